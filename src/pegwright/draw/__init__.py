@@ -1,0 +1,1 @@
+"""Meaning to flat shapes in mm, once for every format."""

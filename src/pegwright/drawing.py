@@ -1,0 +1,98 @@
+"""Flat drawings in millimetres, before any file format.
+
+A page's origin is its top left corner; x runs right, y runs down. Meaning is turned into these
+shapes once (`draw/`), and each writer turns shapes into one format.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TypeAlias
+
+
+class Anchor(StrEnum):
+    """Which end of a text stands at its point."""
+
+    START = "start"
+    MIDDLE = "middle"
+    END = "end"
+
+
+@dataclass(frozen=True, slots=True)
+class Pen:
+    """How a shape is inked; greys run from 0 (black) to 1 (white), None leaves that part blank."""
+
+    stroke: float | None = 0.0
+    fill: float | None = None
+    width_mm: float = 0.2
+    dash_mm: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """Straight lines through points in mm; closed ones can be filled."""
+
+    points: tuple[tuple[float, float], ...]
+    pen: Pen
+    closed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Circle:
+    """A circle about a centre, in mm."""
+
+    x_mm: float
+    y_mm: float
+    radius_mm: float
+    pen: Pen
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """One line of text on its baseline; `turn_deg` turns it clockwise about its point."""
+
+    x_mm: float
+    y_mm: float
+    text: str
+    size_mm: float
+    anchor: Anchor = Anchor.START
+    bold: bool = False
+    grey: float = 0.0
+    turn_deg: float = 0.0
+
+
+Shape: TypeAlias = Path | Circle | Text
+
+
+@dataclass(frozen=True, slots=True)
+class Symbol:
+    """Shapes drawn once and used on many pages, such as the empty hole grid of a plate."""
+
+    name: str
+    shapes: tuple[Shape, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """A symbol set with its origin at a point of the page, in mm."""
+
+    symbol: Symbol
+    x_mm: float
+    y_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """One page.
+
+    Args:
+        width_mm, height_mm: of the paper.
+        items: drawn in order, later ones on top.
+        title: what the page is, for outlines and screen readers.
+    """
+
+    width_mm: float
+    height_mm: float
+    items: tuple[Shape | Use, ...]
+    title: str = ""

@@ -1,0 +1,120 @@
+"""The hole grid: every hole of a wheel with its place in the turn and whether a seam takes it.
+
+Place of a hole = plate x steps a plate + step + phase, in whole units at the grid's resolution.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import IntEnum
+from fractions import Fraction
+from functools import lru_cache
+
+import numpy as np
+
+from pegwright.columns import Ints, frozen_ints
+from pegwright.wheel import Channel, LostHole, Wheel
+
+LENGTH_SLACK_MM = 1e-9  # lengths closer than this are equal, so that a limit met exactly is met
+
+
+class Loss(IntEnum):
+    """Why a hole does not exist."""
+
+    NONE = 0
+    DECLARED = 1  # the wheel file says so
+    LEAD_EDGE = 2  # too near the plate's leading cut edge
+    TRAIL_EDGE = 3  # too near its trailing cut edge
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Line:
+    """All holes of one channel round the turn, by position, then row; columns of shape (h,).
+
+    Args:
+        position: units from the start of the turn, 0 to below the turn.
+        plate, row, index: plate; row as an index into `Wheel.rows`; hole within row and plate.
+        loss: a `Loss` value for each.
+    """
+
+    position: Ints
+    plate: Ints
+    row: Ints
+    index: Ints
+    loss: Ints
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HoleGrid:
+    """The holes of a wheel.
+
+    Args:
+        resolution: units per quarter note; the least at which every hole is at a whole unit.
+        turn_units: a turn, in those units.
+        lines: one for each channel, in wheel order; channels with equal holes share a line.
+    """
+
+    resolution: int
+    turn_units: int
+    lines: tuple[Line, ...]
+
+
+def along_plate_mm(wheel: Wheel, row: int, index: int) -> float:
+    """A hole's distance along the rim from its plate's first step, in mm."""
+    return float(wheel.rows[row].position_steps(index)) * wheel.step_mm
+
+
+def across_rim_mm(wheel: Wheel, channel: int, row: int) -> float:
+    """A hole's distance across the rim from the middle of the first channel, in mm."""
+    return channel * wheel.geometry.channel_pitch_mm + wheel.rows[row].lateral_mm
+
+
+def edge_loss(wheel: Wheel, row: int, index: int) -> Loss:
+    """Whether a hole is too near a cut edge of its plate to exist."""
+    geometry = wheel.geometry
+    needed_mm = geometry.hole_diameter_mm / 2 + geometry.min_wall_mm - LENGTH_SLACK_MM
+    along_mm = along_plate_mm(wheel, row, index)
+    plate_mm = wheel.steps_per_plate * wheel.step_mm
+    if along_mm + geometry.lead_edge_mm < needed_mm:
+        return Loss.LEAD_EDGE
+    if plate_mm - geometry.trail_edge_mm - along_mm < needed_mm:
+        return Loss.TRAIL_EDGE
+    return Loss.NONE
+
+
+@lru_cache(maxsize=8)
+def hole_grid(wheel: Wheel) -> HoleGrid:
+    """Work out every hole of `wheel`."""
+    places = [phase * wheel.step_quarters for row in wheel.rows for phase in row.phases]
+    resolution = math.lcm(wheel.step_quarters.denominator, *(place.denominator for place in places))
+    made: dict[tuple[tuple[str, ...], tuple[LostHole, ...]], Line] = {}
+    lines = []
+    for channel in wheel.channels:
+        declared = tuple(lost for lost in wheel.lost if lost.channel in (None, channel.name))
+        key = (channel.rows, declared)
+        if key not in made:
+            made[key] = _line(wheel, channel, declared, resolution)
+        lines.append(made[key])
+    return HoleGrid(resolution, int(wheel.turn_quarters * resolution), tuple(lines))
+
+
+def _line(wheel: Wheel, channel: Channel, declared: tuple[LostHole, ...], resolution: int) -> Line:
+    unit_steps: Fraction = wheel.step_quarters * resolution
+    holes = []
+    for number, row in enumerate(wheel.rows):
+        if row.name not in channel.rows:
+            continue
+        for index in range(row.hole_count(wheel.steps_per_plate)):
+            by_edge = edge_loss(wheel, number, index)
+            for plate in range(wheel.plate_count):
+                steps = plate * wheel.steps_per_plate + row.position_steps(index)
+                said = any(
+                    lost.row == row.name and lost.index == index and lost.plate in (None, plate) for lost in declared
+                )
+                loss = Loss.DECLARED if said else by_edge
+                holes.append((int(steps * unit_steps), number, plate, index, int(loss)))
+    holes.sort()
+    columns = np.array(holes, dtype=np.int64).T
+    position, row_number, plate_number, index_number, losses = (frozen_ints(column) for column in columns)
+    return Line(position, plate_number, row_number, index_number, losses)

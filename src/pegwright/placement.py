@@ -1,0 +1,148 @@
+"""What became of every note: placed in a hole, or left out for one reason.
+
+Notes in = placed + left out, always.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+
+from pegwright.columns import Floats, Ints
+
+
+class Outcome(IntEnum):
+    """What became of a note. `PLACED`, or the reason it was left out: there are no others."""
+
+    PLACED = 0
+    NO_CHANNEL = 1
+    OFF_GRID = 2
+    LOST_AT_SEAM = 3
+    HOLE_USED = 4
+    RESTRIKE = 5
+    PINS_TOUCH = 6
+    TOO_MANY = 7
+    PAST_TURN = 8
+
+    @property
+    def words(self) -> str:
+        """The outcome in the plain words that every output uses."""
+        return _WORDS[self]
+
+
+_WORDS = {
+    Outcome.PLACED: "placed",
+    Outcome.NO_CHANNEL: "no channel for this pitch",
+    Outcome.OFF_GRID: "off the grid",
+    Outcome.LOST_AT_SEAM: "lost at a seam",
+    Outcome.HOLE_USED: "hole already used",
+    Outcome.RESTRIKE: "re-strike too soon",
+    Outcome.PINS_TOUCH: "pins would touch",
+    Outcome.TOO_MANY: "too many at once",
+    Outcome.PAST_TURN: "past the end of the turn",
+}
+
+
+class Status(IntEnum):
+    """How sure the placement is to be the best one."""
+
+    OPTIMAL = 0  # proved
+    BOUNDED = 1  # the best found in the time allowed; `weight_bound` tells how much better one could be
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Placement:
+    """The outcome of every note of a score on a wheel, for one turn.
+
+    Notes keep the score's order; columns have shape (n,). Where a note is left out its hole
+    columns are -1 and its deviations 0.
+
+    Args:
+        outcome: an `Outcome` value.
+        channel: index into `Wheel.channels`; also given for a left-out note that has a channel.
+        plate, row, index: the hole: plate, row as an index into `Wheel.rows`, hole in row and plate.
+        pin_type: index into `Wheel.pin_types`.
+        deviation_ticks: hole minus note, at `resolution`; later is positive.
+        deviation_ms: the same in ms at `us_per_quarter`; 0 where the deviation is no more than the
+            score's tolerance, which counts as exact.
+        unison: the note whose pin sounds this one too (same channel, same onset), or -1; such a
+            note has outcome `HOLE_USED` if that note is placed.
+        resolution: ticks per quarter of the computation: common to score and wheel.
+        start_ticks: where on the turn tick 0 of the score falls, at `resolution`.
+        transpose_semitones: added to every pitch that is not percussion.
+        us_per_quarter: the one tempo at which the wheel turns.
+        reach_ticks: how far a note was allowed to move, at `resolution`.
+        score_sha256, wheel_sha256: what was fitted to what.
+        weight, weight_bound: total weight placed, and what no placement can exceed.
+        cost_ticks: total deviation beyond the score's tolerance.
+        status: proved best, or bounded.
+    """
+
+    outcome: Ints
+    channel: Ints
+    plate: Ints
+    row: Ints
+    index: Ints
+    pin_type: Ints
+    deviation_ticks: Ints
+    deviation_ms: Floats
+    unison: Ints
+    resolution: int
+    start_ticks: int
+    transpose_semitones: int
+    us_per_quarter: int
+    reach_ticks: int
+    score_sha256: str
+    wheel_sha256: str
+    weight: int
+    weight_bound: int
+    cost_ticks: int
+    status: Status
+
+    @property
+    def note_count(self) -> int:
+        """Notes in."""
+        return len(self.outcome)
+
+    @property
+    def placed_count(self) -> int:
+        """Notes that have a pin."""
+        return int(np.count_nonzero(self.outcome == Outcome.PLACED))
+
+    @property
+    def left_out_count(self) -> int:
+        """Notes that have none."""
+        return self.note_count - self.placed_count
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PinMap:
+    """The pins of one set of plates, ordered by channel, then place in the turn; columns of shape (p,).
+
+    Args:
+        title: of the song.
+        wheel_name: for headings.
+        channel, plate, row, index, pin_type: the hole and the pin, as in `Placement`.
+        note: which note of the score the pin sounds, or -1 where that is not known.
+        us_per_quarter: the tempo the song was fitted at.
+        score_sha256, wheel_sha256: what was fitted to what.
+    """
+
+    title: str
+    wheel_name: str
+    channel: Ints
+    plate: Ints
+    row: Ints
+    index: Ints
+    pin_type: Ints
+    note: Ints
+    us_per_quarter: int
+    score_sha256: str
+    wheel_sha256: str
+
+    @property
+    def pin_count(self) -> int:
+        """Pins in all."""
+        return len(self.channel)

@@ -1,0 +1,1 @@
+"""Preview: what the pins will sound like."""

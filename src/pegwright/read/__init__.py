@@ -1,0 +1,1 @@
+"""Readers: a score file becomes a `Score`."""

@@ -1,0 +1,137 @@
+"""A score as read: notes in exact time with the place each came from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pegwright.columns import Ints
+from pegwright.units import fraction_text
+
+DEFAULT_US_PER_QUARTER = 500_000  # Standard MIDI Files 1.0: no tempo event means 120 a minute
+
+
+@dataclass(frozen=True, slots=True)
+class SourceRef:
+    """Where a note stands in its file; prints as `waltz.mid:Melody:bar 14 beat 2.5`."""
+
+    file: str
+    part: str
+    bar: str
+    beat: Fraction
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.part}:bar {self.bar} beat {fraction_text(self.beat)}"
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One part (staff, voice group, MIDI track and channel).
+
+    Args:
+        name: as the file says, or one made up from its place; never empty, unique in the score.
+        percussion: its pitches are General MIDI percussion keys.
+        program: General MIDI program, 0-based; None where the file gives none.
+    """
+
+    name: str
+    percussion: bool = False
+    program: int | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TempoMap:
+    """Tempo changes in playing order.
+
+    Args:
+        ticks: where each tempo begins, rising, the first at 0.
+        us_per_quarter: microseconds per quarter note, above 0, one for each tick.
+        stated: False when the file gave no tempo and the default was assumed.
+    """
+
+    ticks: Ints
+    us_per_quarter: Ints
+    stated: bool = True
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BarMap:
+    """Bars in playing order, repeats written out.
+
+    Args:
+        ticks: where each bar begins, strictly rising, the first at 0 (at the first note for a pickup).
+        labels: what a reader finds in the score, such as `12`, `0` for a pickup, or `5, 2nd time`.
+        beats: metre numerators.
+        beat_types: metre denominators, so a beat is 4 / beat_type quarters.
+        end_ticks: where the last bar ends.
+        stated: False when the file gave no metre and 4/4 was assumed.
+    """
+
+    ticks: Ints
+    labels: tuple[str, ...]
+    beats: Ints
+    beat_types: Ints
+    end_ticks: int
+    stated: bool = True
+
+    def bar_of(self, tick: int) -> int:
+        """Index of the bar that holds `tick`; the last bar for anything later."""
+        return max(0, int(np.searchsorted(self.ticks, tick, side="right")) - 1)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Score:
+    """The notes of a song, ordered by onset, then part, then pitch; columns are read-only.
+
+    Args:
+        title: for headings; never empty.
+        file: base name of the file, for `SourceRef`.
+        sha256: hash of the file's bytes, in hex.
+        resolution: ticks per quarter note of every tick here.
+        tolerance_ticks: how far the file's own rounding may have put an onset from its true
+            place: such a distance counts as exact. One tick of a MIDI file's own division.
+        onset_ticks, duration_ticks: shape (n,); onsets from 0, durations from 0.
+        pitch_midi: shape (n,), 0..127; a General MIDI percussion key in a percussion part.
+        velocity: shape (n,), 1..127.
+        part: shape (n,), index into `parts`.
+        parts, tempo_map, bar_map: see there; same resolution.
+    """
+
+    title: str
+    file: str
+    sha256: str
+    resolution: int
+    tolerance_ticks: int
+    onset_ticks: Ints
+    duration_ticks: Ints
+    pitch_midi: Ints
+    velocity: Ints
+    part: Ints
+    parts: tuple[Part, ...]
+    tempo_map: TempoMap
+    bar_map: BarMap
+
+    @property
+    def note_count(self) -> int:
+        """Notes in the score."""
+        return len(self.onset_ticks)
+
+    @property
+    def length_ticks(self) -> int:
+        """From tick 0 to the end of the last bar."""
+        return self.bar_map.end_ticks
+
+    def percussion_notes(self) -> NDArray[np.bool_]:
+        """Shape (n,): whether each note is in a percussion part."""
+        return np.array([part.percussion for part in self.parts], dtype=bool)[self.part]
+
+    def source(self, note: int) -> SourceRef:
+        """Where note number `note` (0-based) came from."""
+        tick = int(self.onset_ticks[note])
+        bars = self.bar_map
+        bar = bars.bar_of(tick)
+        beats = Fraction((tick - int(bars.ticks[bar])) * int(bars.beat_types[bar]), 4 * self.resolution)
+        return SourceRef(self.file, self.parts[int(self.part[note])].name, bars.labels[bar], beats + 1)

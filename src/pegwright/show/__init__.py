@@ -1,0 +1,1 @@
+"""The show: pins to own, plates to swap, songs in order."""

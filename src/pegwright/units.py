@@ -1,0 +1,67 @@
+"""Conversions between musical time, clock time and lengths; printed indexes and names.
+
+Musical time is exact: whole ticks at a stated resolution (ticks per quarter note), or `Fraction`.
+"""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+
+MICROSECONDS_PER_MINUTE = 60_000_000
+_PITCH_NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
+
+
+def printed(index: int) -> int:
+    """The number a person reads for a 0-based index: everything printed counts from 1."""
+    return index + 1
+
+
+def common_resolution(*resolutions: int) -> int:
+    """The least resolution, in ticks per quarter, at which all the given ones are whole."""
+    return math.lcm(*resolutions)
+
+
+def us_per_quarter(quarters_per_minute: float | Fraction) -> int:
+    """Microseconds per quarter note at a tempo, to the nearest microsecond.
+
+    Source: Standard MIDI Files 1.0, meta event FF 51 (from memory): bpm = 60 000 000 / value.
+    """
+    return round(MICROSECONDS_PER_MINUTE / Fraction(quarters_per_minute))
+
+
+def quarters_per_minute(us_per_quarter: int) -> float:
+    """Tempo in quarter notes a minute."""
+    return MICROSECONDS_PER_MINUTE / us_per_quarter
+
+
+def ticks_to_ms(ticks: float, resolution: int, us_per_quarter: int) -> float:
+    """Duration in ms of `ticks` at `resolution` ticks per quarter and a tempo."""
+    return ticks * us_per_quarter / (resolution * 1000.0)
+
+
+def ms_to_ticks_up(duration_ms: float, resolution: int, us_per_quarter: int) -> int:
+    """The least whole number of ticks that lasts at least `duration_ms`.
+
+    The duration is taken to the nearest microsecond and the rest is whole-number arithmetic, so
+    the answer is the same on every machine.
+    """
+    return -(-round(duration_ms * 1000) * resolution // us_per_quarter)
+
+
+def pitch_name(pitch_midi: int) -> str:
+    """Name of a MIDI pitch with middle C (60) as C4, for reading only: data holds numbers."""
+    return f"{_PITCH_NAMES[pitch_midi % 12]}{pitch_midi // 12 - 1}"
+
+
+def fraction_text(value: Fraction) -> str:
+    """A fraction as a maker reads it: `3`, `2.5`, `1 1/3`."""
+    if (value * 4).denominator == 1:
+        return f"{float(value):g}"
+    whole, rest = divmod(value, 1)
+    return f"{whole} {rest}" if whole else f"{rest}"
+
+
+def plural(count: int, noun: str, nouns: str | None = None) -> str:
+    """`1 note`, `2 notes`, `1,204 notes`."""
+    return f"{count:,} {noun if count == 1 else nouns or noun + 's'}"

@@ -1,0 +1,196 @@
+"""The programming wheel: plates, rows of holes, channels, pin types, limits and geometry.
+
+A `Wheel` is a checked value: `config.py` makes one from a TOML file and tells every fault.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+
+class Kind(StrEnum):
+    """How a channel sounds: `strike` once for a pin, `hold` for as long as pins last."""
+
+    STRIKE = "strike"
+    HOLD = "hold"
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of holes inside a channel.
+
+    Args:
+        name: such as `on`, `half`, `triplet`.
+        phases: rising places of its holes within a period, in steps, from 0 to below the period.
+        period_steps: after how many steps the places repeat; divides the steps of a plate.
+        lateral_mm: its distance across the rim from the middle of the channel.
+    """
+
+    name: str
+    phases: tuple[Fraction, ...]
+    period_steps: int = 1
+    lateral_mm: float = 0.0
+
+    def hole_count(self, steps_per_plate: int) -> int:
+        """Holes a plate would have in this row if none were lost."""
+        return steps_per_plate // self.period_steps * len(self.phases)
+
+    def position_steps(self, index: int) -> Fraction:
+        """Place of hole `index` (0-based) of this row, in steps from the plate's first step."""
+        period, phase = divmod(index, len(self.phases))
+        return period * self.period_steps + self.phases[phase]
+
+
+@dataclass(frozen=True, slots=True)
+class Channel:
+    """One sound and the holes that trip it.
+
+    Args:
+        name: unique on the wheel.
+        pitches: MIDI pitches that it sounds; empty for percussion.
+        drum_keys: General MIDI percussion keys (35..81 in the standard) that it stands for.
+        restrike_ms: the least time between two strikes.
+        lead_ms: time from trip to sound.
+        kind: strike or hold.
+        rows: names of the rows it has, in wheel order.
+    """
+
+    name: str
+    pitches: tuple[int, ...]
+    drum_keys: tuple[int, ...]
+    restrike_ms: float
+    lead_ms: float
+    kind: Kind
+    rows: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LostHole:
+    """A declared loss; None means every one.
+
+    Args:
+        row: row name.
+        index: hole within the row on a plate, 0-based.
+        plate: plate index, 0-based, or None.
+        channel: channel name, or None.
+    """
+
+    row: str
+    index: int
+    plate: int | None = None
+    channel: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PinType:
+    """A kind of pin.
+
+    Args:
+        name: unique on the wheel.
+        stock: how many the maker owns.
+        offset_mm: how far along the rim it trips from its hole's centre; later is positive.
+    """
+
+    name: str
+    stock: int
+    offset_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class StrikeLimit:
+    """No more than `strikes` strikes of `channels` within `window_ms` (drive load, supply)."""
+
+    name: str
+    channels: tuple[str, ...]
+    strikes: int
+    window_ms: float
+
+
+@dataclass(frozen=True, slots=True)
+class Geometry:
+    """Lengths that decide which holes exist and which pins touch, on the pinned surface of the rim.
+
+    Args:
+        radius_mm: of the rim's outer face.
+        thickness_mm: of the plate's sheet.
+        hole_diameter_mm, pin_diameter_mm: of a hole; of a pin at its widest above the rim.
+        min_wall_mm: least sheet between a hole's edge and the plate's cut edge.
+        pin_clearance_mm: least gap between two pins.
+        channel_pitch_mm: across the rim, middle to middle of neighbouring channels.
+        lead_edge_mm: from a plate's leading cut edge to its first step.
+        trail_edge_mm: from a plate's trailing cut edge to the next plate's first step; what it
+            exceeds `lead_edge_mm` by is the gap at the seam.
+    """
+
+    radius_mm: float
+    thickness_mm: float
+    hole_diameter_mm: float
+    pin_diameter_mm: float
+    min_wall_mm: float
+    pin_clearance_mm: float
+    channel_pitch_mm: float
+    lead_edge_mm: float
+    trail_edge_mm: float
+
+    @property
+    def circumference_mm(self) -> float:
+        """Once round the rim."""
+        return 2 * math.pi * self.radius_mm
+
+
+@dataclass(frozen=True, slots=True)
+class Wheel:
+    """A whole wheel; see the parts above.
+
+    Args:
+        name: for headings.
+        plate_count: plates round the rim, which together are one set.
+        steps_per_plate: whole steps on each.
+        step_quarters: what a step is worth, in quarter notes; a sixteenth is 1/4.
+        plate_sets: sets of plates owned.
+        rows, channels, pin_types: at least one of each.
+        lost: declared losses; losses by geometry are computed in `grid.py`.
+        strike_limits: coupled limits; may be empty.
+        reach_quarters: how far a note may be moved to find a hole, in quarter notes.
+        geometry: see there.
+        sha256: hash of the wheel file's bytes, in hex.
+    """
+
+    name: str
+    plate_count: int
+    steps_per_plate: int
+    step_quarters: Fraction
+    plate_sets: int
+    rows: tuple[Row, ...]
+    channels: tuple[Channel, ...]
+    pin_types: tuple[PinType, ...]
+    lost: tuple[LostHole, ...]
+    strike_limits: tuple[StrikeLimit, ...]
+    reach_quarters: Fraction
+    geometry: Geometry
+    sha256: str
+
+    @property
+    def turn_steps(self) -> int:
+        """Steps in a turn."""
+        return self.plate_count * self.steps_per_plate
+
+    @property
+    def turn_quarters(self) -> Fraction:
+        """A turn in quarter notes."""
+        return self.turn_steps * self.step_quarters
+
+    @property
+    def step_mm(self) -> float:
+        """A step along the rim."""
+        return self.geometry.circumference_mm / self.turn_steps
+
+    def row(self, name: str) -> Row:
+        """The row of that name; KeyError if the wheel has none."""
+        for row in self.rows:
+            if row.name == name:
+                return row
+        raise KeyError(name)

@@ -1,0 +1,1 @@
+"""Writers: one output format a module."""
