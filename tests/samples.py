@@ -67,10 +67,7 @@ def score(
     parts: Sequence[Part] = (Part("Melody"), Part("Drums", percussion=True)),
 ) -> Score:
     """A 4/4 score from (onset_ticks, pitch_midi[, velocity[, part]]) rows, each note a sixteenth long."""
-    rows = sorted(
-        (row[0], row[3] if len(row) > 3 else 0, row[1], row[2] if len(row) > 2 else 80)  # type: ignore[misc]
-        for row in notes
-    )
+    rows = sorted((row[0], row[3] if len(row) > 3 else 0, row[1], row[2] if len(row) > 2 else 80) for row in notes)
     bar_ticks = 4 * resolution
     end = (max((row[0] for row in rows), default=0) // bar_ticks + 1) * bar_ticks
     starts = range(0, end, bar_ticks)
