@@ -5,6 +5,7 @@ Notes in = placed + left out, always.
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 from enum import IntEnum
 
@@ -146,3 +147,17 @@ class PinMap:
     def pin_count(self) -> int:
         """Pins in all."""
         return len(self.channel)
+
+
+def pin_map_sha256(pins: PinMap) -> str:
+    """The hash that names a pinning: equal for equal pins in equal holes, whatever the song is called.
+
+    It is taken over ASCII text: the line `pegwright pins 1`, then for each pin, in rising order, a
+    line `channel plate row hole type` of numbers that count from 1; every line ends with a line feed.
+
+    Returns:
+        64 hex digits.
+    """
+    columns = np.stack([pins.channel, pins.plate, pins.row, pins.index, pins.pin_type], axis=1) + 1
+    lines = (" ".join(map(str, pin)) + "\n" for pin in sorted(columns.tolist()))
+    return hashlib.sha256(("pegwright pins 1\n" + "".join(lines)).encode("ascii")).hexdigest()
