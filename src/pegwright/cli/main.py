@@ -1,0 +1,129 @@
+"""The command `pegwright`: its table of commands, and the one place where errors are told."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+from typing import NoReturn, TextIO
+
+import click
+
+from pegwright import __version__
+from pegwright.errors import EXIT_ALL_PLACED, EXIT_BAD_USAGE, EXIT_BUG, PegwrightError
+
+EXIT_INTERRUPTED = 130  # what a shell reports for a program stopped by Ctrl-C
+EXIT_PIPE_CLOSED = 141  # the same for one whose reader, such as `head`, has seen enough
+DEBUG_VARIABLE = "PEGWRIGHT_DEBUG"
+
+# Name: where the command is, and the line that tells of it, so that the list is shown without importing any.
+COMMANDS = {
+    "wheel": ("pegwright.cli.wheel:wheel", "Show what a wheel file amounts to, or start a new one."),
+}
+
+
+class LazyGroup(click.Group):
+    """A group that imports a command only when it is run or its help is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  # click's signature
+        """Names in the order of the table: the order in which a maker meets them."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002  # click's signature
+        """The command of that name, imported now; None if there is none."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, _, attribute = COMMANDS[cmd_name][0].partition(":")
+        command = getattr(importlib.import_module(module), attribute)
+        assert isinstance(command, click.Command), COMMANDS[cmd_name]  # noqa: S101  # a slip in the table above
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002  # click's signature
+        """List the commands from the table."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, short_help) for name, (_, short_help) in COMMANDS.items()])
+
+
+@click.group(
+    cls=LazyGroup,
+    commands={name: click.Command(name) for name in COMMANDS},  # names only, for click's "did you mean"
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog="Errors are told in one line. Set PEGWRIGHT_DEBUG=1 to see where in the program one arose.",
+)
+@click.version_option(__version__, prog_name="pegwright")
+def pegwright() -> None:
+    """Turn a song into the pins of a programming wheel: what fits, what does not, and the sheets to pin it by."""
+
+
+def main(arguments: Sequence[str] | None = None) -> NoReturn:
+    """Run the command line and leave with its exit code.
+
+    Args:
+        arguments: as typed after `pegwright`; those of the process if None.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # a name that the terminal cannot show must not stop the work
+    try:
+        code = _run(arguments)
+        sys.stdout.flush()  # a closed pipe or a full disk shows here, not after the last chance to tell
+    except (Exception, KeyboardInterrupt) as error:  # the last net: no traceback reaches a user
+        code = _tell(error)
+    sys.exit(code)
+
+
+def _run(arguments: Sequence[str] | None) -> int:
+    try:
+        code = pegwright.main(arguments, prog_name="pegwright", standalone_mode=False)
+    except SystemExit as leaving:
+        code = leaving.code
+    return code if isinstance(code, int) else EXIT_ALL_PLACED
+
+
+def _tell(error: BaseException) -> int:
+    """Print `error` in one line on stderr (a wheel file's faults in one line each); the exit code."""
+    if isinstance(error, BrokenPipeError):
+        _abandon(sys.stdout)
+        return EXIT_PIPE_CLOSED
+    if isinstance(error, click.exceptions.NoArgsIsHelpError):
+        error.show()
+        return EXIT_BAD_USAGE
+    if os.environ.get(DEBUG_VARIABLE):
+        import traceback  # noqa: PLC0415  # only for those who ask
+
+        traceback.print_exception(error)
+    text, exit_code = _words(error)
+    click.echo(f"pegwright: error: {text}", err=True)
+    return exit_code
+
+
+def _words(error: BaseException) -> tuple[str, int]:
+    match error:
+        case PegwrightError():
+            return str(error), error.exit_code
+        case click.ClickException():
+            return _usage_text(error), EXIT_BAD_USAGE
+        case click.Abort() | KeyboardInterrupt():
+            return "stopped", EXIT_INTERRUPTED
+        case OSError():
+            _abandon(sys.stdout)
+            return f"{error.filename or 'output'}: {error.strerror or error}", EXIT_BAD_USAGE
+    told = " ".join(str(error).split())
+    name = type(error).__name__
+    how = f"set {DEBUG_VARIABLE}=1 to see where"
+    return f"this is a bug in pegwright: {name}{': ' if told else ''}{told} ({how})", EXIT_BUG
+
+
+def _usage_text(error: click.ClickException) -> str:
+    text = " ".join(error.format_message().split()).rstrip(".")
+    context = error.ctx if isinstance(error, click.UsageError) else None
+    return f"{text} (try `{context.command_path} --help`)" if context else text
+
+
+def _abandon(stream: TextIO) -> None:
+    """Let what is still buffered go nowhere, so that Python does not fail on it when it ends."""
+    try:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+    except OSError:
+        return  # a stream without a file behind it, as in tests, buffers nothing of ours
