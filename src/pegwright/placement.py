@@ -79,6 +79,9 @@ class Placement:
         weight, weight_bound: total weight placed, and what no placement can exceed.
         cost_ticks: total deviation beyond the score's tolerance.
         status: proved best, or bounded.
+        fold_octaves: whether a pitch without a channel may sound some octaves away.
+        part_priorities: part names with what they weigh; parts not named weigh 1.
+        drum_keys: percussion keys with the keys used instead.
     """
 
     outcome: Ints
@@ -101,6 +104,9 @@ class Placement:
     weight_bound: int
     cost_ticks: int
     status: Status
+    fold_octaves: bool = False
+    part_priorities: tuple[tuple[str, int], ...] = ()
+    drum_keys: tuple[tuple[int, int], ...] = ()
 
     @property
     def note_count(self) -> int:
