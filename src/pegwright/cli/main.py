@@ -14,7 +14,7 @@ from pegwright import __version__
 from pegwright.errors import EXIT_ALL_PLACED, EXIT_BAD_USAGE, EXIT_BUG, PegwrightError
 
 EXIT_INTERRUPTED = 130  # what a shell reports for a program stopped by Ctrl-C
-EXIT_PIPE_CLOSED = 141  # the same for one whose reader, such as `head`, has seen enough
+EXIT_PIPE_CLOSED = 1  # as click has it, for output whose reader, such as `head`, has seen enough
 DEBUG_VARIABLE = "PEGWRIGHT_DEBUG"
 
 # Name: where the command is, and the line that tells of it, so that the list is shown without importing any.

@@ -1,0 +1,214 @@
+"""Checks of single values: each takes what TOML gave and returns it typed, or says what was wanted."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Protocol, TypeVar
+
+from pegwright.errors import PegwrightError
+from pegwright.units import pitch_name
+
+TEXT_MOST = 60  # characters in a name, so that it fits a heading
+DENOMINATOR_MOST = 960
+_SEEN_MOST = 40
+_CHOICES_SHOWN = 8
+_DIGITS_MOST = 30
+_LETTER_SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+_SIGN_SEMITONES = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1}
+
+T_co = TypeVar("T_co", covariant=True)
+
+
+class Check(Protocol[T_co]):
+    """Turns a TOML value into a checked one; `wanted` completes "give ..."."""
+
+    @property
+    def wanted(self) -> str:
+        """What would be right, in words."""
+        ...
+
+    def __call__(self, value: object) -> T_co:
+        """The checked value; raises PegwrightError without a place."""
+        ...
+
+
+def seen(value: object) -> str:
+    """A value as a person wrote it, short enough for one line."""
+    if isinstance(value, str):
+        short = value if len(value) <= _SEEN_MOST else value[: _SEEN_MOST - 3] + "..."
+        return '"' + "".join(sign if sign.isprintable() else "?" for sign in short) + '"'
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, int) and abs(value) >= 10**_DIGITS_MOST:
+        return f"a whole number of more than {_DIGITS_MOST} digits"
+    if isinstance(value, dict | list):
+        return "a table" if isinstance(value, dict) else "a list"
+    return str(value)
+
+
+def refuse(value: object, fault: str, check: Check[object]) -> PegwrightError:
+    """The fault of a value, with what the check wants as its remedy."""
+    return PegwrightError(f"{seen(value)} {fault}", hint=f"give {check.wanted}")
+
+
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """A whole number from `least` to `most`, of `what`."""
+
+    least: int
+    most: int
+    what: str = ""
+
+    @property
+    def wanted(self) -> str:
+        """In words."""
+        return f"a whole number from {self.least} to {self.most:,}{self.what and ', '}{self.what}"
+
+    def __call__(self, value: object) -> int:
+        """The number."""
+        if isinstance(value, bool) or not isinstance(value, int):
+            raise refuse(value, "is not a whole number", self)
+        if value < self.least:
+            raise refuse(value, f"is below the least, {self.least}", self)
+        if value > self.most:
+            raise refuse(value, f"is above the most, {self.most:,}", self)
+        return value
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A number from `least` (or above it) to `most`, of `what`."""
+
+    least: float
+    most: float
+    what: str
+    above: bool = False
+
+    @property
+    def wanted(self) -> str:
+        """In words."""
+        return f"a number {'above' if self.above else 'from'} {self.least:g} to {self.most:g}, {self.what}"
+
+    def __call__(self, value: object) -> float:
+        """The number."""
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        if not number or (isinstance(value, float) and math.isnan(value)):
+            raise refuse(value, "is not a number", self)
+        if value < self.least or (self.above and value == self.least):
+            raise refuse(value, f"is {'not above' if self.above else 'below the least,'} {self.least:g}", self)
+        if value > self.most:
+            raise refuse(value, f"is above the most, {self.most:g}", self)
+        return float(value)
+
+
+@dataclass(frozen=True, slots=True)
+class Exact:
+    """A fraction from `least` (or above it) to `most`, kept exact, of `what`.
+
+    Written as `"1/3"`, or as a number that is whole.
+    """
+
+    least: Fraction
+    most: Fraction
+    what: str
+    above: bool = False
+
+    @property
+    def wanted(self) -> str:
+        """In words."""
+        return f"a fraction in quotes {'above' if self.above else 'from'} {self.least} to {self.most}, {self.what}"
+
+    def __call__(self, value: object) -> Fraction:
+        """The fraction."""
+        fraction = self._read(value)
+        if fraction < self.least or (self.above and fraction == self.least):
+            raise refuse(value, f"is {'not above' if self.above else 'below the least,'} {self.least}", self)
+        if fraction > self.most:
+            raise refuse(value, f"is above the most, {self.most}", self)
+        return fraction
+
+    def _read(self, value: object) -> Fraction:
+        if isinstance(value, float) and math.isfinite(value):
+            if not value.is_integer():
+                near = Fraction(value).limit_denominator(12)
+                raise PegwrightError(f"{seen(value)} is not exact", hint=f'write it as a fraction in quotes: "{near}"')
+            return Fraction(value)
+        if isinstance(value, int) and not isinstance(value, bool):
+            return Fraction(value)
+        text = value if isinstance(value, str) else ""
+        match = re.fullmatch(r"\s*(-?[0-9]{1,9})\s*(?:/\s*([0-9]{1,9})\s*)?", text)
+        if not match or int(match[2] or 1) == 0:
+            raise refuse(value, "is not a fraction", self)
+        fraction = Fraction(int(match[1]), int(match[2] or 1))
+        if fraction.denominator > DENOMINATOR_MOST:
+            raise refuse(value, f"has a denominator above {DENOMINATOR_MOST}", self)
+        return fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """A line of text in quotes, not blank."""
+
+    wanted: str = f"a text in quotes of 1 to {TEXT_MOST} characters on one line"
+
+    def __call__(self, value: object) -> str:
+        """The text without blanks at its ends."""
+        if not isinstance(value, str):
+            raise refuse(value, "is not a text", self)
+        text = value.strip()
+        if not text:
+            raise refuse(value, "is blank", self)
+        if len(text) > TEXT_MOST:
+            raise refuse(value, f"has {len(text)} characters, above the most, {TEXT_MOST}", self)
+        if not text.isprintable():
+            raise refuse(value, "has line breaks or control characters", self)
+        return text
+
+
+@dataclass(frozen=True, slots=True)
+class OneOf:
+    """One of some texts, each a `what`."""
+
+    choices: Sequence[str]
+    what: str
+
+    @property
+    def wanted(self) -> str:
+        """In words."""
+        listed = ", ".join(f'"{choice}"' for choice in self.choices[:_CHOICES_SHOWN])
+        return f"a {self.what}: {listed}{', ...' if len(self.choices) > _CHOICES_SHOWN else ''}"
+
+    def __call__(self, value: object) -> str:
+        """The text."""
+        text = value.strip() if isinstance(value, str) else ""
+        if text in self.choices:
+            return text
+        near = difflib.get_close_matches(text[:TEXT_MOST], self.choices, n=1)
+        hint = f'did you mean "{near[0]}"?' if near else f"give {self.wanted}"
+        raise PegwrightError(f"{seen(value)} is not a {self.what}", hint=hint)
+
+
+@dataclass(frozen=True, slots=True)
+class Pitch:
+    """A MIDI pitch, as its number or as a name with middle C (60) as C4."""
+
+    wanted: str = 'a MIDI pitch from 0 to 127, or its name such as "C5" (middle C, 60, is C4)'
+
+    def __call__(self, value: object) -> int:
+        """The MIDI number."""
+        number = value
+        if isinstance(value, str):
+            match = re.fullmatch(r"([A-G])([#b♯♭]?)(-?[0-9]{1,2})", value.strip())
+            if not match:
+                raise refuse(value, "is not the name of a pitch", self)
+            number = _LETTER_SEMITONES[match[1]] + _SIGN_SEMITONES[match[2]] + 12 * (int(match[3]) + 1)
+        if isinstance(number, bool) or not isinstance(number, int):
+            raise refuse(value, "is not a pitch", self)
+        if not 0 <= number <= 127:
+            raise refuse(value, f"is outside {pitch_name(0)} to {pitch_name(127)}, 0 to 127", self)
+        return number

@@ -1,0 +1,155 @@
+"""Whether the pins of a wheel can stand side by side.
+
+Pins of neighbouring rows of one channel may touch: the fit then uses one of the two holes. Pins of one
+row, and pins of different channels, must never touch, and no two holes may run into each other.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from functools import lru_cache
+from itertools import combinations
+from typing import NamedTuple
+
+import numpy as np
+
+from pegwright.columns import Floats, Ints
+from pegwright.config.fields import Faults
+from pegwright.grid import LENGTH_SLACK_MM, Loss, across_rim_mm, along_plate_mm, edge_loss
+from pegwright.units import printed
+from pegwright.wheel import Wheel
+
+
+class _Holes(NamedTuple):
+    """The holes of one row that plates have: 0-based index, and place along the plate, rising."""
+
+    indexes: Ints
+    along_mm: Floats
+
+
+class _Near(NamedTuple):
+    """Two holes near each other, by (channel, row, index), and the distance of their middles."""
+
+    first: tuple[int, int, int]
+    second: tuple[int, int, int]
+    apart_mm: float
+
+
+class _Rim:
+    """Finds the nearest holes of a wheel, on one plate and across a seam."""
+
+    def __init__(self, wheel: Wheel) -> None:
+        self.wheel = wheel
+        self._plate_mm = wheel.steps_per_plate * wheel.step_mm
+        self._holes = [_holes(wheel, row) for row in range(len(wheel.rows))]
+        self._along = lru_cache(maxsize=None)(self._nearest_along)
+
+    def nearest(self, channel: int, row: int, other_channel: int, other_row: int) -> _Near | None:
+        """The nearest two holes of two rows on channels, never a hole and itself; None if a row has none."""
+        same = (channel, row) == (other_channel, other_row)
+        found = self._along(row, other_row, same)
+        if found is None:
+            return None
+        along_mm, index, other_index = found
+        across_mm = across_rim_mm(self.wheel, other_channel, other_row) - across_rim_mm(self.wheel, channel, row)
+        first, second = (channel, row, index), (other_channel, other_row, other_index)
+        return _Near(first, second, math.hypot(along_mm, across_mm))
+
+    def _nearest_along(self, row: int, other: int, same: bool) -> tuple[float, int, int] | None:
+        holes, others = self._holes[row], self._holes[other]
+        if not len(holes.indexes) or not len(others.indexes):
+            return None
+        around_mm = np.concatenate([others.along_mm + turn * self._plate_mm for turn in (-1, 0, 1)])
+        after = np.searchsorted(around_mm, holes.along_mm, side="right" if same else "left")
+        before = after - (2 if same else 1)  # between the two lies, in the same row, the hole itself
+        before_mm = holes.along_mm - around_mm[before]
+        after_mm = around_mm[after] - holes.along_mm
+        nearest = int(np.argmin(np.minimum(before_mm, after_mm)))
+        later = after_mm[nearest] <= before_mm[nearest]
+        partner = int((after if later else before)[nearest]) % len(others.indexes)
+        apart_mm = float((after_mm if later else before_mm)[nearest])
+        return apart_mm, int(holes.indexes[nearest]), int(others.indexes[partner])
+
+
+def check_pins_apart(wheel: Wheel, faults: Faults) -> None:
+    """Note holes of a sound wheel that stand too close, the nearest two of each kind."""
+    rim = _Rim(wheel)
+    _check_rows(rim, faults)
+    _check_holes_apart(rim, faults)
+    nearest = min(_between_channels(rim), key=lambda near: near.apart_mm, default=None)
+    if nearest and nearest.apart_mm < _pins_need_mm(wheel) - LENGTH_SLACK_MM:
+        hint = "give a larger channel_pitch_mm or smaller lateral_mm"
+        faults.add("geometry.channel_pitch_mm", f"{_told(wheel, nearest)}; {_needs(wheel)}", hint)
+
+
+def _check_rows(rim: _Rim, faults: Faults) -> None:
+    for number in range(len(rim.wheel.rows)):
+        near = rim.nearest(0, number, 0, number)
+        if near and near.apart_mm < _pins_need_mm(rim.wheel) - LENGTH_SLACK_MM:
+            hint = "give fewer phases, thinner pins or a larger wheel"
+            faults.add(f"row[{printed(number)}].phases", f"{_told(rim.wheel, near)}; {_needs(rim.wheel)}", hint)
+
+
+def _check_holes_apart(rim: _Rim, faults: Faults) -> None:
+    hole_mm = rim.wheel.geometry.hole_diameter_mm
+    for number, other in _row_pairs(rim.wheel):
+        near = rim.nearest(0, number, 0, other)
+        if near and near.apart_mm < hole_mm - LENGTH_SLACK_MM:
+            told = f"{_told(rim.wheel, near)}; holes of {hole_mm:g} mm run into each other"
+            faults.add(f"row[{printed(other)}].lateral_mm", told, "set the rows further apart with lateral_mm")
+
+
+def _pins_need_mm(wheel: Wheel) -> float:
+    return wheel.geometry.pin_diameter_mm + wheel.geometry.pin_clearance_mm
+
+
+def _needs(wheel: Wheel) -> str:
+    geometry = wheel.geometry
+    pins = f"pins of {geometry.pin_diameter_mm:g} mm with {geometry.pin_clearance_mm:g} mm clearance"
+    return f"{pins} need {_pins_need_mm(wheel):g} mm"
+
+
+def _holes(wheel: Wheel, row: int) -> _Holes:
+    name = wheel.rows[row].name
+    never = {lost.index for lost in wheel.lost if lost.row == name and lost.plate is None and lost.channel is None}
+    count = wheel.rows[row].hole_count(wheel.steps_per_plate)
+    found = [index for index in range(count) if index not in never and edge_loss(wheel, row, index) == Loss.NONE]
+    along_mm = np.array([along_plate_mm(wheel, row, index) for index in found], dtype=np.float64)
+    return _Holes(np.array(found, dtype=np.int64), along_mm)
+
+
+def _row_pairs(wheel: Wheel) -> list[tuple[int, int]]:
+    """Every two rows that some channel has both of."""
+    return sorted({pair for rows in _channel_rows(wheel) for pair in combinations(rows, 2)})
+
+
+def _between_channels(rim: _Rim) -> Iterator[_Near]:
+    """The nearest holes of channels so close that their pins could touch."""
+    wheel = rim.wheel
+    rows = _channel_rows(wheel)
+    lateral_mm = [row.lateral_mm for row in wheel.rows]
+    reach_mm = _pins_need_mm(wheel) + max(lateral_mm) - min(lateral_mm)
+    beyond = min(len(rows), math.ceil(reach_mm / wheel.geometry.channel_pitch_mm) + 1)
+    for step in range(1, beyond):
+        pairs = {(rows[channel], rows[channel + step]): channel for channel in range(len(rows) - step)}
+        for (here, there), channel in pairs.items():
+            for row in here:
+                for other in there:
+                    near = rim.nearest(channel, row, channel + step, other)
+                    if near:
+                        yield near
+
+
+def _channel_rows(wheel: Wheel) -> list[tuple[int, ...]]:
+    numbers = {row.name: number for number, row in enumerate(wheel.rows)}
+    return [tuple(numbers[name] for name in channel.rows) for channel in wheel.channels]
+
+
+def _told(wheel: Wheel, near: _Near) -> str:
+    (channel, *first), (other_channel, *second) = near.first, near.second
+    told = [f'hole {printed(index)} of row "{wheel.rows[row].name}"' for row, index in (first, second)]
+    if channel != other_channel:
+        names = (wheel.channels[channel].name, wheel.channels[other_channel].name)
+        told = [f'{hole} on "{name}"' for hole, name in zip(told, names, strict=True)]
+    return f"{told[0]} and {told[1]} are {near.apart_mm:.3f} mm apart"

@@ -1,0 +1,182 @@
+"""What a wheel amounts to: how many holes, how fast it runs, what it can play, what its seams take."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from pegwright.columns import Ints, frozen_ints
+from pegwright.grid import Loss, along_plate_mm, hole_grid
+from pegwright.wheel import Wheel
+
+COMMON_METRES = ((2, 4), (3, 4), (4, 4), (5, 4), (2, 2), (3, 8), (6, 8), (9, 8), (12, 8))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HoleCount:
+    """The holes of one set of plates that no seam or fault takes.
+
+    Args:
+        holes: shape (channels, plates, rows); rows as in `Wheel.rows`.
+        lost_count: holes of the set that are lost.
+        plate_sets: sets of plates owned.
+    """
+
+    holes: Ints
+    lost_count: int
+    plate_sets: int
+
+    @property
+    def set_count(self) -> int:
+        """Holes in a set of plates."""
+        return int(self.holes.sum())
+
+    @property
+    def show_count(self) -> int:
+        """Holes in all sets."""
+        return self.set_count * self.plate_sets
+
+
+def count_holes(wheel: Wheel) -> HoleCount:
+    """Count the holes of `wheel`."""
+    shape = (wheel.plate_count, len(wheel.rows))
+    holes = np.zeros((len(wheel.channels), *shape), dtype=np.int64)
+    lost_count = 0
+    for channel, line in enumerate(hole_grid(wheel).lines):
+        live = line.loss == Loss.NONE
+        places = line.plate[live] * shape[1] + line.row[live]
+        holes[channel] = np.bincount(places, minlength=shape[0] * shape[1]).reshape(shape)
+        lost_count += int(np.count_nonzero(~live))
+    return HoleCount(frozen_ints(holes), lost_count, wheel.plate_sets)
+
+
+@dataclass(frozen=True, slots=True)
+class Metre:
+    """How bars of a metre lie on the wheel.
+
+    Args:
+        beats, beat_type: such as 3 and 4.
+        steps_per_bar: steps in a bar.
+        places_per_bar: different places in time for a strike, over all rows, if no hole were lost.
+        bars_per_turn, bars_per_plate: bars that a turn and a plate hold.
+    """
+
+    beats: int
+    beat_type: int
+    steps_per_bar: Fraction
+    places_per_bar: Fraction
+    bars_per_turn: Fraction
+    bars_per_plate: Fraction
+
+
+def metre_on(wheel: Wheel, beats: int, beat_type: int) -> Metre:
+    """How bars of `beats` / `beat_type` lie on `wheel`."""
+    bar_quarters = Fraction(4 * beats, beat_type)
+    steps = bar_quarters / wheel.step_quarters
+    places = {row.position_steps(index) for row in wheel.rows for index in range(row.hole_count(wheel.steps_per_plate))}
+    return Metre(
+        beats=beats,
+        beat_type=beat_type,
+        steps_per_bar=steps,
+        places_per_bar=steps * len(places) / wheel.steps_per_plate,
+        bars_per_turn=wheel.turn_quarters / bar_quarters,
+        bars_per_plate=wheel.steps_per_plate / steps,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Speed:
+    """How the rim runs at a tempo.
+
+    Args:
+        quarters_per_minute: the tempo.
+        turn_s: seconds a turn.
+        rim_mm_per_s: surface speed of the rim.
+        ms_per_mm: time that passes over a mm of rim.
+        step_ms: time a step takes.
+    """
+
+    quarters_per_minute: float
+    turn_s: float
+    rim_mm_per_s: float
+    ms_per_mm: float
+    step_ms: float
+
+
+def speed_at(wheel: Wheel, quarters_per_minute: float) -> Speed:
+    """How the rim of `wheel` runs at a tempo in quarter notes a minute.
+
+    Source: uniform circular motion, v = pi D / T.
+    """
+    turn_s = float(wheel.turn_quarters) * 60 / quarters_per_minute
+    rim_mm_per_s = wheel.geometry.circumference_mm / turn_s
+    return Speed(quarters_per_minute, turn_s, rim_mm_per_s, 1000 / rim_mm_per_s, turn_s * 1000 / wheel.turn_steps)
+
+
+def pitch_channels(wheel: Wheel) -> dict[int, tuple[str, ...]]:
+    """Names of the channels that sound each MIDI pitch, by rising pitch."""
+    pitches = sorted({pitch for channel in wheel.channels for pitch in channel.pitches})
+    return {pitch: tuple(it.name for it in wheel.channels if pitch in it.pitches) for pitch in pitches}
+
+
+def drum_key_channels(wheel: Wheel) -> dict[int, tuple[str, ...]]:
+    """Names of the channels that stand for each General MIDI percussion key, by rising key."""
+    keys = sorted({key for channel in wheel.channels for key in channel.drum_keys})
+    return {key: tuple(it.name for it in wheel.channels if key in it.drum_keys) for key in keys}
+
+
+@dataclass(frozen=True, slots=True)
+class LostGroup:
+    """One hole of a row that is lost for one reason.
+
+    Args:
+        row, index: row as an index into `Wheel.rows`; hole in the row on a plate, 0-based.
+        loss: why.
+        edge_mm: from the hole's middle to the cut edge that takes it, below 0 beyond the edge; None if declared.
+        needed_mm: what it would have to be; None if declared.
+        plates: 0-based plates concerned.
+        channel_count: channels concerned.
+        lost_count: holes lost in a set of plates.
+    """
+
+    row: int
+    index: int
+    loss: Loss
+    edge_mm: float | None
+    needed_mm: float | None
+    plates: tuple[int, ...]
+    channel_count: int
+    lost_count: int
+
+
+def lost_groups(wheel: Wheel) -> tuple[LostGroup, ...]:
+    """Every lost hole of a set of plates, put together by row, index and reason."""
+    lost: dict[tuple[int, int, int], list[tuple[int, int]]] = {}
+    for channel, line in enumerate(hole_grid(wheel).lines):
+        for hole in np.flatnonzero(line.loss != Loss.NONE):
+            key = (int(line.row[hole]), int(line.index[hole]), int(line.loss[hole]))
+            lost.setdefault(key, []).append((channel, int(line.plate[hole])))
+    return tuple(_lost_group(wheel, key, lost[key]) for key in sorted(lost))
+
+
+def _lost_group(wheel: Wheel, key: tuple[int, int, int], holes: list[tuple[int, int]]) -> LostGroup:
+    row, index, loss = key
+    geometry = wheel.geometry
+    along_mm = along_plate_mm(wheel, row, index)
+    edges_mm = {
+        Loss.LEAD_EDGE: along_mm + geometry.lead_edge_mm,
+        Loss.TRAIL_EDGE: wheel.steps_per_plate * wheel.step_mm - geometry.trail_edge_mm - along_mm,
+    }
+    by_edge = Loss(loss) in edges_mm
+    return LostGroup(
+        row=row,
+        index=index,
+        loss=Loss(loss),
+        edge_mm=edges_mm[Loss(loss)] if by_edge else None,
+        needed_mm=geometry.hole_diameter_mm / 2 + geometry.min_wall_mm if by_edge else None,
+        plates=tuple(sorted({plate for _, plate in holes})),
+        channel_count=len({channel for channel, _ in holes}),
+        lost_count=len(holes),
+    )
