@@ -96,9 +96,10 @@ class Number:
 
     def __call__(self, value: object) -> float:
         """The number."""
-        number = isinstance(value, int | float) and not isinstance(value, bool)
-        if not number or (isinstance(value, float) and math.isnan(value)):
+        if isinstance(value, bool) or not isinstance(value, int | float):
             raise refuse(value, "is not a number", self)
+        if isinstance(value, float) and not math.isfinite(value):
+            raise refuse(value, "is not a finite number", self)
         if value < self.least or (self.above and value == self.least):
             raise refuse(value, f"is {'not above' if self.above else 'below the least,'} {self.least:g}", self)
         if value > self.most:
