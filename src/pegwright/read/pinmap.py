@@ -1,0 +1,223 @@
+"""A pin map read back from its JSON file, strictly: a pin in the wrong hole is a wrong note.
+
+`schema/pin-map-1.json` says what the file may hold; the rest is checked here.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from fractions import Fraction
+from functools import lru_cache
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
+
+from pegwright.columns import Ints, frozen_ints
+from pegwright.errors import InputError
+from pegwright.grid import HoleGrid, Loss, hole_grid
+from pegwright.placement import PinMap, pin_map_sha256
+from pegwright.units import fraction_text, printed
+from pegwright.wheel import Wheel
+
+if TYPE_CHECKING:
+    from jsonschema.protocols import Validator
+
+FORMAT = "pegwright pin map"
+VERSION = 1
+MAX_BYTES = 64 * 2**20  # some 200 000 pins
+
+_REFIT = "write the map again from the song with this wheel file"
+_EDITED = "the file was changed after it was written: write the map again from the song"
+_SHOWN = 80  # characters of a value that a message repeats
+
+
+def read_pin_map(source: Path | bytes, where: str = "", wheel: Wheel | None = None) -> PinMap:
+    """The pins of a JSON pin map.
+
+    Args:
+        source: the file, or its bytes.
+        where: what to call it in errors; the path if empty.
+        wheel: when given, every pin is held against it: number and name of channel, row and pin
+            type, the place of the hole, and that no seam takes it. Its file may have changed since
+            the map was written (compare `wheel_sha256`), so long as all these are the same.
+
+    Raises:
+        InputError: it cannot be read, is no pin map of this version, contradicts itself, or does
+            not fit the wheel.
+    """
+    where = where or (str(source) if isinstance(source, Path) else "pin map")
+    document = _document(source, where)
+    _check_format(document, where)
+    _check_schema(document, where)
+    pins = [(plate["plate"], pin) for plate in document["plates"] for pin in plate["pins"]]
+    pins.sort(key=lambda item: (item[1]["channel"], item[0], _steps(item[1]), item[1]["row"], item[1]["hole"]))
+    made = _pin_map(document, pins)
+    _check_counts(document, made, where)
+    if wheel is not None:
+        check_holes(made, wheel, where)
+        _check_names(pins, made, wheel, where)
+    return made
+
+
+def check_holes(pins: PinMap, wheel: Wheel, where: str) -> None:
+    """Make sure that every pin stands in a hole that the wheel has.
+
+    Raises:
+        InputError: some do not; the first is told, with the number of the others.
+    """
+    bounds = (
+        ("channel", pins.channel, len(wheel.channels)),
+        ("plate", pins.plate, wheel.plate_count),
+        ("row", pins.row, len(wheel.rows)),
+        ("pin type", pins.pin_type, len(wheel.pin_types)),
+    )
+    for what, column, bound in bounds:
+        if pins.pin_count and int(column.max()) >= bound:
+            _refuse(where, f"{what} {printed(int(column.max()))} of {bound} on wheel {_quoted(wheel.name)}", _REFIT)
+    faults = list(_hole_faults(pins, wheel))
+    if faults:
+        more = f", and {len(faults) - 1} more like it" if len(faults) > 1 else ""
+        _refuse(where, f"{faults[0]}{more}", _REFIT)
+
+
+def _hole_faults(pins: PinMap, wheel: Wheel) -> Iterator[str]:
+    holes = _holes(hole_grid(wheel))
+    places = zip(pins.channel.tolist(), pins.plate.tolist(), pins.row.tolist(), pins.index.tolist(), strict=True)
+    for channel, plate, row, index in places:
+        loss = holes[channel].get((plate, row, index))
+        if loss == Loss.NONE:
+            continue
+        which = (
+            f"plate {printed(plate)}, channel {_quoted(wheel.channels[channel].name)}, "
+            f"row {_quoted(wheel.rows[row].name)}: hole {printed(index)}"
+        )
+        yield f"{which} does not exist on this wheel" if loss is None else f"{which} is lost at a seam on this wheel"
+
+
+def _holes(grid: HoleGrid) -> list[dict[tuple[int, int, int], int]]:
+    made = {}
+    for line in grid.lines:
+        if id(line) not in made:
+            places = zip(line.plate.tolist(), line.row.tolist(), line.index.tolist(), strict=True)
+            made[id(line)] = dict(zip(places, line.loss.tolist(), strict=True))
+    return [made[id(line)] for line in grid.lines]
+
+
+def _check_names(listed: list[tuple[int, Any]], pins: PinMap, wheel: Wheel, where: str) -> None:
+    for number, (_, pin) in enumerate(listed):
+        channel, plate, index, pin_type = (
+            int(column[number]) for column in (pins.channel, pins.plate, pins.index, pins.pin_type)
+        )
+        row = wheel.rows[int(pins.row[number])]
+        hole = f"plate {printed(plate)}, row {_quoted(row.name)}, hole {printed(index)}"
+        pairs = (
+            (f"channel {printed(channel)}", pin["channel_name"], wheel.channels[channel].name),
+            (f"row {printed(int(pins.row[number]))}", pin["row_name"], row.name),
+            (f"pin type {printed(pin_type)}", pin["pin_type_name"], wheel.pin_types[pin_type].name),
+            (hole, f"step {pin['step']}", f"step {fraction_text(row.position_steps(index) + 1)}"),
+        )
+        for what, in_map, on_wheel in pairs:
+            if in_map != on_wheel:
+                _refuse(where, f"{what} is {_quoted(in_map)} in the map and {_quoted(on_wheel)} on the wheel", _REFIT)
+
+
+def _document(source: Path | bytes, where: str) -> dict[str, Any]:
+    try:
+        data = source if isinstance(source, bytes) else _bytes(source, where)
+        document = json.loads(data.decode("utf-8-sig"), parse_constant=_no_number)
+    except OSError as error:
+        raise InputError(f"cannot be read: {(error.strerror or str(error)).lower()}", where=where) from error
+    except (ValueError, RecursionError) as error:
+        raise InputError(f"is not JSON: {error}", where=where, hint="name a pin map written by pegwright") from error
+    if not isinstance(document, dict):
+        _refuse(where, f"is JSON but holds {type(document).__name__}, not an object", "name a pin map")
+    return document
+
+
+def _bytes(path: Path, where: str) -> bytes:
+    with path.open("rb") as stream:
+        data = stream.read(MAX_BYTES + 1)
+    if len(data) > MAX_BYTES:
+        _refuse(where, f"is larger than {MAX_BYTES // 2**20} MiB, more than a pin map takes", "name a pin map")
+    return data
+
+
+def _no_number(text: str) -> NoReturn:
+    raise ValueError(f"{text} is not a number of JSON")
+
+
+def _check_format(document: dict[str, Any], where: str) -> None:
+    if document.get("format") != FORMAT:
+        _refuse(where, f"format is {_quoted(document.get('format'))}, not {_quoted(FORMAT)}", "name a pin map")
+    version = document.get("version")
+    if version != VERSION or isinstance(version, bool):
+        _refuse(
+            where, f"version is {_quoted(version)}; this pegwright reads version {VERSION}", "use a newer pegwright"
+        )
+
+
+@lru_cache(maxsize=1)
+def _validator() -> Validator:
+    from jsonschema import Draft202012Validator  # noqa: PLC0415  # only when a map is read
+
+    schema = files("pegwright").joinpath("schema", "pin-map-1.json").read_text(encoding="utf-8")
+    return Draft202012Validator(json.loads(schema))
+
+
+def _check_schema(document: dict[str, Any], where: str) -> None:
+    error = next(_validator().iter_errors(document), None)
+    if error is not None:
+        message = error.message if len(error.message) <= 2 * _SHOWN else error.message[: 2 * _SHOWN] + "…"
+        _refuse(where, f"{error.json_path.removeprefix('$.')}: {' '.join(message.split())}", _EDITED)
+
+
+def _steps(pin: dict[str, Any]) -> Fraction:
+    return sum((Fraction(part) for part in pin["step"].split()), Fraction(0))
+
+
+def _pin_map(document: dict[str, Any], pins: list[tuple[int, Any]]) -> PinMap:
+    def column(key: str) -> Ints:
+        return frozen_ints([int(pin[key]) - 1 for _, pin in pins])  # int(), since JSON lets 3 be written as 3.0
+
+    return PinMap(
+        title=document["score"]["title"],
+        wheel_name=document["wheel"]["name"],
+        channel=column("channel"),
+        plate=frozen_ints([int(plate) - 1 for plate, _ in pins]),
+        row=column("row"),
+        index=column("hole"),
+        pin_type=column("pin_type"),
+        note=frozen_ints([-1 if pin["note"] is None else int(pin["note"]) - 1 for _, pin in pins]),
+        us_per_quarter=int(document["fit"]["us_per_quarter"]),
+        score_sha256=document["score"]["sha256"],
+        wheel_sha256=document["wheel"]["sha256"],
+    )
+
+
+def _check_counts(document: dict[str, Any], pins: PinMap, where: str) -> None:
+    plates = document["plates"]
+    numbers = [plate["plate"] for plate in plates]
+    if numbers != list(range(1, document["wheel"]["plate_count"] + 1)):
+        _refuse(where, f"plates are numbered {numbers}, not 1 to {document['wheel']['plate_count']}", _EDITED)
+    for said, found, what in [
+        (document["pin_count"], pins.pin_count, "the map"),
+        *((plate["pin_count"], len(plate["pins"]), f"plate {plate['plate']}") for plate in plates),
+    ]:
+        if said != found:
+            _refuse(where, f"pin_count of {what} is {said}, but {found} pins are listed", _EDITED)
+    places = set(zip(pins.channel.tolist(), pins.plate.tolist(), pins.row.tolist(), pins.index.tolist(), strict=True))
+    if len(places) != pins.pin_count:
+        _refuse(where, f"{pins.pin_count} pins stand in {len(places)} holes", _EDITED)
+    found_sha256 = pin_map_sha256(pins)
+    if document["map_sha256"] != found_sha256:
+        _refuse(where, f"map_sha256 is {document['map_sha256']}, but the pins listed have {found_sha256}", _EDITED)
+
+
+def _quoted(value: object) -> str:
+    text = repr(value)
+    return text if len(text) <= _SHOWN else text[:_SHOWN] + "…"
+
+
+def _refuse(where: str, message: str, hint: str) -> NoReturn:
+    raise InputError(message, where=where, hint=hint)

@@ -1,0 +1,44 @@
+"""JSON as bytes that are the same on every run and easy on the eye."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from typing import TypeAlias
+
+Json: TypeAlias = "Mapping[str, Json] | Sequence[Json] | str | int | float | bool | None"
+
+DECIMALS = 3  # of a millimetre or a millisecond: finer than any drill and any ear
+
+
+def rounded(value: float) -> float:
+    """A length or time as it is written: three decimals and never a minus zero."""
+    return round(float(value), DECIMALS) + 0.0
+
+
+def json_bytes(document: Mapping[str, Json]) -> bytes:
+    """A document in UTF-8, its keys in the order given, one line for each innermost object.
+
+    Text that is no Unicode (half of a surrogate pair, out of a broken file name) becomes `?`.
+
+    Source: RFC 8259 (UTF-8, no byte order mark); numbers that are not finite are refused.
+    """
+    return (_text(document, "") + "\n").encode("utf-8", "replace")
+
+
+def _text(value: Json, indent: str) -> str:
+    deeper = indent + "  "
+    if _is_flat(value):
+        return json.dumps(value, ensure_ascii=False, allow_nan=False)
+    if isinstance(value, Mapping):
+        lines = [f"{deeper}{json.dumps(key)}: {_text(inner, deeper)}" for key, inner in value.items()]
+        return "{\n" + ",\n".join(lines) + f"\n{indent}}}"
+    assert isinstance(value, Sequence)  # noqa: S101  # narrows for mypy: scalars are flat
+    return "[\n" + ",\n".join(deeper + _text(inner, deeper) for inner in value) + f"\n{indent}]"
+
+
+def _is_flat(value: Json) -> bool:
+    if isinstance(value, str) or not isinstance(value, Mapping | Sequence):
+        return True
+    inner = value.values() if isinstance(value, Mapping) else value
+    return all(isinstance(item, str) or not isinstance(item, Mapping | Sequence) for item in inner)

@@ -1,0 +1,95 @@
+"""Every pin with all that a person or a program wants to know of it, for the data files."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pegwright.grid import across_rim_mm, along_plate_mm
+from pegwright.placement import Outcome, PinMap, Placement
+from pegwright.score import Score
+from pegwright.units import fraction_text, pitch_name, printed
+from pegwright.wheel import Wheel
+from pegwright.write.json_text import rounded
+
+
+@dataclass(frozen=True, slots=True)
+class PinRow:
+    """One pin; every number counts from 1. The fields are the columns and keys of the files.
+
+    Args:
+        plate: the plate it stands on.
+        channel, channel_name: what it trips.
+        row, row_name: the line of holes within the channel.
+        hole: within that row on that plate.
+        step: where on the plate, in steps: `1` is the plate's first step, `2.5` half-way from the second to the third.
+        along_mm: along the rim from the plate's first step.
+        across_mm: across the rim from the middle of the first channel.
+        pin_type, pin_type_name: the pin to take.
+        note: the note it sounds, in the order of the score; None where that is not known.
+        source: where that note stands in its file.
+        pitch_midi, pitch: of that note as written; the name is None in a percussion part.
+        deviation_ms: hole minus note, later is positive; None for a pin that holds a note on.
+    """
+
+    plate: int
+    channel: int
+    channel_name: str
+    row: int
+    row_name: str
+    hole: int
+    step: str
+    along_mm: float
+    across_mm: float
+    pin_type: int
+    pin_type_name: str
+    note: int | None
+    source: str | None
+    pitch_midi: int | None
+    pitch: str | None
+    deviation_ms: float | None
+
+
+def pin_rows(score: Score, wheel: Wheel, placement: Placement, pins: PinMap) -> tuple[PinRow, ...]:
+    """One row for each pin, in the order of the pin map: by channel, then place in the turn."""
+    return tuple(_pin_row(score, wheel, placement, pins, number) for number in range(pins.pin_count))
+
+
+def _pin_row(score: Score, wheel: Wheel, placement: Placement, pins: PinMap, number: int) -> PinRow:
+    channel, plate, row, index, pin_type, note = (
+        int(column[number]) for column in (pins.channel, pins.plate, pins.row, pins.index, pins.pin_type, pins.note)
+    )
+    return PinRow(
+        plate=printed(plate),
+        channel=printed(channel),
+        channel_name=wheel.channels[channel].name,
+        row=printed(row),
+        row_name=wheel.rows[row].name,
+        hole=printed(index),
+        step=step_text(wheel, row, index),
+        along_mm=rounded(along_plate_mm(wheel, row, index)),
+        across_mm=rounded(across_rim_mm(wheel, channel, row)),
+        pin_type=printed(pin_type),
+        pin_type_name=wheel.pin_types[pin_type].name,
+        note=None if note < 0 else printed(note),
+        source=None if note < 0 else str(score.source(note)),
+        pitch_midi=None if note < 0 else int(score.pitch_midi[note]),
+        pitch=None if note < 0 else note_name(score, note),
+        deviation_ms=_deviation_ms(placement, note, (plate, row, index)),
+    )
+
+
+def step_text(wheel: Wheel, row: int, index: int) -> str:
+    """Where on its plate a hole lies, in steps that count from 1: `1`, `2.5`, `4 2/3`."""
+    return fraction_text(wheel.rows[row].position_steps(index) + 1)
+
+
+def note_name(score: Score, note: int) -> str | None:
+    """The written pitch by name, or None in a percussion part, where the number is a key."""
+    return None if score.parts[int(score.part[note])].percussion else pitch_name(int(score.pitch_midi[note]))
+
+
+def _deviation_ms(placement: Placement, note: int, hole: tuple[int, int, int]) -> float | None:
+    if note < 0 or placement.outcome[note] != Outcome.PLACED:
+        return None
+    own = (int(placement.plate[note]), int(placement.row[note]), int(placement.index[note]))
+    return rounded(placement.deviation_ms[note]) if own == hole else None

@@ -1,0 +1,69 @@
+"""The pin map of a song as JSON; `schema/pin-map-1.json` describes it."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from fractions import Fraction
+
+from pegwright.placement import PinMap, Placement, pin_map_sha256
+from pegwright.score import Score
+from pegwright.units import fraction_text, printed, quarters_per_minute
+from pegwright.wheel import Wheel
+from pegwright.write.json_text import Json, json_bytes
+from pegwright.write.pin_rows import PinRow, pin_rows
+
+FORMAT = "pegwright pin map"
+VERSION = 1
+
+
+def pin_map_json(score: Score, wheel: Wheel, placement: Placement, pins: PinMap) -> bytes:
+    """The pins of every plate with what was fitted to what, the same bytes for the same input."""
+    rows = pin_rows(score, wheel, placement, pins)
+    return json_bytes(
+        {
+            "format": FORMAT,
+            "version": VERSION,
+            "map_sha256": pin_map_sha256(pins),
+            "wheel": wheel_json(wheel),
+            "score": score_json(score),
+            "fit": fit_json(wheel, placement),
+            "pin_count": pins.pin_count,
+            "plates": [_plate(plate, rows) for plate in range(1, wheel.plate_count + 1)],
+        }
+    )
+
+
+def wheel_json(wheel: Wheel) -> dict[str, Json]:
+    """What a file says of the wheel."""
+    return {
+        "name": wheel.name,
+        "sha256": wheel.sha256,
+        "plate_count": wheel.plate_count,
+        "steps_per_plate": wheel.steps_per_plate,
+    }
+
+
+def score_json(score: Score) -> dict[str, Json]:
+    """What a file says of the score."""
+    return {"title": score.title, "file": score.file, "sha256": score.sha256}
+
+
+def fit_json(wheel: Wheel, placement: Placement) -> dict[str, Json]:
+    """How the score was laid on the wheel."""
+    start_steps = Fraction(placement.start_ticks, placement.resolution) / wheel.step_quarters
+    plate, step = divmod(start_steps, wheel.steps_per_plate)
+    return {
+        "us_per_quarter": placement.us_per_quarter,
+        "quarters_per_minute": round(quarters_per_minute(placement.us_per_quarter), 6),
+        "start_plate": printed(int(plate)),
+        "start_step": fraction_text(step + 1),
+        "transpose_semitones": placement.transpose_semitones,
+        "reach_quarters": fraction_text(Fraction(placement.reach_ticks, placement.resolution)),
+    }
+
+
+def _plate(plate: int, rows: tuple[PinRow, ...]) -> dict[str, Json]:
+    pins = [asdict(row) for row in rows if row.plate == plate]
+    for pin in pins:
+        del pin["plate"]
+    return {"plate": plate, "pin_count": len(pins), "pins": pins}
