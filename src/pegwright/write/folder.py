@@ -1,0 +1,193 @@
+"""Writing files so that a folder holds all of them or none, and nothing of the user's is lost."""
+
+from __future__ import annotations
+
+import errno
+import os
+import shutil
+import unicodedata
+import uuid
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+
+from pegwright.errors import UsageError
+
+OVERWRITE_HINT = "choose another name, or add --overwrite to replace files of the same names"
+
+_HINTS = {
+    errno.ENOSPC: "free some space, or write to another disk",
+    errno.EDQUOT: "free some space, or write to another disk",
+    errno.EACCES: "choose a folder you may write to",
+    errno.EPERM: "choose a folder you may write to",
+    errno.EROFS: "choose a folder you may write to",
+    errno.ENAMETOOLONG: "choose a shorter name",
+}
+
+
+def write_folder(target: Path, files: Mapping[str, bytes], overwrite: bool) -> tuple[str, ...]:
+    """Write files into a folder, all or none.
+
+    A new folder appears with all its files at once. Into a folder that holds something already
+    nothing is written unless `overwrite`; then files of the same name are replaced, and put back
+    if the writing fails half-way. Other files are never touched.
+
+    Args:
+        target: the folder; its parent must exist.
+        files: plain file name -> contents.
+        overwrite: whether files of the same name may be replaced.
+
+    Returns:
+        names of the other things that stood in the folder already and stay there, sorted.
+
+    Raises:
+        UsageError: the folder exists and may not be overwritten, or cannot be written.
+    """
+    folder = target.absolute()
+    with _told(target):
+        _check_parent(folder, target)
+        if not folder.exists():
+            with _temporary(folder.parent) as temporary:
+                _write_all(temporary, files).rename(folder)
+            return ()
+        if not folder.is_dir():
+            raise UsageError("is a file, not a folder", where=str(target), hint="choose another name")
+        standing = {entry.name for entry in folder.iterdir()}
+        if standing and not overwrite:
+            raise UsageError(
+                f"the folder exists and is not empty ({_some(standing)})", where=str(target), hint=OVERWRITE_HINT
+            )
+        _check_replaceable(folder, files, target)
+        with _temporary(folder) as temporary:
+            _move_in(_write_all(temporary, files), _keep(temporary, folder, files), folder, files)
+        return tuple(sorted(standing - set(files)))
+
+
+def write_file(path: Path, data: bytes, overwrite: bool) -> None:
+    """Write one file, whole or not at all.
+
+    Raises:
+        UsageError: the file exists and may not be overwritten, or cannot be written.
+    """
+    file = path.absolute()
+    with _told(path):
+        _check_parent(file, path)
+        if os.path.lexists(file) and not overwrite:
+            raise UsageError("the file exists", where=str(path), hint=OVERWRITE_HINT)
+        _check_replaceable(file.parent, [file.name], path)
+        with _temporary(file.parent) as temporary:
+            (_write_all(temporary, {file.name: data}) / file.name).replace(file)
+
+
+@contextmanager
+def _told(target: Path) -> Iterator[None]:
+    """Tell any failure of the file system as a `UsageError`."""
+    try:
+        yield
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        hint = _HINTS.get(error.errno or 0, "nothing was changed; choose another place")
+        raise UsageError(f"cannot be written: {reason}", where=str(target), hint=hint) from error
+    except ValueError as error:  # a path with a NUL in it
+        raise UsageError(f"cannot be written: {error}", where=repr(str(target)), hint="choose another name") from error
+
+
+def _check_parent(path: Path, said: Path) -> None:
+    if path.parent.is_dir():
+        return
+    if path.parent.exists():
+        raise UsageError(f"{path.parent} is a file, not a folder", where=str(said), hint="choose another place")
+    raise UsageError(f"the folder {path.parent} does not exist", where=str(said), hint="make it first")
+
+
+def _check_replaceable(folder: Path, names: Iterable[str], said: Path) -> None:
+    for name in names:
+        if os.path.lexists(folder / name) and not (folder / name).is_file():
+            raise UsageError(f"{name} exists and is not a plain file", where=str(said), hint="choose another name")
+
+
+@contextmanager
+def _temporary(parent: Path) -> Iterator[Path]:
+    """A folder for half-done work on the same disk as what it is for."""
+    temporary = parent / f".pegwright-{uuid.uuid4().hex}.part"
+    temporary.mkdir()
+    try:
+        yield temporary
+    finally:
+        shutil.rmtree(temporary, ignore_errors=True)
+
+
+def _write_all(temporary: Path, files: Mapping[str, bytes]) -> Path:
+    new = temporary / "new"
+    new.mkdir()
+    for name, data in files.items():
+        with (new / name).open("xb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())  # before the rename, or a power cut could leave an empty file under the name
+    return new
+
+
+def _keep(temporary: Path, folder: Path, names: Iterable[str]) -> Path:
+    kept = temporary / "kept"
+    kept.mkdir()
+    for name in names:
+        if os.path.lexists(folder / name):
+            shutil.copy2(folder / name, kept / name, follow_symlinks=False)
+    return kept
+
+
+def _move_in(new: Path, kept: Path, folder: Path, names: Iterable[str]) -> None:
+    """Replace files one after another; if one fails, put everything back as it was."""
+    try:
+        for name in names:
+            (new / name).replace(folder / name)
+    except BaseException:
+        for name in names:
+            if os.path.lexists(kept / name):
+                (kept / name).replace(folder / name)
+            elif not os.path.lexists(new / name):
+                (folder / name).unlink()
+        raise
+
+
+def _some(names: set[str]) -> str:
+    first, *others = sorted(names)
+    return f"{first} and {len(others)} more" if others else first
+
+
+MAX_NAME_BYTES = 120  # leaves room for a suffix within the 255 that most file systems allow
+_UNSAFE = frozenset('<>:"/\\|?*')
+_DEVICES = frozenset(
+    ["con", "prn", "aux", "nul", "conin$", "conout$", "clock$"]
+    + [f"{port}{digit}" for port in ("com", "lpt") for digit in "0123456789¹²³"]
+)
+
+
+def safe_name(text: str) -> str:
+    """A file name made from any text, such as a song's title: safe on every common system.
+
+    Letters of every script stay; marks that some system reserves, controls and spaces become
+    hyphens; names of devices get an underscore; it is cut to 120 bytes of UTF-8. Two texts can
+    give one name.
+
+    Returns:
+        a name that is never empty and has neither a leading dot nor a leading hyphen.
+
+    Source: Microsoft, "Naming Files, Paths, and Namespaces" (reserved marks and names, no ending
+        in a dot or space); Unicode Annex 15, form NFC.
+    """
+    plain = unicodedata.normalize("NFC", text[: 4 * MAX_NAME_BYTES])
+    spaced = "".join("-" if _is_unsafe(mark) else mark for mark in plain)
+    name = _cut("-".join(part for part in spaced.split("-") if part)).strip("-. ")
+    if not name:
+        return "untitled"
+    return f"_{name}" if name.partition(".")[0].casefold() in _DEVICES else name
+
+
+def _is_unsafe(mark: str) -> bool:
+    return mark in _UNSAFE or unicodedata.category(mark)[0] in "CZ"  # controls, formats, surrogates; spaces
+
+
+def _cut(name: str) -> str:
+    return name.encode()[:MAX_NAME_BYTES].decode(errors="ignore")

@@ -1,0 +1,251 @@
+from __future__ import annotations
+
+import errno
+import os
+import stat
+import unicodedata
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pegwright.errors import UsageError
+from pegwright.write.folder import MAX_NAME_BYTES, safe_name, write_file, write_folder
+
+FILES = {"plate-1.csv": b"one", "plate-2.csv": b"two", "pin-map.json": b"{}\n"}
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in folder.iterdir()}
+
+
+def names(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
+def refused(target: Path, overwrite: bool = False) -> str:
+    with pytest.raises(UsageError) as caught:
+        write_folder(target, FILES, overwrite)
+    assert caught.value.exit_code == 2
+    assert caught.value.where == str(target)
+    assert "\n" not in str(caught.value)
+    return str(caught.value)
+
+
+def failing(monkeypatch: pytest.MonkeyPatch, name: str, after: int, error: BaseException) -> None:
+    """Make a method of `Path` fail on its call number `after`, counted from 0."""
+    real = getattr(Path, name)
+    calls = iter(range(1000))
+
+    def method(self: Path, *arguments: Any) -> Any:  # noqa: ANN401  # stands in for any method
+        if next(calls) == after:
+            raise error
+        return real(self, *arguments)
+
+    monkeypatch.setattr(Path, name, method)
+
+
+def test_a_new_folder_holds_the_files_and_nothing_else(tmp_path: Path) -> None:
+    assert write_folder(tmp_path / "out", FILES, overwrite=False) == ()
+    assert contents(tmp_path / "out") == FILES
+    assert names(tmp_path) == ["out"]
+
+
+def test_folders_and_files_have_the_rights_of_any_other(tmp_path: Path) -> None:
+    plain = tmp_path / "plain"
+    plain.mkdir()
+    (plain / "file").write_bytes(b"")
+    write_folder(tmp_path / "out", FILES, overwrite=False)
+    assert stat.S_IMODE((tmp_path / "out").stat().st_mode) == stat.S_IMODE(plain.stat().st_mode)
+    assert stat.S_IMODE((tmp_path / "out/plate-1.csv").stat().st_mode) == stat.S_IMODE((plain / "file").stat().st_mode)
+
+
+def test_an_empty_folder_is_filled(tmp_path: Path) -> None:
+    assert write_folder(tmp_path, FILES, overwrite=False) == ()
+    assert contents(tmp_path) == FILES
+
+
+def test_the_folder_one_stands_in_can_be_named_by_a_dot(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    write_folder(Path(), FILES, overwrite=False)
+    assert contents(tmp_path) == FILES
+
+
+def test_a_folder_with_something_in_it_is_left_alone_unless_told(tmp_path: Path) -> None:
+    (tmp_path / "plate-1.csv").write_bytes(b"mine")
+    (tmp_path / "notes.txt").write_bytes(b"mine too")
+    told = refused(tmp_path)
+    assert "is not empty (notes.txt and 1 more)" in told
+    assert "--overwrite" in told
+    assert contents(tmp_path) == {"plate-1.csv": b"mine", "notes.txt": b"mine too"}
+
+
+def test_overwriting_replaces_files_of_the_same_name_and_keeps_the_others(tmp_path: Path) -> None:
+    (tmp_path / "plate-1.csv").write_bytes(b"old")
+    (tmp_path / "plate-7.csv").write_bytes(b"of a larger wheel")
+    (tmp_path / "notes.txt").write_bytes(b"mine")
+    assert write_folder(tmp_path, FILES, overwrite=True) == ("notes.txt", "plate-7.csv")
+    assert contents(tmp_path) == {**FILES, "plate-7.csv": b"of a larger wheel", "notes.txt": b"mine"}
+
+
+def test_a_link_to_a_file_is_replaced_and_what_it_led_to_is_not(tmp_path: Path) -> None:
+    (tmp_path / "precious").write_bytes(b"precious")
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "plate-1.csv").symlink_to(tmp_path / "precious")
+    write_folder(out, FILES, overwrite=True)
+    assert contents(out) == FILES
+    assert (tmp_path / "precious").read_bytes() == b"precious"
+
+
+def test_a_folder_where_a_file_should_go_is_refused_before_anything_is_written(tmp_path: Path) -> None:
+    (tmp_path / "plate-1.csv").write_bytes(b"old")
+    (tmp_path / "plate-2.csv").mkdir()
+    assert "plate-2.csv exists and is not a plain file" in refused(tmp_path, overwrite=True)
+    assert (tmp_path / "plate-1.csv").read_bytes() == b"old"
+    assert names(tmp_path) == ["plate-1.csv", "plate-2.csv"]
+
+
+def test_paths_that_cannot_be_folders_are_told(tmp_path: Path) -> None:
+    (tmp_path / "file").write_bytes(b"x")
+    assert "is a file, not a folder" in refused(tmp_path / "file", overwrite=True)
+    assert "file is a file, not a folder" in refused(tmp_path / "file" / "out")
+    assert "none does not exist (make it first)" in refused(tmp_path / "none" / "out")
+    assert "name too long (choose a shorter name)" in refused(tmp_path / ("x" * 300))
+    with pytest.raises(UsageError, match="null byte"):
+        write_folder(tmp_path / "a\0b", FILES, overwrite=False)
+    assert names(tmp_path) == ["file"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="needs a file system of the kernel's own")
+def test_a_place_that_takes_no_folders_is_told_without_any_pretending() -> None:
+    assert "cannot be written" in refused(Path("/proc/pegwright-out"))
+
+
+@pytest.mark.parametrize(
+    ("number", "hint"),
+    [
+        (errno.ENOSPC, "free some space"),
+        (errno.EDQUOT, "free some space"),
+        (errno.EACCES, "choose a folder you may write to"),
+        (errno.EROFS, "choose a folder you may write to"),
+        (errno.EIO, "nothing was changed"),
+    ],
+)
+@pytest.mark.parametrize("method", ["mkdir", "open", "rename"])
+def test_a_failure_on_the_way_to_a_new_folder_leaves_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, method: str, number: int, hint: str
+) -> None:
+    failing(monkeypatch, method, 0, OSError(number, os.strerror(number)))
+    told = refused(tmp_path / "out")
+    assert os.strerror(number).lower() in told
+    assert hint in told
+    assert names(tmp_path) == []
+
+
+@pytest.mark.parametrize("after", [0, 1, 2])
+@pytest.mark.parametrize("error", [OSError(errno.ENOSPC, "No space left on device"), KeyboardInterrupt()])
+def test_a_failure_half_way_through_overwriting_puts_all_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, after: int, error: BaseException
+) -> None:
+    before = {"plate-1.csv": b"old one", "pin-map.json": b"old map", "notes.txt": b"mine"}
+    for name, data in before.items():
+        (tmp_path / name).write_bytes(data)
+    failing(monkeypatch, "replace", after, error)
+    with pytest.raises(UsageError if isinstance(error, OSError) else KeyboardInterrupt):
+        write_folder(tmp_path, FILES, overwrite=True)
+    assert contents(tmp_path) == before
+
+
+def test_a_disk_that_fills_up_while_writing_leaves_the_old_files(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "plate-1.csv").write_bytes(b"old")
+
+    def full(_descriptor: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("pegwright.write.folder.os.fsync", full)
+    assert "no space left on device (free some space" in refused(tmp_path, overwrite=True)
+    assert contents(tmp_path) == {"plate-1.csv": b"old"}
+    with pytest.raises(UsageError):
+        write_file(tmp_path / "plate-1.csv", b"new", overwrite=True)
+    assert contents(tmp_path) == {"plate-1.csv": b"old"}
+
+
+def test_one_file_is_written_whole_and_replaced_only_when_told(tmp_path: Path) -> None:
+    file = tmp_path / "report.json"
+    write_file(file, b"first", overwrite=False)
+    with pytest.raises(UsageError, match=r"report\.json: the file exists .*--overwrite"):
+        write_file(file, b"second", overwrite=False)
+    assert file.read_bytes() == b"first"
+    write_file(file, b"second", overwrite=True)
+    assert contents(tmp_path) == {"report.json": b"second"}
+
+
+def test_a_device_or_folder_is_never_replaced_by_a_file(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    for path in (tmp_path / "pipe", tmp_path):
+        with pytest.raises(UsageError, match="exists and is not a plain file"):
+            write_file(path, b"data", overwrite=True)
+    assert names(tmp_path) == ["pipe"]
+
+
+def test_a_file_in_no_folder_is_told(tmp_path: Path) -> None:
+    with pytest.raises(UsageError, match="none does not exist"):
+        write_file(tmp_path / "none" / "report.json", b"", overwrite=False)
+
+
+@pytest.mark.parametrize(
+    ("title", "name"),
+    [
+        ("Harbour Waltz", "Harbour-Waltz"),
+        ("Für Elise", "Für-Elise"),
+        ("Fu\u0308r", "Für"),
+        ("../../etc/passwd", "etc-passwd"),
+        ("C:\\Temp\\x", "C-Temp-x"),
+        ('a<b>c:d"e/f\\g|h?i*j', "a-b-c-d-e-f-g-h-i-j"),
+        ("-rf", "rf"),
+        (".hidden", "hidden"),
+        ("...", "untitled"),
+        ("", "untitled"),
+        (" \t\r\n\0", "untitled"),
+        ("Dot at the end.", "Dot-at-the-end"),
+        ("\u202egnp.exe", "gnp.exe"),
+        ("港のワルツ", "港のワルツ"),
+        ("\U0001f469\u200d\U0001f4bb", "\U0001f469-\U0001f4bb"),
+        ("\udcff", "untitled"),
+        # Source: Microsoft, "Naming Files, Paths, and Namespaces": also with an extension, in any case
+        ("con", "_con"),
+        ("NUL.tar.gz", "_NUL.tar.gz"),
+        ("COM1", "_COM1"),
+        ("LPT³.txt", "_LPT³.txt"),
+        ("COM10", "COM10"),
+        ("Concerto", "Concerto"),
+    ],
+)
+def test_names_are_made_safe(title: str, name: str) -> None:
+    assert safe_name(title) == name
+
+
+@given(
+    st.text(alphabet=st.sampled_from("ab.-_ /\\:\0\n\u202e\u0301é港\U0001f469\udc80=CONcon1")) | st.text(max_size=30)
+)
+def test_any_text_gives_a_name_that_every_system_takes(text: str) -> None:
+    name = safe_name(text)
+    assert name
+    assert len(name.encode()) <= MAX_NAME_BYTES + 1
+    assert not set(name) & set('<>:"/\\|?*')
+    assert not any(unicodedata.category(mark)[0] in "CZ" for mark in name)
+    assert name[0] not in ".-"
+    assert name[-1] not in ". "
+    assert unicodedata.is_normalized("NFC", name)
+    assert safe_name(name) == name
+    assert Path(name).name == name
+
+
+def test_a_very_long_title_is_cut_between_characters() -> None:
+    assert safe_name("x" * 10_000) == "x" * MAX_NAME_BYTES
+    assert safe_name("港" * 10_000) == "港" * (MAX_NAME_BYTES // 3)
