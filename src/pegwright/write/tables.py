@@ -1,0 +1,43 @@
+"""Text for a terminal: one line for any name, and tables whose columns stand under each other."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+
+LINE_CELLS = 100  # the width that plain text is written for
+_HIDDEN = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")  # controls, direction marks, what has no shape; line breaks
+
+
+def one_line(text: str, cells: int) -> str:
+    """A name as one harmless line: no line breaks, terminal controls or changes of direction.
+
+    Args:
+        text: any text.
+        cells: the terminal cells it may take; what is longer ends in `…`.
+    """
+    from rich.cells import cell_len, set_cell_size  # noqa: PLC0415  # East Asian and emoji widths, when needed
+
+    shown = "".join(" " if unicodedata.category(mark) in _HIDDEN else mark for mark in text[: 4 * cells])
+    shown = " ".join(shown.split())
+    return shown if cell_len(shown) <= cells else set_cell_size(shown, cells - 1).rstrip() + "…"
+
+
+def text_table(header: Sequence[str], rows: Sequence[Sequence[str]], left: Sequence[int] = (0,)) -> list[str]:
+    """Lines of a table; columns are flush right but those numbered in `left`, two cells apart.
+
+    Args:
+        header: one name for each column.
+        rows: cells that are single lines already.
+        left: 0-based columns that are flush left.
+    """
+    from rich.cells import cell_len  # noqa: PLC0415  # as above
+
+    table = [header, *rows]
+    widths = [max(cell_len(line[column]) for line in table) for column in range(len(header))]
+
+    def padded(cell: str, column: int) -> str:
+        space = " " * (widths[column] - cell_len(cell))
+        return cell + space if column in left else space + cell
+
+    return ["  ".join(padded(cell, column) for column, cell in enumerate(line)).rstrip() for line in table]
