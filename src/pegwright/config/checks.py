@@ -92,7 +92,8 @@ class Number:
     @property
     def wanted(self) -> str:
         """In words."""
-        return f"a number {'above' if self.above else 'from'} {self.least:g} to {self.most:g}, {self.what}"
+        least = f"above {self.least:g} and up to" if self.above else f"from {self.least:g} to"
+        return f"a number {least} {self.most:g}, {self.what}"
 
     def __call__(self, value: object) -> float:
         """The number."""
@@ -136,7 +137,8 @@ class Exact:
     def _read(self, value: object) -> Fraction:
         if isinstance(value, float) and math.isfinite(value):
             if not value.is_integer():
-                near = Fraction(value).limit_denominator(12)
+                exact = Fraction(value)
+                near = exact if exact.denominator <= DENOMINATOR_MOST else exact.limit_denominator(12)
                 raise PegwrightError(f"{seen(value)} is not exact", hint=f'write it as a fraction in quotes: "{near}"')
             return Fraction(value)
         if isinstance(value, int) and not isinstance(value, bool):

@@ -1,0 +1,74 @@
+"""`pegwright wheel`: what a wheel file amounts to, and a starter file."""
+
+from __future__ import annotations
+
+from importlib import resources
+from pathlib import Path
+from shlex import quote
+
+import click
+
+from pegwright.cli.options import DEFAULT_WHEEL, TEMPO_RANGE
+from pegwright.errors import UsageError
+
+
+@click.command(
+    epilog="""\b
+Examples:
+  pegwright wheel --new                  write wheel.toml, a small wheel to change
+  pegwright wheel                        what wheel.toml amounts to
+  pegwright wheel pavilion.toml --tempo 96
+  pegwright wheel pavilion.toml --json
+\b
+Exit codes: 0 told you so; 2 a fault in options or wheel file."""
+)
+@click.argument("file", type=click.Path(path_type=Path), required=False)
+@click.option(
+    "--tempo",
+    type=click.FloatRange(*TEMPO_RANGE),
+    default=120.0,
+    show_default=True,
+    metavar="QPM",
+    help="Quarter notes a minute at which to tell speeds.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print JSON, for programs.")
+@click.option(
+    "--new",
+    "new_path",
+    type=click.Path(path_type=Path),
+    is_flag=False,
+    flag_value=Path(DEFAULT_WHEEL),
+    metavar="[PATH]",
+    help=f"Write a starter file instead ({DEFAULT_WHEEL} if no path is given).",
+)
+@click.option("--overwrite", is_flag=True, help="With --new: replace a file that exists.")
+def wheel(file: Path | None, tempo: float, as_json: bool, new_path: Path | None, overwrite: bool) -> None:
+    """Show what the wheel of FILE amounts to: holes, speed, bars, sounds and lost holes.
+
+    FILE is wheel.toml in this folder if left out. The format is told in docs/wheel-file.md, and by
+    the remarks in a starter file.
+    """
+    if new_path:
+        if file or as_json:
+            raise UsageError("--new goes without FILE and --json", hint="give the new file's name after --new")
+        write_starter(new_path, overwrite)
+        return
+    if overwrite:
+        raise UsageError("--overwrite goes with --new only", hint="leave it out, or add --new")
+    if not file and not Path(DEFAULT_WHEEL).exists():
+        hint = "name a wheel file, or write one with `pegwright wheel --new`"
+        raise UsageError(f"no {DEFAULT_WHEEL} in this folder", hint=hint)
+    from pegwright.config import load_wheel  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.write.wheel_json import wheel_json  # noqa: PLC0415
+    from pegwright.write.wheel_text import wheel_text  # noqa: PLC0415
+
+    made = load_wheel(file or Path(DEFAULT_WHEEL))
+    click.echo(wheel_json(made, tempo) if as_json else wheel_text(made, tempo), nl=False)
+
+
+def write_starter(path: Path, overwrite: bool) -> None:
+    """Write the starter wheel file to `path` and say so."""
+    from pegwright.write.folder import write_file  # noqa: PLC0415  # only where a file is written
+
+    write_file(path, resources.files("pegwright").joinpath("starter/wheel.toml").read_bytes(), overwrite)
+    click.echo(f"Wrote {path}. Change its numbers to those of your wheel, then run: pegwright wheel {quote(str(path))}")
