@@ -1,0 +1,87 @@
+"""Lettering: what the sheets' font can show and how wide it is, read from the font itself."""
+
+from __future__ import annotations
+
+import unicodedata
+from functools import lru_cache
+from importlib.resources import files
+from io import BytesIO
+
+from pegwright.drawing import Anchor, Text
+
+FONT_NAME = "DejaVu Sans Condensed"
+MISSING = "□"  # stands for a character that the font lacks
+ELLIPSIS = "…"
+CAP_HEIGHT = 0.729  # height of a capital as a share of the size; Source: the font's own H, 1493 / 2048
+_FILES = {False: "DejaVuSansCondensed.ttf", True: "DejaVuSansCondensed-Bold.ttf"}
+
+
+def font_bytes(bold: bool) -> bytes:
+    """The TrueType file of one weight."""
+    return (files("pegwright") / "fonts" / _FILES[bold]).read_bytes()
+
+
+def shown(text: str) -> str:
+    """`text` as one line that the font can show; a second pass changes nothing.
+
+    White space becomes a space, invisible format characters (among them those that turn the
+    reading direction) go, and whatever else the font lacks becomes a box.
+    """
+    kept = []
+    for character in text:
+        if character.isspace():
+            kept.append(" ")
+        elif character in _showable():
+            kept.append(character)
+        elif unicodedata.category(character) != "Cf":
+            kept.append(MISSING)
+    return "".join(kept)
+
+
+def width_mm(text: str, size_mm: float, bold: bool = False) -> float:
+    """Width of a line of text as `shown` would have it, in mm."""
+    widths = _widths(bold)
+    return sum(widths[character] for character in shown(text)) * size_mm
+
+
+def fitted(text: str, size_mm: float, room_mm: float, bold: bool = False) -> str:
+    """`text` as shown, shortened with an ellipsis where it is wider than `room_mm`; empty if nothing fits."""
+    line = shown(text)
+    if width_mm(line, size_mm, bold) <= room_mm:
+        return line
+    widths = _widths(bold)
+    left = room_mm / size_mm - widths[ELLIPSIS]
+    fitting = 0
+    for character in line:
+        left -= widths[character]
+        if left < 0:
+            break
+        fitting += 1
+    return line[:fitting].rstrip() + ELLIPSIS if fitting else ""
+
+
+def text_span_mm(text: Text) -> tuple[float, float]:
+    """Where a text begins and ends along its own baseline, from its point, in mm."""
+    width = width_mm(text.text, text.size_mm, text.bold)
+    begin = {Anchor.START: 0.0, Anchor.MIDDLE: -width / 2, Anchor.END: -width}[text.anchor]
+    return begin, begin + width
+
+
+@lru_cache(maxsize=1)
+def _showable() -> frozenset[str]:
+    """The characters that both weights have, less control, format and private ones."""
+    return frozenset(
+        character
+        for character in _widths(False).keys() & _widths(True).keys()
+        if unicodedata.category(character)[0] != "C"
+    )
+
+
+@lru_cache(maxsize=2)
+def _widths(bold: bool) -> dict[str, float]:
+    """Advance width of every character that the font has, as a share of the size."""
+    from fontTools.ttLib import TTFont  # noqa: PLC0415  # heavy: loaded when first needed
+
+    font = TTFont(BytesIO(font_bytes(bold)), lazy=True)
+    advances, units = font["hmtx"], font["head"].unitsPerEm
+    return {chr(code): advances[glyph][0] / units for code, glyph in font.getBestCmap().items()}

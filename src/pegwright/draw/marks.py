@@ -1,0 +1,84 @@
+"""Marks: what a pin, an empty hole and a lost hole look like.
+
+A pin's outline tells its row, the figure in its middle its pin type. Every mark is drawn so that
+the middle of its bounding box is the middle of the hole.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pegwright.drawing import Circle, Path, Pen, Shape
+
+HALO_MM = 0.25  # white round every mark, which keeps it apart from the lines that it stands on
+RING = Pen(stroke=0.45, fill=1.0, width_mm=0.15)
+CROSS = Pen(stroke=0.3, width_mm=0.2)
+_BLACK = Pen(stroke=None, fill=0.0)
+_WHITE = Pen(stroke=None, fill=1.0)
+_HALO = Pen(stroke=1.0, fill=None, width_mm=2 * HALO_MM)
+_CORE = 0.5  # the white inside of a hollow mark, as a share of the whole
+_Points = Sequence[tuple[float, float]]
+
+# Outlines in the square from -1 to 1; None is the disc. Six that are still told apart at 2 mm
+# (a square or a diamond is not told from the disc), first filled, then hollow.
+_OUTLINES: tuple[_Points | None, ...] = (
+    None,
+    ((0.0, -1.0), (1.0, 1.0), (-1.0, 1.0)),
+    ((-0.55, -1.0), (0.55, -1.0), (0.55, 1.0), (-0.55, 1.0)),
+    ((-1.0, -1.0), (1.0, -1.0), (0.4, 0.0), (1.0, 1.0), (-1.0, 1.0), (-0.4, 0.0)),
+    (
+        *((-0.35, -1.0), (0.35, -1.0), (0.35, -0.35), (1.0, -0.35), (1.0, 0.35), (0.35, 0.35)),
+        *((0.35, 1.0), (-0.35, 1.0), (-0.35, 0.35), (-1.0, 0.35), (-1.0, -0.35), (-0.35, -0.35)),
+    ),
+    ((-1.0, -0.55), (1.0, -0.55), (1.0, 0.55), (-1.0, 0.55)),
+)
+# Figures for pin types after the first: a dot, a slot across, a slot upright.
+_FIGURES: tuple[_Points | None, ...] = (
+    None,
+    ((-1.0, -0.4), (1.0, -0.4), (1.0, 0.4), (-1.0, 0.4)),
+    ((-0.4, -1.0), (0.4, -1.0), (0.4, 1.0), (-0.4, 1.0)),
+)
+_FIGURE = 0.38  # size of a figure as a share of the mark
+ROW_MARKS = 2 * len(_OUTLINES)
+PIN_TYPE_MARKS = 1 + len(_FIGURES)
+
+
+def pin_mark(row: int, pin_type: int, x_mm: float, y_mm: float, size_mm: float) -> tuple[Shape, ...]:
+    """The mark of a pin.
+
+    Args:
+        row: 0-based, below `ROW_MARKS`.
+        pin_type: 0-based, below `PIN_TYPE_MARKS`.
+        x_mm: the middle of the hole.
+        y_mm: the same, down.
+        size_mm: the longer side of the mark's bounding box, without its white halo.
+    """
+    hollow, outline = divmod(row, len(_OUTLINES))
+    half = size_mm / 2
+    shapes = [_scaled(_OUTLINES[outline], x_mm, y_mm, half, pen) for pen in (_HALO, _BLACK)]
+    if hollow:
+        shapes.append(_scaled(_OUTLINES[outline], x_mm, y_mm, half * _CORE, _WHITE))
+    if pin_type:
+        ink = _BLACK if hollow else _WHITE
+        shapes.append(_scaled(_FIGURES[pin_type - 1], x_mm, y_mm, half * _FIGURE, ink))
+    return tuple(shapes)
+
+
+def hole_ring(x_mm: float, y_mm: float, size_mm: float) -> Circle:
+    """An empty hole."""
+    return Circle(x_mm, y_mm, size_mm / 2, RING)
+
+
+def lost_cross(x_mm: float, y_mm: float, size_mm: float) -> tuple[Path, Path]:
+    """A hole that a seam takes away."""
+    half = size_mm / 2
+    return (
+        Path(((x_mm - half, y_mm - half), (x_mm + half, y_mm + half)), CROSS),
+        Path(((x_mm - half, y_mm + half), (x_mm + half, y_mm - half)), CROSS),
+    )
+
+
+def _scaled(outline: _Points | None, x_mm: float, y_mm: float, half_mm: float, pen: Pen) -> Shape:
+    if outline is None:
+        return Circle(x_mm, y_mm, half_mm, pen)
+    return Path(tuple((x_mm + x * half_mm, y_mm + y * half_mm) for x, y in outline), pen, closed=True)

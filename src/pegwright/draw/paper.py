@@ -1,0 +1,41 @@
+"""Paper sizes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pegwright.errors import UsageError
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """A sheet of paper, held with its long side across.
+
+    Args:
+        name: as a user types it, in lower case.
+        long_mm, short_mm: its sides.
+    """
+
+    name: str
+    long_mm: float
+    short_mm: float
+
+
+# Source: ISO 216 for A4 and A3 (as listed in SOURCES, section 4); US Letter is 11 x 8.5 inches.
+A4 = Paper("a4", 297.0, 210.0)
+A3 = Paper("a3", 420.0, 297.0)
+LETTER = Paper("letter", 279.4, 215.9)
+PAPERS = (A4, A3, LETTER)
+
+
+def paper_named(name: str) -> Paper:
+    """The paper of that name, in any case.
+
+    Raises:
+        UsageError: no such paper is known.
+    """
+    for paper in PAPERS:
+        if paper.name == name.strip().lower():
+            return paper
+    known = ", ".join(paper.name for paper in PAPERS)
+    raise UsageError(f"no paper is called '{name}'", where="paper", hint=f"choose one of {known}")

@@ -1,0 +1,252 @@
+"""The unrolled plate: lanes, steps, holes, bar lines and counts of one part of a plate."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from functools import lru_cache
+
+import numpy as np
+
+from pegwright.columns import Ints
+from pegwright.draw.bars import END_LABEL, BarMark
+from pegwright.draw.furniture import GREY, centred
+from pegwright.draw.lettering import fitted, width_mm
+from pegwright.draw.marks import hole_ring, lost_cross
+from pegwright.draw.sheet_layout import Part, SheetLayout, View, channel_sound
+from pegwright.drawing import Anchor, Path, Pen, Shape, Symbol, Text
+from pegwright.grid import Loss, hole_grid
+from pegwright.units import printed
+from pegwright.wheel import Wheel
+
+GROUP_LANES = 4
+INDEX_MM = (20.0, 6.0)  # size of the index drawing
+_TINT = Pen(stroke=None, fill=0.94)
+_LANE = Pen(stroke=0.75, width_mm=0.1)
+_GROUP = Pen(stroke=0.45, width_mm=0.25)
+_STEP = Pen(stroke=0.75, width_mm=0.12)
+_BEAT = Pen(stroke=0.35, width_mm=0.35)
+_BAR = Pen(stroke=0.0, width_mm=0.7)
+_EDGE = Pen(stroke=0.3, width_mm=0.3)
+_CELL = Pen(stroke=0.6, width_mm=0.15)
+_TOTAL = Pen(stroke=0.0, width_mm=0.4)
+_DIGIT, _BOLD_DIGIT = 0.573, 0.626  # width of a figure as a share of the size; Source: the fonts
+
+
+@lru_cache(maxsize=32)
+def frame(wheel: Wheel, layout: SheetLayout, part: Part) -> Symbol:
+    """What every plate's page shows alike: lanes with their names, step lines and numbers."""
+    shapes = (*_lanes(layout, part), *_steps(layout, part), *_edges(wheel, layout, part))
+    return Symbol("frame", (*shapes, *_names(wheel, layout, part), *_step_numbers(layout, part)))
+
+
+def holes(view: View) -> Symbol:
+    """The holes of a plate; plates that have lost the same holes share one symbol."""
+    pattern = []
+    for channel in view.part.channels:
+        line = hole_grid(view.wheel).lines[channel]
+        here = line.plate == view.plate
+        lost = line.loss[here] != Loss.NONE
+        pattern.append(tuple(zip(line.row[here].tolist(), line.index[here].tolist(), lost.tolist(), strict=True)))
+    return _holes(view.wheel, view.layout, view.part, tuple(pattern))
+
+
+@lru_cache(maxsize=32)
+def _holes(
+    wheel: Wheel, layout: SheetLayout, part: Part, pattern: tuple[tuple[tuple[int, int, bool], ...], ...]
+) -> Symbol:
+    shapes: list[Shape] = []
+    for channel, channel_holes in zip(part.channels, pattern, strict=True):
+        for row, index, lost in channel_holes:
+            if int(wheel.rows[row].position_steps(index)) in part.steps:
+                x_mm, y_mm = layout.hole_mm(wheel, part, channel, row, index)
+                if lost:
+                    shapes += lost_cross(x_mm, y_mm, layout.ring_mm)
+                else:
+                    shapes.append(hole_ring(x_mm, y_mm, layout.ring_mm))
+    return Symbol("holes", tuple(shapes))
+
+
+def bar_lines(view: View, bars: Sequence[BarMark]) -> tuple[Shape, ...]:
+    """Heavy lines at the song's beats, the heaviest at its bars; they leave the step numbers free."""
+    layout, part = view.layout, view.part
+    beats = [beat for bar in bars for beat in bar.beats]
+    starts = [bar.position_steps for bar in bars]
+    top, bottom = layout.top_mm - 0.8, layout.bottom_mm(part) + 0.8
+    lines = [Path(((x, top), (x, bottom)), _BEAT) for _, x in _on_page(view, beats)]
+    for _, x in _on_page(view, starts):
+        lines.append(Path(((x, top), (x, bottom)), _BAR))
+        lines.append(Path(((x, layout.top_mm - 2 * layout.ruler_mm), (x, layout.top_mm - layout.ruler_mm - 0.2)), _BAR))
+    return tuple(lines)
+
+
+def bar_ruler(view: View, bars: Sequence[BarMark]) -> tuple[Text, ...]:
+    """Bar labels beside their lines and beat numbers over theirs, above the step numbers."""
+    layout = view.layout
+    y_mm = layout.top_mm - 1.5 * layout.ruler_mm
+    size_mm, small_mm = 3.2 * layout.zoom, 2.6 * layout.zoom
+    texts = []
+    taken: list[tuple[float, float]] = []
+    for x, room_mm, wordings in _bar_labels(view, bars):
+        fits = [words for words in wordings if width_mm(words, size_mm, bold=True) <= room_mm]
+        words = fits[0] if fits else fitted(wordings[-1], size_mm, room_mm, bold=True)
+        if words:
+            texts.append(centred(x, y_mm, words, size_mm, Anchor.START, bold=True))
+            taken.append((x, x + width_mm(words, size_mm, bold=True)))
+    beats = [(number, beat) for bar in bars for number, beat in enumerate(bar.beats, start=2)]
+    for place, x in _on_page(view, [beat for _, beat in beats]):
+        words = str(beats[place][0])
+        half = width_mm(words, small_mm) / 2 + 0.8
+        if all(x + half < begin or x - half > end for begin, end in taken):
+            texts.append(centred(x, y_mm, words, small_mm, grey=GREY))
+            taken.append((x - half, x + half))
+    return tuple(texts)
+
+
+def counts(view: View, pins: Ints) -> tuple[Shape, ...]:
+    """Pins of every channel at the right end, of every step at the foot, and their sum in the corner.
+
+    Args:
+        view: what the page shows.
+        pins: shape (channels, steps), pins of the whole plate.
+    """
+    layout, part = view.layout, view.part
+    here = pins[np.ix_(list(part.channels), list(part.steps))]
+    x_mm = layout.lanes_right_mm + layout.count_column_mm / 2
+    size_mm = layout.text_mm
+    shapes: list[Shape] = [
+        _count(x_mm, layout.lane_y_mm(part, channel), int(total), size_mm)
+        for channel, total in zip(part.channels, here.sum(axis=1), strict=True)
+    ]
+    top = layout.bottom_mm(part) + layout.ruler_mm
+    middle = top + layout.counts_mm / 2
+    totals = here.sum(axis=0).tolist()
+    pitch = layout.step_on_page_mm
+    size_mm = min(
+        3.4 * layout.zoom, 0.8 * pitch, (pitch - 0.7) / (_BOLD_DIGIT * max(len(str(total)) for total in totals))
+    )
+    edges = [layout.step_x_mm(part, step - layout.column_share) for step in [*part.steps, part.steps.stop]]
+    shapes += [Path(((x, top), (x, top + layout.counts_mm)), _CELL) for x in edges]
+    shapes += [Path(((edges[0], y), (edges[-1], y)), _CELL) for y in (top, top + layout.counts_mm)]
+    shapes += [_count(x + pitch / 2, middle, total, size_mm) for x, total in zip(edges, totals, strict=False)]
+    shapes.append(centred(layout.lanes_left_mm - 1.2, middle, "pins a step", 2.8 * layout.zoom, Anchor.END, grey=GREY))
+    left, right = layout.lanes_right_mm, layout.lanes_right_mm + layout.count_column_mm
+    box = ((left, top), (right, top), (right, top + layout.counts_mm), (left, top + layout.counts_mm))
+    shapes += [
+        Path(box, _TOTAL, closed=True),
+        centred(x_mm, middle, str(int(here.sum())), 4.0 * layout.zoom, bold=True),
+    ]
+    shapes.append(centred(x_mm, layout.top_mm - layout.ruler_mm / 2, "pins", 2.8 * layout.zoom, grey=GREY))
+    return tuple(shapes)
+
+
+def index_drawing(view: View, right_mm: float, y_mm: float) -> tuple[Shape, ...]:
+    """A small plate cut into its parts, this one dark, its right edge at `right_mm` and its middle at `y_mm`."""
+    last = view.layout.parts[-1]
+    steps, channels = last.steps.stop, last.channels.stop
+    wide, high = INDEX_MM
+    left, top = right_mm - wide, y_mm - high / 2
+    shapes = []
+    for place, part in enumerate(view.layout.parts):
+        x0, x1 = (left + wide * step / steps for step in (part.first_step, part.steps.stop))
+        y0, y1 = (top + high * channel / channels for channel in (part.first_channel, part.channels.stop))
+        pen = Pen(stroke=0.3, fill=0.2 if place == view.number else None, width_mm=0.2)
+        shapes.append(Path(((x0, y0), (x1, y0), (x1, y1), (x0, y1)), pen, closed=True))
+    return tuple(shapes)
+
+
+def _on_page(view: View, places: Sequence[Fraction]) -> Iterator[tuple[int, float]]:
+    """Which of the places on the turn this page shows: number in `places`, and x."""
+    for number, place in enumerate(places):
+        steps = place - view.plate * view.wheel.steps_per_plate
+        if view.part.steps.start <= steps < view.part.steps.stop:
+            yield number, view.layout.step_x_mm(view.part, float(steps))
+
+
+def _bar_labels(view: View, bars: Sequence[BarMark]) -> list[tuple[float, float, tuple[str, ...]]]:
+    """For every bar that begins or goes on here: x of its label, the room for it, its wordings, longest first."""
+    layout = view.layout
+    starts = [bar.position_steps for bar in bars]
+    labels: list[tuple[float, tuple[str, ...]]] = []
+    for number, x in _on_page(view, starts):
+        label = bars[number].label
+        labels.append((x + 0.8, (label,) if label == END_LABEL else (f"bar {label}", label)))
+    going_on = _bar_going_on(view, bars)
+    if going_on is not None:
+        wordings = (f"bar {going_on} goes on", f"(bar {going_on})", f"({going_on})")
+        labels.append((layout.lanes_left_mm + 0.5, wordings))
+    labels.sort()
+    ends = [*(x for x, _ in labels[1:]), layout.lanes_right_mm]
+    return [(x, end - x - 1.4, wordings) for (x, wordings), end in zip(labels, ends, strict=False)]
+
+
+def _bar_going_on(view: View, bars: Sequence[BarMark]) -> str | None:
+    """Label of the bar that began before this page and goes on here, if any."""
+    if not bars:
+        return None
+    turn = view.wheel.turn_steps
+    ago, label = min(((view.first_step - bar.position_steps) % turn, bar.label) for bar in bars)
+    return None if ago == 0 or label == END_LABEL else label
+
+
+def _lanes(layout: SheetLayout, part: Part) -> Iterator[Shape]:
+    left, right = layout.lanes_left_mm, layout.lanes_right_mm
+    for first in range(0, part.channel_count, 2 * GROUP_LANES):
+        top = layout.top_mm + first * layout.lane_mm
+        bottom = layout.top_mm + min(first + GROUP_LANES, part.channel_count) * layout.lane_mm
+        yield Path(((left, top), (right, top), (right, bottom), (left, bottom)), _TINT, closed=True)
+    for lane in range(part.channel_count + 1):
+        y = layout.top_mm + lane * layout.lane_mm
+        group = lane % GROUP_LANES == 0 or lane == part.channel_count
+        yield Path(((left, y), (right, y)), _GROUP if group else _LANE)
+
+
+def _steps(layout: SheetLayout, part: Part) -> Iterator[Path]:
+    top, bottom = layout.top_mm - 0.8, layout.bottom_mm(part) + 0.8
+    for step in part.steps:
+        x = layout.step_x_mm(part, step)
+        yield Path(((x, top), (x, bottom)), _STEP)
+
+
+def _edges(wheel: Wheel, layout: SheetLayout, part: Part) -> Iterator[Path]:
+    """The plate's cut edges, where this part reaches them."""
+    geometry, plate_steps = wheel.geometry, wheel.steps_per_plate
+    edges = []
+    if part.first_step == 0:
+        edges.append(-geometry.lead_edge_mm)
+    if part.steps.stop == plate_steps:
+        edges.append(plate_steps * wheel.step_mm - geometry.trail_edge_mm)
+    for along_mm in edges:
+        x = layout.step_x_mm(part, along_mm / wheel.step_mm)
+        yield Path(((x, layout.top_mm), (x, layout.bottom_mm(part))), _EDGE)
+
+
+def _names(wheel: Wheel, layout: SheetLayout, part: Part) -> Iterator[Text]:
+    size, gap = layout.text_mm, 1.2
+    begin = layout.lanes_left_mm - layout.names_mm
+    again = layout.lanes_right_mm + layout.count_column_mm
+    for channel in part.channels:
+        y = layout.lane_y_mm(part, channel)
+        sound = fitted(channel_sound(wheel.channels[channel]), size, layout.names_mm / 2)
+        room = layout.names_mm - gap - width_mm(sound, size) - 1.5
+        name = fitted(wheel.channels[channel].name, size, room, bold=True)
+        for left in (begin, again):
+            yield centred(left, y, name, size, Anchor.START, bold=True)
+            yield centred(left + layout.names_mm - gap, y, sound, size, Anchor.END, grey=GREY)
+
+
+def _step_numbers(layout: SheetLayout, part: Part) -> Iterator[Text]:
+    pitch = layout.step_on_page_mm
+    figures = len(str(printed(part.steps[-1])))
+    every = 1
+    while every * pitch - 1.1 < 2.2 * _DIGIT * figures:
+        every *= 2
+    size = min(3.2 * layout.zoom, (every * pitch - 1.1) / (_DIGIT * figures))
+    for y in (layout.top_mm - layout.ruler_mm / 2, layout.bottom_mm(part) + layout.ruler_mm / 2):
+        yield centred(layout.lanes_left_mm - 1.2, y, "step", 2.8 * layout.zoom, Anchor.END, grey=GREY)
+        for step in part.steps[::every]:
+            yield centred(layout.step_x_mm(part, step), y, str(printed(step)), size)
+
+
+def _count(x_mm: float, y_mm: float, total: int, size_mm: float) -> Text:
+    return centred(x_mm, y_mm, str(total), size_mm, bold=total > 0, grey=0.0 if total else 0.6)

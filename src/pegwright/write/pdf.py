@@ -1,0 +1,163 @@
+"""PDF: pages of flat shapes as vectors, with the font inside and symbols drawn once.
+
+Inside a page or form the unit is 1 mm and y runs up from the page's upper edge, so a point of the
+drawing is written as (x, -y).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from io import BytesIO
+from typing import TYPE_CHECKING
+
+from pegwright.draw.bounds import bounds_mm
+from pegwright.draw.lettering import font_bytes, shown, text_span_mm
+from pegwright.drawing import Circle, Page, Path, Pen, Shape, Symbol, Text, Use
+
+if TYPE_CHECKING:
+    from reportlab.pdfgen.canvas import Canvas
+
+POINTS_PER_MM = 72 / 25.4  # Source: ISO 32000-1:2008, 8.3.2.3: a unit of default user space is 1/72 inch
+MAKER = "pegwright"
+_FONTS = {False: "PegwrightSans", True: "PegwrightSans-Bold"}
+_ROUND = 1  # Source: ISO 32000-1:2008, tables 54 and 55: round caps and joins, so that no corner sticks out
+
+
+def pdf_bytes(pages: Sequence[Page], title: str) -> bytes:
+    """A PDF file of `pages`; the same pages and title give the same bytes.
+
+    Args:
+        pages: at least one; each keeps its own size.
+        title: of the document.
+    """
+    from reportlab.pdfgen.canvas import Canvas  # noqa: PLC0415  # heavy: loaded when first needed
+
+    font = _registered_fonts()[False]
+    stream = BytesIO()
+    canvas = Canvas(stream, invariant=1, pageCompression=1, initialFontName=font)  # type: ignore[arg-type]  # a name
+    canvas.setTitle(shown(title))
+    canvas.setAuthor(MAKER)
+    canvas.setCreator(MAKER)
+    canvas.setProducer(MAKER)
+    writer = _Writer(canvas)
+    for page in pages:
+        writer.page(page)
+    canvas.save()
+    return stream.getvalue()
+
+
+class _Writer:
+    """Draws pages on one canvas; remembers the symbols drawn and the pen held."""
+
+    def __init__(self, canvas: Canvas) -> None:
+        self.canvas = canvas
+        self.forms: dict[Symbol, str] = {}
+        self.forms_by_id: dict[int, str] = {}  # the same object again: no need to compare its shapes
+        self.held: Pen | None = None  # whose stroke is set
+        self.held_fill: float | None = None
+
+    def page(self, page: Page) -> None:
+        canvas = self.canvas
+        canvas.setPageSize((page.width_mm * POINTS_PER_MM, page.height_mm * POINTS_PER_MM))
+        for item in page.items:
+            if isinstance(item, Use):
+                self.form(item.symbol)
+        key = f"page{canvas.getPageNumber()}"
+        canvas.bookmarkPage(key)
+        if page.title:
+            canvas.addOutlineEntry(shown(page.title), key)
+        canvas.transform(POINTS_PER_MM, 0, 0, POINTS_PER_MM, 0, page.height_mm * POINTS_PER_MM)
+        self.draw(page.items)
+        canvas.showPage()
+
+    def form(self, symbol: Symbol) -> str:
+        """Name of the form that draws `symbol`, declared now if it is new."""
+        if id(symbol) not in self.forms_by_id:
+            if symbol not in self.forms:
+                self.forms[symbol] = f"symbol{len(self.forms)}"
+                left, top, right, bottom = bounds_mm(symbol.shapes)
+                self.canvas.beginForm(self.forms[symbol], left, -bottom, right, -top)  # type: ignore[arg-type]  # any number
+                self.draw(symbol.shapes)
+                self.canvas.endForm()
+            self.forms_by_id[id(symbol)] = self.forms[symbol]
+        return self.forms_by_id[id(symbol)]
+
+    def draw(self, items: Iterable[Shape | Use]) -> None:
+        """Fill one page or form, which begins with a fresh graphics state."""
+        self.held = self.held_fill = None
+        self.canvas.setLineCap(_ROUND)
+        self.canvas.setLineJoin(_ROUND)
+        for item in items:
+            if isinstance(item, Use):
+                self.canvas.saveState()
+                self.canvas.translate(item.x_mm, -item.y_mm)
+                self.canvas.doForm(self.form(item.symbol))
+                self.canvas.restoreState()
+            elif isinstance(item, Text):
+                self.text(item)
+            elif item.pen.stroke is not None or item.pen.fill is not None:
+                self.take(item.pen)
+                self.outline(item)
+
+    def outline(self, shape: Circle | Path) -> None:
+        stroke, fill = int(shape.pen.stroke is not None), int(shape.pen.fill is not None)
+        if isinstance(shape, Circle):
+            self.canvas.circle(shape.x_mm, -shape.y_mm, shape.radius_mm, stroke=stroke, fill=fill)
+            return
+        path = self.canvas.beginPath()
+        (first_x, first_y), *others = shape.points
+        path.moveTo(first_x, -first_y)
+        for x_mm, y_mm in others:
+            path.lineTo(x_mm, -y_mm)
+        if shape.closed:
+            path.close()
+        self.canvas.drawPath(path, stroke=stroke, fill=fill)
+
+    def take(self, pen: Pen) -> None:
+        """Take up a pen; what it shares with the one in hand is not written again."""
+        canvas, held = self.canvas, self.held
+        if pen.fill is not None:
+            self.fill(pen.fill)
+        if pen.stroke is None:
+            return
+        if held is None or held.stroke != pen.stroke:
+            canvas.setStrokeGray(pen.stroke)
+        if held is None or held.width_mm != pen.width_mm:
+            canvas.setLineWidth(pen.width_mm)
+        if held is None or held.dash_mm != pen.dash_mm:
+            canvas.setDash(list(pen.dash_mm))
+        self.held = pen
+
+    def fill(self, grey: float) -> None:
+        if self.held_fill != grey:
+            self.canvas.setFillGray(grey)
+            self.held_fill = grey
+
+    def text(self, text: Text) -> None:
+        line = shown(text.text)
+        if not line:
+            return
+        canvas = self.canvas
+        begin, _ = text_span_mm(text)
+        self.fill(text.grey)
+        canvas.setFont(_FONTS[text.bold], text.size_mm)
+        if text.turn_deg:
+            canvas.saveState()
+            canvas.translate(text.x_mm, -text.y_mm)
+            canvas.rotate(-text.turn_deg)
+            canvas.drawString(begin, 0, line)
+            canvas.restoreState()
+        else:
+            canvas.drawString(text.x_mm + begin, -text.y_mm, line)
+
+
+@lru_cache(maxsize=1)
+def _registered_fonts() -> dict[bool, str]:
+    """Names under which the library knows our fonts, by boldness."""
+    from reportlab.pdfbase.pdfmetrics import registerFont  # noqa: PLC0415
+    from reportlab.pdfbase.ttfonts import TTFont  # noqa: PLC0415
+
+    for bold, name in _FONTS.items():
+        registerFont(TTFont(name, BytesIO(font_bytes(bold))))
+    return _FONTS
