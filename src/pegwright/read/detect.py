@@ -1,0 +1,115 @@
+"""What kind of score a file holds, told by its content and never by its name."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from contextlib import suppress
+from enum import StrEnum
+from xml.parsers import expat
+
+from pegwright.errors import InputError
+from pegwright.read.midi_chunks import header_at
+
+_CONTAINER = "META-INF/container.xml"
+_SCORE_ROOTS = frozenset({"score-partwise", "score-timewise"})
+_SCORE_SUFFIXES = (".xml", ".musicxml")
+_HEAD_BYTES = 65_536  # a score's first element comes within this
+_READABLE = "give a MIDI file (.mid) or MusicXML (.musicxml, .xml, .mxl)"
+_XML_STARTS = (b"<", b"\xef\xbb\xbf<", b"\xff\xfe<\0", b"\xfe\xff\0<", b"<\0", b"\0<")
+_KNOWN = (
+    (b"%PDF", "a PDF, which is a picture of the score", "export the score from the program that made it"),
+    (b"\x89PNG", "a picture", "export the score from the program that made it"),
+    (b"\xff\xd8\xff", "a picture", "export the score from the program that made it"),
+    (b"RIFF", "a RIFF file with no MIDI in it, perhaps sound", "sound holds no notes; find the song as MIDI"),
+    (b"ID3", "recorded sound", "sound holds no notes; find the song as MIDI"),
+    (b"OggS", "recorded sound", "sound holds no notes; find the song as MIDI"),
+    (b"fLaC", "recorded sound", "sound holds no notes; find the song as MIDI"),
+    (b"\x1f\x8b", "packed by gzip", "unpack it first"),
+)
+
+
+class Format(StrEnum):
+    """A kind of score file."""
+
+    MIDI = "midi"
+    MUSICXML = "musicxml"
+    MXL = "mxl"  # MusicXML in a Zip archive
+
+
+def sniff(data: bytes, file_name: str = "") -> Format:
+    """Tell what a file is.
+
+    Args:
+        data: the file's bytes, or at least its first 64 KiB; a Zip archive whole.
+        file_name: for messages.
+
+    Raises:
+        InputError: it is no score, with what it seems to be instead.
+    """
+    if not data:
+        raise InputError("the file is empty: 0 bytes", where=file_name, hint="save or download it again")
+    if data.startswith(b"PK\x03\x04"):
+        return _sniff_zip(data, file_name)
+    if header_at(data) >= 0:
+        return Format.MIDI
+    text_start = data[:_HEAD_BYTES].lstrip()
+    if text_start.startswith(_XML_STARTS):
+        return _sniff_xml(text_start, file_name)
+    for magic, what, advice in _KNOWN:
+        if data.startswith(magic):
+            raise InputError(f"the file is {what}", where=file_name, hint=f"{advice}; {_READABLE}")
+    raise InputError(
+        f"the file is neither MIDI nor MusicXML; it begins with {_shown(data)}", where=file_name, hint=_READABLE
+    )
+
+
+def _sniff_zip(data: bytes, where: str) -> Format:
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            names = archive.namelist()
+    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as fault:
+        raise InputError("the Zip archive is damaged or cut short", where=where, hint="download it again") from fault
+    listed = {name for name in names if not name.startswith("__MACOSX/")}
+    office = "[Content_Types].xml" in listed or data[30:].startswith(b"mimetypeapplication/epub")
+    if not office and (_CONTAINER in listed or any(name.lower().endswith(_SCORE_SUFFIXES) for name in listed)):
+        return Format.MXL
+    first = _shown(min(listed).encode()) if listed else "nothing"
+    raise InputError(
+        f"the file is a Zip archive with no MusicXML score in it; it holds {len(names):,} files, among them {first}",
+        where=where,
+        hint=f"unpack it and {_READABLE}",
+    )
+
+
+def _sniff_xml(head: bytes, where: str) -> Format:
+    root = _root_name(head)
+    if root in _SCORE_ROOTS:
+        return Format.MUSICXML
+    if root.lower() == "html" or head[:15].lower() == b"<!doctype html>":
+        raise InputError(
+            "the file is a web page, not a score", where=where, hint="download the score itself, not its page"
+        )
+    told = f"its first element is {_shown(root.encode())}" if root else f"it begins with {_shown(head)}"
+    raise InputError(
+        f"the file is XML but no MusicXML score: {told}, not score-partwise or score-timewise",
+        where=where,
+        hint=f"export the score as MusicXML; {_READABLE}",
+    )
+
+
+def _root_name(head: bytes) -> str:
+    """Name of the first element, or nothing where there is none that XML allows."""
+    found: list[str] = []
+    parser = expat.ParserCreate()
+    parser.StartElementHandler = lambda name, _: found.append(name)
+    with suppress(expat.ExpatError, ValueError, LookupError):  # broken further on: what came before tells
+        parser.Parse(head, False)
+    return found[0] if found else ""
+
+
+def _shown(data: bytes) -> str:
+    """The first bytes in quotes, or in hex where they are not text."""
+    start = data[:24]
+    text = start.decode("latin-1")
+    return repr(text) if start.isascii() and all(c.isprintable() or c.isspace() for c in text) else start[:8].hex(" ")

@@ -1,0 +1,11 @@
+"""Bounds on what is read, so that no file can exhaust the machine; each is told in the error it causes."""
+
+from __future__ import annotations
+
+MAX_FILE_BYTES = 64 * 2**20  # any score file
+MAX_MIDI_BYTES = 8 * 2**20  # a MIDI file: some 2.7 million events at 3 bytes, about 0.7 GB while they are decoded
+MAX_TRACKS = 1_000
+MAX_NOTES = 500_000  # a wheel holds some thousands of pins
+MAX_QUARTERS = 100_000  # 14 hours at 120 a minute
+MAX_BARS = 100_000
+MAX_NAME_CHARS = 200

@@ -1,0 +1,87 @@
+"""Tempo and metre events of a MIDI file, and the one time line that the tracks of format 2 are laid on."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from pegwright.columns import Ints, frozen_ints
+from pegwright.read.midi_time import DEFAULT_METRE, MAX_BEAT_TYPE
+from pegwright.score import DEFAULT_US_PER_QUARTER
+
+
+@dataclass(frozen=True, slots=True)
+class Changes:
+    """Tempo and metre changes in file order.
+
+    Args:
+        tempi: (track, tick, microseconds per quarter).
+        metres: (track, tick, beats, beat type).
+        bad_tempo_count, bad_metre_count: events left out because no music can follow them.
+    """
+
+    tempi: tuple[tuple[int, int, int], ...]
+    metres: tuple[tuple[int, int, int, int], ...]
+    bad_tempo_count: int = 0
+    bad_metre_count: int = 0
+
+    @property
+    def first_tempo(self) -> int:
+        """Microseconds per quarter of the first tempo in time, or the default."""
+        return min(self.tempi, key=lambda change: change[1], default=(0, 0, DEFAULT_US_PER_QUARTER))[2]
+
+    def on_line(self, starts: Sequence[int]) -> tuple[list[tuple[int, int]], list[tuple[int, int, int]]]:
+        """Tempi (tick, microseconds) and metres (tick, beats, beat type) of all tracks on one line.
+
+        Args:
+            starts: tick at which each track begins. A track that begins later than 0 begins with the default
+                tempo and metre: it knows nothing of the tracks before it.
+        """
+        later = [start for start in starts if start > 0]
+        tempi = [(start, DEFAULT_US_PER_QUARTER) for start in later] if self.tempi else []
+        metres = [(start, *DEFAULT_METRE) for start in later] if self.metres else []
+        tempi += [(starts[track] + tick, tempo) for track, tick, tempo in self.tempi]
+        metres += [(starts[track] + tick, beats, kind) for track, tick, beats, kind in self.metres]
+        return tempi, metres
+
+
+def read_changes(others: Sequence[tuple[int, int, Any]]) -> Changes:
+    """Tempi and metres from (track, tick, mido message) events."""
+    tempi, metres = [], []
+    bad_tempo_count = bad_metre_count = 0
+    for track, tick, message in others:
+        if message.type == "set_tempo":
+            if message.tempo:
+                tempi.append((track, tick, int(message.tempo)))
+            else:
+                bad_tempo_count += 1
+        elif message.type == "time_signature":
+            if message.numerator and message.denominator <= MAX_BEAT_TYPE:
+                metres.append((track, tick, int(message.numerator), int(message.denominator)))
+            else:
+                bad_metre_count += 1
+    return Changes(tuple(tempi), tuple(metres), bad_tempo_count, bad_metre_count)
+
+
+def starts_in_turn(changes: Changes, track_ends: Ints, ticks_per_quarter: Fraction) -> Ints:
+    """Where each track begins when they are played one after the other, each from a bar line.
+
+    Args:
+        changes: see there.
+        track_ends: shape (tracks,), tick of the last event of each.
+        ticks_per_quarter: of those ticks.
+
+    Returns:
+        Shape (tracks,), ticks.
+    """
+    last_metre = {track: (tick, beats, kind) for track, tick, beats, kind in changes.metres}
+    starts, start = [], 0
+    for track, end in enumerate(track_ends.tolist()):
+        starts.append(start)
+        tick, beats, kind = last_metre.get(track, (0, *DEFAULT_METRE))
+        bar = ticks_per_quarter * 4 * beats / kind
+        start += math.ceil(tick + math.ceil((end - tick) / bar) * bar)
+    return frozen_ints(starts)

@@ -1,0 +1,171 @@
+"""The chunks of a Standard MIDI File: header and track bodies, found by what is there, not by what is claimed.
+
+Source: Standard MIDI Files 1.0 (RP-001), chunks and header, from memory: `MThd` length format tracks
+division, then `MTrk` length body; a reader skips chunks it does not know and header bytes past the sixth.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from io import BytesIO
+from struct import pack, unpack_from
+from typing import Any
+
+from pegwright.errors import InputError
+from pegwright.findings import Finding, Severity
+from pegwright.read.limits import MAX_TRACKS
+from pegwright.units import plural, printed
+
+HEADER = b"MThd"
+TRACK = b"MTrk"
+MAX_LEADING_BYTES = 1024  # a wrapper or transfer header before MThd
+_HEADER_LENGTH = 6
+_END_OF_TRACK = b"\xff\x2f\x00"
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """A file taken apart.
+
+    Args:
+        format: 0, 1 or 2.
+        division: the header's 16 bits, unsigned.
+        tracks: the bytes of each track's events.
+        whole: False where a track's stated length could not be right, so its body may hold more
+            or less than its events.
+        findings: what was mended.
+    """
+
+    format: int
+    division: int
+    tracks: tuple[bytes, ...]
+    whole: bool
+    findings: tuple[Finding, ...]
+
+
+def header_at(data: bytes) -> int:
+    """Where the header chunk begins within the first bytes, or -1: other bytes may stand before it."""
+    if data.startswith(HEADER):
+        return 0
+    return data.find(HEADER + b"\0\0\0", 0, MAX_LEADING_BYTES + len(HEADER) + 3)
+
+
+def read_layout(data: bytes, file_name: str) -> Layout:
+    """Take a MIDI file apart.
+
+    Args:
+        data: the file; a RIFF wrapper or other bytes may stand before the header.
+        file_name: for messages.
+
+    Returns:
+        The layout, its tracks in file order.
+
+    Raises:
+        InputError: no header, no track, too many tracks, or a format of time that does not exist.
+    """
+    start = header_at(data)
+    if start < 0 or len(data) < start + 8 + _HEADER_LENGTH:
+        raise InputError(
+            f"a MIDI file begins with a header of 14 bytes; {plural(len(data), 'byte')} and no whole header found",
+            where=file_name,
+            hint="export the song again; the file is cut short or is no MIDI file",
+        )
+    findings: list[Finding] = []
+
+    def mended(code: str, message: str) -> None:
+        findings.append(Finding(code, Severity.MENDED, file_name, message))
+
+    if start and data[:4] != b"RIFF":
+        mended("midi-leading-bytes", f"{plural(start, 'byte')} before the MIDI header skipped")
+    claimed, form, count, division = unpack_from(">IHHH", data, start + 4)
+    body = start + 8 + claimed
+    if claimed < _HEADER_LENGTH or not (body == len(data) or data.startswith(TRACK, body)):
+        found = data.find(TRACK, start + 8 + _HEADER_LENGTH)
+        if claimed < _HEADER_LENGTH or body > len(data) or found < 0:
+            mended("midi-header-length", f"the header says it is {claimed} bytes long; read as {_HEADER_LENGTH}")
+            body = start + 8 + _HEADER_LENGTH
+    if form > 2:
+        mended("midi-format", f"the header says format {form}, and there are 0, 1 and 2; read as 1")
+        form = 1
+    tracks, whole, stray = _track_bodies(data, body)
+    if stray:
+        mended("midi-stray-bytes", f"{plural(stray, 'byte')} between or after the tracks left out")
+    if len(tracks) != count:
+        mended("midi-track-count", f"the header promises {plural(count, 'track')}; {len(tracks)} found and read")
+    _check(tracks, division, file_name)
+    return Layout(form, division, tuple(tracks), whole, tuple(findings))
+
+
+def _check(tracks: list[bytes], division: int, where: str) -> None:
+    hint = "export the song again as a MIDI file"
+    if not any(tracks):
+        raise InputError("no track with any event in it; at least 1 is needed", where=where, hint=hint)
+    if len(tracks) > MAX_TRACKS:
+        raise InputError(
+            f"{len(tracks):,} tracks; at most {MAX_TRACKS:,} are read", where=where, hint="join tracks and export again"
+        )
+    if division == 0:
+        raise InputError("0 ticks per quarter note; from 1 to 32,767 are possible", where=where, hint=hint)
+    if division & 0x8000 and (256 - (division >> 8) not in (24, 25, 29, 30) or not division & 0xFF):
+        raise InputError(
+            f"time in {256 - (division >> 8)} frames a second of {division & 0xFF} ticks; "
+            "24, 25, 29 or 30 frames of 1 to 255 ticks are possible",
+            where=where,
+            hint=hint,
+        )
+
+
+def _track_bodies(data: bytes, at: int) -> tuple[list[bytes], bool, int]:
+    """Bodies of all track chunks from `at` on, whether their lengths were right, and how many bytes were stray."""
+    bodies: list[bytes] = []
+    whole, stray, size = True, 0, len(data)
+    while at < size:
+        name = data[at : at + 4]
+        if name == TRACK and at + 8 <= size:
+            (length,) = unpack_from(">I", data, at + 4)
+            begin, end = at + 8, at + 8 + length
+            if not _ends_well(data, end):
+                following = data.find(TRACK, begin)
+                end, whole = following if following >= 0 else size, False
+            bodies.append(data[begin:end])
+            at = end
+        elif len(name) == 4 and name.isalnum() and name != TRACK and _chunk_end(data, at) <= size:
+            at = _chunk_end(data, at)
+        else:
+            following = data.find(TRACK, at + 1)
+            skip_to = following if following >= 0 else size
+            stray += skip_to - at
+            at = skip_to
+    return bodies, whole, stray
+
+
+def _chunk_end(data: bytes, at: int) -> int:
+    return at + 8 + int.from_bytes(data[at + 4 : at + 8], "big") if at + 8 <= len(data) else len(data) + 1
+
+
+def _ends_well(data: bytes, end: int) -> bool:
+    """Whether a chunk can end at `end`: the file does, another chunk begins, or an end of track was just before."""
+    if end >= len(data):
+        return end == len(data)
+    name = data[end : end + 4]
+    if name == TRACK or data.endswith(_END_OF_TRACK, 0, end):
+        return True
+    return len(name) == 4 and name.isalnum() and _chunk_end(data, end) <= len(data)
+
+
+def strict_tracks(layout: Layout) -> list[Any] | None:
+    """The tracks as mido reads them, lists of its messages, or None where it refuses one of them."""
+    from mido import KeySignatureError, MidiFile  # noqa: PLC0415  # heavy: loaded when a MIDI file is read
+
+    chunks = [HEADER, pack(">IHHH", _HEADER_LENGTH, 1, len(layout.tracks), 480)]
+    for body in layout.tracks:
+        chunks += TRACK, pack(">I", len(body)), body
+    try:
+        return list(MidiFile(file=BytesIO(b"".join(chunks))).tracks)
+    except (OSError, EOFError, ValueError, LookupError, KeySignatureError):
+        return None
+
+
+def track_where(file_name: str, track: int) -> str:
+    """Where a track stands, for messages."""
+    return f"{file_name}:track {printed(track)}"

@@ -1,0 +1,174 @@
+"""The clock, tempo map and bars of a MIDI file."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from operator import itemgetter
+
+import numpy as np
+
+from pegwright.columns import frozen_ints
+from pegwright.errors import InputError
+from pegwright.read.limits import MAX_BARS
+from pegwright.score import DEFAULT_US_PER_QUARTER, BarMap, TempoMap
+from pegwright.units import printed
+
+DEFAULT_METRE = (4, 4)
+MAX_BEAT_TYPE = 64
+_US_PER_SECOND = 1_000_000
+_DROP_FRAME_RATE = Fraction(30_000, 1001)
+_MAX_SCALE = 64
+_EXACT_FROM_TICKS = 64  # a file whose tick is longer than 1/64 of a quarter cannot be a tick out
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """What a tick of the file is worth.
+
+    Args:
+        resolution: units per quarter note.
+        scale: units per tick of the file.
+        us_per_quarter: the only tempo, where ticks are of fixed duration; otherwise None.
+    """
+
+    resolution: int
+    scale: int
+    us_per_quarter: int | None = None
+
+    def finer(self, factor: int) -> Clock:
+        """The same clock with `factor` times as many units."""
+        return Clock(self.resolution * factor, self.scale * factor, self.us_per_quarter)
+
+    @property
+    def ticks_per_quarter(self) -> Fraction:
+        """Ticks of the file in a quarter note."""
+        return Fraction(self.resolution, self.scale)
+
+    @property
+    def tolerance_units(self) -> int:
+        """One tick of the file, or 0 where a tick is longer than 1/64 of a quarter."""
+        return self.scale if self.ticks_per_quarter >= _EXACT_FROM_TICKS else 0
+
+
+def clock_of(division: int, us_per_quarter: int) -> Clock:
+    """The clock that a header's division sets.
+
+    Frames: a tick lasts a fixed time and tempo does not change it. The quarter is as long as the tempo says,
+    in an exact number of units; where that takes more than 64 units a tick, a tick is a unit, a quarter the nearest
+    whole number of them, and the tempo is set so that time stays right.
+
+    Args:
+        division: the header's 16 bits, unsigned; valid.
+        us_per_quarter: the first tempo of the file, or the default.
+
+    Source: Standard MIDI Files 1.0, header chunk, division (from memory): bit 15 set, then minus the frames per
+        second and the ticks per frame; 29 means 30 drop frame, 30000/1001 frames a second.
+    """
+    if not division & 0x8000:
+        return Clock(division, 1)
+    frames = 256 - (division >> 8)
+    ticks_per_second = (_DROP_FRAME_RATE if frames == 29 else frames) * Fraction(division & 0xFF)
+    ticks_per_quarter = ticks_per_second * us_per_quarter / _US_PER_SECOND
+    if ticks_per_quarter.denominator <= _MAX_SCALE:
+        return Clock(ticks_per_quarter.numerator, ticks_per_quarter.denominator, us_per_quarter)
+    resolution = max(1, round(ticks_per_quarter))
+    return Clock(resolution, 1, max(1, round(resolution * _US_PER_SECOND / ticks_per_second)))
+
+
+def lay_tempi(changes: Sequence[tuple[int, int]], clock: Clock) -> TempoMap:
+    """The tempo map from (tick, microseconds per quarter) changes; the last one stated at a tick holds."""
+    if clock.us_per_quarter is not None:
+        return TempoMap(frozen_ints([0]), frozen_ints([clock.us_per_quarter]), stated=bool(changes))
+    at = dict([(0, DEFAULT_US_PER_QUARTER), *sorted(changes, key=itemgetter(0))])
+    kept = [tick for tick, before in zip(at, [None, *at.values()], strict=False) if at[tick] != before]
+    return TempoMap(
+        frozen_ints(np.array(kept, np.int64) * clock.scale), frozen_ints([at[tick] for tick in kept]), bool(changes)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Stretch:
+    """Bars of one metre, from a tick on."""
+
+    start: Fraction
+    beats: int
+    beat_type: int
+    bar_ticks: Fraction
+
+
+def lay_bars(
+    changes: Sequence[tuple[int, int, int]], clock: Clock, last_tick: int, where: str
+) -> tuple[BarMap, Clock, int]:
+    """Lay bars under a song.
+
+    A metre change inside a bar begins a new bar there, unless it stands within 1/8 of a quarter of a bar line:
+    then it counts from that bar line. A metre stated again changes nothing.
+
+    Args:
+        changes: (tick, beats, beat type), valid; the last one stated at a tick holds.
+        clock: of the ticks.
+        last_tick: the last bar is the one that holds the moment before it; above 0.
+        where: for messages.
+
+    Returns:
+        The bars; the clock, made finer where a bar would not be a whole number of units; how many changes
+        stood inside a bar.
+
+    Raises:
+        InputError: more bars than the limit.
+    """
+    stretches, inside = _stretches(changes, clock.ticks_per_quarter)
+    stretches = [stretch for stretch in stretches if stretch.start < last_tick]
+    starts_of = [stretch.start for stretch in stretches[1:]]
+    counts = [
+        math.ceil((end - stretch.start) / stretch.bar_ticks)
+        for stretch, end in zip(stretches, [*starts_of, Fraction(last_tick)], strict=True)
+    ]
+    if sum(counts) > MAX_BARS:
+        raise InputError(
+            f"{sum(counts):,} bars; at most {MAX_BARS:,} are read", where=where, hint="cut the song into shorter files"
+        )
+    places = [value * clock.scale for stretch in stretches for value in (stretch.start, stretch.bar_ticks)]
+    factor = math.lcm(*(place.denominator for place in places))
+    finer = clock.finer(factor)
+    begins = [int(stretch.start * finer.scale) for stretch in stretches]
+    lengths = [int(stretch.bar_ticks * finer.scale) for stretch in stretches]
+    bars = [begin + length * np.arange(count) for begin, length, count in zip(begins, lengths, counts, strict=True)]
+    return (
+        BarMap(
+            frozen_ints(np.concatenate(bars)),
+            tuple(str(printed(bar)) for bar in range(sum(counts))),
+            frozen_ints(np.repeat([stretch.beats for stretch in stretches], counts)),
+            frozen_ints(np.repeat([stretch.beat_type for stretch in stretches], counts)),
+            end_ticks=begins[-1] + lengths[-1] * counts[-1],
+            stated=bool(changes),
+        ),
+        finer,
+        inside,
+    )
+
+
+def _stretches(changes: Sequence[tuple[int, int, int]], ticks_per_quarter: Fraction) -> tuple[list[_Stretch], int]:
+    """Metres with the ticks they count from, rising from 0, and how many began inside a bar."""
+
+    def stretch(start: Fraction, beats: int, beat_type: int) -> _Stretch:
+        return _Stretch(start, beats, beat_type, ticks_per_quarter * 4 * beats / beat_type)
+
+    laid = [stretch(Fraction(0), *DEFAULT_METRE)]
+    inside = 0
+    last_at = {tick: (beats, beat_type) for tick, beats, beat_type in changes}
+    for tick, metre in sorted(last_at.items()):
+        now = laid[-1]
+        if metre == (now.beats, now.beat_type):
+            continue
+        line = now.start + round((tick - now.start) / now.bar_ticks) * now.bar_ticks
+        if abs(tick - line) * 8 >= ticks_per_quarter:
+            line = Fraction(tick)
+            inside += 1
+        if line <= now.start:
+            laid.pop()
+        laid.append(stretch(max(line, laid[-1].start) if laid else Fraction(0), *metre))
+    return laid, inside
