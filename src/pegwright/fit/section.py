@@ -17,7 +17,8 @@ def select_bars(score: Score, first: int, last: int) -> Score:
 
     Args:
         score: the whole song.
-        first, last: printed bar numbers in playing order (from 1, repeats counted), both included.
+        first: printed number of the first bar to take, in playing order: from 1, repeats counted.
+        last: printed number of the last bar to take.
 
     Returns:
         A score whose bars keep their labels and whose notes keep their lengths.

@@ -1,0 +1,158 @@
+"""From part and pitch to the channels that can sound a note."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import TypeAlias
+
+import numpy as np
+
+from pegwright.columns import Ints, frozen_ints
+from pegwright.errors import UsageError
+from pegwright.findings import Finding, Severity
+from pegwright.fit.options import DEFAULT_PRIORITY, FitOptions
+from pegwright.score import Score
+from pegwright.units import plural
+from pegwright.wheel import Wheel
+
+Choices: TypeAlias = tuple[int, ...]
+NO_CHOICE = -1
+PITCH_COUNT = 128
+PRIORITY_WEIGHT = 128  # above any velocity, so two notes of one priority always outweigh one
+SEMITONES_PER_OCTAVE = 12
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Arrangement:
+    """Which channels can sound each note of a score, and what the note weighs; columns of shape (n,).
+
+    Args:
+        choices: for each note the channels that can sound it, in wheel order.
+        channel: the one it takes: the first choice, or -1 without any.
+        sounding: the pitch after transposition and folding, or the percussion key after replacement.
+        octaves: whole octaves it was folded by, downward negative.
+        weight: 128 times the priority of its part, plus its velocity.
+    """
+
+    choices: tuple[Choices, ...]
+    channel: Ints
+    sounding: Ints
+    octaves: Ints
+    weight: Ints
+
+
+@dataclass(frozen=True, slots=True)
+class PitchTable:
+    """What becomes of each of the 128 MIDI pitches (or percussion keys): three columns of that length."""
+
+    sounding: tuple[int, ...]
+    octaves: tuple[int, ...]
+    choices: tuple[Choices, ...]
+
+
+def arrange(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Arrangement, tuple[Finding, ...]]:
+    """Find the channels for every note.
+
+    Args:
+        score: the song.
+        wheel: its channels' pitches and percussion keys are read here.
+        options: transposition, folding, percussion keys and priorities are read here.
+
+    Returns:
+        The arrangement, and a finding for each way in which notes sound otherwise than written.
+
+    Raises:
+        UsageError: a priority is given for a part that the score does not have.
+    """
+    tables = (pitched_table(wheel, options), percussion_table(wheel, options))
+    which = score.percussion_notes().astype(np.int64) * PITCH_COUNT + score.pitch_midi
+    both = tables[0].choices + tables[1].choices
+    choices = tuple(both[place] for place in which.tolist())
+    first = np.array([choice[0] if choice else NO_CHOICE for choice in both], dtype=np.int64)
+    arrangement = Arrangement(
+        choices=choices,
+        channel=frozen_ints(first[which]),
+        sounding=frozen_ints(np.array(tables[0].sounding + tables[1].sounding, dtype=np.int64)[which]),
+        octaves=frozen_ints(np.array(tables[0].octaves + tables[1].octaves, dtype=np.int64)[which]),
+        weight=frozen_ints(PRIORITY_WEIGHT * part_priorities(score, options)[score.part] + score.velocity),
+    )
+    return arrangement, _findings(score, options, arrangement)
+
+
+def pitched_table(wheel: Wheel, options: FitOptions) -> PitchTable:
+    """Transposition, then folding to the nearest octave that has a channel, the lower one on a tie."""
+    channels = _listing([channel.pitches for channel in wheel.channels])
+    farthest = (
+        (PITCH_COUNT + abs(options.transpose_semitones)) // SEMITONES_PER_OCTAVE + 1 if options.fold_octaves else 0
+    )
+    octaves = sorted(range(-farthest, farthest + 1), key=lambda octave: (abs(octave), octave))
+    rows = []
+    for written in range(PITCH_COUNT):
+        pitch = written + options.transpose_semitones
+        octave = next((octave for octave in octaves if pitch + SEMITONES_PER_OCTAVE * octave in channels), 0)
+        sounding = pitch + SEMITONES_PER_OCTAVE * octave
+        rows.append((sounding, octave, channels.get(sounding, ())))
+    return PitchTable(*zip(*rows, strict=True))
+
+
+def percussion_table(wheel: Wheel, options: FitOptions) -> PitchTable:
+    """The keys used instead, then the channels that stand for them; percussion is never transposed."""
+    channels = _listing([channel.drum_keys for channel in wheel.channels])
+    instead = dict(options.drum_keys)
+    sounding = tuple(instead.get(key, key) for key in range(PITCH_COUNT))
+    return PitchTable(sounding, (0,) * PITCH_COUNT, tuple(channels.get(key, ()) for key in sounding))
+
+
+def part_priorities(score: Score, options: FitOptions) -> Ints:
+    """Shape (parts,): the priority of each part.
+
+    Raises:
+        UsageError: a name is not a part of the score.
+    """
+    names = [part.name for part in score.parts]
+    asked = dict(options.part_priorities)
+    for name in asked:
+        if name not in names:
+            nearest = get_close_matches(name, names, n=1, cutoff=0.0)
+            raise UsageError(
+                f"the score has no part {name!r}, which a priority was given for",
+                where=score.file,
+                hint=f"the nearest name is {nearest[0]!r}" if nearest else "the score has no parts",
+            )
+    return frozen_ints([asked.get(name, DEFAULT_PRIORITY) for name in names])
+
+
+def _listing(lists: list[tuple[int, ...]]) -> dict[int, Choices]:
+    """From a pitch or key to the channels that list it, in wheel order."""
+    channels: dict[int, Choices] = {}
+    for number, values in enumerate(lists):
+        for value in dict.fromkeys(values):
+            channels[value] = (*channels.get(value, ()), number)
+    return channels
+
+
+def _findings(score: Score, options: FitOptions, arrangement: Arrangement) -> tuple[Finding, ...]:
+    found = []
+    percussion = score.percussion_notes()
+    pitched = int(np.count_nonzero(~percussion))
+    semitones = options.transpose_semitones
+    if semitones and pitched:
+        way = "higher" if semitones > 0 else "lower"
+        message = f"{plural(pitched, 'note')} transposed {plural(abs(semitones), 'semitone')} {way}"
+        found.append(Finding("transposed", Severity.CHANGED, score.file, message, count=pitched))
+    folded = np.flatnonzero(arrangement.octaves)
+    kinds = Counter(zip(score.part[folded].tolist(), arrangement.octaves[folded].tolist(), strict=True))
+    for (part, octave), count in sorted(kinds.items()):
+        way = "higher" if octave > 0 else "lower"
+        message = f"{plural(count, 'note')} folded {plural(abs(octave), 'octave')} {way}, to where a channel sounds"
+        found.append(
+            Finding("octave-folded", Severity.CHANGED, f"{score.file}:{score.parts[part].name}", message, count=count)
+        )
+    keys = Counter(score.pitch_midi[percussion].tolist())
+    for key, instead in options.drum_keys:
+        if keys[key] and instead != key:
+            message = f"{plural(keys[key], 'stroke')} of percussion key {key} sounded by key {instead}"
+            found.append(Finding("percussion-key-replaced", Severity.CHANGED, score.file, message, count=keys[key]))
+    return tuple(found)

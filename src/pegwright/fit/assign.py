@@ -1,0 +1,152 @@
+"""Which strike takes which hole: the exact best, lexicographic in whole numbers.
+
+    (1) the greatest total weight placed;
+    (2) the least total cost, the cost of a pin being its distance beyond what counts as exact;
+        then the least total distance, so that an exact hole is better than one that counts as exact;
+    (3) going through the notes of a channel in order, the earliest hole that an optimum allows; left out is last.
+
+Pins of a channel keep the order of their notes. Channels do not depend on one another here. On each, strikes
+whose holes can never be in each other's way are parted into clusters; where every strike of a cluster has
+its nearest hole, that is the answer, and only contested clusters are searched.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pegwright.columns import Ints
+from pegwright.fit.contest import Contest
+from pegwright.fit.cyclic import best_with_one_gap
+from pegwright.fit.quantise import Holes, Pairs, Strikes, nearest, pairs_of
+from pegwright.fit.touching import best_with_gaps_by_row
+from pegwright.fit.turn import Turn
+from pegwright.wheel import Wheel
+
+LARGEST_INT = 2**62
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Gaps:
+    """The least distances in ticks between pins of each channel.
+
+    Args:
+        by_rows: for each channel the distance for each pair of rows of the wheel, shape (rows, rows).
+        greatest: shape (channels,), the greatest of those, which two pins in one row need.
+        one: shape (channels,), whether all rows that the channel has need the same.
+    """
+
+    by_rows: tuple[Ints, ...]
+    greatest: Ints
+    one: NDArray[np.bool_]
+
+
+def gaps_of(wheel: Wheel, turn: Turn) -> Gaps:
+    """The re-strike and the room between pins, whichever is more, for each channel."""
+    by_rows = [np.maximum(gap, turn.touch_ticks) for gap in turn.gap_ticks.tolist()]
+    greatest = np.array([matrix.max() for matrix in by_rows], dtype=np.int64)
+    least = []
+    for channel, matrix in zip(wheel.channels, by_rows, strict=True):
+        own = [number for number, row in enumerate(wheel.rows) if row.name in channel.rows]
+        least.append(matrix[np.ix_(own, own)].min())
+    return Gaps(tuple(by_rows), greatest, np.array(least, dtype=np.int64) == greatest)
+
+
+def assign(strikes: Strikes, holes: Holes, gaps: Gaps, turn: Turn) -> Ints:
+    """Find the best hole for every strike.
+
+    Args:
+        strikes: in order of channel, then onset.
+        holes: those that exist.
+        gaps: least distances on each channel.
+        turn: reach, tolerance and length of the turn.
+
+    Returns:
+        Shape (s,): an index into `holes` for each strike, or -1 where it is left out.
+    """
+    low, past = holes.within(strikes.channel, strikes.onset, turn.reach_ticks)
+    chosen = nearest(pairs_of(strikes.onset, low, past, holes))
+    cluster, wrapped = _clusters(strikes.channel, low, past, holes, gaps, turn)
+    contested = _contested(strikes.channel, chosen, cluster, wrapped, holes, gaps, turn)
+    for one_gap, solve in ((True, best_with_one_gap), (False, best_with_gaps_by_row)):
+        asked = np.flatnonzero(contested & (gaps.one[strikes.channel] == one_gap))
+        if len(asked):
+            asked = asked[np.argsort(cluster[asked], kind="stable")]
+            pairs = pairs_of(strikes.onset[asked], low[asked], past[asked], holes)
+            numbers, rank = np.unique(cluster[asked], return_inverse=True)
+            contest = Contest(
+                cluster=rank,
+                wrapped=wrapped[numbers],
+                channel=strikes.channel[asked],
+                low=low[asked],
+                past=past[asked],
+                pairs=pairs,
+                merit=_merits(strikes.weight[asked], pairs, rank, turn),
+            )
+            chosen[asked] = solve(contest, holes, gaps.by_rows, turn.turn_ticks)
+    return chosen
+
+
+def _clusters(
+    channel: Ints, low: Ints, past: Ints, holes: Holes, gaps: Gaps, turn: Turn
+) -> tuple[Ints, NDArray[np.bool_]]:
+    """A cluster number for each strike (-1 where no hole is within reach), and whether each goes round the turn's end.
+
+    A cluster ends where the next strike's first hole is clear of the last strike's last hole.
+    """
+    cluster = np.full(len(channel), -1, dtype=np.int64)
+    some = np.flatnonzero(past > low)
+    if not len(some):
+        return cluster, np.zeros(0, dtype=bool)
+    on, first, last = channel[some], holes.position[low[some]], holes.position[past[some] - 1]
+    clear = gaps.greatest[on]
+    new_channel = np.append(True, on[1:] != on[:-1])
+    parted = new_channel | (first - np.append(0, last[:-1]) >= clear)
+    number = np.cumsum(parted) - 1
+    wrapped = np.zeros(number[-1] + 1, dtype=bool)
+    heads = np.flatnonzero(new_channel)
+    tails = np.append(heads[1:], len(some)) - 1
+    round_the_end = (heads != tails) & (first[heads] + turn.turn_ticks - last[tails] < clear[heads])
+    for head, tail in zip(heads[round_the_end].tolist(), tails[round_the_end].tolist(), strict=True):
+        wrapped[number[head]] = True
+        number[number == number[tail]] = number[head]
+    cluster[some] = number
+    return cluster, wrapped
+
+
+def _contested(
+    channel: Ints, chosen: Ints, cluster: Ints, wrapped: NDArray[np.bool_], holes: Holes, gaps: Gaps, turn: Turn
+) -> NDArray[np.bool_]:
+    """Whether each strike is in a cluster where not every strike can have its nearest hole."""
+    some = np.flatnonzero(chosen >= 0)
+    if not len(some):
+        return np.zeros(len(chosen), dtype=bool)
+    in_turn_order = some[np.argsort(cluster[some], kind="stable")]
+    on, of, position = channel[in_turn_order], cluster[in_turn_order], holes.position[chosen[in_turn_order]]
+    new = np.append(True, of[1:] != of[:-1])
+    too_near = ~new & (position - np.append(0, position[:-1]) < gaps.greatest[on])
+    heads = np.flatnonzero(new)
+    tails = np.append(heads[1:], len(some)) - 1
+    round_the_end = wrapped[of[heads]] & (
+        position[heads] + turn.turn_ticks - position[tails] < gaps.greatest[on[heads]]
+    )
+    contested = np.zeros(len(wrapped), dtype=bool)
+    contested[of[too_near]] = True
+    contested[of[heads[round_the_end]]] = True
+    return np.where(cluster >= 0, contested[cluster], False)
+
+
+def _merits(weight: Ints, pairs: Pairs, cluster: Ints, turn: Turn) -> list[int]:
+    """What each pair adds to the objective, as one number: weight, then cost, then distance.
+
+    The factor is above any total of costs or distances in a cluster, so a higher aim is never sold for a lower one.
+    """
+    most = int(np.bincount(cluster).max())
+    factor = 1 + most * turn.reach_ticks
+    fits = int(weight.max()) * factor * factor < LARGEST_INT
+    exact = np.int64 if fits else object
+    cost = np.maximum(pairs.distance - turn.tolerance_ticks, 0)
+    merit = (weight[pairs.strike].astype(exact) * factor - cost) * factor - pairs.distance
+    return [int(value) for value in merit.tolist()]

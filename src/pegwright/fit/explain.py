@@ -1,0 +1,141 @@
+"""Findings of a fit: what holds for the whole song, then every note left out or moved with its numbers."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pegwright.columns import Ints
+from pegwright.findings import Finding, Severity
+from pegwright.fit.audible import FLAM_RISK_MS, Audibility, audibility, flam_spread_ms
+from pegwright.fit.fitting import Fitting
+from pegwright.fit.quantise import NO_NOTE
+from pegwright.fit.tell import TELLERS, Teller, tell_moved, tell_unison
+from pegwright.placement import Outcome, Placement
+from pegwright.units import fraction_text, plural
+from pegwright.wheel import Kind
+
+MOST_FINDINGS = 2_000  # of one code; more are told as one finding with their count
+
+CODES = {
+    Outcome.NO_CHANNEL: "left-out-no-channel",
+    Outcome.OFF_GRID: "left-out-off-grid",
+    Outcome.LOST_AT_SEAM: "left-out-lost-at-seam",
+    Outcome.HOLE_USED: "left-out-hole-used",
+    Outcome.RESTRIKE: "left-out-restrike",
+    Outcome.PINS_TOUCH: "left-out-pins-touch",
+    Outcome.PAST_TURN: "left-out-past-turn",
+}
+UNISON_CODE = "left-out-unison"
+MOVED_CODE = "moved"
+
+
+def explain(fitting: Fitting, placement: Placement) -> tuple[Finding, ...]:
+    """Tell what a fit came to.
+
+    Args:
+        fitting: the song as assigned.
+        placement: its outcome.
+
+    Returns:
+        Notes on the song; for each note left out a `LOST` finding, so that their counts add up to the
+        notes left out; for each note moved a `CHANGED` finding; risks of flams.
+    """
+    strike_of = _strike_of_note(fitting)
+    song = _song_findings(fitting, placement)
+    lost = _left_out(fitting, placement, strike_of)
+    return (*song, *lost, *_moved(fitting, placement, strike_of), *_flam_risks(fitting, placement))
+
+
+def _song_findings(fitting: Fitting, placement: Placement) -> list[Finding]:
+    score, wheel, found = fitting.score, fitting.wheel, []
+    if np.any(fitting.turn.onset_ticks >= fitting.turn.turn_ticks):
+        found.append(_longer_than_turn(fitting))
+    exact = int(np.count_nonzero((placement.deviation_ticks != 0) & (placement.deviation_ms == 0)))
+    if exact:
+        message = f"{plural(exact, 'note')} off the hole by no more than the file's own rounding, counted as exact"
+        found.append(Finding("within-rounding", Severity.NOTE, score.file, message, count=exact))
+    if wheel.strike_limits:
+        names = ", ".join(limit.name for limit in wheel.strike_limits)
+        message = f"strike limits are not counted yet: {names}"
+        found.append(Finding("strike-limits-not-counted", Severity.NOTE, wheel.name, message))
+    holding = np.array([channel.kind == Kind.HOLD for channel in wheel.channels], dtype=bool)
+    held = int(np.count_nonzero(holding[placement.channel[placement.outcome == Outcome.PLACED]]))
+    if held:
+        message = f"{plural(held, 'note')} on holding channels set as a single pin at the onset"
+        found.append(Finding("hold-as-one-pin", Severity.NOTE, wheel.name, message, count=held))
+    return found
+
+
+def _longer_than_turn(fitting: Fitting) -> Finding:
+    bars, turn = fitting.score.bar_map, fitting.turn
+    ends = np.append(bars.ticks[1:], bars.end_ticks) * (turn.resolution // fitting.score.resolution)
+    held = int(np.searchsorted(ends, turn.turn_ticks, side="right"))
+    quarters = fraction_text(fitting.wheel.turn_quarters)
+    song = f"the song plays {plural(len(ends), 'bar')}"
+    message = f"{song}; a turn is {quarters} quarter notes and holds the first {plural(held, 'bar')}"
+    hint = f"--bars 1-{held} takes the bars that a turn holds" if held else ""
+    return Finding("longer-than-turn", Severity.NOTE, fitting.score.file, message, hint)
+
+
+def _strike_of_note(fitting: Fitting) -> Ints:
+    """Shape (n,): the strike that each note asks for or shares, or -1."""
+    strikes = fitting.strikes
+    strike = np.full(fitting.score.note_count, -1, dtype=np.int64)
+    strike[strikes.note] = np.arange(len(strikes.note))
+    shared = strikes.unison != NO_NOTE
+    strike[shared] = strike[strikes.unison[shared]]
+    return strike
+
+
+def _left_out(fitting: Fitting, placement: Placement, strike_of: Ints) -> list[Finding]:
+    unison = (placement.unison != NO_NOTE) & (placement.outcome == Outcome.HOLE_USED)
+    unison &= placement.outcome[placement.unison] == Outcome.PLACED
+    kinds: list[tuple[str, Ints, str, Teller]] = [
+        (code, np.flatnonzero((placement.outcome == reason) & ~unison), reason.words, TELLERS[reason])
+        for reason, code in CODES.items()
+    ]
+    kinds.append((UNISON_CODE, np.flatnonzero(unison), "one strike with another note", tell_unison))
+    found: list[tuple[int, Finding]] = []
+    for code, notes, summary, teller in kinds:
+        if len(notes) > MOST_FINDINGS:
+            found.append((int(notes[0]), _summary(fitting, code, Severity.LOST, notes, summary)))
+            continue
+        for note in notes.tolist():
+            message, hint = teller(fitting, note, int(strike_of[note]))
+            found.append((note, Finding(code, Severity.LOST, str(fitting.score.source(note)), message, hint)))
+    return [finding for _, finding in sorted(found, key=lambda item: item[0])]
+
+
+def _moved(fitting: Fitting, placement: Placement, strike_of: Ints) -> list[Finding]:
+    notes = np.flatnonzero(placement.deviation_ms != 0)
+    if not len(notes):
+        return []
+    levels = audibility(fitting.score, placement)
+    if len(notes) > MOST_FINDINGS:
+        counts = np.bincount(levels[notes], minlength=len(Audibility))
+        told = ", ".join(f"{count:,} {level.words}" for level, count in zip(Audibility, counts, strict=True) if count)
+        return [_summary(fitting, MOVED_CODE, Severity.CHANGED, notes, f"moved to another hole, {told}")]
+    found = []
+    for note in notes.tolist():
+        message = tell_moved(fitting, note, int(strike_of[note]), Audibility(int(levels[note])).words)
+        found.append(Finding(MOVED_CODE, Severity.CHANGED, str(fitting.score.source(note)), message))
+    return found
+
+
+def _flam_risks(fitting: Fitting, placement: Placement) -> list[Finding]:
+    score, code = fitting.score, "flam-risk"
+    onset, spread_ms = flam_spread_ms(score, placement)
+    risky = np.flatnonzero(spread_ms >= FLAM_RISK_MS)
+    notes = np.searchsorted(score.onset_ticks, onset[risky])
+    meant = "meant together on different channels"
+    if len(risky) > MOST_FINDINGS:
+        return [_summary(fitting, code, Severity.NOTE, notes, f"{meant}, {FLAM_RISK_MS:g} ms apart or more")]
+    return [
+        Finding(code, Severity.NOTE, str(score.source(note)), f"notes {meant} come {spread:.1f} ms apart")
+        for note, spread in zip(notes.tolist(), spread_ms[risky].tolist(), strict=True)
+    ]
+
+
+def _summary(fitting: Fitting, code: str, severity: Severity, notes: Ints, message: str) -> Finding:
+    text = f"{plural(len(notes), 'note')}: {message}"
+    return Finding(code, severity, fitting.score.file, text, count=len(notes))

@@ -1,0 +1,118 @@
+"""Fit a scored song to a wheel: arrange, quantise, assign, give reasons, explain."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pegwright.columns import Ints, frozen_floats, frozen_ints
+from pegwright.findings import Finding
+from pegwright.fit.arrange import arrange
+from pegwright.fit.assign import assign, gaps_of
+from pegwright.fit.explain import explain
+from pegwright.fit.fitting import Fitting, pins_set
+from pegwright.fit.options import FitOptions
+from pegwright.fit.quantise import Holes, Strikes, lay_out, nearest, pairs_of, strikes_of
+from pegwright.fit.reasons import outcomes
+from pegwright.fit.turn import Turn, turn_of
+from pegwright.grid import hole_grid
+from pegwright.placement import Placement, Status
+from pegwright.score import Score
+from pegwright.wheel import Wheel
+
+NOTHING = -1
+
+
+def fit_song(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Placement, tuple[Finding, ...]]:
+    """Put every note of a song into the best hole, or leave it out for a reason.
+
+    Args:
+        score: the song, or a section of it.
+        wheel: what it is to be pinned on.
+        options: the maker's choices.
+
+    Returns:
+        The outcome of every note, proved best, and what the maker must be told.
+
+    Raises:
+        UsageError: the options do not suit the score or the wheel.
+    """
+    turn, tempo_findings = turn_of(score, wheel, options)
+    arrangement, arrange_findings = arrange(score, wheel, options)
+    grid, strikes, gaps = hole_grid(wheel), strikes_of(arrangement, turn), gaps_of(wheel, turn)
+    usable, every = lay_out(grid, turn), lay_out(grid, turn, with_lost=True)
+    chosen = assign(strikes, usable, gaps, turn)
+    fitting = Fitting(
+        score=score,
+        wheel=wheel,
+        options=options,
+        grid=grid,
+        turn=turn,
+        arrangement=arrangement,
+        strikes=strikes,
+        gaps=gaps,
+        usable=usable,
+        every=every,
+        chosen=chosen,
+        nearest_usable=_nearest(strikes, usable, turn),
+        nearest_of_every=_nearest(strikes, every, turn),
+        pins=pins_set(strikes, usable, chosen, turn.turn_ticks),
+    )
+    placement = _placement(fitting)
+    return placement, (*tempo_findings, *arrange_findings, *explain(fitting, placement))
+
+
+def _nearest(strikes: Strikes, holes: Holes, turn: Turn) -> Ints:
+    low, past = holes.within(strikes.channel, strikes.onset, turn.reach_ticks)
+    return nearest(pairs_of(strikes.onset, low, past, holes))
+
+
+def _placement(fitting: Fitting) -> Placement:
+    turn, options, strikes = fitting.turn, fitting.options, fitting.strikes
+    placed = np.flatnonzero(fitting.chosen >= 0)
+    note, hole = strikes.note[placed], fitting.chosen[placed]
+    count = fitting.score.note_count
+
+    def column(values: Ints, otherwise: int = NOTHING) -> Ints:
+        """A value for each placed note, in the order of the score."""
+        whole = np.full(count, otherwise, dtype=np.int64)
+        whole[note] = values
+        return frozen_ints(whole)
+
+    plate, index = np.zeros(len(hole), dtype=np.int64), np.zeros(len(hole), dtype=np.int64)
+    for number, line in enumerate(fitting.grid.lines):
+        here = fitting.usable.channel[hole] == number
+        place = fitting.usable.place[hole[here]]
+        plate[here], index[here] = line.plate[place], line.index[place]
+    deviation = column(fitting.usable.position[hole] - strikes.onset[placed], 0)
+    beyond = np.maximum(np.abs(deviation) - turn.tolerance_ticks, 0)
+    weight = int(strikes.weight[placed].sum())
+    return Placement(
+        outcome=outcomes(fitting),
+        channel=fitting.arrangement.channel,
+        plate=column(plate),
+        row=column(fitting.usable.row[hole]),
+        index=column(index),
+        pin_type=column(np.full(len(hole), _plain_pin(fitting.wheel))),
+        deviation_ticks=deviation,
+        deviation_ms=frozen_floats(np.where(beyond > 0, deviation * turn.ms(1), 0.0)),
+        unison=strikes.unison,
+        resolution=turn.resolution,
+        start_ticks=turn.start_ticks,
+        transpose_semitones=options.transpose_semitones,
+        us_per_quarter=turn.us_per_quarter,
+        reach_ticks=turn.reach_ticks,
+        score_sha256=fitting.score.sha256,
+        wheel_sha256=fitting.wheel.sha256,
+        weight=weight,
+        weight_bound=weight,
+        cost_ticks=int(beyond.sum()),
+        status=Status.OPTIMAL,
+        fold_octaves=options.fold_octaves,
+        part_priorities=options.part_priorities,
+        drum_keys=options.drum_keys,
+    )
+
+
+def _plain_pin(wheel: Wheel) -> int:
+    """The pin type that trips nearest to its hole's centre, the first of equals."""
+    return min(range(len(wheel.pin_types)), key=lambda number: abs(wheel.pin_types[number].offset_mm))

@@ -1,0 +1,90 @@
+"""One song half-way to its placement: all that the stages after the assignment look at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from pegwright.columns import Ints, frozen_ints
+from pegwright.fit.arrange import Arrangement
+from pegwright.fit.assign import Gaps
+from pegwright.fit.options import FitOptions
+from pegwright.fit.quantise import Holes, Strikes
+from pegwright.fit.turn import Turn
+from pegwright.grid import HoleGrid
+from pegwright.score import Score
+from pegwright.wheel import Wheel
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pins:
+    """The pins that were set, each also a turn earlier and a turn later; shape (3 p,), by channel, then position.
+
+    Args:
+        key: rising: position plus a stretch of its own for each channel.
+        position: ticks from tick 0 of the song.
+        channel, row, strike: where it is, and which strike it sounds.
+        turn_ticks: once round.
+    """
+
+    key: Ints
+    position: Ints
+    channel: Ints
+    row: Ints
+    strike: Ints
+    turn_ticks: int
+
+    def up_to(self, channel: Ints, position: Ints) -> Ints:
+        """The last pin of each channel at or before a position; the next one in the list is after it."""
+        return np.searchsorted(self.key, channel * 4 * self.turn_ticks + self.turn_ticks + position, side="right") - 1
+
+
+def pins_set(strikes: Strikes, holes: Holes, chosen: Ints, turn_ticks: int) -> Pins:
+    """The pins of the holes that strikes were given."""
+    strike = np.flatnonzero(chosen >= 0)
+    once = holes.position[chosen[strike]] % turn_ticks
+    position = np.concatenate([once - turn_ticks, once, once + turn_ticks])
+    strike = np.tile(strike, 3)
+    channel, row = strikes.channel[strike], holes.row[chosen[strike]]
+    key = channel * 4 * turn_ticks + turn_ticks + position
+    order = np.argsort(key, kind="stable")
+    return Pins(
+        key=frozen_ints(key[order]),
+        position=frozen_ints(position[order]),
+        channel=frozen_ints(channel[order]),
+        row=frozen_ints(row[order]),
+        strike=frozen_ints(strike[order]),
+        turn_ticks=turn_ticks,
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fitting:
+    """What was asked, what was found, and which hole each strike was given.
+
+    Args:
+        score, wheel, options: as asked.
+        grid, turn, arrangement, strikes, gaps: see there.
+        usable: the holes that exist.
+        every: those and the lost ones.
+        chosen: shape (s,), an index into `usable` for each strike, or -1.
+        nearest_usable: shape (s,), the nearest hole that exists within reach, or -1.
+        nearest_of_every: shape (s,), the nearest hole, lost or not, as an index into `every`, or -1.
+        pins: the pins that `chosen` sets.
+    """
+
+    score: Score
+    wheel: Wheel
+    options: FitOptions
+    grid: HoleGrid
+    turn: Turn
+    arrangement: Arrangement
+    strikes: Strikes
+    gaps: Gaps
+    usable: Holes
+    every: Holes
+    chosen: Ints
+    nearest_usable: Ints
+    nearest_of_every: Ints
+    pins: Pins

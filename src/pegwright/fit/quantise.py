@@ -1,0 +1,162 @@
+"""Scored notes against the grid: the strikes asked for, and the holes within reach of each.
+
+Onsets mean what they say, so the comparison is exact: every distance is a whole number of ticks.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from pegwright.columns import Ints, frozen_ints
+from pegwright.fit.arrange import Arrangement
+from pegwright.fit.turn import Turn
+from pegwright.grid import HoleGrid, Line, Loss
+
+NO_NOTE = -1
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Strikes:
+    """Strikes asked for within the turn, one for each channel and onset, in that order; shape (s,).
+
+    Args:
+        note: the note that stands for the strike: the heaviest, then the first.
+        channel, onset, weight: of that note, onset in ticks.
+        unison: shape (n,), for every other note of a strike the note that stands for it, or -1.
+    """
+
+    note: Ints
+    channel: Ints
+    onset: Ints
+    weight: Ints
+    unison: Ints
+
+
+def strikes_of(arrangement: Arrangement, turn: Turn) -> Strikes:
+    """Gather the notes that have a channel and begin within the turn into strikes."""
+    note = np.flatnonzero((arrangement.channel >= 0) & (turn.onset_ticks < turn.turn_ticks))
+    channel, onset, weight = arrangement.channel[note], turn.onset_ticks[note], arrangement.weight[note]
+    order = np.lexsort([note, -weight, onset, channel])
+    note, channel, onset, weight = note[order], channel[order], onset[order], weight[order]
+    new = np.ones(len(note), dtype=bool)
+    new[1:] = (channel[1:] != channel[:-1]) | (onset[1:] != onset[:-1])
+    head = note[new]
+    unison = np.full(len(turn.onset_ticks), NO_NOTE, dtype=np.int64)
+    unison[note] = head[np.cumsum(new) - 1] if len(head) else NO_NOTE
+    unison[head] = NO_NOTE
+    return Strikes(*(frozen_ints(column) for column in (head, channel[new], onset[new], weight[new], unison)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Holes:
+    """Holes of every channel laid out from tick 0 of the song; those near either end stand a turn away too.
+
+    So the holes within reach of any onset are neighbours in the list. Columns have shape (h,), in order of
+    channel, then position, then row.
+
+    Args:
+        key: rising through the whole list: position plus a stretch of its own for each channel.
+        position: ticks from tick 0 of the song, from minus the reach to below a turn and the reach.
+        channel, row: where it is.
+        place: which hole of the channel's `Line` it is.
+        past: shape (channels,), where the list of each channel ends.
+        stretch_ticks, margin_ticks: key = channel * stretch + margin + position.
+    """
+
+    key: Ints
+    position: Ints
+    channel: Ints
+    row: Ints
+    place: Ints
+    past: Ints
+    stretch_ticks: int
+    margin_ticks: int
+
+    def before(self, channel: Ints, position: Ints) -> Ints:
+        """How many holes of the list come before each position on its channel."""
+        return np.searchsorted(self.key, channel * self.stretch_ticks + self.margin_ticks + position)
+
+    def within(self, channel: Ints, onset: Ints, reach_ticks: int) -> tuple[Ints, Ints]:
+        """The first hole within reach of each onset, and the first past it."""
+        return self.before(channel, onset - reach_ticks), self.before(channel, onset + reach_ticks + 1)
+
+
+def lay_out(grid: HoleGrid, turn: Turn, with_lost: bool = False) -> Holes:
+    """List the holes of a wheel from the song's start.
+
+    Args:
+        grid: the wheel's holes.
+        turn: where the song starts, and how far ends are repeated.
+        with_lost: whether lost holes are listed too.
+    """
+    scale = turn.resolution // grid.resolution
+    made: dict[int, tuple[Ints, Ints, Ints]] = {}
+    for line in grid.lines:
+        if id(line) not in made:
+            made[id(line)] = _lay_out_line(line, turn, scale, with_lost)
+    columns = [made[id(line)] for line in grid.lines]
+    counts = [len(position) for position, _, _ in columns]
+    position, row, place = (np.concatenate([column[part] for column in columns]) for part in range(3))
+    channel = np.repeat(np.arange(len(counts)), counts)
+    margin = turn.reach_ticks
+    stretch = turn.turn_ticks + 2 * margin + 1
+    return Holes(
+        key=frozen_ints(channel * stretch + margin + position),
+        position=frozen_ints(position),
+        channel=frozen_ints(channel),
+        row=frozen_ints(row),
+        place=frozen_ints(place),
+        past=frozen_ints(np.cumsum(counts)),
+        stretch_ticks=stretch,
+        margin_ticks=margin,
+    )
+
+
+def _lay_out_line(line: Line, turn: Turn, scale: int, with_lost: bool) -> tuple[Ints, Ints, Ints]:
+    place = np.arange(len(line.position)) if with_lost else np.flatnonzero(line.loss == Loss.NONE)
+    position = (line.position[place] * scale - turn.start_ticks) % turn.turn_ticks
+    order = np.argsort(position, kind="stable")
+    position, place = position[order], place[order]
+    late, early = position >= turn.turn_ticks - turn.reach_ticks, position < turn.reach_ticks
+    position = np.concatenate([position[late] - turn.turn_ticks, position, position[early] + turn.turn_ticks])
+    place = np.concatenate([place[late], place, place[early]])
+    return position, line.row[place], place
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pairs:
+    """Every strike with every hole within its reach, by strike, then hole; columns of shape (p,).
+
+    Args:
+        first: shape (s + 1,), where the pairs of each strike begin, and the count at the end.
+        strike, hole: indexes into the strikes and the list of holes.
+        distance: ticks between the two, 0 and above.
+    """
+
+    first: Ints
+    strike: Ints
+    hole: Ints
+    distance: Ints
+
+
+def pairs_of(onset: Ints, low: Ints, past: Ints, holes: Holes) -> Pairs:
+    """Write out the holes `low` to below `past` of each strike."""
+    count = past - low
+    first = np.concatenate([[0], np.cumsum(count)])
+    strike = np.repeat(np.arange(len(count)), count)
+    hole = np.arange(first[-1]) - first[strike] + low[strike]
+    return Pairs(first, strike, hole, np.abs(holes.position[hole] - onset[strike]))
+
+
+def nearest(pairs: Pairs) -> Ints:
+    """Shape (s,): the nearest hole of each strike, the earlier on a tie, or -1 where none is within reach."""
+    chosen = np.full(len(pairs.first) - 1, -1, dtype=np.int64)
+    some = np.flatnonzero(np.diff(pairs.first))
+    if len(some):
+        least = np.minimum.reduceat(pairs.distance, pairs.first[some])
+        equal = np.flatnonzero(pairs.distance == np.repeat(least, np.diff(pairs.first)[some]))
+        strike, first = np.unique(pairs.strike[equal], return_index=True)
+        chosen[strike] = pairs.hole[equal[first]]
+    return chosen

@@ -1,0 +1,67 @@
+"""What would help a note that is left out: only what was computed to be true of that note.
+
+One function for each kind of help; each returns plain words, or nothing where it does not help.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+
+from pegwright.fit.arrange import pitched_table
+from pegwright.fit.fitting import Fitting
+from pegwright.fit.reasons import Obstacle
+from pegwright.units import MICROSECONDS_PER_MINUTE, plural, us_per_quarter
+
+
+def other_octave(fitting: Fitting, note: int) -> str:
+    """Whether folding octaves would give a pitched note a channel."""
+    score = fitting.score
+    if fitting.options.fold_octaves or score.parts[int(score.part[note])].percussion:
+        return ""
+    table = pitched_table(fitting.wheel, replace(fitting.options, fold_octaves=True))
+    pitch = int(score.pitch_midi[note])
+    if not table.choices[pitch]:
+        return ""
+    octave = table.octaves[pitch]
+    name = fitting.wheel.channels[table.choices[pitch][0]].name
+    way = "higher" if octave > 0 else "lower"
+    return f"folding octaves would sound it {plural(abs(octave), 'octave')} {way}, on channel {name}"
+
+
+def wider_reach(fitting: Fitting, ticks: int) -> str:
+    """The reach that takes in the nearest hole that exists, so many ticks away."""
+    reach = Fraction(ticks, fitting.turn.resolution)
+    return f"a reach of {reach} quarter notes takes that hole in"
+
+
+def other_start(fitting: Fitting, strike: int) -> str:
+    """The least move of the start, in whole steps, that gives a strike a hole as near as the lost one."""
+    turn, wheel = fitting.turn, fitting.wheel
+    step_ticks = int(wheel.step_quarters * turn.resolution)
+    steps = np.arange(1, wheel.turn_steps // 2 + 1)
+    moves = np.stack([steps, -steps], axis=1).reshape(-1)  # the later start first
+    onset = int(fitting.strikes.onset[strike])
+    near = abs(int(fitting.every.position[fitting.nearest_of_every[strike]]) - onset)
+    at = (onset + moves * step_ticks) % turn.turn_ticks
+    low, past = fitting.usable.within(np.full(len(at), fitting.strikes.channel[strike]), at, near)
+    helps = np.flatnonzero(past > low)
+    if not len(helps):
+        return ""
+    move = int(moves[helps[0]])
+    way = "later" if move > 0 else "earlier"
+    return f"starting {plural(abs(move), 'step')} {way} on the turn gives it a hole"
+
+
+def slower_tempo(fitting: Fitting, strike: int, barred_by: Obstacle) -> str:
+    """The tempo at which the re-strike gap to the pin in the way would do."""
+    if not barred_by.ticks:
+        return ""
+    restrike_us = round(fitting.wheel.channels[int(fitting.strikes.channel[strike])].restrike_ms * 1000)
+    ticks, needed = abs(barred_by.ticks), restrike_us * fitting.turn.resolution
+    tenths = 10 * MICROSECONDS_PER_MINUTE * ticks // needed  # of a quarter note a minute
+    while tenths and ticks * us_per_quarter(Fraction(tenths, 10)) < needed:
+        tenths -= 1
+    return f"at {tenths / 10:g} quarter notes a minute or slower the two stand far enough apart" if tenths else ""

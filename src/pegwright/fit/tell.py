@@ -1,0 +1,159 @@
+"""The sentence for each note that is left out or moved, with its numbers."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import TypeAlias
+
+import numpy as np
+
+from pegwright.fit.fitting import Fitting
+from pegwright.fit.quantise import Holes
+from pegwright.fit.reasons import Obstacle, obstacle
+from pegwright.fit.remedies import other_octave, other_start, slower_tempo, wider_reach
+from pegwright.grid import Loss
+from pegwright.placement import Outcome
+from pegwright.units import pitch_name, printed
+
+Told: TypeAlias = tuple[str, str]  # message and hint
+Teller: TypeAlias = Callable[[Fitting, int, int], Told]  # of a fitting, a note and its strike
+
+
+def note_name(fitting: Fitting, note: int) -> str:
+    """A note by its pitch, or by its percussion key."""
+    score, sounding = fitting.score, int(fitting.arrangement.sounding[note])
+    if score.parts[int(score.part[note])].percussion:
+        return f"percussion key {sounding}"
+    written = int(score.pitch_midi[note])
+    return pitch_name(written) if written == sounding else f"{pitch_name(written)} sounding {pitch_name(sounding)}"
+
+
+def hole_name(fitting: Fitting, holes: Holes, hole: int) -> str:
+    """A hole by plate, row and number, as printed on the plate."""
+    line, place = fitting.grid.lines[int(holes.channel[hole])], int(holes.place[hole])
+    row = fitting.wheel.rows[int(holes.row[hole])].name
+    return f"plate {printed(int(line.plate[place]))} {row} hole {printed(int(line.index[place]))}"
+
+
+def tell_no_channel(fitting: Fitting, note: int, strike: int) -> Told:  # noqa: ARG001  # one form for all tellers
+    """No channel lists the pitch."""
+    return f"{note_name(fitting, note)} has no channel on this wheel", other_octave(fitting, note)
+
+
+def tell_past_turn(fitting: Fitting, note: int, strike: int) -> Told:  # noqa: ARG001  # one form for all tellers
+    """The note begins after the turn has ended."""
+    turn = fitting.turn
+    quarters = (int(turn.onset_ticks[note]) - turn.turn_ticks) / turn.resolution
+    return f"{note_name(fitting, note)} comes {quarters:g} quarter notes past the end of the turn", ""
+
+
+def tell_off_grid(fitting: Fitting, note: int, strike: int) -> Told:
+    """No hole stands within reach, lost or not."""
+    turn, usable = fitting.turn, fitting.usable
+    channel = int(fitting.strikes.channel[strike])
+    reach_ms = turn.ms(turn.reach_ticks)
+    message = f"{note_name(fitting, note)} has no hole of channel {_channel(fitting, strike)} within {reach_ms:.1f} ms"
+    own = np.flatnonzero(usable.channel == channel)
+    if not len(own):
+        return message, ""
+    off = usable.position[own] - fitting.strikes.onset[strike]
+    off = (off + turn.turn_ticks // 2) % turn.turn_ticks - turn.turn_ticks // 2
+    least = int(np.argmin(np.abs(off)))
+    ticks = int(off[least])
+    nearest = f"{hole_name(fitting, usable, int(own[least]))}, {_away(fitting, ticks)}"
+    return f"{message}; the nearest is {nearest}", wider_reach(fitting, abs(ticks))
+
+
+def tell_lost(fitting: Fitting, note: int, strike: int) -> Told:
+    """Only lost holes stand within reach."""
+    hole = int(fitting.nearest_of_every[strike])
+    return f"{note_name(fitting, note)} needs {_lost(fitting, hole)}", other_start(fitting, strike)
+
+
+def tell_barred(fitting: Fitting, note: int, strike: int) -> Told:
+    """The nearest hole is used, too soon after or before another pin, or too close to one."""
+    hole = int(fitting.nearest_usable[strike])
+    barred_by = obstacle(fitting, strike, hole)
+    hint = slower_tempo(fitting, strike, barred_by) if barred_by.kind == Outcome.RESTRIKE else ""
+    return f"{note_name(fitting, note)} needs {_barred(fitting, hole, barred_by)}", hint
+
+
+def tell_unison(fitting: Fitting, note: int, strike: int) -> Told:
+    """The note is the same strike as another, which has a pin."""
+    other = fitting.score.source(int(fitting.strikes.note[strike]))
+    return f"{note_name(fitting, note)} is one strike of channel {_channel(fitting, strike)} with {other}", ""
+
+
+def tell_moved(fitting: Fitting, note: int, strike: int, how_audible: str) -> str:
+    """The note was moved to another hole than the nearest, or to the nearest where none stands at its place."""
+    usable, every = fitting.usable, fitting.every
+    hole, onset = int(fitting.chosen[strike]), int(fitting.strikes.onset[strike])
+    off = int(usable.position[hole]) - onset
+    moved = (
+        f"{note_name(fitting, note)} moved {_away(fitting, off)} ({how_audible}) "
+        f"to {hole_name(fitting, usable, hole)} of channel {_channel(fitting, strike)}"
+    )
+    own = int(fitting.nearest_of_every[strike])
+    if abs(int(every.position[own]) - onset) == abs(off):
+        return f"{moved}: no hole is nearer"
+    line = fitting.grid.lines[int(every.channel[own])]
+    if line.loss[every.place[own]] != Loss.NONE:
+        return f"{moved}: the nearest is {_lost(fitting, own)}"
+    nearest = int(fitting.nearest_usable[strike])
+    return f"{moved}: the nearest is {_barred(fitting, nearest, obstacle(fitting, strike, nearest))}"
+
+
+TELLERS: dict[Outcome, Teller] = {
+    Outcome.NO_CHANNEL: tell_no_channel,
+    Outcome.PAST_TURN: tell_past_turn,
+    Outcome.OFF_GRID: tell_off_grid,
+    Outcome.LOST_AT_SEAM: tell_lost,
+    Outcome.HOLE_USED: tell_barred,
+    Outcome.RESTRIKE: tell_barred,
+    Outcome.PINS_TOUCH: tell_barred,
+}
+
+
+def _channel(fitting: Fitting, strike: int) -> str:
+    return fitting.wheel.channels[int(fitting.strikes.channel[strike])].name
+
+
+def _away(fitting: Fitting, ticks: int) -> str:
+    return f"{fitting.turn.ms(abs(ticks)):.1f} ms {'later' if ticks > 0 else 'earlier'}"
+
+
+def _lost(fitting: Fitting, hole: int) -> str:
+    """A lost hole and what took it."""
+    every = fitting.every
+    line, place = fitting.grid.lines[int(every.channel[hole])], int(every.place[hole])
+    loss, plate, count = int(line.loss[place]), int(line.plate[place]), fitting.wheel.plate_count
+    name = hole_name(fitting, every, hole)
+    if loss == Loss.DECLARED:
+        return f"{name}, which the wheel file counts as lost"
+    before = plate - 1 if loss == Loss.LEAD_EDGE else plate
+    plates = f"{printed(before % count)} and {printed((before + 1) % count)}"
+    return f"{name}, lost at the seam between plates {plates}"
+
+
+def _barred(fitting: Fitting, hole: int, barred_by: Obstacle) -> str:
+    """A hole that exists and the pin that keeps a note out of it."""
+    other = int(fitting.strikes.note[barred_by.strike])
+    source, name = fitting.score.source(other), hole_name(fitting, fitting.usable, hole)
+    if barred_by.kind == Outcome.HOLE_USED:
+        return f"{name}, taken by {source}"
+    channel = fitting.wheel.channels[int(fitting.usable.channel[hole])]
+    if barred_by.kind == Outcome.RESTRIKE:
+        apart_ms = fitting.turn.ms(abs(barred_by.ticks))
+        side = "after" if barred_by.ticks >= 0 else "before"
+        return (
+            f"{name}, {apart_ms:.1f} ms {side} {source}; channel {channel.name} needs {channel.restrike_ms:g} ms "
+            f"between strikes, {channel.restrike_ms - apart_ms:.1f} ms more"
+        )
+    geometry, rows = fitting.wheel.geometry, fitting.wheel.rows
+    along_mm = abs(barred_by.ticks) * geometry.circumference_mm / fitting.turn.turn_ticks
+    other_row = rows[int(fitting.usable.row[fitting.chosen[barred_by.strike]])]
+    apart_mm = math.hypot(along_mm, other_row.lateral_mm - rows[int(fitting.usable.row[hole])].lateral_mm)
+    needed_mm = geometry.pin_diameter_mm + geometry.pin_clearance_mm
+    pin = f"the pin of {source} on channel {channel.name}"
+    return f"{name}, {apart_mm:.2f} mm from {pin}, where {needed_mm:g} mm is needed"

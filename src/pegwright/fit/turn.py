@@ -1,0 +1,147 @@
+"""The turn of the wheel that a song is fitted to, in whole ticks common to score and wheel."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from pegwright.columns import Ints, frozen_ints
+from pegwright.errors import UsageError
+from pegwright.findings import Finding, Severity
+from pegwright.fit.options import FitOptions
+from pegwright.grid import LENGTH_SLACK_MM, hole_grid
+from pegwright.score import Score, TempoMap
+from pegwright.units import common_resolution, ms_to_ticks_up, plural, quarters_per_minute, ticks_to_ms
+from pegwright.wheel import Wheel
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Turn:
+    """One turn and what holds in it; every tick is at `resolution`.
+
+    Args:
+        resolution: ticks per quarter, common to score, wheel and start.
+        turn_ticks: once round.
+        start_ticks: where on the turn tick 0 of the score falls, 0 to below the turn.
+        reach_ticks: how far a note may be moved; what counts as exact is always within it.
+        tolerance_ticks: a distance that counts as exact.
+        us_per_quarter: the one tempo.
+        onset_ticks: shape (n,), the score's onsets.
+        gap_ticks: shape (channels,), the least distance between two pins of a channel for its re-strike.
+        touch_ticks: shape (rows, rows), the least distance between two pins of one channel in two rows
+            at which they do not touch.
+    """
+
+    resolution: int
+    turn_ticks: int
+    start_ticks: int
+    reach_ticks: int
+    tolerance_ticks: int
+    us_per_quarter: int
+    onset_ticks: Ints
+    gap_ticks: Ints
+    touch_ticks: Ints
+
+    def ms(self, ticks: float) -> float:
+        """A number of ticks in ms at the wheel's tempo."""
+        return ticks_to_ms(ticks, self.resolution, self.us_per_quarter)
+
+
+def turn_of(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Turn, tuple[Finding, ...]]:
+    """Bring a score, a wheel and the options to one measure of time.
+
+    Args:
+        score: the song.
+        wheel: the wheel.
+        options: start, tempo and reach are read here.
+
+    Returns:
+        The turn, and a finding where the score has other tempi than the wheel's.
+
+    Raises:
+        UsageError: a turn is too short for the reach, or for the re-strike of a channel.
+    """
+    start_quarters = options.start_steps * wheel.step_quarters
+    resolution = common_resolution(score.resolution, hole_grid(wheel).resolution, start_quarters.denominator)
+    turn_ticks = int(wheel.turn_quarters * resolution)
+    tolerance = score.tolerance_ticks * (resolution // score.resolution)
+    asked = wheel.reach_quarters if options.reach_quarters is None else options.reach_quarters
+    reach = max(math.floor(asked * resolution), tolerance)
+    if 2 * reach >= turn_ticks:
+        bound = wheel.turn_quarters / 2
+        raise UsageError(
+            f"reach of {Fraction(reach, resolution)} quarter notes is not below half a turn, {bound} quarter notes",
+            hint="choose a reach of a fraction of a step",
+        )
+    tempo, findings = _tempo(score, options)
+    gaps = [max(1, ms_to_ticks_up(channel.restrike_ms, resolution, tempo)) for channel in wheel.channels]
+    _check_restrike(wheel, gaps, turn_ticks, ticks_to_ms(turn_ticks, resolution, tempo))
+    turn = Turn(
+        resolution=resolution,
+        turn_ticks=turn_ticks,
+        start_ticks=int(start_quarters * resolution) % turn_ticks,
+        reach_ticks=reach,
+        tolerance_ticks=tolerance,
+        us_per_quarter=tempo,
+        onset_ticks=frozen_ints(score.onset_ticks * (resolution // score.resolution)),
+        gap_ticks=frozen_ints(gaps),
+        touch_ticks=touch_ticks(wheel, turn_ticks),
+    )
+    return turn, findings
+
+
+def prevailing_tempo(tempo_map: TempoMap, length_ticks: int) -> int:
+    """The tempo in force for most of the song's ticks, in microseconds per quarter; the earlier on a tie."""
+    ends = np.append(tempo_map.ticks[1:], max(length_ticks, int(tempo_map.ticks[-1])))
+    ticks = np.clip(ends, 0, length_ticks) - np.clip(tempo_map.ticks, 0, length_ticks)
+    tempi, first, which = np.unique(tempo_map.us_per_quarter, return_index=True, return_inverse=True)
+    in_force = np.bincount(which.reshape(-1), weights=ticks)
+    return int(tempi[min(range(len(tempi)), key=lambda place: (-in_force[place], first[place]))])
+
+
+def touch_ticks(wheel: Wheel, turn_ticks: int) -> Ints:
+    """The least distance in ticks between pins of one channel, for each pair of rows, shape (rows, rows).
+
+    Two pins do not touch when their centres are a pin's diameter and the clearance apart in the plane of
+    the flat rim. Rows farther apart across the rim than that may stand side by side: 0.
+    """
+    needed_mm = wheel.geometry.pin_diameter_mm + wheel.geometry.pin_clearance_mm - LENGTH_SLACK_MM
+    mm_per_tick = wheel.geometry.circumference_mm / turn_ticks
+
+    def least(lateral_mm: float) -> int:
+        if lateral_mm >= needed_mm:
+            return 0
+        ticks = math.ceil(math.sqrt(needed_mm**2 - lateral_mm**2) / mm_per_tick)
+        if math.hypot((ticks - 1) * mm_per_tick, lateral_mm) >= needed_mm:  # the root came out a hair too long
+            return ticks - 1
+        return ticks if math.hypot(ticks * mm_per_tick, lateral_mm) >= needed_mm else ticks + 1
+
+    rows = wheel.rows
+    return frozen_ints([[least(abs(one.lateral_mm - other.lateral_mm)) for other in rows] for one in rows])
+
+
+def _tempo(score: Score, options: FitOptions) -> tuple[int, tuple[Finding, ...]]:
+    tempo = options.us_per_quarter or prevailing_tempo(score.tempo_map, score.length_ticks)
+    held = score.tempo_map.us_per_quarter[score.tempo_map.ticks < max(1, score.length_ticks)]
+    slowest, fastest = int(held.max()), int(held.min())
+    if slowest == fastest == tempo:
+        return tempo, ()
+    names = [f"{quarters_per_minute(value):.4g}" for value in (slowest, fastest, tempo)]
+    written = f"is {names[0]}" if slowest == fastest else f"goes from {names[0]} to {names[1]}"
+    message = f"the score's tempo {written} quarter notes a minute; the wheel turns at {names[2]} throughout"
+    changes = len(held) - 1
+    hint = f"{plural(changes, 'change of tempo', 'changes of tempo')} cannot be pinned" if changes else ""
+    return tempo, (Finding("one-tempo", Severity.NOTE, score.file, message, hint),)
+
+
+def _check_restrike(wheel: Wheel, gaps: list[int], turn_ticks: int, turn_ms: float) -> None:
+    for channel, gap in zip(wheel.channels, gaps, strict=True):
+        if gap > turn_ticks:
+            raise UsageError(
+                f"a whole turn lasts {turn_ms:.0f} ms at this tempo, less than the re-strike of "
+                f"channel {channel.name!r}, {channel.restrike_ms:g} ms",
+                hint="choose a slower tempo",
+            )
