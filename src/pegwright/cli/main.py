@@ -19,7 +19,11 @@ DEBUG_VARIABLE = "PEGWRIGHT_DEBUG"
 
 # Name: where the command is, and the line that tells of it, so that the list is shown without importing any.
 COMMANDS = {
+    "fit": ("pegwright.cli.fit:fit", "Check whether a song fits the wheel, and tell what does not."),
+    "pin": ("pegwright.cli.pin:pin", "Turn a song into pin maps, pin sheets and a pin count."),
     "wheel": ("pegwright.cli.wheel:wheel", "Show what a wheel file amounts to, or start a new one."),
+    "demo": ("pegwright.cli.demo:demo", "Fit the bundled songs to the demo wheel and sum up."),
+    "completion": ("pegwright.cli.completion:completion", "Print what makes your shell complete commands and options."),
 }
 
 

@@ -1,0 +1,24 @@
+"""Where the bundled songs and the demo wheel are: beside the code when installed, in `songs/` of a checkout."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+SCORE_SUFFIXES = frozenset({".mid", ".musicxml", ".mxl"})
+_INSTALLED = Path(__file__).parent / "songs"
+_CHECKOUT = Path(__file__).parents[2] / "songs"
+
+
+def songs_folder() -> Path:
+    """The folder of the bundled songs."""
+    return _INSTALLED if _INSTALLED.is_dir() else _CHECKOUT
+
+
+def bundled_wheel() -> Path:
+    """The wheel file of the Merrow Sands Pavilion."""
+    return songs_folder() / "merrow-sands.toml"
+
+
+def bundled_songs() -> tuple[Path, ...]:
+    """The bundled song files, by name."""
+    return tuple(sorted(path for path in songs_folder().iterdir() if path.suffix in SCORE_SUFFIXES))

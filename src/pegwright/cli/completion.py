@@ -1,0 +1,26 @@
+"""`pegwright completion`: the lines that make a shell complete commands and options."""
+
+from __future__ import annotations
+
+import click
+
+SHELLS = ("bash", "zsh", "fish")
+
+
+@click.command(
+    epilog="""\b
+Examples:
+  pegwright completion bash >> ~/.bashrc
+  pegwright completion zsh >> ~/.zshrc
+  pegwright completion fish > ~/.config/fish/completions/pegwright.fish"""
+)
+@click.argument("shell", type=click.Choice(SHELLS))
+def completion(shell: str) -> None:
+    """Print the completion script for SHELL; add it to what the shell reads at its start."""
+    from click.shell_completion import get_completion_class  # noqa: PLC0415  # only for this command
+
+    from pegwright.cli.main import pegwright  # noqa: PLC0415  # main holds the table that names this module
+
+    made = get_completion_class(shell)
+    assert made is not None, shell  # noqa: S101  # click has every shell of SHELLS
+    click.echo(made(pegwright, {}, "pegwright", "_PEGWRIGHT_COMPLETE").source())

@@ -1,0 +1,54 @@
+"""`pegwright demo`: the main job on the bundled songs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from pegwright.cli.options import output_options
+from pegwright.cli.progress import working
+
+
+@click.command(
+    epilog="""\b
+Examples:
+  pegwright demo
+  pegwright demo -o demo-pins --paper letter"""
+)
+@click.option(
+    "-o", "--out", type=click.Path(path_type=Path), help="Also write a folder for each song into this folder."
+)
+@output_options
+@click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON, for programs.")
+def demo(out: Path | None, paper: str, spares: float, overwrite: bool, as_json: bool) -> None:
+    """Fit all bundled songs to the demo wheel and sum up in one table.
+
+    The wheel and the songs are those of the Merrow Sands Pavilion, an invented seaside hall.
+    """
+    from pegwright.bundled import bundled_songs, bundled_wheel  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.config import load_wheel  # noqa: PLC0415
+    from pegwright.draw.paper import paper_named  # noqa: PLC0415
+    from pegwright.pipeline import Request, fit_file, song_files  # noqa: PLC0415
+    from pegwright.write.folder import write_folder  # noqa: PLC0415
+    from pegwright.write.summary import summary_json, summary_text  # noqa: PLC0415
+
+    wheel = load_wheel(bundled_wheel())
+    all_fitted = []
+    for song in bundled_songs():
+        with working(f"Fitting {song.name}"):
+            all_fitted.append(fit_file(song, wheel, Request()))
+    songs = [(fitted.score, fitted.placement) for fitted in all_fitted]
+    if as_json:
+        click.echo(summary_json(wheel, songs).decode(), nl=False)
+    else:
+        click.echo(f"{wheel.name}: {len(songs)} songs, each as it is written, from the first step of the turn\n")
+        click.echo(summary_text(wheel, songs))
+    if not out:
+        return
+    for fitted in all_fitted:
+        with working(f"Writing {fitted.song.stem}"):
+            out.mkdir(parents=True, exist_ok=True)
+            write_folder(out / fitted.song.stem, song_files(fitted, paper_named(paper), spares), overwrite)
+    if not as_json:
+        click.echo(f"Pin maps, pin sheets, pin counts and reports are in {out}, a folder for each song.")

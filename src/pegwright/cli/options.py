@@ -1,0 +1,232 @@
+"""Options that several commands share, and the request they add up to."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from pegwright.errors import UsageError
+
+if TYPE_CHECKING:
+    from pegwright.pipeline import Request
+    from pegwright.wheel import Wheel
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+DEFAULT_WHEEL = "wheel.toml"
+PAPERS = ("a4", "a3", "letter")  # a test holds them to what draw/paper.py knows, which --help must not load
+TEMPO_RANGE = (1.0, 1000.0)
+
+
+class BarsType(click.ParamType[tuple[int, int]]):
+    """`5-16`, or `5` for a single bar."""
+
+    name = "bars"
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> tuple[int, int]:
+        """First and last bar."""
+        text = str(value)
+        match = re.fullmatch(r"\s*(\d{1,6})\s*(?:-\s*(\d{1,6})\s*)?", text)
+        if not match:
+            self.fail(f"{text[:40]!r} is not a range of bars such as 5-16", param, ctx)
+        first = int(match[1])
+        last = int(match[2] or match[1])
+        if not 1 <= first <= last:
+            self.fail(f"{text!r} must run upwards from bar 1 or later", param, ctx)
+        return first, last
+
+
+class FractionType(click.ParamType[Fraction]):
+    """A whole number, a decimal or a fraction such as `1/64`, kept exact."""
+
+    name = "number"
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> Fraction:
+        """The exact value."""
+        text = str(value)
+        if not re.fullmatch(r"[+-]?\d{1,9}(\.\d{1,9}|/0*[1-9]\d{0,8})?", text):
+            self.fail(f"{text[:40]!r} is not a number such as 3, 2.5 or 1/64", param, ctx)
+        return Fraction(text)
+
+
+class OffsetType(click.ParamType["int | str"]):
+    """`auto`, or a whole number of the file's ticks."""
+
+    name = "auto|ticks"
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> int | str:
+        """`auto` or the ticks."""
+        text = str(value)
+        if text == "auto":
+            return text
+        if not re.fullmatch(r"[+-]?\d{1,9}", text):
+            self.fail(f"{text[:40]!r} is neither auto nor a whole number of ticks", param, ctx)
+        return int(text)
+
+
+class FiniteRange(click.FloatRange):
+    """A range that `nan` is not in, as it is in click's own, whose comparisons it all fails."""
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """The number."""
+        if str(value).strip().lower().lstrip("+-") == "nan":
+            self.fail(f"{value!r} is not a number", param, ctx)
+        return float(super().convert(value, param, ctx))
+
+
+def wheel_option(command: Command) -> Command:
+    """Add `--wheel`."""
+    return click.option(
+        "-w",
+        "--wheel",
+        "wheel_path",
+        type=click.Path(path_type=Path),
+        default=DEFAULT_WHEEL,
+        show_default=True,
+        help="The wheel file.",
+    )(command)
+
+
+def fit_options(command: Command) -> Command:
+    """Add the options that say what to fit and how."""
+    return _with(
+        command,
+        click.option("--bars", type=BarsType(), help="Take only these bars, as played: 5-16."),
+        click.option(
+            "--start",
+            type=FractionType(),
+            default="1",
+            show_default=True,
+            help="Step of the turn where the song begins.",
+        ),
+        click.option(
+            "--transpose",
+            type=click.IntRange(-127, 127),
+            default=0,
+            show_default=True,
+            metavar="SEMITONES",
+            help="Move every pitch up, or down if negative.",
+        ),
+        click.option(
+            "--fold-octaves", is_flag=True, help="Move a pitch without a channel to the nearest octave that has one."
+        ),
+        click.option(
+            "--tempo",
+            type=FiniteRange(*TEMPO_RANGE),
+            metavar="QPM",
+            help="Quarter notes a minute at which the wheel turns; else the score's own.",
+        ),
+        click.option(
+            "--reach", type=FractionType(), metavar="NOTE", help="How far a note may be moved, as a note value: 1/64."
+        ),
+        click.option(
+            "--offset", type=OffsetType(), help="Take out a constant lateness of the file: auto, or so many ticks."
+        ),
+        click.option(
+            "--priority",
+            "priorities",
+            multiple=True,
+            metavar="PART=N",
+            help="Weight of a part, 1 to 99, others having 1; can be given again.",
+        ),
+        click.option(
+            "--drum",
+            "drums",
+            multiple=True,
+            metavar="KEY=KEY",
+            help="Sound one drum key as another: 38=40; can be given again.",
+        ),
+    )
+
+
+def output_options(command: Command) -> Command:
+    """Add the options of commands that write pin sheets and counts."""
+    return _with(
+        command,
+        click.option(
+            "--paper",
+            type=click.Choice(PAPERS, case_sensitive=False),
+            default=PAPERS[0],
+            show_default=True,
+            help="For the pin sheets.",
+        ),
+        click.option(
+            "--spares",
+            type=FiniteRange(0, 100),
+            default=5.0,
+            show_default=True,
+            metavar="PERCENT",
+            help="Spare pins to count, of each type.",
+        ),
+        click.option("--overwrite", is_flag=True, help="Replace files of the same names in a folder that exists."),
+    )
+
+
+def _with(command: Command, *options: Callable[[Command], Command]) -> Command:
+    """Add options so that --help lists them in this order."""
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+def load_wheel(path: Path) -> Wheel:
+    """The wheel of a file, with a way out when there is none."""
+    from pegwright.config import load_wheel as load  # noqa: PLC0415  # keeps numpy out of --help
+
+    if not path.exists() and path == Path(DEFAULT_WHEEL):
+        raise UsageError(
+            f"no {DEFAULT_WHEEL} in this folder",
+            where="--wheel",
+            hint="name a wheel file with --wheel FILE, or write one with `pegwright wheel --new`",
+        )
+    return load(path)
+
+
+def request_from(
+    bars: tuple[int, int] | None,
+    start: Fraction,
+    transpose: int,
+    fold_octaves: bool,
+    tempo: float | None,
+    reach: Fraction | None,
+    offset: int | str | None,
+    priorities: tuple[str, ...],
+    drums: tuple[str, ...],
+) -> Request:
+    """The request that the options of `fit_options` add up to.
+
+    Raises:
+        UsageError: a value is out of its bounds.
+    """
+    from pegwright import units  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.fit.options import FitOptions  # noqa: PLC0415
+    from pegwright.pipeline import Request  # noqa: PLC0415
+
+    options = FitOptions(
+        transpose_semitones=transpose,
+        fold_octaves=fold_octaves,
+        start_steps=start - 1,  # people count steps from 1
+        us_per_quarter=None if tempo is None else units.us_per_quarter(tempo),
+        reach_quarters=None if reach is None else reach * 4,  # a note value is a share of a whole note
+        part_priorities=tuple(_pair(text, "--priority") for text in priorities),
+        drum_keys=tuple((_whole(key, "--drum"), value) for key, value in (_pair(text, "--drum") for text in drums)),
+    )
+    return Request(bars, offset, options)
+
+
+def _pair(text: str, option: str) -> tuple[str, int]:
+    name, equals, number = text.rpartition("=")
+    if not equals or not name:
+        raise UsageError(f"{text!r} is not of the form NAME=NUMBER", where=option)
+    return name.strip(), _whole(number, option)
+
+
+def _whole(text: str, option: str) -> int:
+    if not re.fullmatch(r"\s*\d{1,6}\s*", text):
+        raise UsageError(f"{text!r} is not a whole number", where=option)
+    return int(text)

@@ -1,0 +1,66 @@
+"""`pegwright pin`: turn a song into what a maker pins by."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from pegwright.cli.options import fit_options, load_wheel, output_options, request_from, wheel_option
+from pegwright.cli.progress import working
+from pegwright.errors import EXIT_LEFT_OUT
+
+
+@click.command(
+    epilog="""\b
+Examples:
+  pegwright pin waltz.mid
+  pegwright pin march.mxl --wheel pavilion.toml -o march-pins --paper a3
+  pegwright pin round.mid --bars 13-24 -o second-turn --spares 10
+\b
+The folder then holds pin-map.json and one plate-N.csv a plate, pin-sheets-PAPER.pdf,
+pin-count.txt and .csv, and report.txt and .json. docs/file-formats.md explains each."""
+)
+@click.argument("song", type=click.Path(path_type=Path))
+@click.option("-o", "--out", type=click.Path(path_type=Path), help="Folder to write; else SONG-pins beside you.")
+@wheel_option
+@fit_options
+@output_options
+@click.option("--strict", is_flag=True, help=f"Write nothing and exit with {EXIT_LEFT_OUT} if any note is left out.")
+def pin(
+    song: Path,
+    out: Path | None,
+    wheel_path: Path,
+    paper: str,
+    spares: float,
+    overwrite: bool,
+    strict: bool,
+    **asked: Any,  # noqa: ANN401  # click passes options by name
+) -> None:
+    """Turn SONG into pin maps, printed pin sheets and a pin count, in one folder.
+
+    Every note is told in the report: placed, moved by so much, or left out with the reason. The
+    folder appears whole or not at all.
+    """
+    request = request_from(**asked)
+    wheel = load_wheel(wheel_path)
+    from pegwright.draw.paper import paper_named  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.pipeline import fit_file, song_files  # noqa: PLC0415
+    from pegwright.write.folder import safe_name, write_folder  # noqa: PLC0415
+    from pegwright.write.report_text import report_text  # noqa: PLC0415
+
+    folder = out or Path(f"{safe_name(song.stem)}-pins")
+    with working(f"Pinning {song.name}"):
+        fitted = fit_file(song, wheel, request)
+        click.echo(report_text(fitted.score, fitted.wheel, fitted.placement, fitted.findings))
+        if strict and fitted.placement.left_out_count:
+            click.echo("Nothing was written: some notes are left out, and --strict was given.")
+            sys.exit(EXIT_LEFT_OUT)
+        files = song_files(fitted, paper_named(paper), spares)
+        others = write_folder(folder, files, overwrite)
+    click.echo(files["pin-count.txt"].decode())
+    click.echo(f"Written to {folder}: {', '.join(files)}")
+    if others:
+        click.echo(f"Left as they were in {folder}: {', '.join(others)}")

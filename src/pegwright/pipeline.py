@@ -1,0 +1,156 @@
+"""The stages in order, from a file to placed notes and the files a maker holds.
+
+Used alike by the command line and anything else that serves a user; knows no terminal.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from pegwright.draw.paper import Paper
+from pegwright.draw.pin_sheet import SheetNotes, bar_marks, pin_sheets
+from pegwright.errors import InternalError
+from pegwright.findings import Finding, Severity
+from pegwright.fit.fit_song import fit_song
+from pegwright.fit.offset import constant_offset, shift
+from pegwright.fit.options import FitOptions
+from pegwright.fit.pins import pins_of
+from pegwright.fit.section import select_bars
+from pegwright.fit.verify import verify
+from pegwright.placement import PinMap, Placement
+from pegwright.read import read_score
+from pegwright.score import Score
+from pegwright.show.count import pin_count
+from pegwright.units import plural
+from pegwright.wheel import Wheel
+from pegwright.write.count_data import count_csv, count_json, count_places_csv
+from pegwright.write.count_text import count_text
+from pegwright.write.pdf import pdf_bytes
+from pegwright.write.pinmap_csv import pin_map_csv
+from pegwright.write.pinmap_json import pin_map_json
+from pegwright.write.report_json import report_json
+from pegwright.write.report_text import report_text
+
+AUTO_OFFSET = "auto"
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """What the user asked of one song.
+
+    Args:
+        bars: first and last bar to take, as played, counted from 1; None takes the whole song.
+        offset: `auto` takes out a constant lateness; a number of the file's ticks takes out that
+            many; None leaves onsets as they are.
+        options: for the fit itself.
+    """
+
+    bars: tuple[int, int] | None = None
+    offset: int | str | None = None
+    options: FitOptions = field(default_factory=FitOptions)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fitted:
+    """One song on one wheel: what was read, what was asked and what came of it.
+
+    Args:
+        song: the file.
+        notes_read: notes in the whole file, before bars were selected.
+        score: the part of the song that was fitted.
+        wheel, request, placement: see there.
+        findings: of every stage, in order.
+        pins: the pin map.
+    """
+
+    song: Path
+    notes_read: int
+    score: Score
+    wheel: Wheel
+    request: Request
+    placement: Placement
+    findings: tuple[Finding, ...]
+    pins: PinMap
+
+
+def fit_file(song: Path, wheel: Wheel, request: Request) -> Fitted:
+    """Read a song and fit it to a wheel.
+
+    Raises:
+        InputError: the file cannot be read as music.
+        UsageError: the request cannot be met, such as bars that the song has not.
+        InternalError: the independent verifier found the placement broken.
+    """
+    score, findings = read_score(song)
+    return fit_score(song, score, findings, wheel, request)
+
+
+def fit_score(song: Path, whole: Score, findings: tuple[Finding, ...], wheel: Wheel, request: Request) -> Fitted:
+    """Fit a score that has been read already; see `fit_file`."""
+    score, shifted = _without_offset(whole, request.offset)
+    if request.bars is not None:
+        score = select_bars(score, *request.bars)
+    placement, fit_findings = fit_song(score, wheel, request.options)
+    broken = verify(score, wheel, placement)
+    if broken:
+        raise InternalError(
+            f"the placement broke {len(broken)} of its own rules, the first: {broken[0]}",
+            where=str(song),
+            hint="nothing was written; please report this with the song and the wheel file",
+        )
+    pins = pins_of(score, wheel, placement)
+    return Fitted(song, whole.note_count, score, wheel, request, placement, (*findings, *shifted, *fit_findings), pins)
+
+
+def _without_offset(score: Score, offset: int | str | None) -> tuple[Score, tuple[Finding, ...]]:
+    if offset is None:
+        return score, ()
+    ticks = constant_offset(score) if offset == AUTO_OFFSET else int(offset)
+    if ticks == 0:
+        return score, ()
+    message = f"every onset taken {abs(ticks)} of the file's ticks {'earlier' if ticks > 0 else 'later'}"
+    return shift(score, ticks), (Finding("offset-taken-out", Severity.NOTE, score.file, message),)
+
+
+def song_files(fitted: Fitted, paper: Paper, spares_percent: float) -> dict[str, bytes]:
+    """Everything a maker holds for one song: file name -> contents.
+
+    Args:
+        fitted: the song on its wheel.
+        paper: for the pin sheets.
+        spares_percent: spare pins to count, 0 to 100.
+
+    Raises:
+        UsageError: the spares are out of their bounds, or the wheel has more rows than marks.
+    """
+    score, wheel, placement, pins = fitted.score, fitted.wheel, fitted.placement, fitted.pins
+    count = pin_count([pins], wheel, spares_percent)
+    report = (score, wheel, placement, fitted.findings)
+    return {
+        "report.txt": report_text(*report).encode(),
+        "report.json": report_json(*report),
+        "pin-map.json": pin_map_json(score, wheel, placement, pins),
+        **pin_map_csv(score, wheel, placement, pins),
+        f"pin-sheets-{paper.name}.pdf": pin_sheet_pdf(fitted, paper),
+        "pin-count.txt": count_text(count).encode(),
+        "pin-count.csv": count_csv(count),
+        "pin-count-by-place.csv": count_places_csv(count),
+        "pin-count.json": count_json(count),
+    }
+
+
+def pin_sheet_pdf(fitted: Fitted, paper: Paper) -> bytes:
+    """The pin sheets of one song as PDF."""
+    placement, wheel = fitted.placement, fitted.wheel
+    start_steps = placement.start_ticks / (wheel.step_quarters * placement.resolution)
+    left_out = placement.left_out_count
+    remarks = (f"{plural(left_out, 'note')} of the song left out: see report.txt",) if left_out else ()
+    pages = pin_sheets(
+        wheel,
+        fitted.pins,
+        bar_marks(fitted.score, wheel, placement),
+        paper,
+        SheetNotes(start_steps=start_steps, remarks=remarks),
+    )
+    return pdf_bytes(pages, f"{fitted.score.title}: pin sheets")
