@@ -1,0 +1,138 @@
+"""Notes as written, bar by bar, to notes as played: bars in playing order, ties joined."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pegwright.columns import Ints
+from pegwright.read.musicxml_bars import WrittenPart
+from pegwright.read.musicxml_time import Timeline
+
+DEFAULT_VELOCITY = 80
+
+
+@dataclass(frozen=True, slots=True)
+class PlayedPart:
+    """The sounding notes of one part in playing order.
+
+    Args:
+        onset, duration, pitch, velocity: shape (n,), ticks and MIDI numbers.
+        unpitched: shape (n,).
+        early_graces: grace notes that would have come before the song, put on its first tick.
+        unended, unbegun: written rows of the notes whose tie leads nowhere or comes from nowhere.
+    """
+
+    onset: Ints
+    duration: Ints
+    pitch: Ints
+    velocity: Ints
+    unpitched: NDArray[np.bool_]
+    early_graces: int
+    unended: list[int]
+    unbegun: list[int]
+
+
+def played_count(part: WrittenPart, line: Timeline) -> int:
+    """How many notes the part has with its bars in playing order, before ties are joined."""
+    per_bar = np.bincount(np.array(part.bar, dtype=np.int64), minlength=len(line.lengths))
+    return int(per_bar[line.order].sum())
+
+
+def play_part(part: WrittenPart, line: Timeline) -> PlayedPart:
+    """The notes of a part as they sound.
+
+    Ties are joined in playing order, so that a tie into a second ending comes from the bar played
+    before it: a note continues the one of its pitch that a tie leads on from and that ends where it begins.
+    """
+    rows, played_bar = _rows(part, line)
+    onset = line.starts[played_bar] + line.ticks(part.onset)[rows]
+    length = line.ticks(part.duration)[rows]
+    end = onset + length
+    early = onset < 0
+    onset[early] = 0
+    keep, unended, unbegun = _join_ties(part, rows, onset, end)
+    duration = np.where(end > onset, end - onset, length)
+    rows = rows[keep]
+    return PlayedPart(
+        onset[keep],
+        duration[keep],
+        np.array(part.pitch, dtype=np.int64)[rows],
+        _velocities(part, line)[rows],
+        np.array(part.unpitched, dtype=bool)[rows],
+        int(np.count_nonzero(early)),
+        unended,
+        unbegun,
+    )
+
+
+def _rows(part: WrittenPart, line: Timeline) -> tuple[Ints, Ints]:
+    """For every note played, its written row and the played bar it is in."""
+    bars = np.array(part.bar, dtype=np.int64)
+    first = np.searchsorted(bars, line.order, side="left")
+    counts = np.searchsorted(bars, line.order, side="right") - first
+    played_bar = np.repeat(np.arange(len(line.order)), counts)
+    rows = np.arange(counts.sum()) + np.repeat(first - (np.cumsum(counts) - counts), counts)
+    only = {row: passes for row, passes in enumerate(part.passes) if passes}
+    if only:
+        sounds = np.ones(len(rows), dtype=bool)
+        for place in np.flatnonzero(np.isin(rows, list(only))).tolist():
+            sounds[place] = int(line.playings[played_bar[place]]) in only[int(rows[place])]
+        rows, played_bar = rows[sounds], played_bar[sounds]
+    return rows, played_bar
+
+
+def _velocities(part: WrittenPart, line: Timeline) -> Ints:
+    """The velocity of every written note: its own, else the level in force where it is written."""
+    own = np.array(part.velocity, dtype=np.int64)
+    ticks = line.written_ticks([bar for bar, _, _ in part.levels], [place for _, place, _ in part.levels])
+    order = np.argsort(ticks, kind="stable")
+    levels = np.array([DEFAULT_VELOCITY, *(part.levels[event][2] for event in order)], dtype=np.int64)
+    level = levels[np.searchsorted(ticks[order], line.written_ticks(part.bar, part.onset), side="right")]
+    return np.where(own > 0, own, level)
+
+
+def _join_ties(part: WrittenPart, rows: Ints, onset: Ints, end: Ints) -> tuple[NDArray[np.bool_], list[int], list[int]]:
+    """Move the end of the first note of every tied chain, in place, to the end of the chain.
+
+    Returns:
+        Which notes are still struck; written rows of ties that lead nowhere, and that come from nowhere.
+    """
+    keep = np.ones(len(rows), dtype=bool)
+    tied = np.array([before or after for before, after in zip(part.tie_from, part.tie_to, strict=True)], dtype=bool)
+    waiting: dict[tuple[int, bool, int], list[tuple[int, int]]] = {}  # (pitch, kind, end) to (first note, row)
+    unbegun: list[int] = []
+    places = np.flatnonzero(tied[rows])
+    for place in places[np.argsort(onset[places], kind="stable")].tolist():
+        row = int(rows[place])
+        sound = part.pitch[row], part.unpitched[row]
+        chain = place
+        if part.tie_from[row]:
+            before = _take_tie(waiting, (*sound, int(onset[place])), part.voice, part.voice[row])
+            if before is None:
+                unbegun.append(row)
+            else:
+                chain = before
+                keep[place] = False
+                end[chain] = end[place]
+        if part.tie_to[row]:
+            waiting.setdefault((*sound, int(end[place])), []).append((chain, row))
+    return keep, [row for ties in waiting.values() for _, row in ties], unbegun
+
+
+def _take_tie(
+    waiting: dict[tuple[int, bool, int], list[tuple[int, int]]],
+    sound_and_end: tuple[int, bool, int],
+    voices: Sequence[str],
+    voice: str,
+) -> int | None:
+    """Take a waiting tie out, from the same voice if there is one; the first note of its chain, or None."""
+    ties = waiting.get(sound_and_end)
+    if not ties:
+        return None
+    same_voice = [place for place, (_, row) in enumerate(ties) if voices[row] == voice]
+    chain, _ = ties.pop(same_voice[0] if same_voice else 0)
+    return chain

@@ -1,0 +1,73 @@
+"""What the MusicXML reader noticed, counted as it goes and told once each."""
+
+from __future__ import annotations
+
+from enum import Enum
+
+from pegwright.findings import Finding, Severity
+from pegwright.units import plural
+
+_NOTE, _MENDED, _CHANGED = Severity.NOTE, Severity.MENDED, Severity.CHANGED
+_WRITE_OUT = "write it out to hear it"
+_GIVE_KEYS = "give every drum its MIDI key in the score program"
+
+
+class Notice(Enum):
+    """Everything the reader can notice: code, severity, the thing counted, what was done, hint.
+
+    The order here is the order of the findings.
+    """
+
+    NO_NOTES = "no-notes", _NOTE, "bar", "without a single note that sounds", "check that this is the right file"
+    CUE = "cue-notes", _NOTE, "cue note", "silent, as cue notes are", ""
+    GRACE = "grace-notes", _NOTE, "grace note", "played as a 32nd just before the main note", ""
+    GRACE_FIRST = "grace-notes-at-start", _CHANGED, "grace note", "before the first beat, played on it", ""
+    ORNAMENT = "ornaments", _CHANGED, "ornament", "played as the plain note", _WRITE_OUT
+    TREMOLO = "tremolos", _CHANGED, "tremolo", "played as the plain note", _WRITE_OUT
+    ARPEGGIO = "arpeggios", _CHANGED, "arpeggio", "played as a chord at once", _WRITE_OUT
+    GLISSANDO = "glissandos", _CHANGED, "glissando", "played as its plain notes", _WRITE_OUT
+    FERMATA = "fermatas", _NOTE, "fermata", "not held", ""
+    SWING = "swing", _NOTE, "swing mark", "not applied: notes stay where they are written", ""
+    PERFORMED = "performed-times", _NOTE, "note", "kept at the written time in spite of a performed one", ""
+    DOUBLED = "octave-doublings", _CHANGED, "octave doubling", "not played", _WRITE_OUT
+    MICROTONE = "microtones", _CHANGED, "microtone", "rounded to the nearest semitone", ""
+    FOLDED = "pitch-range", _CHANGED, "note", "beyond MIDI pitches 0 to 127, moved by octaves", ""
+    DRUM_BY_NAME = "drum-by-name", _MENDED, "unpitched note", "without MIDI key, sounded by its name", _GIVE_KEYS
+    DRUM_BY_PLACE = "drum-by-place", _MENDED, "unpitched note", "sounded by its place on the staff", _GIVE_KEYS
+    TIE_UNENDED = "tie-not-ended", _MENDED, "tie", "leading to no note, left at its written length", ""
+    TIE_UNBEGUN = "tie-not-begun", _MENDED, "tie", "coming from no note, so its note is struck", ""
+    ROUNDED_TUPLET = "rounded-tuplets", _MENDED, "rounded tuplet note", "given its true length", ""
+    ROUNDED_TIME = "rounded-times", _MENDED, "time", "too finely divided to keep exactly, rounded", ""
+    NO_DURATION = "no-duration", _MENDED, "note", "without a duration, given its written value", ""
+    NO_PITCH = "no-pitch", _MENDED, "note", "without a pitch, read as a rest", "look at the bar in the score program"
+    BEFORE_BAR = "before-bar", _MENDED, "backup", "beyond the start of the bar, stopped there", ""
+    BAD_NUMBER = "number-ignored", _MENDED, "unusable number", "passed over", ""
+    EMPTY_BAR = "empty-bars", _MENDED, "empty bar", "given the length of its metre", ""
+    UNEVEN_BAR = "uneven-bars", _MENDED, "bar", "shorter in this part than in another, filled with a rest", ""
+    UNLISTED_PART = "unlisted-parts", _MENDED, "part", "missing from the part list, read all the same", ""
+    NO_TARGET = "jump-without-target", _MENDED, "jump", "to a sign that is not in the score, passed over", ""
+    STRAIGHT = "repeats-unclear", _MENDED, "bar", "played straight through, since the repeats do not fit together", ""
+    UNPLAYED = "bars-not-played", _NOTE, "bar", "never reached by the repeats and jumps", ""
+
+
+class Notices:
+    """Counts notices; remembers the first place of each."""
+
+    def __init__(self) -> None:
+        self._seen: dict[Notice, tuple[int, str]] = {}
+
+    def add(self, notice: Notice, where: str, count: int = 1) -> None:
+        """Count a notice; of its places only the first is kept."""
+        if count:
+            so_far, first = self._seen.get(notice, (0, where))
+            self._seen[notice] = (so_far + count, first)
+
+    def findings(self) -> tuple[Finding, ...]:
+        """One finding for each kind of notice, in the order of `Notice`."""
+        made = []
+        for notice in Notice:
+            if notice in self._seen:
+                count, where = self._seen[notice]
+                code, severity, thing, done, hint = notice.value
+                made.append(Finding(code, severity, where, f"{plural(count, thing)} {done}", hint, count))
+        return tuple(made)
