@@ -1,0 +1,113 @@
+"""The demo songs read and fitted by pegwright itself: what goes in, what does not, and why.
+
+The expected figures come from the scores and the wheel file (see test_songs.py, which reckons them
+with other readers and plain arithmetic).
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from fractions import Fraction
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from pegwright.config.wheel_file import load_wheel
+from pegwright.fit.fit_song import fit_song
+from pegwright.fit.options import FitOptions
+from pegwright.fit.section import select_bars
+from pegwright.placement import Outcome, Placement
+from pegwright.read import read_score
+from pegwright.score import Score
+from pegwright.wheel import Wheel
+
+SONGS = Path(__file__).parents[2] / "songs"
+WHOLE = (
+    "shrimpers-jig.mid",
+    "pier-masters-hornpipe.mid",
+    "turnstile-tango.mid",
+    "lullaby-for-a-lighthouse.mid",
+    "rowing-boat-barcarolle.mid",
+    "waltz-of-the-empty-deckchairs.musicxml",
+    "salt-water-shuffle.musicxml",
+    "bathing-machine-minuet.musicxml",
+    "donkey-ride-polka.mxl",
+    "penny-rocket-galop.musicxml",
+    "the-sands-at-evening.musicxml",
+)
+
+
+@lru_cache
+def wheel() -> Wheel:
+    """The Pavilion's wheel without its drive limit, so that every loss told here has one cause."""
+    return replace(load_wheel(SONGS / "merrow-sands.toml"), strike_limits=())
+
+
+@lru_cache
+def song(name: str) -> Score:
+    score, findings = read_score(SONGS / name)
+    assert findings == ()
+    return score
+
+
+def fitted(score: Score, reach_quarters: Fraction | None = None) -> Placement:
+    return fit_song(score, wheel(), FitOptions(reach_quarters=reach_quarters))[0]
+
+
+def left_out(placement: Placement) -> Counter[Outcome]:
+    return Counter(Outcome(int(outcome)) for outcome in placement.outcome if outcome != Outcome.PLACED)
+
+
+@pytest.mark.parametrize("name", WHOLE)
+def test_goes_in_whole_and_unmoved(name: str) -> None:
+    placement = fitted(song(name))
+    assert left_out(placement) == Counter()
+    assert not np.any(placement.deviation_ms)
+    assert song(name).length_ticks == 48 * song(name).resolution
+
+
+@pytest.mark.parametrize("bars", [(1, 12), (13, 24)])
+def test_the_round_goes_in_turn_by_turn(bars: tuple[int, int]) -> None:
+    placement = fitted(select_bars(song("round-the-pier-and-back.mxl"), *bars))
+    assert placement.note_count == {1: 163, 13: 219}[bars[0]]
+    assert left_out(placement) == Counter()
+
+
+def test_the_march_loses_one_32nd_and_moves_another() -> None:
+    placement = fitted(song("lamplighters-march.mid"))
+    assert left_out(placement) == Counter({Outcome.LOST_AT_SEAM: 1})
+    moved = placement.deviation_ms[placement.deviation_ms != 0]
+    # From half-way to the third before it is a sixth of a step: 60 000 ms / 112 / 4 / 6.
+    assert moved == pytest.approx([-60_000 / 112 / 24], abs=0.01)
+
+
+def test_the_committee_loses_what_the_readme_says() -> None:
+    placement = fitted(song("the-committee-regrets.musicxml"))
+    losses = left_out(placement)
+    assert losses == Counter(
+        {
+            Outcome.NO_CHANNEL: 3,
+            Outcome.LOST_AT_SEAM: 1,
+            Outcome.HOLE_USED: 1,
+            Outcome.RESTRIKE: 8,
+            Outcome.PAST_TURN: 33,
+        }
+    )
+    assert left_out(fitted(song("the-committee-regrets.musicxml"), Fraction(1, 32)))[Outcome.OFF_GRID] == 8
+
+
+def test_low_water_loses_what_the_readme_says() -> None:
+    losses = left_out(fitted(song("low-water-slowly.mid")))
+    assert losses == Counter(
+        {
+            Outcome.NO_CHANNEL: 1,
+            Outcome.LOST_AT_SEAM: 1,
+            Outcome.HOLE_USED: 1,
+            Outcome.RESTRIKE: 1,
+            Outcome.PINS_TOUCH: 2,
+            Outcome.PAST_TURN: 5,
+        }
+    )
