@@ -9,11 +9,9 @@ import subprocess
 import sys
 from dataclasses import replace
 from fractions import Fraction
-from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -27,6 +25,7 @@ from pegwright.write.pinmap_csv import pin_map_csv, plate_file
 from pegwright.write.pinmap_json import pin_map_json
 from placed import TITLES, Note, Placed, pin_map, pin_maps, placed, small_wheel
 from samples import score
+from schemas import closed
 
 WHEEL = small_wheel()
 
@@ -47,21 +46,7 @@ def song() -> Placed:
     )
 
 
-def closed_schema(name: str) -> dict[str, Any]:
-    """A schema that allows no key that it does not name, so that an undocumented one is seen."""
-
-    def close(node: Any) -> Any:  # noqa: ANN401  # JSON
-        if isinstance(node, dict):
-            closed = {key: close(value) for key, value in node.items()}
-            return closed | {"additionalProperties": False} if "properties" in node else closed
-        return [close(item) for item in node] if isinstance(node, list) else node
-
-    schema = json.loads(files("pegwright").joinpath("schema", name).read_text(encoding="utf-8"))
-    jsonschema.Draft202012Validator.check_schema(schema)
-    return close(schema)  # type: ignore[no-any-return]
-
-
-VALID = jsonschema.Draft202012Validator(closed_schema("pin-map-1.json"))
+VALID = closed("pin-map-1.json")
 
 
 def as_json(made: Placed) -> Any:  # noqa: ANN401  # JSON
@@ -96,7 +81,7 @@ def test_json_holds_every_pin_with_its_hole_and_note() -> None:
     triplet = document["plates"][1]["pins"][0]
     assert (triplet["step"], triplet["across_mm"]) == ("4 1/3", 2.0)  # fourth of 2/3, 4/3, 2 2/3, 3 1/3, from 1
     drum = document["plates"][2]["pins"][0]
-    assert (drum["pitch_midi"], drum["pitch"]) == (76, None)
+    assert (drum["pitch_midi"], drum["pitch"]) == (76, "Hi Wood Block")  # General MIDI percussion key map
 
 
 def test_json_tells_what_was_fitted_to_what() -> None:
@@ -109,7 +94,10 @@ def test_json_tells_what_was_fitted_to_what() -> None:
         "start_plate": 5,
         "start_step": "2",
         "transpose_semitones": -2,
+        "fold_octaves": False,
         "reach_quarters": "1/24",
+        "part_priorities": [],
+        "drum_keys": [],
     }
 
 

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from pegwright.grid import across_rim_mm, along_plate_mm
 from pegwright.placement import Outcome, PinMap, Placement
 from pegwright.score import Score
-from pegwright.units import fraction_text, pitch_name, printed
+from pegwright.units import fraction_text, printed
 from pegwright.wheel import Wheel
 from pegwright.write.json_text import rounded
+from pegwright.write.report import note_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +28,7 @@ class PinRow:
         pin_type, pin_type_name: the pin to take.
         note: the note it sounds, in the order of the score; None where that is not known.
         source: where that note stands in its file.
-        pitch_midi, pitch: of that note as written; the name is None in a percussion part.
+        pitch_midi, pitch: of that note as written, number and name; of the drum key in a percussion part.
         deviation_ms: hole minus note, later is positive; None for a pin that holds a note on.
     """
 
@@ -81,11 +82,6 @@ def _pin_row(score: Score, wheel: Wheel, placement: Placement, pins: PinMap, num
 def step_text(wheel: Wheel, row: int, index: int) -> str:
     """Where on its plate a hole lies, in steps that count from 1: `1`, `2.5`, `4 2/3`."""
     return fraction_text(wheel.rows[row].position_steps(index) + 1)
-
-
-def note_name(score: Score, note: int) -> str | None:
-    """The written pitch by name, or None in a percussion part, where the number is a key."""
-    return None if score.parts[int(score.part[note])].percussion else pitch_name(int(score.pitch_midi[note]))
 
 
 def _deviation_ms(placement: Placement, note: int, hole: tuple[int, int, int]) -> float | None:

@@ -50,16 +50,26 @@ def score_json(score: Score) -> dict[str, Json]:
 
 def fit_json(wheel: Wheel, placement: Placement) -> dict[str, Json]:
     """How the score was laid on the wheel."""
-    start_steps = Fraction(placement.start_ticks, placement.resolution) / wheel.step_quarters
-    plate, step = divmod(start_steps, wheel.steps_per_plate)
+    plate, step = start_of(wheel, placement)
     return {
         "us_per_quarter": placement.us_per_quarter,
         "quarters_per_minute": round(quarters_per_minute(placement.us_per_quarter), 6),
-        "start_plate": printed(int(plate)),
-        "start_step": fraction_text(step + 1),
+        "start_plate": plate,
+        "start_step": step,
         "transpose_semitones": placement.transpose_semitones,
+        "fold_octaves": placement.fold_octaves,
         "reach_quarters": fraction_text(Fraction(placement.reach_ticks, placement.resolution)),
+        "part_priorities": [{"part": part, "priority": priority} for part, priority in placement.part_priorities],
+        "drum_keys": [{"key": key, "instead": instead} for key, instead in placement.drum_keys],
     }
+
+
+def start_of(wheel: Wheel, placement: Placement) -> tuple[int, str]:
+    """Where the song begins: plate, and step of that plate, both counted from 1."""
+    plate, step = divmod(
+        Fraction(placement.start_ticks, placement.resolution) / wheel.step_quarters, wheel.steps_per_plate
+    )
+    return printed(int(plate)), fraction_text(step + 1)
 
 
 def _plate(plate: int, rows: tuple[PinRow, ...]) -> dict[str, Json]:

@@ -1,0 +1,336 @@
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from collections import Counter
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pegwright.columns import frozen_floats
+from pegwright.config import load_wheel
+from pegwright.findings import Finding, Severity
+from pegwright.fit.fit_song import fit_song
+from pegwright.fit.options import FitOptions
+from pegwright.placement import Outcome, Status
+from pegwright.read import read_score
+from pegwright.score import Part
+from pegwright.write.report import reason_code, report_on
+from pegwright.write.report_json import report_json
+from pegwright.write.report_text import report_text, verdict
+from placed import TITLES, Note, Placed, placed, small_wheel
+from samples import channel, score, wheel
+from schemas import closed, schema
+
+ROOT = Path(__file__).parents[2]
+WHEEL = small_wheel()
+VALID = closed("fit-report-1.json")
+LONGEST_LINE = 100
+
+
+def text_of(made: Placed, findings: tuple[Finding, ...] = ()) -> str:
+    return report_text(made.score, made.wheel, made.placement, findings)
+
+
+def json_of(made: Placed, findings: tuple[Finding, ...] = ()) -> Any:  # noqa: ANN401  # JSON
+    document = json.loads(report_json(made.score, made.wheel, made.placement, findings))
+    VALID.validate(document)
+    return document
+
+
+def mixed() -> Placed:
+    """Nine notes: three in (one of them moved), one that shares a pin, and five left out for four reasons."""
+    return placed(
+        [
+            Note(0, 60, (0, 0, 0, 1, 0)),
+            Note(0, 60, Outcome.HOLE_USED, part=1, unison=0),
+            Note(3, 60, (0, 0, 1, 1, 0), deviation_ticks=1),
+            Note(4, 60, Outcome.RESTRIKE),
+            Note(5, 61, Outcome.NO_CHANNEL),
+            Note(6, 61, Outcome.NO_CHANNEL),
+            Note(7, 72, Outcome.OFF_GRID),
+            Note(12, 76, (2, 2, 0, 4, 0), part=1),
+            Note(13, 76, Outcome.PAST_TURN, part=1),
+        ],
+        WHEEL,
+    )
+
+
+def test_notes_in_are_placed_and_left_out() -> None:
+    document = json_of(mixed())
+    assert (document["notes"], document["placed"], document["left_out_count"]) == (9, 3, 6)
+    assert document["left_out_by_reason"] == {
+        "no-channel": 2,
+        "off-grid": 1,
+        "hole-used": 1,
+        "restrike": 1,
+        "past-turn": 1,
+    }
+    assert document["placed_by_audibility"] == {"exact": 2, "unheard": 0, "slight": 0, "audible": 1}
+    assert document["all_placed"] is False
+
+
+fates = st.one_of(
+    st.sampled_from([outcome for outcome in Outcome if outcome != Outcome.PLACED]),
+    st.builds(lambda plate, index: (0, plate, 0, index, 0), st.integers(0, 2), st.integers(0, 7)),
+)
+songs = st.lists(
+    st.builds(Note, st.integers(0, 90), st.integers(0, 127), fates, st.integers(-3, 3), st.integers(0, 1)), max_size=30
+)
+
+
+@given(songs)
+@settings(max_examples=40)
+def test_every_note_is_told_exactly_once(notes: list[Note]) -> None:
+    made = placed(
+        [note if not isinstance(note.fate, Outcome) else replace(note, deviation_ticks=0) for note in notes], WHEEL
+    )
+    document = json_of(made)
+    assert document["notes"] == len(notes) == document["placed"] + document["left_out_count"]
+    assert len(document["left_out"]) == document["left_out_count"] == sum(document["left_out_by_reason"].values())
+    assert Counter(note["reason"] for note in document["left_out"]) == document["left_out_by_reason"]
+    levels = document["placed_by_audibility"]
+    assert sum(levels.values()) == document["placed"]
+    assert len(document["moved"]) == document["placed"] - levels["exact"]
+    told = [note["note"] for note in (*document["left_out"], *document["moved"])]
+    assert len(told) == len(set(told))
+    away = [n for n, ticks in enumerate(made.placement.deviation_ticks, 1) if ticks]
+    assert {note["note"] for note in document["moved"]} == set(away)
+
+
+def test_a_note_left_out_is_told_with_place_pitch_reason_numbers_and_hint() -> None:
+    made = mixed()
+    where = str(made.score.source(3))
+    finding = Finding("left-out-restrike", Severity.LOST, where, "C4 comes 62.5 ms after another", "play it at 80")
+    document = json_of(made, (finding,))
+    (told,) = [note for note in document["left_out"] if note["reason"] == "restrike"]
+    assert told == {
+        "note": 4,
+        "source": where,
+        "part": "Melody",
+        "bar": "1",
+        "beat": "1 1/6",
+        "pitch_midi": 60,
+        "pitch": "C4",
+        "channel_name": None,
+        "detail": "C4 comes 62.5 ms after another",
+        "reason": "restrike",
+        "reason_text": "re-strike too soon",
+        "sounded_by_note": None,
+        "hint": "play it at 80",
+    }
+    assert document["findings"] == []
+    assert "Melody bar 1 beat 1 1/6: C4 comes 62.5 ms after another (play it at 80)" in text_of(made, (finding,))
+
+
+def test_a_moved_note_is_told_with_its_ms_and_how_audible_that_is() -> None:
+    document = json_of(mixed())
+    (told,) = document["moved"]
+    assert (told["note"], told["deviation_ms"], told["audibility"]) == (3, 20.833, "audible")
+    assert "+20.8 ms  Melody  bar 1 beat 1 1/8  C4 (60)" in text_of(mixed())
+
+
+def test_a_note_that_shares_a_pin_says_whose() -> None:
+    (told,) = [note for note in json_of(mixed())["left_out"] if note["reason"] == "hole-used"]
+    assert (told["note"], told["sounded_by_note"]) == (2, 1)
+    assert "Left out, hole already used by the same strike: 1 note\n" in text_of(mixed())
+
+
+def test_findings_of_one_place_go_to_its_notes_in_order_and_each_only_once() -> None:
+    made = placed([Note(0, 61, Outcome.NO_CHANNEL), Note(0, 63, Outcome.NO_CHANNEL)], WHEEL)
+    where = str(made.score.source(0))
+    findings = tuple(Finding("left-out-no-channel", Severity.LOST, where, name) for name in ("C#4", "Eb4"))
+    assert [note["detail"] for note in json_of(made, findings)["left_out"]] == ["C#4", "Eb4"]
+
+
+def test_findings_on_anything_else_are_kept_the_gravest_first() -> None:
+    made = mixed()
+    note = Finding("one-tempo", Severity.NOTE, "test.mid", "the tempo changes")
+    lost = Finding(
+        "part-dropped", Severity.LOST, str(made.score.source(3)), "a part could not be read", "look at it", 3
+    )
+    document = json_of(made, (note, lost))
+    assert [finding["code"] for finding in document["findings"]] == ["part-dropped", "one-tempo"]
+    assert document["findings"][0] == {
+        "code": "part-dropped",
+        "severity": "lost",
+        "where": str(made.score.source(3)),
+        "message": "a part could not be read",
+        "hint": "look at it",
+        "count": 3,
+    }
+
+
+def test_a_summary_of_very_many_notes_is_not_told_twice() -> None:
+    summary = Finding("left-out-no-channel", Severity.LOST, "test.mid", "2,400 notes: no channel", count=2400)
+    assert json_of(mixed(), (summary,))["findings"] == []
+
+
+def test_the_verdict_is_one_plain_sentence() -> None:
+    def of(notes: list[Note]) -> str:
+        made = placed(notes, WHEEL)
+        return verdict(report_on(made.score, made.wheel, made.placement, ()))
+
+    pin = (0, 0, 0, 1, 0)
+    assert of([]) == "The song has no notes: there is nothing to place."
+    assert of([Note(0, 60, pin)]) == "All 1 note in."
+    assert of([Note(0, 60, pin), Note(0, 60, Outcome.HOLE_USED, part=1, unison=0)]) == (
+        "All 2 notes sound: 1 in, 1 shares the pin of another note."
+    )
+    assert of([Note(0, 60, pin), *[Note(1, 61, Outcome.NO_CHANNEL)] * 2, Note(2, 60, Outcome.RESTRIKE)]) == (
+        "1 of 4 notes in; 3 left out: 2 no channel for this pitch, 1 re-strike too soon."
+    )
+
+
+def test_the_text_tells_what_was_fitted_to_what() -> None:
+    lines = text_of(mixed()).splitlines()
+    assert lines[0].startswith("3 of 9 notes in; 6 left out: 2 no channel for this pitch, 1 off the grid")
+    assert "Song    Test song (test.mid), 1 bar" in lines
+    assert "Wheel   Test wheel, 3 plates" in lines
+    assert "Length  4 quarters, 67% of a turn" in lines
+    assert "Tempo   120 quarters a minute, 3 s a turn" in lines
+    assert "Start   plate 5, step 2" in lines
+    assert "Pitch   2 semitones down" in lines
+
+
+def test_length_is_told_against_the_turn() -> None:
+    made = placed([Note(0, 60, (0, 0, 0, 1, 0))], WHEEL)
+    for turns, told in ((1, "exactly one turn"), (2, "2 turns")):
+        end = made.score.resolution * 6 * turns
+        longer = replace(made.score, bar_map=replace(made.score.bar_map, end_ticks=end))
+        assert f"{6 * turns} quarters, {told}\n" in report_text(longer, WHEEL, made.placement, ())
+
+
+def test_a_search_that_was_stopped_says_how_much_better_a_placement_could_be() -> None:
+    made = mixed()
+    stopped = replace(made.placement, weight=90, weight_bound=100, status=Status.BOUNDED)
+    told = report_text(made.score, WHEEL, stopped, ())
+    assert "Search  stopped before proving the best: at most 10.0% could be gained" in told
+    assert "Search" not in text_of(made)
+
+
+def test_notes_without_a_channel_are_told_by_pitch_and_part() -> None:
+    told = text_of(mixed())
+    assert "Left out, no channel for this pitch: 2 notes" in told
+    assert "C#4 (61): 2 notes of Melody, from bar 1 beat 1 5/24 on" in told
+
+
+def test_long_lists_are_cut_and_say_by_how_much() -> None:
+    made = placed([Note(tick, 60, Outcome.OFF_GRID) for tick in range(40)], WHEEL)
+    told = text_of(made)
+    assert told.count("bar 1 beat") == 5
+    assert "  and 35 more\n" in told
+    assert "the report as JSON holds every one" in told
+    assert len(json_of(made)["left_out"]) == 40
+    assert "holds every one" not in text_of(mixed())
+
+
+def test_percussion_is_told_by_the_name_of_its_key() -> None:
+    # Source: General MIDI Level 1 percussion key map: 49 Crash Cymbal 1, 51 Ride Cymbal 1
+    made = placed([Note(0, 49, Outcome.NO_CHANNEL, part=1), Note(6, 51, Outcome.NO_CHANNEL, part=1)], WHEEL)
+    assert [note["pitch"] for note in json_of(made)["left_out"]] == ["Crash Cymbal 1", "Ride Cymbal 1"]
+
+
+@given(st.sampled_from(TITLES), st.sampled_from(TITLES))
+@settings(max_examples=50)
+def test_hostile_names_do_no_harm(title: str, name: str) -> None:
+    made = mixed()
+    parts = (Part(name or "part"), Part("Drums", percussion=True))
+    hostile = replace(
+        made,
+        score=replace(made.score, title=title, file=name, parts=parts),
+        wheel=replace(WHEEL, name=title, channels=(channel(name, [60]), *WHEEL.channels[1:])),
+    )
+    finding = Finding("one-tempo", Severity.NOTE, name, f"{title} is strange", name)
+    told = text_of(hostile, (finding,))
+    for mark in "\x1b\0\r\u202e\u200d":
+        assert mark not in told
+    assert max(map(len, told.encode("utf-8", "replace").decode().splitlines())) <= LONGEST_LINE + 20
+    assert json_of(hostile, (finding,))["score"]["title"] == title.encode("utf-8", "replace").decode()
+
+
+def test_reasons_in_the_schema_are_those_there_are() -> None:
+    reasons = [reason_code(outcome) for outcome in Outcome if outcome != Outcome.PLACED]
+    assert schema("fit-report-1.json")["$defs"]["reason"]["enum"] == reasons
+
+
+def test_what_both_files_say_is_described_alike() -> None:
+    for shared in ("wheel", "score", "fit", "sha256", "step", "number"):
+        assert schema("fit-report-1.json")["$defs"][shared] == schema("pin-map-1.json")["$defs"][shared]
+
+
+def test_text_and_json_are_equal_on_every_run_and_in_another_process() -> None:
+    script = (
+        "import sys; sys.path[:0] = sys.argv[1:]; import test_report as t; m = t.mixed();"
+        "sys.stdout.buffer.write(t.report_json(m.score, m.wheel, m.placement, ()) + t.text_of(m).encode())"
+    )
+    here = Path(__file__).parent
+    runs = [
+        subprocess.run(
+            [sys.executable, "-c", script, str(here), str(here.parent)],
+            env={"PYTHONHASHSEED": seed, "COLUMNS": columns},
+            capture_output=True,
+            check=True,
+        ).stdout
+        for seed, columns in (("1", "40"), ("2", "200"))
+    ]
+    made = mixed()
+    assert runs[0] == runs[1] == report_json(made.score, made.wheel, made.placement, ()) + text_of(made).encode()
+
+
+def test_a_song_that_a_wheel_cannot_hold_is_told_note_by_note() -> None:
+    # the song and what happens to it are described in songs/README.md
+    on = load_wheel(ROOT / "songs" / "merrow-sands.toml")
+    song, read = read_score(ROOT / "songs" / "the-committee-regrets.musicxml")
+    placement, fitted = fit_song(song, on, FitOptions())
+    document = json.loads(report_json(song, on, placement, (*read, *fitted)))
+    VALID.validate(document)
+    assert document["turns"] == "1 1/6"  # 14 bars of 4/4 on a turn of 48 quarters
+    by_reason: dict[str, list[Any]] = {}
+    for note in document["left_out"]:
+        assert note["detail"]
+        by_reason.setdefault(note["reason"], []).append(note)
+    assert sorted(note["pitch"] for note in by_reason["no-channel"]) == ["B2", "Bb5", "C#5"]
+    assert [(note["bar"], note["pitch"]) for note in by_reason["lost-at-seam"]] == [("4", "Acoustic Snare")]
+    assert {note["bar"] for note in by_reason["past-turn"]} == {"13", "14"}
+    assert all("slower" in note["hint"] for note in by_reason["restrike"])
+    assert all(note["detail"] for note in document["moved"])
+    codes = {finding["code"] for finding in document["findings"]}
+    assert "longer-than-turn" in codes
+    assert not any(code.startswith("left-out") or code == "moved" for code in codes)
+    told = report_text(song, on, placement, (*read, *fitted))
+    assert max(map(len, told.splitlines())) <= LONGEST_LINE
+    assert told.startswith(
+        f"{document['placed']} of {document['notes']} notes in; {document['left_out_count']} left out"
+    )
+
+
+def test_length_in_turns_is_exact() -> None:
+    made = placed([Note(0, 60, (0, 0, 0, 1, 0))], WHEEL)
+    thirds = replace(made.score, bar_map=replace(made.score.bar_map, end_ticks=made.score.resolution * 2))
+    assert report_on(thirds, WHEEL, made.placement, ()).turns == Fraction(1, 3)
+
+
+def test_moves_within_the_files_own_rounding_count_as_exact() -> None:
+    made = mixed()
+    rounded = replace(made.placement, deviation_ms=frozen_floats([0.0] * 9))
+    document = json.loads(report_json(made.score, WHEEL, rounded, ()))
+    assert document["placed_by_audibility"]["exact"] == 3
+    assert document["moved"] == []
+
+
+@pytest.mark.parametrize("count", [1, 3000])
+def test_large_songs_are_told_in_full(count: int) -> None:
+    big = wheel()
+    song = score([(tick // 4, 30) for tick in range(count)])
+    placement, findings = fit_song(song, big, FitOptions())
+    document = json.loads(report_json(song, big, placement, findings))
+    VALID.validate(document)
+    assert len(document["left_out"]) == count
+    assert document["findings"] == []
