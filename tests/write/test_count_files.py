@@ -1,0 +1,120 @@
+from __future__ import annotations
+
+import csv
+import io
+import json
+from dataclasses import replace
+from typing import Any
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pegwright.placement import PinMap
+from pegwright.show.count import PinCount, pin_count
+from pegwright.wheel import PinType
+from pegwright.write.count_data import count_csv, count_json, count_places_csv
+from pegwright.write.count_text import count_text
+from pegwright.write.tables import one_line, text_table
+from placed import TITLES, pin_map, pin_maps, small_wheel
+from schemas import closed
+
+WHEEL = small_wheel()  # 100 pegs and 5 long pegs in stock
+VALID = closed("pin-count-1.json")
+
+
+def rows_of(data: bytes) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(data.decode(), newline="")))
+
+
+def two_songs() -> PinCount:
+    one = pin_map(WHEEL, [(0, 0, 0, step, 1, -1) for step in range(1, 7)], title="Air")
+    other = pin_map(WHEEL, [(0, 1, 0, 1, 0, -1), (2, 2, 0, 4, 0, -1)], title="Jig")
+    return pin_count([one, other], WHEEL, 50)
+
+
+def test_the_bill_has_a_line_for_each_pin_type() -> None:
+    assert count_csv(two_songs()) == (
+        b"pin_type,pin_type_name,pins,spares,needed,stock,to_buy\r\n1,peg,2,1,3,100,0\r\n2,long peg,6,3,9,5,4\r\n"
+    )
+
+
+def test_places_have_a_line_wherever_pins_are() -> None:
+    assert count_places_csv(two_songs()) == (
+        b"song,title,plate,channel,channel_name,pin_type,pin_type_name,pins\r\n"
+        b"1,Air,1,1,low bar,2,long peg,6\r\n2,Jig,2,1,low bar,1,peg,1\r\n2,Jig,3,3,block,1,peg,1\r\n"
+    )
+
+
+@given(st.lists(pin_maps(WHEEL), max_size=3), st.integers(0, 100))
+@settings(max_examples=40)
+def test_every_file_adds_up_to_the_same_pins(maps: list[PinMap], spares: int) -> None:
+    count = pin_count(maps, WHEEL, spares)
+    document: Any = json.loads(count_json(count))
+    VALID.validate(document)
+    assert count_json(count) == count_json(pin_count(maps, WHEEL, spares))
+    places, bill = rows_of(count_places_csv(count)), rows_of(count_csv(count))
+    pins = sum(pins.pin_count for pins in maps)
+    assert document["pin_count"] == pins
+    assert sum(int(row["pins"]) for row in places) == sum(place["pins"] for place in document["places"]) == pins
+    assert sum(int(row["pins"]) for row in bill) == sum(kind["pins"] for kind in document["pin_types"]) == pins
+    assert sum(int(row["to_buy"]) for row in bill) == document["to_buy"]
+
+
+def test_the_text_is_a_page_one_can_read() -> None:
+    assert count_text(two_songs()) == (
+        "8 pins and 4 spares: to buy: 4 long peg\n"
+        "2 songs\n"
+        "Test wheel, 50 % spares of each type, rounded up\n"
+        "\n"
+        "Pin type  pins  spares  needed  in stock  to buy\n"
+        "peg          2       1       3       100       0\n"
+        "long peg     6       3       9         5       4\n"
+        "total        8       4      12       105       4\n"
+        "\n"
+        "Song   peg  long peg  all\n"
+        "Air      0         6    6\n"
+        "Jig      2         0    2\n"
+        "total    2         6    8\n"
+        "\n"
+        "Plate    peg  long peg  all\n"
+        "plate 1    0         6    6\n"
+        "plate 2    1         0    1\n"
+        "plate 3    1         0    1\n"
+        "total      2         6    8\n"
+        "\n"
+        "Channel    peg  long peg  all\n"
+        "1 low bar    1         6    7\n"
+        "3 block      1         0    1\n"
+        "total        2         6    8\n"
+        "1 other channel without a pin\n"
+    )
+
+
+def test_with_one_pin_type_there_is_one_column_and_with_enough_stock_nothing_to_buy() -> None:
+    plain = replace(WHEEL, pin_types=(PinType("peg", 2000),))
+    text = count_text(pin_count([pin_map(plain, [(0, 0, 0, 1, 0, -1)])], plain, 0))
+    assert text.startswith("1 pin and 0 spares: the stock is enough\nTest song\n")
+    assert "Plate    pins\nplate 1     1\n" in text
+
+
+@given(st.sampled_from(TITLES), st.sampled_from(TITLES))
+def test_hostile_names_do_no_harm(title: str, name: str) -> None:
+    hostile = replace(WHEEL, name=name, pin_types=(PinType(name, 1),))
+    count = pin_count([pin_map(hostile, [(0, 0, 0, 1, 0, -1)], title=title)] * 2, hostile, 5)
+    text = count_text(count)
+    assert not set(text) & set("\x1b\0\r\u202e\u200d\udcff")
+    assert len(text.splitlines()) == 23
+    VALID.validate(json.loads(count_json(count)))
+    for row in (*rows_of(count_csv(count)), *rows_of(count_places_csv(count))):
+        assert not any(cell.startswith(tuple("=+-@\t\r\n\0")) for cell in row.values())
+
+
+def test_columns_stand_under_each_other_for_wide_letters_too() -> None:
+    # Source: Unicode Annex 11: a CJK ideograph takes two cells
+    assert text_table(["n", "x"], [("港", "1"), ("ab", "22")]) == ["n    x", "港   1", "ab  22"]
+
+
+def test_one_line_is_one_line() -> None:
+    assert one_line("a\nb\tc\x1b[31m \u2028d", 40) == "a b c [31m d"
+    assert one_line("x" * 10_000, 10) == "xxxxxxxxx…"
+    assert one_line("港" * 10, 10) == "港港港港…"
