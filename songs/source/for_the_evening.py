@@ -54,7 +54,7 @@ EVENING_SANDS = Piece(
             "Chimes",
             CHIMES,
             lines(
-                "[p] D5q. E5e F5q | A5h G5e F5 | G5q. E5e C5q | E5h.",
+                "[p] D5q. E5e F5q | A5h G5e F5 | G5q. C5e E5q | ~h.",
                 "D5q. E5e F5q | A5h C6q | B5e. A5s G5q D5q | A5h.",
                 "[mf] C6q. B5e A5q | G5q E5q. G5e | A5q. G5e F5q | E5h C5q",
                 "[p] D5q. E5e F5q | A5t B5t A5e. C6q A5q | G5e F5 E5q C5q | D5h.",

@@ -103,7 +103,7 @@ TURNSTILE = Piece(
             lines(
                 "[mf] E5e. D5s E5e A5 | G5e. E5s C5q | F5e. E5s F5e A5 | E5h",
                 "A5e. G5s A5e C6 | G5e. F5s E5q | 3:2(D5e E5 F5) D5e B4 | A4q -q",
-                "[f] G5s C6e G5s E5q | D5s G5e B5s D6q! | A5s D6e A5s F5q | C6s A5e E5s C5q",
+                "[f] G5s C6e G5s E5q | D5s G5e B5s D6q! | A5s D6e A5s F5e E5e | ~s A5e E5s C5q",
                 "A5s C6e A5s F5q | G5s C6e G5s E5q | F5e. E5s D5e F5 | E5e G5 B5q!",
                 "[mf] E5e. D5s E5e A5 | G5e. E5s C5q | F5e. E5s F5e A5 | E5h",
                 "[f] A5e. C6s A5e F5 | D6e.! C6s A5q | 3:2(B5e A5 G5) D5e B4 | A4e E5 A5q!",

@@ -8,7 +8,7 @@ import zipfile
 from fractions import Fraction
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
-from notation import DRUM_KEYS, LENGTHS, LOUDNESS, Event, Piece, Voice, alteration
+from notation import DRUM_KEYS, LOUDNESS, Event, Piece, Voice, alteration, length_of
 
 _TYPES = {"w": "whole", "h": "half", "q": "quarter", "e": "eighth", "s": "16th", "t": "32nd"}
 _BEAMS = {"e": 1, "s": 2, "t": 3}
@@ -148,7 +148,7 @@ def _tempo(measure: Element, piece: Piece) -> None:
     _leaf(metronome, "beat-unit", _TYPES[letter])
     if dots:
         _leaf(metronome, "beat-unit-dot")
-    per_minute = piece.tempo / (LENGTHS[letter] * (2 - Fraction(1, 2**dots)))
+    per_minute = piece.tempo / length_of(letter, dots)
     _leaf(metronome, "per-minute", f"{float(per_minute):g}")
     _leaf(direction, "sound", tempo=str(piece.tempo))
 
