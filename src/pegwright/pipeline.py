@@ -10,7 +10,7 @@ from pathlib import Path
 
 from pegwright.draw.paper import Paper
 from pegwright.draw.pin_sheet import SheetNotes, bar_marks, pin_sheets
-from pegwright.errors import InternalError
+from pegwright.errors import InternalError, UsageError
 from pegwright.findings import Finding, Severity
 from pegwright.fit.fit_song import fit_song
 from pegwright.fit.offset import constant_offset, shift
@@ -22,7 +22,7 @@ from pegwright.placement import PinMap, Placement
 from pegwright.read import read_score
 from pegwright.score import Score
 from pegwright.show.count import pin_count
-from pegwright.units import plural
+from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
 from pegwright.write.count_data import count_csv, count_json, count_places_csv
 from pegwright.write.count_text import count_text
@@ -88,6 +88,13 @@ def fit_file(song: Path, wheel: Wheel, request: Request) -> Fitted:
 
 def fit_score(song: Path, whole: Score, findings: tuple[Finding, ...], wheel: Wheel, request: Request) -> Fitted:
     """Fit a score that has been read already; see `fit_file`."""
+    start_steps = request.options.start_steps
+    if not 0 <= start_steps < wheel.turn_steps:
+        raise UsageError(
+            f"step {fraction_text(printed(start_steps))} is not on the turn",
+            where="start",
+            hint=f"the steps of {wheel.name} are 1 to {wheel.turn_steps}",
+        )
     score, shifted = _without_offset(whole, request.offset)
     if request.bars is not None:
         score = select_bars(score, *request.bars)

@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import math
 from fractions import Fraction
+from typing import TypeVar
 
 MICROSECONDS_PER_MINUTE = 60_000_000
+Number = TypeVar("Number", int, Fraction)
 _PITCH_NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 
 
-def printed(index: int) -> int:
+def printed(index: Number) -> Number:
     """The number a person reads for a 0-based index: everything printed counts from 1."""
     return index + 1
 

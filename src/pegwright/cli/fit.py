@@ -44,6 +44,6 @@ def fit(song: Path, wheel_path: Path, strict: bool, as_json: bool, **asked: Any)
     with working(f"Fitting {song.name}"):
         fitted = fit_file(song, wheel, request)
     parts = (fitted.score, fitted.wheel, fitted.placement, fitted.findings)
-    click.echo(report_json(*parts).decode() if as_json else report_text(*parts), nl=not as_json)
+    click.echo(report_json(*parts).decode() if as_json else report_text(*parts), nl=False)
     if strict and fitted.placement.left_out_count:
         sys.exit(EXIT_LEFT_OUT)

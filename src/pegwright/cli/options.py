@@ -70,9 +70,9 @@ class OffsetType(click.ParamType["int | str"]):
 
 
 class FiniteRange(click.FloatRange):
-    """A range that `nan` is not in, as it is in click's own, whose comparisons it all fails."""
+    """A range that `nan` is not in; click's own lets it pass, for no comparison holds of it."""
 
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:  # noqa: ANN401  # click's signature
         """The number."""
         if str(value).strip().lower().lstrip("+-") == "nan":
             self.fail(f"{value!r} is not a number", param, ctx)

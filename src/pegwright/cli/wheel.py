@@ -8,7 +8,7 @@ from shlex import quote
 
 import click
 
-from pegwright.cli.options import DEFAULT_WHEEL, TEMPO_RANGE
+from pegwright.cli.options import DEFAULT_WHEEL, TEMPO_RANGE, FiniteRange
 from pegwright.errors import UsageError
 
 
@@ -25,7 +25,7 @@ Exit codes: 0 told you so; 2 a fault in options or wheel file."""
 @click.argument("file", type=click.Path(path_type=Path), required=False)
 @click.option(
     "--tempo",
-    type=click.FloatRange(*TEMPO_RANGE),
+    type=FiniteRange(*TEMPO_RANGE),
     default=120.0,
     show_default=True,
     metavar="QPM",

@@ -1,0 +1,244 @@
+"""`fit`, `pin`, `demo` and `completion`, as a user meets them."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from commands import SONGS, WHEEL, Command, runner
+from pegwright.bundled import bundled_songs
+from pegwright.cli.completion import SHELLS
+from pegwright.cli.options import PAPERS
+from pegwright.draw.paper import PAPERS as KNOWN_PAPERS
+
+MARCH = SONGS / "lamplighters-march.mid"
+REGRETS = SONGS / "the-committee-regrets.musicxml"
+TANGO = SONGS / "turnstile-tango.mid"
+
+
+@pytest.fixture
+def pegwright(capsys: pytest.CaptureFixture[str]) -> Command:
+    return runner(capsys)
+
+
+def test_a_song_that_fits_says_so_first(pegwright: Command) -> None:
+    ran = pegwright("fit", TANGO, "--wheel", WHEEL, "--strict")
+    assert ran.code == 0
+    assert ran.out.startswith("All 275 notes in.")
+
+
+def test_strict_leaves_with_3_when_a_note_is_left_out_and_0_otherwise(pegwright: Command) -> None:
+    assert pegwright("fit", MARCH, "--wheel", WHEEL).code == 0
+    ran = pegwright("fit", MARCH, "--wheel", WHEEL, "--strict")
+    assert ran.code == 3
+    assert "lost at a seam" in ran.out
+
+
+def test_json_is_json_and_counts_every_note(pegwright: Command) -> None:
+    ran = pegwright("fit", REGRETS, "--wheel", WHEEL, "--json")
+    report = json.loads(ran.out)
+    assert report["notes"] == report["placed"] + report["left_out_count"]
+    assert report["left_out_count"] == len(report["left_out"]) == sum(report["left_out_by_reason"].values())
+
+
+def test_the_starting_step_counts_from_1(pegwright: Command) -> None:
+    first = json.loads(pegwright("fit", MARCH, "--wheel", WHEEL, "--json").out)
+    same = json.loads(pegwright("fit", MARCH, "--wheel", WHEEL, "--json", "--start", "1").out)
+    later = json.loads(pegwright("fit", MARCH, "--wheel", WHEEL, "--json", "--start", "2").out)
+    assert first == same
+    assert later["left_out_count"] == 0
+
+
+def test_bars_choose_a_turn_of_a_longer_song(pegwright: Command) -> None:
+    song = SONGS / "round-the-pier-and-back.mxl"
+    halves = [pegwright("fit", song, "--wheel", WHEEL, "--bars", bars, "--json").out for bars in ("1-12", "13-24")]
+    whole = json.loads(pegwright("fit", song, "--wheel", WHEEL, "--json").out)
+    assert [json.loads(half)["left_out_count"] for half in halves] == [0, 0]
+    assert sum(json.loads(half)["notes"] for half in halves) == whole["notes"]
+
+
+def test_pin_writes_the_whole_folder_and_every_count_agrees(pegwright: Command, tmp_path: Path) -> None:
+    out = tmp_path / "march"
+    ran = pegwright("pin", MARCH, "--wheel", WHEEL, "-o", out)
+    assert ran.code == 0, ran
+    names = {path.name for path in out.iterdir()}
+    assert names == {
+        *(f"plate-{number}.csv" for number in range(1, 7)),
+        "pin-map.json", "pin-sheets-a4.pdf", "report.txt", "report.json",
+        "pin-count.txt", "pin-count.csv", "pin-count-by-place.csv", "pin-count.json",
+    }  # fmt: skip
+    report = json.loads((out / "report.json").read_text(encoding="utf-8"))
+    rows = sum(len(list(csv.DictReader(path.read_text("utf-8").splitlines()))) for path in out.glob("plate-*.csv"))
+    pins = json.loads((out / "pin-map.json").read_text(encoding="utf-8"))
+    assert rows == report["placed"] == sum(len(plate["pins"]) for plate in pins["plates"])
+    assert f"{rows} pins" in (out / "pin-count.txt").read_text(encoding="utf-8")
+    assert f"Written to {out}" in ran.out
+
+
+def test_pin_never_overwrites_unasked_and_leaves_the_rest_alone(pegwright: Command, tmp_path: Path) -> None:
+    out = tmp_path / "march"
+    out.mkdir()
+    (out / "mine.txt").write_text("keep", encoding="utf-8")
+    (out / "report.txt").write_text("old", encoding="utf-8")
+    ran = pegwright("pin", MARCH, "--wheel", WHEEL, "-o", out)
+    assert ran.code == 2
+    assert "--overwrite" in ran.err
+    assert (out / "report.txt").read_text(encoding="utf-8") == "old"
+    ran = pegwright("pin", MARCH, "--wheel", WHEEL, "-o", out, "--overwrite")
+    assert ran.code == 0
+    assert (out / "mine.txt").read_text(encoding="utf-8") == "keep"
+    assert (out / "report.txt").read_text(encoding="utf-8") != "old"
+    assert "mine.txt" in ran.out
+
+
+def test_strict_pin_writes_nothing_when_a_note_is_left_out(pegwright: Command, tmp_path: Path) -> None:
+    ran = pegwright("pin", MARCH, "--wheel", WHEEL, "-o", tmp_path / "march", "--strict")
+    assert ran.code == 3
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_same_input_gives_the_same_bytes_in_two_processes(tmp_path: Path) -> None:
+    made = []
+    for number in range(2):
+        out = tmp_path / f"run{number}"
+        command = [sys.executable, "-m", "pegwright", "pin", str(REGRETS), "--wheel", str(WHEEL), "-o", str(out)]
+        environment = {**os.environ, "PYTHONHASHSEED": str(number)}
+        subprocess.run(command, check=True, capture_output=True, env=environment)
+        made.append({path.name: path.read_bytes() for path in out.iterdir()})
+    assert made[0] == made[1]
+
+
+def test_demo_sums_up_every_bundled_song(pegwright: Command, tmp_path: Path) -> None:
+    ran = pegwright("demo", "--json")
+    songs = json.loads(ran.out)["songs"]
+    assert [song["file"] for song in songs] == [path.name for path in bundled_songs()]
+    for song in songs:
+        assert song["notes"] == song["exact"] + song["moved"] + song["left_out"]
+    ran = pegwright("demo", "-o", tmp_path / "all")
+    assert ran.code == 0
+    assert sorted(path.name for path in (tmp_path / "all").iterdir()) == [path.stem for path in bundled_songs()]
+    totals = next(line for line in ran.out.splitlines() if line.startswith("All songs")).split()
+    notes, *outcomes = (int(count.replace(",", "")) for count in totals[2:])
+    assert notes == sum(outcomes) == sum(song["notes"] for song in songs)
+    assert max(map(len, ran.out.splitlines())) <= 100 + len(str(tmp_path))
+
+
+@pytest.mark.parametrize("shell", SHELLS)
+def test_completion_prints_a_script_for_the_shell(pegwright: Command, shell: str) -> None:
+    ran = pegwright("completion", shell)
+    assert ran.code == 0
+    assert "_PEGWRIGHT_COMPLETE" in ran.out
+
+
+def test_completion_offers_commands() -> None:
+    environment = {
+        **os.environ,
+        "_PEGWRIGHT_COMPLETE": "bash_complete",
+        "COMP_WORDS": "pegwright de",
+        "COMP_CWORD": "1",
+    }
+    done = subprocess.run(
+        [sys.executable, "-m", "pegwright"], env=environment, capture_output=True, text=True, check=False
+    )
+    assert "demo" in done.stdout
+
+
+def test_papers_on_offer_are_those_that_are_drawn() -> None:
+    assert tuple(paper.name for paper in KNOWN_PAPERS) == PAPERS
+
+
+@pytest.mark.parametrize("command", ["fit", "pin", "wheel", "demo", "completion"])
+def test_help_has_examples_that_name_the_command(pegwright: Command, command: str) -> None:
+    ran = pegwright(command, "--help")
+    assert ran.code == 0
+    assert re.search(rf"Examples:\n +pegwright {command}", ran.out)
+    assert max(map(len, ran.out.splitlines())) <= 100
+
+
+BAD_OPTIONS = [
+    (("--bars", "9-5"), "upwards"),
+    (("--bars", "0-5"), "bar 1"),
+    (("--bars", "a"), "range of bars"),
+    (("--bars", "40-41"), "12"),
+    (("--start", "0.5.5"), "not a number"),
+    (("--start", "1/0"), "not a number"),
+    (("--start", "0"), "1"),
+    (("--start", "9999999"), "192"),
+    (("--start", "1.3333"), "whole"),
+    (("--tempo", "0"), "1"),
+    (("--tempo", "nan"), "not a number"),
+    (("--tempo", "inf"), "1000"),
+    (("--reach", "-1/64"), "reach"),
+    (("--reach", "99"), "reach"),
+    (("--transpose", "999"), "127"),
+    (("--priority", "Chimes"), "NAME=NUMBER"),
+    (("--priority", "Chimez=2"), "Chimes"),
+    (("--priority", "Chimes=1000"), "99"),
+    (("--drum", "38=x"), "whole number"),
+    (("--drum", "38=999"), "127"),
+    (("--offset", "later"), "auto"),
+    (("--wheel", "nowhere.toml"), "nowhere.toml"),
+    (("--nonsense",), "--nonsense"),
+]
+
+
+@pytest.mark.parametrize(("options", "said"), BAD_OPTIONS, ids=[" ".join(options) for options, _ in BAD_OPTIONS])
+def test_a_bad_option_is_one_line_that_says_what_and_leaves_with_2(
+    pegwright: Command, options: tuple[str, ...], said: str
+) -> None:
+    assert said in pegwright("fit", MARCH, "--wheel", WHEEL, *options).refused(2)
+
+
+BAD_SONGS = {
+    "empty.mid": b"",
+    "text.mid": b"Dear committee, please find enclosed.\n",
+    "cut.mid": MARCH.read_bytes()[:18],
+    "noise.mid": b"MThd" + bytes(range(256)),
+    "claims.mid": b"MThd\x00\x00\x00\x06\x00\x01\xff\xff\x00\x60MTrk\xff\xff\xff\xff",
+    "broken.musicxml": REGRETS.read_bytes()[:3000],
+    "other.xml": b"<?xml version='1.0'?><recipe/>",
+    "laughs.xml": b"<?xml version='1.0'?><!DOCTYPE score-partwise [<!ENTITY a 'aa'><!ENTITY b '&a;&a;'>]>"
+    b"<score-partwise>&b;</score-partwise>",
+    "notes.mxl": b"PK\x03\x04 not really a zip",
+    "pages.pdf": b"%PDF-1.7\n",
+}
+
+
+@pytest.mark.parametrize("name", BAD_SONGS)
+def test_a_song_that_cannot_be_read_is_one_line_and_leaves_with_1(
+    pegwright: Command, tmp_path: Path, name: str
+) -> None:
+    song = tmp_path / name
+    song.write_bytes(BAD_SONGS[name])
+    for command in (("fit", song), ("pin", song, "-o", tmp_path / "out")):
+        said = pegwright(*command, "--wheel", WHEEL).refused(1)
+        assert name in said
+    assert [path.name for path in tmp_path.iterdir()] == [name]
+
+
+def test_a_missing_song_and_a_folder_are_told(pegwright: Command, tmp_path: Path) -> None:
+    assert "no such file" in pegwright("fit", tmp_path / "gone.mid", "--wheel", WHEEL).refused(1)
+    assert "folder" in pegwright("fit", tmp_path, "--wheel", WHEEL).refused(1)
+
+
+def test_an_output_that_cannot_be_written_leaves_nothing(pegwright: Command, tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("in the way", encoding="utf-8")
+    for out in (tmp_path / "file", tmp_path / "file" / "below", tmp_path / "gone" / "below"):
+        ran = pegwright("pin", TANGO, "--wheel", WHEEL, "-o", out)
+        assert ran.code == 2
+        assert len(ran.err.splitlines()) == 1
+    assert [path.name for path in tmp_path.iterdir()] == ["file"]
+
+
+def test_without_a_wheel_file_the_way_to_one_is_told(
+    pegwright: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert "pegwright wheel --new" in pegwright("fit", MARCH).refused(2)
