@@ -27,6 +27,8 @@ def shown(text: str) -> str:
     White space becomes a space, invisible format characters (among them those that turn the
     reading direction) go, and whatever else the font lacks becomes a box.
     """
+    if text.isascii() and text.isprintable():
+        return text
     kept = []
     for character in text:
         if character.isspace():

@@ -19,13 +19,14 @@ from pegwright.draw.plate_grid import INDEX_MM, bar_lines, bar_ruler, counts, fr
 from pegwright.draw.sheet_layout import View, closest_pins_mm, scale_text, sheet_layout
 from pegwright.drawing import Page, Shape, Use
 from pegwright.errors import UsageError
-from pegwright.placement import PinMap
+from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.units import fraction_text, plural, printed, quarters_per_minute
 from pegwright.wheel import Wheel
 
 __all__ = ["BarMark", "SheetNotes", "bar_marks", "pin_sheets"]
 
 LEGEND_Y_MM = 16.0
+HASH_FIGURES = 12  # of the pin map's hash: enough to tell any two maps of a maker apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,13 +36,11 @@ class SheetNotes:
     Args:
         set_name: of the set of plates, such as `A`; may be empty.
         start_steps: where on the turn the song begins; None where that is not known.
-        map_sha256: hash of the pin map in hex; its first twelve figures are printed.
         remarks: for the foot of every page, such as `2 notes left out`.
     """
 
     set_name: str = ""
     start_steps: Fraction | None = None
-    map_sha256: str = ""
     remarks: tuple[str, ...] = ()
 
 
@@ -107,9 +106,8 @@ def _heading(view: View, pins: PinMap, table: Ints, notes: SheetNotes) -> tuple[
         plate, step = divmod(notes.start_steps, view.wheel.steps_per_plate)
         facts.append(f"song starts at plate {printed(int(plate))}, step {fraction_text(step + 1)}")
     facts.append(f"scale {scale_text(view.layout.scale)}")
-    count = [_count_words(view, pins, table), f"{pins.pin_count:,} in all"]
-    if notes.map_sha256:
-        count.append(f"map {notes.map_sha256[:12]}")
+    map_words = f"map {pin_map_sha256(pins)[:HASH_FIGURES]}"
+    count = [_count_words(view, pins, table), f"{pins.pin_count:,} in all", map_words]
     width = view.layout.width_mm
     return (
         *heading(width, pins.title, subject, " · ".join(facts), " · ".join(count)),
@@ -126,7 +124,7 @@ def _count_words(view: View, pins: PinMap, table: Ints) -> str:
     if len(view.wheel.pin_types) > 1:
         types = np.bincount(pins.pin_type[pins.plate == view.plate], minlength=len(view.wheel.pin_types)).tolist()
         named = zip(types, view.wheel.pin_types, strict=True)
-        words += f" ({fitted(', '.join(f'{count} {kind.name}' for count, kind in named), 3.4, 45.0)})"
+        words += f" ({fitted(', '.join(f'{count} {kind.name}' for count, kind in named), 3.4, 60.0)})"
     return words
 
 
@@ -138,7 +136,7 @@ def _foot(view: View, notes: SheetNotes) -> tuple[Shape, ...]:
     if part_count == 1:
         return (*bars, *foot(layout.width_mm, layout.height_mm, page, notes.remarks))
     which = (
-        f"steps {printed(part.first_step)}–{part.steps.stop}, "
+        f"Steps {printed(part.first_step)}–{part.steps.stop}, "
         f"channels {printed(part.first_channel)}–{part.channels.stop} only"
     )
     right = layout.width_mm - MARGIN_MM - width_mm(page, PAGE_NUMBER_MM, bold=True) - 3

@@ -13,7 +13,7 @@ from pegwright.draw.bars import END_LABEL, BarMark
 from pegwright.draw.furniture import GREY, centred
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.marks import hole_ring, lost_cross
-from pegwright.draw.sheet_layout import Part, SheetLayout, View, channel_sound
+from pegwright.draw.sheet_layout import COUNTS_LABEL, LABEL_MM, Part, SheetLayout, View, channel_sound
 from pegwright.drawing import Anchor, Path, Pen, Shape, Symbol, Text
 from pegwright.grid import Loss, hole_grid
 from pegwright.units import printed
@@ -129,14 +129,16 @@ def counts(view: View, pins: Ints) -> tuple[Shape, ...]:
     shapes += [Path(((x, top), (x, top + layout.counts_mm)), _CELL) for x in edges]
     shapes += [Path(((edges[0], y), (edges[-1], y)), _CELL) for y in (top, top + layout.counts_mm)]
     shapes += [_count(x + pitch / 2, middle, total, size_mm) for x, total in zip(edges, totals, strict=False)]
-    shapes.append(centred(layout.lanes_left_mm - 1.2, middle, "pins a step", 2.8 * layout.zoom, Anchor.END, grey=GREY))
+    shapes.append(
+        centred(layout.lanes_left_mm - 1.2, middle, COUNTS_LABEL, LABEL_MM * layout.zoom, Anchor.END, grey=GREY)
+    )
     left, right = layout.lanes_right_mm, layout.lanes_right_mm + layout.count_column_mm
     box = ((left, top), (right, top), (right, top + layout.counts_mm), (left, top + layout.counts_mm))
     shapes += [
         Path(box, _TOTAL, closed=True),
         centred(x_mm, middle, str(int(here.sum())), 4.0 * layout.zoom, bold=True),
     ]
-    shapes.append(centred(x_mm, layout.top_mm - layout.ruler_mm / 2, "pins", 2.8 * layout.zoom, grey=GREY))
+    shapes.append(centred(x_mm, layout.top_mm - layout.ruler_mm / 2, "pins", LABEL_MM * layout.zoom, grey=GREY))
     return tuple(shapes)
 
 
@@ -243,7 +245,7 @@ def _step_numbers(layout: SheetLayout, part: Part) -> Iterator[Text]:
         every *= 2
     size = min(3.2 * layout.zoom, (every * pitch - 1.1) / (_DIGIT * figures))
     for y in (layout.top_mm - layout.ruler_mm / 2, layout.bottom_mm(part) + layout.ruler_mm / 2):
-        yield centred(layout.lanes_left_mm - 1.2, y, "step", 2.8 * layout.zoom, Anchor.END, grey=GREY)
+        yield centred(layout.lanes_left_mm - 1.2, y, "step", LABEL_MM * layout.zoom, Anchor.END, grey=GREY)
         for step in part.steps[::every]:
             yield centred(layout.step_x_mm(part, step), y, str(printed(step)), size)
 

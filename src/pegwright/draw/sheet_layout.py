@@ -24,6 +24,7 @@ from pegwright.draw.furniture import MARGIN_MM
 from pegwright.draw.legend import LINE_MM, legend_lines
 from pegwright.draw.lettering import width_mm
 from pegwright.draw.paper import Paper
+from pegwright.errors import UsageError
 from pegwright.grid import along_plate_mm
 from pegwright.placement import PinMap
 from pegwright.units import pitch_name
@@ -33,6 +34,8 @@ HEAD_MM = 18.5  # title, facts and one line of legend
 RULER_MM = 4.4  # a line of step numbers; of bar labels
 COUNTS_MM = 5.6
 NAME_MM = 3.6  # letters of the channels' names, at most
+LABEL_MM = 2.8  # letters of the labels beside the rulers
+COUNTS_LABEL = "pins a step"
 FOOT_MM = 10.0  # check bar, remarks, page number
 CHECK_MM = 5.5  # column of the upright check bar
 COUNT_COLUMN_MM = 9.0
@@ -195,6 +198,9 @@ def sheet_layout(wheel: Wheel, paper: Paper, closest_mm: float) -> SheetLayout:
         wheel: whose plates are drawn.
         paper: may be turned either way; across is preferred.
         closest_mm: least distance of two pins in one channel, along the rim; their marks are kept apart.
+
+    Raises:
+        UsageError: a plate would take more than `MOST_PARTS` pages.
     """
     closest_mm = max(closest_mm, wheel.step_mm / 8)  # nearer pins may overlap: no machine could play them
     best: SheetLayout | None = None
@@ -206,7 +212,12 @@ def sheet_layout(wheel: Wheel, paper: Paper, closest_mm: float) -> SheetLayout:
         if best is not None and best.mark_mm >= MIN_MARK_MM:
             return best
     if best is None:
-        raise ValueError(f"no layout: {len(wheel.channels)} channels of {wheel.steps_per_plate} steps")
+        raise UsageError(
+            f"a plate of {len(wheel.channels)} channels by {wheel.steps_per_plate} steps needs more than "
+            f"{MOST_PARTS} pages of {paper.name} to be read",
+            where=wheel.name,
+            hint="choose a larger paper",
+        )
     return replace(best, mark_mm=MIN_MARK_MM)
 
 
@@ -220,8 +231,7 @@ def _layouts(wheel: Wheel, paper: Paper, closest_mm: float, part_count: int) -> 
             continue
         for width, height in ((paper.long_mm, paper.short_mm), (paper.short_mm, paper.long_mm)):
             layout = _layout(wheel, width, height, parts, closest_mm)
-            wide_enough = layout.step_on_page_mm >= MIN_STEP_MM and layout.ring_mm >= MIN_RING_MM
-            if wide_enough and layout.lane_mm >= MIN_LANE_MM:
+            if layout.step_on_page_mm >= MIN_STEP_MM and layout.lane_mm >= MIN_LANE_MM:
                 yield layout
 
 
@@ -250,7 +260,9 @@ def _layout(wheel: Wheel, width: float, height: float, parts: tuple[Part, ...], 
     room_mm = height - MARGIN_MM - FOOT_MM - (COUNTS_MM + RULER_MM) * zoom - top_mm
     lane_mm = min(room_mm / parts[0].channel_count, MAX_LANE_MM * zoom)
     text_mm = min(max(0.62 * lane_mm, 2.2), NAME_MM * zoom)
-    names_mm = min(max(_name_mm(channel, text_mm) for channel in wheel.channels) + 2.5, 0.145 * width)
+    longest_mm = max(_name_mm(channel, text_mm) for channel in wheel.channels)
+    least_mm = width_mm(COUNTS_LABEL, LABEL_MM * zoom) + 1.2  # stands in the same column
+    names_mm = max(min(longest_mm + 2.5, 0.145 * width), least_mm)
 
     column_share = _column_share(wheel)
     lead_mm = max(wheel.geometry.lead_edge_mm, column_share * wheel.step_mm)
@@ -276,7 +288,7 @@ def _layout(wheel: Wheel, width: float, height: float, parts: tuple[Part, ...], 
         top_mm=top_mm,
         lane_mm=lane_mm,
         mark_mm=mark_mm,
-        ring_mm=min(MAX_RING_MM, 0.33 * mark_mm, 0.85 * _closest_holes_mm(wheel) * scale),
+        ring_mm=max(MIN_RING_MM, min(MAX_RING_MM, 0.33 * mark_mm, 0.85 * _closest_holes_mm(wheel) * scale)),
         row_offsets_mm=offsets,
         column_share=column_share,
         names_mm=names_mm,

@@ -84,4 +84,4 @@ def _grey(value: float | None) -> str:
 
 def _number(value: float) -> str:
     """A length to a ten-thousandth of a millimetre, without needless zeros."""
-    return f"{value:.4f}".rstrip("0").rstrip(".")
+    return f"{round(value, 4) + 0.0:.4f}".rstrip("0").rstrip(".")  # + 0.0 turns -0.0 into 0.0
