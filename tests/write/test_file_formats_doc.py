@@ -35,7 +35,7 @@ def kind(node: dict[str, Any]) -> str:
     if node["type"] == "array":
         return f"list of {kind(node['items'])}"
     types = node["type"] if isinstance(node["type"], list) else [node["type"]]
-    return " or ".join(TYPES.get(name, name) for name in types)
+    return " or ".join(TYPES.get(str(name), str(name)) for name in types)
 
 
 def rows() -> list[str]:
