@@ -90,6 +90,7 @@ def test_the_committee_loses_what_the_readme_says() -> None:
     assert losses == Counter(
         {
             Outcome.NO_CHANNEL: 3,
+            Outcome.OFF_GRID: 2,
             Outcome.LOST_AT_SEAM: 1,
             Outcome.HOLE_USED: 1,
             Outcome.RESTRIKE: 8,
@@ -97,6 +98,7 @@ def test_the_committee_loses_what_the_readme_says() -> None:
         }
     )
     assert left_out(fitted(song("the-committee-regrets.musicxml"), Fraction(1, 32)))[Outcome.OFF_GRID] == 8
+    assert Outcome.OFF_GRID not in left_out(fitted(song("the-committee-regrets.musicxml"), Fraction(1, 16)))
 
 
 def test_low_water_loses_what_the_readme_says() -> None:
