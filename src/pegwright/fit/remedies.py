@@ -13,7 +13,7 @@ import numpy as np
 from pegwright.fit.arrange import pitched_table
 from pegwright.fit.fitting import Fitting
 from pegwright.fit.reasons import Obstacle
-from pegwright.units import MICROSECONDS_PER_MINUTE, plural, us_per_quarter
+from pegwright.units import MICROSECONDS_PER_MINUTE, plural, quarters_per_minute, us_per_quarter
 
 
 def other_octave(fitting: Fitting, note: int) -> str:
@@ -56,7 +56,7 @@ def other_start(fitting: Fitting, strike: int) -> str:
 
 
 def slower_tempo(fitting: Fitting, strike: int, barred_by: Obstacle) -> str:
-    """The tempo at which the re-strike gap to the pin in the way would do."""
+    """The tempo at which the re-strike gap to the pin in the way would do; less than half the tempo is no help."""
     if not barred_by.ticks:
         return ""
     restrike_us = round(fitting.wheel.channels[int(fitting.strikes.channel[strike])].restrike_ms * 1000)
@@ -64,4 +64,6 @@ def slower_tempo(fitting: Fitting, strike: int, barred_by: Obstacle) -> str:
     tenths = 10 * MICROSECONDS_PER_MINUTE * ticks // needed  # of a quarter note a minute
     while tenths and ticks * us_per_quarter(Fraction(tenths, 10)) < needed:
         tenths -= 1
-    return f"at {tenths / 10:g} quarter notes a minute or slower the two stand far enough apart" if tenths else ""
+    if 2 * tenths < 10 * quarters_per_minute(fitting.turn.us_per_quarter):
+        return ""
+    return f"at {tenths / 10:g} quarter notes a minute or slower the two stand far enough apart"

@@ -14,7 +14,7 @@ from pegwright.fit.reasons import Obstacle, obstacle
 from pegwright.fit.remedies import other_octave, other_start, slower_tempo, wider_reach
 from pegwright.grid import Loss
 from pegwright.placement import Outcome
-from pegwright.units import pitch_name, printed
+from pegwright.units import fraction_text, pitch_name, printed
 
 Told: TypeAlias = tuple[str, str]  # message and hint
 Teller: TypeAlias = Callable[[Fitting, int, int], Told]  # of a fitting, a note and its strike
@@ -43,9 +43,9 @@ def tell_no_channel(fitting: Fitting, note: int, strike: int) -> Told:  # noqa: 
 
 def tell_past_turn(fitting: Fitting, note: int, strike: int) -> Told:  # noqa: ARG001  # one form for all tellers
     """The note begins after the turn has ended."""
-    turn = fitting.turn
-    quarters = (int(turn.onset_ticks[note]) - turn.turn_ticks) / turn.resolution
-    return f"{note_name(fitting, note)} comes {quarters:g} quarter notes past the end of the turn", ""
+    quarters = int(fitting.turn.onset_ticks[note]) / fitting.turn.resolution
+    turn = fraction_text(fitting.wheel.turn_quarters)
+    return f"{note_name(fitting, note)} begins {quarters:g} quarter notes into the song, a turn is {turn}", ""
 
 
 def tell_off_grid(fitting: Fitting, note: int, strike: int) -> Told:
