@@ -97,6 +97,12 @@ def test_with_one_pin_type_there_is_one_column_and_with_enough_stock_nothing_to_
     assert "Plate    pins\nplate 1     1\n" in text
 
 
+def test_pin_types_that_are_not_used_take_no_column() -> None:
+    text = count_text(pin_count([pin_map(WHEEL, [(0, 0, 0, 1, 1, -1)])], WHEEL, 0))
+    assert "peg          0       0       0       100       0\n" in text
+    assert "Plate    pins\nplate 1     1\nplate 2     0\n" in text
+
+
 @given(st.sampled_from(TITLES), st.sampled_from(TITLES))
 def test_hostile_names_do_no_harm(title: str, name: str) -> None:
     hostile = replace(WHEEL, name=name, pin_types=(PinType(name, 1),))

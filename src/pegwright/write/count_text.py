@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
+from pegwright.columns import Ints
 from pegwright.show.count import PinCount
 from pegwright.units import plural, printed
 from pegwright.write.tables import LINE_CELLS, one_line, text_table
@@ -50,11 +51,13 @@ def _needs(count: PinCount) -> list[str]:
     return _summed(["Pin type", "pins", "spares", "needed", "in stock", "to buy"], names, rows)
 
 
-def _split(count: PinCount, what: str, names: Sequence[str], pins: Iterable[Sequence[int]]) -> list[str]:
-    types = [one_line(need.name, TYPE_CELLS) for need in count.needs]
-    rows = [tuple(int(number) for number in row) for row in pins]
-    if len(types) == 1:
-        return _summed([what, "pins"], names, rows)
+def _split(count: PinCount, what: str, names: Sequence[str], pins: Ints) -> list[str]:
+    """A line for each name, with a column for each pin type that is used at all."""
+    used = [number for number, need in enumerate(count.needs) if need.pins]
+    if len(used) < 2:
+        return _summed([what, "pins"], names, pins.sum(axis=1, keepdims=True).tolist())
+    types = [one_line(count.needs[number].name, TYPE_CELLS) for number in used]
+    rows = pins[:, used].tolist()
     return _summed([what, *types, "all"], names, [(*row, sum(row)) for row in rows])
 
 
