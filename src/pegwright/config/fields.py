@@ -12,7 +12,8 @@ from pegwright.config.lines import line_numbers
 from pegwright.errors import ConfigError, PegwrightError
 from pegwright.units import plural, printed
 
-BYTES_MOST = 1_000_000
+BYTES_MOST = 500_000
+LINE_MOST = 10_000  # characters; a longer key with dots would keep the TOML parser busy for ever
 FAULTS_MOST = 100
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
@@ -189,8 +190,15 @@ def parse_toml(data: bytes, where: str) -> tuple[dict[str, object], Faults]:
     try:
         text = data.removeprefix(_BYTE_ORDER_MARK).decode()
     except UnicodeDecodeError as error:
-        line = printed(data[: error.start].count(b"\n"))
-        raise _no_toml(where, f"byte {printed(error.start)} (line {line}) is not UTF-8", "save it as UTF-8") from error
+        number = printed(data.count(b"\n", 0, error.start))
+        raise _no_toml(
+            where, f"byte {printed(error.start)} (line {number}) is not UTF-8", "save it as UTF-8"
+        ) from error
+    for number, line in enumerate(text.splitlines(), start=1):
+        if len(line) > LINE_MOST:
+            raise _no_toml(
+                where, f"line {number} has more than {LINE_MOST:,} characters", "break it into shorter lines"
+            )
     try:
         return tomllib.loads(text), Faults(line_numbers(text))
     except (ValueError, RecursionError) as error:

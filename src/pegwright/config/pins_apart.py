@@ -65,7 +65,7 @@ class _Rim:
         before = after - (2 if same else 1)  # between the two lies, in the same row, the hole itself
         before_mm = holes.along_mm - around_mm[before]
         after_mm = around_mm[after] - holes.along_mm
-        nearest = int(np.argmin(np.minimum(before_mm, after_mm)))
+        nearest = int(np.argmin(np.minimum(before_mm, after_mm).round(6)))  # the first of those equally near
         later = after_mm[nearest] <= before_mm[nearest]
         partner = int((after if later else before)[nearest]) % len(others.indexes)
         apart_mm = float((after_mm if later else before_mm)[nearest])
@@ -77,7 +77,7 @@ def check_pins_apart(wheel: Wheel, faults: Faults) -> None:
     rim = _Rim(wheel)
     _check_rows(rim, faults)
     _check_holes_apart(rim, faults)
-    nearest = min(_between_channels(rim), key=lambda near: near.apart_mm, default=None)
+    nearest = min(_between_channels(rim), key=lambda near: round(near.apart_mm, 6), default=None)
     if nearest and nearest.apart_mm < _pins_need_mm(wheel) - LENGTH_SLACK_MM:
         hint = "give a larger channel_pitch_mm or smaller lateral_mm"
         faults.add("geometry.channel_pitch_mm", f"{_told(wheel, nearest)}; {_needs(wheel)}", hint)
@@ -132,7 +132,9 @@ def _between_channels(rim: _Rim) -> Iterator[_Near]:
     reach_mm = _pins_need_mm(wheel) + max(lateral_mm) - min(lateral_mm)
     beyond = min(len(rows), math.ceil(reach_mm / wheel.geometry.channel_pitch_mm) + 1)
     for step in range(1, beyond):
-        pairs = {(rows[channel], rows[channel + step]): channel for channel in range(len(rows) - step)}
+        pairs: dict[tuple[tuple[int, ...], tuple[int, ...]], int] = {}
+        for channel in range(len(rows) - step):
+            pairs.setdefault((rows[channel], rows[channel + step]), channel)
         for (here, there), channel in pairs.items():
             for row in here:
                 for other in there:

@@ -159,8 +159,8 @@ class _Names(NamedTuple):
 
 def _read_names(tables: Sequence[Table], what: str) -> _Names:
     names = tuple(table.value("name", Words(), "") for table in tables)
-    sound = names and all(table.faults.none_in(table.at("name")) for table in tables)
     unique_names(tables, names)
+    sound = names and all(table.faults.none_in(table.at("name")) for table in tables)
     return _Names(names, OneOf(names, f"{what} of this wheel") if sound else Words())
 
 

@@ -34,8 +34,7 @@ _EDGES = {Loss.LEAD_EDGE: "leading", Loss.TRAIL_EDGE: "trailing"}
 def wheel_text(wheel: Wheel, quarters_per_minute: float) -> str:
     """What `wheel` amounts to, at a tempo in quarter notes a minute, in lines of about 100 cells."""
     blocks = [
-        _turn(wheel),
-        _speed(wheel, quarters_per_minute),
+        [*_turn(wheel), *_speed(wheel, quarters_per_minute)],
         _channels(wheel),
         _holes(wheel),
         _seams(wheel),
