@@ -21,7 +21,7 @@ def constant_offset(score: Score, units_per_quarter: int = 24) -> int:
 
     Places are the 24ths of a quarter, which hold sixteenths, 32nds and triplets. Where most onsets stand on such a
     place, to the file's own rounding, there is no offset. Else the circular mean of the onsets' distances from the
-    12ths, then (for songs with many odd 32nds) from the 24ths, is taken where the onsets agree on it; around it,
+    12ths (sixteenths and triplets), or where they disagree (many 32nds) from the 24ths, is the guess; around it,
     the offset is the distance that most onsets share, or their mean distance where they share none. It must be
     larger than the spread about it, so that it stands for the song and not for a few notes.
 

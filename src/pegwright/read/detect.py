@@ -10,6 +10,7 @@ from xml.parsers import expat
 
 from pegwright.errors import InputError
 from pegwright.read.midi_chunks import header_at
+from pegwright.units import plural
 
 _CONTAINER = "META-INF/container.xml"
 _SCORE_ROOTS = frozenset({"score-partwise", "score-timewise"})
@@ -49,7 +50,7 @@ def sniff(data: bytes, file_name: str = "") -> Format:
     """
     if not data:
         raise InputError("the file is empty: 0 bytes", where=file_name, hint="save or download it again")
-    if data.startswith(b"PK\x03\x04"):
+    if data.startswith((b"PK\x03\x04", b"PK\x05\x06")):
         return _sniff_zip(data, file_name)
     if header_at(data) >= 0:
         return Format.MIDI
@@ -74,9 +75,9 @@ def _sniff_zip(data: bytes, where: str) -> Format:
     office = "[Content_Types].xml" in listed or data[30:].startswith(b"mimetypeapplication/epub")
     if not office and (_CONTAINER in listed or any(name.lower().endswith(_SCORE_SUFFIXES) for name in listed)):
         return Format.MXL
-    first = _shown(min(listed).encode()) if listed else "nothing"
+    held = f"holds {plural(len(names), 'file')}, among them {_shown(min(names).encode())}" if names else "is empty"
     raise InputError(
-        f"the file is a Zip archive with no MusicXML score in it; it holds {len(names):,} files, among them {first}",
+        f"the file is a Zip archive with no MusicXML score in it; it {held}",
         where=where,
         hint=f"unpack it and {_READABLE}",
     )
