@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pegwright.facts import (
     COMMON_METRES,
+    HoleCount,
     LostGroup,
     Metre,
     count_holes,
@@ -21,7 +22,6 @@ from pegwright.write.json_text import Json, json_bytes, rounded
 
 def wheel_json(wheel: Wheel, quarters_per_minute: float) -> bytes:
     """The facts of `wheel` at a tempo; numbers of plates, holes and channels count from 1."""
-    speed = speed_at(wheel, quarters_per_minute)
     count = count_holes(wheel)
     document: dict[str, Json] = {
         "wheel": wheel.name,
@@ -33,38 +33,14 @@ def wheel_json(wheel: Wheel, quarters_per_minute: float) -> bytes:
         "turn_quarters": str(wheel.turn_quarters),
         "step_quarters": str(wheel.step_quarters),
         "reach_quarters": str(wheel.reach_quarters),
-        "rim": {
-            "circumference_mm": rounded(wheel.geometry.circumference_mm),
-            "step_mm": rounded(wheel.step_mm),
-            "quarters_per_minute": quarters_per_minute,
-            "turn_s": rounded(speed.turn_s),
-            "rim_mm_per_s": rounded(speed.rim_mm_per_s),
-            "ms_per_mm": rounded(speed.ms_per_mm),
-            "step_ms": rounded(speed.step_ms),
-        },
+        "rim": _rim(wheel, quarters_per_minute),
         "holes": {
             "by_plate": [int(holes) for holes in count.holes.sum(axis=(0, 2))],
             "in_set": count.set_count,
             "in_all_sets": count.show_count,
             "lost_in_set": count.lost_count,
         },
-        "channels": [
-            {
-                "number": printed(number),
-                "name": channel.name,
-                "kind": channel.kind.value,
-                "pitches": list(channel.pitches),
-                "drum_keys": list(channel.drum_keys),
-                "restrike_ms": channel.restrike_ms,
-                "lead_ms": channel.lead_ms,
-                "holes": {
-                    row.name: int(count.holes[number, :, place].sum())
-                    for place, row in enumerate(wheel.rows)
-                    if row.name in channel.rows
-                },
-            }
-            for number, channel in enumerate(wheel.channels)
-        ],
+        "channels": [_channel(wheel, number, count) for number in range(len(wheel.channels))],
         "lost": [_lost(wheel, group) for group in lost_groups(wheel)],
         "metres": [_metre(metre_on(wheel, *metre)) for metre in COMMON_METRES],
         "pitches": [
@@ -75,12 +51,37 @@ def wheel_json(wheel: Wheel, quarters_per_minute: float) -> bytes:
             {"key": key, "name": drum_key_name(key), "channels": list(names)}
             for key, names in drum_key_channels(wheel).items()
         ],
-        "pin_types": [
-            {"name": pin_type.name, "stock": pin_type.stock, "offset_mm": pin_type.offset_mm}
-            for pin_type in wheel.pin_types
-        ],
+        "pin_types": [{"name": it.name, "stock": it.stock, "offset_mm": it.offset_mm} for it in wheel.pin_types],
     }
     return json_bytes(document)
+
+
+def _rim(wheel: Wheel, quarters_per_minute: float) -> dict[str, Json]:
+    speed = speed_at(wheel, quarters_per_minute)
+    return {
+        "circumference_mm": rounded(wheel.geometry.circumference_mm),
+        "step_mm": rounded(wheel.step_mm),
+        "quarters_per_minute": quarters_per_minute,
+        "turn_s": rounded(speed.turn_s),
+        "rim_mm_per_s": rounded(speed.rim_mm_per_s),
+        "ms_per_mm": rounded(speed.ms_per_mm),
+        "step_ms": rounded(speed.step_ms),
+    }
+
+
+def _channel(wheel: Wheel, number: int, count: HoleCount) -> dict[str, Json]:
+    channel = wheel.channels[number]
+    in_rows = count.holes[number].sum(axis=0)
+    return {
+        "number": printed(number),
+        "name": channel.name,
+        "kind": channel.kind.value,
+        "pitches": list(channel.pitches),
+        "drum_keys": list(channel.drum_keys),
+        "restrike_ms": channel.restrike_ms,
+        "lead_ms": channel.lead_ms,
+        "holes": {row.name: int(in_rows[n]) for n, row in enumerate(wheel.rows) if row.name in channel.rows},
+    }
 
 
 def _lost(wheel: Wheel, group: LostGroup) -> dict[str, Json]:
