@@ -231,7 +231,8 @@ def test_several_pin_types_are_counted_apart() -> None:
     pins = pin_map(SMALL, [(0, 0, 0, 1, 0, -1), (0, 0, 0, 3, 1, -1), (1, 0, 0, 3, 1, -1)])
     words = words_on(pin_sheets(SMALL, pins, [], A4)[0])
     assert "3 pins on this plate (1 peg, 2 long peg)" in words
-    assert "pin type long peg" in words
+    assert "long peg pin" in words
+    assert "no figure: peg pin" in words
 
 
 def test_bars_are_named_where_they_begin_and_where_they_go_on() -> None:
@@ -240,7 +241,7 @@ def test_bars_are_named_where_they_begin_and_where_they_go_on() -> None:
     labels = [
         [text.text for text in texts(page) if "bar " in text.text and text.bold and text.size_mm > 4] for page in pages
     ]
-    assert labels[:3] == [["(bar 7)", "bar 8", "bar 1"], ["bar 1 goes on", "bar 2"], ["bar 2 goes on", "bar 3"]]
+    assert labels[:3] == [["bar 7 goes on", "bar 8", "bar 1"], ["bar 1 goes on", "bar 2"], ["bar 2 goes on", "bar 3"]]
 
 
 def test_bar_lines_are_the_heaviest_and_stand_at_their_place() -> None:

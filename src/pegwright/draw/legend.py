@@ -22,15 +22,20 @@ _LONGEST_MM = 50.0  # of the words beside one mark
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One mark and its words; `draw` puts the mark at a point."""
+    """One mark and its words; `draw` puts the mark at a point, None leaves it away."""
 
-    draw: Callable[[float, float], tuple[Shape, ...]]
     words: str
+    draw: Callable[[float, float], tuple[Shape, ...]] | None = None
+
+    @property
+    def mark_mm(self) -> float:
+        """Room for the mark, from the left edge to the words."""
+        return _MARK_MM + 1.2 if self.draw else 0.0
 
     @property
     def width_mm(self) -> float:
-        """From the mark's left edge to the end of the words."""
-        return _MARK_MM + 1.2 + width_mm(self.words, _TEXT_MM)
+        """From the left edge to the end of the words."""
+        return self.mark_mm + width_mm(self.words, _TEXT_MM)
 
 
 def legend_lines(wheel: Wheel, room_mm: float) -> tuple[tuple[Entry, ...], ...]:
@@ -52,8 +57,9 @@ def legend(wheel: Wheel, x_mm: float, y_mm: float, room_mm: float) -> tuple[Shap
     for number, line in enumerate(legend_lines(wheel, room_mm)):
         x, y = x_mm, y_mm + number * LINE_MM
         for entry in line:
-            shapes += entry.draw(x + _MARK_MM / 2, y)
-            shapes.append(centred(x + _MARK_MM + 1.2, y, entry.words, _TEXT_MM, Anchor.START, grey=GREY))
+            if entry.draw:
+                shapes += entry.draw(x + _MARK_MM / 2, y)
+            shapes.append(centred(x + entry.mark_mm, y, entry.words, _TEXT_MM, Anchor.START, grey=GREY))
             x += entry.width_mm + _GAP_MM
     return tuple(shapes)
 
@@ -61,10 +67,12 @@ def legend(wheel: Wheel, x_mm: float, y_mm: float, room_mm: float) -> tuple[Shap
 def _entries(wheel: Wheel) -> list[Entry]:
     entries = [_pin_entry(number, 0, f"pin in row {row.name}") for number, row in enumerate(wheel.rows)]
     if len(wheel.pin_types) > 1:
-        entries += [_pin_entry(0, number, f"pin type {kind.name}") for number, kind in enumerate(wheel.pin_types)]
-    entries.append(Entry(lambda x, y: (hole_ring(x, y, _HOLE_MM),), "hole"))
-    entries.append(Entry(lambda x, y: lost_cross(x, y, _HOLE_MM), "lost hole"))
-    entries.append(Entry(_arrow, "plays this way"))
+        first, *others = (f"{kind.name} pin" for kind in wheel.pin_types)
+        entries += [_pin_entry(0, number, words) for number, words in enumerate(others, start=1)]
+        entries.append(Entry(fitted(f"no figure: {first}", _TEXT_MM, _LONGEST_MM)))
+    entries.append(Entry("hole", lambda x, y: (hole_ring(x, y, _HOLE_MM),)))
+    entries.append(Entry("lost hole", lambda x, y: lost_cross(x, y, _HOLE_MM)))
+    entries.append(Entry("plays this way", _arrow))
     return entries
 
 
@@ -75,4 +83,4 @@ def _arrow(x_mm: float, y_mm: float) -> tuple[Shape, ...]:
 
 
 def _pin_entry(row: int, pin_type: int, words: str) -> Entry:
-    return Entry(lambda x, y: pin_mark(row, pin_type, x, y, _MARK_MM), fitted(words, _TEXT_MM, _LONGEST_MM))
+    return Entry(fitted(words, _TEXT_MM, _LONGEST_MM), lambda x, y: pin_mark(row, pin_type, x, y, _MARK_MM))

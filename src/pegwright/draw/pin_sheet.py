@@ -123,8 +123,10 @@ def _count_words(view: View, pins: PinMap, table: Ints) -> str:
         words = f"{int(here.sum())} of the {words}"
     if len(view.wheel.pin_types) > 1:
         types = np.bincount(pins.pin_type[pins.plate == view.plate], minlength=len(view.wheel.pin_types)).tolist()
-        named = zip(types, view.wheel.pin_types, strict=True)
-        words += f" ({fitted(', '.join(f'{count} {kind.name}' for count, kind in named), 3.4, 60.0)})"
+        named = ", ".join(
+            f"{count} {kind.name}" for count, kind in zip(types, view.wheel.pin_types, strict=True) if count
+        )
+        words += f" ({fitted(named, 3.4, 60.0)})" if named else ""
     return words
 
 

@@ -229,9 +229,10 @@ def _names(wheel: Wheel, layout: SheetLayout, part: Part) -> Iterator[Text]:
     again = layout.lanes_right_mm + layout.count_column_mm
     for channel in part.channels:
         y = layout.lane_y_mm(part, channel)
-        sound = fitted(channel_sound(wheel.channels[channel]), size, layout.names_mm / 2)
-        room = layout.names_mm - gap - width_mm(sound, size) - 1.5
-        name = fitted(wheel.channels[channel].name, size, room, bold=True)
+        room = layout.names_mm - gap - 1.5
+        left_over = room - width_mm(wheel.channels[channel].name, size, bold=True)
+        sound = fitted(channel_sound(wheel.channels[channel]), size, max(left_over, room / 3))
+        name = fitted(wheel.channels[channel].name, size, room - width_mm(sound, size), bold=True)
         for left in (begin, again):
             yield centred(left, y, name, size, Anchor.START, bold=True)
             yield centred(left + layout.names_mm - gap, y, sound, size, Anchor.END, grey=GREY)

@@ -44,6 +44,7 @@ LANE_GAP_MM = 0.3  # between the marks of neighbouring channels
 MARK_GAP_MM = 0.2  # between the marks of neighbouring pins
 
 MIN_MARK_MM, MAX_MARK_MM = 2.0, 5.0
+EASY_MARK_MM = 3.0  # larger marks are no reason to turn the paper
 MIN_LANE_MM, MAX_LANE_MM = 3.2, 9.0
 MIN_STEP_MM = 2.9  # holds a count of two figures that can be read
 MIN_RING_MM, MAX_RING_MM = 0.5, 1.1
@@ -192,7 +193,7 @@ def closest_pins_mm(wheel: Wheel, pins: PinMap) -> float:
 
 
 def sheet_layout(wheel: Wheel, paper: Paper, closest_mm: float) -> SheetLayout:
-    """The layout with the fewest pages a plate, and of those the one with the largest marks.
+    """The layout with the fewest pages a plate, and of those one with easy or else the largest marks.
 
     Args:
         wheel: whose plates are drawn.
@@ -273,7 +274,7 @@ def _layout(wheel: Wheel, width: float, height: float, parts: tuple[Part, ...], 
 
     lines = sorted({row.lateral_mm for row in wheel.rows})
     in_lane_mm = (lane_mm - LANE_GAP_MM) / (1 + 0.4 * (len(lines) - 1))
-    mark_mm = min(in_lane_mm, closest_mm * scale - MARK_GAP_MM, MAX_MARK_MM * zoom)
+    mark_mm = min(in_lane_mm, closest_mm * scale - MARK_GAP_MM, MAX_MARK_MM * zoom, wheel.step_mm * scale)
     mark_mm = math.floor(mark_mm * 10 + 1e-6) / 10
     pitch_mm = min((lane_mm - LANE_GAP_MM - mark_mm) / (len(lines) - 1), 0.6 * mark_mm) if len(lines) > 1 else 0.0
     offsets = tuple((lines.index(row.lateral_mm) - (len(lines) - 1) / 2) * pitch_mm for row in wheel.rows)
