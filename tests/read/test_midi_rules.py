@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import asdict
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -309,7 +311,7 @@ def test_more_notes_than_the_limit_are_refused(monkeypatch: pytest.MonkeyPatch) 
 
 
 def test_a_larger_file_than_the_limit_is_refused_unread() -> None:
-    with pytest.raises(InputError, match=r"8,388,622 bytes of MIDI; at most 8,388,608 are read"):
+    with pytest.raises(InputError, match=r"4,194,318 bytes of MIDI; at most 4,194,304 are read"):
         read_midi(midi_file(END, count=1)[:14] + bytes(limits.MAX_MIDI_BYTES), "song.mid")
 
 
@@ -382,3 +384,13 @@ def test_pairing_follows_its_rule_event_by_event(events: list[tuple[bool, int, i
     got = zip(score.onset_ticks.tolist(), score.duration_ticks.tolist(), score.pitch_midi.tolist(), strict=True)
     assert sorted(got) == sorted(expected)
     assert found.get("hanging-notes", (None, 0))[1] == hanging_count
+
+
+def test_the_docs_tell_every_finding_and_no_other() -> None:
+    """Finding codes are the hyphened words in double quotes where findings are made."""
+    root = Path(__file__).parents[2]
+    sources = [root / "src/pegwright/read" / f"midi{part}.py" for part in ("", "_chunks", "_repair")]
+    pattern = r"\"((?:midi|no|hanging|overlapping|tempo|metre|constant|pedal|bend)-[a-z0-9-]+)\""
+    made = {code for source in sources for code in re.findall(pattern, source.read_text(encoding="utf-8"))}
+    told = set(re.findall(r"`([a-z0-9]+(?:-[a-z0-9]+)+)`", (root / "docs/reading-midi.md").read_text(encoding="utf-8")))
+    assert made == told

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 MAX_FILE_BYTES = 64 * 2**20  # any score file
-MAX_MIDI_BYTES = 8 * 2**20  # a MIDI file: some 2.7 million events at 3 bytes, about 0.7 GB while they are decoded
+MAX_MIDI_BYTES = 4 * 2**20  # a MIDI file: at most 1.4 million events of 3 bytes, about 0.5 GB while they are decoded
 MAX_TRACKS = 1_000
 MAX_NOTES = 500_000  # a wheel holds some thousands of pins
 MAX_QUARTERS = 100_000  # 14 hours at 120 a minute

@@ -75,15 +75,15 @@ def read_layout(data: bytes, file_name: str) -> Layout:
     def mended(code: str, message: str) -> None:
         findings.append(Finding(code, Severity.MENDED, file_name, message))
 
-    if start and data[:4] != b"RIFF":
+    if data.startswith(b"RIFF") and data.startswith(b"data", max(0, start - 8)):
+        data = data[: start + int.from_bytes(data[start - 4 : start], "little")]
+    elif start:
         mended("midi-leading-bytes", f"{plural(start, 'byte')} before the MIDI header skipped")
     claimed, form, count, division = unpack_from(">IHHH", data, start + 4)
     body = start + 8 + claimed
-    if claimed < _HEADER_LENGTH or not (body == len(data) or data.startswith(TRACK, body)):
-        found = data.find(TRACK, start + 8 + _HEADER_LENGTH)
-        if claimed < _HEADER_LENGTH or body > len(data) or found < 0:
-            mended("midi-header-length", f"the header says it is {claimed} bytes long; read as {_HEADER_LENGTH}")
-            body = start + 8 + _HEADER_LENGTH
+    if claimed < _HEADER_LENGTH or not (body == len(data) or _is_chunk(data, body)):
+        mended("midi-header-length", f"the header says it is {claimed:,} bytes long; read as {_HEADER_LENGTH}")
+        body = start + 8 + _HEADER_LENGTH
     if form > 2:
         mended("midi-format", f"the header says format {form}, and there are 0, 1 and 2; read as 1")
         form = 1
@@ -129,7 +129,7 @@ def _track_bodies(data: bytes, at: int) -> tuple[list[bytes], bool, int]:
                 end, whole = following if following >= 0 else size, False
             bodies.append(data[begin:end])
             at = end
-        elif len(name) == 4 and name.isalnum() and name != TRACK and _chunk_end(data, at) <= size:
+        elif name != TRACK and _is_chunk(data, at):
             at = _chunk_end(data, at)
         else:
             following = data.find(TRACK, at + 1)
@@ -137,6 +137,12 @@ def _track_bodies(data: bytes, at: int) -> tuple[list[bytes], bool, int]:
             stray += skip_to - at
             at = skip_to
     return bodies, whole, stray
+
+
+def _is_chunk(data: bytes, at: int) -> bool:
+    """Whether a track begins at `at`, or an unknown chunk that the file holds whole."""
+    name = data[at : at + 4]
+    return name == TRACK or (len(name) == 4 and name.isalnum() and _chunk_end(data, at) <= len(data))
 
 
 def _chunk_end(data: bytes, at: int) -> int:
@@ -147,10 +153,7 @@ def _ends_well(data: bytes, end: int) -> bool:
     """Whether a chunk can end at `end`: the file does, another chunk begins, or an end of track was just before."""
     if end >= len(data):
         return end == len(data)
-    name = data[end : end + 4]
-    if name == TRACK or data.endswith(_END_OF_TRACK, 0, end):
-        return True
-    return len(name) == 4 and name.isalnum() and _chunk_end(data, end) <= len(data)
+    return _is_chunk(data, end) or data.endswith(_END_OF_TRACK, 0, end)
 
 
 def strict_tracks(layout: Layout) -> list[Any] | None:
