@@ -5,6 +5,7 @@ Onsets mean what they say, so the comparison is exact: every distance is a whole
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -91,12 +92,29 @@ def lay_out(grid: HoleGrid, turn: Turn, with_lost: bool = False) -> Holes:
         turn: where the song starts, and how far ends are repeated.
         with_lost: whether lost holes are listed too.
     """
-    scale = turn.resolution // grid.resolution
-    made: dict[int, tuple[Ints, Ints, Ints]] = {}
-    for line in grid.lines:
-        if id(line) not in made:
-            made[id(line)] = _lay_out_line(line, turn, scale, with_lost)
-    columns = [made[id(line)] for line in grid.lines]
+    return lay_out_lines(grid.lines, [turn.start_ticks] * len(grid.lines), grid.resolution, turn, with_lost)
+
+
+def lay_out_lines(
+    lines: Sequence[Line], starts_ticks: Sequence[int], grid_resolution: int, turn: Turn, with_lost: bool = False
+) -> Holes:
+    """List the holes of channels of which each may have a start of its own.
+
+    Args:
+        lines: the holes of each channel.
+        starts_ticks: where on the turn tick 0 of the song falls, for each channel.
+        grid_resolution: units per quarter of the lines.
+        turn: its length, and how far its ends are repeated.
+        with_lost: whether lost holes are listed too.
+    """
+    scale = turn.resolution // grid_resolution
+    made: dict[tuple[int, int], tuple[Ints, Ints, Ints]] = {}
+    columns = []
+    for line, start_ticks in zip(lines, starts_ticks, strict=True):
+        key = (id(line), start_ticks)
+        if key not in made:
+            made[key] = _lay_out_line(line, start_ticks, turn, scale, with_lost)
+        columns.append(made[key])
     counts = [len(position) for position, _, _ in columns]
     position, row, place = (np.concatenate([column[part] for column in columns]) for part in range(3))
     channel = np.repeat(np.arange(len(counts)), counts)
@@ -114,9 +132,9 @@ def lay_out(grid: HoleGrid, turn: Turn, with_lost: bool = False) -> Holes:
     )
 
 
-def _lay_out_line(line: Line, turn: Turn, scale: int, with_lost: bool) -> tuple[Ints, Ints, Ints]:
+def _lay_out_line(line: Line, start_ticks: int, turn: Turn, scale: int, with_lost: bool) -> tuple[Ints, Ints, Ints]:
     place = np.arange(len(line.position)) if with_lost else np.flatnonzero(line.loss == Loss.NONE)
-    position = (line.position[place] * scale - turn.start_ticks) % turn.turn_ticks
+    position = (line.position[place] * scale - start_ticks) % turn.turn_ticks
     order = np.argsort(position, kind="stable")
     position, place = position[order], place[order]
     late, early = position >= turn.turn_ticks - turn.reach_ticks, position < turn.reach_ticks
