@@ -20,6 +20,7 @@ from pegwright.units import printed
 from pegwright.wheel import Wheel
 
 GROUP_LANES = 4
+TICK_MM = 0.4  # how far step and bar lines stand out of the lanes
 INDEX_MM = (20.0, 6.0)  # size of the index drawing
 _TINT = Pen(stroke=None, fill=0.94)
 _LANE = Pen(stroke=0.75, width_mm=0.1)
@@ -72,7 +73,7 @@ def bar_lines(view: View, bars: Sequence[BarMark]) -> tuple[Shape, ...]:
     layout, part = view.layout, view.part
     beats = [beat for bar in bars for beat in bar.beats]
     starts = [bar.position_steps for bar in bars]
-    top, bottom = layout.top_mm - 0.8, layout.bottom_mm(part) + 0.8
+    top, bottom = layout.top_mm - TICK_MM, layout.bottom_mm(part) + TICK_MM
     lines = [Path(((x, top), (x, bottom)), _BEAT) for _, x in _on_page(view, beats)]
     for _, x in _on_page(view, starts):
         lines.append(Path(((x, top), (x, bottom)), _BAR))
@@ -204,7 +205,7 @@ def _lanes(layout: SheetLayout, part: Part) -> Iterator[Shape]:
 
 
 def _steps(layout: SheetLayout, part: Part) -> Iterator[Path]:
-    top, bottom = layout.top_mm - 0.8, layout.bottom_mm(part) + 0.8
+    top, bottom = layout.top_mm - TICK_MM, layout.bottom_mm(part) + TICK_MM
     for step in part.steps:
         x = layout.step_x_mm(part, step)
         yield Path(((x, top), (x, bottom)), _STEP)
