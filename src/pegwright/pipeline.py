@@ -12,6 +12,7 @@ from pegwright.draw.paper import Paper
 from pegwright.draw.pin_sheet import SheetNotes, bar_marks, pin_sheets
 from pegwright.errors import InternalError, UsageError
 from pegwright.findings import Finding, Severity
+from pegwright.fit.best import Best, SearchRange, find_best, search_finding
 from pegwright.fit.fit_song import fit_song
 from pegwright.fit.offset import constant_offset, shift
 from pegwright.fit.options import FitOptions
@@ -44,11 +45,15 @@ class Request:
         offset: `auto` takes out a constant lateness; a number of the file's ticks takes out that
             many; None leaves onsets as they are.
         options: for the fit itself.
+        search: transpositions and starts to search for the best; None takes those of the options.
+        report_best: how many of the best transpositions a search reports.
     """
 
     bars: tuple[int, int] | None = None
     offset: int | str | None = None
     options: FitOptions = field(default_factory=FitOptions)
+    search: SearchRange | None = None
+    report_best: int = 1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,6 +67,7 @@ class Fitted:
         wheel, request, placement: see there.
         findings: of every stage, in order.
         pins: the pin map.
+        best: what the search found, if one was asked for; its first is what was fitted.
     """
 
     song: Path
@@ -72,6 +78,7 @@ class Fitted:
     placement: Placement
     findings: tuple[Finding, ...]
     pins: PinMap
+    best: Best | None = None
 
 
 def fit_file(song: Path, wheel: Wheel, request: Request) -> Fitted:
@@ -98,7 +105,13 @@ def fit_score(song: Path, whole: Score, findings: tuple[Finding, ...], wheel: Wh
     score, shifted = _without_offset(whole, request.offset)
     if request.bars is not None:
         score = select_bars(score, *request.bars)
-    placement, fit_findings = fit_song(score, wheel, request.options)
+    best = None
+    if request.search is None:
+        placement, fit_findings = fit_song(score, wheel, request.options)
+    else:
+        best = find_best(score, wheel, request.options, request.search, request.report_best)
+        placement = best.found[0].placement
+        fit_findings = (search_finding(score, best), *best.found[0].findings)
     broken = verify(score, wheel, placement)
     if broken:
         raise InternalError(
@@ -107,7 +120,8 @@ def fit_score(song: Path, whole: Score, findings: tuple[Finding, ...], wheel: Wh
             hint="nothing was written; please report this with the song and the wheel file",
         )
     pins = pins_of(score, wheel, placement)
-    return Fitted(song, whole.note_count, score, wheel, request, placement, (*findings, *shifted, *fit_findings), pins)
+    told = (*findings, *shifted, *fit_findings)
+    return Fitted(song, whole.note_count, score, wheel, request, placement, told, pins, best)
 
 
 def _without_offset(score: Score, offset: int | str | None) -> tuple[Score, tuple[Finding, ...]]:

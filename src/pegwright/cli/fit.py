@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,8 @@ from pegwright.cli.options import fit_options, load_wheel, request_from, wheel_o
 from pegwright.cli.progress import working
 from pegwright.errors import EXIT_LEFT_OUT
 
+LISTED = 5  # of the best transpositions
+
 
 @click.command(
     epilog="""\b
@@ -19,6 +22,7 @@ Examples:
   pegwright fit waltz.mid
   pegwright fit round.mid --bars 1-12 --wheel pavilion.toml
   pegwright fit air.musicxml --start 17 --transpose -2
+  pegwright fit song.mid --search
   pegwright fit jig.mid --offset auto --strict && echo "all in"
 \b
 Exit codes: 0 told you so; 3 some notes left out (with --strict);
@@ -27,22 +31,28 @@ Exit codes: 0 told you so; 3 some notes left out (with --strict);
 @click.argument("song", type=click.Path(path_type=Path))
 @wheel_option
 @fit_options
+@click.option("--search", is_flag=True, help=f"Find the best transposition and start, and list the best {LISTED}.")
 @click.option("--strict", is_flag=True, help=f"Exit with {EXIT_LEFT_OUT} when any note is left out.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON, for programs.")
-def fit(song: Path, wheel_path: Path, strict: bool, as_json: bool, **asked: Any) -> None:  # noqa: ANN401  # click passes options by name
+def fit(song: Path, wheel_path: Path, search: bool, strict: bool, as_json: bool, **asked: Any) -> None:  # noqa: ANN401  # click passes options by name
     """Check whether SONG fits the wheel; nothing is written.
 
     SONG is a MIDI or MusicXML file (.mid, .musicxml, .xml, .mxl). Every note is told: placed as
     written, moved by so much, or left out with the reason.
     """
+    if search:
+        asked |= {"transpose": None, "start": None}
     request = request_from(**asked)
     wheel = load_wheel(wheel_path)
     from pegwright.pipeline import fit_file  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.write.found_text import found_text  # noqa: PLC0415
     from pegwright.write.report_json import report_json  # noqa: PLC0415
     from pegwright.write.report_text import report_text  # noqa: PLC0415
 
     with working(f"Fitting {song.name}"):
-        fitted = fit_file(song, wheel, request)
+        fitted = fit_file(song, wheel, replace(request, report_best=LISTED if search else 1))
+    if search and fitted.best and not as_json:
+        click.echo(found_text(fitted.score, fitted.best))
     parts = (fitted.score, fitted.wheel, fitted.placement, fitted.findings)
     click.echo(report_json(*parts).decode() if as_json else report_text(*parts), nl=False)
     if strict and fitted.placement.left_out_count:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
+AUTO = "auto"
 DEFAULT_WHEEL = "wheel.toml"
 PAPERS = ("a4", "a3", "letter")  # a test holds them to what draw/paper.py knows, which --help must not load
 TEMPO_RANGE = (1.0, 1000.0)
@@ -54,6 +55,18 @@ class FractionType(click.ParamType[Fraction]):
         return Fraction(text)
 
 
+class Auto(click.ParamType[Any]):
+    """A value of another type, or `auto`, which becomes None: to be searched for."""
+
+    def __init__(self, inner: click.ParamType[Any]) -> None:
+        self.inner = inner
+        self.name = f"{inner.name}|{AUTO}"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:  # noqa: ANN401  # click's signature
+        """The inner type's value, or None for `auto`."""
+        return None if value == AUTO else self.inner.convert(value, param, ctx)
+
+
 class OffsetType(click.ParamType["int | str"]):
     """`auto`, or a whole number of the file's ticks."""
 
@@ -62,7 +75,7 @@ class OffsetType(click.ParamType["int | str"]):
     def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> int | str:
         """`auto` or the ticks."""
         text = str(value)
-        if text == "auto":
+        if text == AUTO:
             return text
         if not re.fullmatch(r"[+-]?\d{1,9}", text):
             self.fail(f"{text[:40]!r} is neither auto nor a whole number of ticks", param, ctx)
@@ -99,18 +112,34 @@ def fit_options(command: Command) -> Command:
         click.option("--bars", type=BarsType(), help="Take only these bars, as played: 5-16."),
         click.option(
             "--start",
-            type=FractionType(),
+            type=Auto(FractionType()),
             default="1",
             show_default=True,
-            help="Step of the turn where the song begins.",
+            metavar="STEP|auto",
+            help="Step of the turn where the song begins; auto finds the best.",
         ),
         click.option(
             "--transpose",
-            type=click.IntRange(-127, 127),
-            default=0,
+            type=Auto(click.IntRange(-127, 127)),
+            default="0",
             show_default=True,
-            metavar="SEMITONES",
-            help="Move every pitch up, or down if negative.",
+            metavar="SEMITONES|auto",
+            help="Move every pitch up, or down if negative; auto finds the best.",
+        ),
+        click.option(
+            "--semitones",
+            type=click.IntRange(1, 127),
+            default=12,
+            show_default=True,
+            help="How far either way --transpose auto looks.",
+        ),
+        click.option(
+            "--every",
+            type=click.IntRange(1),
+            default=1,
+            show_default=True,
+            metavar="STEPS",
+            help="--start auto tries the first step and every so many after it: 4 for the beats of sixteenths.",
         ),
         click.option(
             "--fold-octaves", is_flag=True, help="Move a pitch without a channel to the nearest octave that has one."
@@ -189,8 +218,10 @@ def load_wheel(path: Path) -> Wheel:
 
 def request_from(
     bars: tuple[int, int] | None,
-    start: Fraction,
-    transpose: int,
+    start: Fraction | None,
+    transpose: int | None,
+    semitones: int,
+    every: int,
     fold_octaves: bool,
     tempo: float | None,
     reach: Fraction | None,
@@ -204,19 +235,21 @@ def request_from(
         UsageError: a value is out of its bounds.
     """
     from pegwright import units  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.fit.best import SearchRange  # noqa: PLC0415
     from pegwright.fit.options import FitOptions  # noqa: PLC0415
     from pegwright.pipeline import Request  # noqa: PLC0415
 
     options = FitOptions(
-        transpose_semitones=transpose,
+        transpose_semitones=transpose or 0,
         fold_octaves=fold_octaves,
-        start_steps=start - 1,  # people count steps from 1
+        start_steps=Fraction(0) if start is None else start - 1,  # people count steps from 1
         us_per_quarter=None if tempo is None else units.us_per_quarter(tempo),
         reach_quarters=None if reach is None else reach * 4,  # a note value is a share of a whole note
         part_priorities=tuple(_pair(text, "--priority") for text in priorities),
         drum_keys=tuple((_whole(key, "--drum"), value) for key, value in (_pair(text, "--drum") for text in drums)),
     )
-    return Request(bars, offset, options)
+    over = SearchRange(semitones if transpose is None else 0, every if start is None else 0)
+    return Request(bars, offset, options, over if over != SearchRange() else None)
 
 
 def _pair(text: str, option: str) -> tuple[str, int]:
