@@ -89,6 +89,9 @@ def test_json_says_the_same_in_numbers(tmp_path: Path) -> None:
     }
     assert told["pitches"][0] == {"pitch": 43, "name": "G2", "channels": ["bass G2"]}
     assert {"key": 81, "name": "Open Triangle", "channels": ["triangle"]} in told["drum_keys"]
+    assert [(limit["name"], limit["strikes"], limit["window_ms"]) for limit in told["limits"]] == [
+        ("drum drive", 3, 50)
+    ]
     (metre,) = [metre for metre in told["metres"] if metre["metre"] == "9/8"]
     assert (metre["steps_per_bar"], metre["places_per_bar"]) == ("18", "54")
     assert (metre["bars_per_plate"], metre["bars_per_turn"]) == ("16/9", "32/3")

@@ -52,6 +52,10 @@ def wheel_json(wheel: Wheel, quarters_per_minute: float) -> bytes:
             for key, names in drum_key_channels(wheel).items()
         ],
         "pin_types": [{"name": it.name, "stock": it.stock, "offset_mm": it.offset_mm} for it in wheel.pin_types],
+        "limits": [
+            {"name": it.name, "channels": list(it.channels), "strikes": it.strikes, "window_ms": it.window_ms}
+            for it in wheel.strike_limits
+        ],
     }
     return json_bytes(document)
 
