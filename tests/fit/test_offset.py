@@ -77,6 +77,25 @@ def test_a_few_strummed_chords_are_no_offset() -> None:
     assert constant_offset(score(places, 192, tolerance_ticks=1)) == 0
 
 
+def test_notes_far_more_unsteady_than_late_have_no_constant_offset() -> None:
+    """2 ticks late on the mean, and each from 4 early to 8 late."""
+    unsteady = [(480 * beat + late, 60) for beat in range(1, 40) for late in (-4, -1, 2, 5, 8)]
+    assert constant_offset(score(unsteady, 480, tolerance_ticks=1)) == 0
+
+
+def test_some_late_notes_among_many_anywhere_are_no_offset() -> None:
+    chance = random.Random(11)  # noqa: S311  # a seeded song, not a secret
+    anywhere = [(chance.randrange(480 * 64), 60) for _ in range(400)]
+    late = [(step * 240 + 18, 62) for step in range(80)]
+    assert constant_offset(score([*anywhere, *late], 480, tolerance_ticks=1)) == 0
+
+
+def test_ornaments_do_not_change_the_offset_that_most_notes_share() -> None:
+    ornaments = [(step * 480 + 21, 62) for step in range(20)]
+    late = [(step * 240 + 12, 60) for step in range(80)]
+    assert constant_offset(score([*late, *ornaments], 480, tolerance_ticks=1)) == 12
+
+
 def from_beats(song: Score) -> Floats:
     """Signed distance of every onset from the nearest 24th of a quarter, in ticks; another way than the code's."""
     place = song.resolution / 24

@@ -100,11 +100,17 @@ def test_running_status_goes_on_across_other_events(between: bytes, code: str | 
 
 
 @pytest.mark.parametrize(
-    "events", [vlq(48) + bytes([60, 0]), bytes([0, 62, 3]) + vlq(48) + bytes([62, 0])], ids=["empty", "three-bytes"]
+    ("sysex", "events"),
+    [
+        (b"\x7e\xf7", vlq(48) + bytes([60, 0])),
+        (b"\xf7", vlq(48) + bytes([60, 0])),
+        (b"\x7e\xf7", bytes([0, 62, 3]) + vlq(48) + bytes([62, 0])),
+    ],
+    ids=["empty", "empty-twice", "three-bytes"],
 )
-def test_notes_that_mido_takes_for_system_exclusive_data_are_read_as_notes(events: bytes) -> None:
+def test_notes_that_mido_takes_for_system_exclusive_data_are_read_as_notes(sysex: bytes, events: bytes) -> None:
     """mido reads a velocity as the length of a system exclusive event, falls in step again and tells nothing."""
-    data = midi_file(on(0, 60) + bytes([0, 0xF0, 2, 0x7E, 0xF7]) + events + END)
+    data = midi_file(on(0, 60) + bytes([0, 0xF0, len(sysex)]) + sysex + events + END)
     assert sum(message.type == "sysex" for message in mido.MidiFile(file=io.BytesIO(data)).tracks[0]) == 2
     score, found = read(data)
     assert score.duration_ticks.tolist() == ([48] if len(events) == 3 else [48, 48])
@@ -184,8 +190,9 @@ def test_a_wrong_track_count_is_told_and_every_track_read(count: int) -> None:
     assert found["midi-track-count"] == (Severity.MENDED, 1)
 
 
-def test_an_unknown_format_is_read_as_tracks_together() -> None:
-    score, found = read(TUNE[:8] + b"\0\7" + TUNE[10:])
+@pytest.mark.parametrize("form", [3, 0xFFFF])
+def test_an_unknown_format_is_read_as_tracks_together(form: int) -> None:
+    score, found = read(TUNE[:8] + struct.pack(">H", form) + TUNE[10:])
     assert score.note_count == 12
     assert found["midi-format"] == (Severity.MENDED, 1)
 

@@ -186,10 +186,18 @@ def test_a_metre_change_inside_a_bar_begins_a_bar() -> None:
 
 
 def test_a_metre_change_a_hair_off_its_bar_line_counts_from_it() -> None:
-    for tick in (383, 385):
+    for tick in (373, 383, 385, 395):  # within 12, a 32nd
         score, found = read(metre(0, 4, 2) + metre(tick, 3, 2) + note(384 - tick if tick < 384 else 0, 288) + END)
         assert score.bar_map.ticks.tolist() == [0, 384]
         assert "metre-inside-bar" not in found
+    for tick in (372, 396):
+        assert "metre-inside-bar" in read(metre(0, 4, 2) + metre(tick, 3, 2) + note(0, 288) + END)[1]
+
+
+def test_of_two_metres_moved_to_one_bar_line_the_last_holds() -> None:
+    score, _ = read(metre(0, 4, 2) + metre(373, 1, 6) + metre(1, 3, 2) + note(10, 288) + END)
+    assert score.bar_map.ticks.tolist() == [0, 384]
+    assert score.bar_map.beats.tolist() == [4, 3]
 
 
 def test_a_metre_stated_again_changes_nothing() -> None:

@@ -37,12 +37,11 @@ class Changes:
         """Tempi (tick, microseconds) and metres (tick, beats, beat type) of all tracks on one line.
 
         Args:
-            starts: tick at which each track begins. A track that begins later than 0 begins with the default
-                tempo and metre: it knows nothing of the tracks before it.
+            starts: tick at which each track begins, with the default tempo and metre until it states its own:
+                it knows nothing of tracks before it.
         """
-        later = [start for start in starts if start > 0]
-        tempi = [(start, DEFAULT_US_PER_QUARTER) for start in later] if self.tempi else []
-        metres = [(start, *DEFAULT_METRE) for start in later] if self.metres else []
+        tempi = [(start, DEFAULT_US_PER_QUARTER) for start in starts] if self.tempi else []
+        metres = [(start, *DEFAULT_METRE) for start in starts] if self.metres else []
         tempi += [(starts[track] + tick, tempo) for track, tick, tempo in self.tempi]
         metres += [(starts[track] + tick, beats, kind) for track, tick, beats, kind in self.metres]
         return tempi, metres

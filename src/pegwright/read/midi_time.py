@@ -168,7 +168,5 @@ def _stretches(changes: Sequence[tuple[int, int, int]], ticks_per_quarter: Fract
         if abs(tick - line) * 8 >= ticks_per_quarter:
             line = Fraction(tick)
             inside += 1
-        if line <= now.start:
-            laid.pop()
-        laid.append(stretch(max(line, laid[-1].start) if laid else Fraction(0), *metre))
+        laid.append(stretch(max(line, now.start), *metre))
     return laid, inside
