@@ -20,7 +20,7 @@ from pegwright.read.limits import MAX_FILE_BYTES
 
 SCORES = Path(__file__).parents[3] / "shared" / "scores"
 MIDI = midi_file(note(0, 48) + END)
-DOCTYPE = '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" "partwise.dtd">'
+DOCTYPE = '<!DOCTYPE score-partwise SYSTEM "partwise.dtd">'
 XML = f"""<?xml version="1.0" encoding="UTF-8"?>
 <!-- <html> in a comment means nothing -->
 {DOCTYPE}
