@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from fractions import Fraction
 
 import numpy as np
 
@@ -16,6 +14,7 @@ from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.marks import PIN_TYPE_MARKS, ROW_MARKS, pin_mark
 from pegwright.draw.paper import Paper
 from pegwright.draw.plate_grid import INDEX_MM, bar_lines, bar_ruler, counts, frame, holes, index_drawing
+from pegwright.draw.plate_page import SheetNotes
 from pegwright.draw.sheet_layout import View, closest_pins_mm, scale_text, sheet_layout
 from pegwright.drawing import Page, Shape, Use
 from pegwright.errors import UsageError
@@ -27,21 +26,6 @@ __all__ = ["BarMark", "SheetNotes", "bar_marks", "pin_sheets"]
 
 LEGEND_Y_MM = 16.0
 HASH_FIGURES = 12  # of the pin map's hash: enough to tell any two maps of a maker apart
-
-
-@dataclass(frozen=True, slots=True)
-class SheetNotes:
-    """What the sheets of a song say beside its pins.
-
-    Args:
-        set_name: of the set of plates, such as `A`; may be empty.
-        start_steps: where on the turn the song begins; None where that is not known.
-        remarks: for the foot of every page, such as `2 notes left out`.
-    """
-
-    set_name: str = ""
-    start_steps: Fraction | None = None
-    remarks: tuple[str, ...] = ()
 
 
 def pin_sheets(
