@@ -21,7 +21,7 @@ from pegwright.errors import UsageError
 from pegwright.fit.arrange import PITCH_COUNT, PRIORITY_WEIGHT, part_priorities, percussion_table, pitched_table
 from pegwright.fit.assign import Gaps, assign, gaps_of
 from pegwright.fit.options import FitOptions
-from pegwright.fit.quantise import Strikes, lay_out_lines
+from pegwright.fit.quantise import Holes, Strikes, lay_out_lines
 from pegwright.fit.turn import Turn, turn_of
 from pegwright.grid import HoleGrid, Line, hole_grid
 from pegwright.score import Score
@@ -171,6 +171,7 @@ class _Parts:
         self._start_ticks = [step * step_ticks for step in range(period_steps)]
         self._key = score.percussion_notes().astype(np.int64) * PITCH_COUNT + score.pitch_midi
         self._weight = PRIORITY_WEIGHT * part_priorities(score, options)[score.part] + score.velocity
+        self._holes: dict[int, Holes] = {}
         self._done: dict[tuple[object, ...], tuple[Ints, Ints]] = {}
 
     def worth(self, channel: int, keys: Keys) -> tuple[Ints, Ints]:
@@ -184,7 +185,7 @@ class _Parts:
         """Fit the notes of `keys` at every start at once, each start being a channel of its own."""
         turn, count = self._turn, self.period_steps
         onset, weight = self._strikes(keys)
-        holes = lay_out_lines([self._lines[channel]] * count, self._start_ticks, self._grid.resolution, turn)
+        holes = self._holes_of(channel)
         start = np.repeat(np.arange(count), len(onset))
         onset, weight = np.tile(onset, count), np.tile(weight, count)
         gaps = Gaps(
@@ -199,6 +200,14 @@ class _Parts:
         total_weight = np.bincount(start[placed], weights=weight[placed], minlength=count)
         total_cost = np.bincount(start[placed], weights=beyond, minlength=count)
         return frozen_ints(total_weight), frozen_ints(total_cost)
+
+    def _holes_of(self, channel: int) -> Holes:
+        """The holes of a channel at every start, laid out once for all channels with a line like its own."""
+        line = self._lines[channel]
+        if id(line) not in self._holes:
+            lines = [line] * self.period_steps
+            self._holes[id(line)] = lay_out_lines(lines, self._start_ticks, self._grid.resolution, self._turn)
+        return self._holes[id(line)]
 
     def _strikes(self, keys: Keys) -> tuple[Ints, Ints]:
         """Onsets within the turn of the notes of `keys`, each once with its greatest weight."""
