@@ -14,9 +14,10 @@ from pegwright.findings import Finding
 from pegwright.read.archive import xml_tree
 from pegwright.read.limits import MAX_BARS, MAX_NOTES
 from pegwright.read.musicxml_bars import PartWalk, WrittenPart
+from pegwright.read.musicxml_marks import BarMarks
 from pegwright.read.musicxml_notes import PlayedPart, play_part, played_count
 from pegwright.read.musicxml_notices import Notice, Notices
-from pegwright.read.musicxml_order import BarMarks, playing_order
+from pegwright.read.musicxml_order import playing_order
 from pegwright.read.musicxml_parts import PartSource, clean, part_sources, score_title, unique_name
 from pegwright.read.musicxml_time import Timeline, bar_lengths, bar_map, metres_of, tempo_map, timeline
 from pegwright.score import Part, Score
@@ -96,7 +97,11 @@ def _order(marks: list[BarMarks], labels: Sequence[str], file: str, notices: Not
     order = playing_order(marks)
     if not order.clear:
         notices.add(Notice.STRAIGHT, file, len(marks))
-    for notice, bars in (Notice.NO_TARGET, order.lost_jumps), (Notice.UNPLAYED, order.unplayed):
+    for notice, bars in (
+        (Notice.NO_TARGET, order.lost_jumps),
+        (Notice.OPEN_JUMP, order.open_jumps),
+        (Notice.UNPLAYED, order.unplayed),
+    ):
         for bar in bars:
             notices.add(notice, f"{file}:bar {labels[bar]}")
     return order.bars
@@ -115,7 +120,11 @@ def _play(written: Sequence[WrittenPart], line: Timeline, file: str) -> list[Pla
 
 def _note_played(written: WrittenPart, played: PlayedPart, labels: Sequence[str], where: str, notices: Notices) -> None:
     notices.add(Notice.GRACE_FIRST, where, played.early_graces)
-    for notice, rows in (Notice.TIE_UNENDED, played.unended), (Notice.TIE_UNBEGUN, played.unbegun):
+    for notice, rows in (
+        (Notice.TIE_UNMARKED, played.ties.unmarked),
+        (Notice.TIE_UNENDED, played.ties.unended),
+        (Notice.TIE_UNBEGUN, played.ties.unbegun),
+    ):
         for row in rows:
             notices.add(notice, f"{where}:bar {labels[written.bar[row]]}")
 

@@ -10,8 +10,8 @@ from xml.etree.ElementTree import Element
 from pegwright.errors import InputError
 from pegwright.read.limits import MAX_NOTES, MAX_QUARTERS
 from pegwright.read.musicxml_drums import key_of_name, key_of_place
+from pegwright.read.musicxml_marks import BarMarks
 from pegwright.read.musicxml_notices import Notice, Notices
-from pegwright.read.musicxml_order import BarMarks
 from pegwright.read.musicxml_parts import PartSource, clean
 from pegwright.read.musicxml_values import (
     in_quarters,
@@ -55,9 +55,9 @@ class WrittenPart:
         voice, unpitched, grace: as named.
         tie_from, tie_to: the note continues an earlier one; it goes on in a later one.
         passes: the playings of its bar at which the note sounds, empty for all.
-        bar_quarters: for each bar how far its notes, rests and gaps reach.
+        bar_quarters: for each bar with notes how far notes, rests and gaps reach; 0 for one without.
         note_quarters: the same without gaps (`forward`) that nothing follows.
-        rest_quarters: for each bar the length of its whole-bar rest, or 0.
+        rest_quarters: for each bar how far its rests and gaps reach, whole-bar rests included.
         tempi: (bar, quarters into it, quarters a minute).
         levels: (bar, quarters into it, velocity from there on).
         metres: by bar, beats and beat type, or None for bars without metre.
@@ -118,7 +118,8 @@ class PartWalk:
         }
 
     def _start_bar(self) -> None:
-        self._place = self._drift = self._onset = self._end = self._gap_end = self._rest = _ZERO
+        self._place = self._drift = self._onset = self._end = self._gap_end = self._rest_end = _ZERO
+        self._has_notes = False
         self._drifts: dict[Fraction, Fraction] = {}
         self._graces: list[list[int]] = []
 
@@ -132,11 +133,12 @@ class PartWalk:
                 handler(child)
         self._place_graces()
         reached = max(self._end, self._gap_end)
-        if reached > MAX_QUARTERS:
+        rest_reached = max(reached, self._rest_end)
+        if rest_reached > MAX_QUARTERS:
             raise self._refuse(f"the bar is longer than {MAX_QUARTERS:,} quarters")
-        self.written.bar_quarters.append(reached)
-        self.written.note_quarters.append(self._end)
-        self.written.rest_quarters.append(self._rest)
+        self.written.bar_quarters.append(reached if self._has_notes else _ZERO)
+        self.written.note_quarters.append(self._end if self._has_notes else _ZERO)
+        self.written.rest_quarters.append(rest_reached)
         self._bar += 1
 
     def _here(self) -> str:
@@ -205,8 +207,9 @@ class PartWalk:
                 self._place_graces()
                 self._onset = self._now
                 self._advance(written, length)
+        self._has_notes |= "rest" not in children
         if "rest" in children and children["rest"].get("measure") == "yes":
-            self._rest = max(self._rest, length)
+            self._rest_end = max(self._rest_end, self._now)
         else:
             reached = self._onset + length if "chord" in children else self._now
             self._end = max(self._end, reached)

@@ -16,6 +16,21 @@ DEFAULT_VELOCITY = 80
 
 
 @dataclass(frozen=True, slots=True)
+class TieFaults:
+    """Written rows of the notes at fault.
+
+    Args:
+        unmarked: a tie leads on to a note of the same pitch that does not say it is tied; joined.
+        unended: a tie leads on to no note; left.
+        unbegun: a tie comes from no note; struck.
+    """
+
+    unmarked: list[int]
+    unended: list[int]
+    unbegun: list[int]
+
+
+@dataclass(frozen=True, slots=True)
 class PlayedPart:
     """The sounding notes of one part in playing order.
 
@@ -23,7 +38,7 @@ class PlayedPart:
         onset, duration, pitch, velocity: shape (n,), ticks and MIDI numbers.
         unpitched: shape (n,).
         early_graces: grace notes that would have come before the song, put on its first tick.
-        unended, unbegun: written rows of the notes whose tie leads nowhere or comes from nowhere.
+        ties: what became of ties that are not written as they should be.
     """
 
     onset: Ints
@@ -32,8 +47,7 @@ class PlayedPart:
     velocity: Ints
     unpitched: NDArray[np.bool_]
     early_graces: int
-    unended: list[int]
-    unbegun: list[int]
+    ties: TieFaults
 
 
 def played_count(part: WrittenPart, line: Timeline) -> int:
@@ -54,7 +68,7 @@ def play_part(part: WrittenPart, line: Timeline) -> PlayedPart:
     end = onset + length
     early = onset < 0
     onset[early] = 0
-    keep, unended, unbegun = _join_ties(part, rows, onset, end)
+    keep, ties = _join_ties(part, rows, onset, end)
     duration = np.where(end > onset, end - onset, length)
     rows = rows[keep]
     return PlayedPart(
@@ -64,8 +78,7 @@ def play_part(part: WrittenPart, line: Timeline) -> PlayedPart:
         _velocities(part, line)[rows],
         np.array(part.unpitched, dtype=bool)[rows],
         int(np.count_nonzero(early)),
-        unended,
-        unbegun,
+        ties,
     )
 
 
@@ -95,32 +108,36 @@ def _velocities(part: WrittenPart, line: Timeline) -> Ints:
     return np.where(own > 0, own, level)
 
 
-def _join_ties(part: WrittenPart, rows: Ints, onset: Ints, end: Ints) -> tuple[NDArray[np.bool_], list[int], list[int]]:
+def _join_ties(part: WrittenPart, rows: Ints, onset: Ints, end: Ints) -> tuple[NDArray[np.bool_], TieFaults]:
     """Move the end of the first note of every tied chain, in place, to the end of the chain.
 
     Returns:
-        Which notes are still struck; written rows of ties that lead nowhere, and that come from nowhere.
+        Which notes are still struck, and what was wrong with ties.
+
+    Source: MusicXML 4.0, tie: "indicates that a tie begins or ends with this note", in sound; `tied` is its picture.
     """
     keep = np.ones(len(rows), dtype=bool)
-    tied = np.array([before or after for before, after in zip(part.tie_from, part.tie_to, strict=True)], dtype=bool)
+    faults = TieFaults([], [], [])
+    if not any(part.tie_from) and not any(part.tie_to):
+        return keep, faults
     waiting: dict[tuple[int, bool, int], list[tuple[int, int]]] = {}  # (pitch, kind, end) to (first note, row)
-    unbegun: list[int] = []
-    places = np.flatnonzero(tied[rows])
-    for place in places[np.argsort(onset[places], kind="stable")].tolist():
+    # At one onset the notes that say they are tied choose first.
+    for place in np.lexsort((~np.array(part.tie_from, dtype=bool)[rows], onset)).tolist():
         row = int(rows[place])
         sound = part.pitch[row], part.unpitched[row]
-        chain = place
-        if part.tie_from[row]:
-            before = _take_tie(waiting, (*sound, int(onset[place])), part.voice, part.voice[row])
-            if before is None:
-                unbegun.append(row)
-            else:
-                chain = before
-                keep[place] = False
-                end[chain] = end[place]
+        chain = _take_tie(waiting, (*sound, int(onset[place])), part.voice, part.voice[row])
+        if chain is not None:
+            keep[place] = False
+            end[chain] = end[place]
+            if not part.tie_from[row]:
+                faults.unmarked.append(row)
+        elif part.tie_from[row]:
+            faults.unbegun.append(row)
         if part.tie_to[row]:
-            waiting.setdefault((*sound, int(end[place])), []).append((chain, row))
-    return keep, [row for ties in waiting.values() for _, row in ties], unbegun
+            first = place if chain is None else chain
+            waiting.setdefault((*sound, int(end[place])), []).append((first, row))
+    faults.unended.extend(row for ties in waiting.values() for _, row in ties)
+    return keep, faults
 
 
 def _take_tie(

@@ -34,6 +34,7 @@ class Notice(Enum):
     FOLDED = "pitch-range", _CHANGED, "note", "beyond MIDI pitches 0 to 127, moved by octaves", ""
     DRUM_BY_NAME = "drum-by-name", _MENDED, "unpitched note", "without MIDI key, sounded by its name", _GIVE_KEYS
     DRUM_BY_PLACE = "drum-by-place", _MENDED, "unpitched note", "sounded by its place on the staff", _GIVE_KEYS
+    TIE_UNMARKED = "tie-end-unmarked", _MENDED, "tie", "without a marked end, joined to the next note of its pitch", ""
     TIE_UNENDED = "tie-not-ended", _MENDED, "tie", "leading to no note, left at its written length", ""
     TIE_UNBEGUN = "tie-not-begun", _MENDED, "tie", "coming from no note, so its note is struck", ""
     ROUNDED_TUPLET = "rounded-tuplets", _MENDED, "rounded tuplet note", "given its true length", ""
@@ -46,6 +47,7 @@ class Notice(Enum):
     UNEVEN_BAR = "uneven-bars", _MENDED, "bar", "shorter in this part than in another, filled with a rest", ""
     UNLISTED_PART = "unlisted-parts", _MENDED, "part", "missing from the part list, read all the same", ""
     NO_TARGET = "jump-without-target", _MENDED, "jump", "to a sign that is not in the score, passed over", ""
+    OPEN_JUMP = "jump-without-end", _NOTE, "jump back", "without a fine or coda after it, played on to the end", ""
     STRAIGHT = "repeats-unclear", _MENDED, "bar", "played straight through, since the repeats do not fit together", ""
     UNPLAYED = "bars-not-played", _NOTE, "bar", "never reached by the repeats and jumps", ""
 

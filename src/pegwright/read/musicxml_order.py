@@ -1,112 +1,15 @@
-"""Repeats, endings and jumps: from the marks on the bars to the order in which the bars are played."""
+"""From the repeats, endings and jumps on the bars to the order in which the bars are played."""
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass, field
-from xml.etree.ElementTree import Element
+from dataclasses import dataclass, field, replace
 
 from pegwright.read.limits import MAX_BARS
+from pegwright.read.musicxml_marks import BarMarks
 from pegwright.read.musicxml_values import numbers_in
 
-_JUMPS = ("dacapo", "dalsegno", "segno", "coda", "tocoda", "fine", "forward-repeat")
-_DA_CAPO = re.compile(r"\bd\.?\s?c\b|\bda capo\b", re.IGNORECASE)
-_DAL_SEGNO = re.compile(r"\bd\.?\s?s\b|\bdal segno\b", re.IGNORECASE)
-_TO_CODA = re.compile(r"\bto coda\b", re.IGNORECASE)
-_FINE = re.compile(r"\W*fine\W*", re.IGNORECASE)
-
-
-@dataclass(slots=True)
-class BarMarks:
-    """What the barlines and directions of one bar, in whatever part, say about the order of play.
-
-    Args:
-        forward, backward: a repeat begins or ends here.
-        times: how often the repeated bars are played in all, 0 where not said.
-        after_jump: the repeat is taken again after a jump.
-        ending: the passes of the ending that begins here, empty for none.
-        ending_ends: an ending ends with this bar.
-        dacapo, fine: those words stand here.
-        dalsegno, segno, tocoda, coda: the sign's label, possibly "", or None where there is none.
-        passes: the jump counts only at these playings of the bar; empty for all.
-        bare_codas: coda signs drawn without a word on whether they are left from or come to.
-    """
-
-    forward: bool = False
-    backward: bool = False
-    times: int = 0
-    after_jump: bool = False
-    ending: tuple[int, ...] = ()
-    ending_text: str = ""
-    ending_ends: bool = False
-    dacapo: bool = False
-    fine: bool = False
-    dalsegno: str | None = None
-    segno: str | None = None
-    tocoda: str | None = None
-    coda: str | None = None
-    passes: frozenset[int] = frozenset()
-    bare_codas: int = 0
-
-    def add_barline(self, barline: Element) -> None:
-        """Take in a barline's repeat, ending and signs.
-
-        Source: MusicXML 4.0, barline, repeat, ending: `times` and `after-jump` belong to backward repeats.
-        """
-        repeat = barline.find("repeat")
-        if repeat is not None:
-            if repeat.get("direction") == "forward":
-                self.forward = True
-            else:
-                self.backward = True
-                self.times = max(self.times, *numbers_in(repeat.get("times")), 0)
-                self.after_jump |= repeat.get("after-jump") == "yes"
-        ending = barline.find("ending")
-        if ending is not None:
-            if ending.get("type") == "start":
-                self.ending = self.ending or tuple(numbers_in(ending.get("number"))) or (0,)
-                self.ending_text = self.ending_text or ending.text or ""
-            else:
-                self.ending_ends = True
-        for sign in ("segno", "coda"):
-            if barline.find(sign) is not None or barline.get(sign):
-                setattr(self, sign, barline.get(sign, ""))
-
-    def add_direction(self, direction: Element) -> None:
-        """Take in a direction: its `sound` where that speaks of jumps, else its signs and words."""
-        sound = direction.find("sound")
-        if sound is not None and self.add_sound(sound):
-            return
-        words = " ".join(element.text or "" for element in direction.iterfind("direction-type/words"))
-        coda = direction.find("direction-type/coda") is not None
-        if direction.find("direction-type/segno") is not None and not _DAL_SEGNO.search(words):
-            self.segno = self.segno or ""
-        if words.strip():
-            self.dacapo |= bool(_DA_CAPO.search(words))
-            self.fine |= bool(_FINE.fullmatch(words))
-            if _DAL_SEGNO.search(words):
-                self.dalsegno = self.dalsegno or ""
-            elif _TO_CODA.search(words) and not _DA_CAPO.search(words):
-                self.tocoda = self.tocoda or ""
-                coda = False
-        self.bare_codas += coda
-
-    def add_sound(self, sound: Element) -> bool:
-        """Take in a `sound` element; whether it says anything about the order of play."""
-        said = [name for name in _JUMPS if sound.get(name) is not None]
-        for name in said:
-            value = sound.get(name, "")
-            if name == "forward-repeat":
-                self.forward |= value == "yes"
-            elif name == "dacapo":
-                self.dacapo |= value == "yes"
-            elif name == "fine":
-                self.fine |= value != "no"
-            elif getattr(self, name) is None:
-                setattr(self, name, value)
-        if said:
-            self.passes |= frozenset(numbers_in(sound.get("time-only")))
-        return bool(said)
+_WORDS_REACH_BARS = 2  # words begin that far before the barline they stand for
+_ENDING_REACH_BARS = 3  # and a bracket drawn short ends that far before its repeat
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,30 +21,36 @@ class Order:
         clear: False where the repeats did not fit together and the bars are played straight through.
         unplayed: written bars that are never reached.
         lost_jumps: bars whose jump leads to a sign that does not exist.
+        open_jumps: bars whose jump back is followed by neither a fine nor a coda.
     """
 
     bars: list[int]
-    clear: bool
-    unplayed: list[int]
-    lost_jumps: list[int]
+    clear: bool = True
+    unplayed: list[int] = field(default_factory=list)
+    lost_jumps: list[int] = field(default_factory=list)
+    open_jumps: list[int] = field(default_factory=list)
 
 
 def playing_order(marks: list[BarMarks]) -> Order:
     """The order in which bars with these marks are played.
 
-    Repeats are taken as written; after a jump (da capo, dal segno) none is, unless it says so, and
-    of alternative endings the last is played. A jump is taken once, at the end of its bar.
+    A repeat without a beginning goes back to the end of the repeat before it, or to the start. After a
+    jump (da capo, dal segno) bars already heard are played without repeats, unless the repeat says
+    otherwise, and with their last ending. A jump is taken once, at the end of its bar. A fine ends a
+    movement: bars after the jump that led to it are another.
 
     Args:
         marks: one for each written bar, at least one.
     """
+    marks = [replace(mark) for mark in marks]
     _place_bare_codas(marks)
-    player = _Player(marks, *_endings(marks))
+    _place_words(marks)
+    player = _Player(marks, _ending_groups(marks))
     played = player.play()
     unplayed = sorted(set(range(len(marks))) - set(played))
-    if played and (not unplayed or player.jumped):
-        return Order(played, True, unplayed, player.lost_jumps)
-    return Order(list(range(len(marks))), False, [], player.lost_jumps)
+    if played and (not unplayed or player.heard):
+        return Order(played, True, unplayed, player.lost_jumps, player.open_jumps)
+    return Order(list(range(len(marks))), clear=False)
 
 
 def _place_bare_codas(marks: list[BarMarks]) -> None:
@@ -154,45 +63,80 @@ def _place_bare_codas(marks: list[BarMarks]) -> None:
             mark.tocoda = ""
 
 
+def _place_words(marks: list[BarMarks]) -> None:
+    """Printed words such as "D.C. al Fine" begin before the barline where they hold: move them there."""
+    for bar, mark in enumerate(marks):
+        if mark.worded:
+            near = marks[bar : bar + 1 + _WORDS_REACH_BARS]
+            target = next((ahead for ahead in near if ahead.closing), mark)
+            if target is not mark:
+                target.dacapo, target.dalsegno, target.passes = mark.dacapo, mark.dalsegno, mark.passes
+                mark.dacapo, mark.dalsegno = False, None
+
+
 @dataclass(slots=True)
 class _Group:
-    """Alternative endings that stand side by side: how often the bars before them are played in all."""
+    """Alternative endings side by side.
 
-    passes: list[int] = field(default_factory=list)
+    Args:
+        first_bar: of the first of them.
+        passes: for each bar in an ending, the passes at which it is played.
+        brackets: how many endings.
+    """
+
+    first_bar: int
+    passes: dict[int, frozenset[int]] = field(default_factory=dict)
     brackets: int = 0
 
     @property
+    def used(self) -> frozenset[int]:
+        """Every pass that has an ending."""
+        return frozenset().union(*self.passes.values())
+
+    @property
     def total(self) -> int:
-        # A lone first ending leaves its last pass to the bars after it.
-        return max(self.passes) + (self.brackets == 1)
+        """How often the bars before are played: a lone first ending leaves the last pass to the bars after it."""
+        return max(self.used) + (self.brackets == 1)
 
 
-def _endings(marks: list[BarMarks]) -> tuple[list[frozenset[int]], list[_Group | None]]:
-    """For every bar the passes of the ending it is in (empty for none) and the group of that ending."""
-    passes: list[frozenset[int]] = []
-    groups: list[_Group | None] = []
-    current: frozenset[int] = frozenset()
-    group: _Group | None = None
+def _ending_groups(marks: list[BarMarks]) -> dict[int, _Group]:
+    """The group of every bar that is in an ending."""
+    groups: dict[int, _Group] = {}
     for bar, mark in enumerate(marks):
-        if mark.ending:
-            beside = group if bar and passes[-1] else None
-            current = _ending_passes(mark, beside)
-            group = _Group() if beside is None or current & set(beside.passes) else beside
-            group.passes += sorted(current)
-            group.brackets += 1
-        elif mark.forward:
-            current = frozenset()
-        passes.append(current)
-        groups.append(group if current else None)
-        if mark.ending_ends or mark.backward:
-            current = frozenset()
-    return passes, groups
+        begins = mark.ending or (mark.ending_ends and mark.backward and bar not in groups)
+        if not begins:
+            continue
+        group = groups.get(bar - 1, _Group(bar))
+        # An end without a beginning, before a repeat, was the first ending, one bar long.
+        passes = _ending_passes(mark, group.used) if mark.ending else frozenset({1})
+        if passes & group.used:
+            group = _Group(bar)
+        group.brackets += 1
+        for inside in range(bar, _last_bar(marks, bar) + 1):
+            group.passes[inside] = passes
+            groups[inside] = group
+    return groups
 
 
-def _ending_passes(mark: BarMarks, beside: _Group | None) -> frozenset[int]:
-    """The passes of an ending; its printed text helps where its number repeats the one before it."""
+def _last_bar(marks: list[BarMarks], first: int) -> int:
+    """The last bar of the ending that begins at `first`."""
+    last = first
+    while not (marks[last].ending_ends or marks[last].backward) and last + 1 < len(marks):
+        if marks[last + 1].ending or marks[last + 1].forward:
+            return last
+        last += 1
+    if not marks[last].backward:
+        for ahead in range(last + 1, min(last + 1 + _ENDING_REACH_BARS, len(marks) - 1)):
+            if marks[ahead].ending or marks[ahead].forward:
+                break
+            if marks[ahead].backward and marks[ahead + 1].ending:
+                return ahead
+    return last
+
+
+def _ending_passes(mark: BarMarks, used: frozenset[int]) -> frozenset[int]:
+    """The passes of an ending; its printed text helps where its number repeats the one beside it."""
     numbered = frozenset(mark.ending) - {0}
-    used = set(beside.passes) if beside else set()
     printed = frozenset(numbers_in(mark.ending_text))
     if (not numbered or numbered & used) and printed and not printed & used:
         return printed
@@ -202,36 +146,40 @@ def _ending_passes(mark: BarMarks, beside: _Group | None) -> frozenset[int]:
 class _Player:
     """Walks the bars as a player reads them."""
 
-    def __init__(self, marks: list[BarMarks], passes: list[frozenset[int]], groups: list[_Group | None]) -> None:
+    def __init__(self, marks: list[BarMarks], groups: dict[int, _Group]) -> None:
         self.marks = marks
-        self.passes = passes
         self.groups = groups
-        self.jumped = False
+        self.heard: frozenset[int] = frozenset()  # bars played before the latest jump back
         self.lost_jumps: list[int] = []
+        self.open_jumps: list[int] = []
         self._taken: set[tuple[str, int]] = set()
         self._start = 0  # where the repeat goes back to
         self._pass = 1
+        self._left = 0  # the bar of the latest jump back
+        self._played: list[int] = []
         self._playings = [0] * len(marks)
 
     def play(self) -> list[int]:
         """Indexes of the bars as played; empty if they never come to an end."""
-        played: list[int] = []
         bar, before = 0, -1
-        while 0 <= bar < len(self.marks):
-            group = self.groups[bar]
-            if group is not None and (group.total if self.jumped else self._pass) not in self.passes[bar]:
+        while bar < len(self.marks):
+            group = self.groups.get(bar)
+            if group is not None and self._pass_of(group) not in group.passes[bar]:
                 bar, before = bar + 1, bar
                 continue
-            if group is None and 0 <= before == bar - 1 and self.groups[before] is not None:
+            if group is None and before == bar - 1 and before in self.groups:
                 self._begin_at(bar)  # past the last ending a new stretch begins
             if self.marks[bar].forward and bar != self._start:
                 self._begin_at(bar)
-            if len(played) == MAX_BARS:
+            if len(self._played) == MAX_BARS:
                 return []
-            played.append(bar)
+            self._played.append(bar)
             self._playings[bar] += 1
             bar, before = self._after(bar), bar
-        return played
+        return self._played
+
+    def _pass_of(self, group: _Group) -> int:
+        return group.total if group.first_bar in self.heard else self._pass
 
     def _begin_at(self, bar: int) -> None:
         self._start, self._pass = bar, 1
@@ -240,41 +188,46 @@ class _Player:
         """The bar that follows in play, past the last one at the end."""
         mark = self.marks[bar]
         if mark.backward:
-            if self._pass < self._total(bar) and (mark.after_jump or not self.jumped):
+            group = self.groups.get(bar)
+            total = group.total if group is not None else mark.times or 2
+            if self._pass < total and (mark.after_jump or bar not in self.heard):
                 self._pass += 1
                 return self._start
             self._begin_at(bar + 1)
         if mark.passes and self._playings[bar] not in mark.passes:
             return bar + 1
-        if self.jumped and mark.fine:
-            return len(self.marks)
+        if mark.fine and bar in self.heard:
+            self.open_jumps.clear()
+            following = self._left + 1
+            return following if following not in self._played else len(self.marks)
         return self._jump(bar)
-
-    def _total(self, bar: int) -> int:
-        """How often the bars up to this backward repeat are played in all."""
-        group = self.groups[bar]
-        return group.total if group is not None else self.marks[bar].times or 2
 
     def _jump(self, bar: int) -> int:
         mark = self.marks[bar]
-        kinds = [("coda", mark.tocoda)] if self.jumped else []
+        kinds = [("coda", mark.tocoda)] if bar in self.heard else []
         kinds += [("segno", mark.dalsegno), ("top", "" if mark.dacapo else None)]
         for kind, label in kinds:
             if label is None or (kind, bar) in self._taken:
                 continue
             self._taken.add((kind, bar))
-            target = 0 if kind == "top" else self._find(kind, label)
+            target = self._find(kind, label, bar)
             if target is None:
                 self.lost_jumps.append(bar)
                 continue
-            self.jumped = True
+            if kind == "coda":
+                self.open_jumps.clear()
+            else:
+                self.open_jumps.append(bar)
+                self.heard, self._left = frozenset(self._played), bar
             self._begin_at(target)
             return target
         return bar + 1
 
-    def _find(self, kind: str, label: str) -> int | None:
-        """The bar of a sign: the one with this label, else the first of its kind."""
+    def _find(self, kind: str, label: str, bar: int) -> int | None:
+        """Where a jump leads: the movement's top, or the sign with this label, else the first of its kind."""
+        if kind == "top":
+            return next((before + 1 for before in range(bar - 1, -1, -1) if self.marks[before].final), 0)
         labels = [mark.segno if kind == "segno" else mark.coda for mark in self.marks]
         if label in labels:
             return labels.index(label)
-        return next((bar for bar, found in enumerate(labels) if found is not None), None)
+        return next((place for place, found in enumerate(labels) if found is not None), None)

@@ -80,10 +80,10 @@ def metres_of(parts: Sequence[WrittenPart], bar_count: int) -> tuple[list[tuple[
 def bar_lengths(
     parts: Sequence[WrittenPart], metres: Sequence[tuple[int, int] | None], places: Sequence[str], notices: Notices
 ) -> list[Fraction]:
-    """Quarters of every written bar: as far as its longest part reaches, so that pickups stay short.
+    """Quarters of every written bar: as far as the parts with notes in it reach, so that pickups stay short.
 
-    A whole-bar rest fits any bar and lengthens none that has something else in it. A bar with nothing
-    at all lasts as long as its metre says. The last bar ends with its last note or rest, not with an
+    Rests alone fit any bar, since programs write a full bar's rest into a pickup too. A bar with
+    nothing at all lasts as long as its metre says. The last bar ends with its last note or rest, not with an
     empty gap behind it, where that makes up a full bar with the pickup at the beginning.
     """
     lengths = []
