@@ -52,7 +52,9 @@ def tell_off_grid(fitting: Fitting, note: int, strike: int) -> Told:
     """No hole stands within reach, lost or not."""
     turn, usable = fitting.turn, fitting.usable
     channel = int(fitting.strikes.channel[strike])
-    reach_ms = turn.ms(turn.reach_ticks)
+    asked = fitting.options.reach_quarters
+    reach_quarters = fitting.wheel.reach_quarters if asked is None else asked
+    reach_ms = turn.ms(max(float(reach_quarters * turn.resolution), turn.tolerance_ticks))
     message = f"{note_name(fitting, note)} has no hole of channel {_channel(fitting, strike)} within {reach_ms:.1f} ms"
     own = np.flatnonzero(usable.channel == channel)
     if not len(own):
