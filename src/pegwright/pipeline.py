@@ -13,12 +13,15 @@ from pegwright.draw.pin_sheet import SheetNotes, bar_marks, pin_sheets
 from pegwright.errors import InternalError, UsageError
 from pegwright.findings import Finding, Severity
 from pegwright.fit.best import Best, SearchRange, find_best, search_finding
+from pegwright.fit.edits import move_part
 from pegwright.fit.fit_song import fit_song
 from pegwright.fit.offset import constant_offset, shift
 from pegwright.fit.options import FitOptions
 from pegwright.fit.pins import pins_of
+from pegwright.fit.remedy import Remedies, find_remedies
 from pegwright.fit.section import select_bars
 from pegwright.fit.verify import verify
+from pegwright.fit.wheel_changes import WheelRemedy, fewest_changes
 from pegwright.placement import PinMap, Placement
 from pegwright.read import read_score
 from pegwright.score import Score
@@ -30,6 +33,7 @@ from pegwright.write.count_text import count_text
 from pegwright.write.pdf import pdf_bytes
 from pegwright.write.pinmap_csv import pin_map_csv
 from pegwright.write.pinmap_json import pin_map_json
+from pegwright.write.qr import map_qr
 from pegwright.write.report_json import report_json
 from pegwright.write.report_text import report_text
 
@@ -44,6 +48,7 @@ class Request:
         bars: first and last bar to take, as played, counted from 1; None takes the whole song.
         offset: `auto` takes out a constant lateness; a number of the file's ticks takes out that
             many; None leaves onsets as they are.
+        part_semitones: parts to transpose by themselves, with the semitones.
         options: for the fit itself.
         search: transpositions and starts to search for the best; None takes those of the options.
         report_best: how many of the best transpositions a search reports.
@@ -51,6 +56,7 @@ class Request:
 
     bars: tuple[int, int] | None = None
     offset: int | str | None = None
+    part_semitones: tuple[tuple[str, int], ...] = ()
     options: FitOptions = field(default_factory=FitOptions)
     search: SearchRange | None = None
     report_best: int = 1
@@ -102,9 +108,7 @@ def fit_score(song: Path, whole: Score, findings: tuple[Finding, ...], wheel: Wh
             where="start",
             hint=f"the steps of {wheel.name} are 1 to {wheel.turn_steps}",
         )
-    score, shifted = _without_offset(whole, request.offset)
-    if request.bars is not None:
-        score = select_bars(score, *request.bars)
+    score, edited = edit_score(whole, request)
     best = None
     if request.search is None:
         placement, fit_findings = fit_song(score, wheel, request.options)
@@ -120,8 +124,26 @@ def fit_score(song: Path, whole: Score, findings: tuple[Finding, ...], wheel: Wh
             hint="nothing was written; please report this with the song and the wheel file",
         )
     pins = pins_of(score, wheel, placement)
-    told = (*findings, *shifted, *fit_findings)
+    told = (*findings, *edited, *fit_findings)
     return Fitted(song, whole.note_count, score, wheel, request, placement, told, pins, best)
+
+
+def edit_score(score: Score, request: Request) -> tuple[Score, tuple[Finding, ...]]:
+    """Make the changes to a song that were asked for before it is fitted: offset, then bars, then parts."""
+    score, findings = _without_offset(score, request.offset)
+    if request.bars is not None:
+        score = select_bars(score, *request.bars)
+    for name, semitones in request.part_semitones:
+        score, moved = move_part(score, name, semitones)
+        findings = (*findings, *moved)
+    return score, findings
+
+
+def remedies_for(fitted: Fitted) -> tuple[Remedies, WheelRemedy | None]:
+    """What would help a song that was fitted: changes to it, and the fewest to the wheel."""
+    options = fitted.best.found[0].options if fitted.best else fitted.request.options
+    about = (fitted.score, fitted.wheel, options, fitted.placement)
+    return find_remedies(*about), fewest_changes(*about)
 
 
 def _without_offset(score: Score, offset: int | str | None) -> tuple[Score, tuple[Finding, ...]]:
@@ -172,6 +194,6 @@ def pin_sheet_pdf(fitted: Fitted, paper: Paper) -> bytes:
         fitted.pins,
         bar_marks(fitted.score, wheel, placement),
         paper,
-        SheetNotes(start_steps=start_steps, remarks=remarks),
+        SheetNotes(start_steps=start_steps, remarks=remarks, qr=map_qr(fitted.pins)),
     )
     return pdf_bytes(pages, f"{fitted.score.title}: pin sheets")

@@ -23,6 +23,7 @@ Examples:
   pegwright fit round.mid --bars 1-12 --wheel pavilion.toml
   pegwright fit air.musicxml --start 17 --transpose -2
   pegwright fit song.mid --search
+  pegwright fit song.mid --remedies
   pegwright fit jig.mid --offset auto --strict && echo "all in"
 \b
 Exit codes: 0 told you so; 3 some notes left out (with --strict);
@@ -32,9 +33,10 @@ Exit codes: 0 told you so; 3 some notes left out (with --strict);
 @wheel_option
 @fit_options
 @click.option("--search", is_flag=True, help=f"Find the best transposition and start, and list the best {LISTED}.")
+@click.option("--remedies", is_flag=True, help="Try what would help, for the song, each note and the wheel, and tell.")
 @click.option("--strict", is_flag=True, help=f"Exit with {EXIT_LEFT_OUT} when any note is left out.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON, for programs.")
-def fit(song: Path, wheel_path: Path, search: bool, strict: bool, as_json: bool, **asked: Any) -> None:  # noqa: ANN401  # click passes options by name
+def fit(song: Path, wheel_path: Path, search: bool, remedies: bool, strict: bool, as_json: bool, **asked: Any) -> None:  # noqa: ANN401  # click passes options by name
     """Check whether SONG fits the wheel; nothing is written.
 
     SONG is a MIDI or MusicXML file (.mid, .musicxml, .xml, .mxl). Every note is told: placed as
@@ -44,16 +46,26 @@ def fit(song: Path, wheel_path: Path, search: bool, strict: bool, as_json: bool,
         asked |= {"transpose": None, "start": None}
     request = request_from(**asked)
     wheel = load_wheel(wheel_path)
-    from pegwright.pipeline import fit_file  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.pipeline import fit_file, remedies_for  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.write.found_text import found_text  # noqa: PLC0415
+    from pegwright.write.remedies import remedies_json, remedies_text  # noqa: PLC0415
     from pegwright.write.report_json import report_json  # noqa: PLC0415
     from pegwright.write.report_text import report_text  # noqa: PLC0415
 
     with working(f"Fitting {song.name}"):
         fitted = fit_file(song, wheel, replace(request, report_best=LISTED if search else 1))
-    if search and fitted.best and not as_json:
-        click.echo(found_text(fitted.score, fitted.best))
+    found = None
+    if remedies:
+        with working(f"Trying what would help {song.name}"):
+            found = remedies_for(fitted)
     parts = (fitted.score, fitted.wheel, fitted.placement, fitted.findings)
-    click.echo(report_json(*parts).decode() if as_json else report_text(*parts), nl=False)
+    if as_json:
+        click.echo(report_json(*parts, remedies_json(fitted.score, *found) if found else None).decode(), nl=False)
+    else:
+        if search and fitted.best:
+            click.echo(found_text(fitted.score, fitted.best))
+        click.echo(report_text(*parts), nl=False)
+        if found:
+            click.echo("\n" + remedies_text(fitted.score, *found), nl=False)
     if strict and fitted.placement.left_out_count:
         sys.exit(EXIT_LEFT_OUT)

@@ -142,6 +142,13 @@ def fit_options(command: Command) -> Command:
             help="--start auto tries the first step and every so many after it: 4 for the beats of sixteenths.",
         ),
         click.option(
+            "--move-part",
+            "moves",
+            multiple=True,
+            metavar="PART=SEMITONES",
+            help="Transpose one part: Bass=-12; can be given again.",
+        ),
+        click.option(
             "--fold-octaves", is_flag=True, help="Move a pitch without a channel to the nearest octave that has one."
         ),
         click.option(
@@ -222,6 +229,7 @@ def request_from(
     transpose: int | None,
     semitones: int,
     every: int,
+    moves: tuple[str, ...],
     fold_octaves: bool,
     tempo: float | None,
     reach: Fraction | None,
@@ -249,7 +257,8 @@ def request_from(
         drum_keys=tuple((_whole(key, "--drum"), value) for key, value in (_pair(text, "--drum") for text in drums)),
     )
     over = SearchRange(semitones if transpose is None else 0, every if start is None else 0)
-    return Request(bars, offset, options, over if over != SearchRange() else None)
+    part_semitones = tuple(_pair(text, "--move-part") for text in moves)
+    return Request(bars, offset, part_semitones, options, over if over != SearchRange() else None)
 
 
 def _pair(text: str, option: str) -> tuple[str, int]:
@@ -260,6 +269,6 @@ def _pair(text: str, option: str) -> tuple[str, int]:
 
 
 def _whole(text: str, option: str) -> int:
-    if not re.fullmatch(r"\s*\d{1,6}\s*", text):
+    if not re.fullmatch(r"\s*[+-]?\d{1,6}\s*", text):
         raise UsageError(f"{text!r} is not a whole number", where=option)
     return int(text)

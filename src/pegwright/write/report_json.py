@@ -15,7 +15,13 @@ FORMAT = "pegwright fit report"
 VERSION = 1
 
 
-def report_json(score: Score, wheel: Wheel, placement: Placement, findings: tuple[Finding, ...]) -> bytes:
+def report_json(
+    score: Score,
+    wheel: Wheel,
+    placement: Placement,
+    findings: tuple[Finding, ...],
+    remedies: dict[str, Json] | None = None,
+) -> bytes:
     """Every note that is not where it was written, and why, the same bytes for the same input.
 
     Args:
@@ -23,6 +29,7 @@ def report_json(score: Score, wheel: Wheel, placement: Placement, findings: tupl
         wheel: what it was fitted to.
         placement: what came of it.
         findings: of every stage.
+        remedies: as `write/remedies.py` gives them, where they were asked for.
     """
     report = report_on(score, wheel, placement, findings)
     return json_bytes(
@@ -48,6 +55,7 @@ def report_json(score: Score, wheel: Wheel, placement: Placement, findings: tupl
             "left_out": [_left_out(note) for note in report.left_out],
             "moved": [_moved(note) for note in report.moved],
             "findings": [_finding(finding) for finding in report.findings],
+            **({} if remedies is None else {"remedies": remedies}),
         }
     )
 

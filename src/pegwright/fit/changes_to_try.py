@@ -1,0 +1,136 @@
+"""Which changes are worth trying on a song: those that bear on the losses it has."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from fractions import Fraction
+
+import numpy as np
+
+from pegwright.columns import Ints
+from pegwright.fit.changes import Change, drum_for, fold, move_octaves, slower, start_on, transpose, wider_reach
+from pegwright.fit.options import FitOptions
+from pegwright.fit.search import grid_period_steps, search
+from pegwright.grid import Loss, hole_grid
+from pegwright.percussion import drum_key_name
+from pegwright.placement import Outcome, Placement
+from pegwright.score import Score
+from pegwright.units import MICROSECONDS_PER_MINUTE, us_per_quarter
+from pegwright.wheel import Wheel
+
+FARTHEST_SEMITONES = 12
+TRANSPOSITIONS = 8  # the best by weight are tried in full
+MOST_PARTS = 8  # the parts that miss most
+MOST_KEYS = 3  # percussion keys that miss most
+MOST_TEMPI = 4
+MOST_REACHES = 2
+SLOWEST = Fraction(1, 2)  # of the tempo: a song at less than half speed is another song
+
+
+def changes_to_try(score: Score, wheel: Wheel, options: FitOptions, placement: Placement) -> tuple[Change, ...]:
+    """Single changes that may help, in a fixed order, each once.
+
+    Args:
+        score: the song.
+        wheel: the wheel.
+        options: as the song was fitted.
+        placement: what came of it.
+    """
+    found = (
+        *_starts(wheel, options),
+        *_transpositions(score, wheel, options),
+        *_octaves(score, options, placement),
+        *_drums(score, wheel, options, placement),
+        *_tempi(score, wheel, placement),
+        *_reaches(score, wheel, placement),
+    )
+    return tuple(dict.fromkeys(found))
+
+
+def _starts(wheel: Wheel, options: FitOptions) -> Iterator[Change]:
+    """The nearest start of every kind there is: the hole grid looks the same after its period."""
+    period = grid_period_steps(hole_grid(wheel), wheel)
+    now = int(options.start_steps)
+    for away in range(1, period):
+        nearest = away if away <= period // 2 else away - period
+        yield start_on((now + nearest) % wheel.turn_steps, options, wheel)
+
+
+def _transpositions(score: Score, wheel: Wheel, options: FitOptions) -> Iterator[Change]:
+    semitones = list(range(-FARTHEST_SEMITONES, FARTHEST_SEMITONES + 1))
+    weighed = search(score, wheel, options, semitones, [int(options.start_steps) % wheel.turn_steps])
+    for choice in weighed.ranked(TRANSPOSITIONS + 1):
+        if choice.transpose_semitones != options.transpose_semitones:
+            yield transpose(choice.transpose_semitones)
+
+
+def _octaves(score: Score, options: FitOptions, placement: Placement) -> Iterator[Change]:
+    missing = placement.outcome == Outcome.NO_CHANNEL
+    if not np.any(missing & ~score.percussion_notes()):
+        return
+    if not options.fold_octaves:
+        yield fold()
+    counts = Counter(score.part[missing].tolist())
+    for part, _ in sorted(counts.items(), key=lambda item: (-item[1], item[0]))[:MOST_PARTS]:
+        if not score.parts[part].percussion:
+            for octaves in (-1, 1, -2, 2):
+                yield move_octaves(score.parts[part].name, octaves)
+
+
+def _drums(score: Score, wheel: Wheel, options: FitOptions, placement: Placement) -> Iterator[Change]:
+    missing = (placement.outcome == Outcome.NO_CHANNEL) & score.percussion_notes()
+    counts = Counter(score.pitch_midi[missing].tolist())
+    there = sorted({key for channel in wheel.channels for key in channel.drum_keys[:1]})
+    for key, _ in sorted(counts.items(), key=lambda item: (-item[1], item[0]))[:MOST_KEYS]:
+        for instead in there:
+            yield drum_for(key, instead, options, (drum_key_name(key), drum_key_name(instead)))
+
+
+def _tempi(score: Score, wheel: Wheel, placement: Placement) -> Iterator[Change]:
+    """The fastest tempi, not below half, at which notes too close for a channel are far enough apart."""
+    barred = np.isin(placement.outcome, [Outcome.RESTRIKE, Outcome.TOO_MANY])
+    if not np.any(barred):
+        return
+    onset = score.onset_ticks * (placement.resolution // score.resolution)
+    needed: set[int] = set()
+    for channel in np.unique(placement.channel[barred]).tolist():
+        restrike_us = round(wheel.channels[channel].restrike_ms * 1000)
+        apart = np.unique(np.diff(np.unique(onset[placement.channel == channel])))
+        for ticks in apart[apart > 0].tolist():
+            needed.add(-(-restrike_us * placement.resolution // ticks))
+    now = placement.us_per_quarter
+    slow_enough = sorted(value for value in needed if now < value <= now / SLOWEST)
+    for tempo in _told_tempi(slow_enough)[:MOST_TEMPI]:
+        yield slower(tempo, now)
+
+
+def _told_tempi(needed: list[int]) -> list[int]:
+    """The fastest tempi in whole tenths of a quarter a minute that are slow enough."""
+    told = []
+    for value in needed:
+        tenths = 10 * MICROSECONDS_PER_MINUTE // value
+        while tenths and us_per_quarter(Fraction(tenths, 10)) < value:
+            tenths -= 1
+        if tenths:
+            told.append(us_per_quarter(Fraction(tenths, 10)))
+    return list(dict.fromkeys(told))
+
+
+def _reaches(score: Score, wheel: Wheel, placement: Placement) -> Iterator[Change]:
+    """The least reach that takes in one more note that is off the grid, and the least that takes in all."""
+    off = np.flatnonzero(placement.outcome == Outcome.OFF_GRID)
+    distances = sorted({_to_nearest_hole(score, wheel, placement, int(note)) for note in off})
+    for ticks in dict.fromkeys((*distances[: MOST_REACHES - 1], *distances[-1:])):
+        yield wider_reach(Fraction(ticks, placement.resolution))
+
+
+def _to_nearest_hole(score: Score, wheel: Wheel, placement: Placement, note: int) -> int:
+    grid = hole_grid(wheel)
+    line = grid.lines[int(placement.channel[note])]
+    scale = placement.resolution // grid.resolution
+    turn = grid.turn_units * scale
+    position: Ints = line.position[line.loss == Loss.NONE] * scale
+    onset = int(score.onset_ticks[note]) * (placement.resolution // score.resolution) + placement.start_ticks
+    away = np.abs((position - onset + turn // 2) % turn - turn // 2)
+    return int(away.min())
