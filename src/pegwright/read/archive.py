@@ -14,7 +14,7 @@ from pegwright.read.limits import MAX_FILE_BYTES
 from pegwright.units import plural
 
 ZIP_MAGIC = b"PK"
-MAX_TAGS = 4_000_000
+MAX_TAGS = 2_000_000  # opening and closing, some 30 MB of score; about 0.7 GB at the worst
 MAX_MEMBERS = 1000
 MAX_RATIO = 500  # real scores pack 10 to 60 times smaller; the method's own limit is about 1030
 FREE_BYTES = 2**20  # a member this small is harmless at any ratio
@@ -50,10 +50,10 @@ def parse_xml(data: bytes, file: str) -> Element:
     Raises:
         InputError: broken XML, with line and column; a declaration of entities or attributes; too large.
     """
-    if len(data) > MAX_FILE_BYTES or data.count(b"<") > 2 * MAX_TAGS:
+    if len(data) > MAX_FILE_BYTES or data.count(b"<") > MAX_TAGS:
         raise InputError(
             f"the score holds {plural(len(data), 'byte')} and {plural(data.count(b'<'), 'tag')}; the limits are "
-            f"{MAX_FILE_BYTES:,} and {2 * MAX_TAGS:,}",
+            f"{MAX_FILE_BYTES:,} and {MAX_TAGS:,}",
             where=file,
             hint="save only the parts and movements you need",
         )
@@ -109,7 +109,11 @@ def unpack(data: bytes, file: str) -> bytes:
 def _score_bytes(archive: zipfile.ZipFile, file: str) -> bytes:
     members = archive.infolist()
     if len(members) > MAX_MEMBERS:
-        raise InputError(f"the archive holds {len(members):,} files; the limit is {MAX_MEMBERS:,}", where=file)
+        raise InputError(
+            f"the archive holds {len(members):,} files; the limit is {MAX_MEMBERS:,}",
+            where=file,
+            hint="unpack it and give the .musicxml file itself",
+        )
     by_name = {member.filename: member for member in members}
     if _CONTAINER in by_name:
         name = _rootfile(_member_bytes(archive, by_name[_CONTAINER], file), file)

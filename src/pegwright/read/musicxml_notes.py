@@ -63,21 +63,18 @@ def play_part(part: WrittenPart, line: Timeline) -> PlayedPart:
     before it: a note continues the one of its pitch that a tie leads on from and that ends where it begins.
     """
     rows, played_bar = _rows(part, line)
-    onset = line.starts[played_bar] + line.ticks(part.onset)[rows]
+    begin = line.starts[played_bar] + line.ticks(part.onset)[rows]
     length = line.ticks(part.duration)[rows]
-    end = onset + length
-    early = onset < 0
-    onset[early] = 0
-    keep, ties = _join_ties(part, rows, onset, end)
-    duration = np.where(end > onset, end - onset, length)
-    rows = rows[keep]
+    end = begin + length
+    keep, ties = _join_ties(part, rows, begin, end)
+    onset = np.maximum(begin, 0)
     return PlayedPart(
         onset[keep],
-        duration[keep],
-        np.array(part.pitch, dtype=np.int64)[rows],
-        _velocities(part, line)[rows],
-        np.array(part.unpitched, dtype=bool)[rows],
-        int(np.count_nonzero(early)),
+        np.where(end > onset, end - onset, length)[keep],
+        np.array(part.pitch, dtype=np.int64)[rows[keep]],
+        _velocities(part, line)[rows[keep]],
+        np.array(part.unpitched, dtype=bool)[rows[keep]],
+        int(np.count_nonzero(begin < 0)),
         ties,
     )
 
@@ -108,7 +105,7 @@ def _velocities(part: WrittenPart, line: Timeline) -> Ints:
     return np.where(own > 0, own, level)
 
 
-def _join_ties(part: WrittenPart, rows: Ints, onset: Ints, end: Ints) -> tuple[NDArray[np.bool_], TieFaults]:
+def _join_ties(part: WrittenPart, rows: Ints, begin: Ints, end: Ints) -> tuple[NDArray[np.bool_], TieFaults]:
     """Move the end of the first note of every tied chain, in place, to the end of the chain.
 
     Returns:
@@ -121,11 +118,11 @@ def _join_ties(part: WrittenPart, rows: Ints, onset: Ints, end: Ints) -> tuple[N
     if not any(part.tie_from) and not any(part.tie_to):
         return keep, faults
     waiting: dict[tuple[int, bool, int], list[tuple[int, int]]] = {}  # (pitch, kind, end) to (first note, row)
-    # At one onset the notes that say they are tied choose first.
-    for place in np.lexsort((~np.array(part.tie_from, dtype=bool)[rows], onset)).tolist():
+    # Of notes that begin together those that say they are tied choose first.
+    for place in np.lexsort((~np.array(part.tie_from, dtype=bool)[rows], begin)).tolist():
         row = int(rows[place])
         sound = part.pitch[row], part.unpitched[row]
-        chain = _take_tie(waiting, (*sound, int(onset[place])), part.voice, part.voice[row])
+        chain = _take_tie(waiting, (*sound, int(begin[place])), part.voice, part.voice[row])
         if chain is not None:
             keep[place] = False
             end[chain] = end[place]

@@ -8,6 +8,7 @@ from pegwright.read.limits import MAX_BARS
 from pegwright.read.musicxml_marks import BarMarks
 from pegwright.read.musicxml_values import numbers_in
 
+_MAX_STEPS = 10 * MAX_BARS  # bars played and endings passed over
 _WORDS_REACH_BARS = 2  # words begin that far before the barline they stand for
 _ENDING_REACH_BARS = 3  # and a bracket drawn short ends that far before its repeat
 
@@ -162,21 +163,27 @@ class _Player:
     def play(self) -> list[int]:
         """Indexes of the bars as played; empty if they never come to an end."""
         bar, before = 0, -1
-        while bar < len(self.marks):
+        for _ in range(_MAX_STEPS):
+            if bar >= len(self.marks):
+                return self._played
             group = self.groups.get(bar)
             if group is not None and self._pass_of(group) not in group.passes[bar]:
                 bar, before = bar + 1, bar
                 continue
-            if group is None and before == bar - 1 and before in self.groups:
-                self._begin_at(bar)  # past the last ending a new stretch begins
+            if before == bar - 1 and self._stretch_ends(before, group):
+                self._begin_at(bar)
             if self.marks[bar].forward and bar != self._start:
                 self._begin_at(bar)
             if len(self._played) == MAX_BARS:
-                return []
+                break
             self._played.append(bar)
             self._playings[bar] += 1
             bar, before = self._after(bar), bar
-        return self._played
+        return []
+
+    def _stretch_ends(self, before: int, group: _Group | None) -> bool:
+        """Whether repeats do not reach back over the end of a bar: the last of its endings, or of its movement."""
+        return (before in self.groups and group is None) or (before >= 0 and self.marks[before].final)
 
     def _pass_of(self, group: _Group) -> int:
         return group.total if group.first_bar in self.heard else self._pass
@@ -199,7 +206,10 @@ class _Player:
         if mark.fine and bar in self.heard:
             self.open_jumps.clear()
             following = self._left + 1
-            return following if following not in self._played else len(self.marks)
+            if following in self._played:
+                return len(self.marks)
+            self._begin_at(following)
+            return following
         return self._jump(bar)
 
     def _jump(self, bar: int) -> int:
