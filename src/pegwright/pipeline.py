@@ -20,6 +20,7 @@ from pegwright.fit.options import FitOptions
 from pegwright.fit.pins import pins_of
 from pegwright.fit.remedy import Remedies, find_remedies
 from pegwright.fit.section import select_bars
+from pegwright.fit.thin import thin
 from pegwright.fit.verify import verify
 from pegwright.fit.wheel_changes import WheelRemedy, fewest_changes
 from pegwright.placement import PinMap, Placement
@@ -49,6 +50,7 @@ class Request:
         offset: `auto` takes out a constant lateness; a number of the file's ticks takes out that
             many; None leaves onsets as they are.
         part_semitones: parts to transpose by themselves, with the semitones.
+        most_at_once: thin the texture to so many notes beginning together; None leaves it.
         options: for the fit itself.
         search: transpositions and starts to search for the best; None takes those of the options.
         report_best: how many of the best transpositions a search reports.
@@ -57,6 +59,7 @@ class Request:
     bars: tuple[int, int] | None = None
     offset: int | str | None = None
     part_semitones: tuple[tuple[str, int], ...] = ()
+    most_at_once: int | None = None
     options: FitOptions = field(default_factory=FitOptions)
     search: SearchRange | None = None
     report_best: int = 1
@@ -129,13 +132,16 @@ def fit_score(song: Path, whole: Score, findings: tuple[Finding, ...], wheel: Wh
 
 
 def edit_score(score: Score, request: Request) -> tuple[Score, tuple[Finding, ...]]:
-    """Make the changes to a song that were asked for before it is fitted: offset, then bars, then parts."""
+    """Make the changes to a song that were asked for before it is fitted: offset, bars, parts, then texture."""
     score, findings = _without_offset(score, request.offset)
     if request.bars is not None:
         score = select_bars(score, *request.bars)
     for name, semitones in request.part_semitones:
         score, moved = move_part(score, name, semitones)
         findings = (*findings, *moved)
+    if request.most_at_once is not None:
+        score, dropped = thin(score, request.most_at_once, request.options)
+        findings = (*findings, *dropped)
     return score, findings
 
 

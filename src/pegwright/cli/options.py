@@ -152,6 +152,12 @@ def fit_options(command: Command) -> Command:
             "--fold-octaves", is_flag=True, help="Move a pitch without a channel to the nearest octave that has one."
         ),
         click.option(
+            "--thin",
+            type=click.IntRange(1),
+            metavar="NOTES",
+            help="Let no more notes begin at once: doublings go first, then inner notes, ornaments, the lightest.",
+        ),
+        click.option(
             "--tempo",
             type=FiniteRange(*TEMPO_RANGE),
             metavar="QPM",
@@ -231,6 +237,7 @@ def request_from(
     every: int,
     moves: tuple[str, ...],
     fold_octaves: bool,
+    thin: int | None,
     tempo: float | None,
     reach: Fraction | None,
     offset: int | str | None,
@@ -258,7 +265,7 @@ def request_from(
     )
     over = SearchRange(semitones if transpose is None else 0, every if start is None else 0)
     part_semitones = tuple(_pair(text, "--move-part") for text in moves)
-    return Request(bars, offset, part_semitones, options, over if over != SearchRange() else None)
+    return Request(bars, offset, part_semitones, thin, options, over if over != SearchRange() else None)
 
 
 def _pair(text: str, option: str) -> tuple[str, int]:
