@@ -16,8 +16,9 @@ from pegwright.draw.bounds import bounds_mm
 from pegwright.draw.furniture import CAUTION, CHECK_BAR_MM, CHECK_WORDS
 from pegwright.draw.marks import CROSS, RING
 from pegwright.draw.paper import A3, A4, LETTER, PAPERS, Paper
-from pegwright.draw.pin_sheet import SheetNotes, pin_sheets
-from pegwright.draw.sheet_layout import closest_pins_mm, sheet_layout
+from pegwright.draw.pin_sheet import SheetNotes, pin_sheets, pin_surround
+from pegwright.draw.sheet_fit import closest_pins, sheet_layout
+from pegwright.draw.sheet_layout import SheetLayout
 from pegwright.drawing import Circle, Page, Path, Text, Use
 from pegwright.errors import UsageError
 from pegwright.grid import Loss, hole_grid
@@ -70,9 +71,13 @@ def lattice(on: Wheel, every: int = 3) -> PinMap:
     return pin_map(on, pins)
 
 
+def layout_of(on: Wheel, paper: Paper, pins: PinMap) -> SheetLayout:
+    return sheet_layout(on, paper, closest_pins(on, pins), pin_surround(on, pins))
+
+
 def on_lanes(page: Page, on: Wheel, pins: PinMap, paper: Paper) -> list[tuple[float, float]]:
     """Middles of the black marks between the rulers."""
-    layout = sheet_layout(on, paper, closest_pins_mm(on, pins))
+    layout = layout_of(on, paper, pins)
     lowest = layout.top_mm + layout.parts[0].channel_count * layout.lane_mm
     middles = [middle(mark) for mark in black_marks(page)]
     return [place for place in middles if layout.top_mm < place[1] < lowest]
@@ -83,7 +88,7 @@ def on_lanes(page: Page, on: Wheel, pins: PinMap, paper: Paper) -> list[tuple[fl
 def test_every_pin_is_one_mark_at_its_place_on_its_page(on: Wheel, paper: Paper) -> None:
     pins = lattice(on, 7)
     pages = pin_sheets(on, pins, bars_every(16, on), paper, NOTES)
-    layout = sheet_layout(on, paper, closest_pins_mm(on, pins))
+    layout = layout_of(on, paper, pins)
     expected = [
         layout.pin_place(on, plate, number, row, index)
         for number, plate, row, index in zip(
@@ -148,7 +153,7 @@ def test_nothing_leaves_the_paper_and_no_text_lies_on_another(on: Wheel, paper: 
 @EVERY_WHEEL
 def test_marks_are_two_millimetres_or_more_and_no_pin_lies_on_another(on: Wheel) -> None:
     pins = lattice(on)
-    layout = sheet_layout(on, A4, closest_pins_mm(on, pins))
+    layout = layout_of(on, A4, pins)
     for page in pin_sheets(on, pins, [], A4):
         marks = [box(mark) for mark in black_marks(page)]
         assert all(max(right - left, bottom - top) >= 2.0 - 1e-9 for left, top, right, bottom in marks)
@@ -158,7 +163,7 @@ def test_marks_are_two_millimetres_or_more_and_no_pin_lies_on_another(on: Wheel)
 
 def counts_on(page: Page, on: Wheel, pins: PinMap, paper: Paper) -> tuple[list[int], list[int], int]:
     """The printed counts of a page: by channel down the right end, by step along the foot, and the corner."""
-    layout = sheet_layout(on, paper, closest_pins_mm(on, pins))
+    layout = layout_of(on, paper, pins)
     left, right = layout.lanes_right_mm, layout.lanes_right_mm + layout.count_column_mm
     numbers = [text for text in texts(page) if text.text.isdecimal()]
     ends = [text for text in numbers if left < text.x_mm < right]
@@ -172,7 +177,7 @@ def counts_on(page: Page, on: Wheel, pins: PinMap, paper: Paper) -> tuple[list[i
 @EVERY_WHEEL
 def test_printed_counts_are_the_maps_and_add_up(on: Wheel) -> None:
     pins = lattice(on, 4)
-    layout = sheet_layout(on, A4, closest_pins_mm(on, pins))
+    layout = layout_of(on, A4, pins)
     steps = [int(on.rows[row].position_steps(index)) for row, index in zip(pins.row, pins.index.tolist(), strict=True)]
     cells = Counter(zip(pins.plate.tolist(), pins.channel.tolist(), steps, strict=True))
     total = 0
@@ -206,16 +211,34 @@ def test_every_page_tells_what_it_is() -> None:
             "2 notes left out",
             CAUTION,
             CHECK_WORDS,
-            *(f"pin in row {row.name}" for row in on.rows),
         ):
             assert expected in words
         assert page.title == f"{pins.title}, plate {printed(plate)} of 6"
 
 
+def test_the_legend_explains_what_occurs_in_the_song_and_nothing_else() -> None:
+    def legend(on: Wheel, pins: PinMap) -> list[str]:
+        words = words_on(pin_sheets(on, pins, [], A4)[0]).splitlines()
+        first = next(place for place, line in enumerate(words) if line.startswith("pin in row"))
+        return words[first : words.index(turns) + 1]
+
+    turns = "turns this way, seen from outside"
+    plain = [(0, 0, 0, 1, 0, -1), (0, 0, 0, 3, 0, -1)]
+    long_too = [*plain, (1, 2, 2, 3, 1, -1)]
+    seams = replace(SMALL, lost=(LostHole("on", 3),))
+    lossless = replace(SMALL, geometry=replace(SMALL.geometry, min_wall_mm=0.0))
+    assert legend(seams, pin_map(seams, plain)) == ["pin in row on", "hole", "lost hole", turns]
+    assert legend(lossless, pin_map(lossless, plain)) == ["pin in row on", "hole", turns]
+    assert legend(lossless, pin_map(lossless, long_too)) == [
+        *("pin in row on", "pin in row triplet", "long peg pin", "no figure: peg pin"),
+        *("hole", turns),
+    ]
+
+
 def test_each_part_of_a_cut_plate_tells_which_it_is() -> None:
     pins = lattice(LARGE)
     pages = pin_sheets(LARGE, pins, [], A4)
-    layout = sheet_layout(LARGE, A4, closest_pins_mm(LARGE, pins))
+    layout = layout_of(LARGE, A4, pins)
     assert len(pages) == len(layout.parts) > 1
     for number, (page, part) in enumerate(zip(pages, layout.parts, strict=True)):
         words = words_on(page)
@@ -246,7 +269,7 @@ def test_bars_are_named_where_they_begin_and_where_they_go_on() -> None:
 
 def test_bar_lines_are_the_heaviest_and_stand_at_their_place() -> None:
     on = WHEELS[1]
-    layout = sheet_layout(on, A4, float("inf"))
+    layout = layout_of(on, A4, pin_map(on, []))
     page = pin_sheets(
         on, pin_map(on, []), [BarMark(Fraction(34), "1", (Fraction(76, 2),)), BarMark(Fraction(50), "end")], A4
     )[1]

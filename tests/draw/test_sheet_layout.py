@@ -9,15 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pegwright.draw.paper import A3, A4, LETTER, PAPERS, Paper
-from pegwright.draw.sheet_layout import (
-    MIN_LANE_MM,
-    MIN_MARK_MM,
-    SheetLayout,
-    channel_sound,
-    closest_pins_mm,
-    scale_text,
-    sheet_layout,
-)
+from pegwright.draw.sheet_fit import MIN_LANE_MM, MIN_MARK_MM, Closest, closest_pins, sheet_layout
+from pegwright.draw.sheet_layout import SheetLayout, channel_sound, scale_text
 from pegwright.errors import UsageError
 from pegwright.wheel import Channel, Row, Wheel
 from placed import pin_map
@@ -29,7 +22,7 @@ def channels(count: int) -> list[Channel]:
 
 
 def layout_of(made: Wheel, paper: Paper = A4, closest_mm: float = math.inf) -> SheetLayout:
-    return sheet_layout(made, paper, closest_mm)
+    return sheet_layout(made, paper, Closest(closest_mm, closest_mm))
 
 
 def test_a_usual_plate_takes_one_page_on_every_paper() -> None:
@@ -109,9 +102,37 @@ def test_marks_stay_in_their_lane() -> None:
 def test_the_closest_pins_are_found_within_a_channel_and_plate() -> None:
     made = wheel(channels(2))
     pins = [(0, 0, 0, 4, 0, -1), (0, 0, 1, 6, 0, -1), (0, 0, 0, 9, 0, -1), (1, 0, 0, 5, 0, -1), (0, 1, 0, 0, 0, -1)]
-    assert closest_pins_mm(made, pin_map(made, pins)) == pytest.approx(2.5 * made.step_mm)
-    assert closest_pins_mm(made, pin_map(made, [])) == math.inf
-    assert closest_pins_mm(made, pin_map(made, pins[3:])) == math.inf
+    found = closest_pins(made, pin_map(made, pins))
+    assert (found.any_mm, found.line_mm) == pytest.approx((2.5 * made.step_mm, 2.5 * made.step_mm))
+    assert closest_pins(made, pin_map(made, [])) == Closest(math.inf, math.inf)
+    assert closest_pins(made, pin_map(made, pins[3:])) == Closest(math.inf, math.inf)
+
+
+def test_pins_side_by_side_are_near_but_not_on_one_line_and_a_hole_counts_once() -> None:
+    made = wheel(channels(2))  # the triplet row lies beside the others
+    half, triplet, on = (0, 0, 1, 4, 0, -1), (0, 0, 2, 4, 0, -1), (0, 0, 0, 6, 0, -1)
+    found = closest_pins(made, pin_map(made, [half, triplet]), pin_map(made, [half, on]))
+    assert found.any_mm == pytest.approx(made.step_mm / 6)
+    assert found.line_mm == pytest.approx(1.5 * made.step_mm)
+
+
+def test_rows_side_by_side_stand_clear_of_each_other_where_their_pins_come_too_near() -> None:
+    made = wheel(channels(24))
+    apart = sheet_layout(made, A4, Closest(math.inf, math.inf))
+    near = sheet_layout(made, A4, Closest(made.step_mm / 6, made.step_mm))
+    for layout in (apart, near):
+        across = layout.row_offsets_mm[2] - layout.row_offsets_mm[0]
+        assert (across >= layout.mark_mm) == (layout is near)
+        assert abs(layout.row_offsets_mm[2]) + layout.mark_mm / 2 <= layout.lane_mm / 2
+    assert len(near.parts) == 1
+    assert apart.mark_mm > near.mark_mm >= 2.5
+
+
+def test_paper_stays_across_where_that_is_easy_to_read() -> None:
+    easy, hard = layout_of(wheel(channels(30), steps_per_plate=8)), layout_of(wheel(channels(50), steps_per_plate=8))
+    assert easy.width_mm > easy.height_mm
+    assert 5.0 > easy.mark_mm >= 3.0  # upright it would have been larger
+    assert hard.width_mm < hard.height_mm
 
 
 @given(st.floats(20, 5000), st.integers(1, 40))
@@ -125,5 +146,7 @@ def test_the_scale_prints_in_two_figures_and_is_what_it_says(radius_mm: float, s
 
 def test_a_channel_tells_what_it_sounds() -> None:
     assert channel_sound(channel("a", [60, 72])) == "C4 C5"
-    assert channel_sound(channel("a", [], [38, 40])) == "drum 38 40"
+    assert channel_sound(channel("a", [], [38, 40])) == "drum 38"
+    assert channel_sound(channel("chime C4", [60])) == channel_sound(channel("drum 38", [], [38])) == ""
+    assert channel_sound(channel("panC4", [60])) == "C4"
     assert channel_sound(channel("a")) == ""

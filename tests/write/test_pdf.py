@@ -17,8 +17,8 @@ import pytest
 
 from pegwright.draw.lettering import MISSING
 from pegwright.draw.paper import A4, PAPERS
-from pegwright.draw.pin_sheet import BarMark, SheetNotes, pin_sheets
-from pegwright.draw.sheet_layout import closest_pins_mm, sheet_layout
+from pegwright.draw.pin_sheet import BarMark, SheetNotes, pin_sheets, pin_surround
+from pegwright.draw.sheet_fit import closest_pins, sheet_layout
 from pegwright.drawing import Anchor, Circle, Page, Path, Pen, Symbol, Text, Use
 from pegwright.placement import PinMap
 from pegwright.wheel import Wheel
@@ -65,7 +65,7 @@ def black_middles_mm(page: Any) -> list[tuple[float, float]]:  # noqa: ANN401  #
 def test_pin_centres_read_back_from_the_file_are_the_pin_maps(paper: Any) -> None:  # noqa: ANN401  # a Paper
     # The file is read by pdfplumber; the distance along the plate is worked out here from the
     # wheel's radius, steps and phases, so neither the grid's nor the drawing's code is trusted.
-    layout = sheet_layout(BELLS, paper, closest_pins_mm(BELLS, PINS))
+    layout = sheet_layout(BELLS, paper, closest_pins(BELLS, PINS), pin_surround(BELLS, PINS))
     pages = read(pdf_bytes(sheets(paper=paper), "t"))
     step_mm = 2 * math.pi * GEOMETRY.radius_mm / (PLATES * STEPS)
     places = {0: lambda i: i, 1: lambda i: i + 0.5, 2: lambda i: 2 * (i // 2) + (2 / 3, 4 / 3)[i % 2]}

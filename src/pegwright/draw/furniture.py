@@ -29,7 +29,7 @@ def centred(
     return Text(x_mm, y_mm + CAP_HEIGHT * size_mm / 2, text, size_mm, anchor, bold, grey)
 
 
-def heading(width: float, title: str, subject: str, facts: str, count: str) -> tuple[Shape, ...]:
+def heading(width: float, title: str, subject: str, facts: str, count: str, keep_mm: float = 0.0) -> tuple[Shape, ...]:
     """Title and facts at the left, what the page is and its count at the right.
 
     Args:
@@ -38,8 +38,9 @@ def heading(width: float, title: str, subject: str, facts: str, count: str) -> t
         subject: what the page is, printed whole as far as the page is wide.
         facts: shortened where they do not fit.
         count: printed whole as far as the page is wide.
+        keep_mm: room to leave free at the right.
     """
-    left, right, room = MARGIN_MM, width - MARGIN_MM, width - 2 * MARGIN_MM
+    left, right, room = MARGIN_MM, width - MARGIN_MM - keep_mm, width - 2 * MARGIN_MM - keep_mm
     shapes: list[Shape] = []
     for y_mm, size_mm, bold, first, last in ((5.2, 6.4, True, title, subject), (11.0, 3.4, False, facts, count)):
         last_line = fitted(last, size_mm, room, bold)
@@ -87,4 +88,22 @@ def foot(width: float, height: float, page: str, remarks: Sequence[str], keep_mm
             for line, words in enumerate(lines)
             if words
         ),
+    )
+
+
+def plain_foot(width: float, height: float, page: str, remarks: Sequence[str]) -> tuple[Shape, ...]:
+    """The foot of a page that is not to scale: caution and remarks at the left, the page number at the right.
+
+    Args:
+        width: of the page in mm.
+        height: of the page in mm.
+        page: such as `page 2 of 6`.
+        remarks: joined in one line and shortened where they do not fit.
+    """
+    right, y_mm = width - MARGIN_MM, height - MARGIN_MM
+    room_mm = right - MARGIN_MM - width_mm(page, PAGE_NUMBER_MM, bold=True) - 4
+    return (
+        Text(right, y_mm + 1.0, page, PAGE_NUMBER_MM, Anchor.END, bold=True),
+        Text(MARGIN_MM, y_mm - 2.8, fitted(" · ".join(remarks), 2.8, room_mm), 2.8, grey=GREY),
+        Text(MARGIN_MM, y_mm + 1.0, fitted(CAUTION, 2.8, room_mm), 2.8, grey=GREY),
     )

@@ -1,14 +1,15 @@
-"""The legend: which mark is which row, which figure which pin type."""
+"""The legend: what each mark that occurs on a sheet means."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from pegwright.draw.furniture import GREY, centred
 from pegwright.draw.lettering import fitted, width_mm
-from pegwright.draw.marks import hole_ring, lost_cross, pin_mark
+from pegwright.draw.marks import change_mark, hole_ring, lost_cross, pin_mark, pull_mark, stay_mark
 from pegwright.drawing import Anchor, Path, Pen, Shape
+from pegwright.grid import Loss, hole_grid
 from pegwright.wheel import Wheel
 
 LINE_MM = 5.0
@@ -38,11 +39,11 @@ class Entry:
         return self.mark_mm + width_mm(self.words, _TEXT_MM)
 
 
-def legend_lines(wheel: Wheel, room_mm: float) -> tuple[tuple[Entry, ...], ...]:
-    """The legend of a wheel, broken into lines that fit `room_mm`."""
+def legend_lines(entries: Sequence[Entry], room_mm: float) -> tuple[tuple[Entry, ...], ...]:
+    """The entries broken into lines that fit `room_mm`."""
     lines: list[list[Entry]] = [[]]
     used = 0.0
-    for entry in _entries(wheel):
+    for entry in entries:
         if lines[-1] and used + entry.width_mm > room_mm:
             lines.append([])
             used = 0.0
@@ -51,10 +52,10 @@ def legend_lines(wheel: Wheel, room_mm: float) -> tuple[tuple[Entry, ...], ...]:
     return tuple(map(tuple, lines))
 
 
-def legend(wheel: Wheel, x_mm: float, y_mm: float, room_mm: float) -> tuple[Shape, ...]:
+def legend(entries: Sequence[Entry], x_mm: float, y_mm: float, room_mm: float) -> tuple[Shape, ...]:
     """The legend, the middle of its first line at `y_mm`."""
     shapes: list[Shape] = []
-    for number, line in enumerate(legend_lines(wheel, room_mm)):
+    for number, line in enumerate(legend_lines(entries, room_mm)):
         x, y = x_mm, y_mm + number * LINE_MM
         for entry in line:
             if entry.draw:
@@ -64,23 +65,61 @@ def legend(wheel: Wheel, x_mm: float, y_mm: float, room_mm: float) -> tuple[Shap
     return tuple(shapes)
 
 
-def _entries(wheel: Wheel) -> list[Entry]:
-    entries = [_pin_entry(number, 0, f"pin in row {row.name}") for number, row in enumerate(wheel.rows)]
-    if len(wheel.pin_types) > 1:
-        first, *others = (f"{kind.name} pin" for kind in wheel.pin_types)
-        entries += [_pin_entry(0, number, words) for number, words in enumerate(others, start=1)]
-        entries.append(Entry(fitted(f"no figure: {first}", _TEXT_MM, _LONGEST_MM)))
-    entries.append(Entry("hole", lambda x, y: (hole_ring(x, y, _HOLE_MM),)))
-    entries.append(Entry("lost hole", lambda x, y: lost_cross(x, y, _HOLE_MM)))
-    entries.append(Entry("plays this way", _arrow))
-    return entries
+def pin_entries(
+    wheel: Wheel, rows: Iterable[int], pin_types: Iterable[int], words: str = "pin in row"
+) -> tuple[Entry, ...]:
+    """What the marks of pins mean.
+
+    Args:
+        wheel: for names.
+        rows: those that occur.
+        pin_types: those that occur; one that is alone and has no figure needs no words.
+        words: before the name of a row.
+    """
+    rows, pin_types = sorted(set(rows)), sorted(set(pin_types))
+    entries = [_pin_entry(row, 0, f"{words} {wheel.rows[row].name}") for row in rows]
+    if any(pin_types):
+        shape = rows[0]
+        entries += [_pin_entry(shape, kind, f"{wheel.pin_types[kind].name} pin") for kind in pin_types if kind]
+        entries += [_entry(f"no figure: {wheel.pin_types[kind].name} pin") for kind in pin_types if not kind]
+    return tuple(entries)
+
+
+def swap_entries(row: int, changes: bool) -> tuple[Entry, ...]:
+    """What is done to a pin.
+
+    Args:
+        row: whose mark is shown.
+        changes: whether a pin gives way to one of another type somewhere.
+    """
+    entries = [
+        _entry("pull", lambda x, y: pull_mark(row, x, y, _MARK_MM)),
+        _entry("set", lambda x, y: pin_mark(row, 0, x, y, _MARK_MM)),
+        _entry("stays", lambda x, y: stay_mark(row, x, y, _MARK_MM)),
+    ]
+    if changes:
+        entries.insert(2, _entry("pull, then set this type", lambda x, y: change_mark(row, 0, x, y, _MARK_MM)))
+    return tuple(entries)
+
+
+def plate_entries(wheel: Wheel) -> tuple[Entry, ...]:
+    """What else is drawn of a plate, and how it is seen."""
+    entries = [_entry("hole", lambda x, y: (hole_ring(x, y, _HOLE_MM),))]
+    if any((line.loss != Loss.NONE).any() for line in hole_grid(wheel).lines):
+        entries.append(_entry("lost hole", lambda x, y: lost_cross(x, y, _HOLE_MM)))
+    return (*entries, _entry("turns this way, seen from outside", _arrow))
 
 
 def _arrow(x_mm: float, y_mm: float) -> tuple[Shape, ...]:
+    """To the left: step 1 comes first, so the plate runs leftwards past the levers."""
     left, right = x_mm - _MARK_MM / 2, x_mm + _MARK_MM / 2
-    head = ((right - 1.1, y_mm - 0.8), (right, y_mm), (right - 1.1, y_mm + 0.8))
+    head = ((left + 1.1, y_mm - 0.8), (left, y_mm), (left + 1.1, y_mm + 0.8))
     return (Path(((left, y_mm), (right, y_mm)), _ARROW), Path(head, _ARROW))
 
 
 def _pin_entry(row: int, pin_type: int, words: str) -> Entry:
-    return Entry(fitted(words, _TEXT_MM, _LONGEST_MM), lambda x, y: pin_mark(row, pin_type, x, y, _MARK_MM))
+    return _entry(words, lambda x, y: pin_mark(row, pin_type, x, y, _MARK_MM))
+
+
+def _entry(words: str, draw: Callable[[float, float], tuple[Shape, ...]] | None = None) -> Entry:
+    return Entry(fitted(words, _TEXT_MM, _LONGEST_MM), draw)

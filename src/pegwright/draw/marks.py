@@ -1,7 +1,9 @@
-"""Marks: what a pin, an empty hole and a lost hole look like.
+"""Marks: what a pin, an empty hole and a lost hole look like, and what is done to a pin in a swap.
 
-A pin's outline tells its row, the figure in its middle its pin type. Every mark is drawn so that
-the middle of its bounding box is the middle of the hole.
+A pin's outline tells its row, the figure in its middle its pin type. In a swap an outline struck
+out means pull, a solid mark set, a solid mark on a stroke that the pin gives way to one of another
+type, and a small pale mark is a pin that stays. Every mark is drawn so that the middle of its bounding box is
+the middle of the hole.
 """
 
 from __future__ import annotations
@@ -17,6 +19,10 @@ _BLACK = Pen(stroke=None, fill=0.0)
 _WHITE = Pen(stroke=None, fill=1.0)
 _HALO = Pen(stroke=1.0, fill=None, width_mm=2 * HALO_MM)
 _CORE = 0.5  # the white inside of a hollow mark, as a share of the whole
+# Of the marks of a swap, as shares of the mark's size:
+_OUTLINE, _SLASH, _SLASH_HALO = 0.1, 0.19, 0.06
+_CHANGED, _STAYING = 0.64, 0.6
+STAY_GREY = 0.55
 _Points = Sequence[tuple[float, float]]
 
 # Outlines in the square from -1 to 1; None is the disc. Six that are still told apart at 2 mm
@@ -64,6 +70,35 @@ def pin_mark(row: int, pin_type: int, x_mm: float, y_mm: float, size_mm: float) 
     return tuple(shapes)
 
 
+def pull_mark(row: int, x_mm: float, y_mm: float, size_mm: float) -> tuple[Shape, ...]:
+    """A pin to take out: the outline of its row's mark, boldly struck out; arguments as of `pin_mark`."""
+    hollow, outline = divmod(row, len(_OUTLINES))
+    pen = Pen(stroke=0.0, fill=1.0, width_mm=_OUTLINE * size_mm)
+    half = (size_mm - pen.width_mm) / 2
+    shapes = [
+        _scaled(_OUTLINES[outline], x_mm, y_mm, size_mm / 2, _HALO),
+        _scaled(_OUTLINES[outline], x_mm, y_mm, half, pen),
+    ]
+    if hollow:
+        shapes.append(_scaled(_OUTLINES[outline], x_mm, y_mm, half * _CORE, pen))
+    return (*shapes, *_slash(x_mm, y_mm, size_mm))
+
+
+def change_mark(row: int, pin_type: int, x_mm: float, y_mm: float, size_mm: float) -> tuple[Shape, ...]:
+    """A pin to take out of a hole and one of another type to set there; arguments as of `pin_mark`, of the new pin."""
+    return (*_slash(x_mm, y_mm, size_mm), *pin_mark(row, pin_type, x_mm, y_mm, size_mm * _CHANGED))
+
+
+def stay_mark(row: int, x_mm: float, y_mm: float, size_mm: float) -> tuple[Shape, ...]:
+    """A pin to leave alone: small and pale; arguments as of `pin_mark`."""
+    hollow, outline = divmod(row, len(_OUTLINES))
+    half = size_mm * _STAYING / 2
+    shapes = [_scaled(_OUTLINES[outline], x_mm, y_mm, half, pen) for pen in (_HALO, Pen(stroke=None, fill=STAY_GREY))]
+    if hollow:
+        shapes.append(_scaled(_OUTLINES[outline], x_mm, y_mm, half * _CORE, _WHITE))
+    return tuple(shapes)
+
+
 def hole_ring(x_mm: float, y_mm: float, size_mm: float) -> Circle:
     """An empty hole."""
     return Circle(x_mm, y_mm, size_mm / 2, RING)
@@ -76,6 +111,14 @@ def lost_cross(x_mm: float, y_mm: float, size_mm: float) -> tuple[Path, Path]:
         Path(((x_mm - half, y_mm - half), (x_mm + half, y_mm + half)), CROSS),
         Path(((x_mm - half, y_mm + half), (x_mm + half, y_mm - half)), CROSS),
     )
+
+
+def _slash(x_mm: float, y_mm: float, size_mm: float) -> tuple[Path, Path]:
+    """A bold stroke from corner to corner of the mark's square, on white."""
+    half = size_mm * (1 - _SLASH) / 2
+    line = ((x_mm - half, y_mm + half), (x_mm + half, y_mm - half))
+    under = Pen(stroke=1.0, width_mm=(_SLASH + 2 * _SLASH_HALO) * size_mm)
+    return Path(line, under), Path(line, Pen(stroke=0.0, width_mm=_SLASH * size_mm))
 
 
 def _scaled(outline: _Points | None, x_mm: float, y_mm: float, half_mm: float, pen: Pen) -> Shape:

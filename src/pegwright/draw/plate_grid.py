@@ -1,4 +1,4 @@
-"""The unrolled plate: lanes, steps, holes, bar lines and counts of one part of a plate."""
+"""The unrolled plate: lanes, steps, holes and bar lines of one part of a plate."""
 
 from __future__ import annotations
 
@@ -6,14 +6,11 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache
 
-import numpy as np
-
-from pegwright.columns import Ints
 from pegwright.draw.bars import END_LABEL, BarMark
 from pegwright.draw.furniture import GREY, centred
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.marks import hole_ring, lost_cross
-from pegwright.draw.sheet_layout import COUNTS_LABEL, LABEL_MM, Part, SheetLayout, View, channel_sound
+from pegwright.draw.sheet_layout import LABEL_MM, Part, SheetLayout, View, channel_sound, number_mm
 from pegwright.drawing import Anchor, Path, Pen, Shape, Symbol, Text
 from pegwright.grid import Loss, hole_grid
 from pegwright.units import printed
@@ -29,9 +26,7 @@ _STEP = Pen(stroke=0.75, width_mm=0.12)
 _BEAT = Pen(stroke=0.35, width_mm=0.35)
 _BAR = Pen(stroke=0.0, width_mm=0.7)
 _EDGE = Pen(stroke=0.3, width_mm=0.3)
-_CELL = Pen(stroke=0.6, width_mm=0.15)
-_TOTAL = Pen(stroke=0.0, width_mm=0.4)
-_DIGIT, _BOLD_DIGIT = 0.573, 0.626  # width of a figure as a share of the size; Source: the fonts
+_DIGIT = 0.573  # width of a figure as a share of the size; Source: the font
 
 
 @lru_cache(maxsize=32)
@@ -102,45 +97,6 @@ def bar_ruler(view: View, bars: Sequence[BarMark]) -> tuple[Text, ...]:
             texts.append(centred(x, y_mm, words, small_mm, grey=GREY))
             taken.append((x - half, x + half))
     return tuple(texts)
-
-
-def counts(view: View, pins: Ints) -> tuple[Shape, ...]:
-    """Pins of every channel at the right end, of every step at the foot, and their sum in the corner.
-
-    Args:
-        view: what the page shows.
-        pins: shape (channels, steps), pins of the whole plate.
-    """
-    layout, part = view.layout, view.part
-    here = pins[np.ix_(list(part.channels), list(part.steps))]
-    x_mm = layout.lanes_right_mm + layout.count_column_mm / 2
-    size_mm = layout.text_mm
-    shapes: list[Shape] = [
-        _count(x_mm, layout.lane_y_mm(part, channel), int(total), size_mm)
-        for channel, total in zip(part.channels, here.sum(axis=1), strict=True)
-    ]
-    top = layout.bottom_mm(part) + layout.ruler_mm
-    middle = top + layout.counts_mm / 2
-    totals = here.sum(axis=0).tolist()
-    pitch = layout.step_on_page_mm
-    size_mm = min(
-        3.4 * layout.zoom, 0.8 * pitch, (pitch - 0.7) / (_BOLD_DIGIT * max(len(str(total)) for total in totals))
-    )
-    edges = [layout.step_x_mm(part, step - layout.column_share) for step in [*part.steps, part.steps.stop]]
-    shapes += [Path(((x, top), (x, top + layout.counts_mm)), _CELL) for x in edges]
-    shapes += [Path(((edges[0], y), (edges[-1], y)), _CELL) for y in (top, top + layout.counts_mm)]
-    shapes += [_count(x + pitch / 2, middle, total, size_mm) for x, total in zip(edges, totals, strict=False)]
-    shapes.append(
-        centred(layout.lanes_left_mm - 1.2, middle, COUNTS_LABEL, LABEL_MM * layout.zoom, Anchor.END, grey=GREY)
-    )
-    left, right = layout.lanes_right_mm, layout.lanes_right_mm + layout.count_column_mm
-    box = ((left, top), (right, top), (right, top + layout.counts_mm), (left, top + layout.counts_mm))
-    shapes += [
-        Path(box, _TOTAL, closed=True),
-        centred(x_mm, middle, str(int(here.sum())), 4.0 * layout.zoom, bold=True),
-    ]
-    shapes.append(centred(x_mm, layout.top_mm - layout.ruler_mm / 2, "pins", LABEL_MM * layout.zoom, grey=GREY))
-    return tuple(shapes)
 
 
 def index_drawing(view: View, right_mm: float, y_mm: float) -> tuple[Shape, ...]:
@@ -225,18 +181,22 @@ def _edges(wheel: Wheel, layout: SheetLayout, part: Part) -> Iterator[Path]:
 
 
 def _names(wheel: Wheel, layout: SheetLayout, part: Part) -> Iterator[Text]:
-    size, gap = layout.text_mm, 1.2
-    begin = layout.lanes_left_mm - layout.names_mm
-    again = layout.lanes_right_mm + layout.count_column_mm
-    for channel in part.channels:
-        y = layout.lane_y_mm(part, channel)
-        room = layout.names_mm - gap - 1.5
-        left_over = room - width_mm(wheel.channels[channel].name, size, bold=True)
-        sound = fitted(channel_sound(wheel.channels[channel]), size, max(left_over, room / 3))
-        name = fitted(wheel.channels[channel].name, size, room - width_mm(sound, size), bold=True)
-        for left in (begin, again):
-            yield centred(left, y, name, size, Anchor.START, bold=True)
-            yield centred(left + layout.names_mm - gap, y, sound, size, Anchor.END, grey=GREY)
+    """Number, name and sound of every channel at the left; at the right end the name again, its number outermost."""
+    size, number = layout.text_mm, number_mm(wheel, layout.text_mm)
+    left = layout.lanes_left_mm - layout.names_mm
+    right = layout.lanes_right_mm + layout.count_lines * layout.count_column_mm
+    for place in part.channels:
+        y, channel = layout.lane_y_mm(part, place), wheel.channels[place]
+        room = layout.names_mm - number - 2.0
+        name = fitted(channel.name, size, room, bold=True)
+        sound = channel_sound(channel)
+        yield centred(left + number - 1.2, y, str(printed(place)), size, Anchor.END, grey=GREY)
+        yield centred(left + number, y, name, size, Anchor.START, bold=True)
+        if sound and width_mm(name, size, bold=True) + 1.2 + width_mm(sound, size) <= room:
+            yield centred(layout.lanes_left_mm - 1.2, y, sound, size, Anchor.END, grey=GREY)
+        name = fitted(channel.name, size, layout.names_right_mm - number - 0.8, bold=True)
+        yield centred(right, y, name, size, Anchor.START, bold=True)
+        yield centred(right + layout.names_right_mm, y, str(printed(place)), size, Anchor.END, grey=GREY)
 
 
 def _step_numbers(layout: SheetLayout, part: Part) -> Iterator[Text]:
@@ -250,7 +210,3 @@ def _step_numbers(layout: SheetLayout, part: Part) -> Iterator[Text]:
         yield centred(layout.lanes_left_mm - 1.2, y, "step", LABEL_MM * layout.zoom, Anchor.END, grey=GREY)
         for step in part.steps[::every]:
             yield centred(layout.step_x_mm(part, step), y, str(printed(step)), size)
-
-
-def _count(x_mm: float, y_mm: float, total: int, size_mm: float) -> Text:
-    return centred(x_mm, y_mm, str(total), size_mm, bold=total > 0, grey=0.0 if total else 0.6)

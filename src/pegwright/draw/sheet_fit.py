@@ -1,0 +1,296 @@
+"""Finding the layout of sheets: how a plate is cut into pages, how the paper lies, how large marks can be."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise
+from typing import Protocol
+
+import numpy as np
+
+from pegwright.columns import Ints
+from pegwright.draw.furniture import MARGIN_MM
+from pegwright.draw.legend import LINE_MM, Entry, legend_lines
+from pegwright.draw.lettering import width_mm
+from pegwright.draw.paper import Paper
+from pegwright.draw.sheet_layout import (
+    COUNTS_LABEL,
+    LABEL_MM,
+    RULER_MM,
+    Part,
+    SheetLayout,
+    channel_sound,
+    count_column_mm,
+    counts_mm,
+    number_mm,
+)
+from pegwright.errors import UsageError
+from pegwright.grid import along_plate_mm
+from pegwright.wheel import Wheel
+
+HEAD_MM = 18.5  # title, facts and one line of legend
+NAME_MM = 3.6  # letters of the channels' names, at most
+FOOT_MM = 10.0  # check bar, remarks, page number
+CHECK_MM = 5.5  # column of the upright check bar
+PAD_MM = 2.6  # from the first and last hole's mark to what stands beside the lanes
+LANE_GAP_MM = 0.3  # between the marks of neighbouring channels
+MARK_GAP_MM = 0.2  # between the marks of neighbouring pins
+
+MIN_MARK_MM, MAX_MARK_MM = 2.0, 5.0
+EASY_MARK_MM = 3.0  # larger marks are no reason to turn the paper
+MIN_LANE_MM, MAX_LANE_MM = 3.2, 9.0
+MIN_STEP_MM = 2.9  # holds a count of two figures that can be read
+MIN_RING_MM, MAX_RING_MM = 0.5, 1.1
+MOST_PARTS = 24
+_A4_SHORT_MM, _MOST_ZOOM = 210.0, 1.35
+_OVERLAP, _PITCH = 0.4, 0.6  # of marks in rows side by side that may overlap: least and usual distance, in marks
+
+
+class Holes(Protocol):
+    """Columns that say in which hole each of some pins stands, such as those of a `PinMap` or of `Moves`."""
+
+    @property
+    def plate(self) -> Ints:
+        """Shape (p,), as the others."""
+
+    @property
+    def channel(self) -> Ints:
+        """As in `PinMap`."""
+
+    @property
+    def row(self) -> Ints:
+        """As in `PinMap`."""
+
+    @property
+    def index(self) -> Ints:
+        """As in `PinMap`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Closest:
+    """Least distances along the rim of two pins of one channel on one plate; infinite where there are no two.
+
+    Args:
+        any_mm: of any two.
+        line_mm: of two on one line, side by side with others or alone.
+    """
+
+    any_mm: float = math.inf
+    line_mm: float = math.inf
+
+
+@dataclass(frozen=True, slots=True)
+class Surround:
+    """What stands round the plate on a sheet.
+
+    Args:
+        legend: its entries.
+        count_lines: lines of counts at the foot, and columns of them at the right end.
+        keep_mm: room to leave free at the right of heading and legend.
+    """
+
+    legend: tuple[Entry, ...] = ()
+    count_lines: int = 1
+    keep_mm: float = 0.0
+
+
+NO_SURROUND = Surround()
+
+
+def closest_pins(wheel: Wheel, *pins: Holes) -> Closest:
+    """How near to each other pins come, all of `pins` together; a hole that occurs twice counts once."""
+    columns = [np.stack([some.channel, some.plate, some.row, some.index], axis=1) for some in pins]
+    holes = np.unique(np.concatenate(columns), axis=0)
+    along = np.array([along_plate_mm(wheel, row, index) for _, _, row, index in holes.tolist()])
+    line = np.array([row.lateral_mm for row in wheel.rows])[holes[:, 2]]
+    return Closest(_least_gap(along, holes[:, 0], holes[:, 1]), _least_gap(along, holes[:, 0], holes[:, 1], line))
+
+
+def _least_gap(along: np.ndarray, *alike: np.ndarray) -> float:
+    """Least distance of two places for which all columns `alike` are equal."""
+    order = np.lexsort((along, *alike))
+    same = np.ones(max(0, len(along) - 1), dtype=bool)
+    for column in alike:
+        same &= np.diff(column[order]) == 0
+    gaps = np.diff(along[order])[same]
+    return float(gaps.min()) if len(gaps) else math.inf
+
+
+def sheet_layout(wheel: Wheel, paper: Paper, closest: Closest, surround: Surround = NO_SURROUND) -> SheetLayout:
+    """The layout with the fewest pages a plate, and of those one with easy or else the largest marks.
+
+    Args:
+        wheel: whose plates are drawn.
+        paper: may be turned either way; across is preferred.
+        closest: how near pins come; their marks are kept apart.
+        surround: what stands round the plate.
+
+    Raises:
+        UsageError: a plate would take more than `MOST_PARTS` pages.
+    """
+    least_mm = wheel.step_mm / 8  # nearer pins may overlap: no machine could play them
+    closest = Closest(max(closest.any_mm, least_mm), max(closest.line_mm, least_mm))
+    best: SheetLayout | None = None
+    for part_count in range(1, MOST_PARTS + 1):
+        for layout in _layouts(wheel, paper, closest, surround, part_count):
+            if best is None or min(layout.mark_mm, EASY_MARK_MM) > min(best.mark_mm, EASY_MARK_MM):
+                best = layout
+        if best is not None and best.mark_mm >= MIN_MARK_MM:
+            return best
+    if best is None:
+        raise UsageError(
+            f"a plate of {len(wheel.channels)} channels by {wheel.steps_per_plate} steps needs more than "
+            f"{MOST_PARTS} pages of {paper.name} to be read",
+            where=wheel.name,
+            hint="choose a larger paper",
+        )
+    return replace(best, mark_mm=MIN_MARK_MM)
+
+
+def _layouts(
+    wheel: Wheel, paper: Paper, closest: Closest, surround: Surround, part_count: int
+) -> Iterator[SheetLayout]:
+    """The layouts that cut a plate into that many pages and can be read, the preferred first."""
+    for across in range(1, part_count + 1):
+        if part_count % across:
+            continue
+        parts = _parts(wheel, across, part_count // across)
+        if len(parts) != part_count:
+            continue
+        for width, height in ((paper.long_mm, paper.short_mm), (paper.short_mm, paper.long_mm)):
+            layout = _layout(wheel, width, height, parts, closest, surround)
+            if layout.step_on_page_mm >= MIN_STEP_MM and layout.lane_mm >= MIN_LANE_MM:
+                yield layout
+
+
+def _parts(wheel: Wheel, across: int, down: int) -> tuple[Part, ...]:
+    """A plate cut into runs of steps and of channels; row periods are kept whole."""
+    period = math.lcm(*(row.period_steps for row in wheel.rows))
+    steps = -(-wheel.steps_per_plate // across)
+    steps = -(-steps // period) * period
+    channels = -(-len(wheel.channels) // down)
+    return tuple(
+        Part(
+            first_step,
+            min(steps, wheel.steps_per_plate - first_step),
+            first_channel,
+            min(channels, len(wheel.channels) - first_channel),
+        )
+        for first_channel in range(0, len(wheel.channels), channels)
+        for first_step in range(0, wheel.steps_per_plate, steps)
+    )
+
+
+def _layout(
+    wheel: Wheel, width: float, height: float, parts: tuple[Part, ...], closest: Closest, surround: Surround
+) -> SheetLayout:
+    zoom = min(max(1.0, min(width, height) / _A4_SHORT_MM), _MOST_ZOOM)
+    lines = surround.count_lines
+    extra_lines = len(legend_lines(surround.legend, width - 2 * MARGIN_MM - surround.keep_mm)) - 1
+    top_mm = MARGIN_MM + HEAD_MM + extra_lines * LINE_MM + 2 * RULER_MM * zoom
+    room_mm = height - MARGIN_MM - FOOT_MM - (lines * counts_mm(lines) + RULER_MM) * zoom - top_mm
+    lane_mm = min(room_mm / parts[0].channel_count, MAX_LANE_MM * zoom)
+    text_mm = min(max(0.62 * lane_mm, 2.2), NAME_MM * zoom)
+    names_mm, names_right_mm = _names_mm(wheel, text_mm, zoom, 0.145 * width)
+
+    column_share = _column_share(wheel)
+    lead_mm = max(wheel.geometry.lead_edge_mm, column_share * wheel.step_mm)
+    lanes_mm = width - 2 * MARGIN_MM - CHECK_MM - lines * count_column_mm(lines) * zoom - names_mm - names_right_mm
+    rim_mm = lead_mm + parts[0].step_count * wheel.step_mm
+    scale = _round_scale((lanes_mm - 2 * PAD_MM) / rim_mm)
+    lanes_left_mm = MARGIN_MM + names_mm
+    mark_mm, offsets = _marks_in_lane(wheel, lane_mm, closest, scale, zoom)
+    return SheetLayout(
+        width_mm=width,
+        height_mm=height,
+        step_mm=wheel.step_mm,
+        scale=scale,
+        left_mm=lanes_left_mm + PAD_MM + lead_mm * scale,
+        lanes_left_mm=lanes_left_mm,
+        lanes_right_mm=lanes_left_mm + 2 * PAD_MM + rim_mm * scale,
+        top_mm=top_mm,
+        lane_mm=lane_mm,
+        mark_mm=mark_mm,
+        ring_mm=max(MIN_RING_MM, min(MAX_RING_MM, 0.33 * mark_mm, 0.85 * _closest_holes_mm(wheel) * scale)),
+        row_offsets_mm=offsets,
+        column_share=column_share,
+        names_mm=names_mm,
+        names_right_mm=names_right_mm,
+        text_mm=text_mm,
+        zoom=zoom,
+        count_lines=lines,
+        parts=parts,
+    )
+
+
+def _marks_in_lane(
+    wheel: Wheel, lane_mm: float, closest: Closest, scale: float, zoom: float
+) -> tuple[float, tuple[float, ...]]:
+    """Size of a mark, and for each row how far down from the middle of the lane its marks stand.
+
+    Rows side by side either overlap, which lets marks fill the lane but asks for all of them to be
+    apart along the rim, or stand clear of each other; whichever gives the larger marks.
+    """
+    lines = sorted({row.lateral_mm for row in wheel.rows})
+    room_mm = lane_mm - LANE_GAP_MM
+    most_mm = min(MAX_MARK_MM * zoom, wheel.step_mm * scale)
+    over_mm = min(room_mm / (1 + _OVERLAP * (len(lines) - 1)), closest.any_mm * scale - MARK_GAP_MM, most_mm)
+    clear_mm = min((room_mm + MARK_GAP_MM) / len(lines) - MARK_GAP_MM, closest.line_mm * scale - MARK_GAP_MM, most_mm)
+    mark_mm = math.floor(max(over_mm, clear_mm) * 10 + 1e-6) / 10
+    pitch_mm = 0.0
+    if len(lines) > 1:
+        pitch_mm = min((room_mm - mark_mm) / (len(lines) - 1), max(_PITCH * mark_mm, 0.0))
+        if clear_mm > over_mm:
+            pitch_mm = mark_mm + MARK_GAP_MM
+    offsets = (lines.index(row.lateral_mm) - (len(lines) - 1) / 2 for row in wheel.rows)
+    return mark_mm, tuple(offset * pitch_mm for offset in offsets)
+
+
+def _names_mm(wheel: Wheel, text_mm: float, zoom: float, most_mm: float) -> tuple[float, float]:
+    """Width of number, name and sound of a channel, and of number and name, as far as `most_mm` allows."""
+    names = [width_mm(channel.name, text_mm, bold=True) for channel in wheel.channels]
+    sounds = [
+        width_mm(sound, text_mm) + 1.5 if (sound := channel_sound(channel)) else 0.0 for channel in wheel.channels
+    ]
+    number = number_mm(wheel, text_mm)
+    longest_mm = max(name + sound for name, sound in zip(names, sounds, strict=True))
+    least_mm = width_mm(COUNTS_LABEL, LABEL_MM * zoom) + 1.2  # stands in the left column
+    return max(min(number + longest_mm + 2.0, most_mm), least_mm), min(number + max(names) + 2.0, most_mm)
+
+
+def _column_share(wheel: Wheel) -> float:
+    """Half of what is left of a step after its last hole, so that a column's edges lie between holes."""
+    last = max(phase % 1 for row in wheel.rows for phase in row.phases)
+    return float(1 - last) / 2
+
+
+def _closest_holes_mm(wheel: Wheel) -> float:
+    """Least distance along the rim of two holes that the sheet draws on one line."""
+    period = math.lcm(*(row.period_steps for row in wheel.rows))
+    least = Fraction(period)
+    for line in {row.lateral_mm for row in wheel.rows}:
+        places = {
+            start + phase
+            for row in wheel.rows
+            if row.lateral_mm == line
+            for start in range(0, period, row.period_steps)
+            for phase in row.phases
+        }
+        around = [*sorted(places), min(places) + period]
+        least = min(least, *(after - before for before, after in pairwise(around)))
+    return float(least) * wheel.step_mm
+
+
+def _round_scale(scale: float) -> float:
+    """The nearest scale not above `scale` that prints in two figures: 1:2.4, 1:1, 1.5:1."""
+    if scale >= 1:
+        return _two_figures(scale, math.floor)
+    return 1 / _two_figures(1 / scale, math.ceil)
+
+
+def _two_figures(value: float, rounding: Callable[[float], int]) -> float:
+    unit = 10.0 ** (math.floor(math.log10(value)) - 1)
+    return round(rounding(round(value / unit, 6)) * unit, 6)

@@ -1,0 +1,130 @@
+"""What swap sheets and call lists say alike: which song becomes which, where the plate stood, what moves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from pegwright.draw.furniture import MARGIN_MM, centred
+from pegwright.draw.lettering import CAP_HEIGHT, fitted, shown, width_mm
+from pegwright.draw.plate_page import map_words
+from pegwright.drawing import Anchor, Path, Pen, Shape, Text
+from pegwright.placement import PinMap
+from pegwright.swapping import Swap
+from pegwright.units import printed
+
+EMPTY_PLATES = "empty plates"
+ARROW = " → "
+TITLE_MM, FACTS_MM = 6.4, 3.4
+_SMALLER_TITLES_MM = (5.5, 4.7)  # rather than to shorten it
+_STOOD_MM = 4.0
+_BOX_MM, _BOX_PAD_MM = 6.4, 2.0  # height of the box about the words that ask for a plate from elsewhere; beside them
+_TITLE_Y_MM, _FACTS_Y_MM = 5.2, 11.0  # baselines, from the margin
+_BOX = Pen(stroke=None, fill=0.0)
+
+
+def swap_title(old: PinMap | None, new: PinMap) -> str:
+    """`The one song → the other`."""
+    return (old.title if old else EMPTY_PLATES) + ARROW + new.title
+
+
+def stood_words(swap: Swap, plate: int) -> str:
+    """Where the plate stood that is to stand at a place (0-based) now."""
+    before = swap.came_from[plate]
+    return "this plate stays in its place" if before == plate else f"this plate stood at place {printed(before)}"
+
+
+def moved_counts(swap: Swap, plate: int) -> tuple[int, int, int]:
+    """Pins to pull, to set and to leave alone on the plate at a place (0-based)."""
+    pull, set_pins, stay = (
+        int(np.count_nonzero(moves.plate == plate)) for moves in (swap.pull, swap.set_pins, swap.stay)
+    )
+    return pull, set_pins, stay
+
+
+def maps_words(old: PinMap | None, new: PinMap) -> str:
+    """The first figures of both maps' hashes."""
+    return f"map {map_words(new)}" + (f", was {map_words(old)}" if old else "")
+
+
+def swap_heading(
+    width: float,
+    swap: Swap,
+    plate: int,
+    titles: tuple[PinMap | None, PinMap],
+    subject: str,
+    facts: Sequence[str],
+    moves: str,
+    keep_mm: float,
+) -> tuple[Shape, ...]:
+    """The songs at the left, the place at the right, between them where the plate stood; facts and moves below.
+
+    Args:
+        width: of the page in mm.
+        swap: tells where the plate stood.
+        plate: the place, 0-based.
+        titles: what the plates carry, what they are to carry.
+        subject: what the page is.
+        facts: shortened where they do not fit.
+        moves: what moves on the plate.
+        keep_mm: room to leave free at the right.
+    """
+    left, right, y_mm = MARGIN_MM, width - MARGIN_MM - keep_mm, MARGIN_MM + _TITLE_Y_MM
+    subject = fitted(subject, TITLE_MM, right - left, bold=True)
+    stood_right = right - width_mm(subject, TITLE_MM, bold=True) - 4
+    stood, stood_mm = stood_box(swap, plate, stood_right, y_mm, stood_right - left, Anchor.END)
+    last = fitted(f"{moves} · {maps_words(*titles)}", FACTS_MM, right - left)
+    first = fitted(" · ".join(facts), FACTS_MM, right - left - width_mm(last, FACTS_MM) - 4)
+    return (
+        songs(*titles, left, y_mm, stood_right - stood_mm - 4 - left),
+        *stood,
+        Text(right, y_mm, subject, TITLE_MM, Anchor.END, bold=True),
+        Text(left, MARGIN_MM + _FACTS_Y_MM, first, FACTS_MM),
+        Text(right, MARGIN_MM + _FACTS_Y_MM, last, FACTS_MM, Anchor.END),
+    )
+
+
+def stood_box(
+    swap: Swap, plate: int, x_mm: float, y_mm: float, room_mm: float, anchor: Anchor
+) -> tuple[tuple[Shape, ...], float]:
+    """Where the plate stood, white on black if it has to be fetched from elsewhere.
+
+    Args:
+        swap: tells where.
+        plate: the place, 0-based.
+        x_mm: the end that `anchor` names: start or end.
+        y_mm: the baseline of the title beside it.
+        room_mm: shortened to this.
+        anchor: start or end.
+
+    Returns:
+        shapes and their width in mm.
+    """
+    moved = swap.came_from[plate] != plate
+    pad = _BOX_PAD_MM if moved else 0.0
+    words = fitted(stood_words(swap, plate), _STOOD_MM, room_mm - 2 * pad, bold=moved)
+    if not words:
+        return (), 0.0
+    wide = width_mm(words, _STOOD_MM, bold=moved) + 2 * pad
+    left = x_mm if anchor is Anchor.START else x_mm - wide
+    middle = y_mm - CAP_HEIGHT * TITLE_MM / 2
+    text = centred(left + pad, middle, words, _STOOD_MM, Anchor.START, bold=moved, grey=1.0 if moved else 0.0)
+    if not moved:
+        return (text,), wide
+    top, bottom = middle - _BOX_MM / 2, middle + _BOX_MM / 2
+    corners = ((left, top), (left + wide, top), (left + wide, bottom), (left, bottom))
+    return (Path(corners, _BOX, closed=True), text), wide
+
+
+def songs(old: PinMap | None, new: PinMap, x_mm: float, y_mm: float, room_mm: float) -> Text:
+    """Both titles in one line, smaller or, where that is not enough, each shortened to its share."""
+    whole = shown(swap_title(old, new))
+    for size_mm in (TITLE_MM, *_SMALLER_TITLES_MM):
+        if width_mm(whole, size_mm, bold=True) <= room_mm:
+            return Text(x_mm, y_mm, whole, size_mm, bold=True)
+    first, last = old.title if old else EMPTY_PLATES, new.title
+    room = (room_mm - width_mm(ARROW, size_mm, bold=True)) / 2
+    spare = max(0.0, room - min(width_mm(words, size_mm, bold=True) for words in (first, last)))
+    first, last = (fitted(words, size_mm, room + spare, bold=True) for words in (first, last))
+    return Text(x_mm, y_mm, fitted(first + ARROW + last, size_mm, room_mm, bold=True), size_mm, bold=True)
