@@ -141,6 +141,11 @@ def test_broken_xml_is_told_with_line_and_column() -> None:
     assert "not well-formed" in refusal(b"MThd\x00\x00\x00\x06", "t.xml")
 
 
+def test_an_empty_line_first_does_no_harm_and_is_counted() -> None:
+    assert parse_xml(b'\n\r\n<?xml version="1.0"?><a/>', "t.xml").tag == "a"
+    assert "line 3, column 6" in refusal(b"\n<a>\n<b></a>", "t.xml")
+
+
 def test_the_usual_doctype_is_accepted_and_nothing_is_fetched() -> None:
     doctype = b'<!DOCTYPE score-partwise SYSTEM "http://192.0.2.1/partwise.dtd">'
     assert parse_xml(doctype + b"<score-partwise>&nbsp;</score-partwise>", "t.xml").tag == "score-partwise"

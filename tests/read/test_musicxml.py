@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from pathlib import Path
 from typing import TypeAlias
 
 import pytest
@@ -27,6 +28,7 @@ from musicxml_text import (
 from pegwright.findings import Finding, Severity
 from pegwright.read.musicxml import read_musicxml
 from pegwright.read.musicxml_drums import key_of_name
+from pegwright.read.musicxml_notices import Notice
 from pegwright.score import Score
 
 Quarters: TypeAlias = Fraction | int
@@ -37,7 +39,9 @@ def read(data: bytes) -> Score:
 
 
 def found(data: bytes) -> dict[str, Finding]:
-    return {finding.code: finding for finding in read_musicxml(data, "tune.musicxml")[1]}
+    """What was noticed, by code, but for the tempo and metre that these little scores leave out."""
+    findings = {finding.code: finding for finding in read_musicxml(data, "tune.musicxml")[1]}
+    return {code: finding for code, finding in findings.items() if not code.endswith("-assumed")}
 
 
 def sounding(song: Score) -> list[tuple[Quarters, Quarters, int]]:
@@ -553,6 +557,21 @@ def test_where_parts_disagree_on_the_tempo_the_first_is_followed() -> None:
     upper = [bar(attributes(QUARTER), sound('tempo="60"'), note("C4", 4))]
     lower = [bar(attributes(QUARTER), sound('tempo="70"'), note("C3", 4), sound('tempo="75"'))]
     assert read(score(upper, lower)).tempo_map.us_per_quarter.tolist() == [1_000_000]
+
+
+def test_a_tempo_and_metre_not_stated_are_told() -> None:
+    silent = {finding.code: finding for finding in read_musicxml(score([bar(note("C4"))]), "tune.xml")[1]}
+    assert set(silent) == {"tempo-assumed", "metre-assumed"}
+    assert silent["tempo-assumed"].message == "the file states no tempo; 120 quarter notes a minute assumed"
+    stated = one_bar(sound('tempo="100"'), note("C4"))
+    assert read_musicxml(stated, "tune.xml")[1] == ()
+
+
+def test_every_notice_is_explained_in_the_docs() -> None:
+    page = (Path(__file__).parents[2] / "docs" / "reading-musicxml.md").read_text(encoding="utf-8")
+    codes = {notice.value[0] for notice in Notice}
+    assert len(codes) == len(Notice)
+    assert {code for code in codes if f"`{code}`" not in page} == set()
 
 
 def test_a_score_without_notes_is_a_score_with_bars() -> None:

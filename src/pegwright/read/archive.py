@@ -57,6 +57,8 @@ def parse_xml(data: bytes, file: str) -> Element:
             where=file,
             hint="save only the parts and movements you need",
         )
+    content = data.lstrip(b" \t\r\n")  # some programs leave an empty line first, where XML allows none
+    skipped_lines = data[: len(data) - len(content)].count(b"\n")
     builder = TreeBuilder()
     parser = expat.ParserCreate()
     parser.buffer_text = True
@@ -65,8 +67,9 @@ def parse_xml(data: bytes, file: str) -> Element:
     parser.CharacterDataHandler = builder.data
 
     def refuse(*_: object) -> None:
+        line = parser.CurrentLineNumber + skipped_lines
         raise InputError(
-            f"line {parser.CurrentLineNumber} declares entities or attributes of its own, which a score never needs",
+            f"line {line} declares entities or attributes of its own, which a score never needs",
             where=file,
             hint=_EXPORT_AGAIN,
         )
@@ -75,11 +78,11 @@ def parse_xml(data: bytes, file: str) -> Element:
     parser.EntityDeclHandler = refuse
     parser.AttlistDeclHandler = refuse
     try:
-        parser.Parse(data, True)
+        parser.Parse(content, True)
     except expat.ExpatError as fault:
         reason = expat.ErrorString(fault.code)
         raise InputError(
-            f"not readable as XML: {reason} at line {fault.lineno}, column {fault.offset + 1}",
+            f"not readable as XML: {reason} at line {fault.lineno + skipped_lines}, column {fault.offset + 1}",
             where=file,
             hint=_EXPORT_AGAIN,
         ) from fault

@@ -53,8 +53,10 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
     for source, written_part, played_part in zip(sources, written, played, strict=True):
         _note_played(written_part, played_part, labels, f"{file}:{source.name}", notices)
     parts, columns = _columns(sources, played)
-    if not len(columns[0]):
-        notices.add(Notice.NO_NOTES, file, len(labels))
+    tempi = tempo_map(written, line)
+    notices.add(Notice.NO_NOTES, file, 0 if columns.size else len(labels))
+    notices.add(Notice.NO_TEMPO, file, not tempi.stated)
+    notices.add(Notice.NO_METRE, file, not metre_stated)
     onset, part, pitch, duration, velocity = columns[:, np.lexsort((columns[2], columns[1], columns[0]))]
     score = Score(
         title=score_title(root, file),
@@ -68,7 +70,7 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
         velocity=frozen_ints(velocity),
         part=frozen_ints(part),
         parts=tuple(parts),
-        tempo_map=tempo_map(written, line),
+        tempo_map=tempi,
         bar_map=bar_map(line, metres, labels, metre_stated),
     )
     return score, notices.findings()
@@ -144,5 +146,5 @@ def _columns(sources: Sequence[PartSource], played: Sequence[PlayedPart]) -> tup
             own = notes.unpitched == unpitched
             index = np.full(len(notes.onset), len(parts))
             columns.append(np.stack([notes.onset, index, notes.pitch, notes.duration, notes.velocity])[:, own])
-            parts.append(Part(name, percussion=unpitched, program=source.program))
+            parts.append(Part(name, unpitched, None if unpitched else source.program))
     return parts, np.concatenate(columns, axis=1)

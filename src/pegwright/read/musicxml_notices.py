@@ -13,11 +13,13 @@ _GIVE_KEYS = "give every drum its MIDI key in the score program"
 
 
 class Notice(Enum):
-    """Everything the reader can notice: code, severity, the thing counted, what was done, hint.
+    """Everything the reader can notice: code, severity, the thing counted (if any), what was done, hint.
 
     The order here is the order of the findings.
     """
 
+    NO_TEMPO = "tempo-assumed", _NOTE, "", "the file states no tempo; 120 quarter notes a minute assumed", ""
+    NO_METRE = "metre-assumed", _NOTE, "", "the file states no metre; 4/4 assumed", ""
     NO_NOTES = "no-notes", _NOTE, "bar", "without a single note that sounds", "check that this is the right file"
     CUE = "cue-notes", _NOTE, "cue note", "silent, as cue notes are", ""
     GRACE = "grace-notes", _NOTE, "grace note", "played as a 32nd just before the main note", ""
@@ -71,5 +73,6 @@ class Notices:
             if notice in self._seen:
                 count, where = self._seen[notice]
                 code, severity, thing, done, hint = notice.value
-                made.append(Finding(code, severity, where, f"{plural(count, thing)} {done}", hint, count))
+                message = f"{plural(count, thing)} {done}" if thing else done
+                made.append(Finding(code, severity, where, message, hint, count))
         return tuple(made)
