@@ -25,8 +25,8 @@ from pegwright.fit.pins import pins_of
 from pegwright.fit.verify import verify
 from pegwright.placement import Outcome, Placement, Status
 from pegwright.score import Score, TempoMap
-from pegwright.wheel import Kind, StrikeLimit, Wheel
-from samples import channel, score, wheel
+from pegwright.wheel import Kind, Wheel
+from samples import GEOMETRY, channel, score, wheel
 
 FIT_CASES = settings(max_examples=250)
 
@@ -174,10 +174,9 @@ def test_tempo_is_the_one_in_force_longest_and_others_are_told() -> None:
     assert [finding.code for finding in findings] == ["one-tempo"]
 
 
-def test_what_is_not_counted_is_told() -> None:
-    on = wheel([channel("horn", [60], kind=Kind.HOLD)], strike_limits=(StrikeLimit("drive", ("horn",), 1, 50.0),))
-    _, findings = fit_song(score([(0, 60)]), on, FitOptions())
-    assert {finding.code for finding in findings} == {"strike-limits-not-counted", "hold-as-one-pin"}
+def test_a_single_pin_on_a_holding_channel_is_told() -> None:
+    _, findings = fit_song(score([(0, 60)]), wheel([channel("horn", [60], kind=Kind.HOLD)]), FitOptions())
+    assert [finding.code for finding in findings] == ["hold-as-one-pin"]
 
 
 @pytest.mark.parametrize(
@@ -190,3 +189,20 @@ def test_what_is_not_counted_is_told() -> None:
 def test_options_that_do_not_suit_the_wheel_are_told(options: FitOptions, says: str) -> None:
     with pytest.raises(UsageError, match=says):
         fit_song(score([(0, 60)]), wheel(), options)
+
+
+def test_many_moved_notes_and_flam_risks_are_told_as_one() -> None:
+    """Chords half a step off on channels without half holes, beside one that has them."""
+    plain = [channel(f"bar {pitch}", [pitch], rows=["on"], restrike_ms=20.0) for pitch in (60, 61)]
+    mixed = channel("bar 62", [62], rows=["on", "half"], restrike_ms=20.0)
+    big = replace(GEOMETRY, radius_mm=15 * GEOMETRY.radius_mm, trail_edge_mm=1.0)
+    on = wheel([*plain, mixed], plate_count=90, geometry=big)
+    chords = [(3 + 6 * place, pitch) for place in range(MOST_FINDINGS + 1) for pitch in (60, 61, 62)]
+    song = score(chords)
+    placement, findings = fit_song(song, on, FitOptions(reach_quarters=Fraction(1, 8)))
+    assert verify(song, on, placement) == ()
+    assert placement.left_out_count == 0
+    moved, flams = findings
+    assert (moved.code, moved.count) == ("moved", 2 * (MOST_FINDINGS + 1))
+    assert moved.message == "4,002 notes: moved to another hole, 4,002 audible"
+    assert (flams.code, flams.count) == ("flam-risk", MOST_FINDINGS + 1)

@@ -23,6 +23,7 @@ from pegwright.fit.contest import LEFT_OUT, Contest
 from pegwright.fit.quantise import Holes
 
 Layer: TypeAlias = dict[int, int]  # from a state to the best total that leads to it, or that it leads to
+Options: TypeAlias = list[list[tuple[int, int]]]  # for each strike its holes, the earliest first, with their merits
 NEVER = -1  # below any total
 
 
@@ -75,10 +76,27 @@ def best_with_gaps_by_row(contest: Contest, holes: Holes, by_rows: tuple[Ints, .
         items = list(zip(number.tolist(), contest.merit[first[0] : first[-1]], strict=True))
         options = [items[low - first[0] : past - first[0]] for low, past in pairwise(first)]
         gaps = by_rows[int(contest.channel[start])].tolist()
-        closed = _closed_by(holes.position[listed].tolist(), holes.row[listed].tolist(), gaps, turn_ticks)
-        taken = _search(_cluster(options, *closed))
+        taken = search_cluster(options, holes.position[listed].tolist(), holes.row[listed].tolist(), gaps, turn_ticks)
         chosen[start:stop] = [LEFT_OUT if hole == LEFT_OUT else listed[hole] for hole in taken]
     return chosen
+
+
+def search_cluster(
+    options: Options, position: list[int], row: list[int], gaps: list[list[int]], turn_ticks: int
+) -> list[int]:
+    """The best holes for the strikes of one cluster.
+
+    Args:
+        options: holes are numbered within the cluster; the first and last of a strike rise from strike to strike.
+        position: of each hole, rising.
+        row: of each hole.
+        gaps: least distance between pins by their rows, in ticks.
+        turn_ticks: once round.
+
+    Returns:
+        The hole of each strike, the earliest that an optimum allows, or -1.
+    """
+    return _search(_cluster(options, *_closed_by(position, row, gaps, turn_ticks)))
 
 
 def _closed_by(
@@ -106,7 +124,7 @@ def _closed_by(
     return after, before
 
 
-def _cluster(options: list[list[tuple[int, int]]], after: list[int], before: list[int]) -> _Cluster:
+def _cluster(options: Options, after: list[int], before: list[int]) -> _Cluster:
     """Lay out a cluster from the (hole, merit) options of its strikes and what each hole closes."""
     count = len(after)
     tail_first = count - max(bits.bit_length() for bits in before)
