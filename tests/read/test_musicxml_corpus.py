@@ -112,8 +112,8 @@ SMALL = """
 """.split()  # noqa: SIM905  # a list of file names reads better as text
 
 LARGER = """
-    haydn/opus1no1/movement5.mxl mozart/k155/movement3.mxl haydn/opus1no1/movement2.mxl liliuokalani/aloha_oe.mxl
-    monteverdi/madrigal.3.15.mxl monteverdi/madrigal.3.8.mxl monteverdi/madrigal.3.19.mxl
+    haydn/opus1no1/movement5.mxl mozart/k155/movement3.mxl liliuokalani/aloha_oe.mxl monteverdi/madrigal.3.15.mxl
+    monteverdi/madrigal.3.8.mxl
 """.split()  # noqa: SIM905  # as above
 
 
@@ -149,7 +149,7 @@ def test_a_repeat_without_a_beginning_goes_back_to_the_repeat_before_where_other
 
 def test_the_same_notes_at_the_same_time_as_verovio() -> None:
     root = corpus()
-    for name in SMALL[:24]:
+    for name in SMALL[:12]:
         data = (root / name).read_bytes()
         song, _ = read_musicxml(data, name)
         theirs = verovio_notes(data)

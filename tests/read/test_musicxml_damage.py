@@ -219,6 +219,21 @@ def test_a_score_that_grows_beyond_the_limits_when_played_is_refused() -> None:
         read_musicxml(score([bar(note("C4", 60_000), note("C4", 60_000))]), "song.xml")
 
 
+def test_times_built_to_be_ever_finer_end_soon() -> None:
+    primes = [
+        number for number in range(3, 3000, 2) if all(number % factor for factor in range(3, 55, 2) if factor < number)
+    ]
+    finer = [attributes(f"<divisions>{prime}</divisions>") + note("C4", 1) for prime in primes]
+    with pytest.raises(InputError, match="bar 1: times are divided finer than"):
+        read_musicxml(score([bar(*finer)]), "song.xml")
+    assert holds_together(score([bar(one) for one in finer]))
+    tuplets = [note("C4", 1, tuplet("quarter", prime, prime - 1)) for prime in primes]
+    with pytest.raises(InputError, match="bar 1: times are divided finer than"):
+        read_musicxml(score([bar(*tuplets)]), "song.xml")
+    tiny = bar(attributes("<divisions>999999999</divisions>"), note("C4", 1))
+    assert holds_together(score([tiny, bar(attributes("<divisions>999999998</divisions>"), note("C4", 1))]))
+
+
 @pytest.mark.skipif(not SCORES.is_dir(), reason="the shared scores are not beside this checkout")
 def test_real_files_damaged() -> None:
     random = np.random.default_rng(22)

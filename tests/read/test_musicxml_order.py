@@ -174,8 +174,25 @@ def test_printed_words_and_signs_serve_where_nothing_sounds() -> None:
     assert order(4, {2: words("Fine"), 4: words("D.C. al Fine")}) == [1, 2, 3, 4, 1, 2]
     assert order(5, {2: segno, 3: words("To Coda"), 4: words("D.S. al Coda"), 5: coda}) == [1, 2, 3, 4, 2, 3, 5]
     assert order(5, {2: segno, 3: coda, 4: words("Dal Segno"), 5: coda}) == [1, 2, 3, 4, 2, 3, 5]
+    assert order(5, {2: segno, 3: words("To Coda"), 4: words("D.S. al Coda"), 5: words("CODA")}) == [
+        1,
+        2,
+        3,
+        4,
+        2,
+        3,
+        5,
+    ]
     assert order(3, {1: words("Fine"), 3: words("Menuetto da capo")}) == [1, 2, 3, 1]
     assert order(2, {1: words("dolce, con discrezione"), 2: words("fine grained")}) == [1, 2]
+
+
+def test_signs_drawn_in_one_part_and_sounding_in_another_are_the_same_signs() -> None:
+    coda = "<direction><direction-type><coda/></direction-type></direction>"
+    sounding = {1: sound('segno="s"'), 2: sound('tocoda="c"'), 3: sound('dalsegno="s"'), 4: sound('coda="c"')}
+    drawn = bars_of_quarters(["C3"] * 4, {2: coda, 4: coda})
+    song, _ = read_musicxml(score(bars_of_quarters(["C4"] * 4, sounding), drawn), "tune.xml")
+    assert song.bar_map.labels == ("1", "2", "3", "1, 2nd time", "2, 2nd time", "4")
 
 
 def test_words_that_begin_before_their_barline_hold_at_it() -> None:
@@ -265,7 +282,7 @@ labels = st.sampled_from([None, None, None, "", "a"])
             forward=st.booleans(), backward=st.booleans(), times=st.integers(0, 4), after_jump=st.booleans(),
             ending=st.sampled_from([(), (), (), (1,), (2,), (1, 2), (3,), (0,)]), ending_ends=st.booleans(),
             dacapo=st.booleans(), fine=st.booleans(), dalsegno=labels, segno=labels, tocoda=labels, coda=labels,
-            passes=st.sampled_from([frozenset(), frozenset({2})]), bare_codas=st.integers(0, 2), worded=st.booleans(),
+            passes=st.sampled_from([frozenset(), frozenset({2})]), bare_coda=st.booleans(), worded=st.booleans(),
             closing=st.booleans(), final=st.booleans(),
         ),
         min_size=1,

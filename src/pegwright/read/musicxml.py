@@ -55,8 +55,8 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
     parts, columns = _columns(sources, played)
     tempi = tempo_map(written, line)
     notices.add(Notice.NO_NOTES, file, 0 if columns.size else len(labels))
-    notices.add(Notice.NO_TEMPO, file, not tempi.stated)
-    notices.add(Notice.NO_METRE, file, not metre_stated)
+    notices.add(Notice.NO_TEMPO, file, int(not tempi.stated))
+    notices.add(Notice.NO_METRE, file, int(not metre_stated))
     onset, part, pitch, duration, velocity = columns[:, np.lexsort((columns[2], columns[1], columns[0]))]
     score = Score(
         title=score_title(root, file),
@@ -127,7 +127,7 @@ def _note_played(written: WrittenPart, played: PlayedPart, labels: Sequence[str]
         (Notice.TIE_UNENDED, played.ties.unended),
         (Notice.TIE_UNBEGUN, played.ties.unbegun),
     ):
-        for row in rows:
+        for row in dict.fromkeys(rows):  # once for all the times round
             notices.add(notice, f"{where}:bar {labels[written.bar[row]]}")
 
 

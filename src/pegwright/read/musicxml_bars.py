@@ -27,6 +27,7 @@ from pegwright.read.musicxml_values import (
 )
 
 MAX_DIVISIONS = 10**9
+MAX_DENOMINATOR = 10**18  # no music comes near; without a bound the sums could grow without end
 GRACE_QUARTERS = Fraction(1, 8)
 DEFAULT_TEMPO = Fraction(120)
 
@@ -173,6 +174,8 @@ class PartWalk:
             if true is written and self._place.denominator < end.denominator:
                 end = self._place
             self._drift = self._drifts[self._place] = end - self._place
+        if max(self._place.denominator, self._drift.denominator) > MAX_DENOMINATOR:
+            raise self._refuse(f"times are divided finer than 1/{MAX_DENOMINATOR:,} of a quarter")
 
     def _backup(self, element: Element) -> None:
         self._place_graces()

@@ -13,6 +13,7 @@ _DA_CAPO = re.compile(r"\bd\.?\s?c\b|\bda capo\b", re.IGNORECASE)
 _DAL_SEGNO = re.compile(r"\bd\.?\s?s\b|\bdal segno\b", re.IGNORECASE)
 _TO_CODA = re.compile(r"\bto coda\b", re.IGNORECASE)
 _PLAIN = ("regular", "dotted", "dashed", "tick", "short", "none")
+_CODA = re.compile(r"\W*coda\W*", re.IGNORECASE)
 _FINE = re.compile(r"\W*fine\W*", re.IGNORECASE)
 
 
@@ -29,7 +30,7 @@ class BarMarks:
         dacapo, fine: those words stand here.
         dalsegno, segno, tocoda, coda: the sign's label, possibly "", or None where there is none.
         passes: the jump counts only at these playings of the bar; empty for all.
-        bare_codas: coda signs drawn without a word on whether they are left from or come to.
+        bare_coda: a coda sign is drawn here without a word on whether it is left from or come to.
         worded: the jump is known by its printed words alone.
         closing: the bar ends with a double, final or repeat barline.
         final: the bar ends with a final barline that repeats nothing.
@@ -49,7 +50,7 @@ class BarMarks:
     tocoda: str | None = None
     coda: str | None = None
     passes: frozenset[int] = frozenset()
-    bare_codas: int = 0
+    bare_coda: bool = False
     worded: bool = False
     closing: bool = False
     final: bool = False
@@ -98,9 +99,10 @@ class BarMarks:
             elif _DAL_SEGNO.search(words):
                 self.dalsegno, self.worded = self.dalsegno or "", True
             elif _TO_CODA.search(words):
-                self.tocoda = self.tocoda or ""
-                coda = False
-        self.bare_codas += coda
+                self.tocoda, coda = self.tocoda or "", False
+            elif _CODA.fullmatch(words):
+                self.coda, coda = self.coda or "", False
+        self.bare_coda |= coda
 
     def add_sound(self, sound: Element) -> bool:
         """Take in a `sound` element; whether it says anything about the order of play."""

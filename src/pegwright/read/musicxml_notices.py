@@ -46,7 +46,7 @@ class Notice(Enum):
     BEFORE_BAR = "before-bar", _MENDED, "backup", "beyond the start of the bar, stopped there", ""
     BAD_NUMBER = "number-ignored", _MENDED, "unusable number", "passed over", ""
     EMPTY_BAR = "empty-bars", _MENDED, "empty bar", "given the length of its metre", ""
-    UNEVEN_BAR = "uneven-bars", _MENDED, "bar", "shorter in this part than in another, filled with a rest", ""
+    UNEVEN_BAR = "uneven-bars", _MENDED, "bar", "shorter in one part than in another, filled with a rest", ""
     UNLISTED_PART = "unlisted-parts", _MENDED, "part", "missing from the part list, read all the same", ""
     NO_TARGET = "jump-without-target", _MENDED, "jump", "to a sign that is not in the score, passed over", ""
     OPEN_JUMP = "jump-without-end", _NOTE, "jump back", "without a fine or coda after it, played on to the end", ""

@@ -55,12 +55,14 @@ def playing_order(marks: list[BarMarks]) -> Order:
 
 
 def _place_bare_codas(marks: list[BarMarks]) -> None:
-    """Of coda signs drawn without explanation the last is the coda, the ones before it lead there."""
-    bare = [mark for mark in marks for _ in range(mark.bare_codas)]
-    if bare and all(mark.coda is None for mark in marks):
+    """Coda signs drawn without explanation are what is missing: the last of them the coda, the others lead there."""
+    has_coda = any(mark.coda is not None for mark in marks)
+    has_to_coda = any(mark.tocoda is not None for mark in marks)
+    bare = [mark for mark in marks if mark.bare_coda and mark.coda is None and mark.tocoda is None]
+    if bare and not has_coda:
         bare.pop().coda = ""
-    for mark in bare:
-        if mark.tocoda is None:
+    if not has_to_coda:
+        for mark in bare:
             mark.tocoda = ""
 
 

@@ -114,23 +114,21 @@ def timeline(
     Raises:
         InputError: the song as played is longer than the limit.
     """
-    played_quarters = sum((lengths[bar] for bar in order), Fraction(0))
-    if played_quarters > MAX_QUARTERS:
-        raise InputError(
-            f"the song is {ceil(played_quarters):,} quarter notes long as played; at most {MAX_QUARTERS:,} are read",
-            where=file,
-            hint="cut the song into shorter files",
-        )
-    denominators = {value.denominator for value in _times(parts, lengths)}
-    resolution = lcm(*denominators)
+    resolution = _resolution(_times(parts, lengths))
     if resolution > MAX_RESOLUTION:
         resolution = ROUNDED_RESOLUTION
         rounded = sum(resolution % value.denominator != 0 for value in _times(parts, lengths))
         notices.add(Notice.ROUNDED_TIME, file, rounded)
     bare = Timeline(resolution, *[frozen_ints([])] * 5, end=0)
-    ticks = bare.ticks(lengths)
+    ticks = frozen_ints(np.maximum(bare.ticks(lengths), 1))
     bars = frozen_ints(order)
     ends = np.cumsum(ticks[bars])
+    if ends[-1] > MAX_QUARTERS * resolution:
+        raise InputError(
+            f"the song is {ends[-1] // resolution:,} quarter notes long as played; at most {MAX_QUARTERS:,} are read",
+            where=file,
+            hint="cut the song into shorter files",
+        )
     playings: list[int] = []
     counts = [0] * len(lengths)
     for bar in order:
@@ -145,6 +143,16 @@ def timeline(
         playings=frozen_ints(playings),
         end=int(ends[-1]),
     )
+
+
+def _resolution(times: Iterable[Fraction]) -> int:
+    """The least resolution at which all times are whole, or any one beyond the limit."""
+    resolution = 1
+    for denominator in {value.denominator for value in times}:
+        resolution = lcm(resolution, denominator)
+        if resolution > MAX_RESOLUTION:
+            break
+    return resolution
 
 
 def _times(parts: Sequence[WrittenPart], lengths: Sequence[Fraction]) -> Iterator[Fraction]:
