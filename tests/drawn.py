@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from itertools import combinations
 
+from pegwright.draw.bounds import bounds_mm
 from pegwright.draw.lettering import CAP_HEIGHT, text_span_mm
+from pegwright.draw.marks import STAY_GREY
 from pegwright.drawing import Circle, Page, Path, Shape, Text, Use
 
 
@@ -61,3 +64,39 @@ def overlap(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
     return (
         one[0] < other[2] - hair and other[0] < one[2] - hair and one[1] < other[3] - hair and other[1] < one[3] - hair
     )
+
+
+def stays_on_paper(page: Page, margin_mm: float = 4.0) -> bool:
+    """Whether all shapes with their strokes keep away from the paper's edges."""
+    left, top, right, bottom = bounds_mm(page.items)
+    inside = right <= page.width_mm - margin_mm and bottom <= page.height_mm - margin_mm
+    return inside and left >= margin_mm and top >= margin_mm
+
+
+def overlapping_texts(page: Page) -> list[tuple[str, str]]:
+    """Level texts of which one lies on another."""
+    level = [(letters_box(text), text.text) for text in texts(page) if not text.turn_deg and text.text]
+    return [
+        (words, other_words) for (one, words), (other, other_words) in combinations(level, 2) if overlap(one, other)
+    ]
+
+
+def done_to_pins(page: Page, top_mm: float, bottom_mm: float) -> list[tuple[str, float, float]]:
+    """What a swap sheet's marks between two heights say: `pull`, `set`, `change` or `stay`, and their middles."""
+    found: dict[tuple[float, float], set[str]] = {}
+    for shape in expanded(page.items):
+        if isinstance(shape, Text):
+            continue
+        x, y = middle(shape)
+        if not top_mm < y < bottom_mm:
+            continue
+        pen, line = shape.pen, isinstance(shape, Path) and not shape.closed
+        signs = {
+            "slash": line and pen.stroke == 0.0 and box(shape)[0] < box(shape)[2] and box(shape)[1] < box(shape)[3],
+            "outline": not line and pen.stroke == 0.0 and pen.fill == 1.0,
+            "solid": pen.fill == 0.0 and pen.stroke is None,
+            "pale": pen.fill == STAY_GREY,
+        }
+        found.setdefault((round(x, 6), round(y, 6)), set()).update(sign for sign, seen in signs.items() if seen)
+    kinds = {("outline", "slash"): "pull", ("solid",): "set", ("slash", "solid"): "change", ("pale",): "stay"}
+    return [(kinds[tuple(sorted(signs))], x, y) for (x, y), signs in found.items() if signs]

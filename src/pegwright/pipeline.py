@@ -30,6 +30,7 @@ from pegwright.show.count import pin_count
 from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
 from pegwright.write.count_data import count_csv, count_json, count_places_csv
+from pegwright.write.count_pdf import count_pdf
 from pegwright.write.count_text import count_text
 from pegwright.write.pdf import pdf_bytes
 from pegwright.write.pinmap_csv import pin_map_csv
@@ -167,7 +168,7 @@ def song_files(fitted: Fitted, paper: Paper, spares_percent: float) -> dict[str,
 
     Args:
         fitted: the song on its wheel.
-        paper: for the pin sheets.
+        paper: for what is printed.
         spares_percent: spare pins to count, 0 to 100.
 
     Raises:
@@ -182,6 +183,7 @@ def song_files(fitted: Fitted, paper: Paper, spares_percent: float) -> dict[str,
         "pin-map.json": pin_map_json(score, wheel, placement, pins),
         **pin_map_csv(score, wheel, placement, pins),
         f"pin-sheets-{paper.name}.pdf": pin_sheet_pdf(fitted, paper),
+        f"pin-count-{paper.name}.pdf": count_pdf(count, paper),
         "pin-count.txt": count_text(count).encode(),
         "pin-count.csv": count_csv(count),
         "pin-count-by-place.csv": count_places_csv(count),

@@ -5,7 +5,19 @@ from itertools import product
 import pytest
 
 from drawn import box, middle
-from pegwright.draw.marks import HALO_MM, PIN_TYPE_MARKS, ROW_MARKS, hole_ring, lost_cross, pin_mark
+from pegwright.draw.bounds import bounds_mm
+from pegwright.draw.marks import (
+    HALO_MM,
+    PIN_TYPE_MARKS,
+    ROW_MARKS,
+    STAY_GREY,
+    change_mark,
+    hole_ring,
+    lost_cross,
+    pin_mark,
+    pull_mark,
+    stay_mark,
+)
 from pegwright.drawing import Circle, Path, Shape
 
 EVERY_MARK = list(product(range(ROW_MARKS), range(PIN_TYPE_MARKS)))
@@ -40,3 +52,39 @@ def test_a_lost_hole_is_a_cross_and_a_hole_a_ring_about_the_same_point() -> None
     for line in lost_cross(4.0, 5.0, 1.0):
         assert box(line) == (3.5, 4.5, 4.5, 5.5)
         assert len(line.points) == 2
+
+
+SWAP_MARKS = {
+    "pull": pull_mark,
+    "change": lambda row, x, y, size: change_mark(row, 1, x, y, size),
+    "stay": stay_mark,
+}
+
+
+@pytest.mark.parametrize("row", range(ROW_MARKS))
+@pytest.mark.parametrize("kind", SWAP_MARKS)
+def test_every_shape_of_a_swaps_mark_has_its_middle_at_the_hole_and_keeps_within_its_size(kind: str, row: int) -> None:
+    for shape in map(bare, SWAP_MARKS[kind](row, 12.5, -3.25, 2.2)):
+        assert middle(shape) == pytest.approx((12.5, -3.25), abs=1e-9)
+        if shape.pen.stroke != 1.0:  # white may go beyond
+            left, top, right, bottom = bounds_mm([shape])
+            assert max(right - left, bottom - top) <= 2.2 + 1e-9
+
+
+def test_pull_is_white_and_struck_out_set_is_solid_and_stay_is_small_and_pale() -> None:
+    for row in range(ROW_MARKS):
+        pull, stay = pull_mark(row, 0.0, 0.0, 2.0), stay_mark(row, 0.0, 0.0, 2.0)
+        assert not [shape for shape in pull if bare(shape).pen.fill == 0.0]
+        (slash,) = [shape for shape in pull if isinstance(shape, Path) and not shape.closed and shape.pen.stroke == 0.0]
+        assert slash.points[0] == (-slash.points[1][0], -slash.points[1][1])
+        greys = [shape.pen.fill for shape in map(bare, stay) if shape.pen.fill is not None]
+        assert greys[0] == STAY_GREY
+        assert 0.0 not in greys
+        left, _, right, _ = box(bare(stay[1]))
+        assert right - left <= 1.2 + 1e-9
+
+
+def test_a_change_is_a_set_mark_of_the_new_type_on_a_stroke() -> None:
+    changed = change_mark(3, 2, 1.0, 1.0, 4.0)
+    assert changed[2:] == pin_mark(3, 2, 1.0, 1.0, 4.0 * 0.64)
+    assert all(isinstance(shape, Path) and not shape.closed for shape in changed[:2])

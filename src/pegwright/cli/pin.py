@@ -21,7 +21,7 @@ Examples:
   pegwright pin round.mid --bars 13-24 -o second-turn --spares 10
 \b
 The folder then holds pin-map.json and one plate-N.csv a plate, pin-sheets-PAPER.pdf,
-pin-count.txt and .csv, and report.txt and .json. docs/file-formats.md explains each."""
+pin-count-PAPER.pdf, .txt and .csv, and report.txt and .json. docs/file-formats.md explains each."""
 )
 @click.argument("song", type=click.Path(path_type=Path))
 @click.option("-o", "--out", type=click.Path(path_type=Path), help="Folder to write; else SONG-pins beside you.")

@@ -91,19 +91,22 @@ def foot(width: float, height: float, page: str, remarks: Sequence[str], keep_mm
     )
 
 
-def plain_foot(width: float, height: float, page: str, remarks: Sequence[str]) -> tuple[Shape, ...]:
-    """The foot of a page that is not to scale: caution and remarks at the left, the page number at the right.
+def plain_foot(
+    width: float, height: float, page: str, remarks: Sequence[str], caution: bool = True
+) -> tuple[Shape, ...]:
+    """The foot of a page that is not to scale: remarks and caution at the left, the page number at the right.
 
     Args:
         width: of the page in mm.
         height: of the page in mm.
         page: such as `page 2 of 6`.
         remarks: joined in one line and shortened where they do not fit.
+        caution: whether the page is held beside the wheel.
     """
     right, y_mm = width - MARGIN_MM, height - MARGIN_MM
     room_mm = right - MARGIN_MM - width_mm(page, PAGE_NUMBER_MM, bold=True) - 4
     return (
         Text(right, y_mm + 1.0, page, PAGE_NUMBER_MM, Anchor.END, bold=True),
         Text(MARGIN_MM, y_mm - 2.8, fitted(" · ".join(remarks), 2.8, room_mm), 2.8, grey=GREY),
-        Text(MARGIN_MM, y_mm + 1.0, fitted(CAUTION, 2.8, room_mm), 2.8, grey=GREY),
+        *([Text(MARGIN_MM, y_mm + 1.0, fitted(CAUTION, 2.8, room_mm), 2.8, grey=GREY)] if caution else []),
     )

@@ -2,26 +2,45 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from pegwright.draw.furniture import GREY, MARGIN_MM, centred, heading, plain_foot
+from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.paper import Paper
-from pegwright.drawing import Page
+from pegwright.draw.time_bars import BARS_WORDS, TimeBars
+from pegwright.drawing import Anchor, Page, Path, Pen, Shape, Text
+from pegwright.units import plural, printed, quarters_per_minute
+
+SUBJECT = "Show overview"
+HEAD_MM, FOOT_MM = 24.0, 9.0
+TEXT_MM, LABEL_MM, VERDICT_MM = 3.8, 2.9, 4.6
+LINE_MM, HEAD_LINE_MM = 8.0, 7.0
+CELL_GAP_MM, LEAST_BARS_MM, MOST_TITLE_MM = 3.4, 40.0, 64.0
+MOST_WORDS_MM = 38.0  # of a set's name or a start
+BEFORE = "before the show"
+_A4_LONG_MM, _MOST_ZOOM = 297.0, 1.35
+_RULE = Pen(stroke=0.0, width_mm=0.4)
+_HAIR = Pen(stroke=0.75, width_mm=0.12)
+_FRAME = Pen(stroke=0.0, width_mm=0.6)
+_LEFT = (1, 2, 3)  # columns that are flush left: title, set, start
+_NAMES = ("", "song", "plates", "starts", "transp.", "♩", "plays", "pull", "set", "stay", "pins", "needs", "has")
 
 
 @dataclass(frozen=True, slots=True)
 class OverviewRow:
-    """One song of a show and the swap that makes its plates ready.
+    """One song of a show, or one set of plates of a song that takes several, and the swap that makes them ready.
 
     Args:
         position: in playing order, 0-based.
         title: of the song.
-        set_name: of the set of plates that plays it, such as `A`.
-        start_text: where on the turn it begins, as a person reads it; may be empty.
+        set_name: of the set of plates, such as `A`.
+        start_text: where on the turn the song begins, as a person reads it; may be empty.
         transpose_semitones: as fitted.
         us_per_quarter: its tempo.
-        duration_s: how long it plays.
-        pull, set_pins, stay: pins of its swap; `set_pins` and `stay` together stand in its plates.
+        duration_s: how long it plays; 0 where another row of the song tells it.
+        pull, set_pins, stay: pins of the swap; `set_pins` and `stay` together stand in the plates.
         needed_s: what the swap takes.
         available_s: the time there is for it during the show; None where it is done before the show.
     """
@@ -39,6 +58,19 @@ class OverviewRow:
     needed_s: float
     available_s: float | None
 
+    @property
+    def hurry(self) -> float:
+        """What is needed as a share of what there is; above 1 the swap is too late, 0 before the show."""
+        if self.available_s is None or self.needed_s == 0:
+            return 0.0
+        return self.needed_s / self.available_s if self.available_s > 0 else math.inf
+
+
+def most_hurried(rows: Sequence[OverviewRow]) -> int | None:
+    """The row whose swap leaves least of its time, the first of equals; None where no swap is done during the show."""
+    hurries = [row.hurry for row in rows]
+    return hurries.index(max(hurries)) if any(hurries) else None
+
 
 def overview_pages(title: str, wheel_name: str, rows: Sequence[OverviewRow], paper: Paper) -> tuple[Page, ...]:
     """The overview of a show, over as many pages as its songs need.
@@ -49,4 +81,155 @@ def overview_pages(title: str, wheel_name: str, rows: Sequence[OverviewRow], pap
         rows: in playing order.
         paper: held with its long side across.
     """
-    raise NotImplementedError
+    grid = _grid(rows, paper)
+    high_mm = paper.short_mm - 2 * MARGIN_MM - HEAD_MM - FOOT_MM - HEAD_LINE_MM * grid.zoom
+    on_page = max(1, int(high_mm / (LINE_MM * grid.zoom)) - 1)  # less the line of totals
+    starts = range(0, max(1, len(rows)), on_page)
+    hurried = most_hurried(rows)
+    pages = []
+    for number, start in enumerate(starts):
+        page = f"page {printed(number)} of {len(starts)}"
+        shapes = [
+            *_heading(title, wheel_name, rows, hurried, paper),
+            *_table(grid, rows, range(start, min(start + on_page, len(rows))), hurried),
+            *plain_foot(paper.long_mm, paper.short_mm, page, (BARS_WORDS,)),
+        ]
+        pages.append(Page(paper.long_mm, paper.short_mm, tuple(shapes), f"{title}, show overview, {page}"))
+    return tuple(pages)
+
+
+def minutes(seconds: float) -> str:
+    """`4:05`, to the nearest second."""
+    whole, rest = divmod(round(seconds), 60)
+    return f"{whole}:{rest:02d}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Grid:
+    """Where the columns of words end, from the left margin, in mm; what is right of them is for the bars."""
+
+    zoom: float
+    begins_mm: tuple[float, ...]
+    ends_mm: tuple[float, ...]
+    bars: TimeBars
+
+
+def _cells(row: OverviewRow) -> tuple[str, ...]:
+    return (
+        str(printed(row.position)),
+        row.title,
+        row.set_name,
+        row.start_text,
+        f"{row.transpose_semitones:+d}".replace("-", "−") if row.transpose_semitones else "0",
+        f"{quarters_per_minute(row.us_per_quarter):.0f}",
+        minutes(row.duration_s) if row.duration_s else "",
+        f"{row.pull:,}",
+        f"{row.set_pins:,}",
+        f"{row.stay:,}",
+        f"{row.set_pins + row.stay:,}",
+        minutes(math.ceil(row.needed_s)),
+        BEFORE if row.available_s is None else minutes(math.floor(row.available_s)),
+    )
+
+
+def _totals(rows: Sequence[OverviewRow]) -> tuple[str, ...]:
+    pull, set_pins, stay = (sum(getattr(row, name) for row in rows) for name in ("pull", "set_pins", "stay"))
+    plays = minutes(sum(row.duration_s for row in rows))
+    needs = minutes(sum(math.ceil(row.needed_s) for row in rows))
+    return ("", "total", "", "", "", "", plays, f"{pull:,}", f"{set_pins:,}", f"{stay:,}", "", needs, "")
+
+
+def _grid(rows: Sequence[OverviewRow], paper: Paper) -> _Grid:
+    zoom = min(paper.long_mm / _A4_LONG_MM, _MOST_ZOOM)
+    size_mm, label_mm = TEXT_MM * zoom, LABEL_MM * zoom
+    hurried = most_hurried(rows)
+    lines = [(_cells(row), number == hurried) for number, row in enumerate(rows)] + [(_totals(rows), True)]
+    widths = []
+    for column, name in enumerate(_NAMES):
+        cells = [(line[column], bold) for line, bold in lines if line[column] != BEFORE]
+        words_mm = max(width_mm(cell, size_mm, bold) for cell, bold in cells)
+        most_mm = {1: MOST_TITLE_MM, 2: MOST_WORDS_MM, 3: MOST_WORDS_MM}.get(column, math.inf) * zoom
+        widths.append(max(min(words_mm + 0.1, most_mm), width_mm(name, label_mm)))
+    gap_mm = CELL_GAP_MM * zoom
+    room_mm = paper.long_mm - 2 * MARGIN_MM - LEAST_BARS_MM * zoom - gap_mm * len(widths)
+    for column in (3, 2, 1):  # what gives way where the paper is too narrow
+        spare_mm = max(0.0, sum(widths) - room_mm)
+        widths[column] -= min(spare_mm, max(0.0, widths[column] - 12.0 * zoom))
+    begins = [MARGIN_MM + sum(widths[:column]) + column * gap_mm for column in range(len(widths))]
+    ends = [begin + width for begin, width in zip(begins, widths, strict=True)]
+    most_s = max((max(row.needed_s, row.available_s) for row in rows if row.available_s is not None), default=0.0)
+    bars = TimeBars(ends[-1] + 1.5 * gap_mm, paper.long_mm - MARGIN_MM, most_s, zoom)
+    return _Grid(zoom, tuple(begins), tuple(ends), bars)
+
+
+def _heading(
+    title: str, wheel_name: str, rows: Sequence[OverviewRow], hurried: int | None, paper: Paper
+) -> tuple[Shape, ...]:
+    songs = len({row.position for row in rows})
+    facts = [
+        wheel_name,
+        plural(songs, "song"),
+        f"{minutes(sum(row.duration_s for row in rows))} of music",
+        f"{plural(sum(row.pull + row.set_pins for row in rows), 'pin')} to move",
+    ]
+    verdict = fitted(_verdict(rows, hurried), VERDICT_MM, paper.long_mm - 2 * MARGIN_MM, bold=True)
+    return (
+        *heading(paper.long_mm, title, SUBJECT, " · ".join(facts), ""),
+        Text(MARGIN_MM, MARGIN_MM + 18.6, verdict, VERDICT_MM, bold=True),
+    )
+
+
+def _verdict(rows: Sequence[OverviewRow], hurried: int | None) -> str:
+    if hurried is None:
+        return "No swap is done during the show."
+    row = rows[hurried]
+    late = sum(other.hurry > 1 for other in rows)
+    available = minutes(math.floor(row.available_s or 0.0))
+    worst = (
+        f"The most hurried, for {printed(row.position)} {row.title}: {minutes(math.ceil(row.needed_s))} of {available}."
+    )
+    if not late:
+        return f"Every swap fits. {worst}"
+    return f"{plural(late, 'swap')} will not be ready in time. {worst}"
+
+
+def _table(grid: _Grid, rows: Sequence[OverviewRow], shown: range, hurried: int | None) -> list[Shape]:
+    """Names of the columns, the rows of this page and, below the last row of all, the totals."""
+    zoom, top = grid.zoom, MARGIN_MM + HEAD_MM
+    high_mm, left, right = LINE_MM * zoom, MARGIN_MM, grid.bars.right_mm
+    first = top + HEAD_LINE_MM * zoom
+    bottom = first + len(shown) * high_mm
+    shapes: list[Shape] = [
+        *_line(grid, _NAMES, top + 0.4 * HEAD_LINE_MM * zoom, LABEL_MM * zoom, grey=GREY),
+        *grid.bars.axis(top + 0.4 * HEAD_LINE_MM * zoom, first, bottom),
+        Path(((left, first), (right, first)), _RULE),
+    ]
+    for place, number in enumerate(shown):
+        row, middle = rows[number], first + (place + 0.5) * high_mm
+        worst = number == hurried
+        shapes += _line(grid, _cells(row), middle, TEXT_MM * zoom, bold=worst)
+        shapes += grid.bars.bars(middle, row.needed_s, row.available_s)
+        edge = first + (place + 1) * high_mm
+        shapes.append(Path(((left, edge), (right, edge)), _HAIR))
+        if worst:
+            box = ((left - 2, edge - high_mm), (right + 2, edge - high_mm), (right + 2, edge), (left - 2, edge))
+            shapes.append(Path(box, _FRAME, closed=True))
+    if shown.stop == len(rows):
+        shapes += _line(grid, _totals(rows), bottom + 0.5 * high_mm, TEXT_MM * zoom, bold=True)
+        shapes.append(Path(((left, bottom), (right, bottom)), _RULE))
+    return shapes
+
+
+def _line(
+    grid: _Grid, cells: Sequence[str], y_mm: float, size_mm: float, bold: bool = False, grey: float = 0.0
+) -> list[Shape]:
+    shapes: list[Shape] = []
+    for column, (cell, begin, end) in enumerate(zip(cells, grid.begins_mm, grid.ends_mm, strict=True)):
+        words = fitted(cell, size_mm, end - begin + 0.01, bold)
+        if cell == BEFORE:
+            shapes += grid.bars.words(y_mm, BEFORE)
+        elif column in _LEFT:
+            shapes.append(centred(begin, y_mm, words, size_mm, Anchor.START, bold, grey))
+        elif words:
+            shapes.append(centred(end, y_mm, words, size_mm, Anchor.END, bold, grey))
+    return shapes

@@ -126,7 +126,7 @@ def _count_lines(view: View, swap: Swap) -> list[CountLine]:
         step_table(view.wheel, moves, view.plate) for moves in (swap.pull, swap.set_pins, swap.stay)
     )
     return [
-        CountLine("was", "pins a step: was", stay + pull, bold=False),
+        CountLine("was", "was", stay + pull, bold=False),
         CountLine("− pull", "− pull", pull, zeros=False),
         CountLine("+ set", "+ set", set_pins, zeros=False),
         CountLine("= now", "= now", stay + set_pins),

@@ -1,0 +1,84 @@
+"""Bars that hold the time that work needs against the time there is."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from pegwright.draw.furniture import GREY, centred
+from pegwright.draw.lettering import fitted, width_mm
+from pegwright.drawing import Anchor, Path, Pen, Shape
+
+BARS_WORDS = "Bars: dark is the time that the swap needs, pale the time that the show gives; minutes above."
+_NEEDED = Pen(stroke=None, fill=0.0)
+_AVAILABLE = Pen(stroke=0.3, fill=0.86, width_mm=0.25)
+_WHITE = Pen(stroke=None, fill=1.0)
+_TICK = Pen(stroke=0.75, width_mm=0.12)
+_TICKS_MIN = (1, 2, 5, 10, 15, 30, 60, 120, 240, 480, 960)  # minutes between lines
+_LEAST_TICK_MM = 9.0
+_AVAILABLE_MM, _NEEDED_MM = 5.0, 2.2
+LABEL_MM = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class TimeBars:
+    """Bars on one scale.
+
+    Args:
+        left_mm, right_mm: where time 0 and the longest time stand on the page.
+        most_s: the longest time.
+        zoom: of heights and letters.
+    """
+
+    left_mm: float
+    right_mm: float
+    most_s: float
+    zoom: float
+
+    def x_mm(self, seconds: float) -> float:
+        """Where a time ends."""
+        return self.left_mm + (self.right_mm - self.left_mm) * seconds / (self.most_s or 1.0)
+
+    def axis(self, label_y_mm: float, top_mm: float, bottom_mm: float) -> tuple[Shape, ...]:
+        """Lines at whole minutes, with their numbers above; none where there are no times."""
+        if not self.most_s:
+            return ()
+        every = self._tick_s()
+        ticks = [every * number for number in range(math.floor(self.most_s / every) + 1)]
+        lines = [Path(((self.x_mm(tick), top_mm), (self.x_mm(tick), bottom_mm)), _TICK) for tick in ticks]
+        labels = [
+            centred(self.x_mm(tick), label_y_mm, f"{tick // 60:,}", LABEL_MM * self.zoom, grey=GREY) for tick in ticks
+        ]
+        return (*lines, *labels)
+
+    def bars(self, y_mm: float, needed_s: float, available_s: float | None) -> tuple[Shape, ...]:
+        """The bars of one swap, their middle at `y_mm`; none for one that is done before the show."""
+        if available_s is None:
+            return ()
+        shapes = []
+        for seconds, high_mm, pen in ((available_s, _AVAILABLE_MM, _AVAILABLE), (needed_s, _NEEDED_MM, _NEEDED)):
+            if seconds > 0:
+                half, right = high_mm * self.zoom / 2, self.x_mm(seconds)
+                corners = (
+                    (self.left_mm, y_mm - half),
+                    (right, y_mm - half),
+                    (right, y_mm + half),
+                    (self.left_mm, y_mm + half),
+                )
+                shapes.append(Path(corners, pen, closed=True))
+        return tuple(shapes)
+
+    def words(self, y_mm: float, text: str) -> tuple[Shape, ...]:
+        """A few words instead of bars, on white."""
+        size_mm, left, right = LABEL_MM * self.zoom, self.left_mm + 1.0, self.right_mm
+        line = fitted(text, size_mm, right - left)
+        half, end = size_mm / 2, min(left + width_mm(line, size_mm) + 0.8, right)
+        under = ((left - 0.5, y_mm - half), (end, y_mm - half), (end, y_mm + half), (left - 0.5, y_mm + half))
+        return Path(under, _WHITE, closed=True), centred(left, y_mm, line, size_mm, Anchor.START, grey=GREY)
+
+    def _tick_s(self) -> int:
+        """The least usual number of seconds whose lines stand far enough apart."""
+        for tick_min in _TICKS_MIN:
+            if self.x_mm(60 * tick_min) - self.left_mm >= _LEAST_TICK_MM * self.zoom:
+                return 60 * tick_min
+        return 60 * _TICKS_MIN[-1] * math.ceil(self.most_s / (60 * _TICKS_MIN[-1]))
