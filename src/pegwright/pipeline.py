@@ -32,6 +32,8 @@ from pegwright.wheel import Wheel
 from pegwright.write.count_data import count_csv, count_json, count_places_csv
 from pegwright.write.count_pdf import count_pdf
 from pegwright.write.count_text import count_text
+from pegwright.write.page import page_html
+from pegwright.write.page_data import page_data
 from pegwright.write.pdf import pdf_bytes
 from pegwright.write.pinmap_csv import pin_map_csv
 from pegwright.write.pinmap_json import pin_map_json
@@ -180,6 +182,7 @@ def song_files(fitted: Fitted, paper: Paper, spares_percent: float) -> dict[str,
     return {
         "report.txt": report_text(*report).encode(),
         "report.json": report_json(*report),
+        "report.html": report_page(fitted),
         "pin-map.json": pin_map_json(score, wheel, placement, pins),
         **pin_map_csv(score, wheel, placement, pins),
         f"pin-sheets-{paper.name}.pdf": pin_sheet_pdf(fitted, paper),
@@ -189,6 +192,12 @@ def song_files(fitted: Fitted, paper: Paper, spares_percent: float) -> dict[str,
         "pin-count-by-place.csv": count_places_csv(count),
         "pin-count.json": count_json(count),
     }
+
+
+def report_page(fitted: Fitted) -> bytes:
+    """The report page of one song as HTML, with what would help tried where there is trouble."""
+    parts = (fitted.score, fitted.wheel, fitted.placement, fitted.pins, fitted.findings)
+    return page_html(page_data(*parts, remedies_for(fitted)))
 
 
 def pin_sheet_pdf(fitted: Fitted, paper: Paper) -> bytes:

@@ -71,7 +71,7 @@ def test_pin_writes_the_whole_folder_and_every_count_agrees(pegwright: Command, 
     names = {path.name for path in out.iterdir()}
     assert names == {
         *(f"plate-{number}.csv" for number in range(1, 7)),
-        "pin-map.json", "pin-sheets-a4.pdf", "report.txt", "report.json",
+        "pin-map.json", "pin-sheets-a4.pdf", "report.txt", "report.json", "report.html",
         "pin-count-a4.pdf", "pin-count.txt", "pin-count.csv", "pin-count-by-place.csv", "pin-count.json",
     }  # fmt: skip
     report = json.loads((out / "report.json").read_text(encoding="utf-8"))

@@ -24,6 +24,7 @@ Examples:
   pegwright fit air.musicxml --start 17 --transpose -2
   pegwright fit song.mid --search
   pegwright fit song.mid --remedies
+  pegwright fit song.mid --page song.html
   pegwright fit jig.mid --offset auto --strict && echo "all in"
 \b
 Exit codes: 0 told you so; 3 some notes left out (with --strict);
@@ -34,10 +35,22 @@ Exit codes: 0 told you so; 3 some notes left out (with --strict);
 @fit_options
 @click.option("--search", is_flag=True, help=f"Find the best transposition and start, and list the best {LISTED}.")
 @click.option("--remedies", is_flag=True, help="Try what would help, for the song, each note and the wheel, and tell.")
+@click.option("--page", type=click.Path(path_type=Path), metavar="FILE", help="Also write the report page, here.")
+@click.option("--overwrite", is_flag=True, help="Replace a report page that exists.")
 @click.option("--strict", is_flag=True, help=f"Exit with {EXIT_LEFT_OUT} when any note is left out.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON, for programs.")
-def fit(song: Path, wheel_path: Path, search: bool, remedies: bool, strict: bool, as_json: bool, **asked: Any) -> None:  # noqa: ANN401  # click passes options by name
-    """Check whether SONG fits the wheel; nothing is written.
+def fit(
+    song: Path,
+    wheel_path: Path,
+    search: bool,
+    remedies: bool,
+    page: Path | None,
+    overwrite: bool,
+    strict: bool,
+    as_json: bool,
+    **asked: Any,  # noqa: ANN401  # click passes options by name
+) -> None:
+    """Check whether SONG fits the wheel; nothing is written but what --page asks for.
 
     SONG is a MIDI or MusicXML file (.mid, .musicxml, .xml, .mxl). Every note is told: placed as
     written, moved by so much, or left out with the reason.
@@ -46,7 +59,8 @@ def fit(song: Path, wheel_path: Path, search: bool, remedies: bool, strict: bool
         asked |= {"transpose": None, "start": None}
     request = request_from(**asked)
     wheel = load_wheel(wheel_path)
-    from pegwright.pipeline import fit_file, remedies_for  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.pipeline import fit_file, remedies_for, report_page  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.write.folder import write_file  # noqa: PLC0415
     from pegwright.write.found_text import found_text  # noqa: PLC0415
     from pegwright.write.remedies import remedies_json, remedies_text  # noqa: PLC0415
     from pegwright.write.report_json import report_json  # noqa: PLC0415
@@ -67,5 +81,8 @@ def fit(song: Path, wheel_path: Path, search: bool, remedies: bool, strict: bool
         click.echo(report_text(*parts), nl=False)
         if found:
             click.echo("\n" + remedies_text(fitted.score, *found), nl=False)
+    if page:
+        with working(f"Writing {page}"):
+            write_file(page, report_page(fitted), overwrite)
     if strict and fitted.placement.left_out_count:
         sys.exit(EXIT_LEFT_OUT)

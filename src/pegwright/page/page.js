@@ -1,0 +1,289 @@
+/* The page: choosing notes, lists linked both ways, filters, and play. */
+(() => {
+  const data = JSON.parse(document.getElementById("data").textContent);
+  const { notes, wheel } = data;
+  const $ = (id) => document.getElementById(id);
+  const make = (tag, text, className) => {
+    const element = document.createElement(tag);
+    if (text !== undefined) element.textContent = text;
+    if (className) element.className = className;
+    return element;
+  };
+  const steps = wheel.plates * wheel.steps_per_plate;
+  const count = notes.outcome.length;
+  const inTrouble = (note) => notes.outcome[note] !== "exact" && notes.outcome[note] !== "shared";
+  const byTime = [...Array(count).keys()].sort((a, b) => notes.score_s[a] - notes.score_s[b] || a - b);
+  const SEVERE = ["out", "audible", "slight", "unheard"];
+  const troubles = byTime.filter(inTrouble).sort((a, b) => SEVERE.indexOf(notes.outcome[a]) - SEVERE.indexOf(notes.outcome[b]) || notes.score_s[a] - notes.score_s[b]);
+  const remedies = new Map((data.remedies?.notes ?? []).map((item) => [item.note - 1, item.remedies]));
+
+  // Head
+  $("title").textContent = data.title;
+  $("verdict").textContent = data.verdict;
+  $("facts").textContent = `${data.file} on ${wheel.name} · ${data.tempo} quarters a minute, ${data.turn_s.toFixed(1)} s a turn · starts on plate ${data.start.plate}, step ${data.start.step}`;
+
+  // Filters double as the legend
+  const strip = new Strip(data, $("unrolled"), $("strip"), $("spacer"));
+  const face = new Face(data, $("face"));
+  for (const outcome of Marks.ORDER) {
+    const total = notes.outcome.filter((each) => each === outcome).length;
+    if (!total) continue;
+    const label = make("label"), box = make("input");
+    box.type = "checkbox";
+    box.checked = true;
+    box.addEventListener("change", () => {
+      if (box.checked) strip.shown.add(outcome); else strip.shown.delete(outcome);
+      strip.redraw();
+      listTroubles();
+    });
+    label.append(box, Marks.icon(outcome), `${Marks.WORDS[outcome]} ${total.toLocaleString("en-GB")}`);
+    $("filters").append(label);
+  }
+
+  // Troubles
+  let listed = 200;
+  function listTroubles() {
+    const shown = troubles.filter((note) => strip.shown.has(notes.outcome[note]));
+    $("trouble-count").textContent = `(${shown.length.toLocaleString("en-GB")})`;
+    $("troubles").replaceChildren(...shown.slice(0, listed).map((note) => {
+      const button = make("button");
+      button.type = "button";
+      button.dataset.note = note;
+      button.setAttribute("aria-current", String(note === strip.selected));
+      button.append(Marks.icon(notes.outcome[note]), make("span", `${notes.pitch[note]}, ${notes.where[note]}, ${notes.parts[notes.part[note]]}`), make("span", whatHappened(note), "why"));
+      button.addEventListener("click", () => choose(note, false));
+      const item = make("li");
+      item.append(button);
+      return item;
+    }));
+    if (!shown.length) $("troubles").append(make("li", "None: every note shown is where the score has it.", "soft"));
+    $("more").hidden = shown.length <= listed;
+  }
+  $("more").addEventListener("click", () => { listed += 500; listTroubles(); });
+
+  const signedMs = (ms) => `${Math.abs(ms).toFixed(1)} ms ${ms > 0 ? "late" : "early"}`;
+  function whatHappened(note) {
+    const outcome = notes.outcome[note];
+    return outcome === "out" ? `left out: ${notes.reason[note]}` : `${signedMs(notes.ms[note])}, ${outcome}`;
+  }
+
+  // The note chosen
+  function choose(note, toList = true) {
+    strip.selected = note;
+    if (strip.onWheel(note)) strip.reveal(notes.at[note]);
+    strip.redraw();
+    for (const button of $("troubles").querySelectorAll("button")) {
+      const current = Number(button.dataset.note) === note;
+      button.setAttribute("aria-current", String(current));
+      if (current && toList) button.scrollIntoView({ block: "nearest" });
+    }
+    const outcome = notes.outcome[note], rows = [];
+    rows.push(["Where", `${notes.where[note]}, ${notes.parts[notes.part[note]]}`]);
+    if (notes.channel[note] >= 0) rows.push(["Channel", `${notes.channel[note] + 1}, ${wheel.channels[notes.channel[note]].name}`]);
+    if (notes.hole[note] > 0) rows.push(["Hole", `plate ${notes.plate[note]}, row ${wheel.rows[notes.row[note]]}, hole ${notes.hole[note]}`]);
+    rows.push(["Outcome", Marks.WORDS[outcome]]);
+    if (notes.ms[note]) rows.push(["Deviation", signedMs(notes.ms[note])]);
+    if (outcome === "out" || outcome === "shared") rows.push(["Reason", notes.reason[note]]);
+    if (notes.detail[note]) rows.push(["More", notes.detail[note]]);
+    const helps = [...(notes.hint[note] ? [notes.hint[note]] : []), ...(remedies.get(note) ?? []).map((remedy) => remedyWords(remedy))];
+    if (helps.length) rows.push(["What helps", helps]);
+    const list = make("dl");
+    for (const [name, value] of rows) {
+      list.append(make("dt", name));
+      for (const words of [value].flat()) list.append(make("dd", words));
+    }
+    $("detail").replaceChildren(make("p", notes.pitch[note], "name"), list);
+  }
+  function remedyWords(remedy, withOptions = true) {
+    const what = remedy.changes.map((change) => (withOptions ? `${change.what} (${change.options})` : change.what)).join(", and ");
+    return `${what}: ${count - remedy.not_sounding} of ${count} notes sound, ${remedy.moved_audibly} moved audibly`;
+  }
+
+  // Pointer and keys
+  const canvas = $("unrolled");
+  canvas.addEventListener("click", (event) => {
+    const note = strip.noteAt(event.offsetX, event.offsetY);
+    if (note >= 0) choose(note);
+  });
+  canvas.addEventListener("wheel", (event) => {
+    if (!event.ctrlKey) return;
+    event.preventDefault();
+    strip.setZoom(strip.pitch * (event.deltaY < 0 ? 1.2 : 1 / 1.2), strip.stepAt(event.offsetX));
+  }, { passive: false });
+  let dragged = null;
+  canvas.addEventListener("pointerdown", (event) => { if (event.pointerType === "mouse") dragged = { x: event.clientX, left: strip.box.scrollLeft }; });
+  addEventListener("pointermove", (event) => { if (dragged) strip.box.scrollLeft = dragged.left - (event.clientX - dragged.x); });
+  addEventListener("pointerup", () => { dragged = null; });
+
+  function step(list, by) {
+    if (!list.length) return;
+    const here = list.indexOf(strip.selected);
+    choose(list[here < 0 ? (by > 0 ? 0 : list.length - 1) : (here + by + list.length) % list.length]);
+  }
+  const KEYS = {
+    ArrowRight: () => step(visible(), 1),
+    ArrowLeft: () => step(visible(), -1),
+    Home: () => choose(byTime[0]),
+    End: () => choose(byTime[count - 1]),
+    t: () => step(troubles, 1),
+    T: () => step(troubles, -1),
+    "+": () => strip.setZoom(strip.pitch * 1.5),
+    "=": () => strip.setZoom(strip.pitch * 1.5),
+    "-": () => strip.setZoom(strip.pitch / 1.5),
+    " ": () => toggle(),
+  };
+  const visible = () => byTime.filter((note) => strip.onWheel(note) && strip.shown.has(notes.outcome[note]));
+  canvas.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey || !KEYS[event.key] || !count) return;
+    event.preventDefault();
+    KEYS[event.key]();
+  });
+  $("zoom-in").addEventListener("click", KEYS["+"]);
+  $("zoom-out").addEventListener("click", KEYS["-"]);
+  $("zoom-fit").addEventListener("click", () => strip.setZoom(0));
+
+  // Pins, remedies, findings
+  function table(heads, rows) {
+    const element = make("table"), head = make("tr");
+    for (const name of heads) head.append(Object.assign(make("th", name), { scope: "col" }));
+    element.append(make("thead"), make("tbody"));
+    element.tHead.append(head);
+    for (const row of rows) {
+      const line = make("tr");
+      row.forEach((value, column) => line.append(column ? make("td", value) : Object.assign(make("th", value), { scope: "row" })));
+      element.tBodies[0].append(line);
+    }
+    return element;
+  }
+  const tables = make("div", undefined, "tables");
+  tables.append(
+    table(["Plate", "Pins"], [...data.counts.plates.map((pins, plate) => [plate + 1, pins]), ["All", data.counts.all]]),
+    table(["Channel", "Pins"], wheel.channels.map((channel, number) => [channel.name, data.counts.channels[number]]).filter((row) => row[1])),
+    table(["Pin type", "Pins", "In stock"], data.counts.types.map((type) => [type.name, type.pins, type.stock])),
+  );
+  $("counts").append(tables);
+  if (data.remedies) {
+    $("helps").hidden = false;
+    const list = make("ol");
+    for (const remedy of data.remedies.song) {
+      const item = make("li", `${remedyWords(remedy, false)}. `);
+      item.append(make("code", remedy.changes.map((change) => change.options).join(" ")));
+      list.append(item);
+    }
+    $("help-list").append(data.remedies.song.length ? list : make("p", "No change that was tried makes the song better."));
+    if (data.remedies.wheel) {
+      const changes = make("ul");
+      for (const words of data.remedies.wheel.changes) changes.append(make("li", words));
+      $("help-list").append(make("p", `As few changes to the wheel as bring in ${data.remedies.wheel.not_sounding_now - data.remedies.wheel.not_sounding} more notes:`), changes);
+    }
+  }
+  for (const finding of data.findings) {
+    $("findings-box").hidden = false;
+    $("findings").append(make("li", `${finding.where ? `${finding.where}: ` : ""}${finding.message}${finding.hint ? ` (${finding.hint})` : ""}`));
+  }
+
+  // Play
+  const AHEAD_S = 0.25;
+  /** Strikes of a mode in time order: seconds from the song's start, note, and side -1 left, 1 right, 0 middle. */
+  function strikes(mode) {
+    const found = [];
+    for (let note = 0; note < count; note++) {
+      if (notes.channel[note] < 0 && mode === "pins") continue;
+      if (mode !== "score" && notes.pin_s[note] !== null) found.push({ at: notes.pin_s[note], note, side: mode === "both" ? -0.8 : 0 });
+      if (mode !== "pins" && notes.outcome[note] !== "shared") found.push({ at: notes.score_s[note], note, side: mode === "both" ? 0.8 : 0 });
+    }
+    return found.sort((a, b) => a.at - b.at || a.note - b.note);
+  }
+  const UNPLACED = (note) => ({ voice: "bar", key: 72, ...wheel.channels[notes.channel[note]] });
+  function sound(context, out, event, when) {
+    const panner = context.createStereoPanner();
+    panner.pan.value = event.side;
+    panner.connect(out);
+    Sound.strike(context, panner, when, UNPLACED(event.note), notes.velocity[event.note]);
+  }
+
+  let playing = null;
+  const mode = () => document.querySelector('input[name="mode"]:checked').value;
+  const rate = () => Number($("tempo").value) / 100;
+  const stepsPerSecond = steps / data.turn_s;
+
+  function start(from = 0) {
+    const context = new AudioContext();
+    const limiter = context.createDynamicsCompressor();
+    limiter.connect(context.destination);
+    const events = strikes(mode());
+    const last = events.length ? events[events.length - 1].at + 1.5 : 1;
+    playing = { context, out: limiter, events, next: events.findIndex((event) => event.at >= from), rate: rate(), from,
+      begun: context.currentTime + 0.1, ends: mode() === "pins" ? Math.max(data.turn_s, last - 1.5) : last };
+    if (playing.next < 0) playing.next = events.length;
+    playing.timer = setInterval(schedule, 60);
+    schedule();
+    $("play").textContent = "Pause";
+    $("play").setAttribute("aria-pressed", "true");
+    $("play-line").hidden = false;
+    requestAnimationFrame(frame);
+  }
+  const now = () => Math.max(playing.from, playing.from + (playing.context.currentTime - playing.begun) * playing.rate);
+  function schedule() {
+    const { context, out, events, begun, from } = playing;
+    const until = now() + AHEAD_S * playing.rate;
+    while (playing.next < events.length && events[playing.next].at <= until) {
+      const event = events[playing.next++];
+      sound(context, out, event, Math.max(context.currentTime, begun + (event.at - from) / playing.rate));
+    }
+    if (now() >= playing.ends) { stop(); paused = 0; if ($("loop").checked) start(0); }
+  }
+  let paused = 0;
+  function stop() {
+    paused = now();
+    clearInterval(playing.timer);
+    playing.context.close();
+    playing = null;
+    $("play").textContent = "Play";
+    $("play").setAttribute("aria-pressed", "false");
+  }
+  function toggle() { if (playing) stop(); else start(paused >= 0 ? paused : 0); }
+  function frame() {
+    if (!playing) return;
+    showTime(now());
+    requestAnimationFrame(frame);
+  }
+  let following = true;
+  function showTime(second) {
+    const step = (((data.start.steps + Math.max(0, second) * stepsPerSecond) % steps) + steps) % steps;
+    if (playing && following) strip.reveal(step);
+    const x = strip.xOf(step) + strip.box.scrollLeft;
+    $("play-line").style.transform = `translateX(${x}px)`;
+    $("play-line").style.visibility = strip.xOf(step) < Strip.LABELS ? "hidden" : "visible";
+    face.turnTo(step);
+    $("clock").textContent = `${second.toFixed(1)} s of ${data.turn_s.toFixed(1)} s`;
+  }
+  $("play").addEventListener("click", toggle);
+  const restart = () => { if (playing) { const at = now(); stop(); start(at); } };
+  $("modes").addEventListener("change", restart);
+  $("tempo").addEventListener("input", () => {
+    $("tempo-out").textContent = `${Math.round(data.tempo * rate())} a minute`;
+    restart();
+  });
+  $("tempo-out").textContent = `${Math.round(data.tempo)} a minute`;
+
+  listTroubles();
+  strip.setZoom(innerWidth < 600 ? 7 : 0, 0);
+  showTime(0);
+
+  /* For tests: what would be played, played into memory instead of a loudspeaker; and the cost of one drawing. */
+  globalThis.pegwrightPage = {
+    strikes,
+    async render(which, seconds) {
+      const context = new OfflineAudioContext(2, Math.ceil(seconds * 44100), 44100);
+      for (const event of strikes(which)) if (event.at < seconds) sound(context, context.destination, event, event.at);
+      const buffer = await context.startRendering();
+      return [buffer.getChannelData(0), buffer.getChannelData(1)];
+    },
+    frameMs(times) {
+      const before = performance.now();
+      for (let i = 0; i < times; i++) { strip.draw(); showTime(i / times); }
+      return (performance.now() - before) / times;
+    },
+  };
+})();

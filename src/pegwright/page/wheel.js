@@ -1,0 +1,277 @@
+/* Drawing the wheel: unrolled as a strip one can zoom and pan, and face on. */
+const Marks = (() => {
+  const ORDER = ["exact", "unheard", "slight", "audible", "out", "shared"];
+  const WORDS = { exact: "exact", unheard: "moved, unheard", slight: "moved, slight", audible: "moved, audible",
+    out: "left out", shared: "sounded by another's pin" };
+  /** Trace the mark of an outcome about a point; each has a shape of its own, so that no one needs its tone. */
+  function trace(path, outcome, x, y, r) {
+    switch (outcome) {
+      case "exact": path.moveTo(x + r, y); path.arc(x, y, r, 0, 2 * Math.PI); break;
+      case "unheard": path.moveTo(x, y - r * 1.2); path.lineTo(x + r * 1.2, y); path.lineTo(x, y + r * 1.2); path.lineTo(x - r * 1.2, y); path.closePath(); break;
+      case "slight": path.rect(x - r * 0.95, y - r * 0.95, r * 1.9, r * 1.9); break;
+      case "audible": path.moveTo(x, y - r * 1.3); path.lineTo(x + r * 1.2, y + r); path.lineTo(x - r * 1.2, y + r); path.closePath(); break;
+      case "out": for (const s of [1, -1]) { path.moveTo(x - r, y - r * s); path.lineTo(x + r, y + r * s); } break;
+      default: path.moveTo(x + r, y); path.arc(x, y, r, 0, 2 * Math.PI); path.moveTo(x - r, y); path.lineTo(x + r, y);
+    }
+  }
+  const stroked = (outcome) => outcome === "out" || outcome === "shared";
+  /** The mark as a small SVG element, for legends and lists. */
+  function icon(outcome) {
+    const shapes = { exact: "M13 8A5 5 0 1 1 3 8A5 5 0 1 1 13 8Z", unheard: "M8 2L14 8L8 14L2 8Z", slight: "M3 3H13V13H3Z",
+      audible: "M8 2L14 13H2Z", out: "M3 3L13 13M3 13L13 3", shared: "M13 8A5 5 0 1 1 3 8A5 5 0 1 1 13 8ZM3 8H13" };
+    const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
+    svg.setAttribute("viewBox", "0 0 16 16");
+    svg.setAttribute("aria-hidden", "true");
+    const path = document.createElementNS("http://www.w3.org/2000/svg", "path");
+    path.setAttribute("d", shapes[outcome]);
+    path.setAttribute("fill", stroked(outcome) ? "none" : `var(--${outcome})`);
+    path.setAttribute("stroke", `var(--${outcome})`);
+    path.setAttribute("stroke-width", "2");
+    svg.append(path);
+    return svg;
+  }
+  return { ORDER, WORDS, trace, stroked, icon };
+})();
+
+const tones = () => {
+  const style = getComputedStyle(document.documentElement);
+  return (name) => style.getPropertyValue(`--${name}`).trim();
+};
+
+class Strip {
+  static LABELS = 104; // px for the names of channels
+  static HEAD = 26;
+
+  constructor(data, canvas, box, spacer) {
+    Object.assign(this, { data, canvas, box, spacer, shown: new Set(Marks.ORDER), selected: -1 });
+    this.steps = data.wheel.plates * data.wheel.steps_per_plate;
+    this.lane = Math.max(13, Math.min(24, 460 / data.wheel.channels.length));
+    this.height = Strip.HEAD + this.lane * data.wheel.channels.length + 6;
+    this.byChannel = data.wheel.channels.map(() => []);
+    data.notes.channel.forEach((channel, note) => { if (channel >= 0 && data.notes.at[note] !== null) this.byChannel[channel].push(note); });
+    this.zoom = 0;
+    box.addEventListener("scroll", () => this.redraw());
+    new ResizeObserver(() => { this.setZoom(this.zoom); }).observe(box);
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.redraw());
+  }
+
+  get whole() { return Math.max(1.5, (this.box.clientWidth - Strip.LABELS - 8) / this.steps); }
+
+  /** Pixels a step; 0 shows the whole turn. */
+  setZoom(pixels, aroundStep = null) {
+    const middle = aroundStep ?? this.stepAt(Strip.LABELS + (this.box.clientWidth - Strip.LABELS) / 2);
+    this.zoom = pixels <= this.whole ? 0 : Math.min(pixels, 90);
+    this.pitch = this.zoom || this.whole;
+    this.spacer.style.width = `${Strip.LABELS + this.pitch * this.steps + 8}px`;
+    this.box.scrollLeft = middle * this.pitch - (this.box.clientWidth - Strip.LABELS) / 2;
+    this.redraw();
+  }
+
+  stepAt(x) { return this.pitch ? (this.box.scrollLeft + x - Strip.LABELS - 4) / this.pitch : 0; }
+  xOf(step) { return Strip.LABELS + 4 + step * this.pitch - this.box.scrollLeft; }
+  yOf(channel) { return Strip.HEAD + this.lane * (channel + 0.5); }
+
+  /** Whether a note has a place on the drawing: a channel, and a time within the turn. */
+  onWheel(note) { return this.data.notes.channel[note] >= 0 && this.data.notes.at[note] !== null; }
+
+  /** Bring a step into view. */
+  reveal(step) {
+    const x = this.xOf(step);
+    if (x < Strip.LABELS + 20 || x > this.box.clientWidth - 30) {
+      this.box.scrollLeft = step * this.pitch - (this.box.clientWidth - Strip.LABELS) / 3;
+    }
+  }
+
+  redraw() {
+    if (this.waiting) return;
+    this.waiting = true;
+    requestAnimationFrame(() => { this.waiting = false; this.draw(); });
+  }
+
+  draw() {
+    const { canvas } = this;
+    const width = this.box.clientWidth, ratio = devicePixelRatio || 1;
+    if (canvas.width !== Math.round(width * ratio) || canvas.height !== Math.round(this.height * ratio)) {
+      canvas.width = Math.round(width * ratio);
+      canvas.height = Math.round(this.height * ratio);
+      canvas.style.width = `${width}px`;
+      canvas.style.height = `${this.height}px`;
+    }
+    const pen = canvas.getContext("2d");
+    const tone = tones();
+    pen.setTransform(ratio, 0, 0, ratio, 0, 0);
+    pen.fillStyle = tone("card");
+    pen.fillRect(0, 0, width, this.height);
+    this.drawLanes(pen, tone, width);
+    this.drawHoles(pen, tone, width);
+    this.drawLines(pen, tone, width);
+    this.drawNotes(pen, tone, width);
+    this.drawLabels(pen, tone);
+  }
+
+  drawLanes(pen, tone, width) {
+    pen.fillStyle = tone("lane");
+    for (let channel = 0; channel < this.byChannel.length; channel += 2) {
+      pen.fillRect(0, Strip.HEAD + this.lane * channel, width, this.lane);
+    }
+  }
+
+  /** Holes, drawn once for each kind of channel and copied to its channels: drawing each would make scrolling stutter. */
+  drawHoles(pen, tone, width) {
+    if (this.pitch < 7) return;
+    this.lines ??= this.data.wheel.lines.map((line) => ({ at: line.at, gone: new Set(line.lost) }));
+    const first = this.stepAt(Strip.LABELS - 4), last = this.stepAt(width + 4), r = Math.min(2, this.pitch / 10);
+    const ratio = devicePixelRatio || 1, tall = 4 * r + 2;
+    const rows = this.lines.map((line) => {
+      const row = document.createElement("canvas");
+      row.width = Math.ceil(width * ratio);
+      row.height = Math.ceil(tall * ratio);
+      const small = row.getContext("2d"), holes = new Path2D(), lost = new Path2D();
+      small.scale(ratio, ratio);
+      line.at.forEach((at, hole) => {
+        if (at < first || at > last) return;
+        const x = this.xOf(at);
+        if (line.gone.has(hole)) Marks.trace(lost, "out", x, tall / 2, r * 1.4);
+        else { holes.moveTo(x + r, tall / 2); holes.arc(x, tall / 2, r, 0, 2 * Math.PI); }
+      });
+      small.strokeStyle = tone("hole");
+      small.stroke(holes);
+      small.stroke(lost);
+      return row;
+    });
+    this.data.wheel.channels.forEach((channel, number) => {
+      pen.drawImage(rows[channel.line], 0, this.yOf(number) - tall / 2, width, tall);
+    });
+  }
+
+  drawLines(pen, tone, width) {
+    const { wheel, bars } = this.data, bottom = this.height - 6;
+    pen.lineWidth = 1;
+    pen.strokeStyle = tone("line");
+    pen.beginPath();
+    for (const bar of bars) { const x = Math.round(this.xOf(bar.at)) + 0.5; pen.moveTo(x, 12); pen.lineTo(x, bottom); }
+    pen.stroke();
+    pen.fillStyle = tone("soft");
+    pen.font = "11px system-ui, sans-serif";
+    let free = -Infinity;
+    for (const bar of [...bars].sort((a, b) => a.at - b.at)) {
+      const x = this.xOf(bar.at), words = bar.label;
+      if (x < Strip.LABELS || x > width || x < free) continue;
+      pen.fillText(words, x + 3, 21);
+      free = x + pen.measureText(words).width + 10;
+    }
+    pen.strokeStyle = tone("seam");
+    pen.lineWidth = 2;
+    pen.setLineDash([5, 3]);
+    pen.beginPath();
+    for (let plate = 0; plate <= wheel.plates; plate++) {
+      const x = this.xOf(plate * wheel.steps_per_plate) - Math.min(3, this.pitch * 0.3);
+      pen.moveTo(x, 0);
+      pen.lineTo(x, bottom);
+    }
+    pen.stroke();
+    pen.setLineDash([]);
+    pen.fillStyle = tone("ink");
+    pen.font = "600 11px system-ui, sans-serif";
+    for (let plate = 0; plate < wheel.plates; plate++) {
+      pen.fillText(`plate ${plate + 1}`, this.xOf(plate * wheel.steps_per_plate) + 3, 10);
+    }
+  }
+
+  drawNotes(pen, tone, width) {
+    const { outcome, at } = this.data.notes, r = Math.max(2.6, Math.min(6, this.pitch * 0.42, this.lane * 0.36));
+    const paths = Object.fromEntries(Marks.ORDER.map((name) => [name, new Path2D()]));
+    this.byChannel.forEach((notes, channel) => {
+      const y = this.yOf(channel);
+      for (const note of notes) {
+        const x = this.xOf(at[note]);
+        if (x > Strip.LABELS - r && x < width + r && this.shown.has(outcome[note])) Marks.trace(paths[outcome[note]], outcome[note], x, y, r);
+      }
+    });
+    for (const name of Marks.ORDER) {
+      pen.fillStyle = pen.strokeStyle = tone(name);
+      pen.lineWidth = 2;
+      if (Marks.stroked(name)) pen.stroke(paths[name]); else pen.fill(paths[name]);
+    }
+    if (this.selected >= 0 && this.onWheel(this.selected)) {
+      pen.strokeStyle = tone("focus");
+      pen.lineWidth = 3;
+      pen.beginPath();
+      pen.arc(this.xOf(at[this.selected]), this.yOf(this.data.notes.channel[this.selected]), r + 5, 0, 2 * Math.PI);
+      pen.stroke();
+    }
+  }
+
+  drawLabels(pen, tone) {
+    pen.fillStyle = tone("card");
+    pen.fillRect(0, 0, Strip.LABELS, this.height);
+    pen.fillStyle = tone("ink");
+    pen.font = `${Math.min(12, this.lane - 2)}px system-ui, sans-serif`;
+    pen.textBaseline = "middle";
+    this.data.wheel.channels.forEach((channel, number) => pen.fillText(channel.name, 4, this.yOf(number), Strip.LABELS - 8));
+    pen.textBaseline = "alphabetic";
+  }
+
+  /** The note nearest to a point of the canvas, or -1. */
+  noteAt(x, y) {
+    const channel = Math.floor((y - Strip.HEAD) / this.lane);
+    if (x < Strip.LABELS || !this.byChannel[channel]) return -1;
+    const { at, outcome } = this.data.notes;
+    let best = -1, least = 14;
+    for (const note of this.byChannel[channel]) {
+      const away = Math.abs(this.xOf(at[note]) - x);
+      if (away < least && this.shown.has(outcome[note])) { least = away; best = note; }
+    }
+    return best;
+  }
+}
+
+class Face {
+  constructor(data, canvas) {
+    Object.assign(this, { data, canvas, steps: data.wheel.plates * data.wheel.steps_per_plate });
+    new ResizeObserver(() => this.draw()).observe(canvas);
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.draw());
+  }
+
+  draw() {
+    const { canvas, data, steps } = this, size = canvas.clientWidth, ratio = devicePixelRatio || 1;
+    if (!size) return;
+    canvas.width = canvas.height = Math.round(size * ratio);
+    const pen = canvas.getContext("2d"), tone = tones(), middle = size / 2;
+    const outer = middle - 3, inner = outer * 0.42, count = data.wheel.channels.length;
+    pen.setTransform(ratio, 0, 0, ratio, 0, 0);
+    pen.translate(middle, middle);
+    const angle = (step) => (step / steps) * 2 * Math.PI - Math.PI / 2;
+    pen.lineWidth = 1;
+    pen.strokeStyle = tone("line");
+    for (const radius of [inner, outer]) { pen.beginPath(); pen.arc(0, 0, radius, 0, 2 * Math.PI); pen.stroke(); }
+    pen.strokeStyle = tone("seam");
+    pen.lineWidth = 1.5;
+    for (let plate = 0; plate < data.wheel.plates; plate++) {
+      const a = angle(plate * data.wheel.steps_per_plate - 0.3);
+      pen.beginPath();
+      pen.moveTo(inner * Math.cos(a), inner * Math.sin(a));
+      pen.lineTo(outer * Math.cos(a), outer * Math.sin(a));
+      pen.stroke();
+      const b = angle((plate + 0.5) * data.wheel.steps_per_plate);
+      pen.fillStyle = tone("soft");
+      pen.font = "12px system-ui, sans-serif";
+      pen.textAlign = "center";
+      pen.textBaseline = "middle";
+      pen.fillText(String(plate + 1), (inner - 12) * Math.cos(b), (inner - 12) * Math.sin(b));
+    }
+    const { channel, at, outcome } = data.notes, r = Math.max(1.4, (outer - inner) / count / 2.6);
+    channel.forEach((number, note) => {
+      if (number < 0 || at[note] === null || outcome[note] === "shared") return;
+      const radius = inner + (outer - inner) * (number + 0.5) / count, a = angle(at[note]);
+      const path = new Path2D();
+      Marks.trace(path, outcome[note], radius * Math.cos(a), radius * Math.sin(a), r);
+      pen.fillStyle = pen.strokeStyle = tone(outcome[note]);
+      pen.lineWidth = 1;
+      if (Marks.stroked(outcome[note])) pen.stroke(path); else pen.fill(path);
+    });
+  }
+
+  /** Turn the wheel so that a step of the turn is under the reader at the top. */
+  turnTo(step) { this.canvas.style.transform = `rotate(${(-360 * step) / this.steps}deg)`; }
+}

@@ -1,0 +1,203 @@
+"""What the report page shows, as plain data: the wheel unrolled, every note with its outcome, and when it sounds."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from pegwright.columns import Floats
+from pegwright.findings import Finding
+from pegwright.fit.audible import Audibility
+from pegwright.fit.remedy import Remedies, levels_of
+from pegwright.fit.wheel_changes import WheelRemedy
+from pegwright.grid import Loss, hole_grid
+from pegwright.percussion import drum_key_name
+from pegwright.placement import Outcome, PinMap, Placement
+from pegwright.score import Score
+from pegwright.strikes import strike_times
+from pegwright.units import pitch_name, printed, quarters_per_minute, ticks_to_ms
+from pegwright.wheel import Channel, Wheel
+from pegwright.write.json_text import Json, rounded
+from pegwright.write.pinmap_json import start_of
+from pegwright.write.remedies import remedies_json
+from pegwright.write.report import Report, report_on
+from pegwright.write.report_text import verdict
+
+LEFT_OUT = "out"
+SOUNDED_BY_ANOTHER = "shared"
+LOWEST_BAR_PITCH = 60  # pitched channels from here up are heard as struck bars, lower ones as plucked strings
+
+
+def page_data(
+    score: Score,
+    wheel: Wheel,
+    placement: Placement,
+    pins: PinMap,
+    findings: tuple[Finding, ...],
+    remedies: tuple[Remedies, WheelRemedy | None] | None = None,
+) -> dict[str, Json]:
+    """All that the page needs, ready for JSON; numbers that people read count from 1.
+
+    Args:
+        score: what was fitted.
+        wheel: what it was fitted to.
+        placement: what came of it.
+        pins: its pin map.
+        findings: of every stage.
+        remedies: what would help, where it was asked for.
+    """
+    report = report_on(score, wheel, placement, findings)
+    plate, step = start_of(wheel, placement)
+    start_steps = _start_steps(wheel, placement)
+    return {
+        "title": score.title,
+        "file": score.file,
+        "verdict": verdict(report),
+        "tempo": rounded(quarters_per_minute(placement.us_per_quarter)),
+        "turn_s": rounded(report.turn_s),
+        "start": {"plate": plate, "step": step, "steps": float(start_steps)},
+        "wheel": _wheel(wheel),
+        "bars": _bars(score, wheel, start_steps),
+        "notes": _notes(score, wheel, placement, pins, report),
+        "counts": _counts(wheel, pins),
+        "findings": [_finding(finding) for finding in report.findings],
+        "remedies": remedies_json(score, *remedies) if remedies else None,
+    }
+
+
+def _start_steps(wheel: Wheel, placement: Placement) -> Fraction:
+    return Fraction(placement.start_ticks, placement.resolution) / wheel.step_quarters
+
+
+def _wheel(wheel: Wheel) -> dict[str, Json]:
+    grid = hole_grid(wheel)
+    step_units = grid.resolution * wheel.step_quarters
+    lines = {id(line): line for line in grid.lines}
+    order = list(lines)
+    return {
+        "name": wheel.name,
+        "plates": wheel.plate_count,
+        "steps_per_plate": wheel.steps_per_plate,
+        "step_quarters": float(wheel.step_quarters),
+        "rows": [row.name for row in wheel.rows],
+        "channels": [
+            {"name": channel.name, "sound": _sound(channel), "line": order.index(id(line)), **_voice(channel)}
+            for channel, line in zip(wheel.channels, grid.lines, strict=True)
+        ],
+        "lines": [
+            {
+                "at": [round(float(position / step_units), 4) for position in line.position.tolist()],
+                "row": line.row.tolist(),
+                "lost": np.flatnonzero(line.loss != Loss.NONE).tolist(),
+            }
+            for line in lines.values()
+        ],
+    }
+
+
+def _sound(channel: Channel) -> str:
+    pitches = [pitch_name(pitch) for pitch in channel.pitches]
+    return " ".join([*pitches, *(drum_key_name(key) for key in channel.drum_keys[:1])])
+
+
+def _voice(channel: Channel) -> dict[str, Json]:
+    """How the page sounds a channel: a struck bar, a plucked string, or a drum by its key."""
+    if not channel.pitches:
+        return {"voice": "drum", "key": channel.drum_keys[0] if channel.drum_keys else 37}
+    pitch = channel.pitches[0]
+    return {"voice": "bar" if pitch >= LOWEST_BAR_PITCH else "string", "key": pitch}
+
+
+def _bars(score: Score, wheel: Wheel, start_steps: Fraction) -> list[Json]:
+    """Bars within the turn: label, and place on the turn in steps."""
+    bars = score.bar_map
+    steps = [Fraction(tick, score.resolution) / wheel.step_quarters for tick in bars.ticks.tolist()]
+    return [
+        {"label": label, "at": float((step + start_steps) % wheel.turn_steps)}
+        for step, label in zip(steps, bars.labels, strict=True)
+        if step < wheel.turn_steps
+    ]
+
+
+def _notes(score: Score, wheel: Wheel, placement: Placement, pins: PinMap, report: Report) -> dict[str, Json]:
+    """Columns of one value for each note, in the order of the score."""
+    told = {note.number - 1: note for note in (*report.left_out, *report.moved)}
+    levels = levels_of(score, placement)
+    pin_s = _pin_seconds(score, wheel, placement, pins)
+    score_s = [
+        ticks_to_ms(tick, score.resolution, placement.us_per_quarter) / 1000 for tick in score.onset_ticks.tolist()
+    ]
+    place = _places(score, wheel, placement)
+    percussion = score.percussion_notes().tolist()
+    pitches = score.pitch_midi.tolist()
+    sources = [score.source(note) for note in range(score.note_count)]
+    return {
+        "outcome": [_outcome(placement, note, int(levels[note])) for note in range(score.note_count)],
+        "reason": [Outcome(outcome).words for outcome in placement.outcome.tolist()],
+        "channel": placement.channel.tolist(),
+        "plate": [printed(plate) for plate in placement.plate.tolist()],
+        "row": placement.row.tolist(),
+        "hole": [printed(index) for index in placement.index.tolist()],
+        "at": [
+            None if outcome == Outcome.PAST_TURN else round(steps, 4)
+            for steps, outcome in zip(place.tolist(), placement.outcome.tolist(), strict=True)
+        ],
+        "pin_s": [None if np.isnan(second) else round(second, 6) for second in pin_s.tolist()],
+        "score_s": [round(second, 6) for second in score_s],
+        "ms": [rounded(ms) for ms in placement.deviation_ms.tolist()],
+        "velocity": score.velocity.tolist(),
+        "pitch": [
+            drum_key_name(pitch) if drum else pitch_name(pitch)
+            for pitch, drum in zip(pitches, percussion, strict=True)
+        ],
+        "part": score.part.tolist(),
+        "parts": [part.name for part in score.parts],
+        "where": [str(source).removeprefix(f"{source.file}:{source.part}:") for source in sources],
+        "detail": {str(note): item.detail for note, item in told.items() if item.detail},
+        "hint": {str(note): item.hint for note, item in told.items() if item.hint},
+    }  # fmt: skip  # one column a line
+
+
+def _outcome(placement: Placement, note: int, level: int) -> str:
+    if placement.outcome[note] == Outcome.PLACED:
+        return Audibility(level).words
+    return SOUNDED_BY_ANOTHER if level == Audibility.EXACT else LEFT_OUT
+
+
+def _places(score: Score, wheel: Wheel, placement: Placement) -> Floats:
+    """Where each note stands on the turn, in steps: its hole, or where it should have been."""
+    per_step = float(wheel.step_quarters * placement.resolution)
+    scale = placement.resolution // score.resolution
+    ticks = score.onset_ticks * scale + placement.deviation_ticks + placement.start_ticks
+    return np.mod(ticks / per_step, wheel.turn_steps)
+
+
+def _pin_seconds(score: Score, wheel: Wheel, placement: Placement, pins: PinMap) -> Floats:
+    """When each note's pin trips in the first turn, in seconds from the song's start; NaN without a pin."""
+    strikes = strike_times(pins, wheel, start_steps=_start_steps(wheel, placement), score=score)
+    seconds = np.full(score.note_count, np.nan)
+    known = strikes.note >= 0
+    seconds[strikes.note[known]] = strikes.trip_s[known]
+    return seconds
+
+
+def _counts(wheel: Wheel, pins: PinMap) -> dict[str, Json]:
+    return {
+        "all": pins.pin_count,
+        "plates": np.bincount(pins.plate, minlength=wheel.plate_count).tolist(),
+        "channels": np.bincount(pins.channel, minlength=len(wheel.channels)).tolist(),
+        "types": [
+            {"name": kind.name, "pins": int(np.count_nonzero(pins.pin_type == number)), "stock": kind.stock}
+            for number, kind in enumerate(wheel.pin_types)
+        ],
+    }
+
+
+def _finding(finding: Finding) -> dict[str, Json]:
+    return {
+        "severity": finding.severity.name.lower(),
+        "where": finding.where,
+        "message": finding.message,
+        "hint": finding.hint,
+    }

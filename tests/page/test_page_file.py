@@ -1,0 +1,148 @@
+"""The report page as a file: self-contained, guarded, and readable in both themes."""
+
+from __future__ import annotations
+
+import json
+import re
+from html.parser import HTMLParser
+from importlib import resources
+
+import pytest
+
+import samples
+from commands import SONGS, WHEEL
+from pegwright.config import load_wheel
+from pegwright.pipeline import Request, fit_file, report_page
+from pegwright.write.page import page_html
+
+HOSTILE = "</script><script>alert(1)</script>\"'&<img src=x onerror=alert(2)>\u2028\u202e\U0001f941"
+
+
+class Elements(HTMLParser):
+    """Tags with their attributes, and the text of each script."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.scripts: list[str] = []
+        self._in_script = False
+        self.feed(html)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        if tag == "script":
+            self.scripts.append("")
+            self._in_script = True
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag == "script":
+            self._in_script = False
+
+    def handle_data(self, data: str) -> None:
+        if self._in_script:
+            self.scripts[-1] += data
+
+
+@pytest.fixture(scope="module")
+def page() -> str:
+    fitted = fit_file(SONGS / "the-committee-regrets.musicxml", load_wheel(WHEEL), Request())
+    return report_page(fitted).decode()
+
+
+def test_the_page_asks_for_nothing_outside_itself(page: str) -> None:
+    elements = Elements(page)
+    for tag, attributes in elements.tags:
+        assert "src" not in attributes, tag
+        assert not any(name.startswith("on") for name in attributes), tag
+        assert attributes.get("href", "data:,") in {"#troubles", "data:,"}, tag
+    assert not re.search(r"url\(|@import|https?://(?!www\.w3\.org/2000/svg)", page)
+
+
+def test_the_policy_allows_only_what_the_page_holds(page: str) -> None:
+    policy = next(tags["content"] for tag, tags in Elements(page).tags if tags.get("http-equiv"))
+    assert policy
+    assert policy.startswith("default-src 'none';")
+    assert "unsafe" not in policy
+    assert len(re.findall(r"'sha256-[A-Za-z0-9+/]{43}='", policy)) == 2
+
+
+def test_data_counts_every_note_once(page: str) -> None:
+    data = json.loads(Elements(page).scripts[0])
+    notes = data["notes"]
+    columns = {name: len(values) for name, values in notes.items() if isinstance(values, list) and name != "parts"}
+    assert set(columns.values()) == {247}
+    pinned = sum(second is not None for second in notes["pin_s"])
+    assert pinned == data["counts"]["all"] == sum(data["counts"]["plates"]) == sum(data["counts"]["channels"])
+    for outcome, at, ms, pin_s, score_s in zip(
+        notes["outcome"], notes["at"], notes["ms"], notes["pin_s"], notes["score_s"], strict=True
+    ):
+        if pin_s is not None:
+            assert pin_s == pytest.approx(score_s + ms / 1000, abs=2e-6)  # each is told to a microsecond
+            assert at is not None
+        assert (outcome == "exact") <= (ms == 0)
+
+
+def test_hostile_words_stay_words() -> None:
+    fitted = fit_file(SONGS / "shrimpers-jig.mid", load_wheel(WHEEL), Request())
+    from dataclasses import replace
+
+    score = replace(
+        fitted.score, title=HOSTILE, parts=tuple(replace(part, name=HOSTILE) for part in fitted.score.parts)
+    )
+    page = report_page(replace(fitted, score=score)).decode()
+    elements = Elements(page)
+    assert [tag for tag, _ in elements.tags].count("script") == 2
+    assert not any(tag == "img" for tag, _ in elements.tags)
+    assert json.loads(elements.scripts[0])["title"] == HOSTILE
+
+
+def test_same_song_same_bytes(page: str) -> None:
+    fitted = fit_file(SONGS / "the-committee-regrets.musicxml", load_wheel(WHEEL), Request())
+    assert report_page(fitted).decode() == page
+
+
+def test_not_a_number_never_reaches_the_page() -> None:
+    with pytest.raises(ValueError, match="not JSON compliant"):
+        page_html({"title": "x", "value": float("nan")})
+
+
+def luminance(colour: str) -> float:
+    """Source: W3C WCAG 2.1, relative luminance."""
+    channels = [int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)]
+    linear = [value / 12.92 if value <= 0.03928 else ((value + 0.055) / 1.055) ** 2.4 for value in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: str, other: str) -> float:
+    """Source: W3C WCAG 2.1, contrast ratio."""
+    high, low = sorted([luminance(one), luminance(other)], reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+def test_wcag_formula_gives_its_known_extremes() -> None:
+    assert contrast("#000000", "#ffffff") == pytest.approx(21)
+    assert contrast("#777777", "#ffffff") == pytest.approx(4.48, abs=0.01)  # the well-known grey just below AA
+
+
+@pytest.mark.parametrize("theme", [0, 1], ids=["light", "dark"])
+def test_text_and_marks_stand_out_in_both_themes(theme: int) -> None:
+    """WCAG 2.1 AA: 4.5 for text (1.4.3), 3 for marks that mean something (1.4.11)."""
+    css = (resources.files("pegwright") / "page" / "page.css").read_text(encoding="utf-8")
+    root = re.findall(r":root \{(.*?)\}", css, re.DOTALL)[theme]
+    colours = dict(re.findall(r"--([a-z]+): (#[0-9a-f]{6})", root))
+    for ground in ("card", "lane", "paper"):
+        for text in ("ink", "soft"):
+            assert contrast(colours[text], colours[ground]) >= 4.5, (text, ground)
+        for mark in ("exact", "unheard", "slight", "audible", "out", "shared", "focus", "play"):
+            assert contrast(colours[mark], colours[ground]) >= 3, (mark, ground)
+
+
+def test_an_empty_song_has_a_page() -> None:
+    from pegwright.fit.fit_song import fit_song
+    from pegwright.fit.options import FitOptions
+    from pegwright.fit.pins import pins_of
+    from pegwright.write.page_data import page_data
+
+    score, wheel = samples.score([]), samples.wheel()
+    placement, findings = fit_song(score, wheel, FitOptions())
+    assert page_html(page_data(score, wheel, placement, pins_of(score, wheel, placement), findings))
