@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 from pegwright.score import Part, Score
-from pegwright.wheel import LostHole, Wheel
+from pegwright.wheel import LostHole, StrikeLimit, Wheel
 from samples import GEOMETRY, HALF, ON, TRIPLET, channel, score, wheel
 
 PARTS = (Part("Melody"), Part("Drums", percussion=True))
 
 
 def crowd(notes: int = 400) -> tuple[Score, Wheel]:
-    """A score and a wheel: bars that need 150 ms between strikes, and two quick ones where pins would touch."""
+    """A score and a wheel with limits: bars that need 150 ms between strikes, two quick ones where pins would touch."""
     rows = (ON, HALF, replace(TRIPLET, lateral_mm=3.2))
     slow = [channel(f"bar {pitch}", [pitch], [pitch - 20], restrike_ms=150.0) for pitch in range(58, 68)]
     plain = [channel(f"plain {pitch}", [pitch], restrike_ms=150.0, rows=["on"]) for pitch in (68, 69)]
@@ -21,6 +21,10 @@ def crowd(notes: int = 400) -> tuple[Score, Wheel]:
         [*slow, *plain, *quick],
         rows=rows,
         lost=tuple(LostHole("on", index) for index in (3, 4, 5, 20)),
+        strike_limits=(
+            StrikeLimit("drive", tuple(made.name for made in (*slow, *quick)), 3, 45.0),
+            StrikeLimit("supply", tuple(made.name for made in plain), 2, 1500.0),
+        ),
         geometry=replace(GEOMETRY, radius_mm=192 * 4.6 / 6.283185307179586, lead_edge_mm=3.0),
     )
     written = []

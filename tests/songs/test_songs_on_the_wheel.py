@@ -1,5 +1,7 @@
 """The demo songs read and fitted by pegwright itself: what goes in, what does not, and why.
 
+Most are fitted without the wheel's drive limit, so that every loss told has one cause; then with it.
+
 The expected figures come from the scores and the wheel file (see test_songs.py, which reckons them
 with other readers and plain arithmetic).
 """
@@ -19,7 +21,8 @@ from pegwright.config.wheel_file import load_wheel
 from pegwright.fit.fit_song import fit_song
 from pegwright.fit.options import FitOptions
 from pegwright.fit.section import select_bars
-from pegwright.placement import Outcome, Placement
+from pegwright.fit.verify import verify
+from pegwright.placement import Outcome, Placement, Status
 from pegwright.read import read_score
 from pegwright.score import Score
 from pegwright.wheel import Wheel
@@ -113,3 +116,27 @@ def test_low_water_loses_what_the_readme_says() -> None:
             Outcome.PAST_TURN: 5,
         }
     )
+
+
+@lru_cache
+def limited_wheel() -> Wheel:
+    """The Pavilion's wheel as it is: no more than three drums within 50 ms."""
+    return load_wheel(SONGS / "merrow-sands.toml")
+
+
+@pytest.mark.parametrize(
+    ("name", "losses"),
+    [("the-committee-regrets.musicxml", 2), ("low-water-slowly.mid", 1), *((name, 0) for name in WHOLE)],
+)
+def test_the_drive_limit_takes_the_fourth_drum_and_nothing_else(name: str, losses: int) -> None:
+    """Bars with bass drum, snare, wood block and triangle at once; the lightest of the four, the triangle, is left out."""
+    score = song(name)
+    with_limit, _ = fit_song(score, limited_wheel(), FitOptions())
+    without = fitted(score)
+    assert verify(score, limited_wheel(), with_limit) == ()
+    changed = np.flatnonzero(with_limit.outcome != without.outcome)
+    assert with_limit.outcome[changed].tolist() == [Outcome.TOO_MANY] * losses
+    assert {limited_wheel().channels[channel].name for channel in with_limit.channel[changed]} <= {"triangle"}
+    assert (with_limit.weight, with_limit.status) == (with_limit.weight_bound, Status.OPTIMAL)
+    others = np.setdiff1d(np.arange(score.note_count), changed)
+    assert with_limit.index[others].tolist() == without.index[others].tolist()

@@ -5,63 +5,47 @@
         then the least total distance, so that an exact hole is better than one that counts as exact;
     (3) going through the notes of a channel in order, the earliest hole that an optimum allows; left out is last.
 
-Pins of a channel keep the order of their notes. Channels do not depend on one another here. On each, strikes
-whose holes can never be in each other's way are parted into clusters; where every strike of a cluster has
-its nearest hole, that is the answer, and only contested clusters are searched.
+Pins of a channel keep the order of their notes. Where no limit is broken, channels do not depend on one another. On
+each, strikes whose holes can never be in each other's way are parted into clusters; where every strike of a cluster
+has its nearest hole, that is the answer, and only contested clusters are searched. Then limits are seen to; with
+them, the notes of all channels that they join are gone through in order of onset, then channel.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Ints
 from pegwright.fit.contest import Contest
+from pegwright.fit.coupled import Assignment, within_limits
 from pegwright.fit.cyclic import best_with_one_gap
+from pegwright.fit.gaps import Gaps
+from pegwright.fit.limits import Limit
 from pegwright.fit.quantise import Holes, Pairs, Strikes, nearest, pairs_of
 from pegwright.fit.touching import best_with_gaps_by_row
 from pegwright.fit.turn import Turn
-from pegwright.wheel import Wheel
 
 LARGEST_INT = 2**62
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Gaps:
-    """The least distances in ticks between pins of each channel.
-
-    Args:
-        by_rows: for each channel the distance for each pair of rows of the wheel, shape (rows, rows).
-        greatest: shape (channels,), the greatest of those, which two pins in one row need.
-        one: shape (channels,), whether all rows that the channel has need the same.
-    """
-
-    by_rows: tuple[Ints, ...]
-    greatest: Ints
-    one: NDArray[np.bool_]
-
-
-def gaps_of(wheel: Wheel, turn: Turn) -> Gaps:
-    """The re-strike and the room between pins, whichever is more, for each channel."""
-    by_rows = [np.maximum(gap, turn.touch_ticks) for gap in turn.gap_ticks.tolist()]
-    greatest = np.array([matrix.max() for matrix in by_rows], dtype=np.int64)
-    least = []
-    for channel, matrix in zip(wheel.channels, by_rows, strict=True):
-        own = [number for number, row in enumerate(wheel.rows) if row.name in channel.rows]
-        least.append(matrix[np.ix_(own, own)].min())
-    return Gaps(tuple(by_rows), greatest, np.array(least, dtype=np.int64) == greatest)
-
-
-def assign(strikes: Strikes, holes: Holes, gaps: Gaps, turn: Turn) -> Ints:
+def assign(strikes: Strikes, holes: Holes, gaps: Gaps, limits: Sequence[Limit], turn: Turn) -> Assignment:
     """Find the best hole for every strike.
 
     Args:
         strikes: in order of channel, then onset.
         holes: those that exist.
         gaps: least distances on each channel.
+        limits: on strikes of several channels.
         turn: reach, tolerance and length of the turn.
+    """
+    return within_limits(strikes, holes, gaps, limits, turn, assign_without_limits(strikes, holes, gaps, turn))
+
+
+def assign_without_limits(strikes: Strikes, holes: Holes, gaps: Gaps, turn: Turn) -> Ints:
+    """Find the best hole for every strike where channels do not depend on one another.
 
     Returns:
         Shape (s,): an index into `holes` for each strike, or -1 where it is left out.

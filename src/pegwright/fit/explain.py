@@ -10,7 +10,7 @@ from pegwright.fit.audible import FLAM_RISK_MS, Audibility, audibility, flam_spr
 from pegwright.fit.fitting import Fitting
 from pegwright.fit.quantise import NO_NOTE
 from pegwright.fit.tell import TELLERS, Teller, tell_moved, tell_unison
-from pegwright.placement import Outcome, Placement
+from pegwright.placement import Outcome, Placement, Status
 from pegwright.units import fraction_text, plural
 from pegwright.wheel import Kind
 
@@ -23,6 +23,7 @@ CODES = {
     Outcome.HOLE_USED: "left-out-hole-used",
     Outcome.RESTRIKE: "left-out-restrike",
     Outcome.PINS_TOUCH: "left-out-pins-touch",
+    Outcome.TOO_MANY: "left-out-too-many",
     Outcome.PAST_TURN: "left-out-past-turn",
 }
 UNISON_CODE = "left-out-unison"
@@ -54,10 +55,11 @@ def _song_findings(fitting: Fitting, placement: Placement) -> list[Finding]:
     if exact:
         message = f"{plural(exact, 'note')} off the hole by no more than the file's own rounding, counted as exact"
         found.append(Finding("within-rounding", Severity.NOTE, score.file, message, count=exact))
-    if wheel.strike_limits:
-        names = ", ".join(limit.name for limit in wheel.strike_limits)
-        message = f"strike limits are not counted yet: {names}"
-        found.append(Finding("strike-limits-not-counted", Severity.NOTE, wheel.name, message))
+    if placement.status == Status.BOUNDED:
+        short = placement.weight_bound - placement.weight
+        message = f"the search was stopped before it proved the best; at most {short:,} of {placement.weight_bound:,} "
+        message += "in weight could be gained, one note weighing 128 or more"
+        found.append(Finding("not-proved-best", Severity.NOTE, score.file, message))
     holding = np.array([channel.kind == Kind.HOLD for channel in wheel.channels], dtype=bool)
     held = int(np.count_nonzero(holding[placement.channel[placement.outcome == Outcome.PLACED]]))
     if held:

@@ -7,9 +7,11 @@ import numpy as np
 from pegwright.columns import Ints, frozen_floats, frozen_ints
 from pegwright.findings import Finding
 from pegwright.fit.arrange import arrange
-from pegwright.fit.assign import assign, gaps_of
+from pegwright.fit.assign import assign
 from pegwright.fit.explain import explain
 from pegwright.fit.fitting import Fitting, pins_set
+from pegwright.fit.gaps import gaps_of
+from pegwright.fit.limits import limits_of
 from pegwright.fit.options import FitOptions
 from pegwright.fit.quantise import Holes, Strikes, lay_out, nearest, pairs_of, strikes_of
 from pegwright.fit.reasons import outcomes
@@ -31,7 +33,7 @@ def fit_song(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Placement
         options: the maker's choices.
 
     Returns:
-        The outcome of every note, proved best, and what the maker must be told.
+        The outcome of every note, proved best or with a bound, and what the maker must be told.
 
     Raises:
         UsageError: the options do not suit the score or the wheel.
@@ -52,7 +54,8 @@ def _assigned(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Fitting,
     arrangement, arrange_findings = arrange(score, wheel, options)
     grid, strikes, gaps = hole_grid(wheel), strikes_of(arrangement, turn), gaps_of(wheel, turn)
     usable, every = lay_out(grid, turn), lay_out(grid, turn, with_lost=True)
-    chosen = assign(strikes, usable, gaps, turn)
+    limits = limits_of(wheel, turn)
+    assignment = assign(strikes, usable, gaps, limits, turn)
     fitting = Fitting(
         score=score,
         wheel=wheel,
@@ -62,12 +65,13 @@ def _assigned(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Fitting,
         arrangement=arrangement,
         strikes=strikes,
         gaps=gaps,
+        limits=limits,
         usable=usable,
         every=every,
-        chosen=chosen,
+        assignment=assignment,
         nearest_usable=_nearest(strikes, usable, turn),
         nearest_of_every=_nearest(strikes, every, turn),
-        pins=pins_set(strikes, usable, chosen, turn.turn_ticks),
+        pins=pins_set(strikes, usable, assignment.chosen, turn.turn_ticks),
     )
     return fitting, (*tempo_findings, *arrange_findings)
 
@@ -115,9 +119,9 @@ def _placement(fitting: Fitting) -> Placement:
         score_sha256=fitting.score.sha256,
         wheel_sha256=fitting.wheel.sha256,
         weight=weight,
-        weight_bound=weight,
+        weight_bound=weight + int(fitting.assignment.short.sum()),
         cost_ticks=int(beyond.sum()),
-        status=Status.OPTIMAL,
+        status=Status.OPTIMAL if np.all(fitting.assignment.proved) else Status.BOUNDED,
         fold_octaves=options.fold_octaves,
         part_priorities=options.part_priorities,
         drum_keys=options.drum_keys,

@@ -8,7 +8,9 @@ import numpy as np
 
 from pegwright.columns import Ints, frozen_ints
 from pegwright.fit.arrange import Arrangement
-from pegwright.fit.assign import Gaps
+from pegwright.fit.coupled import Assignment
+from pegwright.fit.gaps import Gaps
+from pegwright.fit.limits import Limit
 from pegwright.fit.options import FitOptions
 from pegwright.fit.quantise import Holes, Strikes
 from pegwright.fit.turn import Turn
@@ -65,13 +67,13 @@ class Fitting:
 
     Args:
         score, wheel, options: as asked.
-        grid, turn, arrangement, strikes, gaps: see there.
+        grid, turn, arrangement, strikes, gaps, limits: see there.
         usable: the holes that exist.
         every: those and the lost ones.
-        chosen: shape (s,), an index into `usable` for each strike, or -1.
+        assignment: the hole of each strike as an index into `usable`, and how sure that is.
         nearest_usable: shape (s,), the nearest hole that exists within reach, or -1.
         nearest_of_every: shape (s,), the nearest hole, lost or not, as an index into `every`, or -1.
-        pins: the pins that `chosen` sets.
+        pins: the pins that the assignment sets.
     """
 
     score: Score
@@ -82,9 +84,15 @@ class Fitting:
     arrangement: Arrangement
     strikes: Strikes
     gaps: Gaps
+    limits: tuple[Limit, ...]
     usable: Holes
     every: Holes
-    chosen: Ints
+    assignment: Assignment
     nearest_usable: Ints
     nearest_of_every: Ints
     pins: Pins
+
+    @property
+    def chosen(self) -> Ints:
+        """Shape (s,): an index into `usable` for each strike, or -1."""
+        return self.assignment.chosen

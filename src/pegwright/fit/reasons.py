@@ -2,14 +2,16 @@
 
     no channel; past the end of the turn; no hole within reach, lost or not: off the grid; only lost ones: lost at
     a seam; the nearest hole that exists is taken: hole already used; a pin of the channel is within the re-strike
-    gap of that hole: re-strike too soon; else its pin would touch another.
+    gap of that hole: re-strike too soon; its pin would touch another; else a limit on strikes would be broken: too
+    many at once.
 
-The placement is a best one, so the nearest hole of a note left out is always barred by one of the last three.
+No note left out could simply be added, so the nearest hole of one is always barred by one of the last four.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
 import numpy as np
 
@@ -41,9 +43,16 @@ def _strike_outcomes(fitting: Fitting) -> Ints:
         return outcome
     pins, channel, hole = fitting.pins, fitting.strikes.channel[barred], fitting.nearest_usable[barred]
     position = fitting.usable.position[hole] % fitting.turn.turn_ticks
+    own = np.isin(channel, pins.channel)
+    outcome[barred] = Outcome.TOO_MANY  # a channel without any pin is barred by a limit alone
+    barred, channel, hole, position = barred[own], channel[own], hole[own], position[own]
     before = pins.up_to(channel, position)
     since, until = position - pins.position[before], pins.position[before + 1] - position
     outcome[barred] = Outcome.PINS_TOUCH
+    limited = np.isin(channel, [number for limit in fitting.limits for number in limit.channels])
+    for place in np.flatnonzero(limited).tolist():
+        if obstacle(fitting, int(barred[place]), int(hole[place])).kind == Outcome.TOO_MANY:
+            outcome[barred[place]] = Outcome.TOO_MANY
     outcome[barred[np.minimum(since, until) < fitting.turn.gap_ticks[channel]]] = Outcome.RESTRIKE
     outcome[barred[(since == 0) & (pins.row[before] == fitting.usable.row[hole])]] = Outcome.HOLE_USED
     return outcome
@@ -54,14 +63,17 @@ class Obstacle:
     """What keeps a strike out of a hole.
 
     Args:
-        kind: `HOLE_USED`, `RESTRIKE` or `PINS_TOUCH`.
-        strike: the strike whose pin is in the way.
-        ticks: from that pin to the hole; negative where the pin comes later.
+        kind: `HOLE_USED`, `RESTRIKE`, `PINS_TOUCH` or `TOO_MANY`.
+        strike: the strike whose pin is in the way; of several the first.
+        ticks: from that pin to the hole; negative where the pin comes later. For `TOO_MANY` from the first
+            to the last of the strikes that would be one too many, where they stand closest.
+        limit: for `TOO_MANY` which limit of the fitting would be broken.
     """
 
     kind: Outcome
     strike: int
     ticks: int
+    limit: int = -1
 
 
 def obstacle(fitting: Fitting, strike: int, hole: int) -> Obstacle:
@@ -89,7 +101,26 @@ def obstacle(fitting: Fitting, strike: int, hole: int) -> Obstacle:
         if barring:
             _, ticks, other = min(barring)
             return Obstacle(kind, other, ticks)
-    raise LookupError(f"nothing bars hole {hole}")
+    return _too_many(fitting, channel, position, strike)
+
+
+def _too_many(fitting: Fitting, channel: int, position: int, own: int) -> Obstacle:
+    """The limit that one strike more at a position would break, where its strikes would stand closest."""
+    pins, found = fitting.pins, []
+    for number, limit in enumerate(fitting.limits):
+        if channel not in limit.channels:
+            continue
+        near = np.abs(pins.position - position) < limit.window_ticks
+        near &= np.isin(pins.channel, limit.channels) & (pins.strike != own)
+        listed = [*zip(pins.position[near].tolist(), pins.strike[near].tolist(), strict=True), (position, own)]
+        listed.sort()
+        for first, last in zip(listed, listed[limit.most :], strict=False):
+            if last[0] - first[0] < limit.window_ticks and first[0] <= position <= last[0]:
+                other = first[1] if first[1] != own else listed[listed.index(first) + 1][1]
+                found.append(Obstacle(Outcome.TOO_MANY, other, last[0] - first[0], number))
+    if not found:
+        raise LookupError(f"nothing bars a pin at {position} ticks")
+    return min(found, key=lambda it: (Fraction(it.ticks, fitting.limits[it.limit].window_ticks), it.limit))
 
 
 def _pins_near(fitting: Fitting, channel: int, position: int, own: int) -> list[tuple[int, int, int]]:

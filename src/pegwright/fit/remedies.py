@@ -13,6 +13,7 @@ import numpy as np
 from pegwright.fit.arrange import pitched_table
 from pegwright.fit.fitting import Fitting
 from pegwright.fit.reasons import Obstacle
+from pegwright.placement import Outcome
 from pegwright.units import MICROSECONDS_PER_MINUTE, plural, quarters_per_minute, us_per_quarter
 
 
@@ -56,14 +57,19 @@ def other_start(fitting: Fitting, strike: int) -> str:
 
 
 def slower_tempo(fitting: Fitting, strike: int, barred_by: Obstacle) -> str:
-    """The tempo at which the re-strike gap to the pin in the way would do; less than half the tempo is no help."""
+    """The tempo at which the time to the pin in the way would do; less than half the tempo is no help."""
+    if barred_by.kind == Outcome.TOO_MANY:
+        needed_ms = fitting.wheel.strike_limits[barred_by.limit].window_ms
+        who = "they"
+    else:
+        needed_ms = fitting.wheel.channels[int(fitting.strikes.channel[strike])].restrike_ms
+        who = "the two"
     if not barred_by.ticks:
         return ""
-    restrike_us = round(fitting.wheel.channels[int(fitting.strikes.channel[strike])].restrike_ms * 1000)
-    ticks, needed = abs(barred_by.ticks), restrike_us * fitting.turn.resolution
+    ticks, needed = abs(barred_by.ticks), round(needed_ms * 1000) * fitting.turn.resolution
     tenths = 10 * MICROSECONDS_PER_MINUTE * ticks // needed  # of a quarter note a minute
     while tenths and ticks * us_per_quarter(Fraction(tenths, 10)) < needed:
         tenths -= 1
     if 2 * tenths < 10 * quarters_per_minute(fitting.turn.us_per_quarter):
         return ""
-    return f"at {tenths / 10:g} quarter notes a minute or slower the two stand far enough apart"
+    return f"at {tenths / 10:g} quarter notes a minute or slower {who} stand far enough apart"

@@ -19,7 +19,8 @@ import numpy as np
 from pegwright.columns import Ints, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.fit.arrange import PITCH_COUNT, PRIORITY_WEIGHT, part_priorities, percussion_table, pitched_table
-from pegwright.fit.assign import Gaps, assign, gaps_of
+from pegwright.fit.assign import assign_without_limits
+from pegwright.fit.gaps import gaps_of
 from pegwright.fit.options import FitOptions
 from pegwright.fit.quantise import Holes, Strikes, lay_out_lines
 from pegwright.fit.turn import Turn, turn_of
@@ -188,12 +189,8 @@ class _Parts:
         holes = self._holes_of(channel)
         start = np.repeat(np.arange(count), len(onset))
         onset, weight = np.tile(onset, count), np.tile(weight, count)
-        gaps = Gaps(
-            (self._gaps.by_rows[channel],) * count,
-            np.full(count, self._gaps.greatest[channel]),
-            np.full(count, self._gaps.one[channel]),
-        )
-        chosen = assign(Strikes(start, start, onset, weight, start), holes, gaps, turn)
+        gaps = self._gaps.repeated(channel, count)
+        chosen = assign_without_limits(Strikes(start, start, onset, weight, start), holes, gaps, turn)
         placed = chosen >= 0
         beyond = np.maximum(np.abs(holes.position[chosen[placed]] - onset[placed]) - turn.tolerance_ticks, 0)
         # Totals stay far below 2**53, where a float64 still counts every whole number.

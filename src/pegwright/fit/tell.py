@@ -14,7 +14,7 @@ from pegwright.fit.reasons import Obstacle, obstacle
 from pegwright.fit.remedies import other_octave, other_start, slower_tempo, wider_reach
 from pegwright.grid import Loss
 from pegwright.placement import Outcome
-from pegwright.units import fraction_text, pitch_name, printed
+from pegwright.units import fraction_text, pitch_name, plural, printed
 
 Told: TypeAlias = tuple[str, str]  # message and hint
 Teller: TypeAlias = Callable[[Fitting, int, int], Told]  # of a fitting, a note and its strike
@@ -74,10 +74,11 @@ def tell_lost(fitting: Fitting, note: int, strike: int) -> Told:
 
 
 def tell_barred(fitting: Fitting, note: int, strike: int) -> Told:
-    """The nearest hole is used, too soon after or before another pin, or too close to one."""
+    """The nearest hole is used, too soon after or before another pin, too close to one, or one strike too many."""
     hole = int(fitting.nearest_usable[strike])
     barred_by = obstacle(fitting, strike, hole)
-    hint = slower_tempo(fitting, strike, barred_by) if barred_by.kind == Outcome.RESTRIKE else ""
+    timed = barred_by.kind in {Outcome.RESTRIKE, Outcome.TOO_MANY}
+    hint = slower_tempo(fitting, strike, barred_by) if timed else ""
     return f"{note_name(fitting, note)} needs {_barred(fitting, hole, barred_by)}", hint
 
 
@@ -114,6 +115,7 @@ TELLERS: dict[Outcome, Teller] = {
     Outcome.HOLE_USED: tell_barred,
     Outcome.RESTRIKE: tell_barred,
     Outcome.PINS_TOUCH: tell_barred,
+    Outcome.TOO_MANY: tell_barred,
 }
 
 
@@ -152,6 +154,12 @@ def _barred(fitting: Fitting, hole: int, barred_by: Obstacle) -> str:
             f"{name}, {apart_ms:.1f} ms {side} {source}; channel {channel.name} needs {channel.restrike_ms:g} ms "
             f"between strikes, {channel.restrike_ms - apart_ms:.1f} ms more"
         )
+    if barred_by.kind == Outcome.TOO_MANY:
+        limit = fitting.wheel.strike_limits[barred_by.limit]
+        span_ms = fitting.turn.ms(barred_by.ticks)
+        when = f"within {span_ms:.1f} ms" if barred_by.ticks else "at once"
+        strikes = f"{plural(limit.strikes + 1, 'strike')} {when} with {source}"
+        return f"{name}, which makes {strikes}; limit {limit.name} allows {limit.strikes} in {limit.window_ms:g} ms"
     geometry, rows = fitting.wheel.geometry, fitting.wheel.rows
     along_mm = abs(barred_by.ticks) * geometry.circumference_mm / fitting.turn.turn_ticks
     other_row = rows[int(fitting.usable.row[fitting.chosen[barred_by.strike]])]

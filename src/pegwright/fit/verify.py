@@ -17,7 +17,7 @@ from pegwright.fit.verify_wheel import HoleTable, hole_table, pairs_in_windows, 
 from pegwright.placement import Outcome, Placement, Status
 from pegwright.score import Score
 from pegwright.units import printed
-from pegwright.wheel import Wheel
+from pegwright.wheel import StrikeLimit, Wheel
 
 MOST_SENTENCES = 20  # of one rule; the rest are counted
 Bools = NDArray[np.bool_]
@@ -110,6 +110,7 @@ class _Check:
             self._order,
             self._restrike,
             self._touch,
+            self._limits,
             self._totals,
             self._reasons,
         )
@@ -233,6 +234,30 @@ class _Check:
         touched[one[one != other]] = True
         yield from self._each(self._spread(self.placed, touched), "has a pin that touches another")
 
+    def _limits(self) -> Iterator[str]:
+        """No limit has one strike more within its window, also round the end of the turn."""
+        channel = self.placement.channel[self.placed]
+        for limit in self.wheel.strike_limits:
+            own = np.flatnonzero(self._limited(limit, channel))
+            own = own[np.argsort(self.position[own], kind="stable")]
+            crowded = np.zeros(len(own), dtype=bool)
+            if len(own) > limit.strikes:
+                apart = np.roll(self.position[own], -limit.strikes) - self.position[own]
+                apart[len(own) - limit.strikes :] += self.turn
+                for start in np.flatnonzero(self._within(limit, apart)).tolist():
+                    crowded[np.arange(start, start + limit.strikes + 1) % len(own)] = True
+            what = f"is one of more than {limit.strikes} strikes within the window of limit {limit.name}"
+            yield from self._each(self._spread(self.placed[own], crowded), what)
+
+    def _limited(self, limit: StrikeLimit, channel: Ints) -> Bools:
+        """Whether a limit is on each channel."""
+        return np.array([on.name in limit.channels for on in self.wheel.channels], dtype=bool)[channel]
+
+    def _within(self, limit: StrikeLimit, apart: Ints) -> Bools:
+        """Whether strikes so many ticks apart stand in one window of a limit, whose end is not counted."""
+        window = round(limit.window_ms * 1000) * self.placement.resolution
+        return np.asarray((apart == 0) | (apart * self.placement.us_per_quarter < window), dtype=bool)
+
     def _totals(self) -> Iterator[str]:
         placement = self.placement
         weight = int(self.weight[self.placed].sum())
@@ -284,9 +309,13 @@ class _Check:
         return note, place % len(position), round_and_round[place] - at[note]
 
     def _barred(self, channel: Ints, hole: Ints) -> Ints:
-        """What bars each hole: used, re-strike, touch, or `PLACED` where nothing does."""
+        """What bars each hole: used, re-strike, touch, a limit, or `PLACED` where nothing does."""
         barred = np.full(len(hole), Outcome.PLACED, dtype=np.int64)
         pin_channel = self.placement.channel[self.placed]
+        for limit in self.wheel.strike_limits:
+            asked_of = np.flatnonzero(self._limited(limit, channel))
+            full = self._one_too_many(limit, self.holes.position[hole[asked_of]])
+            barred[asked_of[full]] = Outcome.TOO_MANY
         near, _ = touching_pairs(self.wheel, self.holes, (channel, hole), (pin_channel, self.hole))
         barred[near] = Outcome.PINS_TOUCH
         laps = np.repeat([-self.turn, 0, self.turn], len(self.placed))
@@ -301,6 +330,19 @@ class _Check:
         used = np.isin(channel * len(self.holes.position) + hole, pin_channel * len(self.holes.position) + self.hole)
         barred[used] = Outcome.HOLE_USED
         return barred
+
+    def _one_too_many(self, limit: StrikeLimit, position: Ints) -> Bools:
+        """Whether one strike more at each position would break a limit."""
+        own = np.sort(self.position[self._limited(limit, self.placement.channel[self.placed])])
+        beyond = np.full(limit.strikes, 2**60)
+        laps = np.concatenate([-beyond, own - self.turn, own, own + self.turn, beyond])
+        at = np.searchsorted(laps, position)
+        full = np.zeros(len(position), dtype=bool)
+        for before in range(limit.strikes + 1):
+            first = laps[at - before]
+            last = laps[at - before + limit.strikes - 1]
+            full |= self._within(limit, np.maximum(last, position) - np.minimum(first, position))
+        return full
 
 
 def _each(score: Score, broken: Bools, what: str) -> Iterator[str]:

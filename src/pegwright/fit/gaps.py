@@ -1,0 +1,49 @@
+"""The least distances between the pins of a channel."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pegwright.columns import Ints
+from pegwright.fit.turn import Turn
+from pegwright.wheel import Wheel
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Gaps:
+    """The least distances in ticks between pins of each channel.
+
+    Args:
+        by_rows: for each channel the distance for each pair of rows of the wheel, shape (rows, rows).
+        greatest: shape (channels,), the greatest of those, which two pins in one row need.
+        least: shape (channels,), the least for any two rows that the channel has.
+        one: shape (channels,), whether all rows that the channel has need the same.
+    """
+
+    by_rows: tuple[Ints, ...]
+    greatest: Ints
+    least: Ints
+    one: NDArray[np.bool_]
+
+    def repeated(self, channel: int, count: int) -> Gaps:
+        """Those of so many channels that are all like one of these."""
+        return Gaps(
+            (self.by_rows[channel],) * count,
+            np.full(count, self.greatest[channel]),
+            np.full(count, self.least[channel]),
+            np.full(count, self.one[channel]),
+        )
+
+
+def gaps_of(wheel: Wheel, turn: Turn) -> Gaps:
+    """The re-strike and the room between pins, whichever is more, for each channel."""
+    by_rows = [np.maximum(gap, turn.touch_ticks) for gap in turn.gap_ticks.tolist()]
+    greatest = np.array([matrix.max() for matrix in by_rows], dtype=np.int64)
+    least = []
+    for channel, matrix in zip(wheel.channels, by_rows, strict=True):
+        own = [number for number, row in enumerate(wheel.rows) if row.name in channel.rows]
+        least.append(matrix[np.ix_(own, own)].min())
+    return Gaps(tuple(by_rows), greatest, np.array(least, dtype=np.int64), np.array(least, dtype=np.int64) == greatest)

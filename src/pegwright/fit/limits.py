@@ -1,0 +1,69 @@
+"""Limits on strikes: no more than so many strikes of some channels within a time.
+
+The time is a window of whole ticks that is open at its end: of one strike more than the limit allows, the first and
+the last must be at least the window apart. Two strikes at once are two. The turn has no end: a window goes round it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from pegwright.columns import Ints
+from pegwright.errors import UsageError
+from pegwright.fit.turn import Turn
+from pegwright.units import ms_to_ticks_up
+from pegwright.wheel import Wheel
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """Of `channels` no more than `most` strikes in any window of `window_ticks`."""
+
+    channels: tuple[int, ...]
+    most: int
+    window_ticks: int
+
+
+def limits_of(wheel: Wheel, turn: Turn) -> tuple[Limit, ...]:
+    """The limits of a wheel in ticks of a turn.
+
+    Raises:
+        UsageError: a window is longer than the turn.
+    """
+    numbers = {channel.name: number for number, channel in enumerate(wheel.channels)}
+    limits = []
+    for limit in wheel.strike_limits:
+        window = ms_to_ticks_up(limit.window_ms, turn.resolution, turn.us_per_quarter)
+        if window > turn.turn_ticks:
+            raise UsageError(
+                f"a whole turn lasts {turn.ms(turn.turn_ticks):.0f} ms at this tempo, less than the window of "
+                f"limit {limit.name!r}, {limit.window_ms:g} ms",
+                hint="choose a slower tempo",
+            )
+        limits.append(Limit(tuple(sorted({numbers[name] for name in limit.channels})), limit.strikes, max(1, window)))
+    return tuple(limits)
+
+
+def overfull(limit: Limit, channel: Ints, position: Ints, turn_ticks: int) -> Ints:
+    """The pins that stand in a window with more strikes than a limit allows, as places in the columns given.
+
+    Args:
+        limit: the limit.
+        channel: of each pin, shape (p,).
+        position: of each pin in ticks, on any lap.
+        turn_ticks: once round.
+    """
+    own = np.flatnonzero(np.isin(channel, limit.channels))
+    count = len(own)
+    if count <= limit.most:
+        return own[:0]
+    at = position[own] % turn_ticks
+    order = np.argsort(at, kind="stable")
+    own, at = own[order], at[order]
+    last = np.concatenate([at, at + turn_ticks])[limit.most : limit.most + count]
+    full = np.flatnonzero(last - at < limit.window_ticks)
+    if not len(full):
+        return own[:0]
+    return np.unique(own[(full[:, None] + np.arange(limit.most + 1)) % count])

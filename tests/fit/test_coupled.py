@@ -1,0 +1,238 @@
+"""Channels that depend on one another: the exact best, against exhaustive search and the general solver."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+import pytest
+
+from exhaustive_coupled import coupled
+from pegwright.errors import UsageError
+from pegwright.fit import counting
+from pegwright.fit.caps import Cap, Cluster
+from pegwright.fit.counting import Counted
+from pegwright.fit.coupled import merits_of
+from pegwright.fit.fit_song import fit_song
+from pegwright.fit.general import General
+from pegwright.fit.options import FitOptions
+from pegwright.fit.verify import verify
+from pegwright.placement import Outcome, Status
+from pegwright.score import Score
+from pegwright.wheel import LostHole, Row, StrikeLimit, Wheel
+from samples import GEOMETRY, channel, score, wheel
+
+ROWS = (
+    Row("on", (Fraction(0),)),
+    Row("half", (Fraction(1, 2),), lateral_mm=3.2),
+    Row("late", (Fraction(3, 4),), lateral_mm=-3.2),
+)
+
+
+def tiny_case(chance: random.Random) -> tuple[Score, Wheel, FitOptions]:
+    """A crowded turn of a few steps on two or three channels with one or two limits."""
+    plates, steps = chance.choice([(1, 3), (1, 4), (2, 2), (2, 3)])
+    step_mm = chance.choice([3.6, 5.0, 9.0])
+    count = chance.choice([2, 3])
+    made = [
+        channel(
+            f"c{number}",
+            [60 + number],
+            restrike_ms=chance.choice([0.0, 10.0, 60.0, 130.0]),
+            rows=chance.sample([row.name for row in ROWS], chance.randint(1, 3)),
+        )
+        for number in range(count)
+    ]
+    limits = [
+        StrikeLimit(
+            f"limit {number}",
+            tuple(chance.sample([on.name for on in made], chance.randint(1, count))),
+            chance.choice([1, 1, 2, 3]),
+            chance.choice([0.5, 20.0, 62.5, 100.0, 170.0, 240.0]),
+        )
+        for number in range(chance.randint(1, 2))
+    ]
+    lost = [LostHole("on", chance.randrange(steps), None, chance.choice([None, "c1"]))] * chance.randint(0, 1)
+    on = wheel(
+        made,
+        plate_count=plates,
+        steps_per_plate=steps,
+        rows=ROWS,
+        lost=tuple(lost),
+        strike_limits=tuple(limits),
+        reach_quarters=chance.choice([Fraction(1, 16), Fraction(1, 8), Fraction(3, 16)]),
+        geometry=replace(
+            GEOMETRY,
+            radius_mm=step_mm * plates * steps / (2 * np.pi),
+            lead_edge_mm=chance.choice([5.0, 0.5]),
+            trail_edge_mm=chance.choice([5.0, 3.0]),
+        ),
+    )
+    resolution = chance.choice([12, 16])
+    grain = chance.choice([1, 1, 2, 4])
+    turn = int(on.turn_quarters * resolution)
+    notes = [
+        (chance.randrange(0, turn, grain), 60 + chance.randrange(count), chance.choice([1, 60, 60, 127]))
+        for _ in range(chance.randint(2, 6))
+    ]
+    song = score(notes, resolution=resolution, tolerance_ticks=chance.choice([0, 0, 1]))
+    start = chance.choice([Fraction(0), Fraction(1), Fraction(3, 2)])
+    return song, on, FitOptions(start_steps=start, us_per_quarter=chance.choice([340_000, 500_000, 1_200_000]))
+
+
+def equals_exhaustive_search(chance: random.Random, cases: int) -> int:
+    """Hold so many cases against the oracle; how many had a note left out by a limit."""
+    limited = 0
+    for _ in range(cases):
+        song, on, options = tiny_case(chance)
+        placement, _ = fit_song(song, on, options)
+        assert verify(song, on, placement) == ()
+        assert placement.status == Status.OPTIMAL
+        asked = coupled(song, on, placement.resolution, options.start_steps, placement.us_per_quarter)
+        worth, expected = asked.best()
+        assert (placement.weight, -placement.cost_ticks) == worth[:2]
+        for strike, taken in zip(asked.strikes, expected, strict=True):
+            note = strike.note
+            found = (placement.plate[note], placement.row[note], placement.index[note])
+            hole = (-1, -1, -1) if taken is None else (taken.hole.plate, taken.hole.row, taken.hole.index)
+            assert found == hole, (note, asked.strikes)
+        limited += bool(np.any(placement.outcome == Outcome.TOO_MANY))
+    return limited
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_equals_exhaustive_search(seed: int) -> None:
+    """1,200 crowded turns: same totals as the best of all assignments, and the same holes."""
+    chance = random.Random(seed)  # noqa: S311  # cases for a test, not secrets
+    assert equals_exhaustive_search(chance, 150) > 5
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_general_solver_gives_the_same_holes(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same with counting switched off, so that every broken limit goes to the general solver."""
+    monkeypatch.setattr(counting, "MOST_STATES", 0)
+    chance = random.Random(seed)  # noqa: S311  # cases for a test, not secrets
+    assert equals_exhaustive_search(chance, 60) > 0
+
+
+def random_cluster(chance: random.Random, strikes: int) -> tuple[Cluster, tuple[np.ndarray, ...]]:
+    """Strikes with a few ways each and random caps over neighbouring ways."""
+    spans, first = [], 0
+    for _ in range(strikes):
+        past = first + chance.randint(1, 3)
+        spans.append(range(first, past))
+        first = past
+    caps = []
+    for _ in range(2 * strikes):
+        low = chance.randrange(first)
+        near = list(range(low, min(first, low + 9)))
+        members = tuple(sorted(chance.sample(near, chance.randint(1, len(near)))))
+        caps.append(Cap(members, chance.choice([1, 1, 2, 3])))
+    weight = np.repeat([chance.randint(129, 255) for _ in spans], [len(span) for span in spans])
+    cost = np.array([-chance.choice([0, 0, 1, 5]) for _ in range(first)])
+    return Cluster(tuple(range(strikes)), tuple(spans), tuple(caps)), (weight, cost)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_counting_and_the_general_solver_agree(seed: int) -> None:
+    """Two ways of solving with nothing in common, on clusters of 20 strikes: the same ways for every strike."""
+    chance = random.Random(seed)  # noqa: S311  # cases for a test, not secrets
+    for _ in range(5):
+        cluster, aims = random_cluster(chance, 20)
+        counted, general = Counted(cluster, merits_of(cluster, aims)), General(cluster, aims)
+        assert general.proved
+        assert general.short == 0
+        assert [counted.take(span) for span in cluster.ways] == [general.take(span) for span in cluster.ways]
+
+
+def crowded_song(chance: random.Random, notes: int) -> tuple[Score, Wheel]:
+    """Eight channels with a limit over half a second, so that all strikes bear on one another all round."""
+    on = wheel(
+        [channel(f"c{number}", [60 + number], restrike_ms=60.0) for number in range(8)],
+        plate_count=2,
+        strike_limits=(StrikeLimit("supply", tuple(f"c{number}" for number in range(8)), 5, 500.0),),
+    )
+    turn = int(on.turn_quarters * 24)
+    rows = [(chance.randrange(0, turn, 3), 60 + chance.randrange(8), chance.randint(1, 127)) for _ in range(notes)]
+    return score(rows), on
+
+
+def test_a_cluster_all_round_the_turn_is_proved_best() -> None:
+    chance = random.Random(3)  # noqa: S311  # cases for a test, not secrets
+    song, on = crowded_song(chance, 150)
+    placement, findings = fit_song(song, on, FitOptions())
+    assert verify(song, on, placement) == ()
+    assert placement.status == Status.OPTIMAL
+    assert placement.weight == placement.weight_bound
+    assert np.count_nonzero(placement.outcome == Outcome.TOO_MANY) > 30
+    told = [finding for finding in findings if finding.code == "left-out-too-many"]
+    assert len(told) == np.count_nonzero(placement.outcome == Outcome.TOO_MANY)
+    assert all("limit supply allows 5 in 500 ms" in finding.message for finding in told)
+
+
+def test_a_search_that_is_stopped_says_by_how_much_it_may_be_short(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing found, as if the solver had given up at once: mended note by note, sound, and told."""
+    monkeypatch.setattr(counting, "MOST_STATES", 0)
+
+    def stopped(self: General, aim: np.ndarray) -> tuple[None, int]:
+        return None, int(np.maximum(aim, 0).sum()) + 0 * len(self._ways)
+
+    monkeypatch.setattr(General, "_solve", stopped)
+    chance = random.Random(3)  # noqa: S311  # cases for a test, not secrets
+    song, on = crowded_song(chance, 150)
+    placement, findings = fit_song(song, on, FitOptions())
+    assert verify(song, on, placement) == ()
+    assert placement.status == Status.BOUNDED
+    assert placement.weight < placement.weight_bound
+    told = [finding for finding in findings if finding.code == "not-proved-best"]
+    assert f"at most {placement.weight_bound - placement.weight:,} of" in told[0].message
+
+
+def test_a_limit_that_nothing_breaks_changes_nothing() -> None:
+    chance = random.Random(4)  # noqa: S311  # cases for a test, not secrets
+    song, on = crowded_song(chance, 40)
+    wide = replace(on, strike_limits=(replace(on.strike_limits[0], strikes=40),))
+    free = replace(on, strike_limits=())
+    one, other = fit_song(song, wide, FitOptions())[0], fit_song(song, free, FitOptions())[0]
+    assert one.index.tolist() == other.index.tolist()
+    assert one.weight == other.weight
+
+
+def test_the_window_is_open_at_its_end_and_goes_round() -> None:
+    """Steps of 125 ms: two strikes exactly a window apart keep the limit, and so they do across the turn's end."""
+    both = [channel("a", [60]), channel("b", [61])]
+    for window_ms, outcome in ((125.0, Outcome.PLACED), (125.001, Outcome.TOO_MANY)):
+        on = wheel(both, plate_count=1, strike_limits=(StrikeLimit("drive", ("a", "b"), 1, window_ms),))
+        assert fit_song(score([(6, 60), (12, 61)]), on, FitOptions())[0].outcome[1] == outcome
+        assert fit_song(score([(0, 60), (31 * 6, 61)]), on, FitOptions())[0].outcome[1] == outcome
+
+
+def test_strikes_at_once_are_counted_each_and_unisons_once() -> None:
+    both = [channel("a", [60]), channel("b", [61]), channel("c", [62])]
+    on = wheel(both, strike_limits=(StrikeLimit("drive", ("a", "b", "c"), 2, 0.01),))
+    song = score([(0, 60, 80), (0, 61, 90), (0, 62, 70), (24, 60, 80), (24, 61, 80), (24, 61, 80)])
+    placement, findings = fit_song(song, on, FitOptions())
+    assert verify(song, on, placement) == ()
+    assert placement.outcome.tolist() == [0, 0, Outcome.TOO_MANY, 0, 0, Outcome.HOLE_USED]
+    message = next(finding.message for finding in findings if finding.code == "left-out-too-many")
+    assert "which makes 3 strikes at once with test.mid:Melody:bar 1 beat 1; limit drive allows 2 in 0.01 ms" in message
+
+
+def test_a_slower_tempo_is_told_where_it_helps() -> None:
+    """Notes 62.5 ms apart with 80 ms needed: 120 x 62.5 / 80 = 93.75 quarters a minute, to the tenth below."""
+    on = wheel([channel("a", [60]), channel("b", [61])], strike_limits=(StrikeLimit("drive", ("a", "b"), 1, 80.0),))
+    song = score([(6, 60), (9, 61)])
+    placement, findings = fit_song(song, on, FitOptions())
+    assert placement.outcome.tolist() == [Outcome.PLACED, Outcome.TOO_MANY]
+    hint = next(finding.hint for finding in findings if finding.code == "left-out-too-many")
+    assert hint == "at 93.7 quarter notes a minute or slower they stand far enough apart"
+    slower = fit_song(song, on, FitOptions(us_per_quarter=round(60_000_000 / 93.7)))[0]
+    assert slower.placed_count == 2
+
+
+def test_a_window_longer_than_the_turn_is_refused() -> None:
+    on = wheel(plate_count=1, strike_limits=(StrikeLimit("drive", ("bar 60",), 9, 50_000.0),))
+    with pytest.raises(UsageError, match="a whole turn lasts 4000 ms at this tempo, less than the window"):
+        fit_song(score([(0, 60)]), on, FitOptions())
