@@ -191,7 +191,7 @@ def _bodies(sheet: _Sheet, swap: Swap) -> list[tuple[Shape, ...]]:
     sections = _sections(sheet, swap)
     if not any(section.groups for section in sections):
         stay = moved_counts(swap, sheet.plate)[2]
-        words = f"Nothing to pull, nothing to set; {plural(stay, 'pin')} stay."
+        words = f"Nothing to pull, nothing to set: {plural(stay, 'pin')} {'stays' if stay == 1 else 'stay'}."
         words = fitted(words, SECTION_MM, sheet.width_mm - 2 * MARGIN_MM, bold=True)
         return [(Text(MARGIN_MM, top + 8.0, words, SECTION_MM, bold=True),)]
     columns: list[tuple[_Section, bool, Column]] = []

@@ -13,10 +13,11 @@ from pegwright.drawing import Anchor, Page, Path, Pen, Shape, Text
 from pegwright.units import printed
 
 SUBJECT = "Pin count"
-TEXT_MM, HEAD_TEXT_MM, VERDICT_MM = 4.2, 3.2, 5.0
+TEXT_MM, VERDICT_MM = 4.2, 5.0
+HEAD_TEXT, CELL_GAP = 0.76, 0.7  # letters of the heads and gap between cells, as shares of the letters
 LINE_MM, TABLE_GAP_MM = 6.2, 8.0
 HEAD_MM, FOOT_MM = 26.0, 9.0
-COLUMN_MM, COLUMN_GAP_MM, CELL_GAP_MM = 90.0, 10.0, 3.0  # least width of a column on A4; between columns; between cells
+COLUMN_MM, COLUMN_GAP_MM = 90.0, 10.0  # least width of a column on A4; between columns
 LEAST_NAME_MM = 18.0
 _A4_SHORT_MM, _MOST_ZOOM = 210.0, 1.35
 _RULE = Pen(stroke=0.0, width_mm=0.4)
@@ -99,11 +100,11 @@ def _grid(table: CountTable, column_mm: float, zoom: float) -> _Grid:
     lines = [*table.rows, table.total]
 
     def widths(size_mm: float) -> list[float]:
-        heads_mm = [width_mm(name, min(HEAD_TEXT_MM * zoom, size_mm)) for name in table.head[1:]]
+        heads_mm = [width_mm(name, HEAD_TEXT * size_mm) for name in table.head[1:]]
         cells_mm = [
             max(width_mm(line[place], size_mm, bold=True) for line in lines) for place in range(1, len(table.head))
         ]
-        return [max(pair) + CELL_GAP_MM * zoom for pair in zip(heads_mm, cells_mm, strict=True)]
+        return [max(pair) + CELL_GAP * size_mm for pair in zip(heads_mm, cells_mm, strict=True)]
 
     size_mm = TEXT_MM * zoom
     numbers_room = column_mm - LEAST_NAME_MM * zoom
@@ -131,7 +132,7 @@ def _block(table: CountTable, column_mm: float, zoom: float) -> Block:
 
 
 def _head(grid: _Grid, words: Sequence[str]) -> Line:
-    high_mm, size_mm = LINE_MM * grid.zoom, min(HEAD_TEXT_MM * grid.zoom, grid.size_mm)
+    high_mm, size_mm = LINE_MM * grid.zoom, HEAD_TEXT * grid.size_mm
 
     def draw(x_mm: float, y_mm: float) -> tuple[Shape, ...]:
         middle, rule = y_mm + high_mm / 2, y_mm + high_mm - 0.6
@@ -169,7 +170,7 @@ def _row(grid: _Grid, number: str, cells: Sequence[str], rule: bool, last: bool 
 
 
 def _remark(grid: _Grid, words: str, column_mm: float) -> Line:
-    size_mm, high_mm = HEAD_TEXT_MM * grid.zoom, LINE_MM * grid.zoom
+    size_mm, high_mm = HEAD_TEXT * TEXT_MM * grid.zoom, LINE_MM * grid.zoom
     line = fitted(words, size_mm, column_mm)
     return Line(
         high_mm, lambda x_mm, y_mm: (centred(x_mm, y_mm + high_mm / 2, line, size_mm, Anchor.START, grey=GREY),)

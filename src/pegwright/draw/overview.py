@@ -226,10 +226,12 @@ def _line(
     shapes: list[Shape] = []
     for column, (cell, begin, end) in enumerate(zip(cells, grid.begins_mm, grid.ends_mm, strict=True)):
         words = fitted(cell, size_mm, end - begin + 0.01, bold)
+        if not cell:
+            continue
         if cell == BEFORE:
             shapes += grid.bars.words(y_mm, BEFORE)
         elif column in _LEFT:
             shapes.append(centred(begin, y_mm, words, size_mm, Anchor.START, bold, grey))
-        elif words:
+        else:
             shapes.append(centred(end, y_mm, words, size_mm, Anchor.END, bold, grey))
     return shapes
