@@ -1,0 +1,106 @@
+"""`pegwright survey`: a whole folder of scores on a wheel."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import click
+
+from pegwright.cli.options import FiniteRange, load_wheel, wheel_option
+
+
+@click.command(
+    epilog="""\b
+Examples:
+  pegwright survey scores
+  pegwright survey scores --wheel pavilion.toml -o pavilion-survey
+  pegwright survey scores --semitones 5 --workers 1
+\b
+The folder OUT then holds survey.csv (a row a file), survey.txt and .json (the summary)
+and survey.svg (how much of each piece sounds). Stopped half-way, the same command goes
+on where it was; run again later, it judges only files that are new or have changed."""
+)
+@click.argument("folder", type=click.Path(path_type=Path))
+@wheel_option
+@click.option("-o", "--out", type=click.Path(path_type=Path), help="Folder to write; else FOLDER-survey beside you.")
+@click.option(
+    "--semitones",
+    type=click.IntRange(0, 48),  # a test holds it to verdict/judge.py, which --help must not load
+    default=12,
+    show_default=True,
+    help="Try transpositions up to this far, up and down.",
+)
+@click.option("--workers", type=click.IntRange(1, 256), help="Processes to work in; else one for every core.")
+@click.option(
+    "--time-limit",
+    "limit_s",
+    type=FiniteRange(0.1, 86_400),
+    default=60.0,
+    show_default=True,
+    metavar="SECONDS",
+    help="Give a file up after this long.",
+)
+@click.option("--again", is_flag=True, help="Judge every file afresh, whatever was kept of an earlier run.")
+@click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON, for programs.")
+def survey(
+    folder: Path,
+    wheel_path: Path,
+    out: Path | None,
+    semitones: int,
+    workers: int | None,
+    limit_s: float,
+    again: bool,
+    as_json: bool,
+) -> None:
+    """Judge every score file in FOLDER, and tell what the wheel is missing most.
+
+    Each piece is tried as it is written, then with every transposition and start, over as many
+    turns as it takes. A file that cannot be read is told and does not stop the others.
+    """
+    wheel = load_wheel(wheel_path)
+    from pegwright.survey.run import run_survey, survey_files  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.survey.workers import cores  # noqa: PLC0415
+    from pegwright.verdict.judge import SurveySettings  # noqa: PLC0415
+    from pegwright.write.folder import safe_name, write_folder  # noqa: PLC0415
+
+    target = out or Path(f"{safe_name(folder.absolute().name)}-survey")
+    with _bar() as progress:
+        done = run_survey(
+            folder,
+            wheel,
+            SurveySettings(semitones),
+            target,
+            workers=workers or cores(),
+            limit_s=limit_s,
+            again=again,
+            progress=progress,
+        )
+    files = survey_files(done)
+    write_folder(target, files, overwrite=True)
+    click.echo(files["survey.json" if as_json else "survey.txt"].decode(), nl=False)
+    if not as_json:
+        click.echo(f"\nWritten to {target}: {', '.join(files)}")
+
+
+@contextmanager
+def _bar() -> Iterator[Callable[[int, int], None]]:
+    """A bar that shows files done, on stderr; nothing when piped."""
+    if not sys.stderr.isatty():
+        yield lambda _done, _of: None
+        return
+    from rich.console import Console  # noqa: PLC0415  # rich is loaded only where it is seen
+    from rich.progress import (  # noqa: PLC0415
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TextColumn,
+        TimeRemainingColumn,
+    )
+
+    columns = (TextColumn("Judging"), BarColumn(), MofNCompleteColumn(), TextColumn("left"), TimeRemainingColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as shown:
+        task = shown.add_task("", total=None)
+        yield lambda done, of: shown.update(task, completed=done, total=of)

@@ -1,0 +1,131 @@
+"""A histogram of shares: how many pieces have how much of something, before and after, in pairs of bars."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pegwright.draw.furniture import MARGIN_MM
+from pegwright.draw.lettering import fitted, width_mm
+from pegwright.drawing import Anchor, Page, Path, Pen, Shape, Text
+
+BINS = 20  # equal ones from nothing to all; all of it has one of its own beside them
+WIDTH_MM, HEIGHT_MM = 240.0, 135.0
+_LEFT_MM, _RIGHT_MM, _TOP_MM, _FOOT_MM = 22.0, 10.0, 34.0, 24.0
+_MOST_LINES = 6
+_SIZE_MM, _SMALL_MM, _LABEL_MM = 3.6, 3.0, 2.4
+_AXIS, _LINE = Pen(width_mm=0.3), Pen(stroke=0.8, width_mm=0.15)
+_BEFORE, _AFTER = Pen(fill=1.0, width_mm=0.25), Pen(stroke=None, fill=0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """What the drawing says.
+
+    Args:
+        title: the heading.
+        across: what is shared out.
+        up: what is counted.
+        before, after: the two kinds of bars.
+    """
+
+    title: str
+    across: str
+    up: str
+    before: str
+    after: str
+
+
+def share_bins(shares: Sequence[float]) -> tuple[int, ...]:
+    """How many of some shares (0 to 1) fall into each of the bins; exactly 1 has the last one to itself."""
+    counts = [0] * (BINS + 1)
+    for share in shares:
+        counts[BINS if share >= 1 else math.floor(share * BINS)] += 1
+    return tuple(counts)
+
+
+def histogram(before: Sequence[float], after: Sequence[float], words: Words) -> Page:
+    """One page with a pair of bars for every bin, hollow before and black after.
+
+    Args:
+        before: shares from 0 to 1.
+        after: the same, of the same pieces.
+        words: what to say.
+    """
+    columns = (share_bins(before), share_bins(after))
+    line = _line_every(max(map(max, columns)))
+    top = line * max(1, math.ceil(max(map(max, columns)) / line))
+    shapes = [*_heading(words, len(before)), *_counts(line, top, words), *_shares(words)]
+    for kind, (counts, pen) in enumerate(zip(columns, (_BEFORE, _AFTER), strict=True)):
+        for place, count in enumerate(counts):
+            if count:
+                left = _bin_mm(place) + (0.12 + 0.38 * kind) * _bin_width_mm()
+                shapes += _bar(left, 0.38 * _bin_width_mm(), _up_mm(count, top), count, pen)
+    return Page(WIDTH_MM, HEIGHT_MM, tuple(shapes), words.title)
+
+
+def _bin_width_mm() -> float:
+    return (WIDTH_MM - _LEFT_MM - _RIGHT_MM) / (BINS + 2)  # half a bin free on either side of the last one
+
+
+def _bin_mm(place: int) -> float:
+    """Where a bin begins."""
+    return _LEFT_MM + (place + (0.5 if place == BINS else 0.0)) * _bin_width_mm()
+
+
+def _up_mm(count: float, top: int) -> float:
+    """How high a count stands on the page."""
+    ground = HEIGHT_MM - _FOOT_MM
+    return ground - (ground - _TOP_MM) * count / top
+
+
+def _line_every(most: int) -> int:
+    """1, 2 or 5 times a power of ten, so that no more than a few lines are drawn."""
+    wanted = max(1, most) / _MOST_LINES
+    power = int(10 ** max(0, math.floor(math.log10(wanted))))
+    return next(power * step for step in (1, 2, 5, 10) if power * step >= wanted)
+
+
+def _bar(left: float, width: float, up: float, count: int, pen: Pen) -> tuple[Shape, ...]:
+    right, ground = left + width, HEIGHT_MM - _FOOT_MM
+    size = _LABEL_MM * min(1.0, width / width_mm(f"{count:,}", _LABEL_MM))  # no wider than its bar
+    label = Text((left + right) / 2, up - 0.8, f"{count:,}", size, Anchor.MIDDLE)
+    return Path(((left, ground), (left, up), (right, up), (right, ground)), pen, closed=True), label
+
+
+def _heading(words: Words, count: int) -> tuple[Shape, ...]:
+    room = WIDTH_MM - 2 * MARGIN_MM
+    x, y = _LEFT_MM, MARGIN_MM + 13.0
+    shapes: list[Shape] = [Text(MARGIN_MM, MARGIN_MM + 5.0, fitted(words.title, 5.5, room, bold=True), 5.5, bold=True)]
+    for text, pen in ((words.before, _BEFORE), (words.after, _AFTER)):
+        shapes.append(Path(((x, y - 2.8), (x + 4, y - 2.8), (x + 4, y), (x, y)), pen, closed=True))
+        shapes.append(Text(x + 5.5, y - 0.2, text, _SIZE_MM))
+        x += 12.0 + width_mm(text, _SIZE_MM)
+    shapes.append(Text(WIDTH_MM - _RIGHT_MM, y - 0.2, f"{count:,} {words.up}", _SIZE_MM, Anchor.END))
+    return tuple(shapes)
+
+
+def _counts(line: int, top: int, words: Words) -> tuple[Shape, ...]:
+    shapes: list[Shape] = []
+    for count in range(0, top + 1, line):
+        up = _up_mm(count, top)
+        shapes.append(Path(((_LEFT_MM, up), (WIDTH_MM - _RIGHT_MM, up)), _LINE if count else _AXIS))
+        shapes.append(Text(_LEFT_MM - 1.5, up + 1.1, f"{count:,}", _SMALL_MM, Anchor.END))
+    middle = (_TOP_MM + HEIGHT_MM - _FOOT_MM) / 2
+    shapes.append(Text(MARGIN_MM + 3.0, middle, words.up, _SIZE_MM, Anchor.MIDDLE, turn_deg=-90.0))
+    return tuple(shapes)
+
+
+def _shares(words: Words) -> tuple[Shape, ...]:
+    ground = HEIGHT_MM - _FOOT_MM
+    shapes: list[Shape] = []
+    for place in range(BINS + 1):
+        x = _LEFT_MM + place * _bin_width_mm()
+        shapes.append(Path(((x, ground), (x, ground + (1.4 if place % 2 else 2.2))), _AXIS))
+        if place % 2 == 0:
+            shapes.append(Text(x, ground + 6.0, f"{100 * place // BINS} %", _SMALL_MM, Anchor.MIDDLE))
+    shapes.append(Text(_bin_mm(BINS) + _bin_width_mm() / 2, ground + 6.0, "all", _SMALL_MM, Anchor.MIDDLE, bold=True))
+    middle = (_LEFT_MM + WIDTH_MM - _RIGHT_MM) / 2
+    shapes.append(Text(middle, ground + 13.0, words.across, _SIZE_MM, Anchor.MIDDLE))
+    return tuple(shapes)

@@ -1,0 +1,40 @@
+"""The job of one file: read it, judge it, and whatever happens, tell it in one row."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pegwright.errors import PegwrightError
+from pegwright.read import read_score
+from pegwright.verdict.judge import SurveySettings, judge
+from pegwright.verdict.values import SurveyRow
+from pegwright.wheel import Wheel
+
+
+def survey_file(path: Path, name: str, wheel: Wheel, settings: SurveySettings) -> SurveyRow:
+    """The row of one file; no fault of a file gets past it.
+
+    Args:
+        path: the file.
+        name: what the row calls it.
+        wheel: the wheel.
+        settings: what to try.
+    """
+    try:
+        score, _ = read_score(path)
+        return SurveyRow(name, judge(score, wheel, settings))
+    except PegwrightError as fault:
+        return SurveyRow(name, None, _told(fault, path))
+    except MemoryError:
+        return SurveyRow(name, None, "the file needs more memory than there is")
+    except Exception as fault:  # a bug in pegwright stops one file, not the survey
+        told = " ".join(str(fault).split())
+        return SurveyRow(name, None, f"this is a bug in pegwright: {type(fault).__name__}: {told}")
+
+
+def _told(fault: PegwrightError, path: Path) -> str:
+    """The fault in one line without the file's own path, which the row has already."""
+    text = str(fault)
+    for known in (str(path), path.name):
+        text = text.removeprefix(f"{known}: ")
+    return " ".join(text.split())

@@ -1,0 +1,217 @@
+"""The journal of a survey: every verdict as it comes, so that a survey that was stopped goes on where it was.
+
+A text file, one JSON document a line: the first says what is being surveyed, every other one is the verdict on one
+file, known by its path, size and time of change. A line that was cut off is passed over, and its file judged again.
+Only verdicts are kept: what could not be judged is tried again.
+"""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from io import RawIOBase
+from pathlib import Path
+from typing import Any
+
+from pegwright import __version__
+from pegwright.errors import InputError, UsageError
+from pegwright.survey.files import Listed
+from pegwright.verdict.judge import SurveySettings
+from pegwright.verdict.things import thing_from
+from pegwright.verdict.values import REASONS, Sounding, SurveyRow, Verdict
+from pegwright.wheel import Wheel
+
+JOURNAL = "journal.jsonl"
+_HINT = "give --again to start over, or another folder with --out"
+_Key = tuple[str, int, int]
+
+
+def subject(wheel: Wheel, settings: SurveySettings) -> dict[str, Any]:
+    """What verdicts of one journal have in common: the program's version, the wheel and what is tried."""
+    return {
+        "format": "pegwright survey journal",
+        "version": __version__,
+        "wheel_sha256": wheel.sha256,
+        "semitones": settings.semitones,
+    }
+
+
+class Journal:
+    """Verdicts that are kept, and a place to write more.
+
+    Args:
+        folder: where it is, for messages.
+        kept: verdicts by what their files are known by.
+        file: open for appending, without a buffer.
+    """
+
+    def __init__(self, folder: Path, kept: dict[_Key, Verdict], file: RawIOBase) -> None:
+        self._folder = folder
+        self._kept = kept
+        self._file = file
+
+    def row(self, listed: Listed) -> SurveyRow | None:
+        """The row of a file that was judged before and has not changed since."""
+        verdict = self._kept.get((listed.name, listed.size, listed.mtime_ns))
+        return SurveyRow(listed.name, verdict) if verdict else None
+
+    def keep(self, listed: Listed, row: SurveyRow) -> None:
+        """Write a verdict down before anything else happens.
+
+        Raises:
+            UsageError: the disk does not take it.
+        """
+        if row.verdict:
+            with _told(self._folder):
+                line = _line({**_known_by(listed), "verdict": _to_json(row.verdict)})
+                if self._file.write(line) != len(line):
+                    raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+
+@contextmanager
+def open_journal(folder: Path, wheel: Wheel, settings: SurveySettings, again: bool) -> Iterator[Journal]:
+    """The journal in a folder, which is made if need be.
+
+    Args:
+        folder: where the survey is written.
+        wheel: of the survey.
+        settings: of the survey.
+        again: whether verdicts that were kept are thrown away.
+
+    Raises:
+        UsageError: the folder holds something else, or a survey of another wheel or with other settings.
+    """
+    path = folder / JOURNAL
+    with _told(folder):
+        _check_folder(folder, path)
+        folder.mkdir(exist_ok=True)
+        kept = {} if again or not path.exists() else _read(path, subject(wheel, settings))
+        _write_whole(path, subject(wheel, settings), kept)
+        file = path.open("ab", buffering=0)
+    with file:
+        yield Journal(folder, kept, file)
+
+
+@contextmanager
+def _told(folder: Path) -> Iterator[None]:
+    """Tell any failure of the file system as a `UsageError`."""
+    try:
+        yield
+    except (OSError, ValueError) as fault:
+        reason = (getattr(fault, "strerror", None) or str(fault)).lower()
+        hint = "free some space, or choose another folder"
+        raise UsageError(f"the survey cannot be kept: {reason}", where=str(folder), hint=hint) from fault
+
+
+def _check_folder(folder: Path, path: Path) -> None:
+    if folder.exists() and not folder.is_dir():
+        raise UsageError("is a file, not a folder", where=str(folder), hint="choose another name")
+    if folder.exists() and not path.exists() and any(folder.iterdir()):
+        hint = "choose an empty folder or a new name"
+        raise UsageError("the folder holds something that is no survey", where=str(folder), hint=hint)
+    if not folder.absolute().parent.is_dir():
+        raise UsageError(f"the folder {folder.parent} does not exist", where=str(folder), hint="make it first")
+
+
+def _read(path: Path, wanted: dict[str, Any]) -> dict[_Key, Verdict]:
+    kept: dict[_Key, Verdict] = {}
+    with path.open(encoding="utf-8", errors="replace") as file:
+        head = _document(next(file, ""))
+        if head != wanted:
+            known = {**dict.fromkeys(wanted, "nothing"), **(head or {})}
+            name = next(name for name in wanted if known[name] != wanted[name])
+            message = f"the folder holds another survey: its {name} is {known[name]}, now it is {wanted[name]}"
+            raise UsageError(message, where=str(path.parent), hint=_HINT)
+        for line in file:
+            document = _document(line)
+            with suppress(KeyError, TypeError, ValueError, InputError):
+                if document:
+                    kept[document["path"], document["size"], document["mtime_ns"]] = _from_json(document["verdict"])
+    return kept
+
+
+def _document(line: str) -> dict[str, Any] | None:
+    """The JSON object of a whole line; None where it is damaged."""
+    if not line.endswith("\n"):
+        return None
+    with suppress(ValueError, RecursionError):
+        document = json.loads(line)
+        if isinstance(document, dict):
+            return document
+    return None
+
+
+def _write_whole(path: Path, head: dict[str, Any], kept: dict[_Key, Verdict]) -> None:
+    """Write the journal anew, without what was damaged, under another name first."""
+    new = path.with_suffix(".new")
+    with new.open("wb") as file:
+        file.write(_line(head))
+        for (name, size, mtime_ns), verdict in kept.items():
+            known = {"path": name, "size": size, "mtime_ns": mtime_ns}
+            file.write(_line({**known, "verdict": _to_json(verdict)}))
+        file.flush()
+        os.fsync(file.fileno())
+    new.replace(path)
+
+
+def _line(document: dict[str, Any]) -> bytes:
+    return json.dumps(document).encode("ascii") + b"\n"  # escapes hold names that are no Unicode too
+
+
+def _known_by(listed: Listed) -> dict[str, Any]:
+    return {"path": listed.name, "size": listed.size, "mtime_ns": listed.mtime_ns}
+
+
+def _to_json(verdict: Verdict) -> dict[str, Any]:
+    return {
+        "title": verdict.title,
+        "bars": verdict.bars,
+        "turns": verdict.turns,
+        "us_per_quarter": verdict.us_per_quarter,
+        "as_is": _counts(verdict.as_is),
+        "transpose_semitones": verdict.transpose_semitones,
+        "start_steps": verdict.start_steps,
+        "at_best": _counts(verdict.at_best),
+        "lacks": [thing.code for thing in verdict.lacks],
+        "let_in": verdict.let_in,
+    }
+
+
+def _counts(sounding: Sounding) -> list[Any]:
+    return [
+        sounding.placed,
+        sounding.shared,
+        list(sounding.left_out_by_reason),
+        sounding.moved,
+        sounding.farthest_ms,
+    ]
+
+
+def _from_json(document: dict[str, Any]) -> Verdict:
+    """The verdict that `_to_json` wrote; any of several errors where it is none."""
+    numbers = [
+        int(document[name]) for name in ("bars", "turns", "us_per_quarter", "transpose_semitones", "start_steps")
+    ]
+    bars, turns, us_per_quarter, transpose_semitones, start_steps = numbers
+    return Verdict(
+        title=str(document["title"]),
+        bars=bars,
+        turns=turns,
+        us_per_quarter=us_per_quarter,
+        as_is=_sounding(*document["as_is"]),
+        transpose_semitones=transpose_semitones,
+        start_steps=start_steps,
+        at_best=_sounding(*document["at_best"]),
+        lacks=tuple(thing_from(code) for code in document["lacks"]),
+        let_in=bool(document["let_in"]),
+    )
+
+
+def _sounding(placed: Any, shared: Any, by_reason: Any, moved: Any, farthest_ms: Any) -> Sounding:  # noqa: ANN401  # out of JSON
+    counts = tuple(int(count) for count in by_reason)
+    if len(counts) != len(REASONS):
+        raise ValueError("not a count for every reason")
+    return Sounding(int(placed), int(shared), counts, int(moved), float(farthest_ms))

@@ -1,0 +1,120 @@
+"""A survey from a folder to the files that tell of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+from pegwright.draw.histogram import Words, histogram
+from pegwright.survey.files import Listed, list_scores
+from pegwright.survey.job import survey_file
+from pegwright.survey.journal import open_journal
+from pegwright.survey.workers import Failed, results
+from pegwright.verdict.judge import SurveySettings
+from pegwright.verdict.tally import Tally, tally
+from pegwright.verdict.values import SurveyRow
+from pegwright.wheel import Wheel
+from pegwright.write.survey_csv import survey_csv
+from pegwright.write.survey_json import survey_json
+from pegwright.write.survey_text import SurveyHeading, survey_text
+from pegwright.write.svg import svg_text
+
+Progress = Callable[[int, int], None]  # files done, of how many
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Survey:
+    """A folder of scores on a wheel.
+
+    Args:
+        heading: what was surveyed.
+        wheel: the wheel.
+        rows: one for each path, by path.
+        counted: what they come to.
+    """
+
+    heading: SurveyHeading
+    wheel: Wheel
+    rows: tuple[SurveyRow, ...]
+    counted: Tally
+
+
+def run_survey(
+    folder: Path,
+    wheel: Wheel,
+    settings: SurveySettings,
+    out: Path,
+    *,
+    workers: int,
+    limit_s: float,
+    again: bool = False,
+    progress: Progress = lambda _done, _of: None,
+) -> Survey:
+    """Judge every score file of a folder, going on where an earlier run of the same survey stopped.
+
+    Args:
+        folder: with all folders in it.
+        wheel: the wheel.
+        settings: what to try with each piece.
+        out: where the journal is; made if need be.
+        workers: how many processes, at least 1.
+        limit_s: seconds that one file may take.
+        again: whether to judge every file afresh.
+        progress: told at once, then after each file.
+
+    Raises:
+        UsageError: the folder cannot be read, or `out` is not for this survey.
+    """
+    listing = list_scores(folder)
+    rows: dict[str, SurveyRow] = {it.name: SurveyRow(it.name, None, it.problem) for it in listing.scores if it.problem}
+    with open_journal(out, wheel, settings, again) as journal:
+        for listed in listing.scores:
+            if row := journal.row(listed):
+                rows[listed.name] = row
+        waiting = [listed for listed in listing.scores if listed.name not in rows]
+        progress(len(rows), len(listing.scores))
+        for number, done in results(partial(_judged, wheel, settings), waiting, workers, limit_s):
+            listed = waiting[number]
+            row = _failed(listed, done, limit_s) if isinstance(done, Failed) else done
+            journal.keep(listed, row)
+            rows[listed.name] = row
+            progress(len(rows), len(listing.scores))
+    ordered = tuple(rows[listed.name] for listed in listing.scores)
+    heading = SurveyHeading(folder.absolute().name, settings.semitones, listing.passed_over)
+    return Survey(heading, wheel, ordered, tally(ordered))
+
+
+def survey_files(survey: Survey) -> dict[str, bytes]:
+    """The files that tell of a survey: file name -> contents."""
+    verdicts = [row.verdict for row in survey.rows if row.verdict]
+    page = histogram(
+        [verdict.as_is.share for verdict in verdicts],
+        [verdict.at_best.share for verdict in verdicts],
+        Words(
+            title=f"How much of each piece sounds on {survey.wheel.name}",
+            across="share of a piece's notes that sound",
+            up="pieces",
+            before="as written",
+            after="at the best transposition and start",
+        ),
+    )
+    return {
+        "survey.csv": survey_csv(survey.rows),
+        "survey.txt": survey_text(survey.heading, survey.wheel, survey.counted).encode("utf-8", "replace"),
+        "survey.json": survey_json(survey.heading, survey.wheel, survey.counted),
+        "survey.svg": svg_text(page).encode("utf-8", "replace"),
+    }
+
+
+def _judged(wheel: Wheel, settings: SurveySettings, listed: Listed) -> SurveyRow:
+    return survey_file(listed.path, listed.name, wheel, settings)
+
+
+def _failed(listed: Listed, failed: Failed, limit_s: float) -> SurveyRow:
+    if failed.overtime:
+        return SurveyRow(listed.name, None, f"given up after {limit_s:g} s (--time-limit allows more)")
+    code = failed.exit_code or 0
+    how = f"by signal {-code}" if code < 0 else f"with exit code {code}"
+    return SurveyRow(listed.name, None, f"reading or judging it ended the process, {how}; memory may have run out")

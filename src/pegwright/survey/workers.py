@@ -1,0 +1,159 @@
+"""Jobs over several processes, where neither a crash nor an endless job stops the others.
+
+The standard pools cannot do without one worker: when a process of theirs dies or has to be killed, all jobs under way
+are lost. So every worker here has a pipe of its own and one job at a time. A worker ends by itself when the other end
+of its pipe is gone, so none outlives a program that is killed.
+"""
+
+from __future__ import annotations
+
+import math
+import multiprocessing
+import os
+import signal
+import threading
+import warnings
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from multiprocessing.connection import Connection, wait
+from time import monotonic
+from typing import TYPE_CHECKING, Generic, TypeVar
+
+from pegwright.errors import InternalError
+
+if TYPE_CHECKING:
+    from multiprocessing.context import SpawnProcess
+
+Job = TypeVar("Job")
+Result = TypeVar("Result")
+
+_READY = "ready"
+
+
+@dataclass(frozen=True, slots=True)
+class Failed:
+    """A job that gave no result.
+
+    Args:
+        overtime: whether it ran out of time; else its process died.
+        exit_code: of the process that died, minus the signal's number where one killed it.
+    """
+
+    overtime: bool
+    exit_code: int | None = None
+
+
+def cores() -> int:
+    """How many processes this program may run on."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def results(
+    work: Callable[[Job], Result], jobs: Sequence[Job], workers: int, limit_s: float
+) -> Iterator[tuple[int, Result | Failed]]:
+    """Do all jobs and give each one's number and result as it is done.
+
+    Args:
+        work: a function that a new process can import; what it takes and gives is sent between processes.
+        jobs: any number.
+        workers: how many processes, at least 1.
+        limit_s: seconds that a job may take.
+
+    Raises:
+        InternalError: a new process dies before it is ready for a job.
+    """
+    team = [_Worker[Job, Result](work) for _ in range(min(workers, len(jobs)))]
+    waiting = deque(enumerate(jobs))
+    try:
+        while team:
+            for worker in _heard_or_overdue(team):
+                done = worker.receive()
+                if done is not None:
+                    yield done
+                if waiting and not (done and isinstance(done[1], Failed)):
+                    worker.take(*waiting.popleft(), limit_s)
+                    continue
+                team.remove(worker)
+                worker.end()
+                if waiting:
+                    team.append(_Worker(work))
+    finally:
+        for worker in team:
+            worker.end()
+
+
+class _Worker(Generic[Job, Result]):
+    """One process and the job it has; `deadline` is when the job must be done, never where it has none."""
+
+    def __init__(self, work: Callable[[Job], Result]) -> None:
+        context = multiprocessing.get_context("spawn")
+        self.pipe: Connection
+        self.pipe, theirs = context.Pipe()
+        self.process: SpawnProcess = context.Process(target=_serve, args=(theirs, work), daemon=True)
+        self.number = -1
+        self.deadline = math.inf
+        with _ctrl_c_ignored():  # a child keeps that from its first moment: only the parent tells of a Ctrl-C
+            self.process.start()
+        theirs.close()
+
+    def receive(self) -> tuple[int, Result | Failed] | None:
+        """The number of the job and what came of it; None of a process that is ready for its first."""
+        if not self.pipe.poll():
+            return self.number, Failed(overtime=True)
+        try:
+            sent: Result = self.pipe.recv()
+        except (EOFError, OSError):
+            self.process.join()
+            code = self.process.exitcode
+            if self.number < 0:
+                raise InternalError(f"a process to work in ended with exit code {code} before it began") from None
+            return self.number, Failed(overtime=False, exit_code=code)
+        return None if self.number < 0 else (self.number, sent)
+
+    def take(self, number: int, job: Job, limit_s: float) -> None:
+        """Begin a job."""
+        self.number = number
+        self.deadline = monotonic() + limit_s
+        with suppress(OSError):  # the process has died since; the end of the pipe tells
+            self.pipe.send(job)
+
+    def end(self) -> None:
+        """Stop the process, whatever it does."""
+        self.process.kill()
+        self.process.join()
+        self.pipe.close()
+
+
+def _heard_or_overdue(team: Sequence[_Worker[Job, Result]]) -> list[_Worker[Job, Result]]:
+    """Wait until some workers have sent something or are out of time."""
+    left_s = min(worker.deadline for worker in team) - monotonic()
+    heard = set(wait([worker.pipe for worker in team], None if left_s == math.inf else max(0.0, left_s)))
+    now = monotonic()
+    return [worker for worker in team if worker.pipe in heard or worker.deadline <= now]
+
+
+@contextmanager
+def _ctrl_c_ignored() -> Iterator[None]:
+    """Ctrl-C goes unheard inside; only the main thread can ask for that."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _serve(pipe: Connection, work: Callable[[Job], Result]) -> None:
+    """Work off jobs until the other end of the pipe is gone."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    warnings.simplefilter("ignore")  # a library's remarks on a file would run through the progress bar
+    with suppress(EOFError, OSError):
+        pipe.send(_READY)
+        while True:
+            pipe.send(work(pipe.recv()))

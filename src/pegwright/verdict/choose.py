@@ -1,0 +1,81 @@
+"""The best transposition and start of a song of several turns, proved against the bounds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from itertools import takewhile
+from typing import TypeAlias
+
+import numpy as np
+
+from pegwright.columns import frozen_ints
+from pegwright.fit.options import FitOptions
+from pegwright.fit.search import Choice, Search, search
+from pegwright.placement import Placement
+from pegwright.score import Score
+from pegwright.verdict.bounds import bounds_of
+from pegwright.wheel import Wheel
+
+Placements: TypeAlias = tuple[Placement, ...]
+Place: TypeAlias = Callable[[int, int], Placements]  # transposition in semitones, start in steps
+
+
+def best_choice(
+    turns: Sequence[Score], wheel: Wheel, options: FitOptions, transpositions: Sequence[int], place: Place
+) -> Choice:
+    """The transposition and start of the greatest total weight, then the least total cost, as `Search.best` ranks.
+
+    The most hopeful choice is tried first: if it is worth its bound, it has won. Otherwise all starts of every
+    transposition that could still be better are searched. A search does not count strike limits: where they take
+    notes away the choice is the best without them, or the most hopeful one, or none, whichever they leave most of.
+
+    Args:
+        turns: of one song, at least one; all begin on the same step of the turn.
+        wheel: the wheel.
+        options: what the choice does not change.
+        transpositions: semitones, each once, 0 among them.
+        place: the placements of the turns at a choice.
+
+    Raises:
+        UsageError: the options do not suit score or wheel.
+    """
+    bounds = bounds_of(turns, wheel, options, transpositions)
+    best = _worth(0, 0, place)
+    hoped = next(bounds.hopeful())
+    if _rank(best) <= _rank(hoped):
+        return best
+    first = _worth(hoped.transpose_semitones, hoped.start_steps, place)
+    if first == hoped:
+        return first
+    best = min(best, first, key=_rank)
+    better = takewhile(lambda hoped: _rank(hoped) < _rank(best), bounds.hopeful())
+    transpositions = sorted({hoped.transpose_semitones for hoped in better})
+    if not transpositions:
+        return best
+    found = _search(turns, wheel, options, transpositions, bounds.period_steps).best()
+    return min(best, _worth(found.transpose_semitones, found.start_steps, place), key=_rank)
+
+
+def _rank(choice: Choice) -> tuple[int, int, int, int, int]:
+    semitones = choice.transpose_semitones
+    return -choice.weight, choice.cost_ticks, abs(semitones), -semitones, choice.start_steps
+
+
+def _worth(semitones: int, start_steps: int, place: Place) -> Choice:
+    placements = place(semitones, start_steps)
+    weight = sum(placement.weight for placement in placements)
+    return Choice(semitones, start_steps, weight, sum(placement.cost_ticks for placement in placements))
+
+
+def _search(
+    turns: Sequence[Score], wheel: Wheel, options: FitOptions, transpositions: Sequence[int], period_steps: int
+) -> Search:
+    """All starts of some transpositions, summed over the turns."""
+    starts = range(period_steps)
+    weight = np.zeros((len(transpositions), period_steps), dtype=np.int64)
+    cost = np.zeros_like(weight)
+    for turn in turns:
+        found = search(turn, wheel, options, transpositions, starts)
+        weight += found.weight
+        cost += found.cost_ticks
+    return Search(frozen_ints(transpositions), frozen_ints(starts), frozen_ints(weight), frozen_ints(cost))

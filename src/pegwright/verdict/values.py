@@ -1,0 +1,96 @@
+"""What is told of one piece: the counts at a choice, and the verdict."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pegwright.placement import Outcome
+from pegwright.verdict.things import Thing
+
+REASONS = tuple(outcome for outcome in Outcome if outcome != Outcome.PLACED)
+
+
+@dataclass(frozen=True, slots=True)
+class Sounding:
+    """What became of the notes of a piece; notes in = placed + shared + left out.
+
+    Args:
+        placed: notes with a pin.
+        shared: notes without a pin of their own that another note's pin sounds: same channel, same moment.
+        left_out_by_reason: notes that do not sound, one count for each of `REASONS`.
+        moved: placed notes whose hole is beyond what counts as exact.
+        farthest_ms: the farthest of those.
+    """
+
+    placed: int
+    shared: int
+    left_out_by_reason: tuple[int, ...]
+    moved: int
+    farthest_ms: float
+
+    @property
+    def left_out(self) -> int:
+        """Notes that do not sound."""
+        return sum(self.left_out_by_reason)
+
+    @property
+    def notes(self) -> int:
+        """Notes in."""
+        return self.placed + self.shared + self.left_out
+
+    @property
+    def share(self) -> float:
+        """Share of the notes that sound, 0 to 1; 1 of no notes."""
+        return 1.0 - self.left_out / self.notes if self.notes else 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """One piece on a wheel, over all its turns.
+
+    Args:
+        title: of the piece.
+        bars, turns: played bars, and turns of the wheel that they take.
+        us_per_quarter: the one tempo of all turns.
+        as_is: as it is written, every turn beginning on the first step.
+        transpose_semitones, start_steps: the best choice, each turn beginning on that step.
+        at_best: at that choice.
+        lacks: what the notes left out there lack, sorted; without what no channel and no row would cure.
+        let_in: whether these things, added, let the whole piece in.
+    """
+
+    title: str
+    bars: int
+    turns: int
+    us_per_quarter: int
+    as_is: Sounding
+    transpose_semitones: int
+    start_steps: int
+    at_best: Sounding
+    lacks: tuple[Thing, ...]
+    let_in: bool
+
+    @property
+    def fits_as_is(self) -> bool:
+        """Every note sounds as written."""
+        return self.as_is.left_out == 0
+
+    @property
+    def fits(self) -> bool:
+        """Every note sounds at the best choice."""
+        return self.at_best.left_out == 0
+
+
+@dataclass(frozen=True, slots=True)
+class SurveyRow:
+    """What a survey has to tell of one path.
+
+    Args:
+        path: relative to the surveyed folder, parts joined by `/`; bytes that are no text are kept as surrogates.
+        verdict: None where there is none.
+        error: why there is none, in one line; else empty.
+    """
+
+    path: str
+    verdict: Verdict | None
+    error: str = ""

@@ -1,0 +1,192 @@
+"""What is kept of a survey comes back as it was, and nothing that is damaged does."""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pegwright.errors import UsageError
+from pegwright.survey.files import Listed
+from pegwright.survey.journal import JOURNAL, open_journal
+from pegwright.verdict.judge import SurveySettings
+from pegwright.verdict.things import Lacking, Thing
+from pegwright.verdict.values import Sounding, SurveyRow, Verdict
+from samples import wheel
+
+WHEEL = wheel()
+SETTINGS = SurveySettings(12)
+COUNTS = st.integers(0, 2**40)
+SOUNDINGS = st.builds(
+    Sounding,
+    COUNTS,
+    COUNTS,
+    st.tuples(*[COUNTS] * 8),
+    COUNTS,
+    st.floats(0, 1e6),
+)
+VERDICTS = st.builds(
+    Verdict,
+    title=st.text(),
+    bars=COUNTS,
+    turns=COUNTS,
+    us_per_quarter=COUNTS,
+    as_is=SOUNDINGS,
+    transpose_semitones=st.integers(-48, 48),
+    start_steps=COUNTS,
+    at_best=SOUNDINGS,
+    lacks=st.lists(
+        st.sampled_from(
+            [
+                Thing(Lacking.PITCH, 66),
+                Thing(Lacking.DRUM_KEY, 49),
+                Thing(Lacking.ROW, 0, (Fraction(1, 3), Fraction(5, 3)), 2),
+            ]
+        ),
+        unique=True,
+    ).map(tuple),
+    let_in=st.booleans(),
+)
+NAMES = st.text(st.characters(codec="utf-8", exclude_characters="\0") | st.sampled_from("\udcff\udc80\n"), min_size=1)
+
+
+def listed(name: str, size: int = 100, mtime_ns: int = 1) -> Listed:
+    return Listed(name, Path(name), size, mtime_ns)
+
+
+def a_verdict(title: str = "Air") -> Verdict:
+    sounding = Sounding(3, 1, (1, 0, 0, 0, 0, 0, 0, 0), 1, 2.5)
+    return Verdict(title, 4, 1, 500_000, sounding, -2, 3, sounding, (Thing(Lacking.PITCH, 66),), let_in=True)
+
+
+def write(folder: Path, count: int) -> bytes:
+    with open_journal(folder, WHEEL, SETTINGS, again=False) as journal:
+        for number in range(count):
+            journal.keep(listed(f"{number}.mid"), SurveyRow(f"{number}.mid", a_verdict(f"Air {number}")))
+    return (folder / JOURNAL).read_bytes()
+
+
+def kept(folder: Path, count: int) -> list[int]:
+    with open_journal(folder, WHEEL, SETTINGS, again=False) as journal:
+        rows = [journal.row(listed(f"{number}.mid")) for number in range(count)]
+    for number, row in enumerate(rows):
+        assert row in {None, SurveyRow(f"{number}.mid", a_verdict(f"Air {number}"))}
+    return [number for number, row in enumerate(rows) if row]
+
+
+@settings(max_examples=30)
+@given(st.dictionaries(NAMES, VERDICTS, max_size=4))
+def test_verdicts_come_back_as_they_were(verdicts: dict[str, Verdict]) -> None:
+    with tempfile.TemporaryDirectory() as made:
+        folder = Path(made) / "out"
+        with open_journal(folder, WHEEL, SETTINGS, again=False) as journal:
+            for name, verdict in verdicts.items():
+                assert journal.row(listed(name)) is None
+                journal.keep(listed(name), SurveyRow(name, verdict))
+        for _ in range(2):  # the second time from the journal as it was written anew
+            with open_journal(folder, WHEEL, SETTINGS, again=False) as journal:
+                for name, verdict in verdicts.items():
+                    assert journal.row(listed(name)) == SurveyRow(name, verdict)
+
+
+def test_a_changed_file_is_not_known_any_more(tmp_path: Path) -> None:
+    write(tmp_path / "out", 1)
+    with open_journal(tmp_path / "out", WHEEL, SETTINGS, again=False) as journal:
+        assert journal.row(listed("0.mid"))
+        assert journal.row(listed("0.mid", size=101)) is None
+        assert journal.row(listed("0.mid", mtime_ns=2)) is None
+
+
+def test_what_could_not_be_judged_is_tried_again(tmp_path: Path) -> None:
+    with open_journal(tmp_path / "out", WHEEL, SETTINGS, again=False) as journal:
+        journal.keep(listed("bad.mid"), SurveyRow("bad.mid", None, "given up"))
+    assert (tmp_path / "out" / JOURNAL).read_text(encoding="utf-8").count("\n") == 1
+
+
+def test_a_journal_cut_anywhere_keeps_every_whole_line(tmp_path: Path) -> None:
+    whole = write(tmp_path / "out", 3)
+    head = whole.index(b"\n") + 1
+    for cut in range(head, len(whole) + 1, 13):
+        (tmp_path / "out" / JOURNAL).write_bytes(whole[:cut])
+        lines = whole[head:cut].count(b"\n")
+        assert kept(tmp_path / "out", 3) == list(range(lines))
+        assert (tmp_path / "out" / JOURNAL).read_bytes() == whole[: whole.rindex(b"\n", 0, cut) + 1]
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [
+        b"\0" * 200 + b"\n",
+        b"{}\n",
+        b"[1, 2]\n",
+        b'{"path": "1.mid", "size": 100, "mtime_ns": 1, "verdict": {"title": "x"}}\n',
+        b'{"path": ["1.mid"], "size": 100, "mtime_ns": 1, "verdict": 5}\n',
+        b"[" * 100_000 + b"\n",
+        b"\xff\xfe\n",
+    ],
+)
+def test_a_damaged_line_is_passed_over(tmp_path: Path, damage: bytes) -> None:
+    lines = write(tmp_path / "out", 3).splitlines(keepends=True)
+    (tmp_path / "out" / JOURNAL).write_bytes(lines[0] + lines[1] + damage + lines[3])
+    assert kept(tmp_path / "out", 3) == [0, 2]
+
+
+def test_another_wheel_or_other_settings_are_refused_unless_begun_again(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    before = write(out, 2)
+    other = replace(WHEEL, sha256="2" * 64)
+    with (
+        pytest.raises(UsageError, match="holds another survey: its wheel_sha256 is 000"),
+        open_journal(out, other, SETTINGS, again=False),
+    ):
+        pass
+    with (
+        pytest.raises(UsageError, match=r"its semitones is 12, now it is 5 .*--again"),
+        open_journal(out, WHEEL, SurveySettings(5), again=False),
+    ):
+        pass
+    assert (out / JOURNAL).read_bytes() == before
+    with open_journal(out, other, SETTINGS, again=True) as journal:
+        assert journal.row(listed("0.mid")) is None
+
+
+def test_a_journal_without_its_first_line_is_no_survey(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    write(out, 1)
+    (out / JOURNAL).write_bytes(b"")
+    with pytest.raises(UsageError, match="its format is nothing"), open_journal(out, WHEEL, SETTINGS, again=False):
+        pass
+
+
+def test_a_folder_with_something_else_is_left_alone(tmp_path: Path) -> None:
+    (tmp_path / "letter.txt").write_text("dear", encoding="utf-8")
+    with pytest.raises(UsageError, match="no survey"), open_journal(tmp_path, WHEEL, SETTINGS, again=True):
+        pass
+    with (
+        pytest.raises(UsageError, match="is a file"),
+        open_journal(tmp_path / "letter.txt", WHEEL, SETTINGS, again=False),
+    ):
+        pass
+    with (
+        pytest.raises(UsageError, match="does not exist"),
+        open_journal(tmp_path / "gone" / "out", WHEEL, SETTINGS, again=False),
+    ):
+        pass
+    assert [path.name for path in tmp_path.iterdir()] == ["letter.txt"]
+
+
+def test_a_disk_that_takes_no_more_is_told(tmp_path: Path) -> None:
+    if not Path("/dev/full").exists():
+        pytest.skip("no /dev/full to write to")
+    with (
+        Path("/dev/full").open("wb", buffering=0) as full,
+        open_journal(tmp_path / "out", WHEEL, SETTINGS, again=False) as journal,
+    ):
+        journal._file = full
+        with pytest.raises(UsageError, match="cannot be kept: no space left"):
+            journal.keep(listed("0.mid"), SurveyRow("0.mid", a_verdict()))

@@ -1,0 +1,75 @@
+"""`pegwright survey` as a user runs it."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from commands import SONGS, WHEEL, Command, runner
+from pegwright.cli.survey import survey as command
+from pegwright.verdict.judge import MOST_SEMITONES
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]) -> Command:
+    return runner(capsys)
+
+
+def test_a_folder_is_surveyed_and_taken_up_again(run: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "my songs").mkdir()
+    for name in ("shrimpers-jig.mid", "lamplighters-march.mid", "the-committee-regrets.musicxml"):
+        shutil.copy(SONGS / name, tmp_path / "my songs")
+    first = run("survey", "my songs", "-w", WHEEL, "--workers", "1")
+    assert (first.code, first.err) == (0, "")
+    assert first.out.startswith("3 score files in my songs on Merrow Sands Pavilion\n")
+    assert first.out.endswith("\nWritten to my-songs-survey: survey.csv, survey.txt, survey.json, survey.svg\n")
+    out = tmp_path / "my-songs-survey"
+    files = {path.name: path.read_bytes() for path in out.iterdir()}
+    assert set(files) == {"survey.csv", "survey.txt", "survey.json", "survey.svg", "journal.jsonl"}
+    assert first.out.startswith(files["survey.txt"].decode())
+    again = run("survey", "my songs", "-w", WHEEL, "--json")
+    assert again.out.encode() == files["survey.json"]
+    assert {path.name: path.read_bytes() for path in out.iterdir()} == files
+    counts = json.loads(again.out)["counts"]
+    assert (counts["fits"], counts["fits-with-start"], counts["not-judged"]) == (1, 1, 0)
+    refused = run("survey", "my songs", "-w", WHEEL, "--semitones", "3").refused(2)
+    assert "its semitones is 12, now it is 3" in refused
+    assert "--again" in refused
+
+
+def test_what_cannot_be_surveyed_is_told_in_one_line(run: Command, tmp_path: Path) -> None:
+    file = tmp_path / "air.mid"
+    file.write_bytes(b"")
+    assert "is not a folder (for one song, use `pegwright fit`)" in run("survey", file, "-w", WHEEL).refused(2)
+    assert "no such file" in run("survey", tmp_path / "gone", "-w", WHEEL).refused(2)
+    assert "no survey" in run("survey", tmp_path, "-w", WHEEL, "-o", tmp_path).refused(2)
+    assert "--semitones" in run("survey", tmp_path, "-w", WHEEL, "--semitones", "49").refused(2)
+    assert "--time-limit" in run("survey", tmp_path, "-w", WHEEL, "--time-limit", "nan").refused(2)
+    assert "--workers" in run("survey", tmp_path, "-w", WHEEL, "--workers", "0").refused(2)
+
+
+def test_an_empty_folder_gives_an_empty_survey(run: Command, tmp_path: Path) -> None:
+    (tmp_path / "none").mkdir()
+    told = run("survey", tmp_path / "none", "-w", WHEEL, "-o", tmp_path / "out")
+    assert told.code == 0
+    assert told.out.startswith("0 score files in none on Merrow Sands Pavilion\n")
+    assert (tmp_path / "out" / "survey.csv").read_bytes().count(b"\r\n") == 1
+
+
+def test_the_command_bounds_transpositions_as_the_verdict_does() -> None:
+    kind = next(option.type for option in command.params if option.name == "semitones")
+    assert (kind.min, kind.max) == (0, MOST_SEMITONES)  # type: ignore[attr-defined]  # an IntRange
+
+
+def test_a_bar_is_shown_on_a_terminal_only(run: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "none").mkdir()
+    assert run("survey", tmp_path / "none", "-w", WHEEL, "-o", tmp_path / "out").err == ""
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+    monkeypatch.setenv("TERM", "xterm")
+    shown = run("survey", tmp_path / "none", "-w", WHEEL, "-o", tmp_path / "out")
+    assert "Judging" in shown.err
+    assert "Judging" not in shown.out

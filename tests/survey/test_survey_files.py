@@ -1,0 +1,179 @@
+"""What is written of a survey: harmless, complete, and the same thing in every format."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections import Counter
+from pathlib import Path
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from rich.cells import cell_len
+
+from pegwright.placement import Outcome
+from pegwright.verdict.tally import Group, group_of, tally
+from pegwright.verdict.things import Lacking, Thing, thing_from
+from pegwright.verdict.values import REASONS, Sounding, SurveyRow, Verdict
+from pegwright.write.survey_csv import HEADER, path_text, survey_csv
+from pegwright.write.survey_json import survey_json
+from pegwright.write.survey_text import SurveyHeading, survey_text
+from samples import wheel
+from schemas import closed, schema
+
+WHEEL = wheel()
+HEADING = SurveyHeading("scores", 12, 3)
+VALID = closed("survey-1.json")
+PAGE = Path(__file__).parents[2] / "docs" / "survey.md"
+THING = Thing(Lacking.PITCH, 73)
+HOSTILE = st.text(
+    st.characters(codec="utf-8") | st.sampled_from("\n\r\t\0=+-@\u202e\u200b\udcff\x1b\\,\"'")
+) | st.sampled_from(["=1+1", "\x1b[31mred", "\u202egnp.exe", "a" * 500, "жуткое 🎵 名前", "@SUM(A1)"])
+COUNTS = st.integers(0, 3000)
+SOUNDINGS = st.builds(Sounding, COUNTS, COUNTS, st.tuples(*[COUNTS | st.just(0)] * 8), COUNTS, st.floats(0, 500))
+WHOLE = st.builds(Sounding, COUNTS, COUNTS, st.just((0,) * 8), COUNTS, st.floats(0, 500))
+VERDICTS = st.builds(
+    Verdict,
+    title=HOSTILE,
+    bars=st.integers(1, 5000),
+    turns=st.integers(1, 500),
+    us_per_quarter=st.integers(1, 5_000_000),
+    as_is=SOUNDINGS | WHOLE,
+    transpose_semitones=st.integers(-48, 48),
+    start_steps=st.integers(0, 191),
+    at_best=SOUNDINGS | WHOLE,
+    lacks=st.sampled_from([(), (THING,), tuple(Thing(Lacking.DRUM_KEY, key) for key in range(40))]),
+    let_in=st.booleans(),
+)
+ROWS = st.lists(
+    st.builds(SurveyRow, HOSTILE, VERDICTS) | st.builds(SurveyRow, HOSTILE, st.none(), st.just("the file is empty"))
+)
+
+
+@given(st.lists(HOSTILE, max_size=6))
+def test_paths_are_one_plain_line_and_no_two_alike(paths: list[str]) -> None:
+    shown = [path_text(path) for path in paths]
+    assert len(set(shown)) == len(set(paths))
+    for text in shown:
+        text.encode("utf-8")
+        assert "\n" not in text
+        assert "\x1b" not in text
+        assert "\u202e" not in text
+
+
+def test_paths_are_escaped_as_a_maker_would_guess() -> None:
+    assert path_text("a\nb") == "a\\nb"
+    assert path_text("\udcff\udc80.mid") == "\\xff\\x80.mid"
+    assert path_text("\\n") == "\\\\n"
+    assert path_text("\x80\u200b") == "\\u0080\\u200b"
+    assert path_text("Ärger/🎵 名.mid") == "Ärger/🎵 名.mid"
+
+
+@settings(max_examples=40)
+@given(ROWS)
+def test_every_format_is_sound_and_tells_the_same(rows: list[SurveyRow]) -> None:
+    table = list(csv.reader(io.StringIO(survey_csv(rows).decode(), newline="")))
+    assert tuple(table[0]) == HEADER
+    assert len(table) == len(rows) + 1
+    for cells, row in zip(table[1:], rows, strict=True):
+        assert len(cells) == len(HEADER)
+        assert not any(cell.startswith(("=", "+", "@", "\t", "\r", "\n", "\0")) for cell in cells)
+        told = dict(zip(HEADER, cells, strict=True))
+        assert told["path"].removeprefix("'") == path_text(row.path)
+        assert told["verdict"] == group_of(row)
+        if row.verdict is None:
+            assert told["error"] == row.error
+            continue
+        best = row.verdict.at_best
+        counted = {reason: int(told[reason.name.lower()]) for reason in REASONS}
+        assert tuple(counted.values()) == best.left_out_by_reason
+        assert int(told["left_out"]) == sum(counted.values())
+        assert int(told["notes"]) == int(told["placed"]) + int(told["shared"]) + int(told["left_out"])
+        assert int(told["start_step"]) == row.verdict.start_steps + 1
+        lacks = tuple(thing_from(code) for code in told["lacks"].split("; ") if code)
+        assert lacks == row.verdict.lacks
+    counted_up = tally(rows)
+    text = survey_text(HEADING, WHEEL, counted_up)
+    text.encode("utf-8")
+    assert not any(mark in text for mark in "\x1b\0\r\u202e")
+    assert max(cell_len(line) for line in text.splitlines() if "the file is empty" not in line) <= 110
+    document = json.loads(survey_json(HEADING, WHEEL, counted_up))
+    VALID.validate(document)
+    assert Counter({group: count for group, count in document["counts"].items() if count}) == Counter(
+        map(group_of, rows)
+    )
+    assert f"{len(rows):,} score file" in text
+
+
+def a_row(number: int, out: int, lacks: tuple[Thing, ...] = (), let_in: bool = False) -> SurveyRow:
+    by_reason = [0] * 8
+    by_reason[Outcome.NO_CHANNEL - 1] = out
+    sounding = Sounding(200 - out, 0, tuple(by_reason), 0, 0.0)
+    return SurveyRow(f"{number}.mid", Verdict(f"Air {number}", 12, 1, 500_000, sounding, 0, 0, sounding, lacks, let_in))
+
+
+def test_the_summary_reads_as_it_should() -> None:
+    c_sharp, f_sharp = Thing(Lacking.PITCH, 73), Thing(Lacking.PITCH, 78)
+    rows = [
+        *(a_row(number, 0) for number in range(2)),
+        *(a_row(number, 3, (c_sharp,), let_in=True) for number in range(2, 5)),
+        *(a_row(number, 5, (c_sharp, f_sharp), let_in=True) for number in range(5, 7)),
+        SurveyRow("bad.mid", None, "the file is empty: 0 bytes"),
+    ]
+    assert survey_text(HEADING, WHEEL, tally(rows)) == (
+        "8 score files in scores on Test wheel\n"
+        "Tried with each: 12 semitones up and down, each with every start; long pieces go over several turns\n"
+        "\n"
+        "                                               Pieces   Share\n"
+        "Fits as it is                                       2  25.0 %\n"
+        "Fits with another start                             0   0.0 %\n"
+        "Fits with a transposition                           0   0.0 %\n"
+        "Nearly fits: 95 % of its notes sound, or more       5  62.5 %\n"
+        "Does not fit                                        0   0.0 %\n"
+        "Could not be judged                                 1  12.5 %\n"
+        "All score files                                     8\n"
+        "3 files of other kinds passed over\n"
+        "\n"
+        "Fits as it is\n"
+        "  Title  Turns  Notes  Moved  File\n"
+        "  Air 0      1    200      0  0.mid\n"
+        "  Air 1      1    200      0  1.mid\n"
+        "\n"
+        "Nearly fits: 95 % of its notes sound, or more\n"
+        "  Title  Left out  Semitones  Start  Lacks               File\n"
+        "  Air 2  3 of 200          0      1  C#5 (73)            2.mid\n"
+        "  Air 3  3 of 200          0      1  C#5 (73)            3.mid\n"
+        "  Air 4  3 of 200          0      1  C#5 (73)            4.mid\n"
+        "  Air 5  5 of 200          0      1  C#5 (73), F#5 (78)  5.mid\n"
+        "  Air 6  5 of 200          0      1  C#5 (73), F#5 (78)  6.mid\n"
+        "\n"
+        "Missing most: how many pieces a thing would let in alone, and how many lack it at all\n"
+        "  Thing                   Lets in alone  Lacked by\n"
+        "  a channel for C#5 (73)              3          5\n"
+        "  a channel for F#5 (78)              0          2\n"
+        "\n"
+        "Best together\n"
+        "  2 things let in 5 pieces (no others let in more):\n"
+        "      a channel for C#5 (73)\n"
+        "      a channel for F#5 (78)\n"
+        "\n"
+        "Could not be judged\n"
+        "  bad.mid: the file is empty: 0 bytes\n"
+    )
+
+
+def test_long_lists_say_where_the_rest_is() -> None:
+    text = survey_text(HEADING, WHEEL, tally([a_row(number, 0) for number in range(1000)]))
+    assert "  and 970 more, in survey.csv\n" in text
+    assert len(text.splitlines()) < 60
+
+
+def test_groups_and_columns_are_on_the_page() -> None:
+    page = " ".join(PAGE.read_text(encoding="utf-8").split())
+    for name in (*HEADER, *map(str, Group)):
+        assert f"`{name}`" in page
+    described = schema("survey-1.json")
+    for part in (described, *(node for node in described["$defs"].values() if "properties" in node)):
+        for key in part["properties"]:
+            assert f"`{key}`" in page

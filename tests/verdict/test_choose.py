@@ -1,0 +1,98 @@
+"""The best choice over several turns, against fitting every transposition and start."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from functools import partial
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import strategies
+from pegwright.columns import frozen_ints
+from pegwright.fit.fit_song import fit_song
+from pegwright.fit.options import FitOptions
+from pegwright.score import Score
+from pegwright.verdict.bounds import bounds_of
+from pegwright.verdict.choose import Placements, best_choice
+from pegwright.verdict.turns import cut_into_turns
+from pegwright.wheel import StrikeLimit, Wheel
+from short_bars import in_short_bars
+
+
+def placements(turns: tuple[Score, ...], on: Wheel, semitones: int, start: int) -> Placements:
+    options = FitOptions(transpose_semitones=semitones, start_steps=Fraction(start), us_per_quarter=500_000)
+    return tuple(fit_song(turn, on, options)[0] for turn in turns)
+
+
+@settings(max_examples=25)
+@given(strategies.scores(most=14), strategies.wheels(), st.sets(st.integers(-14, 14), max_size=2))
+def test_the_choice_is_that_of_brute_force_and_within_its_bound(song: Score, on: Wheel, semitones: set[int]) -> None:
+    turns = cut_into_turns(in_short_bars(song), on)
+    tried = sorted({0, *semitones})
+    options = FitOptions(us_per_quarter=500_000)
+    bounds = bounds_of(turns, on, options, tried)
+    ranked = []
+    for row, transpose in enumerate(tried):
+        for start in range(on.turn_steps):
+            made = placements(turns, on, transpose, start)
+            weight, cost = sum(it.weight for it in made), sum(it.cost_ticks for it in made)
+            ranked.append((-weight, cost, abs(transpose), -transpose, start))
+            place = start % bounds.period_steps
+            bound = int(bounds.weight[row, place]), -int(bounds.cost_ticks[row, place])
+            assert (weight, -cost) <= bound
+    best = best_choice(turns, on, options, tried, partial(placements, turns, on))
+    semitones_found = best.transpose_semitones
+    found = (-best.weight, best.cost_ticks, abs(semitones_found), -semitones_found, best.start_steps)
+    assert found == min(ranked)
+
+
+@settings(max_examples=20)
+@given(strategies.scores(most=14), strategies.wheels(), st.integers(1, 2))
+def test_limits_on_strikes_never_make_the_choice_worse_than_none(song: Score, on: Wheel, strikes: int) -> None:
+    names = tuple(channel.name for channel in on.channels)
+    limited = replace(on, strike_limits=(StrikeLimit("drive", names, strikes, 60.0),))
+    turns = cut_into_turns(in_short_bars(song), on)
+    options = FitOptions(us_per_quarter=500_000)
+    best = best_choice(turns, limited, options, [-1, 0, 1], partial(placements, turns, limited))
+    as_is, there = (
+        placements(turns, limited, *choice) for choice in ((0, 0), (best.transpose_semitones, best.start_steps))
+    )
+    assert sum(it.weight for it in there) == best.weight >= sum(it.weight for it in as_is)
+    free = best_choice(turns, on, options, [-1, 0, 1], partial(placements, turns, on))
+    at_free = placements(turns, limited, free.transpose_semitones, free.start_steps)
+    if sum(it.weight for it in at_free) == free.weight:
+        assert best == free, "limits that take nothing away change nothing"
+
+
+@settings(max_examples=40)
+@given(strategies.scores(most=8), strategies.wheels())
+def test_without_losses_that_interact_the_bound_is_met(song: Score, on: Wheel) -> None:
+    """Notes far apart, on channels that are ready at once and sound a pitch of their own: nothing interacts."""
+    channels = tuple(
+        replace(channel, restrike_ms=0.0, pitches=(58 + number,), drum_keys=(35 + number,))
+        for number, channel in enumerate(on.channels)
+    )
+    clear = replace(on, channels=channels, geometry=replace(on.geometry, pin_diameter_mm=0.1, pin_clearance_mm=0.0))
+    turns = cut_into_turns(in_short_bars(first_of_each_quarter(song)), clear)
+    options = FitOptions(us_per_quarter=500_000)
+    bounds = bounds_of(turns, clear, options, [0])
+    for start in range(bounds.period_steps):
+        made = placements(turns, clear, 0, start)
+        assert sum(it.weight for it in made) == bounds.weight[0, start]
+        assert sum(it.cost_ticks for it in made) == bounds.cost_ticks[0, start]
+
+
+def first_of_each_quarter(song: Score) -> Score:
+    """The song without any note that comes less than a quarter after one that is kept."""
+    kept, last = [], -song.resolution
+    for number, onset in enumerate(song.onset_ticks.tolist()):
+        if onset >= last + song.resolution:
+            kept.append(number)
+            last = onset
+    onset, duration, pitch, velocity, part = (
+        frozen_ints(column[kept])
+        for column in (song.onset_ticks, song.duration_ticks, song.pitch_midi, song.velocity, song.part)
+    )
+    return replace(song, onset_ticks=onset, duration_ticks=duration, pitch_midi=pitch, velocity=velocity, part=part)

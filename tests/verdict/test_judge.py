@@ -1,0 +1,133 @@
+"""Verdicts on single pieces: against the fit of one turn, and on songs whose story is known."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+
+import strategies
+from commands import SONGS, WHEEL
+from pegwright.config import load_wheel
+from pegwright.errors import InternalError, UsageError
+from pegwright.fit.fit_song import fit_song
+from pegwright.fit.options import FitOptions
+from pegwright.placement import Outcome
+from pegwright.read import read_score
+from pegwright.score import Score
+from pegwright.verdict.judge import SurveySettings, judge
+from pegwright.verdict.values import REASONS
+from pegwright.wheel import Wheel
+from samples import channel, score, wheel
+from short_bars import with_bars
+
+SCORES = Path(__file__).parents[3] / "shared" / "scores"
+
+
+@settings(max_examples=40)
+@given(strategies.scores(), strategies.wheels())
+def test_a_song_of_one_turn_is_told_as_the_fit_tells_it(song: Score, on: Wheel) -> None:
+    one_bar = with_bars(song, [song.length_ticks])
+    verdict = judge(one_bar, on, SurveySettings(0))
+    placement, _ = fit_song(one_bar, on, FitOptions())
+    assert verdict.turns == 1
+    assert verdict.as_is.placed == placement.placed_count
+    assert verdict.as_is.shared + verdict.as_is.left_out == placement.left_out_count
+    told = dict(zip(REASONS, verdict.as_is.left_out_by_reason, strict=True))
+    for reason in REASONS:
+        shared = verdict.as_is.shared if reason == Outcome.HOLE_USED else 0
+        assert told[reason] + shared == np.count_nonzero(placement.outcome == reason)
+    for sounding in (verdict.as_is, verdict.at_best):
+        assert sounding.notes == song.note_count
+        assert 0 <= sounding.share <= 1
+        assert (sounding.share == 1) == (sounding.left_out == 0)
+        assert (sounding.moved == 0) == (sounding.farthest_ms == 0)
+    assert verdict.us_per_quarter == placement.us_per_quarter
+
+
+@pytest.mark.parametrize(
+    ("file", "turns", "as_is", "change", "at_best"),
+    [
+        ("shrimpers-jig.mid", 1, 205, (0, 0), 205),
+        ("round-the-pier-and-back.mxl", 2, 382, (0, 0), 382),  # longer than a turn, and in whole over two
+        ("lamplighters-march.mid", 1, 203, (0, 1), 204),  # one note at a seam, saved by starting a step later
+    ],
+)
+def test_bundled_songs_are_told_as_their_page_does(
+    file: str, turns: int, as_is: int, change: tuple[int, int], at_best: int
+) -> None:
+    song, _ = read_score(SONGS / file)
+    verdict = judge(song, load_wheel(WHEEL), SurveySettings(12))
+    assert verdict.turns == turns
+    assert (verdict.as_is.placed, verdict.at_best.placed) == (as_is, at_best)
+    assert (verdict.transpose_semitones, verdict.start_steps) == change
+    assert verdict.fits
+    assert verdict.fits_as_is == (as_is == at_best)
+
+
+def test_two_notes_that_are_one_strike_both_sound() -> None:
+    verdict = judge(score([(0, 60, 80), (0, 60, 70), (24, 60, 80)]), wheel(), SurveySettings(0))
+    assert (verdict.as_is.placed, verdict.as_is.shared, verdict.as_is.left_out) == (2, 1, 0)
+    assert verdict.fits_as_is
+
+
+def test_every_turn_begins_on_the_same_step_at_one_tempo() -> None:
+    """Two turns that each need a start of their own cannot both have it: one loses its note at the seam."""
+    on = wheel([channel("bell", [60], rows=["half"])])  # the half-way hole of step 32 is lost on every plate
+    seam = 24 * 8 - 3
+    quarters = 48 * 24
+    both = with_bars(score([(seam, 60), (quarters + seam, 60)]), [quarters, quarters])
+    assert judge(both, on, SurveySettings(0)).fits, "one step later saves both"
+    spread = [(quarters * turn + seam - 6 * turn, 60) for turn in range(32)]
+    every = with_bars(score(spread), [quarters] * 32)
+    assert judge(every, on, SurveySettings(0)).at_best.left_out_by_reason[Outcome.LOST_AT_SEAM - 1] == 1
+
+
+def test_a_song_without_notes_fits() -> None:
+    verdict = judge(score([]), wheel(), SurveySettings(12))
+    assert (verdict.as_is.notes, verdict.fits_as_is, verdict.transpose_semitones) == (0, True, 0)
+
+
+def test_silent_turns_count_as_turns() -> None:
+    quarters = 48 * 24
+    song = with_bars(score([(0, 60), (3 * quarters, 60)]), [quarters] * 4)
+    verdict = judge(song, wheel(), SurveySettings(0))
+    assert (verdict.turns, verdict.bars, verdict.as_is.placed) == (4, 4, 2)
+
+
+def test_what_a_bar_longer_than_a_turn_holds_beyond_it_is_told() -> None:
+    song = with_bars(score([(0, 60), (50 * 24, 60)]), [60 * 24])
+    assert judge(song, wheel(), SurveySettings(0)).at_best.left_out_by_reason[Outcome.PAST_TURN - 1] == 1
+
+
+def test_a_piece_that_no_wheel_could_turn_for_is_refused() -> None:
+    on = wheel([channel("slow", [60], restrike_ms=60_000.0)])
+    with pytest.raises(UsageError, match="less than the re-strike"):
+        judge(score([(0, 60)]), on, SurveySettings(0))
+
+
+def test_a_piece_is_let_in_only_after_the_independent_check(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("pegwright.verdict.judge.verify", lambda *_: ("note 1 floats",))
+    with pytest.raises(InternalError, match="note 1 floats"):
+        judge(score([(0, 60)]), wheel(), SurveySettings(0))
+    assert not judge(score([(0, 30)]), wheel(), SurveySettings(0)).fits
+
+
+@pytest.mark.parametrize("semitones", [-1, 49])
+def test_transpositions_out_of_bounds_are_refused(semitones: int) -> None:
+    with pytest.raises(UsageError, match="0 to 48"):
+        SurveySettings(semitones)
+
+
+def test_a_real_piece_of_six_turns_is_accounted_for() -> None:
+    path = SCORES / "31_mutopia_maple-leaf-rag.mid"
+    if not path.exists():
+        pytest.skip(f"no {path.name} beside the checkout")
+    song, _ = read_score(path)
+    verdict = judge(song, load_wheel(WHEEL), SurveySettings(12))
+    assert verdict.turns == 6
+    assert verdict.as_is.notes == verdict.at_best.notes == song.note_count
+    assert verdict.at_best.placed >= verdict.as_is.placed
+    assert not verdict.let_in

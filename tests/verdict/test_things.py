@@ -1,0 +1,118 @@
+"""Things that a wheel could be given: their names, and the wheel with them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+import strategies
+from pegwright.errors import InputError
+from pegwright.grid import hole_grid
+from pegwright.verdict.things import Lacking, Thing, row_things, thing_from, thing_words, with_things
+from pegwright.wheel import Row, Wheel
+from samples import channel, wheel
+
+PHASES = st.fractions(0, 4, max_denominator=12)
+THINGS = st.one_of(
+    st.builds(Thing, st.just(Lacking.PITCH), st.integers(-48, 175)),
+    st.builds(Thing, st.just(Lacking.DRUM_KEY), st.integers(0, 127)),
+    st.builds(
+        Thing,
+        st.just(Lacking.ROW),
+        st.just(0),
+        st.lists(PHASES, min_size=1, max_size=4, unique=True).map(lambda phases: tuple(sorted(phases))),
+        st.integers(1, 9),
+    ),
+)
+
+
+@given(THINGS)
+def test_a_code_gives_its_thing_back(thing: Thing) -> None:
+    assert thing_from(thing.code) == thing
+    assert "\n" not in thing.code
+    assert ";" not in thing.code
+
+
+@pytest.mark.parametrize(
+    "code", ["", "pitch", "pitch x", "plate 3", "row 1/0 of 1", "row 1/2", "row  of 1", "row 1 of x"]
+)
+def test_anything_else_is_no_thing(code: str) -> None:
+    with pytest.raises(InputError, match="is no thing"):
+        thing_from(code)
+
+
+def places(row: Thing | Row, steps: int) -> list[Fraction]:
+    return [start + phase for start in range(0, steps, row.period_steps) for phase in row.phases]
+
+
+@given(strategies.wheels())
+def test_rows_to_add_share_no_place_and_make_every_simple_part_of_a_step(on: Wheel) -> None:
+    things = row_things(on)
+    steps = 4  # a multiple of every period here
+    added = Counter(place for thing in things[len(on.rows) :] for place in places(thing, steps))
+    own = {place for row in on.rows for place in places(row, steps)}
+    assert set(added.values()) <= {1}
+    assert not own & set(added)
+    for parts in (1, 2, 3, 4, 5, 6, 8):
+        assert {Fraction(place, parts) for place in range(steps * parts)} <= own | set(added)
+    for thing in things:
+        assert on.steps_per_plate % thing.period_steps == 0
+
+
+def test_rows_of_the_usual_wheel_are_told_in_words() -> None:
+    on = wheel()
+    assert [thing_words(thing, on) for thing in row_things(on)] == [
+        "row on on every channel",
+        "row half on every channel",
+        "row triplet on every channel",
+        "holes at 1/3 and 1 2/3 of every 2 steps",
+        "holes at 0.25 and 0.75 of every step",
+        "holes at 1/5, 2/5, 3/5 and 4/5 of every step",
+        "holes at 1/6 and 5/6 of every step",
+        "holes at 1/8, 3/8, 5/8 and 7/8 of every step",
+    ]
+    assert thing_words(Thing(Lacking.PITCH, 66), on) == "a channel for F#4 (66)"
+    assert thing_words(Thing(Lacking.DRUM_KEY, 49), on) == "a channel for drum key 49, Crash Cymbal 1"
+
+
+def test_a_channel_that_is_added_is_like_its_neighbour() -> None:
+    on = wheel(
+        [
+            channel("low", [50], restrike_ms=200.0, rows=["on"]),
+            channel("high", [60], restrike_ms=80.0),
+            channel("snare", [], [38], restrike_ms=40.0, rows=["on", "half"]),
+        ]
+    )
+    asked = [Thing(Lacking.PITCH, 55), Thing(Lacking.PITCH, 56), Thing(Lacking.DRUM_KEY, 49)]
+    made = with_things(on, asked).channels
+    assert made[:3] == on.channels
+    told = [(it.pitches, it.drum_keys, it.restrike_ms, it.rows) for it in made[3:]]
+    assert told == [
+        ((55,), (), 200.0, ("on",)),  # as far from either: the lower
+        ((56,), (), 80.0, ("on", "half", "triplet")),
+        ((), (49,), 40.0, ("on", "half")),
+    ]
+    assert len({it.name for it in made}) == len(made)
+
+
+def test_a_wheel_without_drums_gives_them_its_first_channel() -> None:
+    on = wheel([channel("only", [60], restrike_ms=77.0)])
+    assert with_things(on, [Thing(Lacking.DRUM_KEY, 38)]).channels[1].restrike_ms == 77.0
+
+
+def test_a_row_that_is_added_is_on_every_channel() -> None:
+    on = wheel([channel("bell", [60]), channel("drum", [], [38], rows=["on"])])
+    triplet, quarters = row_things(on)[2], row_things(on)[4]
+    made = with_things(on, [triplet, quarters])
+    assert made.rows[:3] == on.rows
+    assert made.rows[3].phases == (Fraction(1, 4), Fraction(3, 4))
+    assert [it.rows for it in made.channels] == [
+        ("on", "half", "triplet", made.rows[3].name),
+        ("on", "triplet", made.rows[3].name),
+    ]
+    holes = hole_grid(made).lines[1]
+    assert set(holes.row.tolist()) == {0, 2, 3}
