@@ -128,6 +128,12 @@ def test_other_voices_keep_their_place_beside_rounded_triplets() -> None:
     assert [onset for onset, _, pitch in sounding(song) if pitch == 60] == [Fraction(k, 3) for k in range(7)]
 
 
+def test_a_step_back_to_a_place_after_rounded_triplets_finds_the_true_place() -> None:
+    triplets = [note("C4", 85, tuplet("eighth", 3, 2)) for _ in range(3)]
+    song = read(one_bar(*triplets, note("C4", 256), backup(256), note("E3", 256), divisions=256))
+    assert [onset for onset, _, pitch in sounding(song) if pitch == 52] == [1]
+
+
 def test_a_rest_without_a_type_closes_a_run_of_rounded_triplets() -> None:
     triplet = tuplet("eighth", 3, 2)
     song = read(one_bar(note("C4", 85, triplet), note("C4", 85, triplet), rest(86), note("D4", 256), divisions=256))
@@ -139,6 +145,8 @@ def test_a_duration_that_fits_its_divisions_is_trusted_over_the_note_value() -> 
     data = one_bar(note("C4", 3, tuplet("quarter", 3, 2)), note("D4", 1), divisions=6)
     assert onsets(read(data)) == [0, Fraction(1, 2)]
     assert "rounded-tuplets" not in found(data)
+    fine = one_bar(note("C4", "3.5", tuplet("quarter", 3, 2)), note("D4", 1), divisions=6)
+    assert onsets(read(fine)) == [0, Fraction(7, 12)]
 
 
 def test_a_note_without_duration_lasts_its_written_value() -> None:
@@ -230,6 +238,23 @@ def test_of_two_equal_pitches_the_tie_of_the_same_voice_is_taken() -> None:
         note("C4", 2, tie("stop") + "<voice>2</voice>"),
     )  # fmt: skip
     assert sounding(read(data)) == [(0, 1, 60), (0, 3, 60), (1, 3, 60)]
+
+
+def test_ties_of_two_voices_that_meet_are_not_crossed() -> None:
+    upper, lower = "<voice>1</voice>", "<voice>2</voice>"
+    data = one_bar(
+        forward(1), note("C4", 1, tie("start") + lower), note("C4", 1, tie("stop") + lower), backup(3),
+        note("C4", 2, tie("start") + upper), note("C4", 2, tie("stop") + upper),
+    )  # fmt: skip
+    assert sounding(read(data)) == [(0, 4, 60), (1, 2, 60)]
+
+
+def test_a_note_that_says_it_is_tied_is_joined_before_one_that_does_not() -> None:
+    data = one_bar(
+        forward(1), note("C4", 1), backup(2), note("C4", 1, tie("start")), note("C4", 2, tie("stop")),
+    )  # fmt: skip
+    assert sounding(read(data)) == [(0, 3, 60), (1, 1, 60)]
+    assert found(data) == {}
 
 
 def test_unison_notes_stay_two() -> None:
@@ -460,6 +485,7 @@ def test_rests_alone_neither_pad_a_pickup_nor_stretch_a_bar() -> None:
     song = read(score(melody, silent))
     assert song.bar_map.ticks.tolist() == [0, 1, 5]
     assert song.length_ticks == 9
+    assert found(score(melody, silent)) == {}
 
 
 def test_a_gap_at_a_bars_end_counts_except_where_it_fills_up_for_the_pickup() -> None:
@@ -498,6 +524,14 @@ def test_bars_with_nothing_in_them_last_as_long_as_their_metre() -> None:
 def test_metres_are_added_up_and_free_bars_counted_in_quarters(time: str, beats: int, beat_type: int) -> None:
     bars = read(score([bar(attributes(QUARTER + f"<time>{time}</time>"), note("C4", 5))])).bar_map
     assert (bars.beats.tolist(), bars.beat_types.tolist(), bars.stated) == ([beats], [beat_type], True)
+
+
+def test_where_parts_disagree_on_the_metre_the_first_is_followed() -> None:
+    three_two = "<time><beats>3</beats><beat-type>2</beat-type></time>"
+    six_four = "<time><beats>6</beats><beat-type>4</beat-type></time>"
+    parts = ([bar(attributes(QUARTER + metre), note("C4", 6))] for metre in (three_two, six_four))
+    bars = read(score(*parts)).bar_map
+    assert (bars.beats.tolist(), bars.beat_types.tolist()) == ([3], [2])
 
 
 def test_a_file_without_metre_is_read_as_common_time_not_stated() -> None:

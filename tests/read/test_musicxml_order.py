@@ -44,6 +44,10 @@ def test_a_repeat_without_a_beginning_goes_back_to_the_start_or_to_the_repeat_be
     assert order(4, {2: repeat("backward"), 4: repeat("backward")}) == [1, 2, 1, 2, 3, 4, 3, 4]
 
 
+def test_a_repeat_does_not_reach_back_over_a_final_barline() -> None:
+    assert order(4, {2: FINAL, 4: repeat("backward")}) == [1, 2, 3, 4, 3, 4]
+
+
 def test_a_repeat_goes_back_to_its_beginning() -> None:
     assert order(4, {2: repeat("forward"), 3: repeat("backward")}) == [1, 2, 3, 2, 3, 4]
     assert order(3, {2: sound('forward-repeat="yes"') + repeat("backward")}) == [1, 2, 2, 3]
@@ -169,6 +173,12 @@ def test_da_capo_goes_back_to_the_top_of_its_movement() -> None:
     assert order(5, marks) == [1, 2, 3, 4, 3, 5, 5]
 
 
+def test_a_repeat_sign_drawn_as_a_final_barline_ends_no_movement() -> None:
+    sign = '<barline><bar-style>light-heavy</bar-style><repeat direction="backward"/></barline>'
+    marks = {1: sound('fine="yes"'), 2: sign, 3: sound('dacapo="yes"')}
+    assert order(3, marks) == [1, 2, 1, 2, 3, 1]
+
+
 def test_printed_words_and_signs_serve_where_nothing_sounds() -> None:
     segno, coda = (f"<direction><direction-type><{sign}/></direction-type></direction>" for sign in ("segno", "coda"))
     assert order(4, {2: words("Fine"), 4: words("D.C. al Fine")}) == [1, 2, 3, 4, 1, 2]
@@ -267,9 +277,10 @@ def test_every_bar_has_the_tempo_metre_and_dynamics_of_the_place_where_it_is_wri
 
 def test_marks_of_any_part_count() -> None:
     plain = bars_of_quarters(["C4", "D4"], {})
-    repeated = bars_of_quarters(["C3", "D3"], {1: repeat("backward")})
-    song, _ = read_musicxml(score(plain, repeated), "tune.xml")
-    assert song.pitch_midi.tolist() == [60, 48, 60, 48, 62, 50]
+    thrice = bars_of_quarters(["C3", "D3"], {1: repeat("backward", ' times="3"')})
+    twice = bars_of_quarters(["C2", "D2"], {1: repeat("backward")})
+    song, _ = read_musicxml(score(plain, thrice, twice), "tune.xml")
+    assert song.pitch_midi.tolist() == [60, 48, 36] * 3 + [62, 50, 38]
 
 
 labels = st.sampled_from([None, None, None, "", "a"])
