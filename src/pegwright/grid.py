@@ -65,6 +65,19 @@ def along_plate_mm(wheel: Wheel, row: int, index: int) -> float:
     return float(wheel.rows[row].position_steps(index)) * wheel.step_mm
 
 
+def place_units(wheel: Wheel, plate: Ints, row: Ints, index: Ints) -> Ints:
+    """Places of holes in the turn, in units of `hole_grid`, for columns of plate, row and index of shape (n,)."""
+    unit_steps: Fraction = wheel.step_quarters * hole_grid(wheel).resolution
+    place = plate * int(wheel.steps_per_plate * unit_steps)
+    for number, holes in enumerate(wheel.rows):
+        along = [
+            int(holes.position_steps(hole) * unit_steps) for hole in range(holes.hole_count(wheel.steps_per_plate))
+        ]
+        here = row == number
+        place[here] += np.array(along, dtype=np.int64)[index[here]]
+    return frozen_ints(place)
+
+
 def across_rim_mm(wheel: Wheel, channel: int, row: int) -> float:
     """A hole's distance across the rim from the middle of the first channel, in mm."""
     return channel * wheel.geometry.channel_pitch_mm + wheel.rows[row].lateral_mm

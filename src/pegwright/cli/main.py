@@ -21,6 +21,7 @@ DEBUG_VARIABLE = "PEGWRIGHT_DEBUG"
 COMMANDS = {
     "fit": ("pegwright.cli.fit:fit", "Check whether a song fits the wheel, and tell what does not."),
     "pin": ("pegwright.cli.pin:pin", "Turn a song into pin maps, pin sheets and a pin count."),
+    "hear": ("pegwright.cli.hear:hear", "Hear a song as the pins will play it, before one is set."),
     "survey": ("pegwright.cli.survey:survey", "Judge a folder of songs, and tell what the wheel is missing most."),
     "wheel": ("pegwright.cli.wheel:wheel", "Show what a wheel file amounts to, or start a new one."),
     "demo": ("pegwright.cli.demo:demo", "Fit the bundled songs to the demo wheel and sum up."),

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
 import numpy as np
 
 from pegwright.columns import frozen_ints
-from pegwright.grid import hole_grid
+from pegwright.grid import place_units
 from pegwright.placement import Outcome, PinMap, Placement
 from pegwright.score import Score
 from pegwright.wheel import Wheel
@@ -25,14 +23,7 @@ def pins_of(score: Score, wheel: Wheel, placement: Placement) -> PinMap:
     channel, plate, row, index = (
         column[note] for column in (placement.channel, placement.plate, placement.row, placement.index)
     )
-    unit_steps: Fraction = wheel.step_quarters * hole_grid(wheel).resolution
-    position = plate * int(wheel.steps_per_plate * unit_steps)
-    for number, holes in enumerate(wheel.rows):
-        along = [
-            int(holes.position_steps(hole) * unit_steps) for hole in range(holes.hole_count(wheel.steps_per_plate))
-        ]
-        here = row == number
-        position[here] += np.array(along, dtype=np.int64)[index[here]]
+    position = place_units(wheel, plate, row, index)
     order = np.lexsort([row, position, channel])
     return PinMap(
         title=score.title,

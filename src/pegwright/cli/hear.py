@@ -1,0 +1,192 @@
+"""`pegwright hear`: what the pins will play, as sound, before one is set."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from pegwright.cli.options import fit_options, load_wheel, request_from, wheel_option
+from pegwright.cli.progress import working
+from pegwright.errors import UsageError
+
+if TYPE_CHECKING:
+    from pegwright.pipeline import Fitted
+    from pegwright.preview.mix import Recording
+    from pegwright.preview.perform import Wish
+    from pegwright.preview.performance import Performance
+
+HEARD = {  # a test holds the names to preview/perform.py, which --help must not load
+    "beside": "The score is on the left, the pins are on the right.",
+    "after": "First comes the score, then the pins.",
+}
+MOST_TURNS = 1000
+_WAV, _MIDI = (".wav", ".wave"), (".mid", ".midi")
+
+
+@click.command(
+    epilog="""\b
+Examples:
+  pegwright hear waltz.mid                       writes waltz-pins.wav and waltz-pins.mid
+  pegwright hear waltz.mid -o waltz.wav --compare beside
+  pegwright hear march.mxl --only-changed -o moved.wav
+  pegwright hear round.mid --bars 1-12 --turns 3 --seams seams.toml -o limp.wav
+\b
+docs/hearing-a-song.md tells how every channel sounds and what a seam file is."""
+)
+@click.argument("song", type=click.Path(path_type=Path))
+@click.option(
+    "-o", "--out", type=click.Path(path_type=Path), help="A .wav or .mid file, or a folder for both; else both here."
+)
+@wheel_option
+@fit_options
+@click.option("--turns", type=click.IntRange(1, MOST_TURNS), default=1, show_default=True, help="Turns to play.")
+@click.option(
+    "--seams", "seam_file", type=click.Path(path_type=Path), help="Measured seam errors, to hear how the wheel limps."
+)
+@click.option(
+    "--compare", type=click.Choice(list(HEARD)), help="The score too: beside (left, pins right), or the pins after it."
+)
+@click.option(
+    "--only-changed", is_flag=True, help="Play only notes that were moved (as pinned) or left out (as written)."
+)
+@click.option("--no-leads", is_flag=True, help="As if the readers were set to make up for the channels' leads.")
+@click.option("--even", is_flag=True, help="Every strike alike, as pins give it; else as loud as the score says.")
+@click.option("--soundfont", type=click.Path(path_type=Path), help="Play the WAV with this .sf2 file, by fluidsynth.")
+@click.option("--overwrite", is_flag=True, help="Replace files of the same names.")
+def hear(
+    song: Path,
+    out: Path | None,
+    wheel_path: Path,
+    turns: int,
+    seam_file: Path | None,
+    compare: str | None,
+    only_changed: bool,
+    no_leads: bool,
+    even: bool,
+    soundfont: Path | None,
+    overwrite: bool,
+    **asked: Any,  # noqa: ANN401  # click passes options by name
+) -> None:
+    """Hear SONG as the pins will play it, as a WAV and a MIDI file.
+
+    Every pin strikes when it trips its channel, its lead later, with pin offsets and, if given,
+    seam errors. Notes that are left out are not heard.
+    """
+    request = request_from(**asked)
+    wheel = load_wheel(wheel_path)
+    from pegwright.config.seam_file import load_seams  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.pipeline import fit_file  # noqa: PLC0415
+    from pegwright.preview.perform import Compare, Wish, perform  # noqa: PLC0415
+
+    files = _files(song, out, soundfont)
+    _check_free(files, song, overwrite)
+    wish = Wish(
+        turn_count=turns,
+        seam_errors_mm=load_seams(seam_file, wheel) if seam_file else (),
+        compare=Compare(compare) if compare else None,
+        only_changed=only_changed,
+        leads=not no_leads,
+        even=even,
+    )
+    with working(f"Playing {song.name}"):
+        fitted = fit_file(song, wheel, request)
+        performance, put_off_s = perform(fitted.score, wheel, fitted.placement, fitted.pins, wish)
+        if not performance.strike_count:
+            click.echo(f"Nothing to hear: {_why_nothing(fitted, only_changed)}. Nothing was written.")
+            return
+        recording = _write(performance, files, soundfont, overwrite)
+    click.echo("\n".join([*_told(fitted, wish, performance, put_off_s), *_told_files(recording, files)]))
+
+
+def _files(song: Path, out: Path | None, soundfont: Path | None) -> list[Path]:
+    """The files to write."""
+    from pegwright.write.folder import safe_name  # noqa: PLC0415  # keeps start-up light
+
+    suffix = out.suffix.lower() if out else ""
+    if out and suffix in (*_WAV, *_MIDI):
+        if soundfont and suffix in _MIDI:
+            raise UsageError("goes with a WAV only", where="--soundfont", hint="give -o a name that ends in .wav")
+        return [out]
+    if out and suffix and not out.is_dir():
+        raise UsageError("ends neither in .wav nor in .mid", where=str(out), hint="or name a folder that exists")
+    name = f"{safe_name(song.stem)}-pins"
+    return [(out or Path()) / f"{name}{suffix}" for suffix in (".wav", ".mid")]
+
+
+def _check_free(files: list[Path], song: Path, overwrite: bool) -> None:
+    """Refuse before any work what would be refused after it."""
+    from pegwright.write.folder import OVERWRITE_HINT  # noqa: PLC0415
+
+    for file in files:
+        if file.exists() and song.exists() and file.samefile(song):
+            raise UsageError("is the song itself", where=str(file), hint="choose another name")
+        if file.exists() and not overwrite:
+            raise UsageError("the file exists", where=str(file), hint=OVERWRITE_HINT)
+
+
+def _write(performance: Performance, files: list[Path], soundfont: Path | None, overwrite: bool) -> Recording | None:
+    """Make and write the files; the recording, if one of them is a WAV."""
+    from pegwright.preview.midi_out import midi_bytes  # noqa: PLC0415
+    from pegwright.preview.mix import record  # noqa: PLC0415
+    from pegwright.preview.soundfont import record_with  # noqa: PLC0415
+    from pegwright.preview.wav import wav_bytes  # noqa: PLC0415
+    from pegwright.write.folder import write_file, write_folder  # noqa: PLC0415
+
+    midi, recording, made = midi_bytes(performance), None, {}
+    for file in files:
+        if file.suffix.lower() in _MIDI:
+            made[file] = midi
+        else:
+            recording = record_with(soundfont, midi) if soundfont else record(performance)
+            made[file] = wav_bytes(recording)
+    if len(files) == 1:
+        write_file(files[0], made[files[0]], overwrite)
+    else:  # both or neither; that they may be replaced was asked before
+        write_folder(files[0].parent, {file.name: data for file, data in made.items()}, overwrite=True)
+    return recording
+
+
+def _why_nothing(fitted: Fitted, only_changed: bool) -> str:
+    if not fitted.score.note_count:
+        return "the song has no notes"
+    return "no note was moved or left out" if only_changed else "no note has a pin"
+
+
+def _told(fitted: Fitted, wish: Wish, performance: Performance, put_off_s: float) -> list[str]:
+    """What is heard, and what of it a listener should know."""
+    from pegwright.strikes import plate_late_seconds, turn_seconds  # noqa: PLC0415
+    from pegwright.units import plural, quarters_per_minute  # noqa: PLC0415
+    from pegwright.write.tables import one_line  # noqa: PLC0415
+
+    wheel, placement = fitted.wheel, fitted.placement
+    tempo = quarters_per_minute(placement.us_per_quarter)
+    turn_s = turn_seconds(wheel, placement.us_per_quarter)
+    lines = [
+        f"{one_line(fitted.score.title, 60)}: {plural(performance.strike_count, 'strike')}, "
+        f"{plural(wish.turn_count, 'turn')} of {turn_s:.1f} s at {tempo:.4g} quarter notes a minute."
+    ]
+    if wish.compare:
+        lines.append(HEARD[wish.compare])
+    if placement.left_out_count:
+        heard = "heard as written" if wish.compare or wish.only_changed else "not heard"
+        lines.append(f"Left out and {heard}: {plural(placement.left_out_count, 'note')}; `pegwright fit` tells why.")
+    leads = sorted({wheel.channels[channel].lead_ms for channel in fitted.pins.channel.tolist()})
+    if wish.leads and leads and leads[-1] > leads[0]:
+        lines.append(f"Leads of {leads[0]:g} to {leads[-1]:g} ms are heard; --no-leads takes them out.")
+    if wish.seam_errors_mm:
+        late_ms = plate_late_seconds(wheel, turn_s, wish.seam_errors_mm) * 1000
+        late, early = max(0.0, late_ms.max()), max(0.0, -late_ms.min())
+        lines.append(f"Seams: against plate 1, plates come up to {late:.1f} ms late and {early:.1f} ms early.")
+    if put_off_s:
+        lines.append(f"Something sounds before the song's start, which is {put_off_s:.2f} s into the files.")
+    return lines
+
+
+def _told_files(recording: Recording | None, files: list[Path]) -> list[str]:
+    lines = []
+    if recording:
+        lines.append(f"Sound: {recording.seconds:.1f} s, 44.1 kHz, 16 bits, true peak {recording.peak_dbtp:.1f} dBTP.")
+    lines.append(f"Written: {', '.join(map(str, files))}")
+    return lines

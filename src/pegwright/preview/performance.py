@@ -1,0 +1,57 @@
+"""What is played: which sounds, when and how loud, before it becomes a MIDI file or samples."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pegwright.columns import Floats, Ints
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """One thing that can be struck.
+
+    Args:
+        name: for the reader of a MIDI file.
+        pitch_midi: its pitch, or its General MIDI percussion key.
+        percussion: which of the two.
+        side: where it stands, from -1 (left) to 1 (right).
+        alone: whether it is on its side for good, to be told from another performance on the other one.
+    """
+
+    name: str
+    pitch_midi: int
+    percussion: bool
+    side: float = 0.0
+    alone: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Performance:
+    """Strikes of sounds, by time; columns of shape (s,).
+
+    Args:
+        title: of the song.
+        sounds: in the order of the wheel's channels.
+        sound: index into `sounds`.
+        seconds: when each sounds, from 0.
+        velocity: 1..127.
+        us_per_quarter: the tempo.
+        resolution: ticks per quarter note at which the wheel's holes are at whole ticks.
+        beats, beat_type: the song's first metre.
+    """
+
+    title: str
+    sounds: tuple[Sound, ...]
+    sound: Ints
+    seconds: Floats
+    velocity: Ints
+    us_per_quarter: int
+    resolution: int
+    beats: int = 4
+    beat_type: int = 4
+
+    @property
+    def strike_count(self) -> int:
+        """Strikes in all."""
+        return len(self.sound)

@@ -1,0 +1,158 @@
+"""Pins to time: when every pin of a turn trips its channel, and when that sounds.
+
+All lengths are on the outer face of the rim, and the wheel turns steadily: a turn lasts as long as its quarter notes
+do at the tempo, whatever the seams add. Time 0 is the moment at which the song's start, as a place on the turn, would
+pass the readers of a wheel without seam errors.
+
+Seam errors. The error of a seam is how much farther apart the holes on its two sides stand than the wheel's inside
+pitch asks for, in mm; below 0 they stand too near. Plate 1 is where it should be; every following plate is displaced by
+the errors of all seams before it. The last seam, between the last plate and plate 1, displaces no plate, but its error
+counts like the others in the length of the rim: with S the sum of all errors, the rim is C + S long instead of C, and
+still goes round in one turn, so that the way round closes. A hole at s mm from the turn's beginning trips at
+T (s + errors before its plate + pin offset) / (C + S), and without errors at T (s + pin offset) / C.
+
+Source: uniform circular motion, t = T s / C.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
+from pegwright.grid import hole_grid, place_units
+from pegwright.placement import PinMap
+from pegwright.score import Score
+from pegwright.wheel import Wheel
+
+DEFAULT_VELOCITY = 80  # of a pin whose note is not known
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StrikeTimes:
+    """Every strike of some turns, by time of sounding, then channel; columns of shape (s,).
+
+    Args:
+        pin: which pin of the pin map strikes.
+        channel: index into `Wheel.channels`.
+        trip_s: when the pin trips its channel, in seconds from the song's start.
+        sound_s: when that sounds: the channel's lead later.
+        velocity: that of the score's note, 1..127, or `DEFAULT_VELOCITY`.
+        note: the note of the score, or -1 where that is not known.
+        turn: which turn, from 0.
+        turn_s: seconds a turn.
+    """
+
+    pin: Ints
+    channel: Ints
+    trip_s: Floats
+    sound_s: Floats
+    velocity: Ints
+    note: Ints
+    turn: Ints
+    turn_s: float
+
+    @property
+    def strike_count(self) -> int:
+        """Strikes in all."""
+        return len(self.pin)
+
+
+def turn_seconds(wheel: Wheel, us_per_quarter: int) -> float:
+    """Seconds a turn of `wheel` lasts at a tempo in microseconds per quarter note."""
+    return float(wheel.turn_quarters * us_per_quarter / 1_000_000)
+
+
+def strike_times(
+    pins: PinMap,
+    wheel: Wheel,
+    *,
+    start_steps: Fraction = Fraction(0),
+    turn_count: int = 1,
+    score: Score | None = None,
+    seam_errors_mm: Sequence[float] = (),
+) -> StrikeTimes:
+    """When every pin strikes.
+
+    Args:
+        pins: the pin map; its tempo is the wheel's.
+        wheel: what they are set on; gives the leads.
+        start_steps: where on the turn the song begins, as in `FitOptions`.
+        turn_count: turns to go on for, from 1.
+        score: what was fitted; gives velocities, and tells a note moved to before the song's start from one at the
+            end of the turn. Without it every strike of the first turn trips in that turn, but for its pin's offset
+            and the seams.
+        seam_errors_mm: one for each seam, the first between plates 1 and 2, the last between the last plate and
+            plate 1; none if empty.
+
+    Returns:
+        `turn_count` strikes for each pin.
+    """
+    turn_s = turn_seconds(wheel, pins.us_per_quarter)
+    first_s = _hole_seconds(pins, wheel, start_steps, score) + _late_seconds(pins, wheel, turn_s, seam_errors_mm)
+    velocity = np.full(pins.pin_count, DEFAULT_VELOCITY, dtype=np.int64)
+    if score is not None:
+        known = pins.note >= 0
+        velocity[known] = score.velocity[pins.note[known]]
+    leads_s = np.array([channel.lead_ms for channel in wheel.channels]) / 1000
+    pin = np.tile(np.arange(pins.pin_count), turn_count)
+    turn = np.repeat(np.arange(turn_count), pins.pin_count)
+    trip_s = first_s[pin] + turn * turn_s
+    sound_s = trip_s + leads_s[pins.channel[pin]]
+    order = np.lexsort([pins.channel[pin], sound_s])
+    return StrikeTimes(
+        pin=frozen_ints(pin[order]),
+        channel=frozen_ints(pins.channel[pin][order]),
+        trip_s=frozen_floats(trip_s[order]),
+        sound_s=frozen_floats(sound_s[order]),
+        velocity=frozen_ints(velocity[pin][order]),
+        note=frozen_ints(pins.note[pin][order]),
+        turn=frozen_ints(turn[order]),
+        turn_s=turn_s,
+    )
+
+
+def plate_late_seconds(wheel: Wheel, turn_s: float, seam_errors_mm: Sequence[float]) -> Floats:
+    """Shape (plates,): how late the first step of each plate comes for the seams; early is below 0."""
+    before_mm, scale = _rim(wheel, seam_errors_mm)
+    first_mm = np.arange(wheel.plate_count) * wheel.steps_per_plate * wheel.step_mm
+    return frozen_floats(turn_s * ((first_mm + before_mm) * scale - first_mm) / wheel.geometry.circumference_mm)
+
+
+def _hole_seconds(pins: PinMap, wheel: Wheel, start_steps: Fraction, score: Score | None) -> Floats:
+    """From the song's start to each pin's hole on its first time round; exact but for the last rounding."""
+    grid_units = hole_grid(wheel).resolution
+    resolution = grid_units * (start_steps * wheel.step_quarters * grid_units).denominator
+    start_units, turn_units = (
+        int(steps * wheel.step_quarters * resolution) for steps in (start_steps, Fraction(wheel.turn_steps))
+    )
+    place = place_units(wheel, pins.plate, pins.row, pins.index) * (resolution // grid_units)
+    units = (place - start_units) % turn_units
+    if score is not None:
+        known = pins.note >= 0
+        onset = score.onset_ticks[pins.note[known]] * (resolution / score.resolution)
+        units[known] -= np.rint((units[known] - onset) / turn_units).astype(np.int64) * turn_units
+    return frozen_floats(units * pins.us_per_quarter / (resolution * 1_000_000))
+
+
+def _late_seconds(pins: PinMap, wheel: Wheel, turn_s: float, seam_errors_mm: Sequence[float]) -> Floats:
+    """How much later than its hole each pin trips, for its type's offset and the seams."""
+    before_mm, scale = _rim(wheel, seam_errors_mm)
+    offsets_mm = np.array([pin_type.offset_mm for pin_type in wheel.pin_types])
+    units = place_units(wheel, pins.plate, pins.row, pins.index)
+    place_mm = units * (wheel.geometry.circumference_mm / hole_grid(wheel).turn_units)
+    late_mm = (before_mm[pins.plate] + offsets_mm[pins.pin_type]) * scale + place_mm * (scale - 1)
+    return frozen_floats(late_mm * (turn_s / wheel.geometry.circumference_mm))
+
+
+def _rim(wheel: Wheel, seam_errors_mm: Sequence[float]) -> tuple[Floats, float]:
+    """Shape (plates,): the errors before each plate, in mm; and the rim's length as it should be over what it is."""
+    if not seam_errors_mm:
+        return frozen_floats([0.0] * wheel.plate_count), 1.0
+    errors_mm = np.array(seam_errors_mm, dtype=np.float64)
+    circumference_mm = wheel.geometry.circumference_mm
+    scale = circumference_mm / (circumference_mm + float(errors_mm.sum()))
+    return frozen_floats(np.append(0.0, np.cumsum(errors_mm)[:-1])), scale
