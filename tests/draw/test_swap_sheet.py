@@ -13,6 +13,7 @@ from drawn import done_to_pins, expanded, overlapping_texts, stays_on_paper, tex
 from pegwright.draw.bars import BarMark
 from pegwright.draw.furniture import CAUTION, CHECK_WORDS
 from pegwright.draw.paper import A3, A4, PAPERS, Paper
+from pegwright.draw.pin_sheet import pin_sheets
 from pegwright.draw.plate_page import SheetNotes
 from pegwright.draw.sheet_fit import MIN_MARK_MM, closest_pins, sheet_layout
 from pegwright.draw.sheet_layout import SheetLayout
@@ -180,6 +181,19 @@ def test_every_page_tells_which_song_becomes_which_and_where_the_plate_stood() -
         assert white == ([stood] if before != plate else [])
         assert bool([1 for shape in boxes if shape.points[1][0] - shape.points[0][0] > 30]) == (before != plate)
         assert page.title == f"{old.title} → {new.title}, place {printed(plate)} of 6"
+
+
+def test_upright_paper_has_lines_enough_for_all_that_is_told() -> None:
+    old, new = two_maps(LARGE)
+    for made in (sheets(LARGE), pin_sheets(LARGE, new, [], A4, NOTES)):
+        for page in made:
+            assert page.height_mm > page.width_mm
+            lines = [text.text for text in texts(page)]
+            facts = f"{LARGE.name} · ♩ = 120 · song starts at plate 1, step 14 · scale 1:"
+            assert [line for line in lines if line.startswith(facts)]
+            assert not [line for line in lines if "map" in line and line.endswith("…")]
+            assert CAUTION in lines
+    assert f"{old.title} → {new.title}" in words_on(sheets(LARGE)[0])
 
 
 def test_several_pin_types_are_counted_and_explained() -> None:

@@ -14,7 +14,7 @@ from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.marks import pin_mark, pull_mark
 from pegwright.draw.paper import Paper
 from pegwright.draw.plate_page import NO_NOTES, SheetNotes, code, code_room_mm, refuse_unmarkable, types_words
-from pegwright.draw.swap_heading import FACTS_MM, TITLE_MM, maps_words, moved_counts, songs, stood_box, swap_title
+from pegwright.draw.swap_heading import moved_counts, swap_heading, swap_title
 from pegwright.drawing import Anchor, Page, Path, Pen, Shape, Text, Use
 from pegwright.placement import PinMap
 from pegwright.swapping import Swap
@@ -22,8 +22,8 @@ from pegwright.units import plural, printed
 from pegwright.wheel import Wheel
 
 HOW = "One calls, one pins: the channel, then each step with its row. Tick what is done."
-HEAD_MM, FOOT_MM = 27.0, 9.0
-TEXT_MM, SECTION_MM = 5.0, 6.4
+HEAD_MM, FOOT_MM = 30.0, 9.0
+TEXT_MM, SECTION_MM, MORE_MM = 5.0, 6.4, 3.6
 LINE_MM, SECTION_LINE_MM, GROUP_GAP_MM = 7.2, 12.5, 1.6
 COLUMN_MM, COLUMN_GAP_MM = 90.0, 9.0  # least width of a column on A4; between columns
 TICK_MM, TICK_GAP_MM, WORDS_GAP_MM, CALL_GAP_MM = 3.8, 1.4, 1.3, 3.4  # box to tick; gaps after it, step and call
@@ -68,6 +68,7 @@ class _Section:
 
     pulls: bool
     words: str
+    more: str
     row: int
     groups: tuple[Group, ...]
 
@@ -166,21 +167,14 @@ def _lists(wheel: Wheel, swap: Swap, paper: Paper, share: float) -> list[tuple[_
 def _heading(
     sheet: _Sheet, swap: Swap, titles: tuple[PinMap | None, PinMap], words: str, notes: SheetNotes
 ) -> tuple[Shape | Use, ...]:
-    left, keep_mm = MARGIN_MM, code_room_mm(notes)
-    room_mm = sheet.width_mm - 2 * MARGIN_MM - keep_mm
     pull, set_pins, stay = moved_counts(swap, sheet.plate)
     subject = f"Set {notes.set_name} · {words}" if notes.set_name else words[0].upper() + words[1:]
-    subject = fitted(subject, TITLE_MM, room_mm, bold=True)
-    y_mm = MARGIN_MM + 13.6
-    begin = left + width_mm(subject, TITLE_MM, bold=True) + 4
-    stood, _ = stood_box(swap, sheet.plate, begin, y_mm, left + room_mm - begin, Anchor.START)
-    sums = f"was {pull + stay} − pull {pull} + set {set_pins} = now {stay + set_pins} · {stay} stay"
-    facts = f"{sums} · {maps_words(*titles)} · {titles[1].wheel_name}"
+    sums = f"was {pull + stay:,} − pull {pull:,} + set {set_pins:,} = now {stay + set_pins:,} · {stay:,} stay"
+    keep_mm = code_room_mm(notes)
     return (
-        songs(*titles, left, MARGIN_MM + 5.2, room_mm),
-        Text(left, y_mm, subject, TITLE_MM, bold=True),
-        *stood,
-        Text(left, MARGIN_MM + 20.4, fitted(facts, FACTS_MM, room_mm), FACTS_MM),
+        *swap_heading(
+            sheet.width_mm, swap, sheet.plate, titles, subject, (titles[1].wheel_name,), sums, keep_mm, upright=True
+        ),
         *code(sheet.width_mm, notes),
     )
 
@@ -215,15 +209,15 @@ def _sections(sheet: _Sheet, swap: Swap) -> tuple[_Section, _Section]:
     pull, set_pins, _ = moved_counts(swap, plate)
     set_here = swap.set_pins.pin_type[swap.set_pins.plate == plate]
     occurring = len(np.unique(swap.set_pins.pin_type))
-    of_types = types_words(wheel, set_here, occurring)
+    of_types = types_words(wheel, set_here, occurring).strip(" ()")
     pulls = calls(wheel, swap.pull, plate, types=False)
     sets = calls(wheel, swap.set_pins, plate, types=occurring > 1)
     rows = [
         int(moves.row[moves.plate == plate].min(initial=len(wheel.rows) - 1)) for moves in (swap.pull, swap.set_pins)
     ]
     return (
-        _Section(True, f"Pull {plural(pull, 'pin')}" if pull else "Pull nothing", rows[0], pulls),
-        _Section(False, f"Set {plural(set_pins, 'pin')}{of_types}" if set_pins else "Set nothing", rows[1], sets),
+        _Section(True, f"Pull {plural(pull, 'pin')}" if pull else "Pull nothing", "", rows[0], pulls),
+        _Section(False, f"Set {plural(set_pins, 'pin')}" if set_pins else "Set nothing", of_types, rows[1], sets),
     )
 
 
@@ -231,8 +225,9 @@ def _section_head(sheet: _Sheet, section: _Section, again: bool, x_mm: float, y_
     """What the column under it does, with the mark of the swap sheet, over a rule."""
     zoom, middle = sheet.zoom, y_mm + 5.0 * sheet.zoom
     mark_mm, begin = 5.4 * zoom, x_mm + 8.0 * zoom
-    words = section.words.split(" (", 1)[0] + f", {GOES_ON}" if again else section.words
-    words = fitted(words, SECTION_MM * zoom, sheet.column_mm - 8.0 * zoom, bold=True)
+    size_mm, more_mm, room_mm = SECTION_MM * zoom, MORE_MM * zoom, sheet.column_mm - 8.0 * zoom
+    words = f"{section.words}, {GOES_ON}" if again else section.words
+    more = "" if again else fitted(section.more, more_mm, room_mm - width_mm(words, size_mm, bold=True) - 4.0)
     x_mark = x_mm + mark_mm / 2
     mark = (
         pull_mark(section.row, x_mark, middle, mark_mm)
@@ -242,7 +237,8 @@ def _section_head(sheet: _Sheet, section: _Section, again: bool, x_mm: float, y_
     y_rule = y_mm + 9.6 * zoom
     return (
         *mark,
-        centred(begin, middle, words, SECTION_MM * zoom, Anchor.START, bold=True),
+        centred(begin, middle, words, size_mm, Anchor.START, bold=True),
+        centred(x_mm + sheet.column_mm, middle, more, more_mm, Anchor.END, grey=GREY),
         Path(((x_mm, y_rule), (x_mm + sheet.column_mm, y_rule)), _RULE),
     )
 

@@ -66,7 +66,7 @@ def count_pages(title: str, facts: str, verdict: str, tables: Sequence[CountTabl
     for number in range(page_count):
         page = f"page {printed(number)} of {page_count}"
         shapes: list[Shape] = [
-            *heading(width, title, SUBJECT, facts, ""),
+            *heading(width, title, SUBJECT, facts),
             Text(
                 MARGIN_MM,
                 MARGIN_MM + 19.5,

@@ -11,6 +11,7 @@ MARGIN_MM = 7.0
 CHECK_BAR_MM = 100.0
 CHECK_WORDS = "Print at 100 %: both bars must measure 100 mm."
 CAUTION = "Stop and lock the wheel before you touch a plate."
+LINE_MORE_MM = 4.8  # from a line of facts to the next
 PAGE_NUMBER_MM = 3.4  # size of the page number
 GREY = 0.3  # of text that is not the first thing to read
 _LINE = Pen(width_mm=0.3)
@@ -29,8 +30,10 @@ def centred(
     return Text(x_mm, y_mm + CAP_HEIGHT * size_mm / 2, text, size_mm, anchor, bold, grey)
 
 
-def heading(width: float, title: str, subject: str, facts: str, count: str, keep_mm: float = 0.0) -> tuple[Shape, ...]:
-    """Title and facts at the left, what the page is and its count at the right.
+def heading(
+    width: float, title: str, subject: str, facts: str, count: str = "", keep_mm: float = 0.0, upright: bool = False
+) -> tuple[Shape, ...]:
+    """Title and what the page is in one line; below them facts and count, upright each in a line of its own.
 
     Args:
         width: of the page in mm.
@@ -39,14 +42,21 @@ def heading(width: float, title: str, subject: str, facts: str, count: str, keep
         facts: shortened where they do not fit.
         count: printed whole as far as the page is wide.
         keep_mm: room to leave free at the right.
+        upright: makes the heading `LINE_MORE_MM` taller.
     """
     left, right, room = MARGIN_MM, width - MARGIN_MM - keep_mm, width - 2 * MARGIN_MM - keep_mm
+    lines = [(5.2, 6.4, True, title, subject)]
+    if upright:
+        lines += [(11.0, 3.4, False, count, ""), (11.0 + LINE_MORE_MM, 3.4, False, facts, "")]
+    else:
+        lines += [(11.0, 3.4, False, facts, count)]
     shapes: list[Shape] = []
-    for y_mm, size_mm, bold, first, last in ((5.2, 6.4, True, title, subject), (11.0, 3.4, False, facts, count)):
+    for y_mm, size_mm, bold, first, last in lines:
         last_line = fitted(last, size_mm, room, bold)
-        first_line = fitted(first, size_mm, room - width_mm(last_line, size_mm, bold) - 4, bold)
-        shapes.append(Text(left, MARGIN_MM + y_mm, first_line, size_mm, bold=bold))
-        shapes.append(Text(right, MARGIN_MM + y_mm, last_line, size_mm, Anchor.END, bold))
+        taken = width_mm(last_line, size_mm, bold) + 4 if last_line else 0.0
+        shapes.append(Text(left, MARGIN_MM + y_mm, fitted(first, size_mm, room - taken, bold), size_mm, bold=bold))
+        if last_line:
+            shapes.append(Text(right, MARGIN_MM + y_mm, last_line, size_mm, Anchor.END, bold))
     return tuple(shapes)
 
 
@@ -80,14 +90,11 @@ def foot(width: float, height: float, page: str, remarks: Sequence[str], keep_mm
     number = Text(right, y_mm + 1.0, page, PAGE_NUMBER_MM, Anchor.END, bold=True)
     begin = MARGIN_MM + CHECK_BAR_MM + 5
     room = right - begin - width_mm(page, PAGE_NUMBER_MM, bold=True) - 4 - keep_mm
-    lines = (CAUTION, " · ".join(remarks))
+    caution_mm = min(2.8, 2.8 * room / width_mm(CAUTION, 2.8))  # never cut short
     return (
         number,
-        *(
-            Text(begin, y_mm - 2.8 + 3.8 * line, fitted(words, 2.8, room), 2.8, grey=GREY)
-            for line, words in enumerate(lines)
-            if words
-        ),
+        Text(begin, y_mm - 2.8, CAUTION, caution_mm, grey=GREY),
+        Text(begin, y_mm + 1.0, fitted(" · ".join(remarks), 2.8, room), 2.8, grey=GREY),
     )
 
 

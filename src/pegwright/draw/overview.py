@@ -174,7 +174,7 @@ def _heading(
     ]
     verdict = fitted(_verdict(rows, hurried), VERDICT_MM, paper.long_mm - 2 * MARGIN_MM, bold=True)
     return (
-        *heading(paper.long_mm, title, SUBJECT, " · ".join(facts), ""),
+        *heading(paper.long_mm, title, SUBJECT, " · ".join(facts)),
         Text(MARGIN_MM, MARGIN_MM + 18.6, verdict, VERDICT_MM, bold=True),
     )
 

@@ -9,7 +9,7 @@ import numpy as np
 from pegwright.columns import Ints
 from pegwright.draw.bars import BarMark, bar_marks
 from pegwright.draw.counts import CountLine, counts
-from pegwright.draw.furniture import MARGIN_MM, heading
+from pegwright.draw.furniture import LINE_MORE_MM, MARGIN_MM, heading
 from pegwright.draw.legend import legend, pin_entries, plate_entries
 from pegwright.draw.marks import pin_mark
 from pegwright.draw.paper import Paper
@@ -64,7 +64,7 @@ def pin_sheets(
 def pin_surround(wheel: Wheel, pins: PinMap, notes: SheetNotes = NO_NOTES) -> Surround:
     """What stands round the plate on a pin sheet: only marks that occur in the song are explained."""
     entries = (*pin_entries(wheel, pins.row.tolist(), pins.pin_type.tolist()), *plate_entries(wheel))
-    return Surround(entries, keep_mm=code_room_mm(notes))
+    return Surround(entries, keep_mm=code_room_mm(notes), upright_mm=LINE_MORE_MM)
 
 
 def _page(view: View, pins: PinMap, bars: Sequence[BarMark], notes: SheetNotes, surround: Surround) -> Page:
@@ -94,11 +94,12 @@ def _marks(view: View, pins: PinMap) -> tuple[Shape, ...]:
 def _heading(view: View, pins: PinMap, table: Ints, notes: SheetNotes, surround: Surround) -> tuple[Shape | Use, ...]:
     facts = [*song_facts(view.wheel, pins, notes), f"scale {scale_text(view.layout.scale)}"]
     count = [_count_words(view, pins, table), f"{pins.pin_count:,} in all", f"map {map_words(pins)}"]
-    width, keep_mm = view.layout.width_mm, surround.keep_mm
+    width, keep_mm, upright = view.layout.width_mm, surround.keep_mm, view.layout.upright
+    legend_y_mm = MARGIN_MM + LEGEND_Y_MM + (surround.upright_mm if upright else 0.0)
     subject = page_words(view, "plate", notes)
     return (
-        *heading(width, pins.title, subject, " · ".join(facts), " · ".join(count), keep_mm),
-        *legend(surround.legend, MARGIN_MM, MARGIN_MM + LEGEND_Y_MM, width - 2 * MARGIN_MM - keep_mm),
+        *heading(width, pins.title, subject, " · ".join(facts), " · ".join(count), keep_mm, upright),
+        *legend(surround.legend, MARGIN_MM, legend_y_mm, width - 2 * MARGIN_MM - keep_mm),
         *code(width, notes),
     )
 

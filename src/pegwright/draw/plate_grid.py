@@ -10,7 +10,7 @@ from pegwright.draw.bars import END_LABEL, BarMark
 from pegwright.draw.furniture import GREY, centred
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.marks import hole_ring, lost_cross
-from pegwright.draw.sheet_layout import LABEL_MM, Part, SheetLayout, View, channel_sound, number_mm
+from pegwright.draw.sheet_layout import LABEL_MM, NUMBER_GAP, Part, SheetLayout, View, channel_sound, number_mm
 from pegwright.drawing import Anchor, Path, Pen, Shape, Symbol, Text
 from pegwright.grid import Loss, hole_grid
 from pegwright.units import printed
@@ -18,7 +18,7 @@ from pegwright.wheel import Wheel
 
 GROUP_LANES = 4
 TICK_MM = 0.4  # how far step and bar lines stand out of the lanes
-INDEX_MM = (20.0, 6.0)  # size of the index drawing
+INDEX_MM = (16.0, 6.0)  # size of the index drawing
 _TINT = Pen(stroke=None, fill=0.94)
 _LANE = Pen(stroke=0.75, width_mm=0.1)
 _GROUP = Pen(stroke=0.45, width_mm=0.25)
@@ -190,7 +190,7 @@ def _names(wheel: Wheel, layout: SheetLayout, part: Part) -> Iterator[Text]:
         room = layout.names_mm - number - 2.0
         name = fitted(channel.name, size, room, bold=True)
         sound = channel_sound(channel)
-        yield centred(left + number - 1.2, y, str(printed(place)), size, Anchor.END, grey=GREY)
+        yield centred(left + number - NUMBER_GAP * size, y, str(printed(place)), size, Anchor.END, grey=GREY)
         yield centred(left + number, y, name, size, Anchor.START, bold=True)
         if sound and width_mm(name, size, bold=True) + 1.2 + width_mm(sound, size) <= room:
             yield centred(layout.lanes_left_mm - 1.2, y, sound, size, Anchor.END, grey=GREY)

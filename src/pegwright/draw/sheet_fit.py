@@ -90,11 +90,13 @@ class Surround:
         legend: its entries.
         count_lines: lines of counts at the foot, and columns of them at the right end.
         keep_mm: room to leave free at the right of heading and legend.
+        upright_mm: how much taller the heading is on upright paper.
     """
 
     legend: tuple[Entry, ...] = ()
     count_lines: int = 1
     keep_mm: float = 0.0
+    upright_mm: float = 0.0
 
 
 NO_SURROUND = Surround()
@@ -190,7 +192,8 @@ def _layout(
     zoom = min(max(1.0, min(width, height) / _A4_SHORT_MM), _MOST_ZOOM)
     lines = surround.count_lines
     extra_lines = len(legend_lines(surround.legend, width - 2 * MARGIN_MM - surround.keep_mm)) - 1
-    top_mm = MARGIN_MM + HEAD_MM + extra_lines * LINE_MM + 2 * RULER_MM * zoom
+    head_mm = HEAD_MM + extra_lines * LINE_MM + (surround.upright_mm if height > width else 0.0)
+    top_mm = MARGIN_MM + head_mm + 2 * RULER_MM * zoom
     room_mm = height - MARGIN_MM - FOOT_MM - (lines * counts_mm(lines) + RULER_MM) * zoom - top_mm
     lane_mm = min(room_mm / parts[0].channel_count, MAX_LANE_MM * zoom)
     text_mm = min(max(0.62 * lane_mm, 2.2), NAME_MM * zoom)

@@ -23,6 +23,7 @@ RULER_MM = 4.4  # a line of step numbers; of bar labels
 COUNTS_MM, SEVERAL_COUNTS_MM = 5.6, 4.6  # a line of counts; one of several
 COUNT_COLUMN_MM, SEVERAL_COLUMNS_MM = 9.0, 8.0  # a column of counts; one of several
 LABEL_MM = 2.8  # letters of the labels beside the rulers
+NUMBER_GAP = 0.4  # after a channel's number, as a share of the letters
 COUNTS_LABEL = "pins a step"
 
 
@@ -86,6 +87,11 @@ class SheetLayout:
     zoom: float
     count_lines: int
     parts: tuple[Part, ...]
+
+    @property
+    def upright(self) -> bool:
+        """Whether the paper is held upright."""
+        return self.height_mm > self.width_mm
 
     @property
     def ruler_mm(self) -> float:
@@ -155,7 +161,7 @@ class View:
 
 def number_mm(wheel: Wheel, text_mm: float) -> float:
     """Width of a channel's number and the gap after it."""
-    return width_mm(str(printed(len(wheel.channels) - 1)), text_mm) + 1.2
+    return width_mm(str(printed(len(wheel.channels) - 1)), text_mm) + NUMBER_GAP * text_mm
 
 
 def channel_sound(channel: Channel) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from pegwright.draw.furniture import MARGIN_MM, centred
+from pegwright.draw.furniture import LINE_MORE_MM, MARGIN_MM, centred
 from pegwright.draw.lettering import CAP_HEIGHT, fitted, shown, width_mm
 from pegwright.draw.plate_page import map_words
 from pegwright.drawing import Anchor, Path, Pen, Shape, Text
@@ -21,6 +21,8 @@ _SMALLER_TITLES_MM = (5.5, 4.7)  # rather than to shorten it
 _STOOD_MM = 4.0
 _BOX_MM, _BOX_PAD_MM = 6.4, 2.0  # height of the box about the words that ask for a plate from elsewhere; beside them
 _TITLE_Y_MM, _FACTS_Y_MM = 5.2, 11.0  # baselines, from the margin
+_SECOND_LINE_MM, _MOVES_MORE_MM = 8.4, 9.4
+UPRIGHT_MORE_MM = _MOVES_MORE_MM + LINE_MORE_MM
 _BOX = Pen(stroke=None, fill=0.0)
 
 
@@ -57,8 +59,12 @@ def swap_heading(
     facts: Sequence[str],
     moves: str,
     keep_mm: float,
+    upright: bool,
 ) -> tuple[Shape, ...]:
-    """The songs at the left, the place at the right, between them where the plate stood; facts and moves below.
+    """Which song becomes which, which place this is and where its plate stood, what moves.
+
+    On paper that lies across, songs and place share a line, and so do facts and moves; upright, each has
+    a line of its own, which makes the heading `UPRIGHT_MORE_MM` taller.
 
     Args:
         width: of the page in mm.
@@ -69,19 +75,33 @@ def swap_heading(
         facts: shortened where they do not fit.
         moves: what moves on the plate.
         keep_mm: room to leave free at the right.
+        upright: whether the paper is held upright.
     """
-    left, right, y_mm = MARGIN_MM, width - MARGIN_MM - keep_mm, MARGIN_MM + _TITLE_Y_MM
-    subject = fitted(subject, TITLE_MM, right - left, bold=True)
-    stood_right = right - width_mm(subject, TITLE_MM, bold=True) - 4
-    stood, stood_mm = stood_box(swap, plate, stood_right, y_mm, stood_right - left, Anchor.END)
-    last = fitted(f"{moves} · {maps_words(*titles)}", FACTS_MM, right - left)
-    first = fitted(" · ".join(facts), FACTS_MM, right - left - width_mm(last, FACTS_MM) - 4)
+    left, right = MARGIN_MM, width - MARGIN_MM - keep_mm
+    room_mm = right - left
+    first_y, facts_y = MARGIN_MM + _TITLE_Y_MM, MARGIN_MM + _FACTS_Y_MM
+    subject = fitted(subject, TITLE_MM, room_mm, bold=True)
+    subject_mm = width_mm(subject, TITLE_MM, bold=True) + 4
+    moves = f"{moves} · {maps_words(*titles)}"
+    if upright:
+        second_y = first_y + _SECOND_LINE_MM
+        stood, _ = stood_box(swap, plate, left + subject_mm, second_y, room_mm - subject_mm, Anchor.START)
+        return (
+            songs(*titles, left, first_y, room_mm),
+            Text(left, second_y, subject, TITLE_MM, bold=True),
+            *stood,
+            Text(left, facts_y + _MOVES_MORE_MM, fitted(moves, FACTS_MM, room_mm), FACTS_MM),
+            Text(left, facts_y + UPRIGHT_MORE_MM, fitted(" · ".join(facts), FACTS_MM, room_mm), FACTS_MM),
+        )
+    stood, stood_mm = stood_box(swap, plate, right - subject_mm, first_y, room_mm - subject_mm, Anchor.END)
+    last = fitted(moves, FACTS_MM, room_mm)
+    first = fitted(" · ".join(facts), FACTS_MM, room_mm - width_mm(last, FACTS_MM) - 4)
     return (
-        songs(*titles, left, y_mm, stood_right - stood_mm - 4 - left),
+        songs(*titles, left, first_y, room_mm - subject_mm - stood_mm - 4),
         *stood,
-        Text(right, y_mm, subject, TITLE_MM, Anchor.END, bold=True),
-        Text(left, MARGIN_MM + _FACTS_Y_MM, first, FACTS_MM),
-        Text(right, MARGIN_MM + _FACTS_Y_MM, last, FACTS_MM, Anchor.END),
+        Text(right, first_y, subject, TITLE_MM, Anchor.END, bold=True),
+        Text(left, facts_y, first, FACTS_MM),
+        Text(right, facts_y, last, FACTS_MM, Anchor.END),
     )
 
 

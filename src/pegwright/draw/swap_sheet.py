@@ -30,7 +30,7 @@ from pegwright.draw.plate_page import (
 )
 from pegwright.draw.sheet_fit import Holes, Surround, closest_pins, sheet_layout
 from pegwright.draw.sheet_layout import View, scale_text
-from pegwright.draw.swap_heading import moved_counts, swap_heading, swap_title
+from pegwright.draw.swap_heading import UPRIGHT_MORE_MM, moved_counts, swap_heading, swap_title
 from pegwright.drawing import Page, Shape, Use
 from pegwright.placement import PinMap
 from pegwright.swapping import Swap
@@ -76,7 +76,7 @@ def swap_surround(wheel: Wheel, swap: Swap, notes: SheetNotes = NO_NOTES) -> Sur
         *pin_entries(wheel, rows, swap.set_pins.pin_type.tolist(), "in row"),
         *plate_entries(wheel),
     )
-    return Surround(entries, count_lines=4, keep_mm=code_room_mm(notes))
+    return Surround(entries, count_lines=4, keep_mm=code_room_mm(notes), upright_mm=UPRIGHT_MORE_MM)
 
 
 def _page(
@@ -136,16 +136,17 @@ def _count_lines(view: View, swap: Swap) -> list[CountLine]:
 def _heading(
     view: View, swap: Swap, old: PinMap | None, new: PinMap, notes: SheetNotes, surround: Surround
 ) -> tuple[Shape | Use, ...]:
-    wheel, width, keep_mm = view.wheel, view.layout.width_mm, surround.keep_mm
+    wheel, width, keep_mm, upright = view.wheel, view.layout.width_mm, surround.keep_mm, view.layout.upright
     facts = [*song_facts(wheel, new, notes), f"scale {scale_text(view.layout.scale)}"]
     pull, set_pins, stay = moved_counts(swap, view.plate)
     set_here = swap.set_pins.pin_type[swap.set_pins.plate == view.plate]
     types = types_words(wheel, set_here, len(np.unique(swap.set_pins.pin_type)))
-    moves = f"pull {pull} · set {set_pins}{types} · {stay} stay"
+    moves = f"pull {pull:,} · set {set_pins:,}{types} · {stay:,} stay"
+    legend_y_mm = MARGIN_MM + LEGEND_Y_MM + (surround.upright_mm if upright else 0.0)
     subject = page_words(view, "place", notes)
     return (
-        *swap_heading(width, swap, view.plate, (old, new), subject, facts, moves, keep_mm),
-        *legend(surround.legend, MARGIN_MM, MARGIN_MM + LEGEND_Y_MM, width - 2 * MARGIN_MM - keep_mm),
+        *swap_heading(width, swap, view.plate, (old, new), subject, facts, moves, keep_mm, upright),
+        *legend(surround.legend, MARGIN_MM, legend_y_mm, width - 2 * MARGIN_MM - keep_mm),
         *code(width, notes),
     )
 
