@@ -117,9 +117,9 @@ def test_seams_close_round_the_turn_as_when_the_rim_is_walked_plate_by_plate(err
     plate_mm = np.pi * 1000 / 12
     walked_mm, at = [], 0.0
     for error_mm in errors:
-        walked_mm += [at, at + plate_mm * 3 / 80]  # its first hole and its fourth
+        walked_mm += [at, at + plate_mm * 3 / 80 + 1.0]  # its first hole, and its fourth with a pin that trips late
         at += plate_mm + error_mm
-    pins = pin_map(MINUTE_WHEEL, [(0, plate, 0, hole, 0, -1) for plate in range(12) for hole in (0, 3)])
+    pins = pin_map(MINUTE_WHEEL, [(0, plate, 0, hole, hole // 3, -1) for plate in range(12) for hole in (0, 3)])
     pins = replace(pins, us_per_quarter=MINUTE_US)
     times = strike_times(pins, MINUTE_WHEEL, seam_errors_mm=errors, turn_count=2)
     expected_s = 60 * np.array(walked_mm) / at

@@ -20,7 +20,7 @@ _PHASE_1 = (
 )
 _PHASES = tuple(frozen_floats(taps) for taps in (_PHASE_0, _PHASE_1, _PHASE_1[::-1], _PHASE_0[::-1]))
 _MOST_GAIN = max(float(np.abs(taps).sum()) for taps in _PHASES)
-_BLOCK = 8192
+_BLOCK = 2048
 _FULL_SCALE = 32_767
 _DITHER_SEED = 2024
 
@@ -28,16 +28,21 @@ _DITHER_SEED = 2024
 def true_peak(samples: Floats) -> float:
     """The greatest magnitude between and at the samples of each row of shape (channels, n); 1 is full scale.
 
-    Blocks that cannot hold it are passed over: no phase of the filter amplifies by more than its coefficients' sum.
+    Blocks are taken from the loudest down, until no other can hold it: no phase of the filter amplifies by more than
+    the sum of its coefficients' magnitudes.
     """
+    if not samples.size:
+        return 0.0
     taps = len(_PHASE_0)
-    peak = float(np.abs(samples).max(initial=0.0))
+    peak = float(max(samples.max(), -samples.min()))
     for row in samples:
-        padded = np.pad(row, taps)
-        for begin in range(0, len(padded), _BLOCK):
-            block = padded[begin : begin + _BLOCK + taps]
-            if len(block) >= taps and float(np.abs(block).max()) * _MOST_GAIN > peak:
-                peak = max(peak, *(float(np.abs(np.convolve(block, phase, "valid")).max()) for phase in _PHASES))
+        padded = np.pad(row, (taps, taps + (-len(row)) % _BLOCK))
+        blocks = np.lib.stride_tricks.sliding_window_view(padded, _BLOCK + 2 * taps)[::_BLOCK]
+        loudest = np.maximum(blocks.max(axis=1), -blocks.min(axis=1))  # np.abs would copy all of them
+        for number in np.argsort(-loudest):
+            if loudest[number] * _MOST_GAIN <= peak:
+                break
+            peak = max(peak, *(float(np.abs(np.convolve(blocks[number], phase, "valid")).max()) for phase in _PHASES))
     return peak
 
 

@@ -45,15 +45,16 @@ def record(performance: Performance) -> Recording:
 
 
 def levelled(samples: Floats) -> Recording:
-    """Samples of shape (2, n) brought to `PEAK_DBTP`, ended and faded out where nothing more is heard."""
-    loud = np.abs(samples).max(axis=0)
-    heard = np.flatnonzero(loud > loud.max(initial=0.0) * 10 ** (-_HEARD_DB / 20))
+    """Samples of shape (2, n) brought to `PEAK_DBTP`, in place, and ended where nothing more is heard."""
+    loudest = float(max(samples.max(initial=0.0), -samples.min(initial=0.0)))
+    heard = np.flatnonzero((np.abs(samples) > loudest * 10 ** (-_HEARD_DB / 20)).any(axis=0))
     fade = int(_END_S * RATE_HZ)
     kept = samples[:, : heard[-1] + fade + 1 if len(heard) else 0]
     kept[:, -fade:] *= falling(min(fade, kept.shape[1]))
     peak = true_peak(kept)
     gain = 10 ** (PEAK_DBTP / 20) / peak if peak > 0 else 1.0
-    return Recording(to_16_bits(kept * gain), decibels(peak * gain))
+    kept *= gain
+    return Recording(to_16_bits(kept), decibels(peak * gain))
 
 
 def loudness(velocity: int) -> float:
