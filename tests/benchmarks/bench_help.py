@@ -37,7 +37,7 @@ def main() -> None:
     yardstick_s = statistics.median(times[YARDSTICK])
     for name, measured in times.items():
         median_s = statistics.median(measured)
-        print(f"{name:24} {median_s * 1000:7.1f} ms  {median_s / yardstick_s:5.2f} x {YARDSTICK}")  # noqa: T201  # a script
+        print(f"{name:24} {median_s * 1000:7.1f} ms  {median_s / yardstick_s:5.2f} x {YARDSTICK}")  # a script
 
 
 if __name__ == "__main__":

@@ -39,7 +39,7 @@ def main() -> None:
     folder = Path(sys.argv[2]) if len(sys.argv) > 2 else SHARED
     files = sorted(path for path in folder.glob("*") if path.suffix in (".xml", ".mxl", ".musicxml"))
     totals = [0.0, 0.0]
-    print(f"{'file':44} {'notes':>6} {'reader ms':>10} {'music21 ms':>10} {'ratio':>6}")  # noqa: T201  # a script
+    print(f"{'file':44} {'notes':>6} {'reader ms':>10} {'music21 ms':>10} {'ratio':>6}")  # a script
     for path in files:
         data = path.read_bytes()
         text = unpack(data, path.name) if data.startswith(b"PK") else data
@@ -50,8 +50,8 @@ def main() -> None:
         ours, theirs = (min(times) for times in zip(*pairs, strict=True))
         totals = [totals[0] + ours, totals[1] + theirs]
         notes = read_musicxml(data, path.name)[0].note_count
-        print(f"{path.name:44.44} {notes:6} {ours * 1e3:10.1f} {theirs * 1e3:10.1f} {ours / theirs:6.2f}")  # noqa: T201
-    print(f"{'all':44} {'':6} {totals[0] * 1e3:10.1f} {totals[1] * 1e3:10.1f} {totals[0] / totals[1]:6.2f}")  # noqa: T201
+        print(f"{path.name:44.44} {notes:6} {ours * 1e3:10.1f} {theirs * 1e3:10.1f} {ours / theirs:6.2f}")
+    print(f"{'all':44} {'':6} {totals[0] * 1e3:10.1f} {totals[1] * 1e3:10.1f} {totals[0] / totals[1]:6.2f}")
 
 
 if __name__ == "__main__":

@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from samples import score
 
 from pegwright.columns import frozen_ints
 from pegwright.errors import UsageError
 from pegwright.fit.swing import swing_score
 from pegwright.score import BarMap, Score
+from samples import score
 
 
 def quarters(made: Score) -> list[Fraction]:

@@ -79,7 +79,7 @@ def test_readme_and_ci_run_the_same_test_command() -> None:
 def test_links_in_the_docs_lead_somewhere() -> None:
     broken = []
     for page in [ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").rglob("*.md"), ROOT / "songs/README.md"]:
-        for target in re.findall(r"\]\(([^)#\s]+)", page.read_text(encoding="utf-8")):
-            if "://" not in target and not (page.parent / target).exists():
-                broken.append(f"{page.relative_to(ROOT)} -> {target}")
+        targets = re.findall(r"\]\(([^)#\s]+)", page.read_text(encoding="utf-8"))
+        local = [target for target in targets if "://" not in target]
+        broken += [f"{page.relative_to(ROOT)} -> {to}" for to in local if not (page.parent / to).exists()]
     assert not broken

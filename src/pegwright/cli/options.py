@@ -107,8 +107,11 @@ def wheel_option(command: Command) -> Command:
 
 def fit_options(command: Command) -> Command:
     """Add the options that say what to fit and how."""
-    return _with(
-        command,
+    return _with(command, *_options_of_the_song(), *_options_of_the_fit())
+
+
+def _options_of_the_song() -> tuple[Callable[[Command], Command], ...]:
+    return (
         click.option("--bars", type=BarsType(), help="Take only these bars, as played: 5-16."),
         click.option(
             "--start",
@@ -157,6 +160,11 @@ def fit_options(command: Command) -> Command:
             metavar="NOTES",
             help="Let no more notes begin at once: doublings go first, then inner notes, ornaments, the lightest.",
         ),
+    )
+
+
+def _options_of_the_fit() -> tuple[Callable[[Command], Command], ...]:
+    return (
         click.option(
             "--tempo",
             type=FiniteRange(*TEMPO_RANGE),

@@ -79,7 +79,5 @@ def _swung(score: Score, ticks: Ints, factor: int, ratio: Fraction) -> Ints:
     line = ticks - within
     half, long = quarter * factor // 2, quarter * factor * ratio.numerator // (ratio.numerator + ratio.denominator)
     place = within * factor
-    moved = np.where(
-        place <= half, place * long // half, long + (place - half) * (quarter * factor - long) // half
-    )
+    moved = np.where(place <= half, place * long // half, long + (place - half) * (quarter * factor - long) // half)
     return np.where(binary & ~compound, line * factor + moved, ticks * factor)

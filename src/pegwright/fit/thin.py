@@ -52,8 +52,14 @@ def thin(score: Score, most_at_once: int, options: FitOptions) -> tuple[Score, t
         return score, ()
     kept = np.ones(score.note_count, dtype=bool)
     kept[[note for note, _ in dropped]] = False
-    columns = ("onset_ticks", "duration_ticks", "pitch_midi", "velocity", "part")
-    thinner = replace(score, **{name: frozen_ints(getattr(score, name)[kept]) for name in columns})
+    thinner = replace(
+        score,
+        onset_ticks=frozen_ints(score.onset_ticks[kept]),
+        duration_ticks=frozen_ints(score.duration_ticks[kept]),
+        pitch_midi=frozen_ints(score.pitch_midi[kept]),
+        velocity=frozen_ints(score.velocity[kept]),
+        part=frozen_ints(score.part[kept]),
+    )
     return thinner, _findings(score, sorted(dropped), most_at_once)
 
 

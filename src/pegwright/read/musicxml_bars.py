@@ -232,8 +232,8 @@ class PartWalk:
         """
         if "duration" not in children:
             self._notice(Notice.NO_DURATION)
-            value = written_value(element) or _ZERO
-            return value, value
+            plain = written_value(element) or _ZERO
+            return plain, plain
         written = self._duration(children["duration"].text)
         if "time-modification" in children:
             value = written_value(element)

@@ -119,7 +119,8 @@ def timeline(
         resolution = ROUNDED_RESOLUTION
         rounded = sum(resolution % value.denominator != 0 for value in _times(parts, lengths))
         notices.add(Notice.ROUNDED_TIME, file, rounded)
-    bare = Timeline(resolution, *[frozen_ints([])] * 5, end=0)
+    none = frozen_ints([])
+    bare = Timeline(resolution, none, none, none, none, none, end=0)
     ticks = frozen_ints(np.maximum(bare.ticks(lengths), 1))
     bars = frozen_ints(order)
     ends = np.cumsum(ticks[bars])
