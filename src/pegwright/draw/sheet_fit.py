@@ -197,7 +197,7 @@ def _layout(
     room_mm = height - MARGIN_MM - FOOT_MM - (lines * counts_mm(lines) + RULER_MM) * zoom - top_mm
     lane_mm = min(room_mm / parts[0].channel_count, MAX_LANE_MM * zoom)
     text_mm = min(max(0.62 * lane_mm, 2.2), NAME_MM * zoom)
-    names_mm, names_right_mm = _names_mm(wheel, text_mm, zoom, 0.145 * width)
+    names_mm, names_right_mm = _names_mm(wheel, text_mm, zoom, 0.16 * width)
 
     column_share = _column_share(wheel)
     lead_mm = max(wheel.geometry.lead_edge_mm, column_share * wheel.step_mm)
