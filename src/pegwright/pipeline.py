@@ -6,6 +6,7 @@ Used alike by the command line and anything else that serves a user; knows no te
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from fractions import Fraction
 from pathlib import Path
 
 from pegwright.draw.paper import Paper
@@ -20,6 +21,7 @@ from pegwright.fit.options import FitOptions
 from pegwright.fit.pins import pins_of
 from pegwright.fit.remedy import Remedies, find_remedies
 from pegwright.fit.section import select_bars
+from pegwright.fit.swing import swing_score
 from pegwright.fit.thin import thin
 from pegwright.fit.verify import verify
 from pegwright.fit.wheel_changes import WheelRemedy, fewest_changes
@@ -53,6 +55,7 @@ class Request:
         offset: `auto` takes out a constant lateness; a number of the file's ticks takes out that
             many; None leaves onsets as they are.
         part_semitones: parts to transpose by themselves, with the semitones.
+        swing: ratio of the first eighth of a pair to the second; None plays them even.
         most_at_once: thin the texture to so many notes beginning together; None leaves it.
         options: for the fit itself.
         search: transpositions and starts to search for the best; None takes those of the options.
@@ -62,6 +65,7 @@ class Request:
     bars: tuple[int, int] | None = None
     offset: int | str | None = None
     part_semitones: tuple[tuple[str, int], ...] = ()
+    swing: Fraction | None = None
     most_at_once: int | None = None
     options: FitOptions = field(default_factory=FitOptions)
     search: SearchRange | None = None
@@ -135,13 +139,18 @@ def fit_score(song: Path, whole: Score, findings: tuple[Finding, ...], wheel: Wh
 
 
 def edit_score(score: Score, request: Request) -> tuple[Score, tuple[Finding, ...]]:
-    """Make the changes to a song that were asked for before it is fitted: offset, bars, parts, then texture."""
+    """Make the changes to a song that were asked for before it is fitted: offset, bars, parts, swing, texture."""
     score, findings = _without_offset(score, request.offset)
     if request.bars is not None:
         score = select_bars(score, *request.bars)
     for name, semitones in request.part_semitones:
         score, moved = move_part(score, name, semitones)
         findings = (*findings, *moved)
+    if request.swing is not None:
+        ratio = request.swing
+        score = swing_score(score, ratio)
+        message = f"pairs of eighths swung {ratio.numerator}:{ratio.denominator}"
+        findings = (*findings, Finding("swung", Severity.NOTE, score.file, message))
     if request.most_at_once is not None:
         score, dropped = thin(score, request.most_at_once, request.options)
         findings = (*findings, *dropped)

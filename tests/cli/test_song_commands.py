@@ -56,6 +56,15 @@ def test_the_starting_step_counts_from_1(pegwright: Command) -> None:
     assert later["left_out_count"] == 0
 
 
+def test_swing_puts_eighths_on_triplet_holes(pegwright: Command, tmp_path: Path) -> None:
+    ran = pegwright("pin", TANGO, "--wheel", WHEEL, "--swing", "2:1", "-o", tmp_path / "swung")
+    assert ran.code == 0, ran
+    assert "pairs of eighths swung 2:1" in ran.out
+    pins = json.loads((tmp_path / "swung" / "pin-map.json").read_text(encoding="utf-8"))
+    rows = {pin["row_name"] for plate in pins["plates"] for pin in plate["pins"]}
+    assert "triplet" in rows
+
+
 def test_bars_choose_a_turn_of_a_longer_song(pegwright: Command) -> None:
     song = SONGS / "round-the-pier-and-back.mxl"
     halves = [pegwright("fit", song, "--wheel", WHEEL, "--bars", bars, "--json").out for bars in ("1-12", "13-24")]
@@ -183,6 +192,13 @@ BAD_OPTIONS = [
     (("--priority", "Chimes=1000"), "99"),
     (("--drum", "38=x"), "whole number"),
     (("--drum", "38=999"), "127"),
+    (("--swing", "0:1"), "swing"),
+    (("--swing", "2:0"), "ratio"),
+    (("--swing", "2"), "ratio"),
+    (("--thin", "0"), "1"),
+    (("--move-part", "Bass=x"), "whole number"),
+    (("--move-part", "Bas=12"), "Bass"),
+    (("--move-part", "Percussion=12"), "percussion"),
     (("--offset", "later"), "auto"),
     (("--wheel", "nowhere.toml"), "nowhere.toml"),
     (("--nonsense",), "--nonsense"),

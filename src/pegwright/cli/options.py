@@ -82,6 +82,19 @@ class OffsetType(click.ParamType["int | str"]):
         return int(text)
 
 
+class RatioType(click.ParamType[Fraction]):
+    """`2:1`, two whole numbers."""
+
+    name = "ratio"
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> Fraction:
+        """First over second."""
+        match = re.fullmatch(r"(\d{1,4}):0*([1-9]\d{0,3})", str(value))
+        if not match:
+            self.fail(f"{str(value)[:40]!r} is not a ratio such as 2:1", param, ctx)
+        return Fraction(int(match[1]), int(match[2]))
+
+
 class FiniteRange(click.FloatRange):
     """A range that `nan` is not in; click's own lets it pass, for no comparison holds of it."""
 
@@ -153,6 +166,12 @@ def _options_of_the_song() -> tuple[Callable[[Command], Command], ...]:
         ),
         click.option(
             "--fold-octaves", is_flag=True, help="Move a pitch without a channel to the nearest octave that has one."
+        ),
+        click.option(
+            "--swing",
+            type=RatioType(),
+            metavar="RATIO",
+            help="Play pairs of eighths long and short: 2:1 puts them on triplet holes.",
         ),
         click.option(
             "--thin",
@@ -245,6 +264,7 @@ def request_from(
     every: int,
     moves: tuple[str, ...],
     fold_octaves: bool,
+    swing: Fraction | None,
     thin: int | None,
     tempo: float | None,
     reach: Fraction | None,
@@ -273,7 +293,7 @@ def request_from(
     )
     over = SearchRange(semitones if transpose is None else 0, every if start is None else 0)
     part_semitones = tuple(_pair(text, "--move-part") for text in moves)
-    return Request(bars, offset, part_semitones, thin, options, over if over != SearchRange() else None)
+    return Request(bars, offset, part_semitones, swing, thin, options, over if over != SearchRange() else None)
 
 
 def _pair(text: str, option: str) -> tuple[str, int]:
