@@ -27,7 +27,8 @@ from pegwright.units import printed
 from pegwright.wheel import Row, Wheel
 from placed import TITLES, pin_map, pin_maps
 from samples import channel, wheel
-from swaps import BELLS, CHANGE, LARGE, PULL, SET, SMALL, STAY, WHEELS, kinds_of, made_swap, two_maps
+from strategies import wheels
+from swaps import BELLS, CHANGE, LARGE, PULL, SET, SMALL, STAY, WHEELS, every_hole, kinds_of, made_swap, two_maps
 
 EVERY_WHEEL = pytest.mark.parametrize("on", WHEELS, ids=lambda on: f"{len(on.channels)}x{on.steps_per_plate}")
 QR = tuple(tuple((x * y) % 3 == 0 for x in range(33)) for y in range(33))
@@ -276,14 +277,15 @@ def test_the_code_has_its_quiet_zone() -> None:
     assert max(ends) <= left + 1e-6
 
 
-@settings(max_examples=25)
+@settings(max_examples=30)
 @given(st.data())
-def test_any_swap_on_a_small_wheel_is_drawn_whole(data: st.DataObject) -> None:
-    old, new = data.draw(pin_maps(SMALL)), data.draw(pin_maps(SMALL))
-    moves = swap(old, new, SMALL)
+def test_any_swap_on_any_small_wheel_is_drawn_whole(data: st.DataObject) -> None:
+    on = data.draw(st.just(SMALL) | wheels().filter(lambda made: any(every_hole(made))))
+    old, new = data.draw(pin_maps(on)), data.draw(pin_maps(on))
+    moves = swap(old, new, on)
     paper = data.draw(st.sampled_from(PAPERS))
-    pages = swap_sheets(SMALL, moves, old, new, [], paper)
-    check_marks(pages, SMALL, layout_of(SMALL, moves, paper, SheetNotes()), kinds_of(old, new, moves.came_from))
+    pages = swap_sheets(on, moves, old, new, [], paper)
+    check_marks(pages, on, layout_of(on, moves, paper, SheetNotes()), kinds_of(old, new, moves.came_from))
     assert all(stays_on_paper(page) for page in pages)
     assert not any(overlapping_texts(page) for page in pages)
 

@@ -40,15 +40,18 @@ class TimeBars:
         return self.left_mm + (self.right_mm - self.left_mm) * seconds / (self.most_s or 1.0)
 
     def axis(self, label_y_mm: float, top_mm: float, bottom_mm: float) -> tuple[Shape, ...]:
-        """Lines at whole minutes, with their numbers above; none where there are no times."""
+        """Lines at whole minutes, with their numbers above where these fit; none where there are no times."""
         if not self.most_s:
             return ()
         every = self._tick_s()
         ticks = [every * number for number in range(math.floor(self.most_s / every) + 1)]
         lines = [Path(((self.x_mm(tick), top_mm), (self.x_mm(tick), bottom_mm)), _TICK) for tick in ticks]
-        labels = [
-            centred(self.x_mm(tick), label_y_mm, f"{tick // 60:,}", LABEL_MM * self.zoom, grey=GREY) for tick in ticks
-        ]
+        size_mm = LABEL_MM * self.zoom
+        labels = []
+        for tick in ticks:
+            words = f"{tick // 60:,}"
+            if self.x_mm(tick) + width_mm(words, size_mm) / 2 <= self.right_mm:
+                labels.append(centred(self.x_mm(tick), label_y_mm, words, size_mm, grey=GREY))
         return (*lines, *labels)
 
     def bars(self, y_mm: float, needed_s: float, available_s: float | None) -> tuple[Shape, ...]:
