@@ -1,0 +1,144 @@
+"""A floor under the work of a show: what no playing order and no starts can go below.
+
+The chains of all sets of plates, put end to end, are a walk through all songs. A walk that may meet a song
+again, though not at once and not after a single other, can only be cheaper, and the cheapest one is found
+step by step. A price on every song, paid whenever the walk meets it and given back once, makes it pay to meet
+each song once, and raises the floor. Each link costs what its best starts make it cost.
+
+Source: N. Christofides, A. Mingozzi, P. Toth, State-space relaxation procedures for the computation of bounds to
+    routing problems, Networks 11 (1981) 145-164; prices as in M. Held, R. M. Karp, Operations Research 18 (1970)
+    1138-1162 (both from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from pegwright.columns import Floats, Ints
+from pegwright.show.problem import Problem
+
+_ROUNDS = 400
+_PATIENCE = 15  # rounds without gain before the price changes become smaller
+_FAR = 1e15  # more than any walk costs
+
+
+def work_floor(problem: Problem, reached: int) -> int:
+    """Work during the show that no plan can go below.
+
+    Args:
+        problem: the show.
+        reached: work of a plan that was found; it sets the pace of the search, and may be any number.
+    """
+    units = [unit for song in problem.songs for unit in song.units]
+    within = sum(int(problem.works.between(old, new).min()) for unit in units for old, new in pairwise(unit))
+    if len(units) <= problem.plate_sets:
+        return within
+    costs = np.array(
+        [[float(problem.works.between(old[-1], new[0]).min()) for new in units] for old in units], dtype=np.float64
+    )
+    np.fill_diagonal(costs, _FAR)
+    return within + _walk_floor(costs, _cuts(problem, len(units)), problem.plate_sets, reached - within)
+
+
+def _cuts(problem: Problem, links: int) -> frozenset[int] | None:
+    """Where in the walk a chain begins after the first; None if that depends on the playing order."""
+    if not problem.one_set_each:
+        return None
+    lengths = [len(range(plate_set, links, problem.plate_sets)) for plate_set in range(problem.plate_sets - 1)]
+    return frozenset(np.cumsum(lengths).tolist())
+
+
+def _walk_floor(costs: Floats, cuts: frozenset[int] | None, chains: int, reached: int) -> int:
+    prices = np.zeros(len(costs))
+    best, pace, stale = 0.0, 1.0, 0
+    for _ in range(_ROUNDS):
+        cost, met = _cheapest_walk(costs, prices, cuts, chains)
+        floor = cost - float(prices.sum())
+        if floor > best + 1e-9:
+            best, stale = floor, 0
+        else:
+            stale += 1
+            pace /= 1.5 if stale % _PATIENCE == 0 else 1.0
+        off = met - 1
+        if not off.any() or best >= reached:
+            break
+        prices = prices + pace * max(1.0, reached - floor) / float((off**2).sum()) * off
+    return math.ceil(best - 1e-6)  # whole numbers but for the rounding of prices
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Step:
+    """How each state of one step of the walk was best reached, and best by another way.
+
+    States are (chains begun before, song); ways are the song before, or `len(songs)` for a chain that begins.
+
+    Args:
+        way: shape (2, chains, songs).
+        label: shape (2, chains, songs), whether that song before was itself reached by its best (0) or other way (1).
+        opened_from: shape (chains, songs), the last song of the chain before, where a chain begins.
+    """
+
+    way: Ints
+    label: Ints
+    opened_from: Ints
+
+
+def _cheapest_walk(costs: Floats, prices: Floats, cuts: frozenset[int] | None, chains: int) -> tuple[float, Ints]:
+    """Cost of the cheapest walk with its prices, and how often it meets each song."""
+    songs = len(costs)
+    best = np.full((2, chains, songs), _FAR)
+    best[0, 0] = prices
+    came = np.full((chains, songs), songs)  # the song before, in the best way
+    steps = []
+    for number in range(1, songs):
+        may_link, may_open = cuts is None or number not in cuts, cuts is None or number in cuts
+        step, best, came = _walk_on(best, came, costs, may_link, may_open)
+        best = best + prices
+        steps.append(step)
+    chain = chains - 1
+    song = int(best[0, chain].argmin())
+    return float(best[0, chain, song]), _met(steps, chain, song)
+
+
+def _walk_on(best: Floats, came: Ints, costs: Floats, may_link: bool, may_open: bool) -> tuple[_Step, Floats, Ints]:
+    _, chains, songs = best.shape
+    everyone = np.arange(songs)
+    back = came[:, :, None] == everyone  # stepping back to the song before takes the other way
+    ways = np.full((chains, songs + 1, songs), _FAR)
+    if may_link:
+        ways[:, :songs] = np.where(back, best[1][:, :, None], best[0][:, :, None]) + costs
+    opened_from = np.zeros((chains, songs), dtype=np.int64)
+    if may_open:
+        order = np.argsort(best[0], axis=1, kind="stable")
+        source = np.where(order[:, :1] == everyone, order[:, 1:2], order[:, :1])
+        opened_from[1:] = source[:-1]
+        ways[1:, songs] = np.take_along_axis(best[0], source, axis=1)[:-1]
+    first = ways.argmin(axis=1)
+    cost = np.take_along_axis(ways, first[:, None], axis=1)[:, 0]
+    np.put_along_axis(ways, first[:, None], _FAR, axis=1)
+    second = ways.argmin(axis=1)
+    other = np.take_along_axis(ways, second[:, None], axis=1)[:, 0]
+    way = np.stack([first, second])
+    padded = np.concatenate([back, np.zeros((chains, 1, songs), dtype=bool)], axis=1)
+    label = np.take_along_axis(np.stack([padded, padded]), way[:, :, None], axis=2)[:, :, 0].astype(np.int64)
+    return _Step(way, label, opened_from), np.stack([cost, other]), first
+
+
+def _met(steps: list[_Step], chain: int, song: int) -> Ints:
+    """How often the walk that ends with `song` meets each song."""
+    songs = steps[0].way.shape[2]
+    met = np.zeros(songs, dtype=np.int64)
+    label = 0
+    for step in reversed(steps):
+        met[song] += 1
+        way = int(step.way[label, chain, song])
+        if way == songs:
+            song, chain, label = int(step.opened_from[chain, song]), chain - 1, 0
+        else:
+            song, label = way, int(step.label[label, chain, song])
+    met[song] += 1
+    return met

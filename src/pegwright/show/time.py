@@ -1,0 +1,190 @@
+"""The clock of a show: when each set of plates is free for the next song, and whether that is time enough.
+
+Musical time does not come into it: these are minutes of people's work held against minutes of playing.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_left
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TypeVar
+
+from pegwright.columns import Floats, Ints
+from pegwright.show.turns import Turns, sets_taken
+
+Count = TypeVar("Count", float, "Ints | Floats")
+
+
+@dataclass(frozen=True, slots=True)
+class WorkTimes:
+    """How long the work takes.
+
+    Args:
+        pull_s, set_s: seconds to pull a pin and to set one, the hole being found.
+        find_s: seconds to find the right hole, for each pin moved.
+        rest_percent: added to all of these.
+        people: how many pin at the same time; the work is taken to be shared out evenly.
+        change_s: seconds to take a set of plates off the wheel and put the next one on, the wheel stopped and locked.
+    """
+
+    pull_s: float
+    set_s: float
+    find_s: float = 0.0
+    rest_percent: float = 0.0
+    people: int = 1
+    change_s: float = 0.0
+
+    def needed_s(self, pulled: Count, set_count: Count) -> Count:
+        """Seconds that so many pins take; numbers, or columns of equal shape."""
+        alone_s = pulled * (self.pull_s + self.find_s) + set_count * (self.set_s + self.find_s)
+        return alone_s * (1 + self.rest_percent / 100) / self.people
+
+
+@dataclass(frozen=True, slots=True)
+class SongTime:
+    """How long a song takes.
+
+    Args:
+        turn_s: a turn of the wheel at the song's tempo.
+        last_turn_s: what the song needs of its last turn.
+        talk_s: talk and applause after it.
+    """
+
+    turn_s: float
+    last_turn_s: float
+    talk_s: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """One pinning on one set of plates for a while, in the course of a show.
+
+    Args:
+        place: of the song in the playing order.
+        use: which of `Turns.uses` of that song.
+        plate_set: the set of plates.
+        before: number of what the set carried before, among all of them; None if it is pinned before the show.
+        first_s, last_s: seconds from the start of the show, when its first turn begins and its last one ends.
+        free_s, due_s: when the set is free to be pinned and when it must be ready, on a clock that stands while
+            sets are changed on the wheel; minus infinity and 0 if it is pinned before the show.
+    """
+
+    place: int
+    use: int
+    plate_set: int
+    before: int | None
+    first_s: float
+    last_s: float
+    free_s: float
+    due_s: float
+
+    @property
+    def available_s(self) -> float:
+        """Seconds there are for pinning it."""
+        return max(0.0, self.due_s - self.free_s)
+
+
+@dataclass(frozen=True, slots=True)
+class Timetable:
+    """A show against the clock.
+
+    Args:
+        carried: by the time each is first on the wheel.
+        song_start_s, song_end_s: of each song in playing order.
+        waits_s: after each song, how long the audience waits beyond the talk, because changing sets takes longer.
+    """
+
+    carried: tuple[Carried, ...]
+    song_start_s: tuple[float, ...]
+    song_end_s: tuple[float, ...]
+    waits_s: tuple[float, ...]
+
+    def chains(self, plate_sets: int) -> tuple[tuple[int, ...], ...]:
+        """For each set of plates the numbers of what it carries one after another."""
+        return tuple(
+            tuple(number for number, it in enumerate(self.carried) if it.plate_set == one) for one in range(plate_sets)
+        )
+
+
+def timetable(songs: Sequence[tuple[Turns, SongTime]], plate_sets: int, change_s: float = 0.0) -> Timetable:
+    """Play songs in the order given, each on the sets that have been free the longest."""
+    taken = sets_taken([turns for turns, _ in songs], plate_sets)
+    latest: dict[int, int] = {}  # set: number of what it carries
+    found: list[Carried] = []
+    mounted_s: list[float] = []  # when each set put on the wheel begins to turn
+    starts, ends, waits = [], [], []
+    clock_s = 0.0
+    for place, (turns, time) in enumerate(songs):
+        if place:
+            gap_s = songs[place - 1][1].talk_s
+            waits.append(max(0.0, change_s - gap_s))
+            clock_s += max(gap_s, change_s)
+        starts.append(clock_s)
+        spans, mounts, clock_s = _play(turns, time, clock_s, change_s)
+        mounted_s += mounts
+        for number, (use, (first_s, last_s)) in enumerate(zip(turns.uses, spans, strict=True)):
+            plate_set = taken[place][use.slot]
+            before = latest.get(plate_set)
+            free_s = -math.inf if before is None else _work_time(found[before].last_s, mounted_s, change_s)
+            due_s = 0.0 if before is None else _work_time(first_s, mounted_s, change_s)
+            latest[plate_set] = len(found)
+            found.append(Carried(place, number, plate_set, before, first_s, last_s, free_s, due_s))
+        ends.append(clock_s)
+    return Timetable(tuple(found), tuple(starts), tuple(ends), tuple(waits))
+
+
+def _play(
+    turns: Turns, time: SongTime, clock_s: float, change_s: float
+) -> tuple[list[tuple[float, float]], list[float], float]:
+    """When each use is first and last on the wheel, when sets were put on, and when the song ends."""
+    first: dict[int, float] = {}
+    last: dict[int, float] = {}
+    mounts = []
+    on_wheel = None
+    for turn, use in enumerate(turns.played):
+        if use != on_wheel:
+            clock_s += change_s if on_wheel is not None else 0.0
+            mounts.append(clock_s)
+            on_wheel = use
+        first.setdefault(use, clock_s)
+        clock_s += time.turn_s if turn + 1 < len(turns.played) else time.last_turn_s
+        last[use] = clock_s
+    return [(first[use], last[use]) for use in range(len(turns.uses))], mounts, clock_s
+
+
+def _work_time(clock_s: float, mounted_s: Sequence[float], change_s: float) -> float:
+    """Time up to a moment in which nobody is busy changing the set on the wheel."""
+    if not change_s:
+        return clock_s
+    past = bisect_left(mounted_s, clock_s)  # sets that turned before this moment
+    busy_s = (past - 1) * change_s  # the first was put on before the show
+    if past < len(mounted_s):
+        busy_s += max(0.0, clock_s - (mounted_s[past] - change_s))
+    return clock_s - busy_s
+
+
+def late_s(carried: Sequence[Carried], needed_s: Sequence[float]) -> tuple[float, ...]:
+    """How late each set is ready if the same people pin one after another what is needed next.
+
+    Args:
+        carried: as in `Timetable`.
+        needed_s: seconds of work for each; what is done before the show is never late.
+    """
+    late = []
+    clock_s = -math.inf
+    for it, work_s in zip(carried, needed_s, strict=True):
+        if it.before is None:
+            late.append(0.0)
+            continue
+        clock_s = max(clock_s, it.free_s) + work_s
+        late.append(max(0.0, clock_s - it.due_s))
+    return tuple(late)
+
+
+def hurry(needed_s: float, available_s: float) -> float:
+    """What share of the available time the work needs: above 1 it does not fit."""
+    if needed_s == 0 or math.isinf(available_s):
+        return 0.0
+    return needed_s / available_s if available_s > 0 else math.inf
