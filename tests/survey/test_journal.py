@@ -111,11 +111,14 @@ def test_what_could_not_be_judged_is_tried_again(tmp_path: Path) -> None:
 def test_a_journal_cut_anywhere_keeps_every_whole_line(tmp_path: Path) -> None:
     whole = write(tmp_path / "out", 3)
     head = whole.index(b"\n") + 1
-    for cut in range(head, len(whole) + 1, 13):
+    ends = [place for place, byte in enumerate(whole) if byte == ord("\n")]
+    for cut in sorted({*range(head, len(whole) + 1, 13), *(end + shift for end in ends for shift in (-1, 0, 1))}):
+        if cut < ends[0]:
+            continue
         (tmp_path / "out" / JOURNAL).write_bytes(whole[:cut])
-        lines = whole[head:cut].count(b"\n")
-        assert kept(tmp_path / "out", 3) == list(range(lines))
-        assert (tmp_path / "out" / JOURNAL).read_bytes() == whole[: whole.rindex(b"\n", 0, cut) + 1]
+        lines = sum(end <= cut for end in ends)
+        assert kept(tmp_path / "out", 3) == list(range(lines - 1))
+        assert (tmp_path / "out" / JOURNAL).read_bytes() == whole[: ends[lines - 1] + 1]
 
 
 @pytest.mark.parametrize(

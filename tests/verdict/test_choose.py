@@ -18,6 +18,7 @@ from pegwright.verdict.bounds import bounds_of
 from pegwright.verdict.choose import Placements, best_choice
 from pegwright.verdict.turns import cut_into_turns
 from pegwright.wheel import StrikeLimit, Wheel
+from samples import channel, score, wheel
 from short_bars import in_short_bars
 
 
@@ -62,8 +63,8 @@ def test_limits_on_strikes_never_make_the_choice_worse_than_none(song: Score, on
     assert sum(it.weight for it in there) == best.weight >= sum(it.weight for it in as_is)
     free = best_choice(turns, on, options, [-1, 0, 1], partial(placements, turns, on))
     at_free = placements(turns, limited, free.transpose_semitones, free.start_steps)
-    if sum(it.weight for it in at_free) == free.weight:
-        assert best == free, "limits that take nothing away change nothing"
+    if (sum(it.weight for it in at_free), sum(it.cost_ticks for it in at_free)) == (free.weight, free.cost_ticks):
+        assert best == free, "limits that take nothing away and move nothing change nothing"
 
 
 @settings(max_examples=40)
@@ -96,3 +97,24 @@ def first_of_each_quarter(song: Score) -> Score:
         for column in (song.onset_ticks, song.duration_ticks, song.pitch_midi, song.velocity, song.part)
     )
     return replace(song, onset_ticks=onset, duration_ticks=duration, pitch_midi=pitch, velocity=velocity, part=part)
+
+
+def test_a_hopeful_choice_that_loses_notes_to_a_slow_channel_is_passed_over() -> None:
+    """Every transposition here has holes for all; only three up, with its ready channel, plays the roll."""
+    bells = [channel(f"bell {pitch}", [pitch], restrike_ms=700.0) for pitch in (60, 61, 62, 64)]
+    on = wheel([*bells, channel("ready", [63], restrike_ms=100.0)])
+    song = score([(12 * number, 60) for number in range(16)])  # 250 ms apart
+    place = partial(placements, (song,), on)
+    best = best_choice((song,), on, FitOptions(us_per_quarter=500_000), range(-4, 5), place)
+    assert (best.transpose_semitones, best.start_steps) == (3, 0)
+    assert sum(it.placed_count for it in place(3, 0)) == 16
+    assert sum(it.placed_count for it in place(0, 0)) < 8
+
+
+def test_the_bound_counts_the_cost_of_every_strike() -> None:
+    """Three notes at one place of three plates, each a tick from its hole: three ticks, not one."""
+    on = wheel([channel("bell", [60])])
+    plate_ticks = 8 * 480
+    song = score([(plate_ticks * plate + 1, 60) for plate in range(3)], resolution=480)
+    bounds = bounds_of((song,), on, FitOptions(), [0])
+    assert (int(bounds.weight[0, 0]), int(bounds.cost_ticks[0, 0])) == (3 * (128 + 80), 3)

@@ -18,7 +18,7 @@ from pegwright.verdict.judge import SurveySettings, judge
 from pegwright.verdict.tally import best_things, tally
 from pegwright.verdict.things import Lacking, Thing, row_things, with_things
 from pegwright.verdict.values import SurveyRow, Verdict
-from pegwright.wheel import Wheel
+from pegwright.wheel import LostHole, Wheel
 from samples import channel, score, wheel
 
 DRUMS = Part("Drums", percussion=True)
@@ -111,6 +111,17 @@ def test_a_note_off_the_grid_lacks_the_simplest_row_within_reach(place: Fraction
     assert [thing.code for thing in verdict.lacks] == [lacks]
     assert verdict.let_in
     assert verdict.at_best.left_out_by_reason[Outcome.OFF_GRID - 1] == 1
+
+
+def test_the_row_that_is_lacking_is_told_where_the_start_puts_it() -> None:
+    """Starting on the second step, a third of a step into the song is four thirds of a step round the turn."""
+    lost = (LostHole("on", 0),)  # a note on the first step of a plate makes the song start a step later
+    on = wheel([channel("drum", [], [38], rows=["on"])], reach_quarters=Fraction(0), lost=lost)
+    song = score([(0, 38, 80, 0), (960 + 40, 38, 80, 0)], resolution=480, parts=[DRUMS])
+    verdict = judge(song, on, SurveySettings(0))
+    assert verdict.start_steps == 1
+    assert [thing.code for thing in verdict.lacks] == ["row 2/3 4/3 of 2"]
+    assert verdict.let_in
 
 
 def test_a_note_between_all_rows_lacks_nothing_that_could_be_added() -> None:
