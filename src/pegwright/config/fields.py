@@ -105,6 +105,19 @@ class Table:
 
     def several(self, key: str, check: Check[T], instead: T, most: int, least: int = 1) -> tuple[T, ...]:
         """The checked items of a list, each one once; empty if the key is left out where `least` is 0."""
+        items = self.items(key, check, instead, most, least)
+        path = self.at(key)
+        sound = [n for n in range(len(items)) if self.faults.none_in(f"{path}[{printed(n)}]")]
+        for place, n in enumerate(sound):
+            first = next((m for m in sound[:place] if items[m] == items[n]), None)
+            if first is not None:
+                found = self.values[key]
+                told = f"{seen(found[n] if isinstance(found, list) else found)} is there already"
+                self.faults.add(f"{path}[{printed(n)}]", f"{told} as {key}[{printed(first)}]", "take one out")
+        return items
+
+    def items(self, key: str, check: Check[T], instead: T, most: int, least: int = 0) -> tuple[T, ...]:
+        """The checked items of a list, in which any may come again; empty if left out where `least` is 0."""
         if not self.has(key):
             if least:
                 self.fault(key, "is missing", f"give a list in [...], each item {check.wanted}")
@@ -119,14 +132,7 @@ class Table:
             self.fault(key, f"{plural(len(found), 'item')}, above the most, {most}", "shorten the list")
             return ()
         path = self.at(key)
-        items = [self._checked(f"{path}[{printed(n)}]", item, check, instead) for n, item in enumerate(found)]
-        sound = [n for n in range(len(items)) if self.faults.none_in(f"{path}[{printed(n)}]")]
-        for place, n in enumerate(sound):
-            first = next((m for m in sound[:place] if items[m] == items[n]), None)
-            if first is not None:
-                told = f"{seen(found[n])} is there already as {key}[{printed(first)}]"
-                self.faults.add(f"{path}[{printed(n)}]", told, "take one out")
-        return tuple(items)
+        return tuple(self._checked(f"{path}[{printed(n)}]", item, check, instead) for n, item in enumerate(found))
 
     def table(self, key: str, needed: bool = True) -> Table:
         """The table under a key; an empty one if there is none."""
