@@ -102,27 +102,40 @@ def pin_count(maps: Sequence[PinMap], wheel: Wheel, spares_percent: float = 0.0)
     Raises:
         UsageError: the spares are out of their bounds.
     """
-    if not 0 <= spares_percent <= MAX_SPARES_PERCENT:
-        raise UsageError(
-            f"{spares_percent:g} is not between 0 and {MAX_SPARES_PERCENT:g} per cent",
-            where="spares",
-            hint="give the spares as a share of each pin type, such as 5",
-        )
     shape = (wheel.plate_count, len(wheel.channels), len(wheel.pin_types))
     pins = np.zeros((len(maps), *shape), dtype=np.int64)
     for song, pin_map in enumerate(maps):
         places = np.ravel_multi_index((pin_map.plate, pin_map.channel, pin_map.pin_type), shape)
         pins[song] = np.bincount(places, minlength=pins[song].size).reshape(shape)
-    share = Fraction(str(spares_percent)) / 100
-    needs = tuple(
-        Need(pin_type.name, int(used), math.ceil(int(used) * share), pin_type.stock)
-        for pin_type, used in zip(wheel.pin_types, pins.sum(axis=(0, 1, 2)), strict=True)
-    )
     return PinCount(
         wheel.name,
         tuple(pin_map.title for pin_map in maps),
         tuple(channel.name for channel in wheel.channels),
         float(spares_percent),
         frozen_ints(pins),
-        needs,
+        needs_of(pins.sum(axis=(0, 1, 2)).tolist(), wheel, spares_percent),
+    )
+
+
+def needs_of(used: Sequence[int], wheel: Wheel, spares_percent: float) -> tuple[Need, ...]:
+    """What is needed of each pin type.
+
+    Args:
+        used: pins of each type that stand in plates at once.
+        wheel: for names and stock.
+        spares_percent: as in `pin_count`.
+
+    Raises:
+        UsageError: the spares are out of their bounds.
+    """
+    if not 0 <= spares_percent <= MAX_SPARES_PERCENT:
+        raise UsageError(
+            f"{spares_percent:g} is not between 0 and {MAX_SPARES_PERCENT:g} per cent",
+            where="spares",
+            hint="give the spares as a share of each pin type, such as 5",
+        )
+    share = Fraction(str(spares_percent)) / 100
+    return tuple(
+        Need(pin_type.name, pins, math.ceil(pins * share), pin_type.stock)
+        for pin_type, pins in zip(wheel.pin_types, used, strict=True)
     )

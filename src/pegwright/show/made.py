@@ -1,0 +1,234 @@
+"""A show as it is planned, in full: what people pin, when, how long they have, and what they must own.
+
+Everything that a page, a file or a screen shows of a show is read off here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from pegwright.columns import Ints, frozen_ints
+from pegwright.errors import InternalError
+from pegwright.findings import Finding
+from pegwright.placement import PinMap
+from pegwright.show.count import Need
+from pegwright.show.plan import Plan
+from pegwright.show.replay import Step, Wear, replay
+from pegwright.show.swap import swap
+from pegwright.show.time import WorkTimes
+from pegwright.show.turns import letter
+from pegwright.swapping import Swap
+from pegwright.wheel import Wheel
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pinned:
+    """One set of plates made ready for one song, or for some turns of it: a swap.
+
+    Args:
+        place: of the song in the playing order, 0-based.
+        letter: which of the song's pinnings, such as `A`; empty where it has one only.
+        plate_set: 0-based.
+        before: number of what the set carried before, among `Show.pinned`; None if it is done before the show.
+        start_steps: where on the turn the song begins, in steps from 0.
+        old: what the set carried; a map without pins for empty plates.
+        pins: what it carries then.
+        swap: how the one becomes the other.
+        plates: for each place on the rim the plate that stands there then, by the place it had at the beginning.
+        needed_s: seconds of work.
+        available_s: seconds there are; None before the show.
+        late_s: how late it is ready, if the same people do one swap after another.
+        first_s: when it must be on the wheel, in seconds from the start of the show.
+    """
+
+    place: int
+    letter: str
+    plate_set: int
+    before: int | None
+    start_steps: Fraction
+    old: PinMap
+    pins: PinMap
+    swap: Swap
+    plates: tuple[int, ...]
+    needed_s: float
+    available_s: float | None
+    late_s: float
+    first_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Played:
+    """One song of the show in its place.
+
+    Args:
+        number: in the song set, 0-based.
+        title, file: of the score.
+        times: how often it is played through.
+        running: the pinning of each turn of one pass, such as (0, 0, 1, 0) for A A B A.
+        pinned: numbers of its pinnings among `Show.pinned`.
+        swaps_within: sets that are pinned anew while it plays.
+        changes_within: how often the set on the wheel is changed while it plays.
+        start_s, end_s: from the start of the show.
+        talk_s: talk and applause after it.
+        notes, left_out: notes of one pass, and how many of them have no pin.
+        us_per_quarter: its tempo.
+        transpose_semitones: as fitted.
+    """
+
+    number: int
+    title: str
+    file: str
+    times: int
+    running: tuple[int, ...]
+    pinned: tuple[int, ...]
+    swaps_within: int
+    changes_within: int
+    start_s: float
+    end_s: float
+    talk_s: float
+    notes: int
+    left_out: int
+    us_per_quarter: int
+    transpose_semitones: int
+
+    @property
+    def pinning_count(self) -> int:
+        """Different pinnings: the sets of plates it takes if none is to be pinned while it plays."""
+        return len(set(self.running))
+
+
+@dataclass(frozen=True, slots=True)
+class Savings:
+    """Work during the show, and what it would be otherwise; all with the same pins left out or in.
+
+    Args:
+        plain: in the order given, each song from the first step (or the start it was given), plates in their places.
+        given: in the order given, with the best starts and exchanges of plates.
+        planned: as planned.
+    """
+
+    plain: int
+    given: int
+    planned: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Show:
+    """A planned show.
+
+    Args:
+        title: of the song set.
+        wheel: what it is pinned for.
+        songs: in playing order.
+        pinned: everything that is pinned, by when it is first on the wheel.
+        carried: what each set of plates carries at the beginning.
+        plan: how it was chosen, with its floor.
+        work: how long things take.
+        savings: see there.
+        skipped: songs that could not be planned: file, and why.
+        findings: what must be told.
+        most_at_once: pins of each type, the most that stand in all sets at one time.
+        needs: the same with spares, against the stock.
+        spares_percent: spares of each type.
+        wear: what each plate goes through.
+    """
+
+    title: str
+    wheel: Wheel
+    songs: tuple[Played, ...]
+    pinned: tuple[Pinned, ...]
+    carried: tuple[PinMap, ...]
+    plan: Plan
+    work: WorkTimes
+    savings: Savings
+    skipped: tuple[tuple[str, str], ...]
+    findings: tuple[Finding, ...]
+    most_at_once: Ints
+    needs: tuple[Need, ...]
+    spares_percent: float
+    wear: tuple[Wear, ...]
+
+    def song_of(self, pinned: Pinned) -> Played:
+        """The song that something is pinned for."""
+        return self.songs[pinned.place]
+
+    @property
+    def on_time(self) -> bool:
+        """Whether every set is ready when it is needed."""
+        return all(pinned.late_s == 0 for pinned in self.pinned)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Swapped:
+    """The swaps of a plan, carried out once to be sure of them.
+
+    Args:
+        pinned: see `Show.pinned`.
+        most_at_once, wear: see `Show`.
+    """
+
+    pinned: tuple[Pinned, ...]
+    most_at_once: Ints
+    wear: tuple[Wear, ...]
+
+
+def swapped(
+    plan: Plan,
+    maps: Sequence[PinMap],
+    letters: Sequence[int | None],
+    starts: Sequence[Fraction],
+    carried: Sequence[PinMap],
+    wheel: Wheel,
+    fixed: Sequence[int],
+) -> Swapped:
+    """Work out every swap of a plan in full.
+
+    Args:
+        plan: the plan; the columns below go with its `table.carried`.
+        maps: the pins that are set.
+        letters: which pinning of its song each is; None where the song has one only.
+        starts: where each begins, in steps.
+        carried: what each set carries at the beginning.
+        wheel: the wheel.
+        fixed: places (0-based) whose plates stay.
+
+    Raises:
+        InternalError: the swaps do not do what the plan says.
+    """
+    olds = [carried[it.plate_set] if it.before is None else maps[it.before] for it in plan.table.carried]
+    swaps = [swap(old, new, wheel, fixed) for old, new in zip(olds, maps, strict=True)]
+    steps = [Step(it.plate_set, made, new) for it, made, new in zip(plan.table.carried, swaps, maps, strict=True)]
+    done = replay(carried, steps, wheel.plate_count)
+    faults = list(done.faults)
+    faults += [
+        f"swap {number} moves {made.work} pins, not {work}"
+        for number, (made, work) in enumerate(zip(swaps, plan.works, strict=True))
+        if made.work != work
+    ]
+    if faults:
+        hint = "nothing was written; please report this with the song set"
+        raise InternalError(
+            f"the plan broke {len(faults)} of its own rules, the first: {faults[0]}", where="plan", hint=hint
+        )
+    pinned = tuple(
+        Pinned(
+            place=it.place,
+            letter="" if (which := letters[number]) is None else letter(which),
+            plate_set=it.plate_set,
+            before=it.before,
+            start_steps=starts[number],
+            old=olds[number],
+            pins=maps[number],
+            swap=swaps[number],
+            plates=done.plates[number],
+            needed_s=plan.needed_s[number],
+            available_s=None if it.before is None else it.available_s,
+            late_s=plan.late_s[number],
+            first_s=it.first_s,
+        )
+        for number, it in enumerate(plan.table.carried)
+    )
+    most = [max(count[kind] for count in done.in_plates) for kind in range(len(wheel.pin_types))]
+    return Swapped(pinned, frozen_ints(most), done.wear)

@@ -1,0 +1,137 @@
+"""What would help where a set of plates is not ready in time: each remedy is tried on the show before it is told."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from pegwright.show.plan import Aim, Plan, plan_show, same_order_least_worst
+from pegwright.show.problem import Problem, ShowSong
+from pegwright.show.time import Carried, late_s
+from pegwright.show.turns import turns_of
+from pegwright.units import plural
+
+PEOPLE_MOST = 20
+MORE_TIMES_MOST = 50
+
+
+@dataclass(frozen=True, slots=True)
+class Late:
+    """One set of plates that is not ready in time.
+
+    Args:
+        number: among what is carried.
+        remedies: what would have it ready, each by itself.
+    """
+
+    number: int
+    remedies: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Remedies:
+    """What would help a show.
+
+    Args:
+        late: each set that is late, with what would help it.
+        whole: what would help all of them, or some.
+        calmer: the same order with the starts that keep the worst hurry least, if that has more sets ready.
+    """
+
+    late: tuple[Late, ...]
+    whole: tuple[str, ...]
+    calmer: Plan | None
+
+
+def remedies(problem: Problem, plan: Plan, titles: Sequence[str]) -> Remedies:
+    """Try what may help.
+
+    Args:
+        problem: the show.
+        plan: its plan.
+        titles: of the songs of the problem.
+    """
+    numbers = [number for number, late in enumerate(plan.late_s) if late > 0]
+    if not numbers:
+        return Remedies((), (), None)
+    each = tuple(Late(number, tuple(_for_one(problem, plan, number, titles))) for number in numbers)
+    whole = []
+    people = _people(plan, numbers, problem)
+    if people is not None:
+        whole.append(f"with {people} people instead of {problem.times.people} every set is ready in time")
+    calmer = same_order_least_worst(problem, plan.order)
+    if plan.aim != Aim.LEAST_WORST:
+        other = plan_show(problem, Aim.LEAST_WORST)
+        if _late_count(other) < len(numbers):
+            whole.append(f'order = "{Aim.LEAST_WORST}" {effect(other)}')
+    return Remedies(each, tuple(whole), calmer if _late_count(calmer) < len(numbers) else None)
+
+
+def effect(other: Plan) -> str:
+    """What another plan does for a show: `has every set ready in time and moves 1,234 pins during the show`."""
+    left = _late_count(other)
+    ready = "has every set ready in time" if not left else f"leaves {plural(left, 'set')} late"
+    return f"{ready} and moves {plural(other.during, 'pin')} during the show"
+
+
+def _late_count(plan: Plan) -> int:
+    return sum(late > 0 for late in plan.late_s)
+
+
+def _for_one(problem: Problem, plan: Plan, number: int, titles: Sequence[str]) -> list[str]:
+    found = []
+    people = _people(plan, [number], problem)
+    if people is not None:
+        found.append(f"{people} people instead of {problem.times.people}")
+    again = _more_times(problem, plan, number)
+    if again is not None:
+        song, times = again
+        found.append(f"{titles[song]!r} played {plural(times, 'more time')}")
+    place = plan.table.carried[number].place - 1
+    if place >= 0:
+        song = plan.order[place]
+        talk_s = math.ceil(plan.late_s[number])
+        time = replace(problem.songs[song].time, talk_s=problem.songs[song].time.talk_s + talk_s)
+        if _late_with(problem, plan, {song: replace(problem.songs[song], time=time)})[number] == 0:
+            found.append(f"{talk_s} s more talk after {titles[song]!r}")
+    return found
+
+
+def _people(plan: Plan, numbers: Sequence[int], problem: Problem) -> int | None:
+    """The fewest people with whom these sets are ready."""
+    now = problem.times.people
+    for people in range(now + 1, PEOPLE_MOST + 1):
+        late = late_s(plan.table.carried, [seconds * now / people for seconds in plan.needed_s])
+        if not any(late[number] for number in numbers):
+            return people
+    return None
+
+
+def _more_times(problem: Problem, plan: Plan, number: int) -> tuple[int, int] | None:
+    """The song to be played again while a set is pinned, and how often, for the least more music."""
+    it = plan.table.carried[number]
+    best: tuple[float, int, int] | None = None
+    for place in _places_between(plan.table.carried, it):
+        song = plan.order[place]
+        turns = problem.songs[song].turns
+        if turns.swaps_within:
+            continue
+        for more in range(1, MORE_TIMES_MOST + 1):
+            longer = replace(problem.songs[song], turns=turns_of(turns.running, turns.times + more, problem.plate_sets))
+            if _late_with(problem, plan, {song: longer})[number] == 0:
+                music_s = more * len(turns.running) * problem.songs[song].time.turn_s
+                best = min(best or (math.inf, 0, 0), (music_s, song, more))
+                break
+    return best and best[1:]
+
+
+def _places_between(carried: Sequence[Carried], it: Carried) -> range:
+    before = 0 if it.before is None else carried[it.before].place + 1
+    return range(before, it.place)
+
+
+def _late_with(problem: Problem, plan: Plan, changed: dict[int, ShowSong]) -> tuple[float, ...]:
+    """How late each set is if some songs are changed in their times alone."""
+    songs = tuple(changed.get(number, song) for number, song in enumerate(problem.songs))
+    return late_s(replace(problem, songs=songs).timetable(plan.order).carried, plan.needed_s)
