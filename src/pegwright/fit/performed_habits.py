@@ -1,0 +1,201 @@
+"""What one song does, learnt from the song itself: its usual patterns, their order, its repeats and its chords.
+
+The counted prior says what music does; a song has habits of its own. After each round of sums the expected counts are
+added to the prior's (as in the expectation-maximisation algorithm), so a song without triplets soon gets none, and a
+bar that comes again helps its repeat.
+
+Source: A. P. Dempster, N. M. Laird and D. B. Rubin, "Maximum likelihood from incomplete data via the EM algorithm",
+J. Royal Statistical Society B 39 (1977).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pegwright.columns import Floats, Ints
+from pegwright.fit.performed_likelihood import Onsets
+from pegwright.fit.performed_model import RhythmModel
+
+PRIOR_QUARTERS = 100.0  # the prior counts as much as this many quarters of the song
+PRIOR_PAIRS = 60.0  # and as this many quarters after each pattern
+USAGE_IN_PAIRS = 0.5  # share of the song's bare frequencies in what follows a pattern
+ECHO_QUARTERS = (1, 2, 3, 4, 6, 8, 16)  # a quarter may repeat the one so many before, or foretell the one after
+CYCLE_QUARTERS = (3, 4, 6, 8, 16)  # or tell what all other bars, or pairs of bars, do at its place
+ECHO_SHARE = 0.5
+LEAST_ECHO_WEIGHT = 1e-4
+LEAST_OWN_WEIGHT = 0.15
+ECHO_FITS = 3
+WORTH_HEARING = 0.005  # echoes of less weight are passed over
+TOGETHER = 0.5  # chance that an onset belongs with the one before it, before anything is known
+PRIOR_TOGETHER = 10.0
+NEAR_SPREADS = 3.0  # onsets further apart say nothing about chords
+STRAY_SPREADS = 3.0  # a stray tells no more about the player than this
+LEAST_PLAYER_S, MOST_PLAYER_S = 0.003, 0.06
+LEAP = 0.5
+LEAST_TOGETHER, MOST_TOGETHER = 0.03, 0.97
+NEVER = 1e-6  # for two notes of one part and pitch: only where more come than there are holes
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Habits:
+    """What is expected of a song.
+
+    Args:
+        usage: shape (k,), how common each pattern is.
+        follow: shape (k, k), how commonly one comes after another.
+        echo: shape (quarters, k), what other quarters foretell of this one, or None; rows sum to the share given to it.
+        echo_weight: how the echo was made up; the last is the share of `follow`.
+        together: shape (n,), chance that an onset shares the hole of the one before.
+    """
+
+    usage: Floats
+    follow: Floats
+    echo: Floats | None
+    echo_weight: Floats
+    together: Floats
+
+    def expected(self, quarter_count: int) -> NDArray[np.float64]:
+        """Shape (quarters, k): how likely each pattern is, whatever stands next to it."""
+        usage = np.broadcast_to(self.usage, (quarter_count, len(self.usage)))
+        return usage if self.echo is None else usage + self.echo
+
+    def steps(self, kept: Ints) -> NDArray[np.float64]:
+        """Shape (quarters - 1, m, m): chance of each pattern after each one of the quarter before."""
+        step = self.follow[kept[:-1, :, None], kept[1:, None, :]]
+        if self.echo is None:
+            return step
+        told = np.take_along_axis(self.echo, kept, axis=1)[1:]
+        step *= (1 - self.echo[1:].sum(axis=1))[:, None, None]
+        step += told[:, None, :]
+        return step
+
+
+def first_habits(model: RhythmModel, onsets: Onsets) -> Habits:
+    """What is expected of any song."""
+    return Habits(
+        model.usage, model.follow, None, np.zeros(0), _never_twice(onsets, np.full(len(onsets.voice), TOGETHER))
+    )
+
+
+def learnt(
+    model: RhythmModel, onsets: Onsets, habits: Habits, kept: Ints, certainty: Floats, pairs: NDArray[np.float64]
+) -> Habits:
+    """Habits after one more look at the song.
+
+    Args:
+        model: likely rhythms.
+        onsets: in order of time.
+        habits: as they were.
+        kept: shape (quarters, m), patterns weighed.
+        certainty: shape (quarters, m), their probabilities.
+        pairs: shape (quarters - 1, m, m), probability of each pair.
+    """
+    count = model.pattern_count
+    seen = np.zeros((onsets.quarter_count, count))
+    np.put_along_axis(seen, kept, certainty, axis=1)
+    usage = (seen.sum(axis=0) + PRIOR_QUARTERS * model.usage) / (onsets.quarter_count + PRIOR_QUARTERS)
+    flat = (kept[:-1, :, None] * count + kept[1:, None, :]).ravel()
+    counted = np.bincount(flat, pairs.ravel(), count * count).reshape(count, count)
+    prior = (1 - USAGE_IN_PAIRS) * model.follow + USAGE_IN_PAIRS * usage
+    follow = (counted + PRIOR_PAIRS * prior) / (counted.sum(axis=1, keepdims=True) + PRIOR_PAIRS)
+    echo, weight = _echo(seen, kept, certainty, np.concatenate([usage[None], seen[:-1] @ follow]), habits.echo_weight)
+    together = _together(model, onsets, kept[np.arange(len(kept)), certainty.argmax(axis=1)])
+    return replace(habits, usage=usage, follow=follow, echo=echo, echo_weight=weight, together=together)
+
+
+def _echo(
+    seen: NDArray[np.float64], kept: Ints, certainty: Floats, own: NDArray[np.float64], weight: Floats
+) -> tuple[NDArray[np.float64] | None, NDArray[np.float64]]:
+    """Mix what other quarters foretell, each kind of echo by how well it foretold the song so far."""
+    quarters = len(seen)
+    apart = np.array([few for few in ECHO_QUARTERS if few < quarters], dtype=np.int64)
+    apart = np.concatenate([apart, -apart])
+    cycles = [_cycle(seen, few) for few in CYCLE_QUARTERS if 2 * few <= quarters]
+    if len(apart) == 0:
+        return None, weight
+    if len(weight) == 0:
+        kinds = len(apart) + len(cycles)
+        weight = np.array([ECHO_SHARE / kinds] * kinds + [1 - ECHO_SHARE])
+    source = np.arange(quarters) - apart[:, None]
+    there = (source >= 0) & (source < quarters)
+    rows = np.arange(quarters)[:, None]
+    told = seen[np.where(there, source, 0)[:, :, None], kept] * there[:, :, None]
+    told = np.concatenate([told, *(each[None, rows, kept] for each in (*cycles, own))])
+    for _ in range(ECHO_FITS):
+        ratio = certainty / np.maximum(np.tensordot(weight, told, axes=1), 1e-12)
+        weight = weight * np.tensordot(told, ratio, axes=2)
+        weight = np.maximum(weight / weight.sum(), LEAST_ECHO_WEIGHT)
+        weight[-1] = max(weight[-1], LEAST_OWN_WEIGHT)
+        weight /= weight.sum()
+    return _mixed(seen, weight, apart.tolist(), cycles), weight
+
+
+def _mixed(
+    seen: NDArray[np.float64], weight: Floats, apart: list[int], cycles: list[NDArray[np.float64]]
+) -> NDArray[np.float64]:
+    echo = np.zeros_like(seen)
+    for share, few in zip(weight, apart, strict=False):
+        target, origin = (slice(few, None), slice(None, -few)) if few > 0 else (slice(None, few), slice(-few, None))
+        if share > WORTH_HEARING:
+            echo[target] += share * seen[origin]
+    for share, cycle in zip(weight[len(apart) :], cycles, strict=False):
+        if share > WORTH_HEARING:
+            echo += share * cycle
+    return echo
+
+
+def _cycle(seen: NDArray[np.float64], length: int) -> NDArray[np.float64]:
+    """For each quarter, what was seen on the whole at the same place of all other cycles of that length."""
+    quarters, count = seen.shape
+    padded = np.zeros((-(-quarters // length) * length, count))
+    padded[:quarters] = seen
+    place = np.arange(quarters) % length
+    times = np.maximum(np.bincount(place, minlength=length) - 1, 1)
+    total = padded.reshape(-1, length, count).sum(axis=0) / times[:, None]
+    others: NDArray[np.float64] = total[place] - seen / times[place][:, None]
+    return others
+
+
+def _together(model: RhythmModel, onsets: Onsets, pattern: Ints) -> Floats:
+    """How often, line by line, an onset was found on the hole of the onset before it."""
+    quarter, place = np.nonzero(model.member[pattern])
+    struck = quarter + model.places[place] / model.resolution
+    line, count = onsets.line, int(onsets.line.max()) + 1
+    gap_s = np.diff(onsets.quarters) * onsets.quarter_s[1:]
+    close = (gap_s < NEAR_SPREADS * onsets.player_s) & (onsets.voice[1:] != onsets.voice[:-1])
+    pair = line[:-1] * count + line[1:]
+    hole = np.searchsorted((struck[1:] + struck[:-1]) / 2, onsets.quarters)
+    same = (hole[1:] == hole[:-1]).astype(np.float64)
+    overall = (same[close].sum() + PRIOR_TOGETHER * TOGETHER) / (np.count_nonzero(close) + PRIOR_TOGETHER)
+    yes = np.bincount(pair[close], same[close], count * count)
+    told = np.bincount(pair[close], minlength=count * count)
+    share = np.clip((yes + PRIOR_TOGETHER * overall) / (told + PRIOR_TOGETHER), LEAST_TOGETHER, MOST_TOGETHER)
+    return _never_twice(onsets, np.concatenate([[TOGETHER], share[pair]]))
+
+
+def player_spread(
+    model: RhythmModel, onsets: Onsets, near: NDArray[np.float64], kept: Ints, certainty: Floats
+) -> float:
+    """How far the player's onsets lie from their holes, as a standard deviation in seconds, by all patterns weighed."""
+    occupied = np.zeros((onsets.quarter_count + 2, len(model.places)))
+    occupied[1:-1] = np.einsum("qm,qmp->qp", certainty, model.member[kept])
+    quarter = np.floor(onsets.quarters).astype(np.int64)
+    share = near * occupied[quarter[:, None] + np.arange(3)]
+    share /= share.sum(axis=(1, 2), keepdims=True) + 1e-12
+    place = model.places / model.resolution + np.array([-1.0, 0.0, 1.0])[:, None]
+    away_s = ((onsets.quarters - quarter)[:, None, None] - place) * onsets.quarter_s[:, None, None]
+    away_s = np.clip(
+        away_s, -STRAY_SPREADS * onsets.spread_s[:, None, None], STRAY_SPREADS * onsets.spread_s[:, None, None]
+    )
+    square = float((share * away_s**2).sum(axis=(1, 2)).mean() - (onsets.track_s**2).mean())
+    spread = float(np.sqrt(max(square, 0.0)))
+    ahead = spread * (spread / onsets.player_s) ** LEAP  # the sums still lean on the spread they were taken with
+    return float(np.clip(ahead, LEAST_PLAYER_S, MOST_PLAYER_S))
+
+
+def _never_twice(onsets: Onsets, together: NDArray[np.float64]) -> Floats:
+    together[1:][onsets.voice[1:] == onsets.voice[:-1]] = NEVER
+    return together

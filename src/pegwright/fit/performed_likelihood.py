@@ -1,0 +1,194 @@
+"""How well each pattern explains the onsets of each quarter, given where the beats lie.
+
+Onsets are taken in order of time. Within a quarter they are dealt out to the places of a pattern in order, each place
+getting at least one, and the likelihoods of all ways to deal are added up. Where one quarter ends and the next begins
+is open too: each beat line has a few candidate splits, so an early downbeat is not lost to the quarter before it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pegwright.columns import Floats, Ints
+from pegwright.fit.performed_model import RhythmModel
+
+Bools = NDArray[np.bool_]
+
+FIRST_PLAYER_S = 0.025
+STRAY_SHARE = 0.02  # onsets that stray: the heavier tail of the normal law
+STRAY_WIDTH = 3.0  # times the usual spread
+FLOOR = 1e-8  # of the peak; nothing is impossible
+SPLIT_REACH_SPREADS = 2.5
+LEAST_SPLIT_REACH = 3.5 / 24  # quarters either side of a beat line
+MOST_SPLIT_REACH = 0.25
+MOST_SPLIT_WINDOW = 24  # onsets looked at round one beat line
+BETWEEN_LINES = 1.5 / 24  # quarters before a beat line: half-way to the last half-step hole
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Onsets:
+    """Notes in order of time, seen from a beat track; columns have shape (n,).
+
+    Args:
+        quarters: where the beat track puts each onset, in quarters from 0, rising.
+        quarter_s: seconds a quarter there.
+        track_s: standard deviation of the beat track itself there, in seconds; 0 where it is given exactly.
+        voice: equal for notes that cannot be struck together: same part and pitch.
+        line: equal for notes of one musical line: the part, or the percussion key.
+        quarter_count: quarters in all; every onset lies below.
+        player_s: standard deviation of the player's onsets about their holes, in seconds; learnt as it goes.
+    """
+
+    quarters: Floats
+    quarter_s: Floats
+    track_s: Floats
+    voice: Ints
+    line: Ints
+    quarter_count: int
+    player_s: float = FIRST_PLAYER_S
+
+    @property
+    def spread_s(self) -> NDArray[np.float64]:
+        """Shape (n,): standard deviation of onsets about their holes as the track shows them, in seconds."""
+        return np.sqrt(self.player_s**2 + self.track_s**2)
+
+
+def density(distance_s: NDArray[np.float64], spread_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Likelihood of an onset at a distance from its hole, relative to the usual part's peak."""
+    exponent = -0.5 * (distance_s / spread_s) ** 2
+    usual = (1 - STRAY_SHARE) * np.exp(exponent)
+    return usual + STRAY_SHARE / STRAY_WIDTH * np.exp(exponent / STRAY_WIDTH**2) + FLOOR
+
+
+def closeness(model: RhythmModel, onsets: Onsets) -> NDArray[np.float64]:
+    """Shape (n, 3, p): density of each onset at each place of the quarter before, its own, and the next.
+
+    Divided by the greatest for each onset, so that products of many stay in range.
+    """
+    within = (onsets.quarters - np.floor(onsets.quarters))[:, None, None]
+    place = model.places / model.resolution + np.array([-1.0, 0.0, 1.0])[:, None]
+    table = density((within - place) * onsets.quarter_s[:, None, None], onsets.spread_s[:, None, None])
+    table /= table.max(axis=(1, 2), keepdims=True)
+    return table
+
+
+def rough_scores(model: RhythmModel, onsets: Onsets, near: NDArray[np.float64]) -> NDArray[np.float32]:
+    """Shape (quarters, k): a rough log likelihood of each pattern, to leave out hopeless ones."""
+    member = model.member.T.astype(np.float32)  # a rough score needs no more, and takes half the time
+    outside = near[:, 0].max(axis=1) + near[:, 2].max(axis=1) + FLOOR
+    each = near[:, 1].astype(np.float32) @ member
+    each += outside.astype(np.float32)[:, None]
+    np.log(each, out=each)
+    quarter = np.floor(onsets.quarters).astype(np.int64)
+    first = np.searchsorted(quarter, np.arange(onsets.quarter_count + 1))
+    filled = np.flatnonzero(first[1:] > first[:-1])
+    score = np.zeros((onsets.quarter_count, model.pattern_count), dtype=np.float32)
+    score[filled] = np.add.reduceat(each, first[filled], axis=0)
+    struck = np.full((onsets.quarter_count, len(model.places)), FLOOR)
+    for step in (-1, 0, 1):  # a place may have been struck early, or late into the next quarter
+        seen = quarter + step
+        inside = (seen >= 0) & (seen < onsets.quarter_count)
+        np.maximum.at(struck, seen[inside], near[inside, step + 1])
+    score += np.log(struck).astype(np.float32) @ member
+    return score
+
+
+def split_candidates(onsets: Onsets, most: int) -> Ints:
+    """Shape (quarters + 1, most): at each beat line, onsets that may be the first past it; -1 where fewer will do.
+
+    The widest gaps near the line, and always the split half-way to the last hole before it.
+    """
+    count, lines = len(onsets.quarters), np.arange(onsets.quarter_count + 1)
+    spread = float(np.mean(onsets.spread_s / onsets.quarter_s))
+    reach = min(MOST_SPLIT_REACH, max(LEAST_SPLIT_REACH, SPLIT_REACH_SPREADS * spread))
+    low, high = np.searchsorted(onsets.quarters, lines - reach), np.searchsorted(onsets.quarters, lines + reach)
+    width = min(int((high - low).max()) + 1, MOST_SPLIT_WINDOW)
+    candidate = np.minimum(low[:, None] + np.arange(width), count)
+    allowed = low[:, None] + np.arange(width) <= high[:, None]
+    allowed[0] &= candidate[0] == 0
+    allowed[-1] &= candidate[-1] == count
+    padded = np.concatenate([[-1.0], onsets.quarters, [onsets.quarter_count + 1.0]])
+    gap = padded[candidate + 1] - padded[candidate]
+    gap[candidate == np.searchsorted(onsets.quarters, lines - BETWEEN_LINES)[:, None]] += 10.0
+    gap[~allowed] = -1.0
+    if width > most:
+        best = np.argpartition(-gap, most - 1, axis=1)[:, :most]
+        candidate, gap = np.take_along_axis(candidate, best, axis=1), np.take_along_axis(gap, best, axis=1)
+    return np.where(gap >= 0, candidate, -1)
+
+
+def pattern_likelihoods(
+    model: RhythmModel, onsets: Onsets, near: NDArray[np.float64], chosen: Ints, splits: Ints, together: Floats
+) -> NDArray[np.float64]:
+    """Likelihood of each chosen pattern in each quarter, for every split at its start and end.
+
+    Onsets are dealt one rank at a time to all quarters at once; quarters with most onsets stand first, so that those
+    still being dealt to are a slice.
+
+    Args:
+        model: likely rhythms.
+        onsets: in order of time.
+        near: from `closeness`.
+        chosen: shape (quarters, m), pattern numbers.
+        splits: shape (quarters + 1, c), from `split_candidates`.
+        together: shape (n,), chance that an onset shares the place of the onset before it.
+
+    Returns:
+        Shape (quarters, m, c, c): the third axis is the split at the start, the fourth that at the end.
+    """
+    start, end = splits[:-1], splits[1:]
+    first = np.where(start >= 0, start, len(together) + 1).min(axis=1)
+    count = np.maximum(end.max(axis=1) - first, 0)
+    order = np.argsort(-count, kind="stable")
+    chosen, start, end, first, count = chosen[order], start[order], end[order], first[order], count[order]
+    own, last_start = np.floor(onsets.quarters).astype(np.int64), start.max(axis=1) - first
+    size, most = model.size[chosen], int(model.size[chosen].max(initial=1))
+    slot = model.slot[chosen][:, :, :most].transpose(2, 0, 1)
+    used, table = np.arange(most)[:, None, None] < size, near.ravel()
+    dealt = np.zeros((most + 1, *start.shape, chosen.shape[1]))  # places reached, quarter, split at the start, pattern
+    dealt[0] = 1.0
+    result = np.zeros((len(order), start.shape[1], start.shape[1], chosen.shape[1]))
+    for rank in range(int(count.max(initial=0)) + 1):
+        _take_full(result, dealt, size, end - first[:, None] == rank)
+        active = int(np.searchsorted(-count, -rank, side="left"))
+        if active == 0:
+            break
+        note, reached = first[:active] + rank, min(most, rank + 1)
+        side = np.clip(order[:active] - own[note] + 1, 0, 2)
+        weight = table[((note * 3 + side) * near.shape[2])[:, None] + slot[:reached, :active]] * used[:reached, :active]
+        begun = (note[:, None] >= start[:active])[:, :, None] if rank <= int(last_start[:active].max()) else None
+        _deal(dealt[: reached + 1, :active], weight, together[note], begun)
+    back = np.empty_like(result)
+    back[order] = result
+    return back.transpose(0, 3, 1, 2)
+
+
+def _take_full(result: NDArray[np.float64], dealt: NDArray[np.float64], size: Ints, ends: Bools) -> None:
+    """Where a quarter may end here (`ends`, by quarter and split), keep the ways in which every place has an onset."""
+    row, column = np.nonzero(ends)
+    if len(row):
+        full = np.broadcast_to(size[row][None, :, None], (1, len(row), dealt.shape[2], size.shape[1]))
+        result[row, :, column] = np.take_along_axis(dealt[:, row], full, axis=0)[0]
+
+
+def _deal(dealt: NDArray[np.float64], weight: NDArray[np.float64], together: Floats, begun: Bools | None) -> None:
+    """Deal one more onset in every quarter: to the place of the onset before, or to the next place.
+
+    Args:
+        dealt: shape (places + 1, quarters, splits, patterns), changed in place.
+        weight: shape (places, quarters, patterns), how close the onset lies to each.
+        together: shape (quarters,).
+        begun: shape (quarters, splits, 1), False where the quarter begins after this onset; None where none does.
+    """
+    stay = together[:, None, None]
+    new = dealt[1:] * stay
+    new += dealt[:-1] * (1 - stay)
+    new *= weight[:, :, None, :]
+    if begun is None:
+        dealt[1:] = new
+    else:
+        dealt[1:] = np.where(begun, new, dealt[1:])
+        dealt[0] *= ~begun[:, :, 0][:, :, None]

@@ -1,0 +1,192 @@
+"""The best path through the quarters of a song: which pattern in each, and where each quarter's onsets begin.
+
+A first-order chain over quarters whose state is (pattern, split at the beat line). Forward and backward sums give how
+sure each pattern is; what the song itself does is then learnt from them (`Habits`) and the sums are taken again; the
+path is the best one of the last round (Viterbi).
+
+Source: C. Raphael, "A hybrid graphical model for rhythmic parsing", Artificial Intelligence 137 (2002), for the joint
+choice of rhythm over a chain; E. Nakamura, K. Yoshii and S. Sagayama, "Rhythm transcription of polyphonic piano music
+based on merged-output HMM for multiple voices", IEEE/ACM Trans. Audio, Speech and Language Processing 25 (2017), for
+chains over the onsets of all voices together. Forward-backward and Viterbi: L. R. Rabiner, "A tutorial on hidden
+Markov models", Proc. IEEE 77 (1989).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pegwright.columns import Floats, Ints
+from pegwright.fit.performed_habits import Habits, first_habits, learnt, player_spread
+from pegwright.fit.performed_likelihood import (
+    Onsets,
+    closeness,
+    pattern_likelihoods,
+    rough_scores,
+    split_candidates,
+)
+from pegwright.fit.performed_model import RhythmModel, log_odds, narrowed, widened
+
+PATTERNS_KEPT = (32, 20, 20, 16, 16)  # of the rough ranking, for each quarter, round by round
+NOISY_ROUNDS = 3  # habits learnt from onsets that lie far from their holes get worse by more rounds than this
+NOISY_PLAYER_S = 0.018
+SPLITS_KEPT = 4
+TINY = 1e-300
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Path:
+    """The best path, and how sure each pattern is.
+
+    Args:
+        onsets: the onsets, with the player's spread as learnt.
+        model: the model, narrowed to patterns that were worth weighing.
+        pattern: shape (quarters,), pattern number (in that model) of each quarter on the path.
+        split: shape (quarters + 1,), the first onset of each quarter.
+        kept: shape (quarters, m), the patterns weighed in each quarter.
+        certainty: shape (quarters, m), their probabilities.
+        near: shape (n, 3, p), from `closeness`.
+        together: shape (n,), as last learnt.
+        evidence: log likelihood of all onsets, for comparing beat tracks.
+    """
+
+    onsets: Onsets
+    model: RhythmModel
+    pattern: Ints
+    split: Ints
+    kept: Ints
+    certainty: Floats
+    near: Floats
+    together: Floats
+    evidence: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Chain:
+    """One round's sums; `into` before and `out` after a quarter's onsets, from the left and from the right."""
+
+    kept: Ints
+    step: NDArray[np.float64]  # (quarters - 1, m, m)
+    fit: NDArray[np.float64]  # (quarters, m, c, c)
+    left_out: NDArray[np.float64]  # (quarters, m, c)
+    right_in: NDArray[np.float64]
+    certainty: NDArray[np.float64]  # (quarters, m)
+    evidence: float
+
+
+def best_path(model: RhythmModel, onsets: Onsets, kept: tuple[int, ...] = PATTERNS_KEPT) -> Path:
+    """The best path for onsets seen from a given beat track.
+
+    Args:
+        model: likely rhythms.
+        onsets: at least one.
+        kept: patterns weighed in each quarter, for each round of summing and learning; at least one round.
+    """
+    near = closeness(model, onsets)
+    model = widened(model, _looks_struck(onsets, near))
+    rough = rough_scores(model, onsets, near)
+    worth = np.unique(_keep(rough + np.log(model.usage), kept[0]))
+    model, rough = narrowed(model, worth), rough[:, worth]
+    habits = first_habits(model, onsets)
+    last = None
+    for turn, most in enumerate(kept, start=1):
+        splits = split_candidates(onsets, SPLITS_KEPT)
+        chain = _sums(model, onsets, near, rough, splits, habits, most)
+        likeliest = chain.kept[np.arange(len(chain.kept)), chain.certainty.argmax(axis=1)]
+        noisy = turn >= NOISY_ROUNDS and onsets.player_s > NOISY_PLAYER_S
+        if turn == len(kept) or noisy or (last is not None and np.array_equal(likeliest, last)):
+            break
+        last = likeliest
+        habits = learnt(model, onsets, habits, chain.kept, chain.certainty, _pairs(chain))
+        onsets = replace(onsets, player_s=player_spread(model, onsets, near, chain.kept, chain.certainty))
+        near = closeness(model, onsets)
+        rough = rough_scores(model, onsets, near)
+    pattern, split = _viterbi(chain, splits, habits)
+    return Path(onsets, model, pattern, split, chain.kept, chain.certainty, near, habits.together, chain.evidence)
+
+
+def _looks_struck(onsets: Onsets, near: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Shape (quarters, p): places that some onset is nearest to."""
+    count, _, places = near.shape
+    side, place = np.divmod(near.reshape(count, 3 * places).argmax(axis=1), places)
+    quarter = np.floor(onsets.quarters).astype(np.int64) + side - 1
+    struck = np.zeros((onsets.quarter_count, places), dtype=bool)
+    inside = (quarter >= 0) & (quarter < onsets.quarter_count)
+    struck[quarter[inside], place[inside]] = True
+    return struck
+
+
+def _sums(
+    model: RhythmModel,
+    onsets: Onsets,
+    near: NDArray[np.float64],
+    rough: NDArray[np.float32],
+    splits: Ints,
+    habits: Habits,
+    most: int,
+) -> _Chain:
+    kept = _keep(rough + np.log(habits.expected(onsets.quarter_count)), most)
+    fit = pattern_likelihoods(model, onsets, near, kept, splits, habits.together)
+    step = habits.steps(kept)
+    quarters = len(kept)
+    left_out, right_in = np.zeros((quarters, kept.shape[1], splits.shape[1])), np.zeros_like(fit[..., 0])
+    into = habits.usage[kept[0]][:, None] * (splits[0] >= 0)
+    evidence = 0.0
+    for quarter in range(quarters):
+        out = np.matmul(into[:, None, :], fit[quarter])[:, 0]
+        total = float(out.sum()) + TINY
+        evidence += math.log(total)
+        left_out[quarter] = out = out / total
+        if quarter + 1 < quarters:
+            into = step[quarter].T @ out
+    right_out = np.zeros_like(left_out)
+    right_out[-1] = splits[-1] >= 0
+    for quarter in range(quarters - 1, -1, -1):
+        back = np.matmul(fit[quarter], right_out[quarter][:, :, None])[:, :, 0]
+        right_in[quarter] = back = back / (back.sum() + TINY)
+        if quarter:
+            right_out[quarter - 1] = step[quarter - 1] @ back
+    certainty = (left_out * right_out).sum(axis=2)
+    certainty /= certainty.sum(axis=1, keepdims=True) + TINY
+    return _Chain(kept, step, fit, left_out, right_in, certainty, evidence)
+
+
+def _keep(score: NDArray[np.floating], most: int) -> Ints:
+    count = min(most, score.shape[1])
+    return np.argpartition(-score, count - 1, axis=1)[:, :count]
+
+
+def _pairs(chain: _Chain) -> NDArray[np.float64]:
+    """Shape (quarters - 1, m, m): how sure each pair of neighbouring patterns is."""
+    pairs: NDArray[np.float64] = chain.step * np.matmul(chain.left_out[:-1], chain.right_in[1:].transpose(0, 2, 1))
+    pairs /= pairs.sum(axis=(1, 2), keepdims=True) + TINY
+    return pairs
+
+
+def _viterbi(chain: _Chain, splits: Ints, habits: Habits) -> tuple[Ints, Ints]:
+    quarters = len(chain.kept)
+    fit, step = log_odds(chain.fit), log_odds(chain.step)
+    into = log_odds(habits.usage[chain.kept[0]])[:, None] + np.where(splits[0] >= 0, 0.0, -np.inf)
+    from_split, from_pattern = [], []
+    for quarter in range(quarters):
+        way = into[:, :, None] + fit[quarter]
+        from_split.append(way.argmax(axis=1))
+        out = way.max(axis=1)
+        if quarter + 1 < quarters:
+            move = out[:, None, :] + step[quarter][:, :, None]
+            from_pattern.append(move.argmax(axis=0))
+            into = move.max(axis=0)
+    out = out + np.where(splits[-1] >= 0, 0.0, -np.inf)
+    best, side = (int(value) for value in np.unravel_index(int(out.argmax()), out.shape))
+    pattern, split = np.zeros(quarters, dtype=np.int64), np.zeros(quarters + 1, dtype=np.int64)
+    split[-1] = splits[-1, side]
+    for quarter in range(quarters - 1, -1, -1):
+        pattern[quarter] = chain.kept[quarter, best]
+        side = int(from_split[quarter][best, side])
+        split[quarter] = splits[quarter, side]
+        if quarter:
+            best = int(from_pattern[quarter - 1][best, side])
+    return pattern, split

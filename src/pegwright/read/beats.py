@@ -1,0 +1,60 @@
+"""Beat tracks as text: one beat a line, its time in seconds, and if wanted its place in quarters after a comma."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+from pegwright.columns import frozen_floats
+from pegwright.errors import InputError, UsageError
+from pegwright.fit.performed_beats import TAP_SPREAD_S, BeatTrack
+
+MOST_COLUMNS = 2
+
+
+def parse_beats(text: str, where: str, quarters_per_beat: float = 1.0, spread_s: float = TAP_SPREAD_S) -> BeatTrack:
+    """Read a beat track from CSV text: columns `seconds` and, if given, `quarters`; a heading line may come first.
+
+    Args:
+        text: the file's text.
+        where: the file's name, for errors.
+        quarters_per_beat: how long a beat is, where the places are not given.
+        spread_s: how far the beats may lie from the player's own, as a standard deviation.
+
+    Raises:
+        InputError: a line is not one or two numbers.
+        UsageError: too few beats, or a beat that does not come after the one before it.
+    """
+    rows: list[list[float]] = []
+    lines = []
+    for number, row in enumerate(csv.reader(io.StringIO(text)), start=1):
+        cells = [cell.strip() for cell in row]
+        if not any(cells):
+            continue
+        if not rows and any(cell and cell[0].isalpha() and cell.lower() not in {"nan", "inf"} for cell in cells):
+            continue  # a heading
+        rows.append([_number(cell, f"{where}:line {number}") for cell in cells])
+        lines.append(number)
+        if len(cells) > MOST_COLUMNS or len(cells) != len(rows[0]):
+            raise InputError(
+                f"{len(cells)} columns where {min(MOST_COLUMNS, len(rows[0]))} were expected",
+                where=f"{where}:line {number}",
+                hint="give seconds, or seconds and quarters, on every line",
+            )
+    seconds = [row[0] for row in rows]
+    quarters = [row[-1] for row in rows] if rows and len(rows[0]) == MOST_COLUMNS else None
+    if quarters is None:
+        quarters = [beat * quarters_per_beat for beat in range(len(rows))]
+    try:
+        return BeatTrack(frozen_floats(seconds), frozen_floats(quarters), spread_s)
+    except UsageError as error:
+        beat = error.where.removeprefix("beat ")
+        place = f"{where}:line {lines[int(beat) - 1]}" if beat.isdigit() else where
+        raise UsageError(error.message, where=place, hint=error.hint) from None
+
+
+def _number(cell: str, where: str) -> float:
+    try:
+        return float(cell)
+    except ValueError:
+        raise InputError(f"{cell!r} is not a number", where=where, hint="give times in seconds such as 12.5") from None
