@@ -18,6 +18,7 @@ from pegwright.fit.edits import move_part
 from pegwright.fit.fit_song import fit_song
 from pegwright.fit.offset import constant_offset, shift
 from pegwright.fit.options import FitOptions
+from pegwright.fit.ornaments import write_out_ornaments
 from pegwright.fit.pins import pins_of
 from pegwright.fit.remedy import Remedies, find_remedies
 from pegwright.fit.section import select_bars
@@ -44,6 +45,7 @@ from pegwright.write.report_json import report_json
 from pegwright.write.report_text import report_text
 
 AUTO_OFFSET = "auto"
+PLAIN_ORNAMENTS = ("ornaments", "tremolos")  # a reader's findings that they are played as plain notes
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +57,7 @@ class Request:
         offset: `auto` takes out a constant lateness; a number of the file's ticks takes out that
             many; None leaves onsets as they are.
         part_semitones: parts to transpose by themselves, with the semitones.
+        ornaments: quarters from strike to strike of trills, mordents, turns and tremolos; None leaves them plain.
         swing: ratio of the first eighth of a pair to the second; None plays them even.
         most_at_once: thin the texture to so many notes beginning together; None leaves it.
         options: for the fit itself.
@@ -70,6 +73,7 @@ class Request:
     options: FitOptions = field(default_factory=FitOptions)
     search: SearchRange | None = None
     report_best: int = 1
+    ornaments: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -134,15 +138,20 @@ def fit_score(song: Path, whole: Score, findings: tuple[Finding, ...], wheel: Wh
             hint="nothing was written; please report this with the song and the wheel file",
         )
     pins = pins_of(score, wheel, placement)
+    if request.ornaments is not None:  # what was done about them is told anew
+        findings = tuple(finding for finding in findings if finding.code not in PLAIN_ORNAMENTS)
     told = (*findings, *edited, *fit_findings)
     return Fitted(song, whole.note_count, score, wheel, request, placement, told, pins, best)
 
 
 def edit_score(score: Score, request: Request) -> tuple[Score, tuple[Finding, ...]]:
-    """Make the changes to a song that were asked for before it is fitted: offset, bars, parts, swing, texture."""
+    """Make the changes asked for before a song is fitted: offset, bars, ornaments, parts, swing, texture."""
     score, findings = _without_offset(score, request.offset)
     if request.bars is not None:
         score = select_bars(score, *request.bars)
+    if request.ornaments is not None:
+        score, played = write_out_ornaments(score, request.ornaments)
+        findings = (*findings, *played)
     for name, semitones in request.part_semitones:
         score, moved = move_part(score, name, semitones)
         findings = (*findings, *moved)

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from enum import Enum
 from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pegwright.columns import Ints
+from pegwright.columns import Ints, frozen_ints
 from pegwright.units import fraction_text
 
+NO_ORNAMENT = -1
 DEFAULT_US_PER_QUARTER = 500_000  # Standard MIDI Files 1.0: no tempo event means 120 a minute
 
 
@@ -40,6 +42,34 @@ class Part:
     name: str
     percussion: bool = False
     program: int | None = None
+
+
+class OrnamentKind(Enum):
+    """What a sign over a note asks for; the value is its name in words."""
+
+    TRILL = "trill"
+    MORDENT = "mordent"  # to the neighbour below
+    INVERTED_MORDENT = "inverted mordent"  # to the neighbour above
+    TURN = "turn"
+    INVERTED_TURN = "inverted turn"
+    TREMOLO = "tremolo"
+
+
+@dataclass(frozen=True, slots=True)
+class Ornament:
+    """An ornament as it is to sound; a score's notes carry them but are themselves the plain notes.
+
+    Args:
+        kind: see there.
+        upper_semitones: from the note up to its upper neighbour; 0 repeats the note itself.
+        lower_semitones: from the note down to its lower neighbour, counted upwards from 0.
+        every_quarters: of a tremolo, from one strike to the next; 0 for as fast as can be.
+    """
+
+    kind: OrnamentKind
+    upper_semitones: int = 0
+    lower_semitones: int = 0
+    every_quarters: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -98,6 +128,8 @@ class Score:
         velocity: shape (n,), 1..127.
         part: shape (n,), index into `parts`.
         parts, tempo_map, bar_map: see there; same resolution.
+        ornament: shape (n,), index into `ornaments`, `NO_ORNAMENT` for a plain note; empty where the song has none.
+        ornaments: the different ones.
     """
 
     title: str
@@ -113,6 +145,8 @@ class Score:
     parts: tuple[Part, ...]
     tempo_map: TempoMap
     bar_map: BarMap
+    ornament: Ints = field(default_factory=lambda: frozen_ints([]))
+    ornaments: tuple[Ornament, ...] = ()
 
     @property
     def note_count(self) -> int:
@@ -123,6 +157,22 @@ class Score:
     def length_ticks(self) -> int:
         """From tick 0 to the end of the last bar."""
         return self.bar_map.end_ticks
+
+    def with_notes(self, chosen: Ints | NDArray[np.bool_]) -> Score:
+        """The score with some of its notes, or all in another order, and nothing else changed.
+
+        Args:
+            chosen: numbers of the notes in their new order, or shape (n,) whether each is kept.
+        """
+        return replace(
+            self,
+            onset_ticks=frozen_ints(self.onset_ticks[chosen]),
+            duration_ticks=frozen_ints(self.duration_ticks[chosen]),
+            pitch_midi=frozen_ints(self.pitch_midi[chosen]),
+            velocity=frozen_ints(self.velocity[chosen]),
+            part=frozen_ints(self.part[chosen]),
+            ornament=frozen_ints(self.ornament[chosen]) if len(self.ornament) else self.ornament,
+        )
 
     def percussion_notes(self) -> NDArray[np.bool_]:
         """Shape (n,): whether each note is in a percussion part."""

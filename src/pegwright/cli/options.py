@@ -168,6 +168,12 @@ def _options_of_the_song() -> tuple[Callable[[Command], Command], ...]:
             "--fold-octaves", is_flag=True, help="Move a pitch without a channel to the nearest octave that has one."
         ),
         click.option(
+            "--ornaments",
+            type=FractionType(),
+            metavar="NOTE",
+            help="Play trills, mordents, turns and tremolos in notes of this value: 1/32.",
+        ),
+        click.option(
             "--swing",
             type=RatioType(),
             metavar="RATIO",
@@ -264,6 +270,7 @@ def request_from(
     every: int,
     moves: tuple[str, ...],
     fold_octaves: bool,
+    ornaments: Fraction | None,
     swing: Fraction | None,
     thin: int | None,
     tempo: float | None,
@@ -293,7 +300,16 @@ def request_from(
     )
     over = SearchRange(semitones if transpose is None else 0, every if start is None else 0)
     part_semitones = tuple(_pair(text, "--move-part") for text in moves)
-    return Request(bars, offset, part_semitones, swing, thin, options, over if over != SearchRange() else None)
+    return Request(
+        bars=bars,
+        offset=offset,
+        part_semitones=part_semitones,
+        swing=swing,
+        most_at_once=thin,
+        options=options,
+        search=over if over != SearchRange() else None,
+        ornaments=None if ornaments is None else ornaments * 4,
+    )
 
 
 def _pair(text: str, option: str) -> tuple[str, int]:

@@ -89,14 +89,7 @@ def shift(score: Score, ticks: int) -> Score:
         )
     onsets = np.maximum(score.onset_ticks - ticks, 0)
     order = np.lexsort((score.pitch_midi, score.part, onsets))
-    moved = replace(
-        score,
-        onset_ticks=frozen_ints(onsets[order]),
-        duration_ticks=frozen_ints(score.duration_ticks[order]),
-        pitch_midi=frozen_ints(score.pitch_midi[order]),
-        velocity=frozen_ints(score.velocity[order]),
-        part=frozen_ints(score.part[order]),
-    )
+    moved = replace(score.with_notes(order), onset_ticks=frozen_ints(onsets[order]))
     before, after = (
         song_end(each.onset_ticks, each.onset_ticks + each.duration_ticks, score.resolution) for each in (score, moved)
     )

@@ -39,14 +39,11 @@ def select_bars(score: Score, first: int, last: int) -> Score:
     low, high = (int(place) for place in np.searchsorted(score.onset_ticks, [start, end]))
     if last == count:
         high = score.note_count
+    taken = score.with_notes(np.arange(low, high))
     return replace(
-        score,
-        onset_ticks=frozen_ints(score.onset_ticks[low:high] - start),
-        duration_ticks=frozen_ints(score.duration_ticks[low:high]),
-        pitch_midi=frozen_ints(score.pitch_midi[low:high]),
-        velocity=frozen_ints(score.velocity[low:high]),
-        part=frozen_ints(score.part[low:high]),
-        tempo_map=_tempo_between(score.tempo_map, start, end),
+        taken,
+        onset_ticks=frozen_ints(taken.onset_ticks - start),
+        tempo_map=tempo_between(score.tempo_map, start, end),
         bar_map=BarMap(
             frozen_ints(bars.ticks[first - 1 : last] - start),
             bars.labels[first - 1 : last],
@@ -58,7 +55,7 @@ def select_bars(score: Score, first: int, last: int) -> Score:
     )
 
 
-def _tempo_between(tempo_map: TempoMap, start: int, end: int) -> TempoMap:
+def tempo_between(tempo_map: TempoMap, start: int, end: int) -> TempoMap:
     """The tempi in force from `start` to below `end`, the first of them at 0."""
     first = int(np.searchsorted(tempo_map.ticks, start, side="right")) - 1
     past = max(first + 1, int(np.searchsorted(tempo_map.ticks, end)))

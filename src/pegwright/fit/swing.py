@@ -51,14 +51,11 @@ def swing_score(score: Score, ratio: Fraction) -> Score:
     order = np.lexsort([score.pitch_midi, score.part, onset])
     bars, tempo = score.bar_map, score.tempo_map
     return replace(
-        score,
+        score.with_notes(order),
         resolution=score.resolution * factor,
         tolerance_ticks=score.tolerance_ticks * factor,
         onset_ticks=frozen_ints(onset[order]),
         duration_ticks=frozen_ints(np.maximum(end - onset, 0)[order]),
-        pitch_midi=frozen_ints(score.pitch_midi[order]),
-        velocity=frozen_ints(score.velocity[order]),
-        part=frozen_ints(score.part[order]),
         tempo_map=replace(tempo, ticks=frozen_ints(tempo.ticks * factor)),
         bar_map=replace(bars, ticks=frozen_ints(bars.ticks * factor), end_ticks=bars.end_ticks * factor),
     )

@@ -10,11 +10,9 @@ and within each kind the least weight first, then the later in the score. Percus
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
-from pegwright.columns import Ints, frozen_ints
+from pegwright.columns import Ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
 from pegwright.fit.arrange import PRIORITY_WEIGHT, part_priorities
@@ -52,15 +50,7 @@ def thin(score: Score, most_at_once: int, options: FitOptions) -> tuple[Score, t
         return score, ()
     kept = np.ones(score.note_count, dtype=bool)
     kept[[note for note, _ in dropped]] = False
-    thinner = replace(
-        score,
-        onset_ticks=frozen_ints(score.onset_ticks[kept]),
-        duration_ticks=frozen_ints(score.duration_ticks[kept]),
-        pitch_midi=frozen_ints(score.pitch_midi[kept]),
-        velocity=frozen_ints(score.velocity[kept]),
-        part=frozen_ints(score.part[kept]),
-    )
-    return thinner, _findings(score, sorted(dropped), most_at_once)
+    return score.with_notes(kept), _findings(score, sorted(dropped), most_at_once)
 
 
 def _drop(score: Score, weight: Ints, notes: list[int], too_many: int) -> list[tuple[int, int]]:

@@ -20,7 +20,7 @@ from pegwright.read.musicxml_notices import Notice, Notices
 from pegwright.read.musicxml_order import playing_order
 from pegwright.read.musicxml_parts import PartSource, clean, part_sources, score_title, unique_name
 from pegwright.read.musicxml_time import Timeline, bar_lengths, bar_map, metres_of, tempo_map, timeline
-from pegwright.score import Part, Score
+from pegwright.score import NO_ORNAMENT, Ornament, Part, Score
 from pegwright.units import printed
 
 
@@ -52,12 +52,14 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
     played = _play(written, line, file)
     for source, written_part, played_part in zip(sources, written, played, strict=True):
         _note_played(written_part, played_part, labels, f"{file}:{source.name}", notices)
-    parts, columns = _columns(sources, played)
+    found = dict.fromkeys(ornament for part in written for ornament in part.ornaments.values())
+    known = {ornament: number for number, ornament in enumerate(found)}
+    parts, columns = _columns(sources, played, [_ornaments(*each, known) for each in zip(written, played, strict=True)])
     tempi = tempo_map(written, line)
     notices.add(Notice.NO_NOTES, file, 0 if columns.size else len(labels))
     notices.add(Notice.NO_TEMPO, file, int(not tempi.stated))
     notices.add(Notice.NO_METRE, file, int(not metre_stated))
-    onset, part, pitch, duration, velocity = columns[:, np.lexsort((columns[2], columns[1], columns[0]))]
+    onset, part, pitch, duration, velocity, ornament = columns[:, np.lexsort((columns[2], columns[1], columns[0]))]
     score = Score(
         title=score_title(root, file),
         file=file,
@@ -72,6 +74,8 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
         parts=tuple(parts),
         tempo_map=tempi,
         bar_map=bar_map(line, metres, labels, metre_stated),
+        ornament=frozen_ints(ornament if known else []),
+        ornaments=tuple(known),
     )
     return score, notices.findings()
 
@@ -131,20 +135,31 @@ def _note_played(written: WrittenPart, played: PlayedPart, labels: Sequence[str]
             notices.add(notice, f"{where}:bar {labels[written.bar[row]]}")
 
 
-def _columns(sources: Sequence[PartSource], played: Sequence[PlayedPart]) -> tuple[list[Part], Ints]:
-    """The parts of the score and, shape (5, n), onset, part, pitch, duration and velocity of their notes.
+def _ornaments(written: WrittenPart, played: PlayedPart, known: dict[Ornament, int]) -> Ints:
+    """Shape (n,): the ornament of every note played, as it is numbered in `known`."""
+    of_row = np.full(len(written.bar), NO_ORNAMENT, dtype=np.int64)
+    for row, ornament in written.ornaments.items():
+        of_row[row] = known[ornament]
+    return of_row[played.row]
+
+
+def _columns(
+    sources: Sequence[PartSource], played: Sequence[PlayedPart], ornaments: Sequence[Ints]
+) -> tuple[list[Part], Ints]:
+    """The parts of the score and, shape (6, n), onset, part, pitch, duration, velocity and ornament of their notes.
 
     A part with both pitched and unpitched notes becomes two, since a pitch means something else in each.
     """
     parts: list[Part] = []
-    columns = [np.zeros((5, 0), dtype=np.int64)]
+    columns = [np.zeros((6, 0), dtype=np.int64)]
     names = {source.name for source in sources}
-    for source, notes in zip(sources, played, strict=True):
+    for source, notes, ornament in zip(sources, played, ornaments, strict=True):
         kinds = sorted(set(notes.unpitched.tolist())) or [False]
         for unpitched in kinds:
             name = source.name if unpitched == kinds[0] else unique_name(f"{source.name}, unpitched", names)
             own = notes.unpitched == unpitched
             index = np.full(len(notes.onset), len(parts))
-            columns.append(np.stack([notes.onset, index, notes.pitch, notes.duration, notes.velocity])[:, own])
+            rows = [notes.onset, index, notes.pitch, notes.duration, notes.velocity, ornament]
+            columns.append(np.stack(rows)[:, own])
             parts.append(Part(name, unpitched, None if unpitched else source.program))
     return parts, np.concatenate(columns, axis=1)

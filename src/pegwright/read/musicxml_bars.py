@@ -12,6 +12,7 @@ from pegwright.read.limits import MAX_NOTES, MAX_QUARTERS
 from pegwright.read.musicxml_drums import key_of_name, key_of_place
 from pegwright.read.musicxml_marks import BarMarks
 from pegwright.read.musicxml_notices import Notice, Notices
+from pegwright.read.musicxml_ornaments import OrnamentWalk
 from pegwright.read.musicxml_parts import PartSource, clean
 from pegwright.read.musicxml_values import (
     in_quarters,
@@ -25,6 +26,7 @@ from pegwright.read.musicxml_values import (
     velocity,
     written_value,
 )
+from pegwright.score import Ornament
 
 MAX_DIVISIONS = 10**9
 MAX_DENOMINATOR = 10**18  # no music comes near; without a bound the sums could grow without end
@@ -40,7 +42,6 @@ _NOTATIONS = {
     "slide": Notice.GLISSANDO,
     "fermata": Notice.FERMATA,
 }
-_NO_ORNAMENT = ("wavy-line", "accidental-mark", "other-ornament")
 
 
 @dataclass(slots=True)
@@ -55,6 +56,7 @@ class WrittenPart:
         velocity: 1..127, or 0 where only `levels` tell.
         voice, unpitched, grace: as named.
         tie_from, tie_to: the note continues an earlier one; it goes on in a later one.
+        ornaments: by row, of the notes that have one.
         passes: the playings of its bar at which the note sounds, empty for all.
         bar_quarters: for each bar with notes how far notes, rests and gaps reach; 0 for one without.
         note_quarters: the same without gaps (`forward`) that nothing follows.
@@ -74,6 +76,7 @@ class WrittenPart:
     grace: list[bool] = field(default_factory=list)
     tie_from: list[bool] = field(default_factory=list)
     tie_to: list[bool] = field(default_factory=list)
+    ornaments: dict[int, Ornament] = field(default_factory=dict)
     passes: list[frozenset[int]] = field(default_factory=list)
     bar_quarters: list[Fraction] = field(default_factory=list)
     note_quarters: list[Fraction] = field(default_factory=list)
@@ -104,6 +107,7 @@ class PartWalk:
         self._notices = notices
         self._divisions = Fraction(1)
         self._transpose = 0
+        self._ornaments = OrnamentWalk(self.written.ornaments)
         self._drum_keys: dict[tuple[str, str, str], tuple[int, Notice | None]] = {}
         self._bar = 0
         self._label = ""
@@ -123,6 +127,7 @@ class PartWalk:
         self._has_notes = False
         self._drifts: dict[Fraction, Fraction] = {}
         self._graces: list[list[int]] = []
+        self._ornaments.start_bar()
 
     def walk(self, element: Element) -> None:
         """Take in the next bar."""
@@ -203,7 +208,7 @@ class PartWalk:
 
     def _note(self, element: Element) -> None:
         children = {child.tag: child for child in element}
-        length = _ZERO
+        length, row = _ZERO, len(self.written.bar)
         if "grace" not in children:
             written, length = self._lengths(element, children)
             if "chord" not in children:
@@ -223,6 +228,8 @@ class PartWalk:
         if "notations" in children:
             for notations in element.iterfind("notations"):
                 self._notations(notations)
+        for notice in self._ornaments.take_note(element, children, row if row < len(self.written.bar) else None):
+            self._notice(notice)
 
     def _lengths(self, element: Element, children: dict[str, Element]) -> tuple[Fraction, Fraction]:
         """A note's length in quarters as the file's duration says, and as it is meant: mostly one and the same object.
@@ -327,13 +334,7 @@ class PartWalk:
 
     def _notations(self, notations: Element) -> None:
         for mark in notations:
-            if mark.tag == "ornaments":
-                for ornament in mark:
-                    if ornament.tag == "tremolo":
-                        self._notice(Notice.TREMOLO)
-                    elif ornament.tag not in _NO_ORNAMENT:
-                        self._notice(Notice.ORNAMENT)
-            elif mark.tag in _NOTATIONS and mark.get("type") != "stop":
+            if mark.tag in _NOTATIONS and mark.get("type") != "stop":
                 self._notice(_NOTATIONS[mark.tag])
 
     # Attributes and events
@@ -347,6 +348,8 @@ class PartWalk:
                         f"divisions {clean(child.text)[:20]!r} is not a number above 0 and up to {MAX_DIVISIONS:,}"
                     )
                 self._divisions = value
+            elif child.tag == "key":
+                self._ornaments.set_key(child)
             elif child.tag == "transpose":
                 semitones = transposition(child)
                 if semitones is None:

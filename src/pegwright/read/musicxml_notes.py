@@ -37,6 +37,7 @@ class PlayedPart:
     Args:
         onset, duration, pitch, velocity: shape (n,), ticks and MIDI numbers.
         unpitched: shape (n,).
+        row: shape (n,), where the note, or the first of those tied together, stands in the written part.
         early_graces: grace notes that would have come before the song, put on its first tick.
         ties: what became of ties that are not written as they should be.
     """
@@ -46,6 +47,7 @@ class PlayedPart:
     pitch: Ints
     velocity: Ints
     unpitched: NDArray[np.bool_]
+    row: Ints
     early_graces: int
     ties: TieFaults
 
@@ -74,6 +76,7 @@ def play_part(part: WrittenPart, line: Timeline) -> PlayedPart:
         np.array(part.pitch, dtype=np.int64)[rows[keep]],
         _velocities(part, line)[rows[keep]],
         np.array(part.unpitched, dtype=bool)[rows[keep]],
+        rows[keep],
         int(np.count_nonzero(begin < 0)),
         ties,
     )

@@ -9,6 +9,7 @@ from pegwright.units import plural
 
 _NOTE, _MENDED, _CHANGED = Severity.NOTE, Severity.MENDED, Severity.CHANGED
 _WRITE_OUT = "write it out to hear it"
+_PLAY = "play them with --ornaments 1/32"
 _GIVE_KEYS = "give every drum its MIDI key in the score program"
 
 
@@ -24,8 +25,10 @@ class Notice(Enum):
     CUE = "cue-notes", _NOTE, "cue note", "silent, as cue notes are", ""
     GRACE = "grace-notes", _NOTE, "grace note", "played as a 32nd just before the main note", ""
     GRACE_FIRST = "grace-notes-at-start", _CHANGED, "grace note", "before the first beat, played on it", ""
-    ORNAMENT = "ornaments", _CHANGED, "ornament", "played as the plain note", _WRITE_OUT
-    TREMOLO = "tremolos", _CHANGED, "tremolo", "played as the plain note", _WRITE_OUT
+    ORNAMENT = "ornaments", _CHANGED, "ornament", "played as the plain note", _PLAY
+    TREMOLO = "tremolos", _CHANGED, "tremolo", "played as the plain note", _PLAY
+    OTHER_ORNAMENT = "other-ornaments", _CHANGED, "ornament", "of a rarer kind, played as the plain note", _WRITE_OUT
+    TWO_NOTE = "two-note-tremolos", _CHANGED, "tremolo", "between two notes, played as the plain notes", _WRITE_OUT
     ARPEGGIO = "arpeggios", _CHANGED, "arpeggio", "played as a chord at once", _WRITE_OUT
     GLISSANDO = "glissandos", _CHANGED, "glissando", "played as its plain notes", _WRITE_OUT
     FERMATA = "fermatas", _NOTE, "fermata", "not held", ""
