@@ -51,7 +51,7 @@ def write_out_ornaments(score: Score, grain_quarters: Fraction) -> tuple[Score, 
         raise UsageError(
             f"ornaments in notes of {fraction_text(grain_quarters / 4)} cannot be played",
             where="ornaments",
-            hint=f"give a whole part of a note from 1/{COARSEST} to 1/{FINEST}, such as 1/32",
+            hint=f"give a note value from 1/{COARSEST} to 1/{FINEST} with 1 above the line, such as 1/32",
         )
     kept = np.flatnonzero(score.ornament != NO_ORNAMENT)
     if not len(kept):
