@@ -179,17 +179,17 @@ def _options_of_the_song() -> tuple[Callable[[Command], Command], ...]:
             metavar="RATIO",
             help="Play pairs of eighths long and short: 2:1 puts them on triplet holes.",
         ),
+    )
+
+
+def _options_of_the_fit() -> tuple[Callable[[Command], Command], ...]:
+    return (
         click.option(
             "--thin",
             type=click.IntRange(1),
             metavar="NOTES",
             help="Let no more notes begin at once: doublings go first, then inner notes, ornaments, the lightest.",
         ),
-    )
-
-
-def _options_of_the_fit() -> tuple[Callable[[Command], Command], ...]:
-    return (
         click.option(
             "--tempo",
             type=FiniteRange(*TEMPO_RANGE),
