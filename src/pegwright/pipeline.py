@@ -19,6 +19,10 @@ from pegwright.fit.fit_song import fit_song
 from pegwright.fit.offset import constant_offset, shift
 from pegwright.fit.options import FitOptions
 from pegwright.fit.ornaments import write_out_ornaments
+from pegwright.fit.performed import Beat, PerformedSettings, quantise_performed
+from pegwright.fit.performed_beats import tapped_beats
+from pegwright.fit.performed_model import wheel_places
+from pegwright.fit.performed_score import score_on_grid
 from pegwright.fit.pins import pins_of
 from pegwright.fit.remedy import Remedies, find_remedies
 from pegwright.fit.section import select_bars
@@ -28,6 +32,7 @@ from pegwright.fit.verify import verify
 from pegwright.fit.wheel_changes import WheelRemedy, fewest_changes
 from pegwright.placement import PinMap, Placement
 from pegwright.read import read_score
+from pegwright.read.beats import read_beats
 from pegwright.score import Score
 from pegwright.show.count import pin_count
 from pegwright.units import fraction_text, plural, printed
@@ -49,6 +54,21 @@ PLAIN_ORNAMENTS = ("ornaments", "tremolos")  # a reader's findings that they are
 
 
 @dataclass(frozen=True, slots=True)
+class Played:
+    """How the beat of a song played by hand is known.
+
+    Args:
+        beat: how far the beats given, or the file's own tempo, are to be trusted.
+        beats_file: a CSV file of beats, or None.
+        tapped_part: the part in which the beat was tapped, which is then taken out of the song, or None.
+    """
+
+    beat: Beat = Beat.FOLLOW
+    beats_file: Path | None = None
+    tapped_part: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Request:
     """What the user asked of one song.
 
@@ -56,6 +76,7 @@ class Request:
         bars: first and last bar to take, as played, counted from 1; None takes the whole song.
         offset: `auto` takes out a constant lateness; a number of the file's ticks takes out that
             many; None leaves onsets as they are.
+        played: how the beat of a song played by hand is known (see `Played`); None takes onsets as written.
         part_semitones: parts to transpose by themselves, with the semitones.
         ornaments: quarters from strike to strike of trills, mordents, turns and tremolos; None leaves them plain.
         swing: ratio of the first eighth of a pair to the second; None plays them even.
@@ -67,6 +88,7 @@ class Request:
 
     bars: tuple[int, int] | None = None
     offset: int | str | None = None
+    played: Played | None = None
     part_semitones: tuple[tuple[str, int], ...] = ()
     swing: Fraction | None = None
     most_at_once: int | None = None
@@ -122,7 +144,7 @@ def fit_score(song: Path, whole: Score, findings: tuple[Finding, ...], wheel: Wh
             where="start",
             hint=f"the steps of {wheel.name} are 1 to {wheel.turn_steps}",
         )
-    score, edited = edit_score(whole, request)
+    score, edited = edit_score(whole, wheel, request)
     best = None
     if request.search is None:
         placement, fit_findings = fit_song(score, wheel, request.options)
@@ -144,9 +166,12 @@ def fit_score(song: Path, whole: Score, findings: tuple[Finding, ...], wheel: Wh
     return Fitted(song, whole.note_count, score, wheel, request, placement, told, pins, best)
 
 
-def edit_score(score: Score, request: Request) -> tuple[Score, tuple[Finding, ...]]:
-    """Make the changes asked for before a song is fitted: offset, bars, ornaments, parts, swing, texture."""
+def edit_score(score: Score, wheel: Wheel, request: Request) -> tuple[Score, tuple[Finding, ...]]:
+    """Make the changes to a song that were asked for: offset, playing, bars, parts, swing, texture."""
     score, findings = _without_offset(score, request.offset)
+    if request.played is not None:
+        score, heard = _put_on_grid(score, wheel, request.played)
+        findings = (*findings, *heard)
     if request.bars is not None:
         score = select_bars(score, *request.bars)
     if request.ornaments is not None:
@@ -164,6 +189,17 @@ def edit_score(score: Score, request: Request) -> tuple[Score, tuple[Finding, ..
         score, dropped = thin(score, request.most_at_once, request.options)
         findings = (*findings, *dropped)
     return score, findings
+
+
+def _put_on_grid(score: Score, wheel: Wheel, played: Played) -> tuple[Score, tuple[Finding, ...]]:
+    """A song played by hand with its onsets where they were meant."""
+    beats = None
+    if played.beats_file is not None:
+        beats = read_beats(played.beats_file)
+    elif played.tapped_part is not None:
+        score, beats = tapped_beats(score, played.tapped_part)
+    result, findings = quantise_performed(score, beats, PerformedSettings(played.beat, places=wheel_places(wheel)))
+    return score_on_grid(score, result), findings
 
 
 def remedies_for(fitted: Fitted) -> tuple[Remedies, WheelRemedy | None]:

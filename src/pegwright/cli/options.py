@@ -13,7 +13,7 @@ import click
 from pegwright.errors import UsageError
 
 if TYPE_CHECKING:
-    from pegwright.pipeline import Request
+    from pegwright.pipeline import Played, Request
     from pegwright.wheel import Wheel
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -120,7 +120,7 @@ def wheel_option(command: Command) -> Command:
 
 def fit_options(command: Command) -> Command:
     """Add the options that say what to fit and how."""
-    return _with(command, *_options_of_the_song(), *_options_of_the_fit())
+    return _with(command, *_options_of_the_song(), *_options_of_the_music(), *_options_of_the_fit())
 
 
 def _options_of_the_song() -> tuple[Callable[[Command], Command], ...]:
@@ -156,6 +156,24 @@ def _options_of_the_song() -> tuple[Callable[[Command], Command], ...]:
             show_default=True,
             metavar="STEPS",
             help="--start auto tries the first step and every so many after it: 4 for the beats of sixteenths.",
+        ),
+    )
+
+
+def _options_of_the_music() -> tuple[Callable[[Command], Command], ...]:
+    return (
+        click.option(
+            "--performed",
+            is_flag=True,
+            help="The song was played by hand: put every note on the hole that was meant.",
+        ),
+        click.option(
+            "--beats",
+            default="follow",
+            show_default=True,
+            metavar="follow|keep|find|FILE.csv|part:NAME",
+            help="With --performed: trust the file's tempo at its beginning, throughout, or not at all; or take the "
+            "beats from a CSV file of seconds, or from a part in which they were tapped.",
         ),
         click.option(
             "--move-part",
@@ -268,6 +286,8 @@ def request_from(
     transpose: int | None,
     semitones: int,
     every: int,
+    performed: bool,
+    beats: str,
     moves: tuple[str, ...],
     fold_octaves: bool,
     ornaments: Fraction | None,
@@ -300,9 +320,12 @@ def request_from(
     )
     over = SearchRange(semitones if transpose is None else 0, every if start is None else 0)
     part_semitones = tuple(_pair(text, "--move-part") for text in moves)
+    if not performed and beats != "follow":
+        raise UsageError("--beats goes with --performed", where="--beats", hint="add --performed")
     return Request(
         bars=bars,
         offset=offset,
+        played=_played(beats) if performed else None,
         part_semitones=part_semitones,
         swing=swing,
         most_at_once=thin,
@@ -310,6 +333,17 @@ def request_from(
         search=over if over != SearchRange() else None,
         ornaments=None if ornaments is None else ornaments * 4,
     )
+
+
+def _played(beats: str) -> Played:
+    from pegwright.fit.performed import Beat  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.pipeline import Played  # noqa: PLC0415
+
+    if beats in tuple(Beat):
+        return Played(Beat(beats))
+    if beats.startswith("part:"):
+        return Played(Beat.KEEP, tapped_part=beats.removeprefix("part:"))
+    return Played(Beat.KEEP, beats_file=Path(beats))
 
 
 def _pair(text: str, option: str) -> tuple[str, int]:

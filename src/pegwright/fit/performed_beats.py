@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -115,15 +115,7 @@ def tapped_beats(score: Score, part_name: str, quarters_per_beat: float = 1.0) -
         )
     except UsageError as error:
         raise UsageError(error.message, where=f"{score.file}:{part_name}", hint=error.hint) from None
-    rest = replace(
-        score,
-        onset_ticks=frozen_ints(score.onset_ticks[~tapped]),
-        duration_ticks=frozen_ints(score.duration_ticks[~tapped]),
-        pitch_midi=frozen_ints(score.pitch_midi[~tapped]),
-        velocity=frozen_ints(score.velocity[~tapped]),
-        part=frozen_ints(score.part[~tapped]),
-    )
-    return rest, beats
+    return score.with_notes(~tapped), beats
 
 
 def first_line(quarters: float) -> int:

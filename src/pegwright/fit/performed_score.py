@@ -32,14 +32,11 @@ def score_on_grid(score: Score, result: PerformedResult, *, tracked_tempo: bool 
     order = np.lexsort([score.pitch_midi, score.part, onset])
     length = int(max(end.max(), onset.max() + 1))
     return replace(
-        score,
+        score.with_notes(order),
         resolution=result.resolution,
         tolerance_ticks=0,
         onset_ticks=frozen_ints(onset[order]),
         duration_ticks=frozen_ints(np.maximum(end - onset, 1)[order]),
-        pitch_midi=frozen_ints(score.pitch_midi[order]),
-        velocity=frozen_ints(score.velocity[order]),
-        part=frozen_ints(score.part[order]),
         tempo_map=_tempo_map(result, tracked_tempo=tracked_tempo),
         bar_map=_bar_map(score, result, length),
     )

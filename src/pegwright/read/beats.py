@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
+from pathlib import Path
 
 from pegwright.columns import frozen_floats
 from pegwright.errors import InputError, UsageError
 from pegwright.fit.performed_beats import TAP_SPREAD_S, BeatTrack
 
 MOST_COLUMNS = 2
+MOST_BYTES = 4_000_000
 
 
 def parse_beats(text: str, where: str, quarters_per_beat: float = 1.0, spread_s: float = TAP_SPREAD_S) -> BeatTrack:
@@ -51,6 +53,25 @@ def parse_beats(text: str, where: str, quarters_per_beat: float = 1.0, spread_s:
         beat = error.where.removeprefix("beat ")
         place = f"{where}:line {lines[int(beat) - 1]}" if beat.isdigit() else where
         raise UsageError(error.message, where=place, hint=error.hint) from None
+
+
+def read_beats(path: Path) -> BeatTrack:
+    """Read a beat track from a CSV file.
+
+    Raises:
+        InputError: the file cannot be read, or a line is not one or two numbers.
+        UsageError: too few beats, or a beat that does not come after the one before it.
+    """
+    try:
+        with path.open("rb") as file:
+            data = file.read(MOST_BYTES + 1)
+        text = data.decode("utf-8-sig")
+    except (OSError, UnicodeDecodeError, ValueError) as fault:
+        reason = getattr(fault, "strerror", None) or "it is not UTF-8 text"
+        raise InputError(f"the beats cannot be read: {reason}", where=str(path), hint="give a CSV file") from fault
+    if len(data) > MOST_BYTES:
+        raise InputError(f"the file is larger than {MOST_BYTES:,} bytes", where=str(path), hint="give one beat a line")
+    return parse_beats(text, str(path))
 
 
 def _number(cell: str, where: str) -> float:

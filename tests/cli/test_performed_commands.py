@@ -1,0 +1,91 @@
+"""`--performed` and `--beats`, as a user meets them."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import mido
+import numpy as np
+import pytest
+
+from commands import SONGS, WHEEL, Command, runner
+
+TANGO = SONGS / "turnstile-tango.mid"
+
+
+@pytest.fixture
+def pegwright(capsys: pytest.CaptureFixture[str]) -> Command:
+    return runner(capsys)
+
+
+@pytest.fixture
+def by_hand(tmp_path: Path) -> Path:
+    """The tango with 10 ms of jitter on every onset, and its beats tapped on a channel of their own."""
+    song = mido.MidiFile(TANGO)
+    chance = np.random.default_rng(5)
+    tick_ms = 60_000 / 104 / song.ticks_per_beat
+    made = mido.MidiFile(ticks_per_beat=song.ticks_per_beat)
+    for track in song.tracks:
+        now = 0
+        events: list[tuple[int, int, mido.Message]] = []
+        for message in track:
+            now += message.time
+            late = round(float(chance.normal(0, 10)) / tick_ms) if message.type == "note_on" and message.velocity else 0
+            if message.type != "end_of_track":
+                events.append((max(0, now + late), len(events), message))
+        played, before = mido.MidiTrack(), 0
+        for at, _, message in sorted(events, key=lambda event: event[:2]):
+            played.append(message.copy(time=at - before))
+            before = at
+        made.tracks.append(played)
+    taps = mido.MidiTrack([mido.MetaMessage("track_name", name="Taps")])
+    for beat in range(50):
+        taps.append(
+            mido.Message("note_on", channel=5, note=60, velocity=90, time=song.ticks_per_beat - 10 if beat else 0)
+        )
+        taps.append(mido.Message("note_off", channel=5, note=60, time=10))
+    made.tracks.append(taps)
+    path = tmp_path / "by-hand.mid"
+    made.save(path)
+    return path
+
+
+def test_a_song_played_by_hand_goes_in_where_it_was_meant(pegwright: Command, by_hand: Path) -> None:
+    as_written = json.loads(pegwright("fit", TANGO, "--wheel", WHEEL, "--json").out)
+    raw = json.loads(pegwright("fit", by_hand, "--wheel", WHEEL, "--json").out)
+    ran = pegwright("fit", by_hand, "--wheel", WHEEL, "--performed", "--beats", "part:Taps", "--json")
+    assert ran.code == 0, ran
+    report = json.loads(ran.out)
+    assert raw["placed_by_audibility"]["exact"] < 0.7 * as_written["notes"]
+    assert report["notes"] == as_written["notes"], "the taps are no notes of the song"
+    assert report["placed_by_audibility"]["exact"] > 0.97 * as_written["notes"]
+    assert any(finding["code"] == "performed" for finding in report["findings"])
+
+
+def test_beats_are_taken_from_a_file(pegwright: Command, by_hand: Path, tmp_path: Path) -> None:
+    beats = tmp_path / "beats.csv"
+    beats.write_text("seconds\n" + "\n".join(f"{beat * 60 / 104:.4f}" for beat in range(50)), encoding="utf-8")
+    ran = pegwright("fit", by_hand, "--wheel", WHEEL, "--performed", "--beats", beats)
+    assert ran.code == 0, ran
+    assert "played by hand put on the grid" in ran.out
+
+
+@pytest.mark.parametrize(
+    ("beats", "code", "said"),
+    [("part:Tap", 2, "no part 'Tap'"), ("nowhere.csv", 1, "nowhere.csv"), (TANGO, 1, "CSV")],
+)
+def test_beats_that_cannot_be_had_are_told(
+    pegwright: Command, by_hand: Path, beats: str | Path, code: int, said: str
+) -> None:
+    assert said in pegwright("fit", by_hand, "--wheel", WHEEL, "--performed", "--beats", beats).refused(code)
+
+
+def test_beats_that_run_backwards_are_told(pegwright: Command, by_hand: Path, tmp_path: Path) -> None:
+    beats = tmp_path / "beats.csv"
+    beats.write_text("1.0\n2.0\n1.5\n", encoding="utf-8")
+    assert "line 3" in pegwright("fit", by_hand, "--wheel", WHEEL, "--performed", "--beats", beats).refused(2)
+
+
+def test_beats_without_performed_are_refused(pegwright: Command) -> None:
+    assert "--performed" in pegwright("fit", TANGO, "--wheel", WHEEL, "--beats", "find").refused(2)
