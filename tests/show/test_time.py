@@ -93,6 +93,19 @@ def test_the_same_people_do_one_swap_after_another() -> None:
     assert late_s(table.carried, (9999.0, 9999.0, 210.0, 100.0)) == pytest.approx((0.0, 0.0, 0.0, 0.0))
 
 
+def test_a_wait_puts_off_all_that_comes_after_it() -> None:
+    """The third song's set takes 250 s of the 220 there are, so the show waits 30 s and ends 30 s later.
+
+    The fourth song's set is free at 260; the people come to it at 350, and it is needed at 480 + 30.
+    """
+    song = (turns_of((0,), 1, 2), SongTime(100.0, 100.0, 60.0))
+    table = timetable([song] * 4, 2)
+    assert late_s(table.carried, (0.0, 0.0, 250.0, 160.0)) == pytest.approx((0.0, 0.0, 30.0, 0.0))
+    assert late_s(table.carried, (0.0, 0.0, 250.0, 170.0)) == pytest.approx((0.0, 0.0, 30.0, 10.0))
+    one = (turns_of((0,), 1, 1), SongTime(100.0, 100.0, 60.0))
+    assert late_s(timetable([one] * 3, 1).carried, (0.0, 80.0, 80.0)) == pytest.approx((0.0, 20.0, 20.0))
+
+
 def test_hurry_is_the_share_of_the_time_that_is_needed() -> None:
     assert hurry(30.0, 60.0) == 0.5
     assert hurry(0.0, 0.0) == 0.0

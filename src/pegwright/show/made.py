@@ -39,7 +39,7 @@ class Pinned:
         plates: for each place on the rim the plate that stands there then, by the place it had at the beginning.
         needed_s: seconds of work.
         available_s: seconds there are; None before the show.
-        late_s: how late it is ready, if the same people do one swap after another.
+        late_s: how long the show waits for it, if the same people do one swap after another.
         first_s: when it must be on the wheel, in seconds from the start of the show.
     """
 

@@ -45,7 +45,7 @@ class Plan:
         table: the clock; its `carried` is what is pinned, and the columns below go with that.
         starts: which of its starts each pinning has.
         works: pins pulled plus pins set for each.
-        needed_s, late_s: seconds of work, and how late that is.
+        needed_s, late_s: seconds of work, and how long the show waits for it.
         floor: what the aim cannot go below: work during the show, or hurry; None if no floor is known.
     """
 

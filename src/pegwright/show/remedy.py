@@ -87,14 +87,14 @@ def _for_one(problem: Problem, plan: Plan, number: int, titles: Sequence[str]) -
     again = _more_times(problem, plan, number)
     if again is not None:
         song, times = again
-        found.append(f"{titles[song]!r} played {plural(times, 'more time')}")
+        found.append(f"{titles[song]} played {plural(times, 'more time')}")
     place = plan.table.carried[number].place - 1
     if place >= 0:
         song = plan.order[place]
         talk_s = math.ceil(plan.late_s[number])
         time = replace(problem.songs[song].time, talk_s=problem.songs[song].time.talk_s + talk_s)
         if _late_with(problem, plan, {song: replace(problem.songs[song], time=time)})[number] == 0:
-            found.append(f"{talk_s} s more talk after {titles[song]!r}")
+            found.append(f"{talk_s} s more talk after {titles[song]}")
     return found
 
 

@@ -166,21 +166,24 @@ def _work_time(clock_s: float, mounted_s: Sequence[float], change_s: float) -> f
 
 
 def late_s(carried: Sequence[Carried], needed_s: Sequence[float]) -> tuple[float, ...]:
-    """How late each set is ready if the same people pin one after another what is needed next.
+    """How long the show waits for each set, if the same people pin one after another what is needed next.
+
+    A wait puts off all that comes after it.
 
     Args:
         carried: as in `Timetable`.
         needed_s: seconds of work for each; what is done before the show is never late.
     """
-    late = []
-    clock_s = -math.inf
+    waits: list[float] = []
+    done_s = -math.inf
     for it, work_s in zip(carried, needed_s, strict=True):
         if it.before is None:
-            late.append(0.0)
+            waits.append(0.0)
             continue
-        clock_s = max(clock_s, it.free_s) + work_s
-        late.append(max(0.0, clock_s - it.due_s))
-    return tuple(late)
+        put_off_s = sum(wait_s for earlier, wait_s in zip(carried, waits, strict=False) if earlier.due_s <= it.free_s)
+        done_s = max(done_s, it.free_s + put_off_s) + work_s
+        waits.append(max(0.0, done_s - (it.due_s + sum(waits))))
+    return tuple(waits)
 
 
 def hurry(needed_s: float, available_s: float) -> float:

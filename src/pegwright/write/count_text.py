@@ -14,7 +14,7 @@ TYPE_CELLS = 12
 
 def count_text(count: PinCount) -> str:
     """What to buy, then pins by type, song (if several), plate and channel; each table adds up to the same total."""
-    blocks = [_heading(count), *(_table(table) for table in count_tables(count))]
+    blocks = [_heading(count), *(table_lines(table) for table in count_tables(count))]
     return "\n\n".join("\n".join(block) for block in blocks) + "\n"
 
 
@@ -27,7 +27,8 @@ def _heading(count: PinCount) -> list[str]:
     ]
 
 
-def _table(table: CountTable) -> list[str]:
+def table_lines(table: CountTable) -> list[str]:
+    """A table as lines of text."""
     digits = max(map(len, table.numbers), default=0)
     numbers = [f"{number:>{digits}} " for number in table.numbers] or [""] * len(table.rows)
     rows = [(number + one_line(row[0], NAME_CELLS), *row[1:]) for number, row in zip(numbers, table.rows, strict=True)]

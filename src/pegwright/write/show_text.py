@@ -1,0 +1,220 @@
+"""The plan of a show as plain text: what to pin when, how long there is, what does not fit and what would help."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Iterator, Sequence
+
+from pegwright.draw.overview import minutes
+from pegwright.findings import Finding, Severity
+from pegwright.show.made import Pinned, Played, Show
+from pegwright.show.plan import Aim, Plan
+from pegwright.show.turns import running_text
+from pegwright.units import fraction_text, plural, printed
+from pegwright.write.swap_text import CAUTION
+from pegwright.write.tables import LINE_CELLS, one_line, text_table
+
+HEADER = ("", "Song", "Plays", "Plates", "Start", "Pull", "Set", "Stay", "Pins", "Needs", "Has", "")
+TITLE_CELLS = 32
+NAME_CELLS = 44
+_INDENT = "  "
+
+
+def show_text(show: Show) -> str:
+    """The plan: verdict, a line for everything that is pinned, how it was chosen, and what must be told."""
+    blocks = [
+        [one_line(show.title, LINE_CELLS), *_wrapped(list(verdict(show)))],
+        _facts(show),
+        plan_table(show),
+        _chosen(show),
+        *_longer(show),
+        *_left_out(show),
+        *_told(show),
+        [CAUTION],
+    ]
+    return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
+
+
+def verdict(show: Show) -> Iterator[str]:
+    """What the plan saves, how sure it is, and whether everything is ready in time: a sentence each."""
+    savings, plan = show.savings, show.plan
+    saved = savings.plain - savings.planned
+    share = f" ({saved / savings.plain:.0%})" if saved and savings.plain else ""
+    against = "than as given, each song from its first step, plates in their places"
+    moved = f"{plural(savings.planned, 'pin')} moved during the show"
+    if saved > 0:
+        yield f"{moved}: {saved:,}{share} fewer {against}."
+    elif saved < 0:
+        yield f"{moved}: {-saved:,} more {against}, where fewer notes have pins."
+    else:
+        yield f"{moved}, as many as given, each song from its first step, plates in their places."
+    yield floor_words(plan)
+    yield in_time(show)
+
+
+def floor_words(plan: Plan) -> str:
+    """How good the plan is known to be."""
+    if plan.aim == Aim.GIVEN:
+        return "In this order no starts and no places of plates move fewer pins: proved."
+    if plan.aim == Aim.LEAST_WORK:
+        if plan.proved:
+            return "No order of these songs moves fewer: proved."
+        floor = math.floor(plan.floor or 0)
+        gain = (plan.during - floor) / max(1, plan.during)
+        return f"No order can move fewer than {floor:,}: at most {gain:.1%} could be gained."
+    if plan.proved:
+        return "In no order is the most hurried swap less hurried: proved."
+    if plan.floor is None:
+        return "Other orders may have a less hurried swap: no floor is known for songs that take several sets."
+    return f"In no order can the most hurried swap need less than {plan.floor:.0%} of its time."
+
+
+def in_time(show: Show) -> str:
+    """Whether the show waits for anything."""
+    plan = show.plan
+    if not any(it.before is not None for it in show.pinned):
+        return "No swap is done during the show."
+    worst = max(range(len(show.pinned)), key=lambda number: (plan.hurries[number], -number))
+    song = one_line(show.song_of(show.pinned[worst]).title, NAME_CELLS)
+    share = "there is no time at all" if math.isinf(plan.hurries[worst]) else f"{plan.hurries[worst]:.0%} of its time"
+    hurried = f"the most hurried, for {song}, needs {share}" if share[0] != "t" else f"for {song} {share}"
+    if show.on_time:
+        return f"Every set is ready in time; {hurried}."
+    late = [it.late_s for it in show.pinned if it.late_s]
+    return f"The show waits {minutes(math.ceil(sum(late)))} in all, for {plural(len(late), 'set')}; {hurried}."
+
+
+def plan_table(show: Show) -> list[str]:
+    """A line for everything that is pinned, and totals."""
+    rows = [_row(show, number) for number in range(len(show.pinned))]
+    during = [it for it in show.pinned if it.before is not None]
+    totals = [sum(column) for column in zip(*((*_moved(it), it.needed_s) for it in during), strict=True)] or [0] * 4
+    total = (
+        "", "during the show", "", "", "", *(f"{count:,.0f}" for count in totals[:3]), "", minutes(totals[3]), "", "",
+    )  # fmt: skip
+    lines = text_table(HEADER, [*rows, total], left=(1, 11))
+    rule = "─" * min(LINE_CELLS, max(map(len, lines)))
+    return [lines[0], rule, *lines[1:-1], rule, lines[-1]]
+
+
+def _row(show: Show, number: int) -> tuple[str, ...]:
+    it = show.pinned[number]
+    song = show.song_of(it)
+    first = song.pinned[0] == number
+    return (
+        f"{printed(it.place)}" if first else "",
+        _named(song, it),
+        minutes(song.end_s - song.start_s) if first else "",
+        f"{printed(it.plate_set)}",
+        fraction_text(printed(it.start_steps)),
+        *(f"{count:,}" for count in _moved(it)),
+        f"{it.pins.pin_count:,}",
+        minutes(math.ceil(it.needed_s)),
+        "before" if it.available_s is None else minutes(math.floor(it.available_s)),
+        f"waits {minutes(math.ceil(it.late_s))}" if it.late_s else "",
+    )
+
+
+def _moved(it: Pinned) -> tuple[int, int, int]:
+    return it.swap.pull.count, it.swap.set_pins.count, it.swap.stay.count
+
+
+def _named(song: Played, it: Pinned) -> str:
+    letter = f" {it.letter}" if it.letter else ""
+    return one_line(song.title, TITLE_CELLS - len(letter)) + letter
+
+
+def _facts(show: Show) -> list[str]:
+    work = show.work
+    ends = show.songs[-1].end_s
+    people = "1 person pins" if work.people == 1 else f"{work.people} people pin"
+    rest = f", {work.rest_percent:g} % rest" if work.rest_percent else ""
+    find = f", {work.find_s:g} s to find its hole" if work.find_s else ""
+    pins = f"{work.pull_s:.3g} s to pull a pin, {work.set_s:.3g} s to set one{find}{rest}"
+    change = f"{work.change_s:g} s to change the set on the wheel" if work.change_s else "changing sets takes no time"
+    return [
+        f"Wheel   {one_line(show.wheel.name, NAME_CELLS)}, {plural(show.wheel.plate_count, 'plate')}, "
+        f"{plural(len(show.carried), 'set')} of plates",
+        f"Show    {plural(len(show.songs), 'song')}, {minutes(ends)} with the talk between them",
+        f"Work    {people}: {pins}",
+        f"        {change}",
+    ]
+
+
+def _chosen(show: Show) -> list[str]:
+    """Work as given, with starts and places chosen, and as planned."""
+    savings = show.savings
+    rows = [
+        ("in the order given, each song from its first step, plates in their places", savings.plain),
+        ("in the order given, with the best starts and places of plates", savings.given),
+    ]
+    if show.plan.aim != Aim.GIVEN:
+        rows.append((f"as planned, in an order of {show.plan.aim.value.replace('-', ' ')}", savings.planned))
+    lines = ["Pins pulled and set during the show"]
+    for words, work in rows:
+        share = f" {work / savings.plain - 1:+.0%}".replace("-", "−") if savings.plain and work != savings.plain else ""
+        lines.append(f"{_INDENT}{words + ':':<78}{work:>7,}{share}")
+    before = sum(it.swap.work for it in show.pinned if it.before is None)
+    return [*lines, f"Before the show: {before:,}"]
+
+
+def _longer(show: Show) -> Iterator[list[str]]:
+    """Running orders of songs that take several sets of plates."""
+    rows = [
+        f"{_INDENT}{printed(place)} {one_line(song.title, TITLE_CELLS)}: {running_text(song.running)}"
+        + (f", {song.times} times" if song.times > 1 else "")
+        for place, song in enumerate(show.songs)
+        if len(song.running) > 1
+    ]
+    if rows:
+        yield ["Songs longer than a turn, the pinning of each turn:", *rows]
+
+
+def _left_out(show: Show) -> Iterator[list[str]]:
+    rows = [
+        f"{_INDENT}{printed(place)} {one_line(song.title, TITLE_CELLS)}: "
+        f"{song.left_out:,} of {plural(song.notes, 'note')}"
+        for place, song in enumerate(show.songs)
+        if song.left_out
+    ]
+    if rows:
+        yield ["Notes left out, each told in the song's report:", *rows]
+    if show.skipped:
+        yield [
+            "Not in the plan:",
+            *(line for file, why in show.skipped for line in _wrapped([_once(file, why)], _INDENT)),
+        ]
+
+
+def _once(file: str, why: str) -> str:
+    return why if file in why else f"{file}: {why}"
+
+
+def _told(show: Show) -> Iterator[list[str]]:
+    groups = (
+        ("Not in time:", [it for it in show.findings if it.code == "late"]),
+        ("What would help:", [it for it in show.findings if it.code == "late-remedy"]),
+        ("Also amiss:", [it for it in show.findings if it.code != "late" and it.severity > Severity.NOTE]),
+        ("Worth knowing:", [it for it in show.findings if it.code != "late-remedy" and it.severity == Severity.NOTE]),
+    )
+    for title, findings in groups:
+        if findings:
+            yield [title, *(line for finding in findings for line in _wrapped([_sentence(finding)], _INDENT))]
+
+
+def _sentence(finding: Finding) -> str:
+    return f"{finding.message} ({finding.hint})" if finding.hint else finding.message
+
+
+def _wrapped(sentences: Sequence[str], indent: str = "") -> list[str]:
+    return [
+        line
+        for sentence in sentences
+        for line in textwrap.wrap(
+            one_line(sentence, 6 * LINE_CELLS),
+            LINE_CELLS,
+            initial_indent=indent,
+            subsequent_indent=indent + 2 * _INDENT,
+        )
+    ]
