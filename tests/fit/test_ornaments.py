@@ -194,6 +194,17 @@ def test_every_edit_keeps_ornaments_with_their_notes(song: Score, data: st.DataO
     assert carried(song.with_notes(np.array(reordered, dtype=np.int64))) == carried(song)
 
 
+def test_a_note_held_past_the_chosen_bars_is_struck_only_within_them() -> None:
+    two_bars = score([(0, 60), (96, 64)])
+    held = replace(
+        two_bars, duration_ticks=frozen_ints([192, 24]), ornament=frozen_ints([0, NO_ORNAMENT]), ornaments=(KINDS[0],)
+    )
+    song, _ = write_out_ornaments(select_bars(held, 1, 1), GRAIN)
+    assert song.note_count == 31  # 32 of the grain in a bar, the last two one main note
+    assert int(song.onset_ticks.max()) < song.length_ticks
+    assert int(song.duration_ticks.sum()) == 192  # and the last is held as long as it was
+
+
 @pytest.mark.parametrize("grain", [Fraction(0), Fraction(-1, 8), Fraction(1), Fraction(1, 64), Fraction(3, 16)])
 def test_a_grain_out_of_bounds_is_refused(grain: Fraction) -> None:
     with pytest.raises(UsageError, match="cannot be played"):
@@ -201,8 +212,10 @@ def test_a_grain_out_of_bounds_is_refused(grain: Fraction) -> None:
 
 
 def test_more_strikes_than_can_be_kept_are_refused() -> None:
+    long = one_note(KINDS[0], MOST_STRIKES // 8 + 1)
+    long = replace(long, bar_map=replace(long.bar_map, end_ticks=int(long.duration_ticks[0])))
     with pytest.raises(UsageError, match="more than 500,000 strikes"):
-        write_out_ornaments(one_note(KINDS[0], MOST_STRIKES // 8 + 1), GRAIN)
+        write_out_ornaments(long, GRAIN)
     odd = replace(
         one_note(KINDS[0]),
         ornaments=tuple(Ornament(OrnamentKind.TREMOLO, every_quarters=Fraction(1, p)) for p in (8191, 131071, 524287)),

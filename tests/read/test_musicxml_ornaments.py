@@ -211,6 +211,22 @@ def test_ties_repeats_and_several_parts_keep_ornaments_with_their_notes() -> Non
     assert played == [*once, *((onset + 8, pitch, found) for onset, pitch, found in once)]
 
 
+def test_an_ornament_that_begins_inside_a_tied_note_is_told_unless_the_note_has_one() -> None:
+    def tied(*first: str) -> tuple[Score, dict[str, Finding]]:
+        begin, end = note("C5", 2, tie("start") + signed(*first)), note("C5", 2, tie("stop") + signed("<trill-mark/>"))
+        return read(one_bar(begin, end, repeat("backward")))  # told once, not for each time round
+
+    song, findings = tied()
+    assert ornaments(song) == [None, None]
+    assert (findings["ornaments-in-ties"].count, findings["ornaments-in-ties"].where) == (
+        1,
+        "tune.musicxml:Part P1:bar 1",
+    )
+    song, findings = tied("<trill-mark/>")
+    assert ornaments(song) == [Ornament(OrnamentKind.TRILL, 2)] * 2
+    assert "ornaments-in-ties" not in findings
+
+
 def test_notes_are_those_of_the_same_file_without_its_ornaments() -> None:
     marked = one_bar(
         note("C#4", 1, signed("<trill-mark/>", SHARP)),

@@ -120,7 +120,9 @@ def _written_out(
     added = 0
     for note in notes:
         number = int(score.ornament[note])
-        room = int(score.duration_ticks[note]) // step_ticks[number]
+        # A note that is held past the bars that were chosen is struck only within them.
+        inside = score.length_ticks - int(score.onset_ticks[note])
+        room = min(int(score.duration_ticks[note]), inside) // step_ticks[number]
         if added + room > MOST_STRIKES:
             raise UsageError(
                 f"ornaments would add more than {MOST_STRIKES:,} strikes",

@@ -130,6 +130,7 @@ def _note_played(written: WrittenPart, played: PlayedPart, labels: Sequence[str]
         (Notice.TIE_UNMARKED, played.ties.unmarked),
         (Notice.TIE_UNENDED, played.ties.unended),
         (Notice.TIE_UNBEGUN, played.ties.unbegun),
+        (Notice.TIE_ORNAMENT, played.ties.ornaments),
     ):
         for row in dict.fromkeys(rows):  # once for all the times round
             notices.add(notice, f"{where}:bar {labels[written.bar[row]]}")

@@ -23,11 +23,13 @@ class TieFaults:
         unmarked: a tie leads on to a note of the same pitch that does not say it is tied; joined.
         unended: a tie leads on to no note; left.
         unbegun: a tie comes from no note; struck.
+        ornaments: an ornament stands on a note tied to one that has none; not kept.
     """
 
     unmarked: list[int]
     unended: list[int]
     unbegun: list[int]
+    ornaments: list[int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +119,7 @@ def _join_ties(part: WrittenPart, rows: Ints, begin: Ints, end: Ints) -> tuple[N
     Source: MusicXML 4.0, tie: "indicates that a tie begins or ends with this note", in sound; `tied` is its picture.
     """
     keep = np.ones(len(rows), dtype=bool)
-    faults = TieFaults([], [], [])
+    faults = TieFaults([], [], [], [])
     if not any(part.tie_from) and not any(part.tie_to):
         return keep, faults
     waiting: dict[tuple[int, bool, int], list[tuple[int, int]]] = {}  # (pitch, kind, end) to (first note, row)
@@ -129,6 +131,8 @@ def _join_ties(part: WrittenPart, rows: Ints, begin: Ints, end: Ints) -> tuple[N
         if chain is not None:
             keep[place] = False
             end[chain] = end[place]
+            if row in part.ornaments and int(rows[chain]) not in part.ornaments:
+                faults.ornaments.append(row)
             if not part.tie_from[row]:
                 faults.unmarked.append(row)
         elif part.tie_from[row]:

@@ -29,6 +29,7 @@ class Notice(Enum):
     TREMOLO = "tremolos", _CHANGED, "tremolo", "played as the plain note", _PLAY
     OTHER_ORNAMENT = "other-ornaments", _CHANGED, "ornament", "of a rarer kind, played as the plain note", _WRITE_OUT
     TWO_NOTE = "two-note-tremolos", _CHANGED, "tremolo", "between two notes, played as the plain notes", _WRITE_OUT
+    TIE_ORNAMENT = "ornaments-in-ties", _CHANGED, "ornament", "begun inside a tied note, never played out", _WRITE_OUT
     ARPEGGIO = "arpeggios", _CHANGED, "arpeggio", "played as a chord at once", _WRITE_OUT
     GLISSANDO = "glissandos", _CHANGED, "glissando", "played as its plain notes", _WRITE_OUT
     FERMATA = "fermatas", _NOTE, "fermata", "not held", ""
