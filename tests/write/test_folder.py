@@ -249,3 +249,46 @@ def test_any_text_gives_a_name_that_every_system_takes(text: str) -> None:
 def test_a_very_long_title_is_cut_between_characters() -> None:
     assert safe_name("x" * 10_000) == "x" * MAX_NAME_BYTES
     assert safe_name("港" * 10_000) == "港" * (MAX_NAME_BYTES // 3)
+
+
+NESTED = {"plan.txt": b"plan", "swaps/01.txt": b"one", "songs/01/pins.json": b"{}", "songs/02/pins.json": b"[]"}
+
+
+def tree(folder: Path) -> dict[str, bytes]:
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+def test_names_may_lead_through_folders(tmp_path: Path) -> None:
+    assert write_folder(tmp_path / "show", NESTED, overwrite=False) == ()
+    assert tree(tmp_path / "show") == NESTED
+    assert names(tmp_path) == ["show"]
+
+
+def test_what_stays_in_folders_that_are_written_to_is_named(tmp_path: Path) -> None:
+    show = tmp_path / "show"
+    write_folder(
+        show, NESTED | {"swaps/09.txt": b"old", "songs/09/pins.json": b"old", "mine/a": b"", "note": b""}, False
+    )
+    others = write_folder(show, NESTED | {"plan.txt": b"new"}, overwrite=True)
+    assert others == ("mine", "note", "songs/09", "swaps/09.txt")
+    assert (show / "plan.txt").read_bytes() == b"new"
+    assert (show / "swaps/09.txt").read_bytes() == b"old"
+
+
+def test_a_file_where_a_folder_should_go_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "swaps").write_bytes(b"mine")
+    with pytest.raises(UsageError, match="swaps exists and is not a folder"):
+        write_folder(tmp_path, NESTED, overwrite=True)
+    assert tree(tmp_path) == {"swaps": b"mine"}
+
+
+@pytest.mark.parametrize("after", range(4))
+def test_a_failure_half_way_leaves_no_new_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, after: int) -> None:
+    write_folder(tmp_path, {"plan.txt": b"old", "songs/01/pins.json": b"old"}, overwrite=True)
+    before = sorted(tmp_path.rglob("*"))
+    failing(monkeypatch, "replace", after, OSError(errno.EIO, "broken"))
+    with pytest.raises(UsageError):
+        write_folder(tmp_path, NESTED, overwrite=True)
+    monkeypatch.undo()
+    assert tree(tmp_path) == {"plan.txt": b"old", "songs/01/pins.json": b"old"}
+    assert sorted(tmp_path.rglob("*")) == before

@@ -9,7 +9,7 @@ import unicodedata
 import uuid
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from pegwright.errors import UsageError
 
@@ -34,11 +34,12 @@ def write_folder(target: Path, files: Mapping[str, bytes], overwrite: bool) -> t
 
     Args:
         target: the folder; its parent must exist.
-        files: plain file name -> contents.
+        files: file name -> contents; a name may lead through folders, as in `swaps/02.txt`.
         overwrite: whether files of the same name may be replaced.
 
     Returns:
-        names of the other things that stood in the folder already and stay there, sorted.
+        names of the other things that stood in the folder already and stay there, sorted; within folders that
+        files are written to, each by itself.
 
     Raises:
         UsageError: the folder exists and may not be overwritten, or cannot be written.
@@ -58,9 +59,10 @@ def write_folder(target: Path, files: Mapping[str, bytes], overwrite: bool) -> t
                 f"the folder exists and is not empty ({_some(standing)})", where=str(target), hint=OVERWRITE_HINT
             )
         _check_replaceable(folder, files, target)
+        others = tuple(sorted(set(_standing(folder, files)) - set(files)))
         with _temporary(folder) as temporary:
             _move_in(_write_all(temporary, files), _keep(temporary, folder, files), folder, files)
-        return tuple(sorted(standing - set(files)))
+        return others
 
 
 def write_file(path: Path, data: bytes, overwrite: bool) -> None:
@@ -100,8 +102,24 @@ def _check_parent(path: Path, said: Path) -> None:
     raise UsageError(f"the folder {path.parent} does not exist", where=str(said), hint="make it first")
 
 
+def _standing(folder: Path, files: Iterable[str]) -> Iterator[str]:
+    """What stands in a folder, as names from there; a folder that files go into is opened, any other is one thing."""
+    ours = {parent.as_posix() for name in files for parent in PurePosixPath(name).parents}
+    waiting = [folder]
+    while waiting:
+        for entry in waiting.pop().iterdir():
+            name = entry.relative_to(folder).as_posix()
+            if name in ours and entry.is_dir() and not entry.is_symlink():
+                waiting.append(entry)
+            else:
+                yield name
+
+
 def _check_replaceable(folder: Path, names: Iterable[str], said: Path) -> None:
     for name in names:
+        for parent in list(PurePosixPath(name).parents)[:-1]:
+            if os.path.lexists(folder / parent) and not (folder / parent).is_dir():
+                raise UsageError(f"{parent} exists and is not a folder", where=str(said), hint="choose another name")
         if os.path.lexists(folder / name) and not (folder / name).is_file():
             raise UsageError(f"{name} exists and is not a plain file", where=str(said), hint="choose another name")
 
@@ -121,6 +139,7 @@ def _write_all(temporary: Path, files: Mapping[str, bytes]) -> Path:
     new = temporary / "new"
     new.mkdir()
     for name, data in files.items():
+        (new / name).parent.mkdir(parents=True, exist_ok=True)
         with (new / name).open("xb") as stream:
             stream.write(data)
             stream.flush()
@@ -133,14 +152,17 @@ def _keep(temporary: Path, folder: Path, names: Iterable[str]) -> Path:
     kept.mkdir()
     for name in names:
         if os.path.lexists(folder / name):
+            (kept / name).parent.mkdir(parents=True, exist_ok=True)
             shutil.copy2(folder / name, kept / name, follow_symlinks=False)
     return kept
 
 
 def _move_in(new: Path, kept: Path, folder: Path, names: Iterable[str]) -> None:
     """Replace files one after another; if one fails, put everything back as it was."""
+    made: list[Path] = []
     try:
         for name in names:
+            _make_parents(folder, name, made)
             (new / name).replace(folder / name)
     except BaseException:
         for name in names:
@@ -148,7 +170,17 @@ def _move_in(new: Path, kept: Path, folder: Path, names: Iterable[str]) -> None:
                 (kept / name).replace(folder / name)
             elif not os.path.lexists(new / name):
                 (folder / name).unlink()
+        for parent in reversed(made):
+            parent.rmdir()
         raise
+
+
+def _make_parents(folder: Path, name: str, made: list[Path]) -> None:
+    """Make the folders that a name leads through, and note those that were not there."""
+    for parent in reversed(list(PurePosixPath(name).parents)[:-1]):
+        if not (folder / parent).is_dir():
+            (folder / parent).mkdir()
+            made.append(folder / parent)
 
 
 def _some(names: set[str]) -> str:

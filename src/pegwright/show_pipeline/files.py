@@ -1,0 +1,176 @@
+"""Every file of a show: the plan, the count, each swap, and each song."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from fractions import Fraction
+
+from pegwright.draw.bars import BarMark
+from pegwright.draw.call_list import call_pages
+from pegwright.draw.count_page import count_pages
+from pegwright.draw.overview import OverviewRow, minutes, overview_pages
+from pegwright.draw.paper import Paper
+from pegwright.draw.pin_sheet import bar_marks
+from pegwright.draw.plate_page import SheetNotes
+from pegwright.draw.swap_sheet import swap_sheets
+from pegwright.pipeline import song_files
+from pegwright.placement import PinMap
+from pegwright.show.made import Pinned, Show
+from pegwright.show_pipeline.plan import PlannedShow
+from pegwright.swapping import Swap
+from pegwright.units import fraction_text, printed
+from pegwright.wheel import Wheel
+from pegwright.write.count_data import count_places_csv
+from pegwright.write.count_tables import spares_words
+from pegwright.write.folder import safe_name
+from pegwright.write.pdf import pdf_bytes
+from pegwright.write.qr import map_qr
+from pegwright.write.show_count import (
+    pins_by_place,
+    show_count_csv,
+    show_count_json,
+    show_count_tables,
+    show_count_text,
+    show_moves_csv,
+    show_wear_csv,
+    verdict_words,
+)
+from pegwright.write.show_data import Names, show_json
+from pegwright.write.show_text import show_text
+from pegwright.write.swap_data import swap_csv, swap_json
+from pegwright.write.swap_text import swap_text
+
+
+def show_files(planned: PlannedShow, paper: Paper, say: Callable[[str], None] = lambda _: None) -> dict[str, bytes]:
+    """Everything that people hold for a show: file name, in folders, -> contents.
+
+    Args:
+        planned: the show.
+        paper: for what is printed.
+        say: is told what is being done.
+
+    Raises:
+        UsageError: the wheel has more rows or pin types than marks.
+    """
+    show = planned.show
+    names = file_names(show)
+    files = plan_files(show, names, paper)
+    for it, fitted, name in zip(show.pinned, planned.fitted, names, strict=True):
+        say(f"Writing {show.song_of(it).title}")
+        old = it.old if it.old.pin_count else None
+        notes = SheetNotes(f"{printed(it.plate_set)}", it.start_steps, qr=map_qr(it.pins))
+        marks = bar_marks(fitted.score, show.wheel, fitted.placement)
+        made = swap_files(show.wheel, it.swap, (it.old, it.pins), _facts(show, it), paper, notes, marks, old)
+        files |= {f"{name.swap}{ending}": data for ending, data in made.items()}
+        if f"{name.song}/report.txt" not in files:
+            of_song = song_files(fitted, paper, show.spares_percent)
+            files |= {f"{name.song}/{file}": data for file, data in of_song.items()}
+    return files
+
+
+def plan_files(show: Show, names: Sequence[Names], paper: Paper) -> dict[str, bytes]:
+    """The plan and the count of a show."""
+    facts = f"{show.wheel.name} · {spares_words(pins_by_place(show))}"
+    pages = count_pages(show.title, facts, verdict_words(show), show_count_tables(show), paper)
+    overview = overview_pages(show.title, show.wheel.name, overview_rows(show), paper)
+    return {
+        "plan.txt": show_text(show).encode(),
+        "plan.json": show_json(show, names),
+        f"overview-{paper.name}.pdf": pdf_bytes(overview, f"{show.title}: overview"),
+        f"show-count-{paper.name}.pdf": pdf_bytes(pages, f"{show.title}: pin count"),
+        "show-count.txt": show_count_text(show).encode(),
+        "show-count.csv": show_count_csv(show),
+        "show-count.json": show_count_json(show),
+        "show-count-by-place.csv": count_places_csv(pins_by_place(show)),
+        "show-moves.csv": show_moves_csv(show),
+        "show-wear.csv": show_wear_csv(show),
+    }
+
+
+def swap_files(
+    wheel: Wheel,
+    swap: Swap,
+    maps: tuple[PinMap, PinMap],
+    facts: Sequence[str],
+    paper: Paper,
+    notes: SheetNotes,
+    marks: Sequence[BarMark] = (),
+    drawn_old: PinMap | None = None,
+) -> dict[str, bytes]:
+    """The files of one swap: how the name ends -> contents.
+
+    Args:
+        wheel: the wheel.
+        swap: what moves.
+        maps: what the plates carry, and what they are to carry.
+        facts: lines for the heading of the text.
+        paper: for what is printed.
+        notes: what the pages say beside the pins.
+        marks: where the new song's bars fall; may be empty.
+        drawn_old: what the plates carry, or None where they are empty.
+    """
+    old, new = maps
+    sheets = swap_sheets(wheel, swap, drawn_old, new, marks, paper, notes)
+    lists = call_pages(wheel, swap, drawn_old, new, paper, notes)
+    return {
+        ".txt": swap_text(wheel, swap, old, new, facts).encode(),
+        ".json": swap_json(wheel, swap, old, new),
+        ".csv": swap_csv(wheel, swap),
+        f"-sheets-{paper.name}.pdf": pdf_bytes(sheets, f"{new.title}: swap sheets"),
+        f"-calls-{paper.name}.pdf": pdf_bytes(lists, f"{new.title}: call list"),
+    }
+
+
+def file_names(show: Show) -> tuple[Names, ...]:
+    """Folder and swap files for everything that is pinned, numbered so that they sort in playing order."""
+    digits = max(2, len(str(len(show.pinned))))
+    folders: dict[tuple[int, str, Fraction], str] = {}
+    found = []
+    for number, it in enumerate(show.pinned):
+        song = show.song_of(it)
+        words = f"{printed(it.place):0{digits}} {song.title} {it.letter}"
+        key = (it.place, it.letter, it.start_steps)
+        if key not in folders:
+            same = sum(made[:2] == key[:2] for made in folders)  # one pinning at two starts within a song
+            folders[key] = f"songs/{safe_name(words + (f' {same + 1}' if same else '')).lower()}"
+        swap = f"{printed(number):0{digits}} set {printed(it.plate_set)} {song.title} {it.letter}"
+        found.append(Names(folders[key], f"swaps/{safe_name(swap).lower()}"))
+    return tuple(found)
+
+
+def overview_rows(show: Show) -> list[OverviewRow]:
+    """The overview of a show, a row for everything that is pinned."""
+    rows = []
+    for number, it in enumerate(show.pinned):
+        song = show.song_of(it)
+        rows.append(
+            OverviewRow(
+                position=it.place,
+                title=song.title,
+                set_name=f"{printed(it.plate_set)} {it.letter}".strip(),
+                start_text=f"step {fraction_text(printed(it.start_steps))}",
+                transpose_semitones=song.transpose_semitones,
+                us_per_quarter=song.us_per_quarter,
+                duration_s=song.end_s - song.start_s if song.pinned[0] == number else 0.0,
+                pull=it.swap.pull.count,
+                set_pins=it.swap.set_pins.count,
+                stay=it.swap.stay.count,
+                needed_s=it.needed_s,
+                available_s=it.available_s,
+            )
+        )
+    return rows
+
+
+def _facts(show: Show, it: Pinned) -> list[str]:
+    plates = ", ".join(str(printed(plate)) for plate in it.plates)
+    if it.available_s is None:
+        time = f"before the show; {minutes(it.needed_s)} of work"
+    else:
+        time = f"{minutes(it.needed_s)} of work, {minutes(it.available_s)} of time"
+    return [
+        f"Set {printed(it.plate_set)} of plates, ready {minutes(it.first_s)} into the show: {time}",
+        f"Plates at places 1 to {show.wheel.plate_count} when done, by the numbers they began with: {plates}",
+    ]
+
+
