@@ -22,3 +22,8 @@ def bundled_wheel() -> Path:
 def bundled_songs() -> tuple[Path, ...]:
     """The bundled song files, by name."""
     return tuple(sorted(path for path in songs_folder().iterdir() if path.suffix in SCORE_SUFFIXES))
+
+
+def bundled_song_set() -> Path:
+    """The song set of an evening at the Pavilion."""
+    return songs_folder() / "pavilion-evening.toml"

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from shlex import quote
+from typing import TYPE_CHECKING
 
 import click
 
 from pegwright.cli.options import output_options
 from pegwright.cli.progress import working
+
+if TYPE_CHECKING:
+    from pegwright.wheel import Wheel
 
 
 @click.command(
@@ -24,7 +29,8 @@ Examples:
 def demo(out: Path | None, paper: str, spares: float, overwrite: bool, as_json: bool) -> None:
     """Fit all bundled songs to the demo wheel and sum up in one table.
 
-    The wheel and the songs are those of the Merrow Sands Pavilion, an invented seaside hall.
+    The wheel and the songs are those of the Merrow Sands Pavilion, an invented seaside hall. Below the
+    table stands the plan of an evening's show with some of the songs.
     """
     from pegwright.bundled import bundled_songs, bundled_wheel  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.config import load_wheel  # noqa: PLC0415
@@ -44,6 +50,7 @@ def demo(out: Path | None, paper: str, spares: float, overwrite: bool, as_json: 
     else:
         click.echo(f"{wheel.name}: {len(songs)} songs, each as it is written, from the first step of the turn\n")
         click.echo(summary_text(wheel, songs))
+        show_evening(wheel)
     if not out:
         return
     for fitted in all_fitted:
@@ -52,3 +59,17 @@ def demo(out: Path | None, paper: str, spares: float, overwrite: bool, as_json: 
             write_folder(out / fitted.song.stem, song_files(fitted, paper_named(paper), spares), overwrite)
     if not as_json:
         click.echo(f"Pin maps, pin sheets, pin counts and reports are in {out}, a folder for each song.")
+
+
+def show_evening(wheel: Wheel) -> None:
+    """Print the plan of the bundled song set."""
+    from pegwright.bundled import bundled_song_set  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.config.song_set import load_song_set  # noqa: PLC0415
+    from pegwright.show_pipeline.plan import plan_song_set  # noqa: PLC0415
+    from pegwright.write.show_text import show_brief  # noqa: PLC0415
+
+    path = bundled_song_set()
+    with working("Planning the evening"):
+        planned = plan_song_set(load_song_set(path), wheel)
+    click.echo(show_brief(planned.show))
+    click.echo(f"All of it, with swap sheets and call lists: pegwright set {quote(str(path))} -o evening\n")

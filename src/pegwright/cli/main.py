@@ -23,6 +23,8 @@ COMMANDS = {
     "pin": ("pegwright.cli.pin:pin", "Turn a song into pin maps, pin sheets and a pin count."),
     "hear": ("pegwright.cli.hear:hear", "Hear a song as the pins will play it, before one is set."),
     "survey": ("pegwright.cli.survey:survey", "Judge a folder of songs, and tell what the wheel is missing most."),
+    "set": ("pegwright.cli.set:song_set", "Plan a show: playing order, starts, swaps, time and pins."),
+    "swap": ("pegwright.cli.swap:swap", "Tell which pins to pull and to set from one song to the next."),
     "wheel": ("pegwright.cli.wheel:wheel", "Show what a wheel file amounts to, or start a new one."),
     "demo": ("pegwright.cli.demo:demo", "Fit the bundled songs to the demo wheel and sum up."),
     "completion": ("pegwright.cli.completion:completion", "Print what makes your shell complete commands and options."),
@@ -68,6 +70,8 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     Args:
         arguments: as typed after `pegwright`; those of the process if None.
     """
+    # Our matrices are small: threads only get in each other's way, badly so on a busy machine.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a name that the terminal cannot show must not stop the work

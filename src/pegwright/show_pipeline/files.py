@@ -172,5 +172,3 @@ def _facts(show: Show, it: Pinned) -> list[str]:
         f"Set {printed(it.plate_set)} of plates, ready {minutes(it.first_s)} into the show: {time}",
         f"Plates at places 1 to {show.wheel.plate_count} when done, by the numbers they began with: {plates}",
     ]
-
-

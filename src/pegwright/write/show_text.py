@@ -36,6 +36,12 @@ def show_text(show: Show) -> str:
     return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
 
 
+def show_brief(show: Show) -> str:
+    """Verdict, a line for everything that is pinned, and how the plan was chosen."""
+    blocks = [[one_line(show.title, LINE_CELLS), *_wrapped(list(verdict(show)))], plan_table(show), _chosen(show)]
+    return "\n\n".join("\n".join(block) for block in blocks) + "\n"
+
+
 def verdict(show: Show) -> Iterator[str]:
     """What the plan saves, how sure it is, and whether everything is ready in time: a sentence each."""
     savings, plan = show.savings, show.plan

@@ -1,0 +1,88 @@
+"""`pegwright set`: a whole show, from its song set to what people pin by."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import click
+
+from pegwright.cli.options import PAPERS
+from pegwright.cli.progress import working
+from pegwright.errors import EXIT_LEFT_OUT, EXIT_UNREADABLE
+
+ORDERS = ("given", "least-work", "least-worst")  # a test holds them to what show/plan.py knows
+
+
+@click.command(
+    "set",
+    epilog="""\b
+Examples:
+  pegwright set evening.toml                        the plan, nothing written
+  pegwright set evening.toml -o evening             everything that people hold
+  pegwright set evening.toml --order least-worst    another playing order
+  pegwright set evening.toml --json > plan.json
+\b
+docs/show.md tells how to write a song set and how to read its plan.
+Exit codes: 0 planned; 1 some songs could not be read or fitted, the others are planned;
+2 a fault in options, song set or wheel file; 3 some notes left out (with --strict).""",
+)
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("-o", "--out", type=click.Path(path_type=Path), help="Folder to write the whole show into.")
+@click.option(
+    "--order", type=click.Choice(ORDERS), help="Playing order: as given, or with the least work or least worst hurry."
+)
+@click.option(
+    "--paper",
+    type=click.Choice(PAPERS, case_sensitive=False),
+    default=PAPERS[0],
+    show_default=True,
+    help="For the printed sheets.",
+)
+@click.option("--overwrite", is_flag=True, help="Replace files of the same names in a folder that exists.")
+@click.option("--strict", is_flag=True, help=f"Write nothing and exit with {EXIT_LEFT_OUT} if any note is left out.")
+@click.option("--json", "as_json", is_flag=True, help="Print the plan as JSON, for programs.")
+def song_set(
+    file: Path, out: Path | None, order: str | None, paper: str, overwrite: bool, strict: bool, as_json: bool
+) -> None:
+    """Plan the show of a song set FILE: playing order, starts, swaps, time and pins.
+
+    Pins are pulled and set for each song on one set of plates while another plays. The plan chooses
+    where on the turn songs begin, which plate takes which place and, if asked, the playing order, so
+    that the fewest pins are moved. The folder appears whole or not at all.
+    """
+    from pegwright.config import load_wheel  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.config.song_set import load_song_set  # noqa: PLC0415
+    from pegwright.draw.paper import paper_named  # noqa: PLC0415
+    from pegwright.show.plan import Aim  # noqa: PLC0415
+    from pegwright.show_pipeline.files import file_names, show_files  # noqa: PLC0415
+    from pegwright.show_pipeline.plan import plan_song_set  # noqa: PLC0415
+    from pegwright.write.folder import write_folder  # noqa: PLC0415
+    from pegwright.write.show_data import show_json  # noqa: PLC0415
+    from pegwright.write.show_text import show_text  # noqa: PLC0415
+
+    asked = load_song_set(file)
+    if order:
+        asked = replace(asked, aim=Aim(order))
+    wheel = load_wheel(asked.wheel)
+    with working(f"Planning {file.name}"):
+        planned = plan_song_set(asked, wheel)
+    show = planned.show
+    click.echo(show_json(show, file_names(show)).decode() if as_json else show_text(show), nl=False)
+    if strict and any(song.left_out for song in show.songs):
+        click.echo("Nothing was written: some notes are left out, and --strict was given.", err=True)
+        sys.exit(EXIT_LEFT_OUT)
+    if out:
+        with working(f"Writing {out}"):
+            files = show_files(planned, paper_named(paper))
+            others = write_folder(out, files, overwrite)
+        click.echo(
+            f"\nWritten to {out}: plan, overview and pin count, swaps/ and songs/, {len(files)} files", err=as_json
+        )
+        if others:
+            click.echo(f"Left as they were in {out}: {', '.join(others)}", err=as_json)
+    if show.skipped:
+        for name, why in show.skipped:
+            click.echo(f"pegwright: not in the plan: {why if name in why else f'{name}: {why}'}", err=True)
+        sys.exit(EXIT_UNREADABLE)

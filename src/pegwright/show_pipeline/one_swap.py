@@ -1,0 +1,124 @@
+"""One swap by itself: from what a set of plates carries now to another pin map, or to a song at its best start."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from pegwright.config.song_set import SetSong
+from pegwright.draw.bars import BarMark
+from pegwright.draw.paper import Paper
+from pegwright.draw.pin_sheet import bar_marks
+from pegwright.draw.plate_page import SheetNotes
+from pegwright.errors import InputError, UsageError
+from pegwright.pipeline import Fitted, Request, fit_score, song_files
+from pegwright.placement import PinMap
+from pegwright.show.swap import exchangeable, plate_table, swap
+from pegwright.show.work import Works
+from pegwright.show_pipeline.files import swap_files
+from pegwright.show_pipeline.plan import carried_map
+from pegwright.show_pipeline.songs import ready_song
+from pegwright.swapping import Swap
+from pegwright.units import fraction_text, plural, printed
+from pegwright.wheel import Wheel
+from pegwright.write.qr import map_qr
+
+_SNIFFED = 200  # bytes in which a JSON file shows its brace
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OneSwap:
+    """A swap and what it is for.
+
+    Args:
+        wheel: the wheel.
+        old: what the plates carry.
+        new: what they are to carry.
+        swap: how the one becomes the other.
+        fitted: the fit of the new song; None where a pin map was given.
+        starts: at how many starts the song loses no more than at its best; this is the one of least work.
+    """
+
+    wheel: Wheel
+    old: PinMap
+    new: PinMap
+    swap: Swap
+    fitted: Fitted | None
+    starts: int
+
+
+def one_swap(old_path: Path, new: SetSong, wheel: Wheel, fixed: Sequence[int]) -> OneSwap:
+    """Work out the swap from a pin map to another one or to a song.
+
+    Args:
+        old_path: the pin map that the plates carry.
+        new: the pin map or score file, and for a score how it is to be fitted.
+        wheel: what both are for.
+        fixed: places (0-based) whose plates stay.
+
+    Raises:
+        InputError: a file cannot be read.
+        UsageError: a map is for another wheel, the song takes more than a turn, or a plate does not exist.
+    """
+    old = carried_map(old_path, wheel)
+    if is_json(new.score):
+        wanted = carried_map(new.score, wheel)
+        return OneSwap(wheel, old, wanted, swap(old, wanted, wheel, fixed), None, 1)
+    allowed = exchangeable(wheel, fixed)
+    song = ready_song(new, wheel, allowed)
+    if len(song.pinnings) > 1:
+        raise UsageError(
+            f"it takes {plural(len(song.running), 'turn')} of the wheel with {len(song.pinnings)} different pinnings",
+            where=new.score.name,
+            hint="choose the bars of one turn with --bars, or plan all of them with `pegwright set`",
+        )
+    pinning = song.pinnings[0]
+    works = Works([plate_table(old, wheel)[None].astype(np.uint8), pinning.tables], allowed)
+    start = pinning.starts[int(works.between(0, 1)[0].argmin())]
+    request = Request(options=replace(song.options, start_steps=start))
+    fitted = fit_score(new.score, pinning.score, song.findings, wheel, request)
+    return OneSwap(wheel, old, fitted.pins, swap(old, fitted.pins, wheel, fixed), fitted, len(pinning.starts))
+
+
+def is_json(path: Path) -> bool:
+    """Whether a file looks like JSON: its first mark is a brace.
+
+    Raises:
+        InputError: it cannot be read.
+    """
+    try:
+        with path.open("rb") as file:
+            return file.read(_SNIFFED).removeprefix(b"\xef\xbb\xbf").lstrip().startswith(b"{")
+    except (OSError, ValueError) as error:
+        told = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        hint = "name a pin map or a score"
+        raise InputError(f"cannot be read: {told.lower()}", where=str(path), hint=hint) from error
+
+
+def swap_facts(made: OneSwap) -> list[str]:
+    """What the heading of a call list says beside the counts."""
+    fitted = made.fitted
+    if fitted is None:
+        return []
+    start = fraction_text(printed(fitted.request.options.start_steps))
+    others = "the only start" if made.starts == 1 else f"the start of least work of {made.starts}"
+    left_out = fitted.placement.left_out_count
+    lost = f"{plural(left_out, 'note')} left out" if left_out else "all notes in"
+    return [f"The song begins on step {start}, {others} at which it loses least; {lost}."]
+
+
+def one_swap_files(made: OneSwap, paper: Paper, spares_percent: float) -> dict[str, bytes]:
+    """The files of the swap, and those of the song where one was fitted: file name -> contents."""
+    fitted = made.fitted
+    marks: Sequence[BarMark] = ()
+    notes = SheetNotes(qr=map_qr(made.new))
+    if fitted:
+        marks = bar_marks(fitted.score, made.wheel, fitted.placement)
+        notes = replace(notes, start_steps=fitted.request.options.start_steps)
+    drawn_old = made.old if made.old.pin_count else None
+    files = swap_files(made.wheel, made.swap, (made.old, made.new), swap_facts(made), paper, notes, marks, drawn_old)
+    of_song = song_files(fitted, paper, spares_percent) if fitted else {}
+    return {f"swap{ending}": data for ending, data in files.items()} | of_song
