@@ -14,11 +14,21 @@ import pytest
 from pegwright.write.count_data import NEED_COLUMNS, PLACE_COLUMNS
 from pegwright.write.pin_rows import PinRow
 from pegwright.write.pinmap_json import pin_map_json
+from pegwright.write.show_count import MOVE_COLUMNS, WEAR_COLUMNS
+from pegwright.write.show_count import NEED_COLUMNS as SHOW_NEED_COLUMNS
+from pegwright.write.swap_data import COLUMNS as SWAP_COLUMNS
 from placed import Note, placed, small_wheel
 from schemas import schema
 
 PAGE = (Path(__file__).parents[2] / "docs" / "file-formats.md").read_text(encoding="utf-8")
-NAMES = ("pin-map-1.json", "fit-report-1.json", "pin-count-1.json")
+NAMES = (
+    "pin-map-1.json",
+    "fit-report-1.json",
+    "pin-count-1.json",
+    "swap-1.json",
+    "show-plan-1.json",
+    "show-count-1.json",
+)
 TYPES = {"string": "text", "integer": "whole number", "number": "number", "boolean": "true or false", "null": "null"}
 REFERENCES = {"sha256": "64 hex digits", "number": "whole number from 1", "count": "whole number", "step": "step"}
 
@@ -59,7 +69,18 @@ def test_every_schema_is_named_and_linked(name: str) -> None:
     assert f"(../src/pegwright/schema/{name})" in PAGE
 
 
-@pytest.mark.parametrize("columns", [[field.name for field in fields(PinRow)], NEED_COLUMNS, PLACE_COLUMNS])
+@pytest.mark.parametrize(
+    "columns",
+    [
+        [field.name for field in fields(PinRow)],
+        NEED_COLUMNS,
+        PLACE_COLUMNS,
+        SWAP_COLUMNS,
+        SHOW_NEED_COLUMNS,
+        MOVE_COLUMNS,
+        WEAR_COLUMNS,
+    ],
+)
 def test_columns_of_csv_files_are_listed_in_their_order(columns: list[str]) -> None:
     assert ", ".join(f"`{column}`" for column in columns) in " ".join(PAGE.split())
 
