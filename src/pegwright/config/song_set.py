@@ -131,7 +131,7 @@ def parse_song_set(data: bytes, where: str, folder: Path) -> SongSet:
 def _read(top: Table, folder: Path) -> SongSet:
     title = top.value("title", Words(), "show")
     wheel = folder / top.value("wheel", PathText("a wheel file"), "wheel.toml")
-    aim = Aim(top.value("order", OneOf(tuple(Aim), "order"), Aim.GIVEN, default=Aim.GIVEN))
+    aim = Aim(top.value("order", OneOf(tuple(Aim), "playing order"), Aim.GIVEN, default=Aim.GIVEN))
     sets = Whole(1, SETS_MOST, "sets of plates")
     plate_sets = top.value("plate_sets", sets, 1) if top.has("plate_sets") else None
     spares = top.value("spares_percent", Number(0, 100, "in per cent"), 0.0, default=SPARES_PERCENT)
