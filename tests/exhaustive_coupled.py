@@ -15,12 +15,12 @@ from pegwright.wheel import Wheel
 
 @dataclass(frozen=True)
 class Asked:
-    """One strike: its note, when it is wanted, what it weighs, and the channel that sounds it."""
+    """One strike: its note, when it is wanted, what it weighs, and the channels that can sound it."""
 
     note: int
     onset: int
     weight: int
-    channel: int
+    channels: tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -37,11 +37,12 @@ Assignment: TypeAlias = tuple[Taken | None, ...]
 
 @dataclass(frozen=True)
 class Coupled:
-    """All channels of a wheel with their strikes, in order of onset, then channel."""
+    """All channels of a wheel and its strikes, in order of onset, then channels."""
 
     wheel: Wheel
     channels: list[Problem]
     strikes: list[Asked]
+    rule: str
 
     def within_limits(self, chosen: Sequence[Taken]) -> bool:
         """Whether every window that begins with a strike has no more strikes than each limit allows."""
@@ -55,8 +56,18 @@ class Coupled:
                     return False
         return True
 
+    def preferred(self, channels: tuple[int, ...], chosen: Sequence[Taken | None]) -> list[int]:
+        """Channels in the order that the rule asks for after the strikes before."""
+        struck = [taken.channel for taken in chosen if taken is not None]
+        if self.rule == "spread":
+            return sorted(channels, key=lambda channel: (struck.count(channel), channel))
+        if self.rule == "alternate":
+            last = {channel: number for number, channel in enumerate(struck, start=1)}
+            return sorted(channels, key=lambda channel: (last.get(channel, 0), channel))
+        return list(channels)
+
     def assignments(self) -> Iterator[Assignment]:
-        """Every way to pin the strikes that breaks no rule, those with earlier holes for earlier strikes first."""
+        """Every way to pin the strikes that breaks no rule, those first that earlier strikes would rather have."""
         chosen: list[Taken | None] = []
 
         def extend(number: int) -> Iterator[Assignment]:
@@ -64,15 +75,16 @@ class Coupled:
                 yield tuple(chosen)
                 return
             strike = self.strikes[number]
-            on = self.channels[strike.channel]
-            for at, hole in on.choices(strike.onset):
-                others = [taken for taken in chosen if taken is not None]
-                free = all(on.apart(hole, other.hole) for other in others if other.channel == strike.channel)
-                taken = Taken(at, strike.channel, hole)
-                if free and self.within_limits([*others, taken]):
-                    chosen.append(taken)
-                    yield from extend(number + 1)
-                    chosen.pop()
+            for channel in self.preferred(strike.channels, chosen):
+                on = self.channels[channel]
+                for at, hole in on.choices(strike.onset):
+                    others = [taken for taken in chosen if taken is not None]
+                    free = all(on.apart(hole, other.hole) for other in others if other.channel == channel)
+                    taken = Taken(at, channel, hole)
+                    if free and self.within_limits([*others, taken]):
+                        chosen.append(taken)
+                        yield from extend(number + 1)
+                        chosen.pop()
             chosen.append(None)
             yield from extend(number + 1)
             chosen.pop()
@@ -93,7 +105,12 @@ class Coupled:
     def keeps_order(self, assignment: Assignment) -> bool:
         """Whether the pins of each channel come in the order of their notes, once round."""
         for channel in range(len(self.channels)):
-            places = [taken.at for taken in assignment if taken is not None and taken.channel == channel]
+            pins = [
+                (strike.onset, taken.at)
+                for strike, taken in zip(self.strikes, assignment, strict=True)
+                if taken is not None and taken.channel == channel
+            ]
+            places = [at for _, at in sorted(pins)]
             if any(one >= other for one, other in pairwise(places)):
                 return False
             if places and places[-1] >= places[0] + self.channels[0].turn:
@@ -113,14 +130,22 @@ class Coupled:
         return greatest, first
 
 
-def coupled(score: Score, wheel: Wheel, resolution: int, start: Fraction, us_per_quarter: int) -> Coupled:
-    """The problem of a whole wheel, each channel of which must sound pitches of its own."""
+def coupled(
+    score: Score, wheel: Wheel, resolution: int, start: Fraction, us_per_quarter: int, rule: str = "prefer"
+) -> Coupled:
+    """The problem of a whole wheel."""
     channels = [
         problem(score, wheel, number, resolution, start, us_per_quarter) for number in range(len(wheel.channels))
     ]
+    best: dict[tuple[int, tuple[int, ...]], tuple[int, int]] = {}
+    for note in range(score.note_count):
+        onset = int(score.onset_ticks[note]) * (resolution // score.resolution)
+        pitch = int(score.pitch_midi[note])
+        sounding = tuple(number for number, channel in enumerate(wheel.channels) if pitch in channel.pitches)
+        if sounding and onset < channels[0].turn:
+            weight = 128 + int(score.velocity[note])
+            best[onset, sounding] = max(best.get((onset, sounding), (0, 0)), (weight, -note))
     strikes = [
-        Asked(note, onset, weight, number)
-        for number, channel in enumerate(channels)
-        for note, onset, weight in channel.strikes
+        Asked(-best[onset, sounding][1], onset, best[onset, sounding][0], sounding) for onset, sounding in sorted(best)
     ]
-    return Coupled(wheel, channels, sorted(strikes, key=lambda strike: (strike.onset, strike.channel)))
+    return Coupled(wheel, channels, strikes, rule)

@@ -7,9 +7,9 @@ from fractions import Fraction
 
 from hypothesis import strategies as st
 
-from pegwright.fit.options import FitOptions
+from pegwright.fit.options import ChannelRule, FitOptions
 from pegwright.score import Part, Score
-from pegwright.wheel import Channel, LostHole, Row, Wheel
+from pegwright.wheel import Channel, LostHole, Row, StrikeLimit, Wheel
 from samples import GEOMETRY, channel, score, wheel
 
 ROWS = (
@@ -42,8 +42,22 @@ def channels(draw: st.DrawFn, number: int, row_names: tuple[str, ...]) -> Channe
 
 
 @st.composite
+def limits(draw: st.DrawFn, names: tuple[str, ...]) -> tuple[StrikeLimit, ...]:
+    """None, mostly, or one or two limits on some channels."""
+    return tuple(
+        StrikeLimit(
+            f"limit {number}",
+            tuple(draw(st.lists(st.sampled_from(names), min_size=1, unique=True))),
+            draw(st.sampled_from([1, 2, 3])),
+            draw(st.sampled_from([0.5, 30.0, 125.0, 400.0])),
+        )
+        for number in range(draw(st.sampled_from([0, 0, 1, 2])))
+    )
+
+
+@st.composite
 def wheels(draw: st.DrawFn) -> Wheel:
-    """Wheels of 1 to 3 plates whose turn is 2 quarters or more, with every kind of loss."""
+    """Wheels of 1 to 3 plates whose turn is 2 quarters or more, with every kind of loss and limit."""
     plate_count, steps = draw(st.sampled_from([(1, 8), (1, 12), (2, 4), (2, 8), (3, 6)]))
     wheel_rows = draw(rows())
     names = tuple(row.name for row in wheel_rows)
@@ -72,6 +86,7 @@ def wheels(draw: st.DrawFn) -> Wheel:
         step_quarters=draw(st.sampled_from([Fraction(1, 4), Fraction(1, 3), Fraction(1, 2)])),
         rows=wheel_rows,
         lost=tuple(lost),
+        strike_limits=draw(limits(tuple(made.name for made in wheel_channels))),
         geometry=geometry,
         reach_quarters=draw(st.sampled_from([Fraction(0), Fraction(1, 16), Fraction(1, 8), Fraction(1, 4)])),
     )
@@ -110,4 +125,6 @@ def options(draw: st.DrawFn) -> FitOptions:
         reach_quarters=draw(st.sampled_from([None, None, Fraction(0), Fraction(1, 3), Fraction(1, 2)])),
         part_priorities=draw(st.sampled_from([(), (("Bass", 3),), (("Drums", 99), ("Melody", 2))])),
         drum_keys=draw(st.sampled_from([(), ((35, 36),), ((38, 35), (35, 38))])),
+        part_channels=draw(st.sampled_from([(), (), (("Melody", "*0"),), (("Bass", "voice*"), ("Drums", "voice 0"))])),
+        channel_rule=draw(st.sampled_from(ChannelRule)),
     )

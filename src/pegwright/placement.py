@@ -62,7 +62,8 @@ class Placement:
 
     Args:
         outcome: an `Outcome` value.
-        channel: index into `Wheel.channels`; also given for a left-out note that has a channel.
+        channel: index into `Wheel.channels`; also given for a left-out note that has a channel: that of the
+            nearest hole, lost only where no other is within reach, or the first where none is.
         plate, row, index: the hole: plate, row as an index into `Wheel.rows`, hole in row and plate.
         pin_type: index into `Wheel.pin_types`.
         deviation_ticks: hole minus note, at `resolution`; later is positive.
@@ -82,6 +83,9 @@ class Placement:
         fold_octaves: whether a pitch without a channel may sound some octaves away.
         part_priorities: part names with what they weigh; parts not named weigh 1.
         drum_keys: percussion keys with the keys used instead.
+        part_channels: part names with the pattern of channel names that may sound them; parts not named may
+            be sounded by every channel.
+        channel_rule: `prefer`, `alternate` or `spread`, for channels that share a pitch.
     """
 
     outcome: Ints
@@ -107,6 +111,8 @@ class Placement:
     fold_octaves: bool = False
     part_priorities: tuple[tuple[str, int], ...] = ()
     drum_keys: tuple[tuple[int, int], ...] = ()
+    part_channels: tuple[tuple[str, str], ...] = ()
+    channel_rule: str = "prefer"
 
     @property
     def note_count(self) -> int:

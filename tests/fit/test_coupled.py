@@ -17,7 +17,7 @@ from pegwright.fit.counting import Counted
 from pegwright.fit.coupled import merits_of
 from pegwright.fit.fit_song import fit_song
 from pegwright.fit.general import General
-from pegwright.fit.options import FitOptions
+from pegwright.fit.options import ChannelRule, FitOptions
 from pegwright.fit.verify import verify
 from pegwright.placement import Outcome, Status
 from pegwright.score import Score
@@ -32,14 +32,15 @@ ROWS = (
 
 
 def tiny_case(chance: random.Random) -> tuple[Score, Wheel, FitOptions]:
-    """A crowded turn of a few steps on two or three channels with one or two limits."""
+    """A crowded turn of a few steps on two or three channels with up to two limits, some sharing pitches."""
     plates, steps = chance.choice([(1, 3), (1, 4), (2, 2), (2, 3)])
     step_mm = chance.choice([3.6, 5.0, 9.0])
     count = chance.choice([2, 3])
+    shared = chance.choice([[], [], [60], [60, 61], [62]])
     made = [
         channel(
             f"c{number}",
-            [60 + number],
+            [60 + number, *shared] if chance.random() < 0.8 else [60 + number],
             restrike_ms=chance.choice([0.0, 10.0, 60.0, 130.0]),
             rows=chance.sample([row.name for row in ROWS], chance.randint(1, 3)),
         )
@@ -52,7 +53,7 @@ def tiny_case(chance: random.Random) -> tuple[Score, Wheel, FitOptions]:
             chance.choice([1, 1, 2, 3]),
             chance.choice([0.5, 20.0, 62.5, 100.0, 170.0, 240.0]),
         )
-        for number in range(chance.randint(1, 2))
+        for number in range(chance.randint(0 if shared else 1, 2))
     ]
     lost = [LostHole("on", chance.randrange(steps), None, chance.choice([None, "c1"]))] * chance.randint(0, 1)
     on = wheel(
@@ -79,7 +80,15 @@ def tiny_case(chance: random.Random) -> tuple[Score, Wheel, FitOptions]:
     ]
     song = score(notes, resolution=resolution, tolerance_ticks=chance.choice([0, 0, 1]))
     start = chance.choice([Fraction(0), Fraction(1), Fraction(3, 2)])
-    return song, on, FitOptions(start_steps=start, us_per_quarter=chance.choice([340_000, 500_000, 1_200_000]))
+    return (
+        song,
+        on,
+        FitOptions(
+            start_steps=start,
+            us_per_quarter=chance.choice([340_000, 500_000, 1_200_000]),
+            channel_rule=chance.choice(list(ChannelRule)),
+        ),
+    )
 
 
 def equals_exhaustive_search(chance: random.Random, cases: int) -> int:
@@ -90,14 +99,19 @@ def equals_exhaustive_search(chance: random.Random, cases: int) -> int:
         placement, _ = fit_song(song, on, options)
         assert verify(song, on, placement) == ()
         assert placement.status == Status.OPTIMAL
-        asked = coupled(song, on, placement.resolution, options.start_steps, placement.us_per_quarter)
+        asked = coupled(
+            song, on, placement.resolution, options.start_steps, placement.us_per_quarter, options.channel_rule
+        )
         worth, expected = asked.best()
         assert (placement.weight, -placement.cost_ticks) == worth[:2]
         for strike, taken in zip(asked.strikes, expected, strict=True):
             note = strike.note
-            found = (placement.plate[note], placement.row[note], placement.index[note])
-            hole = (-1, -1, -1) if taken is None else (taken.hole.plate, taken.hole.row, taken.hole.index)
-            assert found == hole, (note, asked.strikes)
+            found = (placement.channel[note], placement.plate[note], placement.row[note], placement.index[note])
+            if taken is None:
+                assert found[1:] == (-1, -1, -1), (note, asked.strikes)
+            else:
+                hole = (taken.channel, taken.hole.plate, taken.hole.row, taken.hole.index)
+                assert found == hole, (note, asked.strikes)
         limited += bool(np.any(placement.outcome == Outcome.TOO_MANY))
     return limited
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -39,10 +40,20 @@ def test_search_equals_fitting_every_transposition_and_start(
                 placement.cost_ticks,
             )
             ranked.append((-placement.weight, placement.cost_ticks, abs(transpose), -transpose, start, transpose))
+    assert np.all(found.proved)
     best = found.best()
     *_, start, transpose = min(ranked)
     assert (best.transpose_semitones, best.start_steps) == (transpose, start)
     assert found.equals(best) == sum(rank[:2] == min(ranked)[:2] and rank[5] == transpose for rank in ranked)
+    few = search(score, wheel, options, semitones, starts, best_few=2)
+    assert few.ranked(2) == found.ranked(2)
+    for choice in few.ranked(2):
+        assert few.is_proved(choice)
+        assert few.equals(choice) == found.equals(choice)
+    bound = np.stack([few.weight, -few.cost_ticks])
+    exact = np.stack([found.weight, -found.cost_ticks])
+    assert np.all((bound == exact).all(axis=0) | ~few.proved)
+    assert np.all((bound[0] > exact[0]) | ((bound[0] == exact[0]) & (bound[1] >= exact[1])))
 
 
 def test_the_grid_repeats_every_plate_unless_a_plate_differs() -> None:

@@ -129,7 +129,7 @@ def limited_wheel() -> Wheel:
     [("the-committee-regrets.musicxml", 2), ("low-water-slowly.mid", 1), *((name, 0) for name in WHOLE)],
 )
 def test_the_drive_limit_takes_the_fourth_drum_and_nothing_else(name: str, losses: int) -> None:
-    """Bars with bass drum, snare, wood block and triangle at once; the lightest, the triangle, is left out."""
+    """Bass drum, snare, wood block and triangle at once: the lightest of the four, the triangle, is left out."""
     score = song(name)
     with_limit, _ = fit_song(score, limited_wheel(), FitOptions())
     without = fitted(score)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 from difflib import get_close_matches
+from fnmatch import fnmatchcase
 from typing import TypeAlias
 
 import numpy as np
@@ -30,7 +31,7 @@ class Arrangement:
 
     Args:
         choices: for each note the channels that can sound it, in wheel order.
-        channel: the one it takes: the first choice, or -1 without any.
+        channel: the first choice, or -1 without any.
         sounding: the pitch after transposition and folding, or the percussion key after replacement.
         octaves: whole octaves it was folded by, downward negative.
         weight: 128 times the priority of its part, plus its velocity.
@@ -58,32 +59,45 @@ def arrange(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Arrangemen
     Args:
         score: the song.
         wheel: its channels' pitches and percussion keys are read here.
-        options: transposition, folding, percussion keys and priorities are read here.
+        options: transposition, folding, percussion keys, channels of parts and priorities are read here.
 
     Returns:
         The arrangement, and a finding for each way in which notes sound otherwise than written.
 
     Raises:
-        UsageError: a priority is given for a part that the score does not have.
+        UsageError: a priority or channels are given for a part that the score does not have, or no channel has
+            a name as asked for.
     """
-    tables = (pitched_table(wheel, options), percussion_table(wheel, options))
-    which = score.percussion_notes().astype(np.int64) * PITCH_COUNT + score.pitch_midi
-    both = tables[0].choices + tables[1].choices
-    choices = tuple(both[place] for place in which.tolist())
-    first = np.array([choice[0] if choice else NO_CHOICE for choice in both], dtype=np.int64)
+    allowed = part_channels(score, wheel, options)
+    kinds = sorted(set(allowed))
+    tables = [
+        table
+        for among in kinds
+        for table in (pitched_table(wheel, options, among), percussion_table(wheel, options, among))
+    ]
+    kind = np.array([kinds.index(among) for among in allowed], dtype=np.int64)[score.part]
+    which = (2 * kind + score.percussion_notes()) * PITCH_COUNT + score.pitch_midi
+    choices_of = [choices for table in tables for choices in table.choices]
+    first = np.array([choices[0] if choices else NO_CHOICE for choices in choices_of], dtype=np.int64)
     arrangement = Arrangement(
-        choices=choices,
+        choices=tuple(choices_of[place] for place in which.tolist()),
         channel=frozen_ints(first[which]),
-        sounding=frozen_ints(np.array(tables[0].sounding + tables[1].sounding, dtype=np.int64)[which]),
-        octaves=frozen_ints(np.array(tables[0].octaves + tables[1].octaves, dtype=np.int64)[which]),
+        sounding=frozen_ints(np.array([value for table in tables for value in table.sounding], dtype=np.int64)[which]),
+        octaves=frozen_ints(np.array([value for table in tables for value in table.octaves], dtype=np.int64)[which]),
         weight=frozen_ints(PRIORITY_WEIGHT * part_priorities(score, options)[score.part] + score.velocity),
     )
     return arrangement, _findings(score, options, arrangement)
 
 
-def pitched_table(wheel: Wheel, options: FitOptions) -> PitchTable:
-    """Transposition, then folding to the nearest octave that has a channel, the lower one on a tie."""
-    channels = _listing([channel.pitches for channel in wheel.channels])
+def pitched_table(wheel: Wheel, options: FitOptions, among: Choices | None = None) -> PitchTable:
+    """Transposition, then folding to the nearest octave that has a channel, the lower one on a tie.
+
+    Args:
+        wheel: its channels' pitches are read here.
+        options: transposition and folding.
+        among: the channels to choose from; None for all.
+    """
+    channels = _listing([channel.pitches for channel in wheel.channels], among)
     farthest = (
         (PITCH_COUNT + abs(options.transpose_semitones)) // SEMITONES_PER_OCTAVE + 1 if options.fold_octaves else 0
     )
@@ -97,9 +111,9 @@ def pitched_table(wheel: Wheel, options: FitOptions) -> PitchTable:
     return PitchTable(*zip(*rows, strict=True))
 
 
-def percussion_table(wheel: Wheel, options: FitOptions) -> PitchTable:
-    """The keys used instead, then the channels that stand for them; percussion is never transposed."""
-    channels = _listing([channel.drum_keys for channel in wheel.channels])
+def percussion_table(wheel: Wheel, options: FitOptions, among: Choices | None = None) -> PitchTable:
+    """The keys used instead, then the channels among those that stand for them; percussion is never transposed."""
+    channels = _listing([channel.drum_keys for channel in wheel.channels], among)
     instead = dict(options.drum_keys)
     sounding = tuple(instead.get(key, key) for key in range(PITCH_COUNT))
     return PitchTable(sounding, (0,) * PITCH_COUNT, tuple(channels.get(key, ()) for key in sounding))
@@ -111,24 +125,50 @@ def part_priorities(score: Score, options: FitOptions) -> Ints:
     Raises:
         UsageError: a name is not a part of the score.
     """
-    names = [part.name for part in score.parts]
     asked = dict(options.part_priorities)
+    _check_parts(score, list(asked), "a priority was")
+    return frozen_ints([asked.get(part.name, DEFAULT_PRIORITY) for part in score.parts])
+
+
+def part_channels(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Choices, ...]:
+    """For each part of the score the channels that may sound it.
+
+    Raises:
+        UsageError: a name is not a part of the score, or no channel has a name as asked for.
+    """
+    asked = dict(options.part_channels)
+    _check_parts(score, list(asked), "channels were")
+    names = [channel.name for channel in wheel.channels]
+    allowed = []
+    for part in score.parts:
+        pattern = asked.get(part.name, "*")
+        allowed.append(tuple(number for number, name in enumerate(names) if fnmatchcase(name, pattern)))
+        if not allowed[-1]:
+            nearest = get_close_matches(pattern, names, n=1, cutoff=0.0)
+            raise UsageError(
+                f"no channel of {wheel.name} has a name like {pattern!r}, asked for part {part.name!r}",
+                hint=f"the nearest name is {nearest[0]!r}" if nearest else "the wheel has no channels",
+            )
+    return tuple(allowed)
+
+
+def _check_parts(score: Score, asked: list[str], what: str) -> None:
+    names = [part.name for part in score.parts]
     for name in asked:
         if name not in names:
             nearest = get_close_matches(name, names, n=1, cutoff=0.0)
             raise UsageError(
-                f"the score has no part {name!r}, which a priority was given for",
+                f"the score has no part {name!r}, which {what} given for",
                 where=score.file,
                 hint=f"the nearest name is {nearest[0]!r}" if nearest else "the score has no parts",
             )
-    return frozen_ints([asked.get(name, DEFAULT_PRIORITY) for name in names])
 
 
-def _listing(lists: list[tuple[int, ...]]) -> dict[int, Choices]:
-    """From a pitch or key to the channels that list it, in wheel order."""
+def _listing(lists: list[tuple[int, ...]], among: Choices | None) -> dict[int, Choices]:
+    """From a pitch or key to the channels among those that list it, in wheel order."""
     channels: dict[int, Choices] = {}
-    for number, values in enumerate(lists):
-        for value in dict.fromkeys(values):
+    for number in range(len(lists)) if among is None else among:
+        for value in dict.fromkeys(lists[number]):
             channels[value] = (*channels.get(value, ()), number)
     return channels
 

@@ -20,10 +20,11 @@ from numpy.typing import NDArray
 
 from pegwright.columns import Ints
 from pegwright.fit.contest import Contest
-from pegwright.fit.coupled import Assignment, within_limits
+from pegwright.fit.coupled import Assignment, assign_together, components, nothing_assigned, within_limits
 from pegwright.fit.cyclic import best_with_one_gap
 from pegwright.fit.gaps import Gaps
 from pegwright.fit.limits import Limit
+from pegwright.fit.options import ChannelRule
 from pegwright.fit.quantise import Holes, Pairs, Strikes, nearest, pairs_of
 from pegwright.fit.touching import best_with_gaps_by_row
 from pegwright.fit.turn import Turn
@@ -31,21 +32,49 @@ from pegwright.fit.turn import Turn
 LARGEST_INT = 2**62
 
 
-def assign(strikes: Strikes, holes: Holes, gaps: Gaps, limits: Sequence[Limit], turn: Turn) -> Assignment:
+def assign(
+    strikes: Strikes,
+    holes: Holes,
+    gaps: Gaps,
+    limits: Sequence[Limit],
+    turn: Turn,
+    rule: ChannelRule = ChannelRule.PREFER,
+) -> Assignment:
     """Find the best hole for every strike.
 
     Args:
-        strikes: in order of channel, then onset.
+        strikes: in order of their sets of channels, then onset.
         holes: those that exist.
         gaps: least distances on each channel.
         limits: on strikes of several channels.
         turn: reach, tolerance and length of the turn.
+        rule: which of several channels takes a strike that either may take.
     """
-    return within_limits(strikes, holes, gaps, limits, turn, assign_without_limits(strikes, holes, gaps, turn))
+    if not strikes.shared:
+        return within_limits(strikes, holes, gaps, limits, turn, assign_apart(strikes, holes, gaps, turn))
+    component = components(len(gaps.by_rows), limits, strikes.choices)
+    sharing = component[[channels[0] for channels in strikes.choices if len(channels) > 1]]
+    together = np.isin(component[strikes.channel], sharing)
+    apart, joined = np.flatnonzero(~together), np.flatnonzero(together)
+    alone = strikes.some(apart)
+    parts = (
+        (apart, within_limits(alone, holes, gaps, limits, turn, assign_apart(alone, holes, gaps, turn))),
+        (joined, assign_together(strikes.some(joined), holes, gaps, limits, turn, rule)),
+    )
+    whole = nothing_assigned(len(together))
+    for which, part in parts:
+        whole.chosen[which], whole.short[which], whole.proved[which] = part.chosen, part.short, part.proved
+    return whole
 
 
-def assign_without_limits(strikes: Strikes, holes: Holes, gaps: Gaps, turn: Turn) -> Ints:
+def assign_apart(strikes: Strikes, holes: Holes, gaps: Gaps, turn: Turn) -> Ints:
     """Find the best hole for every strike where channels do not depend on one another.
+
+    Args:
+        strikes: each with a single channel, in order of channel, then onset.
+        holes: those that exist.
+        gaps: least distances on each channel.
+        turn: reach, tolerance and length of the turn.
 
     Returns:
         Shape (s,): an index into `holes` for each strike, or -1 where it is left out.

@@ -39,6 +39,7 @@ class Found:
         placement: what comes of it.
         findings: of that fit.
         equal_starts: starts of the same transposition that are worth as much, this one included.
+        proved: whether its worth is proved the greatest that its transposition and start can have.
     """
 
     choice: Choice
@@ -46,6 +47,7 @@ class Found:
     placement: Placement
     findings: tuple[Finding, ...]
     equal_starts: int
+    proved: bool = True
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,14 +81,15 @@ def find_best(score: Score, wheel: Wheel, options: FitOptions, over: SearchRange
         raise UsageError("a range cannot be below 0", where="search", hint="give 0 to search nothing there")
     semitones = _transpositions(over, options)
     starts = _starts(over, options, wheel)
-    weighed = search(score, wheel, options, semitones, starts)
+    weighed = search(score, wheel, options, semitones, starts, best_few=count)
     found = []
     for choice in weighed.ranked(count):
         chosen = replace(
             options, transpose_semitones=choice.transpose_semitones, start_steps=Fraction(choice.start_steps)
         )
         placement, findings = fit_song(score, wheel, chosen)
-        found.append(Found(choice, chosen, placement, findings, weighed.equals(choice)))
+        equal, proved = weighed.equals(choice), weighed.is_proved(choice)
+        found.append(Found(choice, chosen, placement, findings, equal, proved))
     return Best(tuple(found), len(semitones), len(starts))
 
 
@@ -95,8 +98,9 @@ def search_finding(score: Score, best: Best) -> Finding:
     choice, equal = best.found[0].choice, best.found[0].equal_starts
     semitones = choice.transpose_semitones
     way = "" if not semitones else " up" if semitones > 0 else " down"
+    sure = "all weighed" if best.found[0].proved else "though not proved"
     message = (
-        f"the best of {plural(best.transpositions, 'transposition')} x {plural(best.starts, 'start')}, all weighed: "
+        f"the best of {plural(best.transpositions, 'transposition')} x {plural(best.starts, 'start')}, {sure}: "
         f"{plural(abs(semitones), 'semitone')}{way}, starting on step {printed(choice.start_steps)} of the turn"
     )
     hint = f"{plural(equal - 1, 'other start does', 'other starts do')} as well" if equal > 1 else ""

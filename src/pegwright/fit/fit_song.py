@@ -13,9 +13,9 @@ from pegwright.fit.fitting import Fitting, pins_set
 from pegwright.fit.gaps import gaps_of
 from pegwright.fit.limits import limits_of
 from pegwright.fit.options import FitOptions
-from pegwright.fit.quantise import Holes, Strikes, lay_out, nearest, pairs_of, strikes_of
+from pegwright.fit.quantise import Holes, Strikes, lay_out, nearest, pairs_in_reach, strikes_of
 from pegwright.fit.reasons import outcomes
-from pegwright.fit.turn import Turn, turn_of
+from pegwright.fit.turn import turn_of
 from pegwright.grid import hole_grid
 from pegwright.placement import Placement, Status
 from pegwright.score import Score
@@ -55,7 +55,9 @@ def _assigned(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Fitting,
     grid, strikes, gaps = hole_grid(wheel), strikes_of(arrangement, turn), gaps_of(wheel, turn)
     usable, every = lay_out(grid, turn), lay_out(grid, turn, with_lost=True)
     limits = limits_of(wheel, turn)
-    assignment = assign(strikes, usable, gaps, limits, turn)
+    assignment = assign(strikes, usable, gaps, limits, turn, options.channel_rule)
+    nearest_usable = nearest(pairs_in_reach(strikes, usable, turn.reach_ticks))
+    nearest_of_every = nearest(pairs_in_reach(strikes, every, turn.reach_ticks))
     fitting = Fitting(
         score=score,
         wheel=wheel,
@@ -69,16 +71,23 @@ def _assigned(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Fitting,
         usable=usable,
         every=every,
         assignment=assignment,
-        nearest_usable=_nearest(strikes, usable, turn),
-        nearest_of_every=_nearest(strikes, every, turn),
-        pins=pins_set(strikes, usable, assignment.chosen, turn.turn_ticks),
+        nearest_usable=nearest_usable,
+        nearest_of_every=nearest_of_every,
+        channel=_channel(strikes, usable, every, (assignment.chosen, nearest_usable, nearest_of_every)),
+        pins=pins_set(usable, assignment.chosen, turn.turn_ticks),
     )
     return fitting, (*tempo_findings, *arrange_findings)
 
 
-def _nearest(strikes: Strikes, holes: Holes, turn: Turn) -> Ints:
-    low, past = holes.within(strikes.channel, strikes.onset, turn.reach_ticks)
-    return nearest(pairs_of(strikes.onset, low, past, holes))
+def _channel(strikes: Strikes, usable: Holes, every: Holes, found: tuple[Ints, Ints, Ints]) -> Ints:
+    """The channel of the hole that each strike was given, or else of the nearest, or else its first."""
+    if not strikes.shared:
+        return strikes.channel
+    chosen, nearest_usable, nearest_of_every = found
+    channel = strikes.channel.copy()
+    for holes, hole in ((every, nearest_of_every), (usable, nearest_usable), (usable, chosen)):
+        channel[hole >= 0] = holes.channel[hole[hole >= 0]]
+    return frozen_ints(channel)
 
 
 def _placement(fitting: Fitting) -> Placement:
@@ -103,7 +112,7 @@ def _placement(fitting: Fitting) -> Placement:
     weight = int(strikes.weight[placed].sum())
     return Placement(
         outcome=outcomes(fitting),
-        channel=fitting.arrangement.channel,
+        channel=_note_channels(fitting),
         plate=column(plate),
         row=column(fitting.usable.row[hole]),
         index=column(index),
@@ -125,7 +134,18 @@ def _placement(fitting: Fitting) -> Placement:
         fold_octaves=options.fold_octaves,
         part_priorities=options.part_priorities,
         drum_keys=options.drum_keys,
+        part_channels=options.part_channels,
+        channel_rule=str(options.channel_rule),
     )
+
+
+def _note_channels(fitting: Fitting) -> Ints:
+    """Shape (n,): the channel of each note, -1 where none sounds it."""
+    channel, strikes = fitting.arrangement.channel.copy(), fitting.strikes
+    channel[strikes.note] = fitting.channel
+    shared = strikes.unison >= 0
+    channel[shared] = channel[strikes.unison[shared]]
+    return frozen_ints(channel)
 
 
 def _plain_pin(wheel: Wheel) -> int:

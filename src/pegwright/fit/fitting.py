@@ -42,13 +42,13 @@ class Pins:
         return np.searchsorted(self.key, channel * 4 * self.turn_ticks + self.turn_ticks + position, side="right") - 1
 
 
-def pins_set(strikes: Strikes, holes: Holes, chosen: Ints, turn_ticks: int) -> Pins:
+def pins_set(holes: Holes, chosen: Ints, turn_ticks: int) -> Pins:
     """The pins of the holes that strikes were given."""
     strike = np.flatnonzero(chosen >= 0)
     once = holes.position[chosen[strike]] % turn_ticks
     position = np.concatenate([once - turn_ticks, once, once + turn_ticks])
     strike = np.tile(strike, 3)
-    channel, row = strikes.channel[strike], holes.row[chosen[strike]]
+    channel, row = holes.channel[chosen[strike]], holes.row[chosen[strike]]
     key = channel * 4 * turn_ticks + turn_ticks + position
     order = np.argsort(key, kind="stable")
     return Pins(
@@ -73,6 +73,7 @@ class Fitting:
         assignment: the hole of each strike as an index into `usable`, and how sure that is.
         nearest_usable: shape (s,), the nearest hole that exists within reach, or -1.
         nearest_of_every: shape (s,), the nearest hole, lost or not, as an index into `every`, or -1.
+        channel: shape (s,), the channel of each strike: of its hole, or of the nearest one, or its first.
         pins: the pins that the assignment sets.
     """
 
@@ -90,6 +91,7 @@ class Fitting:
     assignment: Assignment
     nearest_usable: Ints
     nearest_of_every: Ints
+    channel: Ints
     pins: Pins
 
     @property

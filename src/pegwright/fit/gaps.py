@@ -28,14 +28,15 @@ class Gaps:
     least: Ints
     one: NDArray[np.bool_]
 
-    def repeated(self, channel: int, count: int) -> Gaps:
-        """Those of so many channels that are all like one of these."""
-        return Gaps(
-            (self.by_rows[channel],) * count,
-            np.full(count, self.greatest[channel]),
-            np.full(count, self.least[channel]),
-            np.full(count, self.one[channel]),
-        )
+    def of(self, channels: list[int]) -> Gaps:
+        """Those of some of the channels, in the order given."""
+        by_rows = tuple(self.by_rows[channel] for channel in channels)
+        return Gaps(by_rows, self.greatest[channels], self.least[channels], self.one[channels])
+
+    def repeated(self, count: int) -> Gaps:
+        """The same channels so many times."""
+        greatest, least = np.tile(self.greatest, count), np.tile(self.least, count)
+        return Gaps(self.by_rows * count, greatest, least, np.tile(self.one, count))
 
 
 def gaps_of(wheel: Wheel, turn: Turn) -> Gaps:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from fractions import Fraction
 
 from pegwright.errors import UsageError
@@ -11,6 +12,14 @@ from pegwright.units import MICROSECONDS_PER_MINUTE
 DEFAULT_PRIORITY = 1
 HIGHEST_PRIORITY = 99
 LARGEST_START_DENOMINATOR = 960  # keeps every tick count far inside 64 bits
+
+
+class ChannelRule(StrEnum):
+    """Which of several channels that share a pitch sounds a note, where either would do as well."""
+
+    PREFER = "prefer"  # the first in wheel order
+    ALTERNATE = "alternate"  # the one whose last strike is longest past
+    SPREAD = "spread"  # the one struck least so far
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +34,9 @@ class FitOptions:
         reach_quarters: how far a note may be moved to find a hole; None takes the wheel's.
         part_priorities: part names with 1..99; parts not named have 1, and higher ones win a hole.
         drum_keys: percussion keys with the keys to use instead.
+        part_channels: part names with a pattern of the channel names that may sound them, such as `string*`;
+            parts not named may be sounded by every channel.
+        channel_rule: for channels that share a pitch.
 
     Raises:
         UsageError: a value is out of its bounds, or a name or key comes twice.
@@ -37,6 +49,8 @@ class FitOptions:
     reach_quarters: Fraction | None = None
     part_priorities: tuple[tuple[str, int], ...] = ()
     drum_keys: tuple[tuple[int, int], ...] = ()
+    part_channels: tuple[tuple[str, str], ...] = ()
+    channel_rule: ChannelRule = ChannelRule.PREFER
 
     def __post_init__(self) -> None:
         _within("transposition", self.transpose_semitones, -127, 127, "semitones")
@@ -57,6 +71,7 @@ class FitOptions:
             _within("percussion key", key, 0, 127)
             _within(f"percussion key in place of {key}", instead, 0, 127)
         _once("part", [name for name, _ in self.part_priorities])
+        _once("part", [name for name, _ in self.part_channels])
         _once("percussion key", [key for key, _ in self.drum_keys])
 
 

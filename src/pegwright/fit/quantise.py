@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pegwright.columns import Ints, frozen_ints
-from pegwright.fit.arrange import Arrangement
+from pegwright.fit.arrange import Arrangement, Choices
 from pegwright.fit.turn import Turn
 from pegwright.grid import HoleGrid, Line, Loss
 
@@ -20,12 +20,17 @@ NO_NOTE = -1
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Strikes:
-    """Strikes asked for within the turn, one for each channel and onset, in that order; shape (s,).
+    """Strikes asked for within the turn, one for each onset and set of channels that can sound it; shape (s,).
+
+    They are in order of the sets, then of onsets; so those with a single channel are in order of channel, then onset.
 
     Args:
         note: the note that stands for the strike: the heaviest, then the first.
-        channel, onset, weight: of that note, onset in ticks.
+        channel: the first that can sound that note.
+        onset, weight: of that note, onset in ticks.
         unison: shape (n,), for every other note of a strike the note that stands for it, or -1.
+        choice: which of `choices` can sound it.
+        choices: sets of channels, each in wheel order.
     """
 
     note: Ints
@@ -33,21 +38,44 @@ class Strikes:
     onset: Ints
     weight: Ints
     unison: Ints
+    choice: Ints
+    choices: tuple[Choices, ...]
+
+    @property
+    def shared(self) -> bool:
+        """Whether any strike has more than one channel to choose from."""
+        return any(len(channels) > 1 for channels in self.choices)
+
+    def some(self, which: Ints) -> Strikes:
+        """Some of the strikes."""
+        note, channel, onset = self.note[which], self.channel[which], self.onset[which]
+        return Strikes(note, channel, onset, self.weight[which], self.unison, self.choice[which], self.choices)
 
 
 def strikes_of(arrangement: Arrangement, turn: Turn) -> Strikes:
     """Gather the notes that have a channel and begin within the turn into strikes."""
     note = np.flatnonzero((arrangement.channel >= 0) & (turn.onset_ticks < turn.turn_ticks))
-    channel, onset, weight = arrangement.channel[note], turn.onset_ticks[note], arrangement.weight[note]
-    order = np.lexsort([note, -weight, onset, channel])
-    note, channel, onset, weight = note[order], channel[order], onset[order], weight[order]
+    choices = sorted(set(arrangement.choices) - {()})
+    numbers = {channels: number for number, channels in enumerate(choices)}
+    choice = np.array([numbers.get(channels, -1) for channels in arrangement.choices], dtype=np.int64)[note]
+    onset, weight = turn.onset_ticks[note], arrangement.weight[note]
+    order = np.lexsort([note, -weight, onset, choice])
+    note, choice, onset, weight = note[order], choice[order], onset[order], weight[order]
     new = np.ones(len(note), dtype=bool)
-    new[1:] = (channel[1:] != channel[:-1]) | (onset[1:] != onset[:-1])
+    new[1:] = (choice[1:] != choice[:-1]) | (onset[1:] != onset[:-1])
     head = note[new]
     unison = np.full(len(turn.onset_ticks), NO_NOTE, dtype=np.int64)
     unison[note] = head[np.cumsum(new) - 1] if len(head) else NO_NOTE
     unison[head] = NO_NOTE
-    return Strikes(*(frozen_ints(column) for column in (head, channel[new], onset[new], weight[new], unison)))
+    return Strikes(
+        note=frozen_ints(head),
+        channel=frozen_ints(arrangement.channel[head]),
+        onset=frozen_ints(onset[new]),
+        weight=frozen_ints(weight[new]),
+        unison=frozen_ints(unison),
+        choice=frozen_ints(choice[new]),
+        choices=tuple(choices),
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -168,8 +196,23 @@ def pairs_of(onset: Ints, low: Ints, past: Ints, holes: Holes) -> Pairs:
     return Pairs(first, strike, hole, np.abs(holes.position[hole] - onset[strike]))
 
 
+def pairs_in_reach(strikes: Strikes, holes: Holes, reach_ticks: int) -> Pairs:
+    """Write out the holes within reach of each strike, those of its first channel first."""
+    counts = np.array([len(channels) for channels in strikes.choices], dtype=np.int64)
+    listed = np.array([channel for channels in strikes.choices for channel in channels], dtype=np.int64)
+    width = counts[strikes.choice]
+    strike = np.repeat(np.arange(len(width)), width)
+    turn_number = np.arange(len(strike)) - np.repeat(np.cumsum(width) - width, width)
+    channel = listed[(np.cumsum(counts) - counts)[strikes.choice[strike]] + turn_number]
+    onset = strikes.onset[strike]
+    low, past = holes.within(channel, onset, reach_ticks)
+    pairs = pairs_of(onset, low, past, holes)
+    ends = np.cumsum(width)
+    return Pairs(pairs.first[np.append(0, ends)], strike[pairs.strike], pairs.hole, pairs.distance)
+
+
 def nearest(pairs: Pairs) -> Ints:
-    """Shape (s,): the nearest hole of each strike, the earlier on a tie, or -1 where none is within reach."""
+    """Shape (s,): the nearest hole of each strike, the first in the list on a tie, or -1 where none is within reach."""
     chosen = np.full(len(pairs.first) - 1, -1, dtype=np.int64)
     some = np.flatnonzero(np.diff(pairs.first))
     if len(some):

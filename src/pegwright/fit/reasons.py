@@ -41,7 +41,11 @@ def _strike_outcomes(fitting: Fitting) -> Ints:
     barred = np.flatnonzero(left_out & (fitting.nearest_usable >= 0))
     if not len(barred):
         return outcome
-    pins, channel, hole = fitting.pins, fitting.strikes.channel[barred], fitting.nearest_usable[barred]
+    pins, channel, hole = (
+        fitting.pins,
+        fitting.usable.channel[fitting.nearest_usable[barred]],
+        fitting.nearest_usable[barred],
+    )
     position = fitting.usable.position[hole] % fitting.turn.turn_ticks
     own = np.isin(channel, pins.channel)
     outcome[barred] = Outcome.TOO_MANY  # a channel without any pin is barred by a limit alone
@@ -87,7 +91,7 @@ def obstacle(fitting: Fitting, strike: int, hole: int) -> Obstacle:
     Raises:
         LookupError: nothing does.
     """
-    channel = int(fitting.strikes.channel[strike])
+    channel = int(fitting.usable.channel[hole])
     position = int(fitting.usable.position[hole]) % fitting.turn.turn_ticks
     row = int(fitting.usable.row[hole])
     near = _pins_near(fitting, channel, position, strike)

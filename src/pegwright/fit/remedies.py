@@ -10,7 +10,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from pegwright.fit.arrange import pitched_table
+from pegwright.fit.arrange import part_channels, pitched_table
 from pegwright.fit.fitting import Fitting
 from pegwright.fit.reasons import Obstacle
 from pegwright.placement import Outcome
@@ -22,7 +22,8 @@ def other_octave(fitting: Fitting, note: int) -> str:
     score = fitting.score
     if fitting.options.fold_octaves or score.parts[int(score.part[note])].percussion:
         return ""
-    table = pitched_table(fitting.wheel, replace(fitting.options, fold_octaves=True))
+    among = part_channels(score, fitting.wheel, fitting.options)[int(score.part[note])]
+    table = pitched_table(fitting.wheel, replace(fitting.options, fold_octaves=True), among)
     pitch = int(score.pitch_midi[note])
     if not table.choices[pitch]:
         return ""
@@ -47,7 +48,7 @@ def other_start(fitting: Fitting, strike: int) -> str:
     onset = int(fitting.strikes.onset[strike])
     near = abs(int(fitting.every.position[fitting.nearest_of_every[strike]]) - onset)
     at = (onset + moves * step_ticks) % turn.turn_ticks
-    low, past = fitting.usable.within(np.full(len(at), fitting.strikes.channel[strike]), at, near)
+    low, past = fitting.usable.within(np.full(len(at), fitting.channel[strike]), at, near)
     helps = np.flatnonzero(past > low)
     if not len(helps):
         return ""
@@ -62,7 +63,7 @@ def slower_tempo(fitting: Fitting, strike: int, barred_by: Obstacle) -> str:
         needed_ms = fitting.wheel.strike_limits[barred_by.limit].window_ms
         who = "they"
     else:
-        needed_ms = fitting.wheel.channels[int(fitting.strikes.channel[strike])].restrike_ms
+        needed_ms = fitting.wheel.channels[int(fitting.channel[strike])].restrike_ms
         who = "the two"
     if not barred_by.ticks:
         return ""

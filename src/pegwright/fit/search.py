@@ -1,34 +1,29 @@
-"""The best transposition and start of a song: every one of them weighed exactly, so the winner is proved.
+"""The best transposition and start of a song, proved: every one of them is weighed exactly or bounded below the best.
 
-On a wheel without coupled limits the channels do not depend on one another, so a transposition and a start
-together are worth the sum of what their channels are worth. What a channel is worth depends only on
-which pitches of the song it sounds, on its kind (holes and gaps), and on the start; and a start matters only
-up to the period of the hole grid, which is a plate where all plates are alike. So each such part is solved once,
-exactly, for all starts at a time, and the sums are looked up for all transpositions and starts.
+Parts of a wheel (see `parts.py`) do not depend on one another, so a transposition and a start together are worth the
+sum of what their parts are worth, and bounded by the sum of their bounds. The most hopeful by its bound is solved
+exactly, again and again, until the most hopeful one is solved already: then no other can be better.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from typing import TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pegwright.columns import Ints, frozen_ints
 from pegwright.errors import UsageError
-from pegwright.fit.arrange import PITCH_COUNT, PRIORITY_WEIGHT, part_priorities, percussion_table, pitched_table
-from pegwright.fit.assign import assign_without_limits
-from pegwright.fit.gaps import gaps_of
+from pegwright.fit.arrange import PITCH_COUNT, Choices, part_channels, percussion_table, pitched_table
 from pegwright.fit.options import FitOptions
-from pegwright.fit.quantise import Holes, Strikes, lay_out_lines
-from pegwright.fit.turn import Turn, turn_of
+from pegwright.fit.parts import Keys, Part, Parts
+from pegwright.fit.turn import turn_of
 from pegwright.grid import HoleGrid, Line, hole_grid
 from pegwright.score import Score
 from pegwright.wheel import Wheel
 
-Keys: TypeAlias = tuple[int, ...]  # pitches of the score; a percussion key has PITCH_COUNT added
 MOST_SEMITONES = 127
 
 
@@ -56,13 +51,22 @@ class Search:
     Args:
         transpositions: shape (t,), semitones.
         starts: shape (s,), steps.
-        weight, cost_ticks: shape (t, s), as in `Placement`.
+        weight, cost_ticks: shape (t, s), as in `Placement` where proved; else what they cannot be better than or, if
+            the search for it was stopped before the proof, what was found.
+        proved: shape (t, s), or (1, 1) for all alike.
     """
 
     transpositions: Ints
     starts: Ints
     weight: Ints
     cost_ticks: Ints
+    proved: NDArray[np.bool_] = field(default_factory=lambda: np.ones((1, 1), dtype=bool))
+
+    def is_proved(self, choice: Choice) -> bool:
+        """Whether what a choice is worth is proved."""
+        row = self.transpositions == choice.transpose_semitones
+        proved = np.broadcast_to(self.proved, self.weight.shape)[row][:, self.starts == choice.start_steps]
+        return bool(np.all(proved))
 
     def best(self) -> Choice:
         """The greatest weight, then the least cost, the least transposition (up before down), the earliest start."""
@@ -90,32 +94,40 @@ class Search:
 
 
 def search(
-    score: Score, wheel: Wheel, options: FitOptions, transpositions: Sequence[int], starts: Sequence[int]
+    score: Score,
+    wheel: Wheel,
+    options: FitOptions,
+    transpositions: Sequence[int],
+    starts: Sequence[int],
+    best_few: int | None = None,
 ) -> Search:
     """Weigh every transposition with every start.
 
     Args:
         score: the song.
-        wheel: the wheel; its strike limits are not counted here.
+        wheel: the wheel.
         options: all but transposition and start, which are searched.
         transpositions: semitones, each once.
         starts: steps of the turn from 0, each once.
+        best_few: how many of `Search.ranked` are to be right, with what equals them; the others may stay bounds, which
+            takes less time where channels depend on one another. None weighs every one exactly.
 
     Raises:
         UsageError: a range is empty or out of its bounds, or the options do not suit score or wheel.
     """
     _check(wheel, transpositions, starts)
     turn, _ = turn_of(score, wheel, replace(options, start_steps=Fraction(0), transpose_semitones=0))
-    parts = _Parts(score, wheel, options, turn, grid_period_steps(hole_grid(wheel), wheel))
-    weight = np.zeros((len(transpositions), len(starts)), dtype=np.int64)
-    cost = np.zeros_like(weight)
-    residues = np.array(starts, dtype=np.int64) % parts.period_steps
-    for row, semitones in enumerate(transpositions):
-        for channel, keys in _heard(score, wheel, replace(options, transpose_semitones=semitones)).items():
-            part_weight, part_cost = parts.worth(channel, keys)
-            weight[row] += part_weight[residues]
-            cost[row] += part_cost[residues]
-    return Search(frozen_ints(transpositions), frozen_ints(starts), frozen_ints(weight), frozen_ints(cost))
+    parts = Parts(score, wheel, options, turn, grid_period_steps(hole_grid(wheel), wheel))
+    asked = [
+        parts.of(_heard(score, wheel, replace(options, transpose_semitones=semitones), parts.key))
+        for semitones in transpositions
+    ]
+    table = _Table(transpositions, starts, asked, parts.period_steps)
+    if best_few is None:
+        table.settle_all()
+    else:
+        table.settle_best(best_few)
+    return table.search()
 
 
 def grid_period_steps(grid: HoleGrid, wheel: Wheel) -> int:
@@ -148,69 +160,85 @@ def _check(wheel: Wheel, transpositions: Sequence[int], starts: Sequence[int]) -
         raise UsageError(f"starts must be on the turn, steps 1 to {wheel.turn_steps}", where="search")
 
 
-def _heard(score: Score, wheel: Wheel, options: FitOptions) -> dict[int, Keys]:
-    """From each channel to the pitches and percussion keys of the song that it sounds."""
-    percussion = score.percussion_notes().astype(np.int64) * PITCH_COUNT
-    choices = pitched_table(wheel, options).choices + percussion_table(wheel, options).choices
-    heard: dict[int, list[int]] = {}
-    for key in np.unique(percussion + score.pitch_midi).tolist():
-        if choices[key]:
-            heard.setdefault(choices[key][0], []).append(key)
-    return {channel: tuple(keys) for channel, keys in heard.items()}
+def _heard(score: Score, wheel: Wheel, options: FitOptions, key: Ints) -> dict[Choices, Keys]:
+    """From each set of channels to the keys of the song (of `Parts`) that it sounds."""
+    tables = [
+        table(wheel, options, among).choices
+        for among in part_channels(score, wheel, options)
+        for table in (pitched_table, percussion_table)
+    ]
+    heard: dict[Choices, list[int]] = {}
+    for number in np.unique(key).tolist():
+        choices = tables[number // PITCH_COUNT][number % PITCH_COUNT]
+        if choices:
+            heard.setdefault(choices, []).append(number)
+    return {choices: tuple(keys) for choices, keys in heard.items()}
 
 
-class _Parts:
-    """What channels are worth with the pitches they sound, each kind of channel solved once for all starts."""
+class _Table:
+    """What every transposition and start is worth as far as it is known."""
 
-    def __init__(self, score: Score, wheel: Wheel, options: FitOptions, turn: Turn, period_steps: int) -> None:
-        self.period_steps = period_steps
-        self._turn = turn
-        self._grid = hole_grid(wheel)
-        self._lines = self._grid.lines
-        self._gaps = gaps_of(wheel, turn)
-        step_ticks = turn.turn_ticks // wheel.turn_steps
-        self._start_ticks = [step * step_ticks for step in range(period_steps)]
-        self._key = score.percussion_notes().astype(np.int64) * PITCH_COUNT + score.pitch_midi
-        self._weight = PRIORITY_WEIGHT * part_priorities(score, options)[score.part] + score.velocity
-        self._holes: dict[int, Holes] = {}
-        self._done: dict[tuple[object, ...], tuple[Ints, Ints]] = {}
+    def __init__(
+        self, transpositions: Sequence[int], starts: Sequence[int], parts: list[list[Part]], period: int
+    ) -> None:
+        self._transpositions, self._starts = frozen_ints(transpositions), frozen_ints(starts)
+        self._parts = parts
+        self._residue = self._starts % period
+        shape = (len(transpositions), len(starts))
+        self._weight, self._cost = np.zeros(shape, dtype=np.int64), np.zeros(shape, dtype=np.int64)
+        self._settled, self._proved = np.ones(shape, dtype=bool), np.ones(shape, dtype=bool)
+        self._rows: dict[int, list[int]] = {}
+        for row, of_row in enumerate(parts):
+            for part in of_row:
+                self._rows.setdefault(id(part), []).append(row)
+            self._add_up(row, np.arange(len(starts)))
 
-    def worth(self, channel: int, keys: Keys) -> tuple[Ints, Ints]:
-        """Weight placed and cost at every start up to the period, each of shape (period,)."""
-        kind = (id(self._lines[channel]), self._gaps.by_rows[channel].tobytes(), keys)
-        if kind not in self._done:
-            self._done[kind] = self._solve(channel, keys)
-        return self._done[kind]
+    def settle_all(self) -> None:
+        """Solve every one exactly."""
+        for row in range(len(self._parts)):
+            for column in np.flatnonzero(~self._settled[row]).tolist():
+                self._settle(row, column)
 
-    def _solve(self, channel: int, keys: Keys) -> tuple[Ints, Ints]:
-        """Fit the notes of `keys` at every start at once, each start being a channel of its own."""
-        turn, count = self._turn, self.period_steps
-        onset, weight = self._strikes(keys)
-        holes = self._holes_of(channel)
-        start = np.repeat(np.arange(count), len(onset))
-        onset, weight = np.tile(onset, count), np.tile(weight, count)
-        gaps = self._gaps.repeated(channel, count)
-        chosen = assign_without_limits(Strikes(start, start, onset, weight, start), holes, gaps, turn)
-        placed = chosen >= 0
-        beyond = np.maximum(np.abs(holes.position[chosen[placed]] - onset[placed]) - turn.tolerance_ticks, 0)
-        # Totals stay far below 2**53, where a float64 still counts every whole number.
-        total_weight = np.bincount(start[placed], weights=weight[placed], minlength=count)
-        total_cost = np.bincount(start[placed], weights=beyond, minlength=count)
-        return frozen_ints(total_weight), frozen_ints(total_cost)
+    def settle_best(self, count: int) -> None:
+        """Solve the most hopeful exactly until the best starts of the best `count` transpositions are known."""
+        while True:
+            open_ones = []
+            for choice in self.search().ranked(count):
+                row = int(np.flatnonzero(self._transpositions == choice.transpose_semitones)[0])
+                level = (self._weight[row] == choice.weight) & (self._cost[row] == choice.cost_ticks)
+                open_ones += [(row, column) for column in np.flatnonzero(level & ~self._settled[row]).tolist()]
+            if not open_ones:
+                return
+            for row, column in open_ones:
+                self._settle(row, column)
 
-    def _holes_of(self, channel: int) -> Holes:
-        """The holes of a channel at every start, laid out once for all channels with a line like its own."""
-        line = self._lines[channel]
-        if id(line) not in self._holes:
-            lines = [line] * self.period_steps
-            self._holes[id(line)] = lay_out_lines(lines, self._start_ticks, self._grid.resolution, self._turn)
-        return self._holes[id(line)]
+    def search(self) -> Search:
+        """The table as it stands."""
+        return Search(
+            self._transpositions, self._starts, frozen_ints(self._weight), frozen_ints(self._cost), self._proved.copy()
+        )
 
-    def _strikes(self, keys: Keys) -> tuple[Ints, Ints]:
-        """Onsets within the turn of the notes of `keys`, each once with its greatest weight."""
-        turn = self._turn
-        here = np.isin(self._key, keys) & (turn.onset_ticks < turn.turn_ticks)
-        onset, weight = turn.onset_ticks[here], self._weight[here]
-        order = np.lexsort([-weight, onset])
-        onset, first = np.unique(onset[order], return_index=True)
-        return onset, weight[order][first]
+    def _settle(self, row: int, column: int) -> None:
+        residue = int(self._residue[column])
+        columns = np.flatnonzero(self._residue == residue)
+        changed = set()
+        for part in self._parts[row]:
+            if not part.worth.settled[residue]:
+                part.settle(residue)
+                changed.update(self._rows[id(part)])
+        for other in changed:
+            self._add_up(other, columns)
+
+    def _add_up(self, row: int, columns: Ints) -> None:
+        residue = self._residue[columns]
+        worths = [part.worth for part in self._parts[row]]
+        self._weight[row, columns] = sum((worth.weight[residue] for worth in worths), np.zeros(len(columns), np.int64))
+        self._cost[row, columns] = sum(
+            (worth.cost_ticks[residue] for worth in worths), np.zeros(len(columns), np.int64)
+        )
+        self._settled[row, columns] = np.all(
+            [np.ones(len(columns), bool), *(worth.settled[residue] for worth in worths)], axis=0
+        )
+        self._proved[row, columns] = np.all(
+            [np.ones(len(columns), bool), *(worth.proved[residue] for worth in worths)], axis=0
+        )

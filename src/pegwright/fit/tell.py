@@ -51,7 +51,7 @@ def tell_past_turn(fitting: Fitting, note: int, strike: int) -> Told:  # noqa: A
 def tell_off_grid(fitting: Fitting, note: int, strike: int) -> Told:
     """No hole stands within reach, lost or not."""
     turn, usable = fitting.turn, fitting.usable
-    channel = int(fitting.strikes.channel[strike])
+    channel = int(fitting.channel[strike])
     asked = fitting.options.reach_quarters
     reach_quarters = fitting.wheel.reach_quarters if asked is None else asked
     reach_ms = turn.ms(max(float(reach_quarters * turn.resolution), turn.tolerance_ticks))
@@ -120,7 +120,7 @@ TELLERS: dict[Outcome, Teller] = {
 
 
 def _channel(fitting: Fitting, strike: int) -> str:
-    return fitting.wheel.channels[int(fitting.strikes.channel[strike])].name
+    return fitting.wheel.channels[int(fitting.channel[strike])].name
 
 
 def _away(fitting: Fitting, ticks: int) -> str:

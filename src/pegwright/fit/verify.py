@@ -93,6 +93,7 @@ class _Check:
         priority = dict(placement.part_priorities)
         by_part = np.array([priority.get(part.name, 1) for part in score.parts], dtype=np.int64)
         self.weight = 128 * by_part[score.part] + score.velocity
+        self.sounds, self.kind = self._sounding()
 
     def sentences(self) -> Iterator[str]:
         """Every broken rule."""
@@ -117,6 +118,18 @@ class _Check:
         for rule in rules:
             yield from rule()
 
+    def _sounding(self) -> tuple[Bools, Ints]:
+        """Which channel may sound which note, shape (channels, n), and a number for each note, equal for equal ones."""
+        score, patterns = self.score, dict(self.placement.part_channels)
+        by_part = [patterns.get(part.name, "*") for part in score.parts]
+        listed = sorted(set(by_part))
+        tables = [table for pattern in listed for table in sounding_table(self.wheel, self.placement, pattern)]
+        all_of = np.concatenate(tables, axis=1) if tables else np.zeros((len(self.wheel.channels), 0), dtype=bool)
+        table = np.array([listed.index(pattern) for pattern in by_part], dtype=np.int64)[score.part]
+        which = (2 * table + score.percussion_notes()) * 128 + score.pitch_midi
+        _, kind = np.unique(all_of, axis=1, return_inverse=True)
+        return all_of[:, which], kind.reshape(-1)[which]
+
     def _hole_columns(self) -> tuple[Ints, Ints, Ints]:
         return self.placement.plate, self.placement.row, self.placement.index
 
@@ -131,9 +144,7 @@ class _Check:
 
     def _channels(self) -> Iterator[str]:
         """A note has a channel that sounds it, or no channel does."""
-        placement, score = self.placement, self.score
-        pitched, percussion = sounding_table(self.wheel, placement)
-        sounds = np.where(score.percussion_notes(), percussion[:, score.pitch_midi], pitched[:, score.pitch_midi])
+        placement, score, sounds = self.placement, self.score, self.sounds
         some = placement.channel >= 0
         notes = np.arange(score.note_count)
         yield from self._each(some & ~sounds[placement.channel, notes], "has a channel that does not sound it")
@@ -141,22 +152,23 @@ class _Check:
         yield from self._each(some == (placement.outcome == Outcome.NO_CHANNEL), "has no channel for another reason")
 
     def _unisons(self) -> Iterator[str]:
-        """Notes of one channel and onset are one strike, for which the heaviest, then the first, stands."""
+        """Notes of one onset and the same channels are one strike, for which the heaviest, then the first, stands."""
         placement = self.placement
         heads, note = placement.unison, np.arange(self.score.note_count)
         asks = (placement.channel >= 0) & (self.onset < self.turn)
         shared = heads >= 0
         yield from self._each(shared & ~asks, "shares a strike without asking for one")
-        same = (placement.channel[heads] == placement.channel) & (self.onset[heads] == self.onset)
-        yield from self._each(shared & ~same, "shares a strike with a note of another channel or onset")
+        same = (self.kind[heads] == self.kind) & (self.onset[heads] == self.onset)
+        same &= placement.channel[heads] == placement.channel
+        yield from self._each(shared & ~same, "shares a strike with a note of other channels or another onset")
         yield from self._each(shared & (heads[heads] >= 0), "shares a strike with a note that shares one itself")
         lighter = (self.weight[heads] > self.weight) | ((self.weight[heads] == self.weight) & (heads < note))
         yield from self._each(shared & ~lighter, "shares a strike with a note that should give way to it")
         expected = np.where(placement.outcome[heads] == Outcome.PLACED, Outcome.HOLE_USED, placement.outcome[heads])
         yield from self._each(shared & (placement.outcome != expected), "shares a strike and has another outcome")
         alone = np.flatnonzero(asks & ~shared)
-        order = alone[np.lexsort([alone, self.onset[alone], placement.channel[alone]])]
-        twice = np.append(False, (np.diff(placement.channel[order]) == 0) & (np.diff(self.onset[order]) == 0))
+        order = alone[np.lexsort([alone, self.onset[alone], self.kind[alone]])]
+        twice = np.append(False, (np.diff(self.kind[order]) == 0) & (np.diff(self.onset[order]) == 0))
         yield from self._each(
             self._spread(order, twice[: len(order)]), "is the same strike as another and does not say so"
         )
@@ -197,9 +209,10 @@ class _Check:
         )
 
     def _order(self) -> Iterator[str]:
-        """Pins of a channel come in the order of their notes."""
+        """Pins of a channel come in the order of their notes; those of one onset in any order."""
         channel = self.placement.channel[self.placed]
-        order = np.lexsort([self.onset[self.placed], channel])
+        place = self.onset[self.placed] + self.placement.deviation_ticks[self.placed]
+        order = np.lexsort([place, self.onset[self.placed], channel])
         notes, channel = self.placed[order], channel[order]
         place = self.onset[notes] + self.placement.deviation_ticks[notes]
         crossed = np.append(False, (np.diff(channel) == 0) & (np.diff(place) <= 0))[: len(notes)]
@@ -282,31 +295,45 @@ class _Check:
         )
         asks = (placement.channel >= 0) & ~late & (placement.unison < 0) & (outcome != Outcome.PLACED)
         notes = np.flatnonzero(asks)
-        channel = placement.channel[notes]
-        note, hole, away = self._holes_within_reach(notes)
-        has, exists = self.holes.has[channel[note], hole], self.holes.exists[channel[note], hole]
+        decides = self.sounds.argmax(axis=0)  # the channel whose nearest hole gives the reason
+        note, channel, hole, away = self._holes_within_reach(notes)
         expected = np.full(len(notes), Outcome.OFF_GRID, dtype=np.int64)
-        expected[note[has]] = Outcome.LOST_AT_SEAM
-        note, hole, away = note[exists], hole[exists], away[exists]
-        barred = self._barred(channel[note], hole)
+        nearest = _nearest(note, channel, away)
+        expected[note[nearest]] = Outcome.LOST_AT_SEAM
+        decides[notes[note[nearest]]] = channel[nearest]
+        exists = self.holes.exists[channel, hole]
+        note, channel, hole, away = note[exists], channel[exists], hole[exists], away[exists]
+        barred = self._barred(channel, hole)
         addable = np.zeros(len(notes), dtype=bool)
         addable[note[barred == Outcome.PLACED]] = True
         yield from self._each(self._spread(notes, addable), "is left out and could simply be added")
-        order = np.lexsort([away, np.abs(away), note])
-        with_hole, first = np.unique(note[order], return_index=True)
-        expected[with_hole] = barred[order[first]]
+        nearest = _nearest(note, channel, away)
+        expected[note[nearest]] = barred[nearest]
+        decides[notes[note[nearest]]] = channel[nearest]
+        of_no_hole = (placement.channel >= 0) & (outcome != Outcome.PLACED) & (placement.unison < 0)
+        yield from self._each(
+            of_no_hole & (placement.channel != decides), "is left out on another channel than its nearest hole's"
+        )
         wrong = (expected != outcome[notes]) & ~addable
         yield from self._each(self._spread(notes, wrong), "is left out for another reason than it says")
 
-    def _holes_within_reach(self, notes: Ints) -> tuple[Ints, Ints, Ints]:
-        """Pairs of a place in `notes` and a hole within reach of it, and the signed distance in ticks."""
+    def _holes_within_reach(self, notes: Ints) -> tuple[Ints, Ints, Ints, Ints]:
+        """Places in `notes`, channels that sound them, their holes within reach, and the signed distance in ticks."""
         at = (self.onset[notes] + self.placement.start_ticks) % self.turn
         position = self.holes.position
         round_and_round = np.concatenate([position - self.turn, position, position + self.turn])
         low = np.searchsorted(round_and_round, at - self.placement.reach_ticks)
         past = np.searchsorted(round_and_round, at + self.placement.reach_ticks, side="right")
         note, place = pairs_in_windows(low, past)
-        return note, place % len(position), round_and_round[place] - at[note]
+        hole, away = place % len(position), round_and_round[place] - at[note]
+        found = [
+            (note[has], np.full(np.count_nonzero(has), channel), hole[has], away[has])
+            for channel in np.flatnonzero(self.sounds[:, notes].any(axis=1)).tolist()
+            for has in [self.sounds[channel, notes[note]] & self.holes.has[channel, hole]]
+        ]
+        nothing = np.zeros(0, dtype=np.int64)
+        columns = [np.concatenate(column) for column in zip(*found, strict=True)] or [nothing] * 4
+        return columns[0], columns[1], columns[2], columns[3]
 
     def _barred(self, channel: Ints, hole: Ints) -> Ints:
         """What bars each hole: used, re-strike, touch, a limit, or `PLACED` where nothing does."""
@@ -343,6 +370,13 @@ class _Check:
             last = laps[at - before + limit.strikes - 1]
             full |= self._within(limit, np.maximum(last, position) - np.minimum(first, position))
         return full
+
+
+def _nearest(note: Ints, channel: Ints, away: Ints) -> Ints:
+    """For each note that comes up, where its nearest hole stands: of equals the first channel's, then the earlier."""
+    order = np.lexsort([away, channel, np.abs(away), note])
+    _, first = np.unique(note[order], return_index=True)
+    return order[first]
 
 
 def _each(score: Score, broken: Bools, what: str) -> Iterator[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from fnmatch import fnmatchcase
 
 import numpy as np
 from numpy.typing import NDArray
@@ -89,20 +90,27 @@ def _inside_edges(geometry: Geometry, along_plate: NDArray[np.float64], plate_co
     return (before_mm >= wall_mm) & (after_mm >= wall_mm)
 
 
-def sounding_table(wheel: Wheel, placement: Placement) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Which channel may sound which written pitch, and which percussion key: two of shape (channels, 128)."""
+def sounding_table(wheel: Wheel, placement: Placement, pattern: str) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Which channel with a name of a pattern may sound which written pitch, and which percussion key.
+
+    Returns:
+        Two of shape (channels, 128).
+    """
     pitched = np.zeros((len(wheel.channels), 128), dtype=bool)
     percussion = np.zeros_like(pitched)
     keys = dict(placement.drum_keys)
-    sounded = {pitch for channel in wheel.channels for pitch in channel.pitches}
+    named = [fnmatchcase(channel.name, pattern) for channel in wheel.channels]
+    sounded = {
+        pitch for channel, asked in zip(wheel.channels, named, strict=True) if asked for pitch in channel.pitches
+    }
     for written in range(128):
         pitch = written + placement.transpose_semitones
         if placement.fold_octaves and pitch not in sounded:
             octaves = [other for other in sounded if (other - pitch) % 12 == 0]
             pitch = min(octaves, key=lambda other: (abs(other - pitch), other), default=pitch)
         for number, channel in enumerate(wheel.channels):
-            pitched[number, written] = pitch in channel.pitches
-            percussion[number, written] = keys.get(written, written) in channel.drum_keys
+            pitched[number, written] = named[number] and pitch in channel.pitches
+            percussion[number, written] = named[number] and keys.get(written, written) in channel.drum_keys
     return pitched, percussion
 
 

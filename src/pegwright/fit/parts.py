@@ -1,0 +1,186 @@
+"""What parts of a wheel are worth with the pitches of a song, at every start at a time.
+
+A part is a component: a channel of its own, or channels that a limit or a shared pitch joins. What it is worth depends
+only on which pitches of the song it sounds, on its kind (holes, gaps, limits), and on the start; and a start matters
+only up to the period of the hole grid, which is a plate where all plates are alike. So each part is solved once for
+all transpositions that ask the same of it.
+
+A channel of its own is solved exactly for all starts at once. Joined channels are first bounded for all starts at once:
+without limits, or each strike by itself where pitches are shared. Where the bound keeps the limits it is the worth
+itself; other starts are solved one by one when they are asked for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pegwright.columns import Ints
+from pegwright.fit.arrange import PITCH_COUNT, PRIORITY_WEIGHT, Choices, part_priorities
+from pegwright.fit.assign import assign, assign_apart
+from pegwright.fit.coupled import components
+from pegwright.fit.gaps import Gaps, gaps_of
+from pegwright.fit.limits import Limit, limits_of, overfull
+from pegwright.fit.options import FitOptions
+from pegwright.fit.quantise import Holes, Strikes, lay_out_lines, nearest, pairs_in_reach
+from pegwright.fit.turn import Turn
+from pegwright.grid import hole_grid
+from pegwright.score import Score
+from pegwright.wheel import Wheel
+
+Keys: TypeAlias = tuple[int, ...]  # of the song: a part's pitch or percussion key, see `Parts.keys`
+Heard: TypeAlias = tuple[tuple[Choices, Keys], ...]  # sets of channels with the keys that they sound
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Worth:
+    """What a part is worth at every start up to the period; columns of shape (period,).
+
+    Args:
+        weight: placed, or what cannot be exceeded where it is not settled.
+        cost_ticks: of that, or what it cannot be less than.
+        settled: whether the two are what a placement has.
+        proved: whether no placement is better; False too where it is not settled.
+    """
+
+    weight: Ints
+    cost_ticks: Ints
+    settled: NDArray[np.bool_]
+    proved: NDArray[np.bool_]
+
+
+class Parts:
+    """The parts of a wheel and what they are worth with the pitches they sound.
+
+    Args:
+        score, wheel, options: as in a fit.
+        turn: of those, starting at 0.
+        period_steps: how many starts there are to tell apart.
+    """
+
+    def __init__(self, score: Score, wheel: Wheel, options: FitOptions, turn: Turn, period_steps: int) -> None:
+        self.period_steps = period_steps
+        self.limits = limits_of(wheel, turn)
+        self.key = (2 * score.part + score.percussion_notes()) * PITCH_COUNT + score.pitch_midi
+        self._channel_count = len(wheel.channels)
+        self.turn, self._gaps, self._grid = turn, gaps_of(wheel, turn), hole_grid(wheel)
+        step_ticks = turn.turn_ticks // wheel.turn_steps
+        self._start_ticks = [step * step_ticks for step in range(period_steps)]
+        self._weight = PRIORITY_WEIGHT * part_priorities(score, options)[score.part] + score.velocity
+        self.rule = options.channel_rule
+        self._done: dict[tuple[object, ...], Part] = {}
+        self._laid_out: dict[tuple[int, ...], Holes] = {}
+
+    def of(self, heard: dict[Choices, Keys]) -> list[Part]:
+        """The parts that sound something, given which keys each set of channels sounds."""
+        component = components(self._channel_count, self.limits, list(heard)).tolist()
+        by_component: dict[int, list[Choices]] = {}
+        for choices in heard:
+            by_component.setdefault(component[choices[0]], []).append(choices)
+        return [
+            self._part([channel for channel in range(self._channel_count) if component[channel] == head], heard, sets)
+            for head, sets in by_component.items()
+        ]
+
+    def _part(self, channels: list[int], heard: dict[Choices, Keys], sets: list[Choices]) -> Part:
+        """The part of some channels, made once for all that are alike."""
+        sounding = sorted({channel for choices in sets for channel in choices})
+        place = {channel: number for number, channel in enumerate(sounding)}
+        limits = tuple(
+            Limit(
+                tuple(place[channel] for channel in limit.channels if channel in place), limit.most, limit.window_ticks
+            )
+            for limit in self.limits
+            if any(channel in channels for channel in limit.channels)
+        )
+        asks: Heard = tuple(sorted((tuple(place[channel] for channel in choices), heard[choices]) for choices in sets))
+        lines = [self._grid.lines[channel] for channel in sounding]
+        gaps = self._gaps.of(sounding)
+        key = (tuple(map(id, lines)), tuple(matrix.tobytes() for matrix in gaps.by_rows), limits, asks)
+        if key not in self._done:
+            self._done[key] = Part(self, sounding, gaps, limits, asks)
+        return self._done[key]
+
+    def holes(self, channels: list[int], starts: list[int]) -> Holes:
+        """The holes of some channels at some starts, channels going round quicker; laid out once for equal lines."""
+        lines = [self._grid.lines[channel] for _ in starts for channel in channels]
+        start_ticks = [self._start_ticks[start] for start in starts for _ in channels]
+        key = (*map(id, lines), *start_ticks)
+        if key not in self._laid_out:
+            self._laid_out[key] = lay_out_lines(lines, start_ticks, self._grid.resolution, self.turn)
+        return self._laid_out[key]
+
+    def strikes(self, asks: Heard, channel_count: int, starts: int) -> Strikes:
+        """The strikes of keys within the turn, again for every start on channels of its own."""
+        turn, found = self.turn, []
+        for number, (_, keys) in enumerate(asks):
+            here = np.isin(self.key, keys) & (turn.onset_ticks < turn.turn_ticks)
+            onset, weight = turn.onset_ticks[here], self._weight[here]
+            order = np.lexsort([-weight, onset])
+            onset, first = np.unique(onset[order], return_index=True)
+            found.append((np.full(len(onset), number), onset, weight[order][first]))
+        choice, onset, weight = (np.concatenate(column) for column in zip(*found, strict=True))
+        start = np.repeat(np.arange(starts), len(choice))
+        choice = start * len(asks) + np.tile(choice, starts)
+        choices = tuple(
+            tuple(number * channel_count + channel for channel in channels)
+            for number in range(starts)
+            for channels, _ in asks
+        )
+        first_channel = np.array([channels[0] for channels in choices], dtype=np.int64)[choice]
+        nothing = np.full(len(choice), -1)
+        return Strikes(
+            nothing, first_channel, np.tile(onset, starts), np.tile(weight, starts), nothing, choice, choices
+        )
+
+    def totals(self, strikes: Strikes, holes: Holes, chosen: Ints, start: Ints, starts: int) -> tuple[Ints, Ints]:
+        """Weight and cost of strikes in their holes, summed for each start."""
+        placed = chosen >= 0
+        beyond = np.abs(holes.position[chosen[placed]] - strikes.onset[placed]) - self.turn.tolerance_ticks
+        # Totals stay far below 2**53, where a float64 still counts every whole number.
+        weight = np.bincount(start[placed], weights=strikes.weight[placed], minlength=starts)
+        cost = np.bincount(start[placed], weights=np.maximum(beyond, 0), minlength=starts)
+        return weight.astype(np.int64), cost.astype(np.int64)
+
+
+class Part:
+    """Channels that do not depend on others, with what they are asked to sound."""
+
+    def __init__(self, parts: Parts, channels: list[int], gaps: Gaps, limits: tuple[Limit, ...], asks: Heard) -> None:
+        self._parts, self._channels, self._gaps, self._limits, self._asks = parts, channels, gaps, limits, asks
+        self.worth = self._bound()
+
+    def settle(self, start: int) -> None:
+        """Solve one start exactly."""
+        parts = self._parts
+        if self.worth.settled[start]:
+            return
+        strikes = parts.strikes(self._asks, len(self._channels), 1)
+        holes = parts.holes(self._channels, [start])
+        found = assign(strikes, holes, self._gaps, self._limits, parts.turn, parts.rule)
+        weight, cost = parts.totals(strikes, holes, found.chosen, np.zeros(len(strikes.note), dtype=np.int64), 1)
+        self.worth.weight[start], self.worth.cost_ticks[start] = weight[0], cost[0]
+        self.worth.settled[start], self.worth.proved[start] = True, bool(np.all(found.proved))
+
+    def _bound(self) -> Worth:
+        """Every start at a time: each is as a set of channels of its own."""
+        parts, count, period = self._parts, len(self._channels), self._parts.period_steps
+        strikes = parts.strikes(self._asks, count, period)
+        holes = parts.holes(self._channels, list(range(period)))
+        if strikes.shared:
+            chosen = nearest(pairs_in_reach(strikes, holes, parts.turn.reach_ticks))
+        else:
+            chosen = assign_apart(strikes, holes, self._gaps.repeated(period), parts.turn)
+        start = strikes.channel // count
+        weight, cost = parts.totals(strikes, holes, chosen, start, period)
+        settled = np.full(period, not strikes.shared)
+        placed = chosen >= 0
+        channel, position, on = strikes.channel[placed] % count, holes.position[chosen[placed]], start[placed]
+        for limit in () if strikes.shared else self._limits:
+            for number in range(period):
+                here = on == number
+                settled[number] &= not len(overfull(limit, channel[here], position[here], parts.turn.turn_ticks))
+        return Worth(weight, cost, settled, settled.copy())
