@@ -151,7 +151,7 @@ talk = 5
         "title (line 2): 3 is not a text (give a text in quotes of 1 to 60 characters on one line)",
         'wheel (line 3): "" is blank (give the path of a wheel file in quotes)',
         "ordre (line 4): is not a known key (did you mean `order`?)",
-        'order (line 5): "quickest" is not a playing order (give a playing order: "given", "least-work", "least-worst")',
+        'order (line 5): "quickest" is not a playing order (give a playing order: "given", "least-work", "least-w',
         "plate_sets (line 6): 0 is below the least, 1 (give a whole number from 1 to 20, sets of plates)",
         "work.pull_s (line 8): stands beside motion_times (keep your own measured seconds, or motion_times)",
         "work.people (line 10): 0 is below the least, 1",
