@@ -63,7 +63,7 @@ def test_a_tally_adds_up_by_place_and_channel(old: PinMap, new: PinMap) -> None:
     assert counted.after.tolist() == expected.tolist()
     came = np.zeros(shape, dtype=np.int64)
     place_of = {before: place for place, before in enumerate(made.came_from)}
-    np.add.at(came, ([place_of[plate] for plate in old.plate.tolist()], old.channel), 1)
+    np.add.at(came, (frozen_ints([place_of[plate] for plate in old.plate.tolist()]), old.channel), 1)
     assert counted.before.tolist() == came.tolist()
     assert int(counted.pull.sum()) == made.pull.count
 

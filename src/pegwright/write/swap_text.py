@@ -17,7 +17,7 @@ from pegwright.wheel import Wheel
 from pegwright.write.tables import LINE_CELLS, one_line
 
 CAUTION = "Stop the wheel and lock it before a plate is touched."
-HOW = "One calls, one pins: the channel, then each step with its row. All pulls of a plate come before its sets."
+HOW = "One calls, one pins: the channel, then each step with its row. Pull all of a plate, then set."
 TITLE_CELLS = 44
 NAME_CELLS = 20
 _INDENT = "  "

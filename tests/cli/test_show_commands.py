@@ -1,0 +1,318 @@
+"""`set` and `swap`, as a user meets them; what they write is carried out again from the files alone."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from commands import SONGS, WHEEL, Command, runner
+from pegwright.bundled import bundled_song_set
+from pegwright.cli.set import ORDERS
+from pegwright.show.plan import Aim
+from schemas import closed
+
+EVENING = bundled_song_set()
+WORK = "[work]\npull_s = 1\nset_s = 2\nfind_s = 0.5\npeople = 2\n"
+
+
+@pytest.fixture
+def pegwright(capsys: pytest.CaptureFixture[str]) -> Command:
+    return runner(capsys)
+
+
+def song(name: str, more: str = "start = 1") -> str:
+    return f'[[song]]\nscore = "{SONGS / name}"\n{more}\n'
+
+
+def set_file(folder: Path, *songs: str, top: str = "", work: str = WORK) -> Path:
+    path = folder / "set.toml"
+    path.write_text(f'title = "Evening"\nwheel = "{WHEEL}"\n{top}{work}' + "".join(songs), encoding="utf-8")
+    return path
+
+
+TANGO, JIG, WALTZ, AIR = (
+    song(name)
+    for name in (
+        "turnstile-tango.mid",
+        "shrimpers-jig.mid",
+        "waltz-of-the-empty-deckchairs.musicxml",
+        "the-sands-at-evening.musicxml",
+    )
+)
+ROUND = song("round-the-pier-and-back.mxl", "start = 1\ntimes = 2")
+MARCH = song("lamplighters-march.mid")
+
+
+def holes(pins: list[dict[str, Any]]) -> dict[tuple[int, int, int], int]:
+    return {(pin["channel"], pin["row"], pin["hole"]): pin["pin_type"] for pin in pins}
+
+
+def carried_out(folder: Path) -> list[str]:
+    """Do every swap of a written show from empty plates; the song folders in the order in which they were checked."""
+    plan = json.loads((folder / "plan.json").read_text("utf-8"))
+    count = plan["wheel"]["plate_count"]
+    sets = [[{} for _ in range(count)] for _ in range(plan["plate_sets"])]  # type: list[list[dict[Any, int]]]
+    checked = []
+    for pinning in plan["pinnings"]:
+        swap = json.loads((folder / f"{pinning['swap_files']}.json").read_text("utf-8"))
+        here = pinning["plate_set"] - 1
+        sets[here] = [dict(sets[here][plate["came_from"] - 1]) for plate in swap["plates"]]
+        for plate, standing in zip(swap["plates"], sets[here], strict=True):
+            for hole, kind in holes(plate["pull"]).items():
+                assert standing.pop(hole) == kind
+            for hole, kind in holes(plate["set"]).items():
+                assert hole not in standing
+                standing[hole] = kind
+        pins = json.loads((folder / pinning["song_folder"] / "pin-map.json").read_text("utf-8"))
+        assert pins["map_sha256"] == pinning["map_sha256"] == swap["new"]["map_sha256"]
+        assert [holes(plate["pins"]) for plate in pins["plates"]] == sets[here]
+        checked.append(pinning["song_folder"])
+    return checked
+
+
+def test_what_is_written_can_be_carried_out_from_empty_plates(pegwright: Command, tmp_path: Path) -> None:
+    """The round takes two sets; every song finds its pins, from the swaps on disk alone."""
+    path = set_file(tmp_path, TANGO, ROUND, JIG, top='order = "least-work"\n')
+    ran = pegwright("set", path, "-o", tmp_path / "show")
+    assert ran.code == 0, ran
+    assert len(carried_out(tmp_path / "show")) == 4
+    plan = json.loads((tmp_path / "show/plan.json").read_text("utf-8"))
+    closed("show-plan-1.json").validate(plan)
+    closed("show-count-1.json").validate(json.loads((tmp_path / "show/show-count.json").read_text("utf-8")))
+    assert {song["running"] for song in plan["songs"]} == {"A", "A B"}
+    assert (tmp_path / "show/plan.txt").read_text("utf-8") in ran.out
+    names = {path.name for path in (tmp_path / "show").iterdir()}
+    assert names == {
+        "plan.txt", "plan.json", "overview-a4.pdf", "show-count.txt", "show-count-a4.pdf", "show-count.csv",
+        "show-count.json", "show-count-by-place.csv", "show-moves.csv", "show-wear.csv", "swaps", "songs",
+    }  # fmt: skip
+    assert all(path.stat().st_size for path in (tmp_path / "show").rglob("*.pdf"))
+
+
+def test_counts_of_a_show_agree_with_its_plan(pegwright: Command, tmp_path: Path) -> None:
+    path = set_file(tmp_path, TANGO, JIG, WALTZ, top="spares_percent = 10\n")
+    assert pegwright("set", path, "-o", tmp_path / "show").code == 0
+    plan = json.loads((tmp_path / "show/plan.json").read_text("utf-8"))
+    pins = [pinning["pin_count"] for pinning in plan["pinnings"]]
+    assert pins == [275, 205, 142]
+    needs = list(csv.DictReader((tmp_path / "show/show-count.csv").read_text("utf-8").splitlines()))
+    assert int(needs[0]["most_at_once"]) == max(275 + 205, 205 + 142)
+    assert int(needs[0]["spares"]) == 48
+    moves = list(csv.DictReader((tmp_path / "show/show-moves.csv").read_text("utf-8").splitlines()))
+    wear = list(csv.DictReader((tmp_path / "show/show-wear.csv").read_text("utf-8").splitlines()))
+    for column, of_wear in (("pull", "pulled"), ("set", "set")):
+        assert sum(int(row[column]) for row in moves) == sum(int(row[of_wear]) for row in wear)
+    for row, before in ((moves[0], 0), (moves[1], 0), (moves[2], 275)):
+        assert int(row["stay"]) + int(row["pull"]) == before
+        assert int(row["stay"]) + int(row["set"]) == int(row["pin_count"])
+    places = csv.DictReader((tmp_path / "show/show-count-by-place.csv").read_text("utf-8").splitlines())
+    assert sum(int(row["pins"]) for row in places) == sum(pins)
+
+
+def test_the_plan_is_the_same_on_every_run(pegwright: Command, tmp_path: Path) -> None:
+    path = set_file(tmp_path, TANGO, JIG, WALTZ, AIR, top='order = "least-work"\n')
+    assert pegwright("set", path, "--json").out == pegwright("set", path, "--json").out
+
+
+def test_an_order_can_be_tried_without_touching_the_file(pegwright: Command, tmp_path: Path) -> None:
+    assert list(ORDERS) == [aim.value for aim in Aim]
+    path = set_file(tmp_path, TANGO, JIG, WALTZ, AIR)
+    plans = {order: json.loads(pegwright("set", path, "--order", order, "--json").out) for order in ORDERS}
+    assert plans["least-work"]["moved"]["planned"] <= plans["given"]["moved"]["planned"]
+    assert [it["number"] for it in plans["given"]["songs"]] == [1, 2, 3, 4]
+    assert all(plan["order"] == order and plan["proved"] for order, plan in plans.items())
+
+
+def test_what_is_saved_is_told_against_the_plain_way(pegwright: Command, tmp_path: Path) -> None:
+    """The plain work is that of two pin maps, plate by plate in place: pins of either that the other has not."""
+    path = set_file(tmp_path, TANGO, song("shrimpers-jig.mid", ""), song("the-sands-at-evening.musicxml", ""))
+    maps = []
+    for name in ("turnstile-tango.mid", "the-sands-at-evening.musicxml"):
+        assert pegwright("pin", SONGS / name, "-w", WHEEL, "-o", tmp_path / name).code == 0
+        pins = json.loads((tmp_path / name / "pin-map.json").read_text("utf-8"))
+        maps.append({(plate["plate"], *hole) for plate in pins["plates"] for hole in holes(plate["pins"]).items()})
+    plan = json.loads(pegwright("set", path, "--json").out)
+    assert plan["moved"]["plain"] == len(maps[0] ^ maps[1])
+    assert plan["moved"]["planned"] <= plan["moved"]["plain"]
+    out = pegwright("set", path).out
+    assert f"{plan['moved']['planned']:,} pins moved during the show" in out
+    assert f"{plan['moved']['plain'] - plan['moved']['planned']:,}" in out
+
+
+def test_a_song_that_is_missing_or_no_song_is_told_and_the_others_are_planned(
+    pegwright: Command, tmp_path: Path
+) -> None:
+    (tmp_path / "junk.mid").write_bytes(b"MThd and no more")
+    junk = f'[[song]]\nscore = "{tmp_path / "junk.mid"}"\n'
+    late = song("turnstile-tango.mid", 'bars = "500-600"')
+    path = set_file(tmp_path, TANGO, song("no-such-song.mid"), junk, late, JIG)
+    ran = pegwright("set", path, "-o", tmp_path / "show")
+    assert ran.code == 1
+    assert len(ran.err.splitlines()) == 3
+    for words in ("no-such-song.mid", "junk.mid", "bars 500 to 600 cannot be chosen"):
+        assert words in ran.err
+        assert words in ran.out
+    assert len(carried_out(tmp_path / "show")) == 2
+
+
+def test_a_set_without_any_song_that_can_be_planned_is_refused(pegwright: Command, tmp_path: Path) -> None:
+    told = pegwright("set", set_file(tmp_path, song("no-such-song.mid")), "-o", tmp_path / "show").refused(1)
+    assert "none of its 1 song can be planned" in told
+    assert not (tmp_path / "show").exists()
+
+
+def test_notes_left_out_are_told_and_strict_stops(pegwright: Command, tmp_path: Path) -> None:
+    path = set_file(tmp_path, MARCH, JIG)
+    ran = pegwright("set", path)
+    assert ran.code == 0
+    assert "Lamplighters' March: 1 of 204 notes" in ran.out
+    ran = pegwright("set", path, "--strict", "-o", tmp_path / "show")
+    assert ran.code == 3
+    assert not (tmp_path / "show").exists()
+
+
+def test_with_its_start_free_the_march_loses_nothing(pegwright: Command, tmp_path: Path) -> None:
+    path = set_file(tmp_path, song("lamplighters-march.mid", ""), JIG)
+    assert pegwright("set", path, "--strict").code == 0
+
+
+def test_more_pins_than_are_owned_are_told(pegwright: Command, tmp_path: Path) -> None:
+    """Two sets with 379 and 353 pins and 5 % spares: 732 + 37 of the 640 plain ones."""
+    path = set_file(tmp_path, song("donkey-ride-polka.mxl"), song("penny-rocket-galop.musicxml"))
+    out = " ".join(pegwright("set", path).out.split())
+    assert (
+        "769 pins of type 'plain' are needed at once, spares included, and 640 are owned (buy or make 129 more" in out
+    )
+
+
+def test_a_song_with_more_pinnings_than_sets_is_told(pegwright: Command, tmp_path: Path) -> None:
+    path = set_file(tmp_path, TANGO, ROUND, top="plate_sets = 1\n")
+    out = " ".join(pegwright("set", path).out.split())
+    assert "Round the Pier and Back (A B) needs 2 sets of plates and 1 is owned" in out
+    assert "there is no time at all" in out
+
+
+def test_sets_can_carry_something_at_the_beginning(pegwright: Command, tmp_path: Path) -> None:
+    assert pegwright("pin", SONGS / "turnstile-tango.mid", "-w", WHEEL, "-o", tmp_path / "now").code == 0
+    carry = '[plates]\ncarry = ["now/pin-map.json", ""]\nfixed = [1, 2, 3, 4, 5, 6]\n'
+    plan = json.loads(pegwright("set", set_file(tmp_path, TANGO, JIG, top=carry), "--json").out)
+    assert [(it["pull"], it["set"], it["stay"]) for it in plan["pinnings"]] == [(0, 0, 275), (0, 205, 0)]
+    assert plan["pinnings"][0]["plates"] == [1, 2, 3, 4, 5, 6]
+
+
+def test_a_map_of_another_wheel_is_refused(pegwright: Command, tmp_path: Path) -> None:
+    other = tmp_path / "other.toml"
+    other.write_text(WHEEL.read_text("utf-8").replace("stock = 640", "stock = 641"), encoding="utf-8")
+    assert pegwright("pin", SONGS / "turnstile-tango.mid", "-w", other, "-o", tmp_path / "now").code == 0
+    path = set_file(tmp_path, JIG, top='[plates]\ncarry = ["now/pin-map.json"]\n')
+    assert "was made for a wheel file with hash" in pegwright("set", path).refused(2)
+    pins = tmp_path / "now/pin-map.json"
+    assert "was made for a wheel file with hash" in pegwright("swap", pins, pins, "-w", WHEEL).refused(2)
+
+
+@pytest.mark.parametrize(
+    ("top", "told"),
+    [
+        ('[plates]\ncarry = ["", "", ""]\n', "3 pin maps for 2 sets of plates"),
+        ("[plates]\nfixed = [7]\n", "there is no plate 7 among 6"),
+        ('[plates]\ncarry = ["set.toml"]\n', "is not JSON"),
+        ('[plates]\ncarry = ["none.json"]\n', "cannot be read"),
+    ],
+)
+def test_plates_that_do_not_exist_are_refused(pegwright: Command, tmp_path: Path, top: str, told: str) -> None:
+    ran = pegwright("set", set_file(tmp_path, JIG, top=top), "-o", tmp_path / "show")
+    assert ran.code in (1, 2)
+    assert told in ran.err
+    assert len(ran.err.splitlines()) == 1
+    assert not (tmp_path / "show").exists()
+
+
+def test_a_wheel_that_is_missing_and_a_faulty_set_are_told(pegwright: Command, tmp_path: Path) -> None:
+    path = tmp_path / "set.toml"
+    path.write_text('title = "E"\nwheel = "none.toml"\n' + JIG, encoding="utf-8")
+    assert "none.toml: cannot be read" in pegwright("set", path).refused(2)
+    path.write_text('title = "E"\nwheel = "none.toml"\nordre = 1\n', encoding="utf-8")
+    ran = pegwright("set", path)
+    assert (ran.code, len(ran.err.splitlines())) == (2, 3)
+
+
+def test_a_start_off_the_turn_is_told(pegwright: Command, tmp_path: Path) -> None:
+    ran = pegwright("set", set_file(tmp_path, JIG, song("turnstile-tango.mid", "start = 500")))
+    assert ran.code == 1
+    assert "step 500 is not on the turn" in ran.err
+
+
+def test_nothing_is_overwritten_unless_told(pegwright: Command, tmp_path: Path) -> None:
+    path = set_file(tmp_path, AIR)
+    assert pegwright("set", path, "-o", tmp_path / "show").code == 0
+    (tmp_path / "show/swaps/99-old.txt").write_text("old", encoding="utf-8")
+    assert "is not empty" in pegwright("set", path, "-o", tmp_path / "show").err
+    ran = pegwright("set", path, "-o", tmp_path / "show", "--overwrite")
+    assert "Left as they were in" in ran.out
+    assert "swaps/99-old.txt" in ran.out
+
+
+def test_a_swap_between_two_maps_and_back_moves_as_many_pins(pegwright: Command, tmp_path: Path) -> None:
+    for name in ("turnstile-tango.mid", "shrimpers-jig.mid"):
+        assert pegwright("pin", SONGS / name, "-w", WHEEL, "-o", tmp_path / name).code == 0
+    one, other = (tmp_path / name / "pin-map.json" for name in ("turnstile-tango.mid", "shrimpers-jig.mid"))
+    there, back = (
+        json.loads(pegwright("swap", *maps, "-w", WHEEL, "--json").out) for maps in ((one, other), (other, one))
+    )
+    closed("swap-1.json").validate(there)
+    assert (there["pull_count"], there["set_count"]) == (back["set_count"], back["pull_count"])
+    kept = json.loads(
+        pegwright(
+            "swap", one, other, "-w", WHEEL, "--json", *(word for n in range(1, 7) for word in ("--fixed", n))
+        ).out
+    )
+    assert kept["moved_plates"] == 0
+    assert kept["pull_count"] >= there["pull_count"]
+    text = pegwright("swap", one, other, "-w", WHEEL).out
+    assert "Stop the wheel and lock it before a plate is touched." in text
+
+
+def test_a_swap_to_a_song_begins_where_it_saves_most(pegwright: Command, tmp_path: Path) -> None:
+    assert pegwright("pin", SONGS / "turnstile-tango.mid", "-w", WHEEL, "-o", tmp_path / "now").code == 0
+    now, jig = tmp_path / "now/pin-map.json", SONGS / "shrimpers-jig.mid"
+    ran = pegwright("swap", now, jig, "-w", WHEEL, "-o", tmp_path / "jig")
+    assert ran.code == 0, ran
+    made = json.loads((tmp_path / "jig/swap.json").read_text("utf-8"))
+    for start in ("1", "9", "30"):
+        other = json.loads(pegwright("swap", now, jig, "-w", WHEEL, "--start", start, "--json").out)
+        assert made["pull_count"] + made["set_count"] <= other["pull_count"] + other["set_count"]
+    again = json.loads(pegwright("swap", now, tmp_path / "jig/pin-map.json", "-w", WHEEL, "--json").out)
+    assert again == made
+    names = {path.name for path in (tmp_path / "jig").iterdir()}
+    assert {"swap.txt", "swap.csv", "swap-sheets-a4.pdf", "swap-calls-a4.pdf", "pin-sheets-a4.pdf"} <= names
+
+
+def test_a_swap_to_a_song_of_two_turns_asks_for_bars(pegwright: Command, tmp_path: Path) -> None:
+    assert pegwright("pin", SONGS / "turnstile-tango.mid", "-w", WHEEL, "-o", tmp_path / "now").code == 0
+    now, long = tmp_path / "now/pin-map.json", SONGS / "round-the-pier-and-back.mxl"
+    assert "choose the bars of one turn with --bars" in pegwright("swap", now, long, "-w", WHEEL).refused(2)
+    ran = pegwright("swap", now, long, "-w", WHEEL, "--bars", "13-24", "--start", "1", "--json")
+    assert json.loads(ran.out)["new"]["pin_count"] == 219
+
+
+def test_files_that_are_no_maps_are_refused(pegwright: Command, tmp_path: Path) -> None:
+    assert "none.json: cannot be read" in pegwright("swap", tmp_path / "none.json", WHEEL, "-w", WHEEL).refused(1)
+    assert "is not JSON" in pegwright("swap", WHEEL, WHEEL, "-w", WHEEL).refused(1)
+
+
+def test_the_evening_is_planned_with_one_late_set_and_remedies_that_work(pegwright: Command) -> None:
+    plan = json.loads(pegwright("set", EVENING, "--json").out)
+    assert len(plan["songs"]) >= 8
+    assert plan["proved"]
+    assert plan["moved"]["planned"] < plan["moved"]["given"] < plan["moved"]["plain"]
+    assert sum(it["waits_s"] > 0 for it in plan["pinnings"]) == 1
+    told = [it for it in plan["findings"] if it["code"] == "late"]
+    assert "6 people instead of 5" in told[0]["hint"]
+    calmer = json.loads(pegwright("set", EVENING, "--json", "--order", "least-worst").out)
+    assert calmer["on_time"]
+    helps = f'order = "least-worst" has every set ready in time and moves {calmer["moved"]["planned"]:,} pins'
+    assert any(helps in it["message"] for it in plan["findings"])
