@@ -18,10 +18,12 @@ HOLES = 6
 TIMES = WorkTimes(1.0, 2.0)
 
 
-def table(rng: np.random.Generator, starts: int, plates: int, types: int = 2, holes: int = HOLES) -> PinTypes:
+def table(
+    rng: np.random.Generator, starts: int, plates: int, types: int = 2, holes: int = HOLES, share: float = 0.5
+) -> PinTypes:
     """Pins at random: shape (starts, plates, holes)."""
     pins = rng.integers(1, types + 1, (starts, plates, holes))
-    return np.where(rng.random((starts, plates, holes)) < 0.5, pins, 0).astype(np.uint8)
+    return np.where(rng.random((starts, plates, holes)) < share, pins, 0).astype(np.uint8)
 
 
 def show(
@@ -33,6 +35,7 @@ def show(
     times: WorkTimes = TIMES,
     most_times: int = 3,
     holes: int = HOLES,
+    share: float = 0.5,
     first: int | None = None,
     last: int | None = None,
     allowed: Ints | None = None,
@@ -48,13 +51,13 @@ def show(
         numbers: list[int] = []
         for _ in range(len(set(running))):
             numbers.append(len(tables))
-            tables.append(table(rng, int(rng.integers(1, starts + 1)), plates, holes=holes))
+            tables.append(table(rng, int(rng.integers(1, starts + 1)), plates, holes=holes, share=share))
         time = SongTime(float(rng.integers(5, 60)), float(rng.integers(1, 5)), float(rng.integers(0, 30)))
         songs.append(
             ShowSong(turns_of(running, int(rng.integers(1, most_times + 1)), plate_sets), time, tuple(numbers))
         )
     carried = tuple(range(len(tables), len(tables) + plate_sets))
-    tables += [table(rng, 1, plates, holes=holes) for _ in range(plate_sets)]
+    tables += [table(rng, 1, plates, holes=holes, share=share) for _ in range(plate_sets)]
     works = Works(tables, np.ones((plates, plates), dtype=np.int64) if allowed is None else allowed)
     return Problem(tuple(songs), works, carried, times, first, last)
 
