@@ -47,9 +47,7 @@ def main() -> None:
             floor = "no floor" if plan.floor is None else f"floor {plan.floor:8.2f}"
             sure = "proved" if plan.proved else "bounded"
             took = f"{seconds:6.2f} s, {seconds / yardstick:6.1f} yardsticks"
-            print(
-                f"{aim.value:11} {songs:2} songs {plate_sets} sets: {took}; reached {plan.reached:8.2f}, {floor}, {sure}"
-            )
+            print(f"{aim.value:11} {songs:2} songs {plate_sets} sets: {took}; {plan.reached:8.2f}, {floor}, {sure}")
 
 
 if __name__ == "__main__":
