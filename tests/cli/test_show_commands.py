@@ -12,7 +12,11 @@ import pytest
 from commands import SONGS, WHEEL, Command, runner
 from pegwright.bundled import bundled_song_set
 from pegwright.cli.set import ORDERS
+from pegwright.config import load_wheel
+from pegwright.config.song_set import load_song_set
 from pegwright.show.plan import Aim
+from pegwright.show_pipeline.files import overview_rows
+from pegwright.show_pipeline.plan import plan_song_set
 from schemas import closed
 
 EVENING = bundled_song_set()
@@ -316,3 +320,12 @@ def test_the_evening_is_planned_with_one_late_set_and_remedies_that_work(pegwrig
     assert calmer["on_time"]
     helps = f'order = "least-worst" has every set ready in time and moves {calmer["moved"]["planned"]:,} pins'
     assert any(helps in it["message"] for it in plan["findings"])
+
+
+def test_the_overview_calls_late_what_the_plan_calls_late() -> None:
+    evening = load_song_set(EVENING)
+    show = plan_song_set(evening, load_wheel(evening.wheel)).show
+    rows = overview_rows(show)
+    late = [it.late_s > 0 for it in show.pinned]
+    assert any(late)
+    assert [row.available_s is not None and row.needed_s > row.available_s for row in rows] == late

@@ -156,10 +156,17 @@ def overview_rows(show: Show) -> list[OverviewRow]:
                 set_pins=it.swap.set_pins.count,
                 stay=it.swap.stay.count,
                 needed_s=it.needed_s,
-                available_s=it.available_s,
+                available_s=_free_s(it),
             )
         )
     return rows
+
+
+def _free_s(it: Pinned) -> float | None:
+    """The time there is for a swap; where the show waits for it, what the swaps before it leave of that time."""
+    if it.available_s is None or not it.late_s:
+        return it.available_s
+    return max(0.0, min(it.available_s, it.needed_s - it.late_s))
 
 
 def _facts(show: Show, it: Pinned) -> list[str]:
