@@ -15,8 +15,9 @@ import pytest
 from commands import SONGS, WHEEL, Command, runner
 from pegwright.bundled import bundled_songs
 from pegwright.cli.completion import SHELLS
-from pegwright.cli.options import PAPERS
+from pegwright.cli.options import CHANNEL_RULES, PAPERS
 from pegwright.draw.paper import PAPERS as KNOWN_PAPERS
+from pegwright.fit.options import ChannelRule
 
 MARCH = SONGS / "lamplighters-march.mid"
 REGRETS = SONGS / "the-committee-regrets.musicxml"
@@ -54,6 +55,16 @@ def test_the_starting_step_counts_from_1(pegwright: Command) -> None:
     later = json.loads(pegwright("fit", MARCH, "--wheel", WHEEL, "--json", "--start", "2").out)
     assert first == same
     assert later["left_out_count"] == 0
+
+
+def test_parts_are_kept_to_channels_and_the_rule_is_one_of_those_there_are(pegwright: Command) -> None:
+    assert tuple(ChannelRule) == CHANNEL_RULES
+    asked = ("--part-channels", "Bass=bass [GA]2", "--channel-rule", "alternate", "--json")
+    report = json.loads(pegwright("fit", TANGO, "--wheel", WHEEL, *asked).out)
+    assert report["fit"]["part_channels"] == [{"part": "Bass", "channels": "bass [GA]2"}]
+    assert report["fit"]["channel_rule"] == "alternate"
+    lost = {(note["part"], note["pitch_midi"] in {43, 45}) for note in report["left_out"]}
+    assert lost == {("Bass", False)}
 
 
 def test_swing_puts_eighths_on_triplet_holes(pegwright: Command, tmp_path: Path) -> None:
@@ -189,6 +200,10 @@ BAD_OPTIONS = [
     (("--transpose", "999"), "127"),
     (("--priority", "Chimes"), "NAME=NUMBER"),
     (("--priority", "Chimez=2"), "Chimes"),
+    (("--part-channels", "Chimes"), "PART=CHANNELS"),
+    (("--part-channels", "Chimez=chime*"), "Chimes"),
+    (("--part-channels", "Chimes=chimes*"), "chime"),
+    (("--channel-rule", "random"), "prefer"),
     (("--priority", "Chimes=1000"), "99"),
     (("--drum", "38=x"), "whole number"),
     (("--drum", "38=999"), "127"),

@@ -20,8 +20,8 @@ from pegwright.fit.general import General
 from pegwright.fit.options import ChannelRule, FitOptions
 from pegwright.fit.verify import verify
 from pegwright.placement import Outcome, Status
-from pegwright.score import Score
-from pegwright.wheel import LostHole, Row, StrikeLimit, Wheel
+from pegwright.score import Part, Score
+from pegwright.wheel import Channel, LostHole, Row, StrikeLimit, Wheel
 from samples import GEOMETRY, channel, score, wheel
 
 ROWS = (
@@ -250,3 +250,105 @@ def test_a_window_longer_than_the_turn_is_refused() -> None:
     on = wheel(plate_count=1, strike_limits=(StrikeLimit("drive", ("bar 60",), 9, 50_000.0),))
     with pytest.raises(UsageError, match="a whole turn lasts 4000 ms at this tempo, less than the window"):
         fit_song(score([(0, 60)]), on, FitOptions())
+
+
+def hammers(count: int, restrike_ms: float = 200.0) -> list[Channel]:
+    """Channels that sound the same pitch."""
+    return [channel(f"hammer {number}", [60], restrike_ms=restrike_ms) for number in range(count)]
+
+
+def test_a_second_hammer_takes_quick_repeats_and_a_third_note_at_once_is_left_out() -> None:
+    """Eighths 125 ms apart need two hammers of 200 ms; 32nds would need four."""
+    on = wheel(hammers(2))
+    eighths = score([(6 * place, 60) for place in range(20)])
+    placement, findings = fit_song(eighths, on, FitOptions())
+    assert verify(eighths, on, placement) == ()
+    assert placement.placed_count == 20
+    assert not np.any(placement.deviation_ticks)
+    assert np.all(np.diff(placement.channel) != 0)
+    assert findings == ()
+    thirty_seconds = score([(3 * place, 60) for place in range(20)])
+    placement, findings = fit_song(thirty_seconds, on, FitOptions())
+    assert verify(thirty_seconds, on, placement) == ()
+    assert placement.placed_count == 10
+    assert {finding.code for finding in findings} == {"left-out-restrike"}
+
+
+@pytest.mark.parametrize(
+    ("rule", "expected"),
+    [
+        (ChannelRule.PREFER, [0, 0, 0, 1, 0, 0]),
+        (ChannelRule.ALTERNATE, [0, 1, 2, 0, 1, 2]),
+        (ChannelRule.SPREAD, [0, 1, 2, 0, 1, 2]),
+    ],
+)
+def test_the_rule_decides_where_any_channel_would_do(rule: ChannelRule, expected: list[int]) -> None:
+    """The fourth note comes 125 ms after the third, too soon for the same hammer."""
+    song = score([(0, 60), (24, 60), (48, 60), (54, 60), (84, 60), (108, 60)])
+    placement, _ = fit_song(song, wheel(hammers(3)), FitOptions(channel_rule=rule))
+    assert placement.channel.tolist() == expected
+
+
+def test_spread_evens_out_and_alternate_does_not() -> None:
+    """A note that only the first hammer can sound puts spread off the first, and alternate back to it in turn."""
+    both = [channel("first", [60, 61]), channel("second", [60])]
+    song = score([(0, 61), (24, 61), (48, 60), (72, 60), (96, 60)])
+    spread, _ = fit_song(song, wheel(both), FitOptions(channel_rule=ChannelRule.SPREAD))
+    assert spread.channel.tolist() == [0, 0, 1, 1, 0]
+    alternate, _ = fit_song(song, wheel(both), FitOptions(channel_rule=ChannelRule.ALTERNATE))
+    assert alternate.channel.tolist() == [0, 0, 1, 0, 1]
+
+
+def test_the_rule_never_costs_a_note_or_a_move() -> None:
+    """Only the first channel has the half hole, so both rules take it there every time."""
+    both = [channel("first", [60], rows=["on", "half"]), channel("second", [60], rows=["on"])]
+    song = score([(3 + 24 * place, 60) for place in range(6)])
+    for rule in ChannelRule:
+        placement, _ = fit_song(song, wheel(both, reach_quarters=Fraction(1, 8)), FitOptions(channel_rule=rule))
+        assert placement.channel.tolist() == [0] * 6
+
+
+def test_parts_keep_to_their_channels_and_unisons_stay_one_strike() -> None:
+    parts = (Part("Melody"), Part("Bass"), Part("Tenor"))
+    song = score([(0, 60, 80, 0), (0, 60, 90, 1), (0, 60, 70, 2), (24, 60, 80, 1), (24, 62, 80, 1)], parts=parts)
+    on = wheel([channel("string 1", [60]), channel("pipe 1", [60, 62])])
+    placement, findings = fit_song(song, on, FitOptions(part_channels=(("Bass", "string*"),)))
+    assert verify(song, on, placement) == ()
+    assert placement.channel.tolist() == [1, 0, 1, 0, -1]
+    assert placement.outcome.tolist() == [0, 0, Outcome.HOLE_USED, 0, Outcome.NO_CHANNEL]
+    assert placement.unison.tolist() == [-1, -1, 0, -1, -1]
+    told = next(finding for finding in findings if finding.code == "left-out-no-channel")
+    assert told.message == "D4 has no channel with a name like 'string*'"
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        ((("Bas", "*"),), "the score has no part 'Bas', which channels were given for"),
+        ((("Melody", "strung*"),), "no channel of Test wheel has a name like 'strung\\*'.*'string 1'"),
+    ],
+)
+def test_parts_and_channels_that_are_not_there_are_told(asked: tuple[tuple[str, str], ...], says: str) -> None:
+    on = wheel([channel("string 1", [60]), channel("pipe 1", [60, 62])])
+    with pytest.raises(UsageError, match=says):
+        fit_song(score([(0, 60)]), on, FitOptions(part_channels=asked))
+
+
+def test_bad_channels_of_a_placement_are_caught_where_pitches_are_shared() -> None:
+    """Each note on every other channel and none, with every hole as it was."""
+    chance = random.Random(5)  # noqa: S311  # cases for a test, not secrets
+    on = wheel([*hammers(2, 150.0), channel("odd", [60, 61])], plate_count=1)
+    song = score([(chance.randrange(0, 192, 3), 60 + chance.randrange(2), chance.randint(1, 127)) for _ in range(60)])
+    placement, _ = fit_song(song, on, FitOptions())
+    assert verify(song, on, placement) == ()
+    assert placement.left_out_count > 10
+    passed = []
+    for note in range(song.note_count):
+        for number in {-1, 0, 1, 2} - {int(placement.channel[note])}:
+            column = placement.channel.copy()
+            column[note] = number
+            if not verify(song, on, replace(placement, channel=column)):
+                passed.append((note, number))
+    # A pin may as well stand on another hammer that is free; nothing else passes.
+    assert all(placement.outcome[note] == Outcome.PLACED and number in {0, 1, 2} for note, number in passed)
+    assert len(passed) < song.note_count // 4

@@ -98,6 +98,8 @@ def test_json_tells_what_was_fitted_to_what() -> None:
         "reach_quarters": "1/24",
         "part_priorities": [],
         "drum_keys": [],
+        "part_channels": [],
+        "channel_rule": "prefer",
     }
 
 

@@ -20,6 +20,7 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 
 AUTO = "auto"
 DEFAULT_WHEEL = "wheel.toml"
+CHANNEL_RULES = ("prefer", "alternate", "spread")
 PAPERS = ("a4", "a3", "letter")  # a test holds them to what draw/paper.py knows, which --help must not load
 TEMPO_RANGE = (1.0, 1000.0)
 
@@ -234,6 +235,19 @@ def _options_of_the_fit() -> tuple[Callable[[Command], Command], ...]:
             metavar="KEY=KEY",
             help="Sound one drum key as another: 38=40; can be given again.",
         ),
+        click.option(
+            "--part-channels",
+            multiple=True,
+            metavar="PART=CHANNELS",
+            help="Let only channels of these names sound a part: Bass=string*; can be given again.",
+        ),
+        click.option(
+            "--channel-rule",
+            type=click.Choice(CHANNEL_RULES),
+            default=CHANNEL_RULES[0],
+            show_default=True,
+            help="Of channels that share a pitch take the first, the one longest at rest, or the one least used.",
+        ),
     )
 
 
@@ -298,6 +312,8 @@ def request_from(
     offset: int | str | None,
     priorities: tuple[str, ...],
     drums: tuple[str, ...],
+    part_channels: tuple[str, ...],
+    channel_rule: str,
 ) -> Request:
     """The request that the options of `fit_options` add up to.
 
@@ -306,7 +322,7 @@ def request_from(
     """
     from pegwright import units  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.fit.best import SearchRange  # noqa: PLC0415
-    from pegwright.fit.options import FitOptions  # noqa: PLC0415
+    from pegwright.fit.options import ChannelRule, FitOptions  # noqa: PLC0415
     from pegwright.pipeline import Request  # noqa: PLC0415
 
     options = FitOptions(
@@ -317,6 +333,8 @@ def request_from(
         reach_quarters=None if reach is None else reach * 4,  # a note value is a share of a whole note
         part_priorities=tuple(_pair(text, "--priority") for text in priorities),
         drum_keys=tuple((_whole(key, "--drum"), value) for key, value in (_pair(text, "--drum") for text in drums)),
+        part_channels=tuple(_named(text, "--part-channels", "PART=CHANNELS") for text in part_channels),
+        channel_rule=ChannelRule(channel_rule),
     )
     over = SearchRange(semitones if transpose is None else 0, every if start is None else 0)
     part_semitones = tuple(_pair(text, "--move-part") for text in moves)
@@ -347,10 +365,15 @@ def _played(beats: str) -> Played:
 
 
 def _pair(text: str, option: str) -> tuple[str, int]:
-    name, equals, number = text.rpartition("=")
-    if not equals or not name:
-        raise UsageError(f"{text!r} is not of the form NAME=NUMBER", where=option)
-    return name.strip(), _whole(number, option)
+    name, number = _named(text, option, "NAME=NUMBER")
+    return name, _whole(number, option)
+
+
+def _named(text: str, option: str, form: str) -> tuple[str, str]:
+    name, equals, value = text.rpartition("=")
+    if not equals or not name or not value.strip():
+        raise UsageError(f"{text!r} is not of the form {form}", where=option)
+    return name.strip(), value.strip()
 
 
 def _whole(text: str, option: str) -> int:

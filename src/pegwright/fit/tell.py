@@ -38,7 +38,10 @@ def hole_name(fitting: Fitting, holes: Holes, hole: int) -> str:
 
 def tell_no_channel(fitting: Fitting, note: int, strike: int) -> Told:  # noqa: ARG001  # one form for all tellers
     """No channel lists the pitch."""
-    return f"{note_name(fitting, note)} has no channel on this wheel", other_octave(fitting, note)
+    part = fitting.score.parts[int(fitting.score.part[note])].name
+    pattern = dict(fitting.options.part_channels).get(part)
+    where = "on this wheel" if pattern is None else f"with a name like {pattern!r}"
+    return f"{note_name(fitting, note)} has no channel {where}", other_octave(fitting, note)
 
 
 def tell_past_turn(fitting: Fitting, note: int, strike: int) -> Told:  # noqa: ARG001  # one form for all tellers

@@ -61,6 +61,8 @@ def fit_json(wheel: Wheel, placement: Placement) -> dict[str, Json]:
         "reach_quarters": fraction_text(Fraction(placement.reach_ticks, placement.resolution)),
         "part_priorities": [{"part": part, "priority": priority} for part, priority in placement.part_priorities],
         "drum_keys": [{"key": key, "instead": instead} for key, instead in placement.drum_keys],
+        "part_channels": [{"part": part, "channels": names} for part, names in placement.part_channels],
+        "channel_rule": placement.channel_rule,
     }
 
 
