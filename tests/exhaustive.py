@@ -14,13 +14,15 @@ from pegwright.wheel import Channel, Wheel
 
 @dataclass(frozen=True)
 class Hole:
-    """A hole that exists: its place from the song's start in ticks, 0 to below the turn, and its name."""
+    """A hole that exists, with a pin: where it trips in ticks from the song's start, 0 to below the turn."""
 
     at: int
     lateral_mm: float
     plate: int
     row: int
     index: int
+    pin_type: int = 0
+    odd: bool = False
 
 
 @dataclass(frozen=True)
@@ -38,7 +40,9 @@ class Problem:
     mm_per_tick: float
 
     def apart(self, one: Hole, other: Hole) -> bool:
-        """Whether pins may stand in both holes."""
+        """Whether both pins may stand in their holes."""
+        if (one.plate, one.row, one.index) == (other.plate, other.row, other.index):
+            return False
         gap = abs(one.at - other.at)
         gap = min(gap, self.turn - gap)
         if gap == 0 or gap * self.us_per_tick < self.restrike_us:
@@ -48,12 +52,12 @@ class Problem:
     def choices(self, onset: int) -> list[tuple[int, Hole]]:
         """Unwrapped places and holes within reach of an onset, the earliest first."""
         found = [
-            (at, hole.row, hole)
+            (at, hole.row, hole.odd, hole.pin_type, hole)
             for hole in self.holes
             for at in (hole.at - self.turn, hole.at, hole.at + self.turn)
             if abs(at - onset) <= self.reach
         ]
-        return [(at, hole) for at, _, hole in sorted(found, key=lambda item: item[:2])]
+        return [(item[0], item[-1]) for item in sorted(found, key=lambda item: item[:4])]
 
 
 def problem(score: Score, wheel: Wheel, number: int, resolution: int, start: Fraction, us_per_quarter: int) -> Problem:
@@ -76,8 +80,9 @@ def problem(score: Score, wheel: Wheel, number: int, resolution: int, start: Fra
                 steps = row.position_steps(index)
                 if _lost(wheel, channel, row.name, plate, index, steps):
                     continue
-                at = (plate * wheel.steps_per_plate + steps - start) * wheel.step_quarters * resolution
-                holes.append(Hole(int(at) % turn, row.lateral_mm, plate, row_number, index))
+                at = int((plate * wheel.steps_per_plate + steps - start) * wheel.step_quarters * resolution)
+                for kind, ticks, odd in _pins(wheel, turn):
+                    holes.append(Hole((at + ticks) % turn, row.lateral_mm, plate, row_number, index, kind, odd))
     geometry = wheel.geometry
     tolerance = score.tolerance_ticks * scale
     return Problem(
@@ -91,6 +96,18 @@ def problem(score: Score, wheel: Wheel, number: int, resolution: int, start: Fra
         needed_mm=geometry.pin_diameter_mm + geometry.pin_clearance_mm,
         mm_per_tick=2 * math.pi * geometry.radius_mm / turn,
     )
+
+
+def _pins(wheel: Wheel, turn: int) -> list[tuple[int, int, bool]]:
+    """Pin types that trip at a place of their own, the ticks to there, and whether they are not the plain one."""
+    types = wheel.pin_types
+    plain = min(range(len(types)), key=lambda kind: (abs(types[kind].offset_mm), kind))
+    found: dict[float, tuple[int, int, bool]] = {}
+    for kind in (plain, *range(len(types))):
+        mm = types[kind].offset_mm
+        ticks = round(mm / (2 * math.pi * wheel.geometry.radius_mm) * turn)
+        found.setdefault(mm, (kind, ticks, kind != plain))
+    return list(found.values())
 
 
 def _lost(wheel: Wheel, channel: Channel, row: str, plate: int, index: int, steps: Fraction) -> bool:
@@ -126,16 +143,17 @@ def assignments(problem: Problem) -> Iterator[Assignment]:
     return extend(0)
 
 
-def value(problem: Problem, assignment: Assignment) -> tuple[int, int, int]:
-    """Weight placed, minus cost, minus distance: the greater the better."""
-    weight = cost = distance = 0
+def value(problem: Problem, assignment: Assignment) -> tuple[int, int, int, int]:
+    """Weight placed, minus cost, minus odd pins, minus distance: the greater the better."""
+    weight = cost = odd = distance = 0
     for (_, onset, of_note), choice in zip(problem.strikes, assignment, strict=True):
         if choice is not None:
             weight += of_note
             away = abs(choice[0] - onset)
             cost += max(0, away - problem.tolerance)
+            odd += choice[1].odd
             distance += away
-    return weight, -cost, -distance
+    return weight, -cost, -odd, -distance
 
 
 def keeps_order(problem: Problem, assignment: Assignment) -> bool:
@@ -145,10 +163,10 @@ def keeps_order(problem: Problem, assignment: Assignment) -> bool:
     return rising and (not places or places[-1] < places[0] + problem.turn)
 
 
-def best(problem: Problem) -> tuple[tuple[int, int, int], Assignment]:
+def best(problem: Problem) -> tuple[tuple[int, int, int, int], Assignment]:
     """The greatest value of all, and the first assignment in order of notes and holes that has it."""
-    greatest, first = (0, 0, 0), None
-    of_all = (0, 0, 0)
+    greatest, first = (0, 0, 0, 0), None
+    of_all = (0, 0, 0, 0)
     for assignment in assignments(problem):
         worth = value(problem, assignment)
         of_all = max(of_all, worth)

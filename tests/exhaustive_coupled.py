@@ -91,16 +91,17 @@ class Coupled:
 
         return extend(0)
 
-    def value(self, assignment: Assignment) -> tuple[int, int, int]:
-        """Weight placed, minus cost, minus distance: the greater the better."""
-        weight = cost = distance = 0
+    def value(self, assignment: Assignment) -> tuple[int, int, int, int]:
+        """Weight placed, minus cost, minus odd pins, minus distance: the greater the better."""
+        weight = cost = odd = distance = 0
         for strike, taken in zip(self.strikes, assignment, strict=True):
             if taken is not None:
                 weight += strike.weight
                 away = abs(taken.at - strike.onset)
                 cost += max(0, away - self.channels[0].tolerance)
+                odd += taken.hole.odd
                 distance += away
-        return weight, -cost, -distance
+        return weight, -cost, -odd, -distance
 
     def keeps_order(self, assignment: Assignment) -> bool:
         """Whether the pins of each channel come in the order of their notes, once round."""
@@ -117,9 +118,9 @@ class Coupled:
                 return False
         return True
 
-    def best(self) -> tuple[tuple[int, int, int], Assignment]:
+    def best(self) -> tuple[tuple[int, int, int, int], Assignment]:
         """The greatest value of all, and the first assignment in order of strikes and holes that has it."""
-        greatest, of_all, first = (-1, 0, 0), (0, 0, 0), None
+        greatest, of_all, first = (-1, 0, 0, 0), (0, 0, 0, 0), None
         for assignment in self.assignments():
             worth = self.value(assignment)
             of_all = max(of_all, worth)

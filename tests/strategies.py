@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from pegwright.fit.options import ChannelRule, FitOptions
 from pegwright.score import Part, Score
-from pegwright.wheel import Channel, LostHole, Row, StrikeLimit, Wheel
+from pegwright.wheel import Channel, LostHole, PinType, Row, StrikeLimit, Wheel
 from samples import GEOMETRY, channel, score, wheel
 
 ROWS = (
@@ -55,6 +55,14 @@ def limits(draw: st.DrawFn, names: tuple[str, ...]) -> tuple[StrikeLimit, ...]:
     )
 
 
+PIN_TYPES = (
+    (PinType("peg", 1000),),
+    (PinType("peg", 1000),),
+    (PinType("peg", 1000), PinType("early", 1000, -1.3), PinType("late", 1000, 1.3)),
+    (PinType("late", 1000, 0.6), PinType("peg", 1000), PinType("peg too", 1000)),
+)
+
+
 @st.composite
 def wheels(draw: st.DrawFn) -> Wheel:
     """Wheels of 1 to 3 plates whose turn is 2 quarters or more, with every kind of loss and limit."""
@@ -87,6 +95,7 @@ def wheels(draw: st.DrawFn) -> Wheel:
         rows=wheel_rows,
         lost=tuple(lost),
         strike_limits=draw(limits(tuple(made.name for made in wheel_channels))),
+        pin_types=draw(st.sampled_from(PIN_TYPES)),
         geometry=geometry,
         reach_quarters=draw(st.sampled_from([Fraction(0), Fraction(1, 16), Fraction(1, 8), Fraction(1, 4)])),
     )

@@ -21,7 +21,7 @@ from pegwright.fit.options import ChannelRule, FitOptions
 from pegwright.fit.verify import verify
 from pegwright.placement import Outcome, Status
 from pegwright.score import Part, Score
-from pegwright.wheel import Channel, LostHole, Row, StrikeLimit, Wheel
+from pegwright.wheel import Channel, LostHole, PinType, Row, StrikeLimit, Wheel
 from samples import GEOMETRY, channel, score, wheel
 
 ROWS = (
@@ -29,12 +29,20 @@ ROWS = (
     Row("half", (Fraction(1, 2),), lateral_mm=3.2),
     Row("late", (Fraction(3, 4),), lateral_mm=-3.2),
 )
+PIN_TYPES = (
+    (PinType("peg", 9),),
+    (PinType("peg", 9),),
+    (PinType("late", 9, 1.3), PinType("peg", 9), PinType("other peg", 9)),
+    (PinType("peg", 9), PinType("early", 9, -1.1), PinType("late", 9, 1.1)),
+    (PinType("far", 9, 2.9), PinType("near", 9, -0.7)),  # farther apart than some re-strikes; none is quite plain
+)
 
 
 def tiny_case(chance: random.Random) -> tuple[Score, Wheel, FitOptions]:
     """A crowded turn of a few steps on two or three channels with up to two limits, some sharing pitches."""
     plates, steps = chance.choice([(1, 3), (1, 4), (2, 2), (2, 3)])
     step_mm = chance.choice([3.6, 5.0, 9.0])
+    kinds = chance.choice(PIN_TYPES)
     count = chance.choice([2, 3])
     shared = chance.choice([[], [], [60], [60, 61], [62]])
     made = [
@@ -53,7 +61,7 @@ def tiny_case(chance: random.Random) -> tuple[Score, Wheel, FitOptions]:
             chance.choice([1, 1, 2, 3]),
             chance.choice([0.5, 20.0, 62.5, 100.0, 170.0, 240.0]),
         )
-        for number in range(chance.randint(0 if shared else 1, 2))
+        for number in range(chance.randint(0 if shared or len(kinds) > 1 else 1, 2))
     ]
     lost = [LostHole("on", chance.randrange(steps), None, chance.choice([None, "c1"]))] * chance.randint(0, 1)
     on = wheel(
@@ -63,6 +71,7 @@ def tiny_case(chance: random.Random) -> tuple[Score, Wheel, FitOptions]:
         rows=ROWS,
         lost=tuple(lost),
         strike_limits=tuple(limits),
+        pin_types=kinds,
         reach_quarters=chance.choice([Fraction(1, 16), Fraction(1, 8), Fraction(3, 16)]),
         geometry=replace(
             GEOMETRY,
@@ -76,7 +85,7 @@ def tiny_case(chance: random.Random) -> tuple[Score, Wheel, FitOptions]:
     turn = int(on.turn_quarters * resolution)
     notes = [
         (chance.randrange(0, turn, grain), 60 + chance.randrange(count), chance.choice([1, 60, 60, 127]))
-        for _ in range(chance.randint(2, 6))
+        for _ in range(chance.randint(2, 6 if len(kinds) == 1 else 4))
     ]
     song = score(notes, resolution=resolution, tolerance_ticks=chance.choice([0, 0, 1]))
     start = chance.choice([Fraction(0), Fraction(1), Fraction(3, 2)])
@@ -106,12 +115,14 @@ def equals_exhaustive_search(chance: random.Random, cases: int) -> int:
         assert (placement.weight, -placement.cost_ticks) == worth[:2]
         for strike, taken in zip(asked.strikes, expected, strict=True):
             note = strike.note
-            found = (placement.channel[note], placement.plate[note], placement.row[note], placement.index[note])
+            names = ("channel", "plate", "row", "index", "pin_type")
+            found = tuple(int(getattr(placement, name)[note]) for name in names)
             if taken is None:
-                assert found[1:] == (-1, -1, -1), (note, asked.strikes)
+                assert found[1:] == (-1, -1, -1, -1), (note, asked.strikes)
             else:
-                hole = (taken.channel, taken.hole.plate, taken.hole.row, taken.hole.index)
-                assert found == hole, (note, asked.strikes)
+                hole = taken.hole
+                expected_pin = (taken.channel, hole.plate, hole.row, hole.index, hole.pin_type)
+                assert found == expected_pin, (note, asked.strikes)
         limited += bool(np.any(placement.outcome == Outcome.TOO_MANY))
     return limited
 

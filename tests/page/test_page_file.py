@@ -77,7 +77,9 @@ def test_data_counts_every_note_once(page: str) -> None:
         notes["outcome"], notes["at"], notes["ms"], notes["pin_s"], notes["score_s"], strict=True
     ):
         if pin_s is not None:
-            assert pin_s == pytest.approx(score_s + ms / 1000, abs=2e-6)  # each is told to a microsecond
+            # Each is told to a microsecond, and moves to a tick, which is no more than 0.01 mm where pins have offsets.
+            hundredth_mm_s = 0.01 * data["turn_s"] / load_wheel(WHEEL).geometry.circumference_mm
+            assert pin_s == pytest.approx(score_s + ms / 1000, abs=2e-6 + hundredth_mm_s / 2)
             assert at is not None
         assert (outcome == "exact") <= (ms == 0)
 

@@ -116,7 +116,9 @@ def test_pretty_midi_and_symusic_read_the_strikes_of_the_pins(name: str, leads: 
     for pin in range(pins.pin_count):
         channel, row = wheel.channels[int(pins.channel[pin])], wheel.rows[int(pins.row[pin])]
         steps = int(pins.plate[pin]) * wheel.steps_per_plate + row.position_steps(int(pins.index[pin]))
-        seconds = float(steps * wheel.step_quarters * quarter_s) + leads * channel.lead_ms / 1000
+        late_steps = wheel.pin_types[int(pins.pin_type[pin])].offset_mm / wheel.step_mm
+        seconds = float((steps + Fraction(late_steps)) * wheel.step_quarters * quarter_s)
+        seconds += leads * channel.lead_ms / 1000
         expected.append((channel.name, (channel.pitches or channel.drum_keys)[0], not channel.pitches, seconds))
     expected.sort(key=lambda note: (note[0], note[3]))
     read_by = {

@@ -2,7 +2,8 @@
 
     (1) the greatest total weight placed;
     (2) the least total cost, the cost of a pin being its distance beyond what counts as exact;
-        then the least total distance, so that an exact hole is better than one that counts as exact;
+        then the fewest pins that are not plain; then the least total distance, so that an exact hole is better
+        than one that counts as exact;
     (3) going through the notes of a channel in order, the earliest hole that an optimum allows; left out is last.
 
 Pins of a channel keep the order of their notes. Where no limit is broken, channels do not depend on one another. On
@@ -80,14 +81,14 @@ def assign_apart(strikes: Strikes, holes: Holes, gaps: Gaps, turn: Turn) -> Ints
         Shape (s,): an index into `holes` for each strike, or -1 where it is left out.
     """
     low, past = holes.within(strikes.channel, strikes.onset, turn.reach_ticks)
-    chosen = nearest(pairs_of(strikes.onset, low, past, holes))
+    chosen = nearest(pairs_of(strikes.onset, low, past, holes, turn.tolerance_ticks))
     cluster, wrapped = _clusters(strikes.channel, low, past, holes, gaps, turn)
     contested = _contested(strikes.channel, chosen, cluster, wrapped, holes, gaps, turn)
     for one_gap, solve in ((True, best_with_one_gap), (False, best_with_gaps_by_row)):
         asked = np.flatnonzero(contested & (gaps.one[strikes.channel] == one_gap))
         if len(asked):
             asked = asked[np.argsort(cluster[asked], kind="stable")]
-            pairs = pairs_of(strikes.onset[asked], low[asked], past[asked], holes)
+            pairs = pairs_of(strikes.onset[asked], low[asked], past[asked], holes, turn.tolerance_ticks)
             numbers, rank = np.unique(cluster[asked], return_inverse=True)
             contest = Contest(
                 cluster=rank,
@@ -152,14 +153,15 @@ def _contested(
 
 
 def _merits(weight: Ints, pairs: Pairs, cluster: Ints, turn: Turn) -> list[int]:
-    """What each pair adds to the objective, as one number: weight, then cost, then distance.
+    """What each pair adds to the objective, as one number: weight, then cost, odd pins, distance.
 
-    The factor is above any total of costs or distances in a cluster, so a higher aim is never sold for a lower one.
+    Factors are above any total of an aim in a cluster, so a higher aim is never sold for a lower one.
     """
     most = int(np.bincount(cluster).max())
     factor = 1 + most * turn.reach_ticks
-    fits = int(weight.max()) * factor * factor < LARGEST_INT
+    odd_factor = 1 + most if np.any(pairs.odd) else 1
+    fits = int(weight.max()) * factor * odd_factor * factor < LARGEST_INT
     exact = np.int64 if fits else object
-    cost = np.maximum(pairs.distance - turn.tolerance_ticks, 0)
-    merit = (weight[pairs.strike].astype(exact) * factor - cost) * factor - pairs.distance
+    merit = (weight[pairs.strike].astype(exact) * factor - pairs.cost) * odd_factor - pairs.odd
+    merit = merit * factor - pairs.distance
     return [int(value) for value in merit.tolist()]

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 
-from pegwright.columns import Ints
+from pegwright.fit.arrange import arrange
 from pegwright.fit.changes import Change, drum_for, fold, move_octaves, slower, start_on, transpose, wider_reach
 from pegwright.fit.options import FitOptions
+from pegwright.fit.quantise import lay_out, nearest, pairs_in_reach, strikes_of
 from pegwright.fit.search import grid_period_steps, search
-from pegwright.grid import Loss, hole_grid
+from pegwright.fit.turn import turn_of
+from pegwright.grid import hole_grid
 from pegwright.percussion import drum_key_name
 from pegwright.placement import Outcome, Placement
 from pegwright.score import Score
@@ -25,6 +29,7 @@ MOST_PARTS = 8  # the parts that miss most
 MOST_KEYS = 3  # percussion keys that miss most
 MOST_TEMPI = 4
 MOST_REACHES = 2
+FINEST_REACH = 96  # of a quarter note
 SLOWEST = Fraction(1, 2)  # of the tempo: a song at less than half speed is another song
 
 
@@ -43,7 +48,7 @@ def changes_to_try(score: Score, wheel: Wheel, options: FitOptions, placement: P
         *_octaves(score, options, placement),
         *_drums(score, wheel, options, placement),
         *_tempi(score, wheel, placement),
-        *_reaches(score, wheel, placement),
+        *_reaches(score, wheel, options, placement),
     )
     return tuple(dict.fromkeys(found))
 
@@ -117,20 +122,26 @@ def _told_tempi(needed: list[int]) -> list[int]:
     return list(dict.fromkeys(told))
 
 
-def _reaches(score: Score, wheel: Wheel, placement: Placement) -> Iterator[Change]:
+def _reaches(score: Score, wheel: Wheel, options: FitOptions, placement: Placement) -> Iterator[Change]:
     """The least reach that takes in one more note that is off the grid, and the least that takes in all."""
     off = np.flatnonzero(placement.outcome == Outcome.OFF_GRID)
-    distances = sorted({_to_nearest_hole(score, wheel, placement, int(note)) for note in off})
-    for ticks in dict.fromkeys((*distances[: MOST_REACHES - 1], *distances[-1:])):
-        yield wider_reach(Fraction(ticks, placement.resolution))
+    if not len(off):
+        return
+    anywhere = replace(options, reach_quarters=wheel.turn_quarters * Fraction(99, 200))  # it must be below half a turn
+    turn, _ = turn_of(score, wheel, anywhere)
+    arrangement, _ = arrange(score, wheel, anywhere)
+    strikes, holes = strikes_of(arrangement, turn), lay_out(hole_grid(wheel), turn)
+    strikes = strikes.some(np.flatnonzero(np.isin(strikes.note, off)))
+    chosen = nearest(pairs_in_reach(strikes, holes, turn))
+    some = chosen >= 0
+    away = np.abs(holes.position[chosen[some]] - strikes.onset[some])
+    needed = sorted({_told_reach(Fraction(ticks, turn.resolution)) for ticks in np.unique(away).tolist()})
+    for reach in dict.fromkeys((*needed[: MOST_REACHES - 1], *needed[-1:])):
+        yield wider_reach(reach)
 
 
-def _to_nearest_hole(score: Score, wheel: Wheel, placement: Placement, note: int) -> int:
-    grid = hole_grid(wheel)
-    line = grid.lines[int(placement.channel[note])]
-    scale = placement.resolution // grid.resolution
-    turn = grid.turn_units * scale
-    position: Ints = line.position[line.loss == Loss.NONE] * scale
-    onset = int(score.onset_ticks[note]) * (placement.resolution // score.resolution) + placement.start_ticks
-    away = np.abs((position - onset + turn // 2) % turn - turn // 2)
-    return int(away.min())
+def _told_reach(quarters: Fraction) -> Fraction:
+    """The reach itself if it is a plain fraction, or the next that is one: pins with an offset make odd distances."""
+    if quarters.denominator <= FINEST_REACH:
+        return quarters
+    return Fraction(math.ceil(quarters * FINEST_REACH), FINEST_REACH)

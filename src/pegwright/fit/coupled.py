@@ -162,7 +162,7 @@ def in_order(strikes: Strikes, which: Ints) -> Ints:
 
 def ways_of(strikes: Strikes, asked: Ints, holes: Holes, turn: Turn) -> tuple[Ways, Ints]:
     """Every way to set the strikes asked for, and those of the strikes that have one."""
-    pairs = pairs_in_reach(strikes.some(asked), holes, turn.reach_ticks)
+    pairs = pairs_in_reach(strikes.some(asked), holes, turn)
     some = np.diff(pairs.first) > 0
     ways = Ways(
         strike=(np.cumsum(some) - 1)[pairs.strike],
@@ -171,11 +171,7 @@ def ways_of(strikes: Strikes, asked: Ints, holes: Holes, turn: Turn) -> tuple[Wa
         position=holes.position[pairs.hole],
         row=holes.row[pairs.hole],
         place=holes.place[pairs.hole],
-        aims=(
-            strikes.weight[asked][pairs.strike],
-            -np.maximum(pairs.distance - turn.tolerance_ticks, 0),
-            -pairs.distance,
-        ),
+        aims=(strikes.weight[asked][pairs.strike], -pairs.cost, -pairs.odd, -pairs.distance),
     )
     return ways, asked[some]
 

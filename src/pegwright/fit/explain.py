@@ -60,6 +60,16 @@ def _song_findings(fitting: Fitting, placement: Placement) -> list[Finding]:
         message = f"the search was stopped before it proved the best; at most {short:,} of {placement.weight_bound:,} "
         message += "in weight could be gained, one note weighing 128 or more"
         found.append(Finding("not-proved-best", Severity.NOTE, score.file, message))
+    odd = placement.pin_type[(placement.pin_type >= 0) & (placement.pin_type != fitting.turn.pin_types[0])]
+    if len(odd):
+        counts = np.bincount(odd, minlength=len(wheel.pin_types)).tolist()
+        told = ", ".join(
+            f"{count} of type {kind.name} ({kind.offset_mm:+g} mm)"
+            for count, kind in zip(counts, wheel.pin_types, strict=True)
+            if count
+        )
+        message = f"set with pins that trip before or after their hole's middle, as no plain pin does as well: {told}"
+        found.append(Finding("pins-with-offset", Severity.NOTE, wheel.name, message, count=len(odd)))
     holding = np.array([channel.kind == Kind.HOLD for channel in wheel.channels], dtype=bool)
     held = int(np.count_nonzero(holding[placement.channel[placement.outcome == Outcome.PLACED]]))
     if held:

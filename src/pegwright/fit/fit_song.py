@@ -56,8 +56,8 @@ def _assigned(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Fitting,
     usable, every = lay_out(grid, turn), lay_out(grid, turn, with_lost=True)
     limits = limits_of(wheel, turn)
     assignment = assign(strikes, usable, gaps, limits, turn, options.channel_rule)
-    nearest_usable = nearest(pairs_in_reach(strikes, usable, turn.reach_ticks))
-    nearest_of_every = nearest(pairs_in_reach(strikes, every, turn.reach_ticks))
+    nearest_usable = nearest(pairs_in_reach(strikes, usable, turn))
+    nearest_of_every = nearest(pairs_in_reach(strikes, every, turn))
     fitting = Fitting(
         score=score,
         wheel=wheel,
@@ -109,6 +109,8 @@ def _placement(fitting: Fitting) -> Placement:
         plate[here], index[here] = line.plate[place], line.index[place]
     deviation = column(fitting.usable.position[hole] - strikes.onset[placed], 0)
     beyond = np.maximum(np.abs(deviation) - turn.tolerance_ticks, 0)
+    rest = np.zeros(count)
+    rest[note] = turn.offset_rest_ticks[fitting.usable.pin[hole]]
     weight = int(strikes.weight[placed].sum())
     return Placement(
         outcome=outcomes(fitting),
@@ -116,9 +118,9 @@ def _placement(fitting: Fitting) -> Placement:
         plate=column(plate),
         row=column(fitting.usable.row[hole]),
         index=column(index),
-        pin_type=column(np.full(len(hole), _plain_pin(fitting.wheel))),
+        pin_type=column(turn.pin_types[fitting.usable.pin[hole]]),
         deviation_ticks=deviation,
-        deviation_ms=frozen_floats(np.where(beyond > 0, deviation * turn.ms(1), 0.0)),
+        deviation_ms=frozen_floats(np.where(beyond > 0, (deviation + rest) * turn.ms(1), 0.0)),
         unison=strikes.unison,
         resolution=turn.resolution,
         start_ticks=turn.start_ticks,
@@ -146,8 +148,3 @@ def _note_channels(fitting: Fitting) -> Ints:
     shared = strikes.unison >= 0
     channel[shared] = channel[strikes.unison[shared]]
     return frozen_ints(channel)
-
-
-def _plain_pin(wheel: Wheel) -> int:
-    """The pin type that trips nearest to its hole's centre, the first of equals."""
-    return min(range(len(wheel.pin_types)), key=lambda number: abs(wheel.pin_types[number].offset_mm))

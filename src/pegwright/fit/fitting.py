@@ -25,8 +25,8 @@ class Pins:
 
     Args:
         key: rising: position plus a stretch of its own for each channel.
-        position: ticks from tick 0 of the song.
-        channel, row, strike: where it is, and which strike it sounds.
+        position: where it trips, in ticks from tick 0 of the song.
+        channel, row, place, strike: where it is, as in `Holes`, and which strike it sounds.
         turn_ticks: once round.
     """
 
@@ -34,6 +34,7 @@ class Pins:
     position: Ints
     channel: Ints
     row: Ints
+    place: Ints
     strike: Ints
     turn_ticks: int
 
@@ -48,7 +49,7 @@ def pins_set(holes: Holes, chosen: Ints, turn_ticks: int) -> Pins:
     once = holes.position[chosen[strike]] % turn_ticks
     position = np.concatenate([once - turn_ticks, once, once + turn_ticks])
     strike = np.tile(strike, 3)
-    channel, row = holes.channel[chosen[strike]], holes.row[chosen[strike]]
+    channel, row, place = (column[chosen[strike]] for column in (holes.channel, holes.row, holes.place))
     key = channel * 4 * turn_ticks + turn_ticks + position
     order = np.argsort(key, kind="stable")
     return Pins(
@@ -56,6 +57,7 @@ def pins_set(holes: Holes, chosen: Ints, turn_ticks: int) -> Pins:
         position=frozen_ints(position[order]),
         channel=frozen_ints(channel[order]),
         row=frozen_ints(row[order]),
+        place=frozen_ints(place[order]),
         strike=frozen_ints(strike[order]),
         turn_ticks=turn_ticks,
     )

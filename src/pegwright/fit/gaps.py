@@ -18,9 +18,10 @@ class Gaps:
 
     Args:
         by_rows: for each channel the distance for each pair of rows of the wheel, shape (rows, rows).
-        greatest: shape (channels,), the greatest of those, which two pins in one row need.
+        greatest: shape (channels,), the greatest of those, which two pins in one row need; or one more than two
+            pins of one hole can be apart, if that is greater.
         least: shape (channels,), the least for any two rows that the channel has.
-        one: shape (channels,), whether all rows that the channel has need the same.
+        one: shape (channels,), whether all rows that the channel has need the same, and two pins of one hole less.
     """
 
     by_rows: tuple[Ints, ...]
@@ -42,7 +43,7 @@ class Gaps:
 def gaps_of(wheel: Wheel, turn: Turn) -> Gaps:
     """The re-strike and the room between pins, whichever is more, for each channel."""
     by_rows = [np.maximum(gap, turn.touch_ticks) for gap in turn.gap_ticks.tolist()]
-    greatest = np.array([matrix.max() for matrix in by_rows], dtype=np.int64)
+    greatest = np.array([max(matrix.max(), turn.offset_spread_ticks + 1) for matrix in by_rows], dtype=np.int64)
     least = []
     for channel, matrix in zip(wheel.channels, by_rows, strict=True):
         own = [number for number, row in enumerate(wheel.rows) if row.name in channel.rows]

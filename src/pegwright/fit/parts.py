@@ -171,7 +171,7 @@ class Part:
         strikes = parts.strikes(self._asks, count, period)
         holes = parts.holes(self._channels, list(range(period)))
         if strikes.shared:
-            chosen = nearest(pairs_in_reach(strikes, holes, parts.turn.reach_ticks))
+            chosen = nearest(pairs_in_reach(strikes, holes, parts.turn))
         else:
             chosen = assign_apart(strikes, holes, self._gaps.repeated(period), parts.turn)
         start = strikes.channel // count

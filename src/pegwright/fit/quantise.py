@@ -6,7 +6,7 @@ Onsets mean what they say, so the comparison is exact: every distance is a whole
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -82,14 +82,16 @@ def strikes_of(arrangement: Arrangement, turn: Turn) -> Strikes:
 class Holes:
     """Holes of every channel laid out from tick 0 of the song; those near either end stand a turn away too.
 
-    So the holes within reach of any onset are neighbours in the list. Columns have shape (h,), in order of
-    channel, then position, then row.
+    So the holes within reach of any onset are neighbours in the list. A hole is listed once for each pin type that
+    trips at a place of its own. Columns have shape (h,), in order of channel, then position, row and pin type.
 
     Args:
         key: rising through the whole list: position plus a stretch of its own for each channel.
-        position: ticks from tick 0 of the song, from minus the reach to below a turn and the reach.
+        position: where its pin trips, in ticks from tick 0 of the song, from minus the reach to below a turn and
+            the reach.
         channel, row: where it is.
         place: which hole of the channel's `Line` it is.
+        pin: which of `Turn.pin_types` it is listed for, 0 being the plain one.
         past: shape (channels,), where the list of each channel ends.
         stretch_ticks, margin_ticks: key = channel * stretch + margin + position.
     """
@@ -99,6 +101,7 @@ class Holes:
     channel: Ints
     row: Ints
     place: Ints
+    pin: Ints
     past: Ints
     stretch_ticks: int
     margin_ticks: int
@@ -136,15 +139,15 @@ def lay_out_lines(
         with_lost: whether lost holes are listed too.
     """
     scale = turn.resolution // grid_resolution
-    made: dict[tuple[int, int], tuple[Ints, Ints, Ints]] = {}
+    made: dict[tuple[int, int], tuple[Ints, Ints, Ints, Ints]] = {}
     columns = []
     for line, start_ticks in zip(lines, starts_ticks, strict=True):
         key = (id(line), start_ticks)
         if key not in made:
             made[key] = _lay_out_line(line, start_ticks, turn, scale, with_lost)
         columns.append(made[key])
-    counts = [len(position) for position, _, _ in columns]
-    position, row, place = (np.concatenate([column[part] for column in columns]) for part in range(3))
+    counts = [len(position) for position, *_ in columns]
+    position, row, place, pin = (np.concatenate([column[part] for column in columns]) for part in range(4))
     channel = np.repeat(np.arange(len(counts)), counts)
     margin = turn.reach_ticks
     stretch = turn.turn_ticks + 2 * margin + 1
@@ -154,21 +157,26 @@ def lay_out_lines(
         channel=frozen_ints(channel),
         row=frozen_ints(row),
         place=frozen_ints(place),
+        pin=frozen_ints(pin),
         past=frozen_ints(np.cumsum(counts)),
         stretch_ticks=stretch,
         margin_ticks=margin,
     )
 
 
-def _lay_out_line(line: Line, start_ticks: int, turn: Turn, scale: int, with_lost: bool) -> tuple[Ints, Ints, Ints]:
+def _lay_out_line(
+    line: Line, start_ticks: int, turn: Turn, scale: int, with_lost: bool
+) -> tuple[Ints, Ints, Ints, Ints]:
     place = np.arange(len(line.position)) if with_lost else np.flatnonzero(line.loss == Loss.NONE)
-    position = (line.position[place] * scale - start_ticks) % turn.turn_ticks
-    order = np.argsort(position, kind="stable")
-    position, place = position[order], place[order]
+    types = len(turn.offset_ticks)
+    pin, place = np.tile(np.arange(types), len(place)), np.repeat(place, types)
+    position = (line.position[place] * scale - start_ticks + turn.offset_ticks[pin]) % turn.turn_ticks
+    order = np.lexsort([pin, line.row[place], position])
+    position, place, pin = position[order], place[order], pin[order]
     late, early = position >= turn.turn_ticks - turn.reach_ticks, position < turn.reach_ticks
     position = np.concatenate([position[late] - turn.turn_ticks, position, position[early] + turn.turn_ticks])
-    place = np.concatenate([place[late], place, place[early]])
-    return position, line.row[place], place
+    place, pin = (np.concatenate([column[late], column, column[early]]) for column in (place, pin))
+    return position, line.row[place], place, pin
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -179,24 +187,30 @@ class Pairs:
         first: shape (s + 1,), where the pairs of each strike begin, and the count at the end.
         strike, hole: indexes into the strikes and the list of holes.
         distance: ticks between the two, 0 and above.
+        cost: what of that is beyond what counts as exact.
+        odd: 1 for another pin than the plain one, else 0.
     """
 
     first: Ints
     strike: Ints
     hole: Ints
     distance: Ints
+    cost: Ints
+    odd: Ints
 
 
-def pairs_of(onset: Ints, low: Ints, past: Ints, holes: Holes) -> Pairs:
+def pairs_of(onset: Ints, low: Ints, past: Ints, holes: Holes, tolerance_ticks: int) -> Pairs:
     """Write out the holes `low` to below `past` of each strike."""
     count = past - low
     first = np.concatenate([[0], np.cumsum(count)])
     strike = np.repeat(np.arange(len(count)), count)
     hole = np.arange(first[-1]) - first[strike] + low[strike]
-    return Pairs(first, strike, hole, np.abs(holes.position[hole] - onset[strike]))
+    distance = np.abs(holes.position[hole] - onset[strike])
+    odd = (holes.pin[hole] > 0).astype(np.int64)
+    return Pairs(first, strike, hole, distance, np.maximum(distance - tolerance_ticks, 0), odd)
 
 
-def pairs_in_reach(strikes: Strikes, holes: Holes, reach_ticks: int) -> Pairs:
+def pairs_in_reach(strikes: Strikes, holes: Holes, turn: Turn) -> Pairs:
     """Write out the holes within reach of each strike, those of its first channel first."""
     counts = np.array([len(channels) for channels in strikes.choices], dtype=np.int64)
     listed = np.array([channel for channels in strikes.choices for channel in channels], dtype=np.int64)
@@ -205,19 +219,24 @@ def pairs_in_reach(strikes: Strikes, holes: Holes, reach_ticks: int) -> Pairs:
     turn_number = np.arange(len(strike)) - np.repeat(np.cumsum(width) - width, width)
     channel = listed[(np.cumsum(counts) - counts)[strikes.choice[strike]] + turn_number]
     onset = strikes.onset[strike]
-    low, past = holes.within(channel, onset, reach_ticks)
-    pairs = pairs_of(onset, low, past, holes)
-    ends = np.cumsum(width)
-    return Pairs(pairs.first[np.append(0, ends)], strike[pairs.strike], pairs.hole, pairs.distance)
+    low, past = holes.within(channel, onset, turn.reach_ticks)
+    pairs = pairs_of(onset, low, past, holes, turn.tolerance_ticks)
+    first = pairs.first[np.append(0, np.cumsum(width))]
+    return replace(pairs, first=first, strike=strike[pairs.strike])
 
 
 def nearest(pairs: Pairs) -> Ints:
-    """Shape (s,): the nearest hole of each strike, the first in the list on a tie, or -1 where none is within reach."""
+    """Shape (s,): the hole that each strike would rather have, or -1 where none is within reach.
+
+    That is the hole of least cost, of those one for a plain pin, of those the nearest, and then the first in the list.
+    """
     chosen = np.full(len(pairs.first) - 1, -1, dtype=np.int64)
     some = np.flatnonzero(np.diff(pairs.first))
     if len(some):
-        least = np.minimum.reduceat(pairs.distance, pairs.first[some])
-        equal = np.flatnonzero(pairs.distance == np.repeat(least, np.diff(pairs.first)[some]))
+        stretch = int(pairs.distance.max()) + 1
+        rank = (2 * pairs.cost + pairs.odd) * stretch + pairs.distance
+        least = np.minimum.reduceat(rank, pairs.first[some])
+        equal = np.flatnonzero(rank == np.repeat(least, np.diff(pairs.first)[some]))
         strike, first = np.unique(pairs.strike[equal], return_index=True)
         chosen[strike] = pairs.hole[equal[first]]
     return chosen

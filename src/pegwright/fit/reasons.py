@@ -41,11 +41,8 @@ def _strike_outcomes(fitting: Fitting) -> Ints:
     barred = np.flatnonzero(left_out & (fitting.nearest_usable >= 0))
     if not len(barred):
         return outcome
-    pins, channel, hole = (
-        fitting.pins,
-        fitting.usable.channel[fitting.nearest_usable[barred]],
-        fitting.nearest_usable[barred],
-    )
+    pins, hole = fitting.pins, fitting.nearest_usable[barred]
+    channel = fitting.usable.channel[hole]
     position = fitting.usable.position[hole] % fitting.turn.turn_ticks
     own = np.isin(channel, pins.channel)
     outcome[barred] = Outcome.TOO_MANY  # a channel without any pin is barred by a limit alone
@@ -58,7 +55,9 @@ def _strike_outcomes(fitting: Fitting) -> Ints:
         if obstacle(fitting, int(barred[place]), int(hole[place])).kind == Outcome.TOO_MANY:
             outcome[barred[place]] = Outcome.TOO_MANY
     outcome[barred[np.minimum(since, until) < fitting.turn.gap_ticks[channel]]] = Outcome.RESTRIKE
-    outcome[barred[(since == 0) & (pins.row[before] == fitting.usable.row[hole])]] = Outcome.HOLE_USED
+    stretch = int(fitting.every.place.max(initial=0)) + 1
+    used = np.isin(channel * stretch + fitting.usable.place[hole], pins.channel * stretch + pins.place)
+    outcome[barred[used]] = Outcome.HOLE_USED
     return outcome
 
 
@@ -93,15 +92,17 @@ def obstacle(fitting: Fitting, strike: int, hole: int) -> Obstacle:
     """
     channel = int(fitting.usable.channel[hole])
     position = int(fitting.usable.position[hole]) % fitting.turn.turn_ticks
-    row = int(fitting.usable.row[hole])
+    row, place = int(fitting.usable.row[hole]), int(fitting.usable.place[hole])
     near = _pins_near(fitting, channel, position, strike)
-    for ticks, pin_row, other in near:
-        if ticks == 0 and pin_row == row:
-            return Obstacle(Outcome.HOLE_USED, other, 0)
+    for ticks, pin, other in near:
+        if fitting.pins.place[pin] == place:
+            return Obstacle(Outcome.HOLE_USED, other, ticks)
     gap, touch = int(fitting.turn.gap_ticks[channel]), fitting.turn.touch_ticks[row].tolist()
     needs = ((Outcome.RESTRIKE, [gap] * len(touch)), (Outcome.PINS_TOUCH, touch))
     for kind, need in needs:
-        barring = [(abs(ticks), ticks, other) for ticks, pin_row, other in near if abs(ticks) < need[pin_row]]
+        barring = [
+            (abs(ticks), ticks, other) for ticks, pin, other in near if abs(ticks) < need[int(fitting.pins.row[pin])]
+        ]
         if barring:
             _, ticks, other = min(barring)
             return Obstacle(kind, other, ticks)
@@ -128,11 +129,11 @@ def _too_many(fitting: Fitting, channel: int, position: int, own: int) -> Obstac
 
 
 def _pins_near(fitting: Fitting, channel: int, position: int, own: int) -> list[tuple[int, int, int]]:
-    """Pins of a channel within its greatest gap of a position: ticks since the pin, its row and strike."""
+    """Pins of a channel within its greatest gap of a position: ticks since the pin, the pin, and its strike."""
     pins, reach = fitting.pins, int(fitting.gaps.greatest[channel]) - 1
     ends = pins.up_to(np.array([channel, channel]), np.array([position - reach - 1, position + reach])).tolist()
     return [
-        (position - int(pins.position[pin]), int(pins.row[pin]), int(pins.strike[pin]))
+        (position - int(pins.position[pin]), pin, int(pins.strike[pin]))
         for pin in range(ends[0] + 1, ends[1] + 1)
         if pins.channel[pin] == channel and pins.strike[pin] != own
     ]

@@ -30,10 +30,13 @@ def note_name(fitting: Fitting, note: int) -> str:
 
 
 def hole_name(fitting: Fitting, holes: Holes, hole: int) -> str:
-    """A hole by plate, row and number, as printed on the plate."""
+    """A hole by plate, row and number, as printed on the plate, and its pin unless that is the plain one."""
     line, place = fitting.grid.lines[int(holes.channel[hole])], int(holes.place[hole])
     row = fitting.wheel.rows[int(holes.row[hole])].name
-    return f"plate {printed(int(line.plate[place]))} {row} hole {printed(int(line.index[place]))}"
+    name = f"plate {printed(int(line.plate[place]))} {row} hole {printed(int(line.index[place]))}"
+    if not holes.pin[hole]:
+        return name
+    return f"{name} with a pin of type {fitting.wheel.pin_types[fitting.turn.pin_types[holes.pin[hole]]].name}"
 
 
 def tell_no_channel(fitting: Fitting, note: int, strike: int) -> Told:  # noqa: ARG001  # one form for all tellers

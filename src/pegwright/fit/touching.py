@@ -13,7 +13,7 @@ searches soon differ by a constant alone, and from there on the first one's stat
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import combinations, pairwise
 from typing import TypeAlias
 
 import numpy as np
@@ -76,13 +76,19 @@ def best_with_gaps_by_row(contest: Contest, holes: Holes, by_rows: tuple[Ints, .
         items = list(zip(number.tolist(), contest.merit[first[0] : first[-1]], strict=True))
         options = [items[low - first[0] : past - first[0]] for low, past in pairwise(first)]
         gaps = by_rows[int(contest.channel[start])].tolist()
-        taken = search_cluster(options, holes.position[listed].tolist(), holes.row[listed].tolist(), gaps, turn_ticks)
+        places = (holes.position[listed].tolist(), holes.row[listed].tolist())
+        taken = search_cluster(options, *places, gaps, turn_ticks, holes.place[listed].tolist())
         chosen[start:stop] = [LEFT_OUT if hole == LEFT_OUT else listed[hole] for hole in taken]
     return chosen
 
 
 def search_cluster(
-    options: Options, position: list[int], row: list[int], gaps: list[list[int]], turn_ticks: int
+    options: Options,
+    position: list[int],
+    row: list[int],
+    gaps: list[list[int]],
+    turn_ticks: int,
+    place: list[int] | None = None,
 ) -> list[int]:
     """The best holes for the strikes of one cluster.
 
@@ -92,15 +98,17 @@ def search_cluster(
         row: of each hole.
         gaps: least distance between pins by their rows, in ticks.
         turn_ticks: once round.
+        place: a number for each hole, equal where it is one hole with several pins; None where each is its own.
 
     Returns:
         The hole of each strike, the earliest that an optimum allows, or -1.
     """
-    return _search(_cluster(options, *_closed_by(position, row, gaps, turn_ticks)))
+    places = list(range(len(position))) if place is None else place
+    return _search(_cluster(options, *_closed_by(position, row, gaps, turn_ticks, places)))
 
 
 def _closed_by(
-    position: list[int], row: list[int], gaps: list[list[int]], turn_ticks: int
+    position: list[int], row: list[int], gaps: list[list[int]], turn_ticks: int, place: list[int]
 ) -> tuple[list[int], list[int]]:
     """What a pin in each hole closes to later strikes, as bits.
 
@@ -121,6 +129,9 @@ def _closed_by(
             if position[hole] + turn_ticks - position[other] < gaps[row[hole]][row[other]]:
                 before[hole] |= 1 << (count - 1 - other)
             other -= 1
+    for hole, other in combinations(range(count), 2) if len(set(place)) < count else ():
+        if place[hole] == place[other]:  # one hole: for two pins of it, or for one pin that comes round again
+            after[hole] |= 1 << (other - hole - 1)
     return after, before
 
 

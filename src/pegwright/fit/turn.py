@@ -8,7 +8,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from pegwright.columns import Ints, frozen_ints
+from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
 from pegwright.fit.options import FitOptions
@@ -16,6 +16,8 @@ from pegwright.grid import LENGTH_SLACK_MM, hole_grid
 from pegwright.score import Score, TempoMap
 from pegwright.units import common_resolution, ms_to_ticks_up, plural, quarters_per_minute, ticks_to_ms
 from pegwright.wheel import Wheel
+
+OFFSET_STEP_MM = 0.01  # a tick is no longer on the rim where pins have offsets, so that rounding them is no matter
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -33,6 +35,9 @@ class Turn:
         gap_ticks: shape (channels,), the least distance between two pins of a channel for its re-strike.
         touch_ticks: shape (rows, rows), the least distance between two pins of one channel in two rows
             at which they do not touch.
+        pin_types: the pin types there are to choose from: the plain one, then the first of each other offset.
+        offset_ticks: of each of those, how much later than its hole's middle it trips, to the nearest tick.
+        offset_rest_ticks: of each of those, what is to be added for the exact place.
     """
 
     resolution: int
@@ -44,6 +49,14 @@ class Turn:
     onset_ticks: Ints
     gap_ticks: Ints
     touch_ticks: Ints
+    pin_types: Ints
+    offset_ticks: Ints
+    offset_rest_ticks: Floats
+
+    @property
+    def offset_spread_ticks(self) -> int:
+        """From the place where the earliest pin of a hole trips to that of the latest."""
+        return int(self.offset_ticks.max() - self.offset_ticks.min())
 
     def ms(self, ticks: float) -> float:
         """A number of ticks in ms at the wheel's tempo."""
@@ -66,6 +79,7 @@ def turn_of(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Turn, tupl
     """
     start_quarters = options.start_steps * wheel.step_quarters
     resolution = common_resolution(score.resolution, hole_grid(wheel).resolution, start_quarters.denominator)
+    resolution *= _finer_for_offsets(wheel, resolution)
     turn_ticks = int(wheel.turn_quarters * resolution)
     tolerance = score.tolerance_ticks * (resolution // score.resolution)
     asked = wheel.reach_quarters if options.reach_quarters is None else options.reach_quarters
@@ -79,6 +93,9 @@ def turn_of(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Turn, tupl
     tempo, findings = _tempo(score, options)
     gaps = [max(1, ms_to_ticks_up(channel.restrike_ms, resolution, tempo)) for channel in wheel.channels]
     _check_restrike(wheel, gaps, turn_ticks, ticks_to_ms(turn_ticks, resolution, tempo))
+    pin_types = pin_types_of(wheel)
+    ticks_per_mm = turn_ticks / wheel.geometry.circumference_mm
+    offsets = [wheel.pin_types[number].offset_mm * ticks_per_mm for number in pin_types]
     turn = Turn(
         resolution=resolution,
         turn_ticks=turn_ticks,
@@ -89,6 +106,9 @@ def turn_of(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Turn, tupl
         onset_ticks=frozen_ints(score.onset_ticks * (resolution // score.resolution)),
         gap_ticks=frozen_ints(gaps),
         touch_ticks=touch_ticks(wheel, turn_ticks),
+        pin_types=frozen_ints(pin_types),
+        offset_ticks=frozen_ints([round(ticks) for ticks in offsets]),
+        offset_rest_ticks=frozen_floats([ticks - round(ticks) for ticks in offsets]),
     )
     return turn, findings
 
@@ -121,6 +141,28 @@ def touch_ticks(wheel: Wheel, turn_ticks: int) -> Ints:
 
     rows = wheel.rows
     return frozen_ints([[least(abs(one.lateral_mm - other.lateral_mm)) for other in rows] for one in rows])
+
+
+def pin_types_of(wheel: Wheel) -> tuple[int, ...]:
+    """The pin types to choose from, as indexes.
+
+    The plain one comes first: that which trips nearest to its hole's middle, the first of equals. Of types with
+    equal offsets only the first is used.
+    """
+    types = wheel.pin_types
+    plain = min(range(len(types)), key=lambda number: abs(types[number].offset_mm))
+    first: dict[float, int] = {types[plain].offset_mm: plain}
+    for number, pin_type in enumerate(types):
+        first.setdefault(pin_type.offset_mm, number)
+    return tuple(first.values())
+
+
+def _finer_for_offsets(wheel: Wheel, resolution: int) -> int:
+    """How many times finer ticks must be for offsets of pins to be told to `OFFSET_STEP_MM`."""
+    if not any(pin_type.offset_mm for pin_type in wheel.pin_types):
+        return 1
+    tick_mm = wheel.geometry.circumference_mm / float(wheel.turn_quarters * resolution)
+    return math.ceil(tick_mm / OFFSET_STEP_MM)
 
 
 def _tempo(score: Score, options: FitOptions) -> tuple[int, tuple[Finding, ...]]:

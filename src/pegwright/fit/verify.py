@@ -13,7 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Ints
-from pegwright.fit.verify_wheel import HoleTable, hole_table, pairs_in_windows, sounding_table, touching_pairs
+from pegwright.fit.verify_wheel import (
+    HoleTable,
+    hole_table,
+    pairs_in_windows,
+    pin_offsets,
+    sounding_table,
+    touching_pairs,
+)
 from pegwright.placement import Outcome, Placement, Status
 from pegwright.score import Score
 from pegwright.units import printed
@@ -94,6 +101,8 @@ class _Check:
         by_part = np.array([priority.get(part.name, 1) for part in score.parts], dtype=np.int64)
         self.weight = 128 * by_part[score.part] + score.velocity
         self.sounds, self.kind = self._sounding()
+        self.exact_offset, self.plain, self.first_of_offset = pin_offsets(wheel, self.turn)
+        self.offset = np.rint(self.exact_offset).astype(np.int64)
 
     def sentences(self) -> Iterator[str]:
         """Every broken rule."""
@@ -104,9 +113,11 @@ class _Check:
         if missing:
             return  # without a place for every pin the rest means nothing
         self.hole = self.holes.number(*(column[self.placed] for column in self._hole_columns()))
-        self.position = self.holes.position[self.hole]
+        offset = self.offset[self.placement.pin_type[self.placed]]
+        self.position = (self.holes.position[self.hole] + offset) % self.turn
         rules: tuple[Callable[[], Iterable[str]], ...] = (
             self._one_pin_a_hole,
+            self._pin_types,
             self._deviations,
             self._order,
             self._restrike,
@@ -191,6 +202,14 @@ class _Check:
             self._spread(self.placed, count[which.reshape(-1)] > 1), "shares its hole with another pin"
         )
 
+    def _pin_types(self) -> Iterator[str]:
+        """Of pin types that trip at the same place the plain one, or else the first, is taken."""
+        taken = self.placement.pin_type[self.placed]
+        other = taken != self.first_of_offset[taken]
+        yield from self._each(
+            self._spread(self.placed, other), "has a pin type although another trips at the same place and comes first"
+        )
+
     def _deviations(self) -> Iterator[str]:
         """Hole minus note, within reach; in ms, 0 within the file's own rounding."""
         placement = self.placement
@@ -202,7 +221,9 @@ class _Check:
         yield from self._each(np.abs(expected) > placement.reach_ticks, "is moved farther than the reach")
         late = self.onset >= self.turn
         yield from self._each(self._spread(self.placed, late[self.placed]), "is placed although it is past the turn")
-        ms = expected * placement.us_per_quarter / (1000 * placement.resolution)
+        taken, exactly = placement.pin_type[self.placed], expected.astype(np.float64)
+        exactly[self.placed] += self.exact_offset[taken] - self.offset[taken]
+        ms = exactly * placement.us_per_quarter / (1000 * placement.resolution)
         ms[np.abs(expected) <= self.score.tolerance_ticks * self.scale] = 0.0
         yield from self._each(
             ~np.isclose(ms, placement.deviation_ms, rtol=1e-9, atol=1e-9), "has a wrong deviation in ms"
@@ -242,7 +263,8 @@ class _Check:
     def _touch(self) -> Iterator[str]:
         """No two pins touch in the plane of the rim, on one channel or on neighbouring ones."""
         channel = self.placement.channel[self.placed]
-        one, other = touching_pairs(self.wheel, self.holes, (channel, self.hole), (channel, self.hole))
+        pins = (channel, self.hole, self.position)
+        one, other = touching_pairs(self.wheel, self.holes, pins, pins)
         touched = np.zeros(len(self.placed), dtype=bool)
         touched[one[one != other]] = True
         yield from self._each(self._spread(self.placed, touched), "has a pin that touches another")
@@ -296,18 +318,18 @@ class _Check:
         asks = (placement.channel >= 0) & ~late & (placement.unison < 0) & (outcome != Outcome.PLACED)
         notes = np.flatnonzero(asks)
         decides = self.sounds.argmax(axis=0)  # the channel whose nearest hole gives the reason
-        note, channel, hole, away = self._holes_within_reach(notes)
+        note, channel, hole, kind, away = self._pins_within_reach(notes)
         expected = np.full(len(notes), Outcome.OFF_GRID, dtype=np.int64)
-        nearest = _nearest(note, channel, away)
+        nearest = self._nearest(note, channel, hole, kind, away)
         expected[note[nearest]] = Outcome.LOST_AT_SEAM
         decides[notes[note[nearest]]] = channel[nearest]
         exists = self.holes.exists[channel, hole]
-        note, channel, hole, away = note[exists], channel[exists], hole[exists], away[exists]
-        barred = self._barred(channel, hole)
+        note, channel, hole, kind, away = (column[exists] for column in (note, channel, hole, kind, away))
+        barred = self._barred(channel, hole, kind)
         addable = np.zeros(len(notes), dtype=bool)
         addable[note[barred == Outcome.PLACED]] = True
         yield from self._each(self._spread(notes, addable), "is left out and could simply be added")
-        nearest = _nearest(note, channel, away)
+        nearest = self._nearest(note, channel, hole, kind, away)
         expected[note[nearest]] = barred[nearest]
         decides[notes[note[nearest]]] = channel[nearest]
         of_no_hole = (placement.channel >= 0) & (outcome != Outcome.PLACED) & (placement.unison < 0)
@@ -317,38 +339,52 @@ class _Check:
         wrong = (expected != outcome[notes]) & ~addable
         yield from self._each(self._spread(notes, wrong), "is left out for another reason than it says")
 
-    def _holes_within_reach(self, notes: Ints) -> tuple[Ints, Ints, Ints, Ints]:
-        """Places in `notes`, channels that sound them, their holes within reach, and the signed distance in ticks."""
-        at = (self.onset[notes] + self.placement.start_ticks) % self.turn
+    def _pins_within_reach(self, notes: Ints) -> tuple[Ints, Ints, Ints, Ints, Ints]:
+        """Places in `notes`, channels that sound them, holes and pin types that trip within reach, signed distances."""
         position = self.holes.position
         round_and_round = np.concatenate([position - self.turn, position, position + self.turn])
-        low = np.searchsorted(round_and_round, at - self.placement.reach_ticks)
-        past = np.searchsorted(round_and_round, at + self.placement.reach_ticks, side="right")
-        note, place = pairs_in_windows(low, past)
-        hole, away = place % len(position), round_and_round[place] - at[note]
-        found = [
-            (note[has], np.full(np.count_nonzero(has), channel), hole[has], away[has])
-            for channel in np.flatnonzero(self.sounds[:, notes].any(axis=1)).tolist()
-            for has in [self.sounds[channel, notes[note]] & self.holes.has[channel, hole]]
-        ]
         nothing = np.zeros(0, dtype=np.int64)
-        columns = [np.concatenate(column) for column in zip(*found, strict=True)] or [nothing] * 4
-        return columns[0], columns[1], columns[2], columns[3]
+        found = [(nothing,) * 5]
+        for kind in np.unique(self.first_of_offset).tolist():
+            at = (self.onset[notes] + self.placement.start_ticks - self.offset[kind]) % self.turn
+            low = np.searchsorted(round_and_round, at - self.placement.reach_ticks)
+            past = np.searchsorted(round_and_round, at + self.placement.reach_ticks, side="right")
+            note, place = pairs_in_windows(low, past)
+            hole, away = place % len(position), round_and_round[place] - at[note]
+            for on in np.flatnonzero(self.sounds[:, notes].any(axis=1)).tolist():
+                has = self.sounds[on, notes[note]] & self.holes.has[on, hole]
+                same = np.ones(np.count_nonzero(has), dtype=np.int64)
+                found.append((note[has], on * same, hole[has], kind * same, away[has]))
+        note, channel, hole, kinds, away = (np.concatenate(column) for column in zip(*found, strict=True))
+        return note, channel, hole, kinds, away
 
-    def _barred(self, channel: Ints, hole: Ints) -> Ints:
-        """What bars each hole: used, re-strike, touch, a limit, or `PLACED` where nothing does."""
+    def _nearest(self, note: Ints, channel: Ints, hole: Ints, kind: Ints, away: Ints) -> Ints:
+        """For each note that comes up, where the hole stands that it would rather have.
+
+        Least beyond the file's rounding, a plain pin, nearest, the first channel, the earlier, row and pin type.
+        """
+        beyond = np.maximum(np.abs(away) - self.score.tolerance_ticks * self.scale, 0)
+        keys = [kind, kind != self.plain, self.holes.row[hole], away, channel, np.abs(away), kind != self.plain, beyond]
+        order = np.lexsort([*keys, note])
+        _, first = np.unique(note[order], return_index=True)
+        return order[first]
+
+    def _barred(self, channel: Ints, hole: Ints, kind: Ints) -> Ints:
+        """What bars each hole with a pin of a type: used, re-strike, touch, a limit, or `PLACED` where nothing does."""
         barred = np.full(len(hole), Outcome.PLACED, dtype=np.int64)
         pin_channel = self.placement.channel[self.placed]
+        asked_at = (self.holes.position[hole] + self.offset[kind]) % self.turn
         for limit in self.wheel.strike_limits:
             asked_of = np.flatnonzero(self._limited(limit, channel))
-            full = self._one_too_many(limit, self.holes.position[hole[asked_of]])
+            full = self._one_too_many(limit, asked_at[asked_of])
             barred[asked_of[full]] = Outcome.TOO_MANY
-        near, _ = touching_pairs(self.wheel, self.holes, (channel, hole), (pin_channel, self.hole))
+        pins = (pin_channel, self.hole, self.position)
+        near, _ = touching_pairs(self.wheel, self.holes, (channel, hole, asked_at), pins)
         barred[near] = Outcome.PINS_TOUCH
         laps = np.repeat([-self.turn, 0, self.turn], len(self.placed))
         position, on = np.tile(self.position, 3) + laps, np.tile(pin_channel, 3)
         key = np.sort(on * 4 * self.turn + self.turn + position)
-        asked = channel * 4 * self.turn + self.turn + self.holes.position[hole]
+        asked = channel * 4 * self.turn + self.turn + asked_at
         at = np.searchsorted(key, asked, side="right")
         padded = np.concatenate([[-(2**60)], key, [2**60]])
         apart = np.minimum(asked - padded[at], padded[at + 1] - asked)
@@ -370,13 +406,6 @@ class _Check:
             last = laps[at - before + limit.strikes - 1]
             full |= self._within(limit, np.maximum(last, position) - np.minimum(first, position))
         return full
-
-
-def _nearest(note: Ints, channel: Ints, away: Ints) -> Ints:
-    """For each note that comes up, where its nearest hole stands: of equals the first channel's, then the earlier."""
-    order = np.lexsort([away, channel, np.abs(away), note])
-    _, first = np.unique(note[order], return_index=True)
-    return order[first]
 
 
 def _each(score: Score, broken: Bools, what: str) -> Iterator[str]:

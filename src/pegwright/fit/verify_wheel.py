@@ -114,6 +114,21 @@ def sounding_table(wheel: Wheel, placement: Placement, pattern: str) -> tuple[ND
     return pitched, percussion
 
 
+def pin_offsets(wheel: Wheel, turn_ticks: int) -> tuple[NDArray[np.float64], int, Ints]:
+    """Where pins of each type trip.
+
+    Returns:
+        For each type the ticks from its hole's middle; the plain type, of the least offset, the first
+        of equals; for each type the one to take of those with its offset: the plain one, or else the first.
+    """
+    offsets_mm = [pin_type.offset_mm for pin_type in wheel.pin_types]
+    ticks = np.array(offsets_mm, dtype=np.float64) / wheel.geometry.circumference_mm * turn_ticks
+    distances = [abs(mm) for mm in offsets_mm]
+    plain = distances.index(min(distances))
+    first = [plain if mm == offsets_mm[plain] else offsets_mm.index(mm) for mm in offsets_mm]
+    return ticks, plain, np.array(first, dtype=np.int64)
+
+
 def pairs_in_windows(low: Ints, past: Ints) -> tuple[Ints, Ints]:
     """Every pair of a window's number and a place in it, from `low` to below `past` of each window."""
     count = np.maximum(past - low, 0)
@@ -123,15 +138,15 @@ def pairs_in_windows(low: Ints, past: Ints) -> tuple[Ints, Ints]:
 
 
 def touching_pairs(
-    wheel: Wheel, holes: HoleTable, asked: tuple[Ints, Ints], pins: tuple[Ints, Ints]
+    wheel: Wheel, holes: HoleTable, asked: tuple[Ints, Ints, Ints], pins: tuple[Ints, Ints, Ints]
 ) -> tuple[Ints, Ints]:
     """Pairs of an asked hole and a pin that would touch in the plane of the rim, as places in the two lists.
 
     Args:
         wheel: its geometry.
         holes: the table.
-        asked: channel and hole of each place asked about.
-        pins: channel and hole of each pin; an asked hole and the pin in it are a pair too.
+        asked: channel and hole of each place asked about, and where in the turn its pin would trip.
+        pins: the same of each pin; an asked hole and the pin in it are a pair too.
     """
     geometry, lateral_mm = wheel.geometry, np.array([row.lateral_mm for row in wheel.rows])
     needed_mm = geometry.pin_diameter_mm + geometry.pin_clearance_mm - SLACK_MM
@@ -141,16 +156,16 @@ def touching_pairs(
     channels_away = min(len(wheel.channels) - 1, math.floor(across_mm / geometry.channel_pitch_mm))
     stretch = 3 * holes.turn_ticks + 2 * window
     laps = np.repeat([-1, 0, 1], len(pins[0])) * holes.turn_ticks
-    pin_at = np.tile(holes.position[pins[1]], 3) + laps
+    pin_at = np.tile(pins[2], 3) + laps
     key = np.tile(pins[0], 3) * stretch + pin_at
     order = np.argsort(key, kind="stable")
     key, pin_at, pin = key[order], pin_at[order], np.tile(np.arange(len(pins[0])), 3)[order]
     found = []
     for away in range(-channels_away, channels_away + 1):
-        middle = (asked[0] + away) * stretch + holes.position[asked[1]]
+        middle = (asked[0] + away) * stretch + asked[2]
         low, past = np.searchsorted(key, middle - window), np.searchsorted(key, middle + window, side="right")
         one, place = pairs_in_windows(low, past)
-        along_mm = (pin_at[place] - holes.position[asked[1][one]]) * mm_per_tick
+        along_mm = (pin_at[place] - asked[2][one]) * mm_per_tick
         side_mm = lateral_mm[holes.row[pins[1][pin[place]]]] - lateral_mm[holes.row[asked[1][one]]]
         touch = np.hypot(along_mm, side_mm + away * geometry.channel_pitch_mm) < needed_mm
         found.append((one[touch], pin[place][touch]))

@@ -136,7 +136,8 @@ def _worth(
 ) -> tuple[Ints, Ints]:
     """Weight within reach and least cost of every pitch on some channels' holes, shape (2 x 128, period)."""
     kept = [grid.lines[channel].position[grid.lines[channel].loss == 0] for channel in channels]
-    holes = np.unique(np.concatenate(kept)) * (turn.resolution // grid.resolution)
+    places = np.unique(np.concatenate(kept)) * (turn.resolution // grid.resolution)
+    holes = np.unique((places[:, None] + turn.offset_ticks) % turn.turn_ticks)
     step_ticks = turn.turn_ticks // turn_steps
     weight = np.zeros((2 * PITCH_COUNT, period), dtype=np.int64)
     cost = np.zeros_like(weight)
