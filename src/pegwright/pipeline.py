@@ -5,21 +5,19 @@ Used alike by the command line and anything else that serves a user; knows no te
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from fractions import Fraction
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pegwright.draw.paper import Paper
 from pegwright.draw.pin_sheet import SheetNotes, bar_marks, pin_sheets
 from pegwright.errors import InternalError, UsageError
 from pegwright.findings import Finding, Severity
-from pegwright.fit.best import Best, SearchRange, find_best, search_finding
+from pegwright.fit.best import Best, find_best, search_finding
 from pegwright.fit.edits import move_part
 from pegwright.fit.fit_song import fit_song
 from pegwright.fit.offset import constant_offset, shift
-from pegwright.fit.options import FitOptions
 from pegwright.fit.ornaments import write_out_ornaments
-from pegwright.fit.performed import Beat, PerformedSettings, quantise_performed
+from pegwright.fit.performed import PerformedSettings, quantise_performed
 from pegwright.fit.performed_beats import tapped_beats
 from pegwright.fit.performed_model import wheel_places
 from pegwright.fit.performed_score import score_on_grid
@@ -33,9 +31,10 @@ from pegwright.fit.wheel_changes import WheelRemedy, fewest_changes
 from pegwright.placement import PinMap, Placement
 from pegwright.read import read_score
 from pegwright.read.beats import read_beats
+from pegwright.request import AUTO, Played, Request
 from pegwright.score import Score
 from pegwright.show.count import pin_count
-from pegwright.units import fraction_text, plural, printed
+from pegwright.units import fraction_text, plural, printed, ratio_text
 from pegwright.wheel import Wheel
 from pegwright.write.count_data import count_csv, count_json, count_places_csv
 from pegwright.write.count_pdf import count_pdf
@@ -49,53 +48,28 @@ from pegwright.write.qr import map_qr
 from pegwright.write.report_json import report_json
 from pegwright.write.report_text import report_text
 
-AUTO_OFFSET = "auto"
 PLAIN_ORNAMENTS = ("ornaments", "tremolos")  # a reader's findings that they are played as plain notes
 
 
-@dataclass(frozen=True, slots=True)
-class Played:
-    """How the beat of a song played by hand is known.
+@dataclass(frozen=True, slots=True, eq=False)
+class Edited:
+    """A song as it is to be fitted: read, and with the changes made that were asked for.
 
     Args:
-        beat: how far the beats given, or the file's own tempo, are to be trusted.
-        beats_file: a CSV file of beats, or None.
-        tapped_part: the part in which the beat was tapped, which is then taken out of the song, or None.
+        song: the file.
+        notes_read: notes in the whole file, before bars were selected.
+        score: what is to be fitted.
+        request: what was asked, with a constant lateness that was searched for as a number of ticks.
+        findings: of reading and of the changes.
+        dropped: how many notes were dropped to thin the texture.
     """
 
-    beat: Beat = Beat.FOLLOW
-    beats_file: Path | None = None
-    tapped_part: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Request:
-    """What the user asked of one song.
-
-    Args:
-        bars: first and last bar to take, as played, counted from 1; None takes the whole song.
-        offset: `auto` takes out a constant lateness; a number of the file's ticks takes out that
-            many; None leaves onsets as they are.
-        played: how the beat of a song played by hand is known (see `Played`); None takes onsets as written.
-        part_semitones: parts to transpose by themselves, with the semitones.
-        ornaments: quarters from strike to strike of trills, mordents, turns and tremolos; None leaves them plain.
-        swing: ratio of the first eighth of a pair to the second; None plays them even.
-        most_at_once: thin the texture to so many notes beginning together; None leaves it.
-        options: for the fit itself.
-        search: transpositions and starts to search for the best; None takes those of the options.
-        report_best: how many of the best transpositions a search reports.
-    """
-
-    bars: tuple[int, int] | None = None
-    offset: int | str | None = None
-    played: Played | None = None
-    part_semitones: tuple[tuple[str, int], ...] = ()
-    swing: Fraction | None = None
-    most_at_once: int | None = None
-    options: FitOptions = field(default_factory=FitOptions)
-    search: SearchRange | None = None
-    report_best: int = 1
-    ornaments: Fraction | None = None
+    song: Path
+    notes_read: int
+    score: Score
+    request: Request
+    findings: tuple[Finding, ...]
+    dropped: int
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,7 +80,8 @@ class Fitted:
         song: the file.
         notes_read: notes in the whole file, before bars were selected.
         score: the part of the song that was fitted.
-        wheel, request, placement: see there.
+        wheel, placement: see there.
+        request: see `Edited`.
         findings: of every stage, in order.
         pins: the pin map.
         best: what the search found, if one was asked for; its first is what was fitted.
@@ -131,12 +106,12 @@ def fit_file(song: Path, wheel: Wheel, request: Request) -> Fitted:
         UsageError: the request cannot be met, such as bars that the song has not.
         InternalError: the independent verifier found the placement broken.
     """
-    score, findings = read_score(song)
-    return fit_score(song, score, findings, wheel, request)
+    return fit_edited(edit_song(song, wheel, request), wheel)
 
 
-def fit_score(song: Path, whole: Score, findings: tuple[Finding, ...], wheel: Wheel, request: Request) -> Fitted:
-    """Fit a score that has been read already; see `fit_file`."""
+def fit_edited(edited: Edited, wheel: Wheel) -> Fitted:
+    """Fit a song that has been read and edited already; see `fit_file`."""
+    score, request = edited.score, edited.request
     start_steps = request.options.start_steps
     if not 0 <= start_steps < wheel.turn_steps:
         raise UsageError(
@@ -144,7 +119,6 @@ def fit_score(song: Path, whole: Score, findings: tuple[Finding, ...], wheel: Wh
             where="start",
             hint=f"the steps of {wheel.name} are 1 to {wheel.turn_steps}",
         )
-    score, edited = edit_score(whole, wheel, request)
     best = None
     if request.search is None:
         placement, fit_findings = fit_song(score, wheel, request.options)
@@ -156,39 +130,46 @@ def fit_score(song: Path, whole: Score, findings: tuple[Finding, ...], wheel: Wh
     if broken:
         raise InternalError(
             f"the placement broke {len(broken)} of its own rules, the first: {broken[0]}",
-            where=str(song),
+            where=str(edited.song),
             hint="nothing was written; please report this with the song and the wheel file",
         )
     pins = pins_of(score, wheel, placement)
-    if request.ornaments is not None:  # what was done about them is told anew
-        findings = tuple(finding for finding in findings if finding.code not in PLAIN_ORNAMENTS)
-    told = (*findings, *edited, *fit_findings)
-    return Fitted(song, whole.note_count, score, wheel, request, placement, told, pins, best)
+    told = (*edited.findings, *fit_findings)
+    return Fitted(edited.song, edited.notes_read, score, wheel, request, placement, told, pins, best)
 
 
-def edit_score(score: Score, wheel: Wheel, request: Request) -> tuple[Score, tuple[Finding, ...]]:
-    """Make the changes to a song that were asked for: offset, playing, bars, parts, swing, texture."""
-    score, findings = _without_offset(score, request.offset)
+def edit_song(song: Path, wheel: Wheel, request: Request) -> Edited:
+    """Read a song and make the changes that were asked for: offset, playing, bars, ornaments, parts, swing, texture.
+
+    Raises:
+        InputError: the file cannot be read as music, or a file of beats cannot.
+        UsageError: the request cannot be met, such as bars that the song has not.
+    """
+    whole, findings = read_score(song)
+    if request.offset == AUTO:
+        request = replace(request, offset=constant_offset(whole))
+    score, told = _without_offset(whole, int(request.offset or 0))
     if request.played is not None:
         score, heard = _put_on_grid(score, wheel, request.played)
-        findings = (*findings, *heard)
+        told = (*told, *heard)
     if request.bars is not None:
         score = select_bars(score, *request.bars)
     if request.ornaments is not None:
         score, played = write_out_ornaments(score, request.ornaments)
-        findings = (*findings, *played)
+        findings = tuple(finding for finding in findings if finding.code not in PLAIN_ORNAMENTS)
+        told = (*told, *played)
     for name, semitones in request.part_semitones:
         score, moved = move_part(score, name, semitones)
-        findings = (*findings, *moved)
+        told = (*told, *moved)
     if request.swing is not None:
-        ratio = request.swing
-        score = swing_score(score, ratio)
-        message = f"pairs of eighths swung {ratio.numerator}:{ratio.denominator}"
-        findings = (*findings, Finding("swung", Severity.NOTE, score.file, message))
+        score = swing_score(score, request.swing)
+        message = f"pairs of eighths swung {ratio_text(request.swing)}"
+        told = (*told, Finding("swung", Severity.NOTE, score.file, message))
+    before = score.note_count
     if request.most_at_once is not None:
         score, dropped = thin(score, request.most_at_once, request.options)
-        findings = (*findings, *dropped)
-    return score, findings
+        told = (*told, *dropped)
+    return Edited(song, whole.note_count, score, request, (*findings, *told), before - score.note_count)
 
 
 def _put_on_grid(score: Score, wheel: Wheel, played: Played) -> tuple[Score, tuple[Finding, ...]]:
@@ -209,11 +190,8 @@ def remedies_for(fitted: Fitted) -> tuple[Remedies, WheelRemedy | None]:
     return find_remedies(*about), fewest_changes(*about)
 
 
-def _without_offset(score: Score, offset: int | str | None) -> tuple[Score, tuple[Finding, ...]]:
-    if offset is None:
-        return score, ()
-    ticks = constant_offset(score) if offset == AUTO_OFFSET else int(offset)
-    if ticks == 0:
+def _without_offset(score: Score, ticks: int) -> tuple[Score, tuple[Finding, ...]]:
+    if not ticks:
         return score, ()
     message = f"every onset taken {abs(ticks)} of the file's ticks {'earlier' if ticks > 0 else 'later'}"
     return shift(score, ticks), (Finding("offset-taken-out", Severity.NOTE, score.file, message),)
@@ -232,12 +210,12 @@ def song_files(fitted: Fitted, paper: Paper, spares_percent: float) -> dict[str,
     """
     score, wheel, placement, pins = fitted.score, fitted.wheel, fitted.placement, fitted.pins
     count = pin_count([pins], wheel, spares_percent)
-    report = (score, wheel, placement, fitted.findings)
+    request = fitted.request
     return {
-        "report.txt": report_text(*report).encode(),
-        "report.json": report_json(*report),
+        "report.txt": report_text(score, wheel, placement, fitted.findings, request).encode(),
+        "report.json": report_json(score, wheel, placement, fitted.findings, request=request),
         "report.html": report_page(fitted),
-        "pin-map.json": pin_map_json(score, wheel, placement, pins),
+        "pin-map.json": pin_map_json(score, wheel, placement, pins, request),
         **pin_map_csv(score, wheel, placement, pins),
         f"pin-sheets-{paper.name}.pdf": pin_sheet_pdf(fitted, paper),
         f"pin-count-{paper.name}.pdf": count_pdf(count, paper),

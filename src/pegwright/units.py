@@ -64,6 +64,11 @@ def fraction_text(value: Fraction) -> str:
     return f"{whole} {rest}" if whole else f"{rest}"
 
 
+def ratio_text(ratio: Fraction) -> str:
+    """A ratio as a maker writes it: `2:1`."""
+    return f"{ratio.numerator}:{ratio.denominator}"
+
+
 def plural(count: int, noun: str, nouns: str | None = None) -> str:
     """`1 note`, `2 notes`, `1,204 notes`."""
     return f"{count:,} {noun if count == 1 else nouns or noun + 's'}"

@@ -18,7 +18,7 @@ import numpy as np
 from pegwright.bundled import bundled_wheel, songs_folder
 from pegwright.columns import Floats
 from pegwright.config import load_wheel
-from pegwright.pipeline import Request, fit_file
+from pegwright.pipeline import fit_file
 from pegwright.preview.drums import drum
 from pegwright.preview.midi_out import midi_bytes
 from pegwright.preview.mix import record
@@ -27,6 +27,7 @@ from pegwright.preview.perform import Wish, perform
 from pegwright.preview.performance import Performance
 from pegwright.preview.pitched import LOWEST_BAR_MIDI, bar, string
 from pegwright.preview.wav import wav_bytes
+from pegwright.request import Request
 
 SONGS = ("the-sands-at-evening.musicxml", "turnstile-tango.mid", "donkey-ride-polka.mxl", "low-water-slowly.mid")
 FIGURE_S = 1.0

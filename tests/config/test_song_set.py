@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -13,7 +12,10 @@ from hypothesis import strategies as st
 from pegwright.bundled import bundled_song_set
 from pegwright.config.song_set import SongSet, load_song_set, parse_song_set
 from pegwright.errors import ConfigError, PegwrightError, UsageError
-from pegwright.fit.options import FitOptions
+from pegwright.fit.best import SearchRange
+from pegwright.fit.options import ChannelRule, FitOptions
+from pegwright.fit.performed import Beat
+from pegwright.request import Played, Request
 from pegwright.show.plan import Aim
 from pegwright.show.time import WorkTimes
 
@@ -42,14 +44,23 @@ talk_s = 60
 score = "a.mid"
 bars = "5-16"
 transpose = "auto"
+semitones = 5
 start = 17
+performed = true
+beats = "part:Taps"
+move_parts = { "Bass line" = -12, Horns = 2 }
+fold_octaves = true
+ornaments = "1/32"
+swing = "4:2"
+thin = 4
 tempo = 96
 place = "last"
-fold_octaves = true
 reach = "1/64"
 offset = "auto"
 priorities = { Melody = 3, "Bass line" = 2 }
 drums = { 38 = 40 }
+part_channels = { "Bass line" = "string*" }
+channel_rule = "spread"
 [[song]]
 score = "b.mxl"
 bars = 3
@@ -59,6 +70,12 @@ transpose = -2
 start = "3/2"
 offset = -4
 place = "first"
+[[song]]
+score = "c.mid"
+transpose = "auto"
+every = 4
+performed = true
+beats = "taps/three.csv"
 """
 
 
@@ -78,9 +95,7 @@ def test_the_shortest_file() -> None:
     assert (made.title, made.wheel, made.aim, made.plate_sets) == ("Evening", FOLDER / "w.toml", Aim.GIVEN, None)
     song = made.songs[0]
     assert (song.score, song.times, song.talk_s, song.place) == (FOLDER / "a.mid", 1, 0.0, None)
-    assert song.start_free
-    assert not song.transpose_free
-    assert song.options == FitOptions()
+    assert song.request == Request(search=SearchRange(every_steps=1))
     assert not made.finding_told
 
 
@@ -100,19 +115,35 @@ def test_every_key() -> None:
     assert made.carried == (FOLDER / "now/pin-map.json", None)
     assert made.work == WorkTimes(1.5, 2.0, 0.5, 10.0, 2, 40.0)
     assert made.finding_told
-    one, two = made.songs
-    assert one.options == FitOptions(
-        start_steps=Fraction(16),
-        us_per_quarter=625_000,
-        fold_octaves=True,
-        reach_quarters=Fraction(1, 16),
-        part_priorities=(("Melody", 3), ("Bass line", 2)),
-        drum_keys=((38, 40),),
+    one, two, three = made.songs
+    assert one.request == Request(
+        bars=(5, 16),
+        offset="auto",
+        played=Played(Beat.KEEP, tapped_part="Taps"),
+        part_semitones=(("Bass line", -12), ("Horns", 2)),
+        swing=Fraction(2),
+        most_at_once=4,
+        options=FitOptions(
+            start_steps=Fraction(16),
+            us_per_quarter=625_000,
+            fold_octaves=True,
+            reach_quarters=Fraction(1, 16),
+            part_priorities=(("Melody", 3), ("Bass line", 2)),
+            drum_keys=((38, 40),),
+            part_channels=(("Bass line", "string*"),),
+            channel_rule=ChannelRule.SPREAD,
+        ),
+        search=SearchRange(semitones=5),
+        ornaments=Fraction(1, 8),
     )
-    assert (one.bars, one.offset, one.transpose_free, one.start_free) == ((5, 16), "auto", True, False)
     assert (one.times, one.talk_s, one.place) == (2, 60.0, "last")
-    assert (two.bars, two.times, two.talk_s, two.offset, two.place) == ((3, 3), 5, 0.0, -4, "first")
-    assert two.options == replace(FitOptions(), transpose_semitones=-2, start_steps=Fraction(1, 2))
+    assert (two.times, two.talk_s, two.place) == (5, 0.0, "first")
+    assert two.request == Request(
+        bars=(3, 3), offset=-4, options=FitOptions(transpose_semitones=-2, start_steps=Fraction(1, 2))
+    )
+    assert three.request == Request(
+        played=Played(Beat.KEEP, beats_file=FOLDER / "taps/three.csv"), search=SearchRange(12, every_steps=4)
+    )
 
 
 def test_the_bundled_song_set_is_sound_and_names_songs_that_exist() -> None:
@@ -190,6 +221,30 @@ talk = 5
         (SHORT + "bars = 0\n", "does not run upwards"),
         (SHORT + "bars = true\n", "is not a range of bars"),
         (SHORT + 'score = "again"\n', "not valid TOML"),
+        (
+            SHORT + "semitones = 5\n",
+            'semitones (line 5): goes with transpose = "auto" (take it out, or leave the choice',
+        ),
+        (SHORT + "start = 1\nevery = 4\n", 'every (line 6): goes with start = "auto"'),
+        (SHORT + 'transpose = "auto"\nsemitones = 0\n', "0 is below the least, 1"),
+        (SHORT + "every = 0\n", "0 is below the least, 1"),
+        (SHORT + 'beats = "find"\n', "beats (line 5): goes with performed = true"),
+        (SHORT + 'performed = true\nbeats = "fond"\n', "give keep, follow, find, part:NAME, FILE.csv in quotes"),
+        (SHORT + 'performed = true\nbeats = "part: "\n', "is no way to know the beat"),
+        (SHORT + 'performed = true\nbeats = ""\n', '"" is blank'),
+        (SHORT + 'performed = "yes"\n', '"yes" is neither true nor false'),
+        (SHORT + 'swing = "0:1"\n', '"0:1" has a side of 0 (give a ratio in quotes such as "2:1"'),
+        (SHORT + "swing = 2\n", "2 is not a ratio"),
+        (SHORT + 'swing = "99:2"\n', "divides into more than 100 parts"),
+        (SHORT + "ornaments = 0.03125\n", "0.03125 is not such a note value"),
+        (SHORT + 'ornaments = "1/200"\n', '"1/200" is outside 1/8 to 1/128'),
+        (SHORT + 'ornaments = "1/0"\n', '"1/0" is outside 1/8 to 1/128'),
+        (SHORT + "thin = 0\n", "0 is below the least, 1"),
+        (SHORT + "move_parts = { Bass = 1.5 }\n", "song[1].move_parts.Bass (line 5): 1.5 is not a whole number"),
+        (SHORT + "part_channels = { Bass = 3 }\n", 'give a pattern of channel names in quotes, such as "string*"'),
+        (SHORT + "part_channels = 3\n", "part_channels (line 5): 3 is not a table"),
+        (SHORT + 'channel_rule = "spred"\n', 'did you mean "spread"?'),
+        (SHORT + "drums = { 38 = 40, 038 = 42 }\n", "percussion key 38 is given twice (keep one of the two)"),
         (SHORT.replace("a.mid", "a\\u0000b"), "has line breaks or control characters"),
         (SHORT.replace('"a.mid"', f'"{"a" * 1001}"'), "has 1,001 characters, above the most, 1,000"),
     ],

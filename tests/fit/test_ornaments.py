@@ -24,7 +24,8 @@ from pegwright.fit.ornaments import MOST_STRIKES, write_out_ornaments
 from pegwright.fit.section import select_bars
 from pegwright.fit.swing import swing_score
 from pegwright.fit.thin import thin
-from pegwright.pipeline import Request, fit_file
+from pegwright.pipeline import fit_file
+from pegwright.request import Request
 from pegwright.score import NO_ORNAMENT, Ornament, OrnamentKind, Score
 from samples import score
 

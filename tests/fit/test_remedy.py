@@ -23,7 +23,8 @@ from pegwright.fit.options import FitOptions
 from pegwright.fit.remedy import SILENT, Worth, find_remedies, levels_of, sounding_notes
 from pegwright.fit.verify import verify
 from pegwright.fit.wheel_changes import change_wheel, fewest_changes
-from pegwright.pipeline import Request, fit_file, remedies_for
+from pegwright.pipeline import fit_file, remedies_for
+from pegwright.request import Request
 from pegwright.score import Part, Score
 from pegwright.wheel import LostHole, Wheel
 from pegwright.write.remedies import remedies_json, remedies_text

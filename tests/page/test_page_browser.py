@@ -12,7 +12,8 @@ import pytest
 
 from commands import SONGS, WHEEL
 from pegwright.config import load_wheel
-from pegwright.pipeline import Fitted, Request, fit_file, report_page
+from pegwright.pipeline import Fitted, fit_file, report_page
+from pegwright.request import Request
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 if CHROMIUM is None:

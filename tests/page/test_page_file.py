@@ -12,7 +12,8 @@ import pytest
 import samples
 from commands import SONGS, WHEEL
 from pegwright.config import load_wheel
-from pegwright.pipeline import Request, fit_file, report_page
+from pegwright.pipeline import fit_file, report_page
+from pegwright.request import Request
 from pegwright.write.page import page_html
 
 HOSTILE = "</script><script>alert(1)</script>\"'&<img src=x onerror=alert(2)>\u2028\u202e\U0001f941"

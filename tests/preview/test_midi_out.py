@@ -17,10 +17,11 @@ from hypothesis import strategies as st
 from pegwright.bundled import bundled_wheel, songs_folder
 from pegwright.columns import frozen_floats, frozen_ints
 from pegwright.config import load_wheel
-from pegwright.pipeline import Request, fit_file
+from pegwright.pipeline import fit_file
 from pegwright.preview.midi_out import MOST_TICKS, midi_bytes, tick_of
 from pegwright.preview.perform import Wish, perform
 from pegwright.preview.performance import Performance, Sound
+from pegwright.request import Request
 from placed import TITLES
 
 BAR, STRING, DRUM = Sound("chime C5", 72, False), Sound("bass G2", 43, False), Sound("snare", 38, True)

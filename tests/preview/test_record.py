@@ -13,12 +13,13 @@ from listening import RATE_HZ, Samples, cents, loudest_hz, onsets_s, oversampled
 from pegwright.bundled import bundled_wheel, songs_folder
 from pegwright.columns import frozen_floats, frozen_ints
 from pegwright.config import load_wheel
-from pegwright.pipeline import Fitted, Request, fit_file
+from pegwright.pipeline import Fitted, fit_file
 from pegwright.preview.midi_out import midi_bytes
 from pegwright.preview.mix import PEAK_DBTP, loudness, record
 from pegwright.preview.perform import Compare, Wish, perform
 from pegwright.preview.performance import Performance, Sound
 from pegwright.preview.wav import wav_bytes
+from pegwright.request import Request
 
 
 @lru_cache

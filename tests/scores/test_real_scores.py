@@ -14,9 +14,10 @@ import pytest
 
 from commands import WHEEL, runner
 from pegwright.config import load_wheel
-from pegwright.pipeline import Request, fit_file
+from pegwright.pipeline import fit_file
 from pegwright.placement import Outcome, pin_map_sha256
 from pegwright.read import read_score
+from pegwright.request import Request
 
 FOLDER = Path(__file__).parents[3] / "shared" / "scores"
 if not FOLDER.is_dir():

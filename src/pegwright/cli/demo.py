@@ -35,7 +35,8 @@ def demo(out: Path | None, paper: str, spares: float, overwrite: bool, as_json: 
     from pegwright.bundled import bundled_songs, bundled_wheel  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.config import load_wheel  # noqa: PLC0415
     from pegwright.draw.paper import paper_named  # noqa: PLC0415
-    from pegwright.pipeline import Request, fit_file, song_files  # noqa: PLC0415
+    from pegwright.pipeline import fit_file, song_files  # noqa: PLC0415
+    from pegwright.request import Request  # noqa: PLC0415
     from pegwright.write.folder import write_folder  # noqa: PLC0415
     from pegwright.write.summary import summary_json, summary_text  # noqa: PLC0415
 

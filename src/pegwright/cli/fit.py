@@ -74,11 +74,12 @@ def fit(
             found = remedies_for(fitted)
     parts = (fitted.score, fitted.wheel, fitted.placement, fitted.findings)
     if as_json:
-        click.echo(report_json(*parts, remedies_json(fitted.score, *found) if found else None).decode(), nl=False)
+        helps = remedies_json(fitted.score, *found) if found else None
+        click.echo(report_json(*parts, helps, fitted.request).decode(), nl=False)
     else:
         if search and fitted.best:
             click.echo(found_text(fitted.score, fitted.best))
-        click.echo(report_text(*parts), nl=False)
+        click.echo(report_text(*parts, fitted.request), nl=False)
         if found:
             click.echo("\n" + remedies_text(fitted.score, *found), nl=False)
     if page:

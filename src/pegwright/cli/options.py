@@ -13,7 +13,7 @@ import click
 from pegwright.errors import UsageError
 
 if TYPE_CHECKING:
-    from pegwright.pipeline import Played, Request
+    from pegwright.request import Played, Request
     from pegwright.wheel import Wheel
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -119,18 +119,18 @@ def wheel_option(command: Command) -> Command:
     )(command)
 
 
-def fit_options(command: Command) -> Command:
-    """Add the options that say what to fit and how."""
-    return _with(command, *_options_of_the_song(), *_options_of_the_music(), *_options_of_the_fit())
+def fit_options(command: Command, start: str = "1") -> Command:
+    """Add the options that say what to fit and how; `start` is where a song begins if nothing is said."""
+    return _with(command, *_options_of_the_song(start), *_options_of_the_music(), *_options_of_the_fit())
 
 
-def _options_of_the_song() -> tuple[Callable[[Command], Command], ...]:
+def _options_of_the_song(start: str) -> tuple[Callable[[Command], Command], ...]:
     return (
         click.option("--bars", type=BarsType(), help="Take only these bars, as played: 5-16."),
         click.option(
             "--start",
             type=Auto(FractionType()),
-            default="1",
+            default=start,
             show_default=True,
             metavar="STEP|auto",
             help="Step of the turn where the song begins; auto finds the best.",
@@ -146,15 +146,13 @@ def _options_of_the_song() -> tuple[Callable[[Command], Command], ...]:
         click.option(
             "--semitones",
             type=click.IntRange(1, 127),
-            default=12,
-            show_default=True,
+            show_default="12",
             help="How far either way --transpose auto looks.",
         ),
         click.option(
             "--every",
             type=click.IntRange(1),
-            default=1,
-            show_default=True,
+            show_default="1",
             metavar="STEPS",
             help="--start auto tries the first step and every so many after it: 4 for the beats of sixteenths.",
         ),
@@ -170,8 +168,7 @@ def _options_of_the_music() -> tuple[Callable[[Command], Command], ...]:
         ),
         click.option(
             "--beats",
-            default="follow",
-            show_default=True,
+            show_default="follow",
             metavar="follow|keep|find|FILE.csv|part:NAME",
             help="With --performed: trust the file's tempo at its beginning, throughout, or not at all; or take the "
             "beats from a CSV file of seconds, or from a part in which they were tapped.",
@@ -298,10 +295,10 @@ def request_from(
     bars: tuple[int, int] | None,
     start: Fraction | None,
     transpose: int | None,
-    semitones: int,
-    every: int,
+    semitones: int | None,
+    every: int | None,
     performed: bool,
-    beats: str,
+    beats: str | None,
     moves: tuple[str, ...],
     fold_octaves: bool,
     ornaments: Fraction | None,
@@ -321,9 +318,8 @@ def request_from(
         UsageError: a value is out of its bounds.
     """
     from pegwright import units  # noqa: PLC0415  # keeps numpy out of --help
-    from pegwright.fit.best import SearchRange  # noqa: PLC0415
     from pegwright.fit.options import ChannelRule, FitOptions  # noqa: PLC0415
-    from pegwright.pipeline import Request  # noqa: PLC0415
+    from pegwright.request import SEMITONES, Request, search_of  # noqa: PLC0415
 
     options = FitOptions(
         transpose_semitones=transpose or 0,
@@ -336,32 +332,36 @@ def request_from(
         part_channels=tuple(_named(text, "--part-channels", "PART=CHANNELS") for text in part_channels),
         channel_rule=ChannelRule(channel_rule),
     )
-    over = SearchRange(semitones if transpose is None else 0, every if start is None else 0)
-    part_semitones = tuple(_pair(text, "--move-part") for text in moves)
-    if not performed and beats != "follow":
-        raise UsageError("--beats goes with --performed", where="--beats", hint="add --performed")
+    _goes_with(semitones, transpose is None, "--semitones", "--transpose auto")
+    _goes_with(every, start is None, "--every", "--start auto")
+    _goes_with(beats, performed, "--beats", "--performed")
     return Request(
         bars=bars,
         offset=offset,
         played=_played(beats) if performed else None,
-        part_semitones=part_semitones,
+        part_semitones=tuple(_pair(text, "--move-part") for text in moves),
         swing=swing,
         most_at_once=thin,
         options=options,
-        search=over if over != SearchRange() else None,
+        search=search_of((semitones or SEMITONES) if transpose is None else 0, (every or 1) if start is None else 0),
         ornaments=None if ornaments is None else ornaments * 4,
     )
 
 
-def _played(beats: str) -> Played:
-    from pegwright.fit.performed import Beat  # noqa: PLC0415  # keeps numpy out of --help
-    from pegwright.pipeline import Played  # noqa: PLC0415
+def _goes_with(value: object, there: bool, option: str, other: str) -> None:
+    if value is not None and not there:
+        raise UsageError(f"{option} goes with {other}", where=option, hint=f"add {other}, or leave it out")
 
-    if beats in tuple(Beat):
-        return Played(Beat(beats))
-    if beats.startswith("part:"):
-        return Played(Beat.KEEP, tapped_part=beats.removeprefix("part:"))
-    return Played(Beat.KEEP, beats_file=Path(beats))
+
+def _played(beats: str | None) -> Played:
+    from pegwright.request import Played, played_by  # noqa: PLC0415  # keeps numpy out of --help
+
+    if beats is None:
+        return Played()
+    try:
+        return played_by(beats, Path())
+    except UsageError as error:
+        raise UsageError(error.message, where="--beats", hint=error.hint) from None
 
 
 def _pair(text: str, option: str) -> tuple[str, int]:

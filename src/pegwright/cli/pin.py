@@ -54,7 +54,7 @@ def pin(
     folder = out or Path(f"{safe_name(song.stem)}-pins")
     with working(f"Pinning {song.name}"):
         fitted = fit_file(song, wheel, request)
-        click.echo(report_text(fitted.score, fitted.wheel, fitted.placement, fitted.findings))
+        click.echo(report_text(fitted.score, fitted.wheel, fitted.placement, fitted.findings, fitted.request))
         if strict and fitted.placement.left_out_count:
             click.echo("Nothing was written: some notes are left out, and --strict was given.")
             sys.exit(EXIT_LEFT_OUT)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 import click
 
-from pegwright.cli.options import Auto, BarsType, FractionType, load_wheel, output_options, wheel_option
+from pegwright.cli.options import AUTO, fit_options, load_wheel, output_options, request_from, wheel_option
 from pegwright.cli.progress import working
 
 
@@ -19,30 +20,14 @@ Examples:
   pegwright swap now.json round.mxl --bars 13-24 --start 1
 \b
 OLD is the pin-map.json of what the plates carry. NEW is another pin map or a score; a score is
-fitted to the wheel at the start of least work among those at which it loses least."""
+fitted to the wheel at the start of least work among those at which it loses least. Options that
+say how to fit go with a score."""
 )
 @click.argument("old", type=click.Path(path_type=Path))
 @click.argument("new", type=click.Path(path_type=Path))
 @wheel_option
 @click.option("-o", "--out", type=click.Path(path_type=Path), help="Folder to write; else the call list is printed.")
-@click.option("--bars", type=BarsType(), help="Take only these bars of a score, as played: 5-16.")
-@click.option(
-    "--start",
-    type=Auto(FractionType()),
-    default="auto",
-    show_default=True,
-    metavar="STEP|auto",
-    help="Step of the turn where a score begins; auto finds the one of least work.",
-)
-@click.option(
-    "--transpose",
-    type=Auto(click.IntRange(-127, 127)),
-    default="0",
-    show_default=True,
-    metavar="SEMITONES|auto",
-    help="Move every pitch of a score; auto finds the best.",
-)
-@click.option("--fold-octaves", is_flag=True, help="Move a pitch without a channel to the nearest octave that has one.")
+@partial(fit_options, start=AUTO)
 @click.option(
     "--fixed",
     type=click.IntRange(1),
@@ -57,37 +42,28 @@ def swap(
     new: Path,
     wheel_path: Path,
     out: Path | None,
-    bars: tuple[int, int] | None,
-    start: Fraction | None,
-    transpose: int | None,
-    fold_octaves: bool,
     fixed: tuple[int, ...],
     paper: str,
     spares: float,
     overwrite: bool,
     as_json: bool,
+    **asked: Any,  # noqa: ANN401  # click passes options by name
 ) -> None:
     """Tell which pins to pull and to set so that plates that carry OLD carry NEW.
 
     Plates change places on the rim where that saves work: each heading says where the plate stood.
     """
+    request = request_from(**asked)
     wheel = load_wheel(wheel_path)
-    from pegwright.config.song_set import SetSong  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.config.one_song import SetSong  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.draw.paper import paper_named  # noqa: PLC0415
-    from pegwright.fit.options import FitOptions  # noqa: PLC0415
     from pegwright.show_pipeline.one_swap import one_swap, one_swap_files, swap_facts  # noqa: PLC0415
     from pegwright.write.folder import write_folder  # noqa: PLC0415
     from pegwright.write.swap_data import swap_json  # noqa: PLC0415
     from pegwright.write.swap_text import swap_sums, swap_text  # noqa: PLC0415
 
-    options = FitOptions(
-        transpose_semitones=transpose or 0,
-        fold_octaves=fold_octaves,
-        start_steps=Fraction(0) if start is None else start - 1,  # people count steps from 1
-    )
-    song = SetSong(new, bars, None, options, transpose is None, start is None, times=1, talk_s=0.0, place=None)
     with working(f"Working out {new.name}"):
-        made = one_swap(old, song, wheel, [plate - 1 for plate in fixed])
+        made = one_swap(old, SetSong(new, request), wheel, [plate - 1 for plate in fixed])
     if as_json:
         click.echo(swap_json(wheel, made.swap, made.old, made.new).decode(), nl=False)
     elif out:

@@ -3,62 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 from pathlib import Path
 
-from pegwright.config.checks import Exact, Number, OneOf, Whole, Words
+from pegwright.config.checks import Number, OneOf, Whole, Words
 from pegwright.config.fields import BYTES_MOST, Table, TooManyFaultsError, parse_toml
-from pegwright.config.song_checks import Bars, Or, PathText, YesNo
-from pegwright.errors import ConfigError, PegwrightError, UsageError
-from pegwright.fit.options import HIGHEST_PRIORITY, FitOptions
+from pegwright.config.one_song import FIRST, LAST, SECONDS, TIMES, SetSong, read_song
+from pegwright.config.song_checks import PathText
+from pegwright.errors import ConfigError, UsageError
 from pegwright.show.motion import TMU_S, PinFit, pull_tmu, set_tmu
 from pegwright.show.plan import Aim
 from pegwright.show.time import WorkTimes
-from pegwright.units import us_per_quarter
 
 SONGS_MOST = 200
 SETS_MOST = 20
-TIMES_MOST = 1000
-PARTS_MOST = 64
-AUTO = "auto"
-FIRST, LAST = "first", "last"
 SPARES_PERCENT = 5.0
-_QUARTERS_PER_WHOLE = 4
-_TURN_MOST = 64 * 4096  # steps, the most of any wheel
-
-_SECONDS = Number(0, 86_400, "in seconds")
 _PER_PIN = Number(0, 600, "in seconds a pin")
-_AUTO = OneOf((AUTO,), "choice")
-_REACH = Exact(Fraction(0), Fraction(1, 4), "a share of a whole note such as 1/64")
-_START = Exact(Fraction(1), Fraction(_TURN_MOST), "a step of the turn")
-_DRUM_KEY = Whole(0, 127, "a General MIDI percussion key")
-
-
-@dataclass(frozen=True, slots=True)
-class SetSong:
-    """One song of a show, as its maker wants it.
-
-    Args:
-        score: the file.
-        bars: first and last bar to take, as played, counted from 1; None takes the whole song.
-        offset: `auto` takes out a constant lateness, a number so many of the file's ticks; None leaves onsets.
-        options: for the fit; its transposition and start count only where they are not free.
-        transpose_free: whether the best transposition is to be found.
-        start_free: whether the song may begin on any step at which it loses nothing.
-        times: how often it is played through.
-        talk_s: seconds of talk and applause after it.
-        place: `first` or `last` if it must open or close the show, else None.
-    """
-
-    score: Path
-    bars: tuple[int, int] | None
-    offset: int | str | None
-    options: FitOptions
-    transpose_free: bool
-    start_free: bool
-    times: int
-    talk_s: float
-    place: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,17 +97,14 @@ def _read(top: Table, folder: Path) -> SongSet:
     work, finding_told = _read_work(top.table("work", needed=False))
     fixed, carried = _read_plates(top.table("plates", needed=False), folder, plate_sets)
     defaults = top.table("song_defaults", needed=False)
-    times = defaults.value("times", _TIMES, 1, default=1)
-    talk_s = defaults.value("talk_s", _SECONDS, 0.0, default=0.0)
+    times = defaults.value("times", TIMES, 1, default=1)
+    talk_s = defaults.value("talk_s", SECONDS, 0.0, default=0.0)
     defaults.close()
     tables = top.tables("song", SONGS_MOST, least=1)
-    songs = tuple(_read_song(table, folder, times, talk_s) for table in tables)
+    songs = tuple(read_song(table, folder, times, talk_s) for table in tables)
     _check_places(tables, songs, aim)
     top.close()
     return SongSet(title, wheel, songs, aim, plate_sets, spares, work, finding_told, fixed, carried)
-
-
-_TIMES = Whole(1, TIMES_MOST, "times through")
 
 
 def _read_work(table: Table) -> tuple[WorkTimes, bool]:
@@ -164,7 +120,7 @@ def _read_work(table: Table) -> tuple[WorkTimes, bool]:
         find_s=table.value("find_s", _PER_PIN, 0.0, default=0.0),
         rest_percent=table.value("rest_percent", Number(0, 500, "in per cent of the work"), 0.0, default=0.0),
         people=table.value("people", Whole(1, 100, "people who pin at the same time"), 1, default=1),
-        change_s=table.value("change_s", _SECONDS, 0.0, default=0.0),
+        change_s=table.value("change_s", SECONDS, 0.0, default=0.0),
     )
     told = table.has("find_s")
     table.close()
@@ -177,56 +133,6 @@ def _read_plates(table: Table, folder: Path, plate_sets: int | None) -> tuple[tu
     texts = table.items("carry", PathText('a pin map, or "" for empty plates', blank=True), "", most)
     table.close()
     return tuple(plate - 1 for plate in fixed), tuple(folder / text if text else None for text in texts)
-
-
-def _read_song(table: Table, folder: Path, times: int, talk_s: float) -> SetSong:
-    score = folder / table.value("score", PathText("a MIDI or MusicXML file"), "song.mid")
-    bars = table.value("bars", Bars(), (1, 1)) if table.has("bars") else None
-    ticks = Or(_AUTO, Whole(-999_999_999, 999_999_999, "of the file's ticks"))
-    offset = table.value("offset", ticks, 0) if table.has("offset") else None
-    transpose = table.value("transpose", Or(_AUTO, Whole(-127, 127, "in semitones")), 0, default=0)
-    start = table.value("start", Or(_AUTO, _START), AUTO, default=AUTO)
-    tempo = Number(1, 1000, "quarter notes a minute")
-    song = SetSong(
-        score=score,
-        bars=bars,
-        offset=offset,
-        options=FitOptions(
-            transpose_semitones=transpose if isinstance(transpose, int) else 0,
-            fold_octaves=table.value("fold_octaves", YesNo(), False, default=False),
-            start_steps=start - 1 if isinstance(start, Fraction) else Fraction(0),
-            us_per_quarter=us_per_quarter(table.value("tempo", tempo, 120.0)) if table.has("tempo") else None,
-            reach_quarters=(
-                _QUARTERS_PER_WHOLE * table.value("reach", _REACH, Fraction(0)) if table.has("reach") else None
-            ),
-            part_priorities=_read_priorities(table.table("priorities", needed=False)),
-            drum_keys=_read_drums(table.table("drums", needed=False)),
-        ),
-        transpose_free=transpose == AUTO,
-        start_free=start == AUTO,
-        times=table.value("times", _TIMES, 1, default=times),
-        talk_s=table.value("talk_s", _SECONDS, 0.0, default=talk_s),
-        place=table.value("place", OneOf((FIRST, LAST), "place"), FIRST) if table.has("place") else None,
-    )
-    table.close()
-    return song
-
-
-def _read_priorities(table: Table) -> tuple[tuple[str, int], ...]:
-    check = Whole(1, HIGHEST_PRIORITY, "what a part weighs, others weighing 1")
-    return tuple((part, table.value(part, check, 1)) for part in table.values)
-
-
-def _read_drums(table: Table) -> tuple[tuple[int, int], ...]:
-    """Percussion keys, which are texts as keys of a table, with the keys to sound instead."""
-    found = []
-    for text in table.values:
-        instead = table.value(text, _DRUM_KEY, 0)
-        try:
-            found.append((_DRUM_KEY(int(text) if text.isascii() and text.isdigit() else text), instead))
-        except PegwrightError as fault:
-            table.fault(text, fault.message, fault.hint)
-    return tuple(found)
 
 
 def _check_places(tables: list[Table], songs: tuple[SetSong, ...], aim: Aim) -> None:

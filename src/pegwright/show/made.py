@@ -73,6 +73,7 @@ class Played:
         start_s, end_s: from the start of the show.
         talk_s: talk and applause after it.
         notes, left_out: notes of one pass, and how many of them have no pin.
+        dropped: further notes of one pass, dropped to thin the texture as the song set asks.
         us_per_quarter: its tempo.
         transpose_semitones: as fitted.
     """
@@ -90,6 +91,7 @@ class Played:
     talk_s: float
     notes: int
     left_out: int
+    dropped: int
     us_per_quarter: int
     transpose_semitones: int
 

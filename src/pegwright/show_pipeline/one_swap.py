@@ -8,19 +8,19 @@ from pathlib import Path
 
 import numpy as np
 
-from pegwright.config.song_set import SetSong
+from pegwright.config.one_song import UNSAID, SetSong
 from pegwright.draw.bars import BarMark
 from pegwright.draw.paper import Paper
 from pegwright.draw.pin_sheet import bar_marks
 from pegwright.draw.plate_page import SheetNotes
 from pegwright.errors import InputError, UsageError
-from pegwright.pipeline import Fitted, Request, fit_score, song_files
+from pegwright.pipeline import Fitted, song_files
 from pegwright.placement import PinMap
 from pegwright.show.swap import exchangeable, plate_table, swap
 from pegwright.show.work import Works
 from pegwright.show_pipeline.files import swap_files
 from pegwright.show_pipeline.plan import carried_map
-from pegwright.show_pipeline.songs import ready_song
+from pegwright.show_pipeline.songs import fit_at, ready_song
 from pegwright.swapping import Swap
 from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
@@ -40,6 +40,7 @@ class OneSwap:
         swap: how the one becomes the other.
         fitted: the fit of the new song; None where a pin map was given.
         starts: at how many starts the song loses no more than at its best; this is the one of least work.
+        dropped: notes of the song dropped to thin the texture.
     """
 
     wheel: Wheel
@@ -48,6 +49,7 @@ class OneSwap:
     swap: Swap
     fitted: Fitted | None
     starts: int
+    dropped: int = 0
 
 
 def one_swap(old_path: Path, new: SetSong, wheel: Wheel, fixed: Sequence[int]) -> OneSwap:
@@ -65,6 +67,9 @@ def one_swap(old_path: Path, new: SetSong, wheel: Wheel, fixed: Sequence[int]) -
     """
     old = carried_map(old_path, wheel)
     if is_json(new.score):
+        if new.request != UNSAID:
+            told = "a pin map is not fitted: options of the fit go with a score"
+            raise UsageError(told, where=str(new.score), hint="leave them out, or give the score")
         wanted = carried_map(new.score, wheel)
         return OneSwap(wheel, old, wanted, swap(old, wanted, wheel, fixed), None, 1)
     allowed = exchangeable(wheel, fixed)
@@ -78,9 +83,10 @@ def one_swap(old_path: Path, new: SetSong, wheel: Wheel, fixed: Sequence[int]) -
     pinning = song.pinnings[0]
     works = Works([plate_table(old, wheel)[None].astype(np.uint8), pinning.tables], allowed)
     start = pinning.starts[int(works.between(0, 1)[0].argmin())]
-    request = Request(options=replace(song.options, start_steps=start))
-    fitted = fit_score(new.score, pinning.score, song.findings, wheel, request)
-    return OneSwap(wheel, old, fitted.pins, swap(old, fitted.pins, wheel, fixed), fitted, len(pinning.starts))
+    fitted = fit_at(song, pinning, start, wheel)
+    return OneSwap(
+        wheel, old, fitted.pins, swap(old, fitted.pins, wheel, fixed), fitted, len(pinning.starts), song.edited.dropped
+    )
 
 
 def is_json(path: Path) -> bool:
@@ -107,6 +113,8 @@ def swap_facts(made: OneSwap) -> list[str]:
     others = "the only start" if made.starts == 1 else f"the start of least work of {made.starts}"
     left_out = fitted.placement.left_out_count
     lost = f"{plural(left_out, 'note')} left out" if left_out else "all notes in"
+    if made.dropped:
+        lost += f", and {plural(made.dropped, 'note')} dropped to thin the texture"
     return [f"The song begins on step {start}, {others} at which it loses least; {lost}."]
 
 

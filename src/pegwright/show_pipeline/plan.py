@@ -14,10 +14,11 @@ from pathlib import Path
 import numpy as np
 
 from pegwright.columns import Ints, frozen_ints
-from pegwright.config.song_set import FIRST, LAST, SongSet
+from pegwright.config.one_song import FIRST, LAST, UNSAID
+from pegwright.config.song_set import SongSet
 from pegwright.errors import InputError, UsageError
 from pegwright.findings import Finding, Severity
-from pegwright.pipeline import Fitted, Request, fit_score
+from pegwright.pipeline import Fitted
 from pegwright.placement import PinMap
 from pegwright.read.pinmap import read_pin_map
 from pegwright.show.count import needs_of
@@ -29,9 +30,10 @@ from pegwright.show.swap import exchangeable, plate_table
 from pegwright.show.told import late_findings, song_findings, stock_findings, work_findings
 from pegwright.show.turns import turns_of
 from pegwright.show.work import Works
-from pegwright.show_pipeline.songs import MOST_STARTS, ReadySong, ready_song
+from pegwright.show_pipeline.songs import MOST_STARTS, ReadySong, fit_at, ready_song
 from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
+from pegwright.write.asked import typed
 
 EMPTY_TITLE = "empty plates"
 
@@ -203,6 +205,7 @@ def _made(
         *stock_findings(needs),
         *work_findings(song_set.finding_told),
         *_start_findings(songs),
+        *_asked_findings(songs),
     )
     show = Show(
         title=song_set.title,
@@ -240,9 +243,7 @@ class _Fits:
         key = (song, pinning, start)
         if key not in self._made:
             ready = self._songs[song]
-            options = replace(ready.options, start_steps=self.start(*key))
-            score = ready.pinnings[pinning].score
-            self._made[key] = fit_score(ready.entry.score, score, ready.findings, self._wheel, Request(options=options))
+            self._made[key] = fit_at(ready, ready.pinnings[pinning], self.start(*key), self._wheel)
         return self._made[key]
 
     def left_out(self, song: int, starts: dict[int, int]) -> int:
@@ -266,8 +267,9 @@ def _played(place: int, ready: ReadySong, song: ShowSong, plan: Plan, fits: _Fit
         start_s=plan.table.song_start_s[place],
         end_s=plan.table.song_end_s[place],
         talk_s=ready.entry.talk_s,
-        notes=ready.notes,
+        notes=ready.edited.score.note_count,
         left_out=fits.left_out(number, starts),
+        dropped=ready.edited.dropped,
         us_per_quarter=ready.us_per_quarter,
         transpose_semitones=ready.options.transpose_semitones,
     )
@@ -279,7 +281,16 @@ def _start_findings(songs: Sequence[ReadySong]) -> Iterator[Finding]:
         message = f"starts were tried {apart} steps apart, for the plates cannot all change places"
         yield Finding("starts-thinned", Severity.NOTE, "", message, f"at most {MOST_STARTS} starts of a song are tried")
     for song in songs:
-        if song.entry.start_free and all(len(pinning.starts) == 1 for pinning in song.pinnings):
+        if song.entry.request.start_free and all(len(pinning.starts) == 1 for pinning in song.pinnings):
             start = fraction_text(printed(song.pinnings[0].starts[0]))
             message = f"only from step {start} does {song.title} lose as little as it can"
             yield Finding("one-start", Severity.NOTE, song.entry.score.name, message)
+
+
+def _asked_findings(songs: Sequence[ReadySong]) -> Iterator[Finding]:
+    """What the song set asks of songs beside the free start that all have."""
+    for song in songs:
+        asked = song.edited.request
+        options = typed(replace(asked, search=None) if asked.search == UNSAID.search else asked)
+        if options:
+            yield Finding("asked", Severity.NOTE, song.entry.score.name, f"{song.title} is fitted with {options}")

@@ -10,17 +10,16 @@ from fractions import Fraction
 import numpy as np
 
 from pegwright.columns import Ints
-from pegwright.config.song_set import SetSong
+from pegwright.config.one_song import SetSong
 from pegwright.errors import UsageError
-from pegwright.findings import Finding
-from pegwright.fit.best import SearchRange, find_best
+from pegwright.fit.best import find_best
 from pegwright.fit.cut import cut_turns, length_turns
 from pegwright.fit.fit_song import place_song
 from pegwright.fit.options import FitOptions
 from pegwright.fit.pins import pins_of
-from pegwright.pipeline import Request, edit_score
+from pegwright.pipeline import Edited, Fitted, edit_song, fit_edited
 from pegwright.placement import Placement
-from pegwright.read import read_score
+from pegwright.request import Request
 from pegwright.score import Score
 from pegwright.show.swap import plate_table
 from pegwright.show.time import SongTime
@@ -29,7 +28,6 @@ from pegwright.show.work import PinTypes
 from pegwright.units import fraction_text, printed
 from pegwright.wheel import Wheel
 
-SEMITONES = 12  # either way, where the transposition is free
 MOST_STARTS = 64  # of one pinning; more are thinned out
 
 
@@ -56,27 +54,28 @@ class ReadySong:
 
     Args:
         entry: what the set says of it.
+        edited: the whole of it, as it is to be fitted.
         options: for the fit, with the transposition chosen.
-        title: of the score.
-        findings: of reading and editing it.
         pinnings: the different ones.
         running: which pinning each turn has.
         time: how long it takes.
         us_per_quarter: its tempo.
-        notes: in one pass.
         thinned_steps: starts were tried only so many steps apart; 1 for all of them.
     """
 
     entry: SetSong
+    edited: Edited
     options: FitOptions
-    title: str
-    findings: tuple[Finding, ...]
     pinnings: tuple[Pinning, ...]
     running: tuple[int, ...]
     time: SongTime
     us_per_quarter: int
-    notes: int
     thinned_steps: int
+
+    @property
+    def title(self) -> str:
+        """Of the score."""
+        return self.edited.score.title
 
     def letter_of(self, pinning: int) -> int | None:
         """Number of a pinning in the running order; None if there is one only."""
@@ -95,16 +94,16 @@ def ready_song(entry: SetSong, wheel: Wheel, allowed: Ints) -> ReadySong:
         InputError: the file cannot be read as music.
         UsageError: what the set says of it cannot be met.
     """
-    if not entry.start_free and entry.options.start_steps >= wheel.turn_steps:
-        step = fraction_text(printed(entry.options.start_steps))
+    request = entry.request
+    if not request.start_free and request.options.start_steps >= wheel.turn_steps:
+        step = fraction_text(printed(request.options.start_steps))
         hint = f"the steps of {wheel.name} are 1 to {wheel.turn_steps}"
         raise UsageError(f"step {step} is not on the turn", where=f"{entry.score.name}: start", hint=hint)
-    whole, read_findings = read_score(entry.score)
-    request = Request(bars=entry.bars, offset=entry.offset, options=entry.options)
-    score, edited = edit_score(whole, wheel, request)
+    edited = edit_song(entry.score, wheel, request)
+    score = edited.score
     turns = cut_turns(score, wheel)
-    options = _transposed(entry, turns, wheel)
-    starts, thinned = _starts(entry, wheel, allowed)
+    options = _transposed(request, turns, wheel)
+    starts, thinned = _starts(request, wheel, allowed)
     tried = [[place_song(turn, wheel, replace(options, start_steps=start)) for start in starts] for turn in turns]
     tables = [_tables(turn, wheel, placements) for turn, placements in zip(turns, tried, strict=True)]
     running = running_order([table.tobytes() for table in tables])
@@ -118,45 +117,53 @@ def ready_song(entry: SetSong, wheel: Wheel, allowed: Ints) -> ReadySong:
     last = min(Fraction(1), max(Fraction(0), length_turns(score, wheel) - (len(turns) - 1)))
     return ReadySong(
         entry,
+        edited,
         options,
-        score.title,
-        (*read_findings, *edited),
         tuple(_pinning(titled[pinning], starts, tried[turn], tables[turn]) for pinning, turn in enumerate(firsts)),
         running,
         SongTime(turn_s, float(last) * turn_s, entry.talk_s),
         us_per_quarter,
-        score.note_count,
         thinned,
     )
 
 
-def _transposed(entry: SetSong, turns: Sequence[Score], wheel: Wheel) -> FitOptions:
+def fit_at(song: ReadySong, pinning: Pinning, start_steps: Fraction, wheel: Wheel) -> Fitted:
+    """The fit of one pinning of a song at one of its starts."""
+    options = replace(song.options, start_steps=start_steps)
+    request = replace(song.edited.request, options=options, search=None)
+    return fit_edited(replace(song.edited, score=pinning.score, request=request), wheel)
+
+
+def _transposed(request: Request, turns: Sequence[Score], wheel: Wheel) -> FitOptions:
     """The options with the transposition that puts most in, over all turns."""
-    if not entry.transpose_free:
-        return entry.options
-    over = SearchRange(SEMITONES, every_steps=1 if entry.start_free else 0)
+    if request.search is None or not request.transpose_free:
+        return request.options
     worth: dict[int, tuple[int, int]] = {}
     for turn in turns:
-        for found in find_best(turn, wheel, entry.options, over, 2 * SEMITONES + 1).found:
+        for found in find_best(turn, wheel, request.options, request.search, 2 * request.search.semitones + 1).found:
             weight, cost = worth.get(found.choice.transpose_semitones, (0, 0))
             placed = found.placement
             worth[found.choice.transpose_semitones] = (weight + placed.weight, cost + placed.cost_ticks)
     best = min(worth, key=lambda semitones: (-worth[semitones][0], worth[semitones][1], abs(semitones), -semitones))
-    return replace(entry.options, transpose_semitones=best)
+    return replace(request.options, transpose_semitones=best)
 
 
-def _starts(entry: SetSong, wheel: Wheel, allowed: Ints) -> tuple[list[Fraction], int]:
-    """The starts to try, and how many steps they are apart.
+def _starts(request: Request, wheel: Wheel, allowed: Ints) -> tuple[list[Fraction], int]:
+    """The starts to try, and how many steps they are apart if that is more than was asked for, else 1.
 
-    Where all plates can change places, a start a whole plate later is the same plates in other places.
+    Where all plates can change places, a start whole plates later is the same plates in other places: one is enough.
     """
-    if not entry.start_free:
-        return [entry.options.start_steps], 1
-    different = wheel.steps_per_plate if allowed.all() else wheel.turn_steps
+    if request.search is None or not request.start_free:
+        return [request.options.start_steps], 1
+    period = wheel.steps_per_plate if allowed.all() else wheel.turn_steps
+    every = request.search.every_steps
+    different: dict[int, int] = {}
+    for step in range(0, wheel.turn_steps, every):
+        different.setdefault(step % period, step)
     apart = 1
-    while math.ceil(different / apart) > MOST_STARTS:
+    while math.ceil(len(different) / apart) > MOST_STARTS:
         apart *= 2
-    return [Fraction(step) for step in range(0, different, apart)], apart
+    return [Fraction(step) for step in different.values()][::apart], every * apart if apart > 1 else 1
 
 
 def _tables(turn: Score, wheel: Wheel, placements: Sequence[Placement]) -> PinTypes:

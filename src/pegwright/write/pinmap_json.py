@@ -6,9 +6,11 @@ from dataclasses import asdict
 from fractions import Fraction
 
 from pegwright.placement import PinMap, Placement, pin_map_sha256
+from pegwright.request import PLAIN, Request
 from pegwright.score import Score
 from pegwright.units import fraction_text, printed, quarters_per_minute
 from pegwright.wheel import Wheel
+from pegwright.write.asked import edits_json
 from pegwright.write.json_text import Json, json_bytes
 from pegwright.write.pin_rows import PinRow, pin_rows
 
@@ -16,7 +18,7 @@ FORMAT = "pegwright pin map"
 VERSION = 1
 
 
-def pin_map_json(score: Score, wheel: Wheel, placement: Placement, pins: PinMap) -> bytes:
+def pin_map_json(score: Score, wheel: Wheel, placement: Placement, pins: PinMap, request: Request = PLAIN) -> bytes:
     """The pins of every plate with what was fitted to what, the same bytes for the same input."""
     rows = pin_rows(score, wheel, placement, pins)
     return json_bytes(
@@ -26,6 +28,7 @@ def pin_map_json(score: Score, wheel: Wheel, placement: Placement, pins: PinMap)
             "map_sha256": pin_map_sha256(pins),
             "wheel": wheel_json(wheel),
             "score": score_json(score),
+            "edits": edits_json(request),
             "fit": fit_json(wheel, placement),
             "pin_count": pins.pin_count,
             "plates": [_plate(plate, rows) for plate in range(1, wheel.plate_count + 1)],

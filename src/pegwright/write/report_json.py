@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from pegwright.findings import Finding
 from pegwright.placement import Placement
+from pegwright.request import PLAIN, Request
 from pegwright.score import Score
 from pegwright.units import fraction_text
 from pegwright.wheel import Wheel
+from pegwright.write.asked import edits_json
 from pegwright.write.json_text import Json, json_bytes, rounded
 from pegwright.write.pinmap_json import fit_json, score_json, wheel_json
 from pegwright.write.report import ToldNote, reason_code, report_on
@@ -21,6 +23,7 @@ def report_json(
     placement: Placement,
     findings: tuple[Finding, ...],
     remedies: dict[str, Json] | None = None,
+    request: Request = PLAIN,
 ) -> bytes:
     """Every note that is not where it was written, and why, the same bytes for the same input.
 
@@ -30,6 +33,7 @@ def report_json(
         placement: what came of it.
         findings: of every stage.
         remedies: as `write/remedies.py` gives them, where they were asked for.
+        request: what was asked of the song.
     """
     report = report_on(score, wheel, placement, findings)
     return json_bytes(
@@ -38,6 +42,7 @@ def report_json(
             "version": VERSION,
             "wheel": wheel_json(wheel),
             "score": score_json(score),
+            "edits": edits_json(request),
             "fit": fit_json(wheel, placement),
             "turns": fraction_text(report.turns),
             "turn_s": rounded(report.turn_s),

@@ -12,9 +12,11 @@ from pathlib import PurePath
 from pegwright.findings import Finding, Severity
 from pegwright.fit.audible import Audibility
 from pegwright.placement import Outcome, Placement, Status
+from pegwright.request import PLAIN, Request
 from pegwright.score import Score
 from pegwright.units import fraction_text, plural, quarters_per_minute
 from pegwright.wheel import Wheel
+from pegwright.write.asked import typed
 from pegwright.write.pinmap_json import start_of
 from pegwright.write.report import Report, ToldNote, report_on
 from pegwright.write.tables import LINE_CELLS, one_line, text_table
@@ -34,7 +36,9 @@ _TITLES = {
 }
 
 
-def report_text(score: Score, wheel: Wheel, placement: Placement, findings: tuple[Finding, ...]) -> str:
+def report_text(
+    score: Score, wheel: Wheel, placement: Placement, findings: tuple[Finding, ...], request: Request = PLAIN
+) -> str:
     """Verdict, what was fitted to what, notes left out by reason, notes moved, and what else was noticed.
 
     Args:
@@ -42,13 +46,14 @@ def report_text(score: Score, wheel: Wheel, placement: Placement, findings: tupl
         wheel: what it was fitted to.
         placement: what came of it.
         findings: of every stage.
+        request: what was asked of the song.
 
     Returns:
         lines of at most about 100 cells; long lists are cut and say by how much.
     """
     report = report_on(score, wheel, placement, findings)
     blocks = [textwrap.wrap(verdict(report), LINE_CELLS, subsequent_indent=_INDENT)]
-    blocks.append(_fitted(score, wheel, placement, report))
+    blocks.append([*_fitted(score, wheel, placement, report), *_asked(request)])
     blocks += [_left_out(reason, notes, score.file) for reason, notes in _grouped(report).items()]
     blocks += [_moved(report)] if report.placed else []
     for severity, title in _TITLES.items():
@@ -99,6 +104,20 @@ def _fitted(score: Score, wheel: Wheel, placement: Placement, report: Report) ->
     if placement.status != Status.OPTIMAL:
         rows.append(("Search", _search(placement)))
     return [f"{name:8}{text}" for name, text in rows]
+
+
+def _asked(request: Request) -> list[str]:
+    """The options that were given, for whoever fits the song again."""
+    asked = one_line(typed(request), 6 * LINE_CELLS)
+    indent = " " * 8
+    return textwrap.wrap(
+        asked,
+        LINE_CELLS,
+        initial_indent=f"{'Asked':8}",
+        subsequent_indent=indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
 
 
 def _song(score: Score) -> str:

@@ -96,6 +96,7 @@ def _song(place: int, song: Played) -> dict[str, Json]:
         "transpose_semitones": song.transpose_semitones,
         "notes": song.notes,
         "left_out": song.left_out,
+        "dropped": song.dropped,
     }
 
 

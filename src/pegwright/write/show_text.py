@@ -181,8 +181,9 @@ def _left_out(show: Show) -> Iterator[list[str]]:
     rows = [
         f"{_INDENT}{printed(place)} {one_line(song.title, TITLE_CELLS)}: "
         f"{song.left_out:,} of {plural(song.notes, 'note')}"
+        + (f", and {song.dropped:,} more dropped to thin the texture" if song.dropped else "")
         for place, song in enumerate(show.songs)
-        if song.left_out
+        if song.left_out or song.dropped
     ]
     if rows:
         yield ["Notes left out, each told in the song's report:", *rows]

@@ -1,0 +1,203 @@
+"""What can be asked of a song means the same for `pin`, a song set and `swap`, and is told in all that they write."""
+
+from __future__ import annotations
+
+import json
+import re
+import shlex
+from pathlib import Path
+from typing import Any
+
+import click
+import pytest
+
+from commands import SONGS, WHEEL, Command, runner
+from pegwright.cli.fit import fit
+from pegwright.cli.options import request_from
+from pegwright.cli.swap import swap
+from pegwright.config import load_wheel
+from pegwright.config.song_set import parse_song_set
+from pegwright.fit.verify import verify
+from pegwright.pipeline import fit_file
+from pegwright.placement import pin_map_sha256
+from pegwright.read.pinmap import read_pin_map
+from pegwright.request import Request
+from pegwright.write.pinmap_json import pin_map_json
+from pegwright.write.report_text import report_text
+from schemas import closed
+
+TANGO, REGRETS, MARCH = "turnstile-tango.mid", "the-committee-regrets.musicxml", "lamplighters-march.mid"
+BEATS = "\n".join(f"{beat * 60 / 104:.4f}" for beat in range(50))
+ORNAMENTED = """<score-partwise version="4.0"><part-list><score-part id="P1"><part-name>Chimes</part-name></score-part>
+</part-list><part id="P1"><measure number="1"><attributes><divisions>1</divisions></attributes>
+<note><pitch><step>G</step><octave>5</octave></pitch><duration>2</duration><type>half</type>
+<notations><ornaments><trill-mark/></ornaments></notations></note>
+<note><pitch><step>D</step><octave>5</octave></pitch><duration>2</duration><type>half</type></note>
+</measure></part></score-partwise>"""
+
+# What the command line is told, what a song set is told, and what the pin map then says of it.
+ASKED: list[tuple[str, str, str, dict[str, Any]]] = [
+    (TANGO, "--swing 2:1", 'swing = "2:1"', {"swing": "2:1"}),
+    (REGRETS, "--thin 2", "thin = 2", {"most_at_once": 2}),
+    (TANGO, "--bars 5-16", 'bars = "5-16"', {"bars": [5, 16]}),
+    (TANGO, "--bars 3", "bars = 3", {"bars": [3, 3]}),
+    (TANGO, "--offset 7", "offset = 7", {"offset_ticks": 7}),
+    (TANGO, "--offset auto", 'offset = "auto"', {"offset_ticks": 0}),
+    (TANGO, "--move-part Bass=12 --move-part Chimes=-2", "move_parts = { Bass = 12, Chimes = -2 }",
+     {"part_semitones": [{"part": "Bass", "semitones": 12}, {"part": "Chimes", "semitones": -2}]}),
+    ("trill.musicxml", "--ornaments 1/16", 'ornaments = "1/16"', {"ornaments_quarters": "0.25"}),
+    (TANGO, "--performed", "performed = true", {"performed": "follow"}),
+    (TANGO, "--performed --beats keep", 'performed = true\nbeats = "keep"', {"performed": "keep"}),
+    (TANGO, "--performed --beats find", 'performed = true\nbeats = "find"', {"performed": "find"}),
+    (TANGO, "--performed --beats beats.csv", 'performed = true\nbeats = "beats.csv"', {"performed": "beats.csv"}),
+    (TANGO, "--performed --beats part:Bass", 'performed = true\nbeats = "part:Bass"', {"performed": "part:Bass"}),
+    (TANGO, "--channel-rule alternate", 'channel_rule = "alternate"', {"channel_rule": "alternate"}),
+    (TANGO, "--channel-rule spread", 'channel_rule = "spread"', {"channel_rule": "spread"}),
+    (TANGO, "--part-channels 'Bass=bass [GA]2'", 'part_channels = { Bass = "bass [GA]2" }',
+     {"part_channels": [{"part": "Bass", "channels": "bass [GA]2"}]}),
+    (REGRETS, "--fold-octaves", "fold_octaves = true", {"fold_octaves": True}),
+    (REGRETS, "--priority Bass=7", "priorities = { Bass = 7 }", {"part_priorities": [{"part": "Bass", "priority": 7}]}),
+    (MARCH, "--drum 38=76", "drums = { 38 = 76 }", {"drum_keys": [{"key": 38, "instead": 76}]}),
+    (REGRETS, "--reach 1/24", 'reach = "1/24"', {"reach_quarters": "1/6"}),
+    (REGRETS, "--tempo 97.3", "tempo = 97.3", {"us_per_quarter": 616_650}),
+    (REGRETS, "--transpose -3", "transpose = -3", {"transpose_semitones": -3}),
+    (REGRETS, "--transpose auto", 'transpose = "auto"', {}),
+    (REGRETS, "--transpose auto --semitones 2", 'transpose = "auto"\nsemitones = 2', {}),
+    (MARCH, "--start 2", "start = 2", {"start_step": "2"}),
+    (MARCH, "--start 2.5", 'start = "5/2"', {"start_step": "2.5"}),
+    (MARCH, "--start auto", 'start = "auto"', {}),
+    (MARCH, "--start auto --every 4", "start = \"auto\"\nevery = 4", {}),
+    (TANGO, "--bars 5-16 --move-part Bass=12 --swing 2:1 --thin 1 --reach 1/48 --priority Bass=2 "
+     "--part-channels 'Chimes=chime*' --channel-rule spread --tempo 90",
+     'bars = "5-16"\nmove_parts = { Bass = 12 }\nswing = "2:1"\nthin = 1\nreach = "1/48"\npriorities = { Bass = 2 }\n'
+     'part_channels = { Chimes = "chime*" }\nchannel_rule = "spread"\ntempo = 90', {"bars": [5, 16], "swing": "2:1"}),
+]  # fmt: skip
+
+
+ABOUT_THE_RUN = {"song", "wheel_path", "search", "remedies", "page", "overwrite", "strict", "as_json"}
+
+
+def songs(folder: Path) -> None:
+    (folder / "beats.csv").write_text(BEATS, encoding="utf-8")
+    (folder / "trill.musicxml").write_text(ORNAMENTED, encoding="utf-8")
+
+
+@pytest.fixture
+def pegwright(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Command:
+    monkeypatch.chdir(tmp_path)
+    songs(tmp_path)
+    return runner(capsys)
+
+
+def song_path(name: str) -> Path:
+    return SONGS / name if (SONGS / name).exists() else Path(name)
+
+
+def set_of(name: str, keys: str) -> Path:
+    start = "" if "start = " in keys else "start = 1\n"
+    Path("set.toml").write_text(
+        f'title = "E"\nwheel = "{WHEEL}"\n[[song]]\nscore = "{song_path(name)}"\n{start}{keys}\n', encoding="utf-8"
+    )
+    return Path("set.toml")
+
+
+def asked_of_fit(options: str) -> Request:
+    """What the command line makes of options."""
+    given = fit.make_context("fit", ["song", *shlex.split(options)]).params
+    return request_from(**{name: value for name, value in given.items() if name not in ABOUT_THE_RUN})
+
+
+@pytest.mark.parametrize(("name", "options", "keys", "told"), ASKED, ids=[case[1] for case in ASKED])
+def test_a_song_set_and_the_command_line_ask_the_same(
+    name: str, options: str, keys: str, told: dict[str, Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """And the map tells what was asked, is read back, and is made again from the options that the report gives."""
+    monkeypatch.chdir(tmp_path)
+    songs(tmp_path)
+    request, wheel = asked_of_fit(options), load_wheel(WHEEL)
+    entry = parse_song_set(set_of(name, keys).read_bytes(), "set.toml", Path()).songs[0]
+    assert entry.request == request
+    fitted = fit_file(entry.score, wheel, request)
+    assert not verify(fitted.score, wheel, fitted.placement)
+    data = pin_map_json(fitted.score, wheel, fitted.placement, fitted.pins, fitted.request)
+    document = json.loads(data)
+    closed("pin-map-1.json").validate(document)
+    assert told.items() <= (document["edits"] | document["fit"]).items()
+    assert pin_map_sha256(read_pin_map(data, wheel=wheel)) == document["map_sha256"]
+    report = report_text(fitted.score, wheel, fitted.placement, fitted.findings, fitted.request)
+    found = re.search(r"^Asked   (.*(?:\n {8}.*)*)", report, re.MULTILINE)
+    again = fit_file(entry.score, wheel, asked_of_fit(found[1] if found else ""))
+    assert bool(found) == (options != "--offset auto"), "the tango has no offset to take out"
+    assert pin_map_json(again.score, wheel, again.placement, again.pins, again.request) == data
+
+
+def test_every_option_of_fit_has_a_case_and_swap_takes_it_too() -> None:
+    options = {param.opts[-1] for param in fit.params if param.name not in ABOUT_THE_RUN}
+    asked = " ".join(case[1] for case in ASKED)
+    assert {option for option in options if option not in asked} == set()
+    assert options <= {param.opts[-1] for param in swap.params if isinstance(param, click.Option)}
+
+
+def test_pin_and_set_write_the_same(pegwright: Command) -> None:
+    """All files of a song but the reports are equal byte for byte; the counts say which spares."""
+    name, options, keys, _ = ASKED[-1]
+    assert pegwright("pin", SONGS / name, "-w", WHEEL, "-o", "pinned", *shlex.split(options)).code == 0
+    assert pegwright("set", set_of(name, keys), "-o", "show").code == 0
+    plan = json.loads(Path("show/plan.json").read_text("utf-8"))
+    closed("show-plan-1.json").validate(plan)
+    pinning = plan["pinnings"][0]
+    for path in Path("pinned").iterdir():
+        assert path.read_bytes() == (Path("show") / pinning["song_folder"] / path.name).read_bytes(), path.name
+    report = json.loads(Path("pinned/report.json").read_text("utf-8"))
+    closed("fit-report-1.json").validate(report)
+    pins = json.loads(Path("pinned/pin-map.json").read_text("utf-8"))
+    assert report["edits"] == pins["edits"]
+    made = json.loads(Path(f"show/{pinning['swap_files']}.json").read_text("utf-8"))
+    count = json.loads(Path("pinned/pin-count.json").read_text("utf-8"))
+    assert made["set_count"] == count["pin_count"] == pins["pin_count"] == pinning["pin_count"]
+    text = pegwright("set", "set.toml").out
+    assert "--part-channels" in text
+    assert f"{plan['songs'][0]['dropped']} more dropped to thin the texture" in text
+
+
+def test_every_so_many_steps_only_those_starts_are_tried(pegwright: Command) -> None:
+    """The march loses a note at step 1 and none at step 2 (see above); from every fourth step some are as good."""
+    path = set_of(MARCH, "every = 4")
+    path.write_text(path.read_text("utf-8").replace("start = 1\n", ""), encoding="utf-8")
+    plan = json.loads(pegwright("set", path, "--json").out)
+    assert (int(plan["pinnings"][0]["start_step"]) - 1) % 4 == 0
+    best = json.loads(pegwright("fit", SONGS / MARCH, "-w", WHEEL, "--start", "auto", "--every", "4", "--json").out)
+    assert plan["songs"][0]["left_out"] == best["left_out_count"]
+    assert any("--start auto --every 4" in it["message"] for it in plan["findings"])
+    fixed = path.read_text("utf-8").replace("[[song]]", "[plates]\nfixed = [1]\n[[song]]")
+    path.write_text(fixed.replace("every = 4", "every = 5"), encoding="utf-8")
+    plan = json.loads(pegwright("set", path, "--json").out)
+    assert (int(plan["pinnings"][0]["start_step"]) - 1) % 5 == 0
+
+
+def test_the_plan_tells_how_many_notes_were_dropped(pegwright: Command) -> None:
+    plan = json.loads(pegwright("set", set_of(REGRETS, "thin = 2"), "--json").out)
+    song = plan["songs"][0]
+    whole = json.loads(pegwright("fit", SONGS / REGRETS, "-w", WHEEL, "--json").out)["notes"]
+    assert song["dropped"] > 0
+    assert song["notes"] + song["dropped"] == whole
+    assert any(it["code"] == "asked" and "is fitted with --thin 2" in it["message"] for it in plan["findings"])
+
+
+@pytest.mark.parametrize("asked", ["--swing 2:1 --start 1", "--thin 2 --channel-rule spread"])
+def test_a_swap_to_a_song_can_be_asked_the_same(pegwright: Command, asked: str) -> None:
+    options = shlex.split(asked)
+    assert pegwright("pin", SONGS / MARCH, "-w", WHEEL, "-o", "now").code == 0
+    ran = pegwright("swap", "now/pin-map.json", SONGS / TANGO, "-w", WHEEL, "-o", "to", *options)
+    assert ran.code == 0, ran
+    pins = json.loads(Path("to/pin-map.json").read_text("utf-8"))
+    start = str(32 * (pins["fit"]["start_plate"] - 1) + int(pins["fit"]["start_step"]))
+    ran = pegwright("pin", SONGS / TANGO, "-w", WHEEL, "-o", "by-hand", *options, "--start", start)
+    assert json.loads(Path("by-hand/pin-map.json").read_text("utf-8")) == pins
+    assert pegwright("swap", "now/pin-map.json", "to/pin-map.json", "-w", WHEEL).code == 0
+
+
+def test_a_swap_to_a_map_takes_no_options_of_the_fit(pegwright: Command) -> None:
+    assert pegwright("pin", SONGS / MARCH, "-w", WHEEL, "-o", "now").code == 0
+    told = pegwright("swap", "now/pin-map.json", "now/pin-map.json", "-w", WHEEL, "--swing", "2:1").refused(2)
+    assert "options of the fit go with a score" in told
