@@ -8,6 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
+
+from pegwright.columns import frozen_ints
 from pegwright.draw.paper import Paper
 from pegwright.draw.pin_sheet import SheetNotes, bar_marks, pin_sheets
 from pegwright.errors import InternalError, UsageError
@@ -17,8 +20,8 @@ from pegwright.fit.edits import move_part
 from pegwright.fit.fit_song import fit_song
 from pegwright.fit.offset import constant_offset, shift
 from pegwright.fit.ornaments import write_out_ornaments
-from pegwright.fit.performed import PerformedSettings, quantise_performed
-from pegwright.fit.performed_beats import tapped_beats
+from pegwright.fit.performed import Beat, PerformedSettings, quantise_performed
+from pegwright.fit.performed_beats import BeatTrack, beats_of_tempo_map, seconds_of, tapped_beats
 from pegwright.fit.performed_model import wheel_places
 from pegwright.fit.performed_score import score_on_grid
 from pegwright.fit.pins import pins_of
@@ -48,6 +51,7 @@ from pegwright.write.qr import map_qr
 from pegwright.write.report_json import report_json
 from pegwright.write.report_text import report_text
 
+MOST_QUARTERS_PER_MINUTE = 1000  # of a song played by hand
 PLAIN_ORNAMENTS = ("ornaments", "tremolos")  # a reader's findings that they are played as plain notes
 
 
@@ -179,8 +183,25 @@ def _put_on_grid(score: Score, wheel: Wheel, played: Played) -> tuple[Score, tup
         beats = read_beats(played.beats_file)
     elif played.tapped_part is not None:
         score, beats = tapped_beats(score, played.tapped_part)
+    _check_pace(score, beats_of_tempo_map(score) if beats is None else beats, played)
     result, findings = quantise_performed(score, beats, PerformedSettings(played.beat, places=wheel_places(wheel)))
     return score_on_grid(score, result), findings
+
+
+def _check_pace(score: Score, beats: BeatTrack, played: Played) -> None:
+    """Refuse beats at which no one plays, before they make the song longer than any machine can hold."""
+    if not score.note_count or played.beat is Beat.FIND:
+        return
+    seconds = seconds_of(score, frozen_ints([score.onset_ticks.min(), score.onset_ticks.max()]))
+    lasts_s, quarters = float(np.ptp(seconds)), float(np.ptp(beats.quarters_at(seconds)))
+    if quarters > 1 and quarters * 60 > MOST_QUARTERS_PER_MINUTE * lasts_s:
+        pace = quarters * 60 / lasts_s if lasts_s else np.inf
+        told = f"{pace:,.0f}" if pace < 1e15 else f"{pace:.0e}"
+        raise UsageError(
+            f"by these beats the song is played at {told} quarters a minute, above {MOST_QUARTERS_PER_MINUTE:,}",
+            where=str(played.beats_file or score.file),
+            hint="give beats in seconds, or let them be found: --beats find",
+        )
 
 
 def remedies_for(fitted: Fitted) -> tuple[Remedies, WheelRemedy | None]:

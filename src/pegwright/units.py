@@ -58,10 +58,10 @@ def pitch_name(pitch_midi: int) -> str:
 
 def fraction_text(value: Fraction) -> str:
     """A fraction as a maker reads it: `3`, `2.5`, `1 1/3`."""
-    if (value * 4).denominator == 1:
-        return f"{float(value):g}"
-    whole, rest = divmod(value, 1)
-    return f"{whole} {rest}" if whole else f"{rest}"
+    sign, (whole, rest) = "-" * (value < 0), divmod(abs(value), 1)
+    if rest.denominator in (1, 2, 4):
+        return f"{sign}{whole}{f'{float(rest):g}'[1:]}"
+    return f"{sign}{whole} {rest}" if whole else f"{sign}{rest}"
 
 
 def ratio_text(ratio: Fraction) -> str:

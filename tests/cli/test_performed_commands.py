@@ -87,5 +87,29 @@ def test_beats_that_run_backwards_are_told(pegwright: Command, by_hand: Path, tm
     assert "line 3" in pegwright("fit", by_hand, "--wheel", WHEEL, "--performed", "--beats", beats).refused(2)
 
 
+BAD_BEATS = {
+    "": (2, "beat track has 0 beats, fewer than 2"),
+    "1\n": (2, "beat track has 1 beats, fewer than 2"),
+    "0\nnan\n2\n": (2, "line 2"),
+    "0\n1\ninf\n": (2, "line 3"),
+    "0,0,0\n1,1,1\n": (1, "3 columns"),
+    "0\none\n": (1, "'one' is not a number"),
+    "0" * 200_000: (1, "this is no CSV file"),
+    "\n".join(f"{beat / 1000}" for beat in range(5000)): (2, "60,000 quarters a minute, above 1,000"),
+    "0,0\n1,1e9\n2,2e9\n": (2, "60,000,000,000 quarters a minute, above 1,000"),
+    "0\n1e-300\n2e-300\n": (2, "e+301 quarters a minute"),
+}
+
+
+@pytest.mark.parametrize("text", BAD_BEATS, ids=[said for _, said in BAD_BEATS.values()])
+def test_a_file_of_bad_beats_is_told_with_its_name(pegwright: Command, tmp_path: Path, text: str) -> None:
+    """At the pace of the last three the song would be longer than any machine can hold."""
+    (tmp_path / "beats.csv").write_text(text, encoding="utf-8")
+    code, said = BAD_BEATS[text]
+    told = pegwright("fit", TANGO, "-w", WHEEL, "--performed", "--beats", tmp_path / "beats.csv").refused(code)
+    assert said in told
+    assert "beats.csv" in told
+
+
 def test_beats_without_performed_are_refused(pegwright: Command) -> None:
     assert "--performed" in pegwright("fit", TANGO, "--wheel", WHEEL, "--beats", "find").refused(2)

@@ -8,16 +8,21 @@ import os
 import re
 import subprocess
 import sys
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
 from commands import SONGS, WHEEL, Command, runner
 from pegwright.bundled import bundled_songs
+from pegwright.cli import options
 from pegwright.cli.completion import SHELLS
 from pegwright.cli.options import CHANNEL_RULES, PAPERS
+from pegwright.config import one_song
+from pegwright.config.wheel_file import PLATES_MOST, STEPS_MOST
 from pegwright.draw.paper import PAPERS as KNOWN_PAPERS
-from pegwright.fit.options import ChannelRule
+from pegwright.fit.options import DEFAULT_PRIORITY, HIGHEST_PRIORITY, ChannelRule
+from pegwright.fit.ornaments import COARSEST, FINEST
 
 MARCH = SONGS / "lamplighters-march.mid"
 REGRETS = SONGS / "the-committee-regrets.musicxml"
@@ -217,6 +222,41 @@ BAD_OPTIONS = [
     (("--offset", "later"), "auto"),
     (("--wheel", "nowhere.toml"), "nowhere.toml"),
     (("--nonsense",), "--nonsense"),
+    (("--bars", "1-1000000"), "the song plays 12 bars, 1 to 12"),
+    (("--start", "-1"), "--start"),
+    (("--transpose", "1_0"), "not a whole number from -127 to 127"),
+    (("--transpose", "１"), "not a whole number from -127 to 127"),
+    (("--semitones", "5"), "--semitones: goes with --transpose auto"),
+    (("--every", "4"), "--every: goes with --start auto"),
+    (("--start", "auto", "--every", "0"), "0 is outside 1 to 262144"),
+    (("--search", "--start", "5"), "--start: --search finds the best, and 5 was given"),
+    (("--search", "--transpose", "-2"), "--transpose: --search finds the best"),
+    (("--thin", "nan"), "'nan' is not a whole number from 1 to 1000"),
+    (("--thin", "1001"), "1001 is outside 1 to 1000"),
+    (("--tempo", ""), "'' is not a number from 1 to 1000"),
+    (("--tempo", "1e-320"), "1e-320 is outside 1 to 1000"),
+    (("--reach", "1/3"), "1/3 is outside 0 to 1/4"),
+    (("--ornaments", "1/7"), "1/7 is outside 1/128 to 1/8"),
+    (("--ornaments", "3/32"), "with 1 above the line"),
+    (("--swing", "-2:1"), "ratio such as 2:1"),
+    (("--swing", "99:2"), "swing: swing ratio 99:2 divides"),
+    (("--offset", "1.5"), "whole number of ticks"),
+    (("--offset", "100000"), "at most"),
+    (("--priority", "Bass=0"), "--priority: 0 is outside 1 to 99"),
+    (("--priority", "Bass=1", "--priority", "Bass=2"), "given twice"),
+    (("--drum", "-1=38"), "--drum: -1 is outside 0 to 127"),
+    (("--drum", "38=40", "--drum", "38=42"), "given twice"),
+    (("--move-part", "Bass=128"), "--move-part: 128 is outside -127 to 127"),
+    (("--move-part", "Bass=1", "--move-part", "Bass=2"), "moved twice"),
+    (("--move-part", "Bass=-60"), "reaches pitch"),
+    (("--move-part", " =1"), "NAME=NUMBER"),
+    (("--part-channels", "Bass=["), "lamplighters-march.mid: no channel"),
+    (("--part-channels", "Bass=*", "--part-channels", "Bass=b*"), "given twice"),
+    (("--performed", "--beats", "folow"), "give keep, follow, find, part:NAME, FILE.csv"),
+    (("--performed", "--beats", "part:"), "no way to know the beat"),
+    (("--wheel", " "), "the name is blank"),
+    (("--page", str(WHEEL)), "the file exists"),
+    (("--page", str(SONGS)), "is a folder, not a file"),
 ]
 
 
@@ -257,6 +297,31 @@ def test_a_song_that_cannot_be_read_is_one_line_and_leaves_with_1(
 def test_a_missing_song_and_a_folder_are_told(pegwright: Command, tmp_path: Path) -> None:
     assert "no such file" in pegwright("fit", tmp_path / "gone.mid", "--wheel", WHEEL).refused(1)
     assert "folder" in pegwright("fit", tmp_path, "--wheel", WHEEL).refused(1)
+
+
+def test_an_output_that_would_be_refused_is_refused_before_any_work(pegwright: Command, tmp_path: Path) -> None:
+    (tmp_path / "full").mkdir()
+    (tmp_path / "full" / "mine.txt").write_text("keep", encoding="utf-8")
+    assert pegwright("pin", TANGO, "--wheel", WHEEL, "-o", tmp_path / "now").code == 0
+    pins = tmp_path / "now" / "pin-map.json"
+    for command in (("pin", TANGO), ("swap", pins, TANGO)):
+        said = pegwright(*command, "--wheel", WHEEL, "-o", tmp_path / "full").refused(2)
+        assert "the folder exists and is not empty (mine.txt)" in said
+        assert "does not exist" in pegwright(*command, "--wheel", WHEEL, "-o", tmp_path / "a" / "b").refused(2)
+    assert "is blank" in pegwright("survey", "", "--wheel", WHEEL).refused(2)
+
+
+def test_bounds_of_options_are_those_of_the_fit_and_of_a_song_set() -> None:
+    assert (
+        options.PRIORITIES == (DEFAULT_PRIORITY, HIGHEST_PRIORITY) == (one_song.PRIORITY.least, one_song.PRIORITY.most)
+    )
+    assert (one_song.DRUM_KEY.least, one_song.DRUM_KEY.most) == options.DRUM_KEYS
+    assert (one_song.MOVES.least, one_song.MOVES.most) == options.MOVES
+    assert (one_song.TEMPO.least, one_song.TEMPO.most) == options.TEMPO_RANGE
+    assert options.TURN_MOST == one_song.TURN_MOST == PLATES_MOST * STEPS_MOST
+    assert options.NOTES_MOST == one_song.NOTES_MOST
+    assert (one_song.REACH.least, one_song.REACH.most) == options.REACH
+    assert (Fraction(1, FINEST), Fraction(1, COARSEST)) == options.ORNAMENTS
 
 
 def test_an_output_that_cannot_be_written_leaves_nothing(pegwright: Command, tmp_path: Path) -> None:

@@ -187,8 +187,8 @@ def test_one_file_is_written_whole_and_replaced_only_when_told(tmp_path: Path) -
 
 def test_a_device_or_folder_is_never_replaced_by_a_file(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe")
-    for path in (tmp_path / "pipe", tmp_path):
-        with pytest.raises(UsageError, match="exists and is not a plain file"):
+    for path, told in ((tmp_path / "pipe", "exists and is not a plain file"), (tmp_path, "is a folder, not a file")):
+        with pytest.raises(UsageError, match=told):
             write_file(path, b"data", overwrite=True)
     assert names(tmp_path) == ["pipe"]
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import output_options
 from pegwright.cli.progress import working
 
@@ -21,9 +22,7 @@ Examples:
   pegwright demo
   pegwright demo -o demo-pins --paper letter"""
 )
-@click.option(
-    "-o", "--out", type=click.Path(path_type=Path), help="Also write a folder for each song into this folder."
-)
+@click.option("-o", "--out", type=NamedPath(), help="Also write a folder for each song into this folder.")
 @output_options
 @click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON, for programs.")
 def demo(out: Path | None, paper: str, spares: float, overwrite: bool, as_json: bool) -> None:

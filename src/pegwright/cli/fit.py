@@ -9,9 +9,10 @@ from typing import Any
 
 import click
 
+from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import fit_options, load_wheel, request_from, wheel_option
 from pegwright.cli.progress import working
-from pegwright.errors import EXIT_LEFT_OUT
+from pegwright.errors import EXIT_LEFT_OUT, UsageError
 
 LISTED = 5  # of the best transpositions
 
@@ -30,12 +31,12 @@ Examples:
 Exit codes: 0 told you so; 3 some notes left out (with --strict);
 2 a fault in options or wheel file; 1 a score that cannot be read."""
 )
-@click.argument("song", type=click.Path(path_type=Path))
+@click.argument("song", type=NamedPath())
 @wheel_option
 @fit_options
 @click.option("--search", is_flag=True, help=f"Find the best transposition and start, and list the best {LISTED}.")
 @click.option("--remedies", is_flag=True, help="Try what would help, for the song, each note and the wheel, and tell.")
-@click.option("--page", type=click.Path(path_type=Path), metavar="FILE", help="Also write the report page, here.")
+@click.option("--page", type=NamedPath(), metavar="FILE", help="Also write the report page, here.")
 @click.option("--overwrite", is_flag=True, help="Replace a report page that exists.")
 @click.option("--strict", is_flag=True, help=f"Exit with {EXIT_LEFT_OUT} when any note is left out.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON, for programs.")
@@ -56,16 +57,18 @@ def fit(
     written, moved by so much, or left out with the reason.
     """
     if search:
-        asked |= {"transpose": None, "start": None}
+        asked = _searched(asked)
     request = request_from(**asked)
     wheel = load_wheel(wheel_path)
     from pegwright.pipeline import fit_file, remedies_for, report_page  # noqa: PLC0415  # keeps numpy out of --help
-    from pegwright.write.folder import write_file  # noqa: PLC0415
+    from pegwright.write.folder import check_file, write_file  # noqa: PLC0415
     from pegwright.write.found_text import found_text  # noqa: PLC0415
     from pegwright.write.remedies import remedies_json, remedies_text  # noqa: PLC0415
     from pegwright.write.report_json import report_json  # noqa: PLC0415
     from pegwright.write.report_text import report_text  # noqa: PLC0415
 
+    if page:
+        check_file(page, overwrite)
     with working(f"Fitting {song.name}"):
         fitted = fit_file(song, wheel, replace(request, report_best=LISTED if search else 1))
     found = None
@@ -87,3 +90,16 @@ def fit(
             write_file(page, report_page(fitted), overwrite)
     if strict and fitted.placement.left_out_count:
         sys.exit(EXIT_LEFT_OUT)
+
+
+def _searched(asked: dict[str, Any]) -> dict[str, Any]:
+    """The options with transposition and start left open.
+
+    Raises:
+        UsageError: one of them was given.
+    """
+    for name, by_default in (("transpose", 0), ("start", 1)):
+        if asked[name] not in (None, by_default):
+            told = f"--search finds the best, and {asked[name]} was given"
+            raise UsageError(told, where=f"--{name}", hint="leave out one of the two")
+    return asked | {"transpose": None, "start": None}

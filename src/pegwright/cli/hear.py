@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from pegwright.cli.kinds import NamedPath, WholeRange
 from pegwright.cli.options import fit_options, load_wheel, request_from, wheel_option
 from pegwright.cli.progress import working
 from pegwright.errors import UsageError
@@ -35,16 +36,12 @@ Examples:
 \b
 docs/hearing-a-song.md tells how every channel sounds and what a seam file is."""
 )
-@click.argument("song", type=click.Path(path_type=Path))
-@click.option(
-    "-o", "--out", type=click.Path(path_type=Path), help="A .wav or .mid file, or a folder for both; else both here."
-)
+@click.argument("song", type=NamedPath())
+@click.option("-o", "--out", type=NamedPath(), help="A .wav or .mid file, or a folder for both; else both here.")
 @wheel_option
 @fit_options
-@click.option("--turns", type=click.IntRange(1, MOST_TURNS), default=1, show_default=True, help="Turns to play.")
-@click.option(
-    "--seams", "seam_file", type=click.Path(path_type=Path), help="Measured seam errors, to hear how the wheel limps."
-)
+@click.option("--turns", type=WholeRange(1, MOST_TURNS), default=1, show_default=True, help="Turns to play.")
+@click.option("--seams", "seam_file", type=NamedPath(), help="Measured seam errors, to hear how the wheel limps.")
 @click.option(
     "--compare", type=click.Choice(list(HEARD)), help="The score too: beside (left, pins right), or the pins after it."
 )
@@ -53,7 +50,7 @@ docs/hearing-a-song.md tells how every channel sounds and what a seam file is.""
 )
 @click.option("--no-leads", is_flag=True, help="As if the readers were set to make up for the channels' leads.")
 @click.option("--even", is_flag=True, help="Every strike alike, as pins give it; else as loud as the score says.")
-@click.option("--soundfont", type=click.Path(path_type=Path), help="Play the WAV with this .sf2 file, by fluidsynth.")
+@click.option("--soundfont", type=NamedPath(), help="Play the WAV with this .sf2 file, by fluidsynth.")
 @click.option("--overwrite", is_flag=True, help="Replace files of the same names.")
 def hear(
     song: Path,

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from pegwright.cli.kinds import Auto, BarsType, FiniteRange, FractionType, NamedPath, OffsetType, RatioType, WholeRange
 from pegwright.errors import UsageError
 
 if TYPE_CHECKING:
@@ -18,92 +19,18 @@ if TYPE_CHECKING:
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
-AUTO = "auto"
 DEFAULT_WHEEL = "wheel.toml"
 CHANNEL_RULES = ("prefer", "alternate", "spread")
 PAPERS = ("a4", "a3", "letter")  # a test holds them to what draw/paper.py knows, which --help must not load
+# Bounds that config/one_song.py and fit/ hold too, which --help must not load; a test compares them.
 TEMPO_RANGE = (1.0, 1000.0)
-
-
-class BarsType(click.ParamType[tuple[int, int]]):
-    """`5-16`, or `5` for a single bar."""
-
-    name = "bars"
-
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> tuple[int, int]:
-        """First and last bar."""
-        text = str(value)
-        match = re.fullmatch(r"\s*(\d{1,6})\s*(?:-\s*(\d{1,6})\s*)?", text)
-        if not match:
-            self.fail(f"{text[:40]!r} is not a range of bars such as 5-16", param, ctx)
-        first = int(match[1])
-        last = int(match[2] or match[1])
-        if not 1 <= first <= last:
-            self.fail(f"{text!r} must run upwards from bar 1 or later", param, ctx)
-        return first, last
-
-
-class FractionType(click.ParamType[Fraction]):
-    """A whole number, a decimal or a fraction such as `1/64`, kept exact."""
-
-    name = "number"
-
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> Fraction:
-        """The exact value."""
-        text = str(value)
-        if not re.fullmatch(r"[+-]?\d{1,9}(\.\d{1,9}|/0*[1-9]\d{0,8})?", text):
-            self.fail(f"{text[:40]!r} is not a number such as 3, 2.5 or 1/64", param, ctx)
-        return Fraction(text)
-
-
-class Auto(click.ParamType[Any]):
-    """A value of another type, or `auto`, which becomes None: to be searched for."""
-
-    def __init__(self, inner: click.ParamType[Any]) -> None:
-        self.inner = inner
-        self.name = f"{inner.name}|{AUTO}"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:  # noqa: ANN401  # click's signature
-        """The inner type's value, or None for `auto`."""
-        return None if value == AUTO else self.inner.convert(value, param, ctx)
-
-
-class OffsetType(click.ParamType["int | str"]):
-    """`auto`, or a whole number of the file's ticks."""
-
-    name = "auto|ticks"
-
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> int | str:
-        """`auto` or the ticks."""
-        text = str(value)
-        if text == AUTO:
-            return text
-        if not re.fullmatch(r"[+-]?\d{1,9}", text):
-            self.fail(f"{text[:40]!r} is neither auto nor a whole number of ticks", param, ctx)
-        return int(text)
-
-
-class RatioType(click.ParamType[Fraction]):
-    """`2:1`, two whole numbers."""
-
-    name = "ratio"
-
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> Fraction:
-        """First over second."""
-        match = re.fullmatch(r"(\d{1,4}):0*([1-9]\d{0,3})", str(value))
-        if not match:
-            self.fail(f"{str(value)[:40]!r} is not a ratio such as 2:1", param, ctx)
-        return Fraction(int(match[1]), int(match[2]))
-
-
-class FiniteRange(click.FloatRange):
-    """A range that `nan` is not in; click's own lets it pass, for no comparison holds of it."""
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:  # noqa: ANN401  # click's signature
-        """The number."""
-        if str(value).strip().lower().lstrip("+-") == "nan":
-            self.fail(f"{value!r} is not a number", param, ctx)
-        return float(super().convert(value, param, ctx))
+TURN_MOST = 64 * 4096
+NOTES_MOST = 1000
+REACH = (Fraction(0), Fraction(1, 4))  # of a whole note, as the next
+ORNAMENTS = (Fraction(1, 128), Fraction(1, 8))
+PRIORITIES = (1, 99)
+DRUM_KEYS = (0, 127)
+MOVES = (-127, 127)  # of pitches, in semitones
 
 
 def wheel_option(command: Command) -> Command:
@@ -112,7 +39,7 @@ def wheel_option(command: Command) -> Command:
         "-w",
         "--wheel",
         "wheel_path",
-        type=click.Path(path_type=Path),
+        type=NamedPath(),
         default=DEFAULT_WHEEL,
         show_default=True,
         help="The wheel file.",
@@ -129,7 +56,7 @@ def _options_of_the_song(start: str) -> tuple[Callable[[Command], Command], ...]
         click.option("--bars", type=BarsType(), help="Take only these bars, as played: 5-16."),
         click.option(
             "--start",
-            type=Auto(FractionType()),
+            type=Auto(FractionType(Fraction(1), Fraction(999_999_999))),  # the wheel tells how many steps it has
             default=start,
             show_default=True,
             metavar="STEP|auto",
@@ -137,7 +64,7 @@ def _options_of_the_song(start: str) -> tuple[Callable[[Command], Command], ...]
         ),
         click.option(
             "--transpose",
-            type=Auto(click.IntRange(-127, 127)),
+            type=Auto(WholeRange(*MOVES)),
             default="0",
             show_default=True,
             metavar="SEMITONES|auto",
@@ -145,13 +72,13 @@ def _options_of_the_song(start: str) -> tuple[Callable[[Command], Command], ...]
         ),
         click.option(
             "--semitones",
-            type=click.IntRange(1, 127),
+            type=WholeRange(1, 127),
             show_default="12",
             help="How far either way --transpose auto looks.",
         ),
         click.option(
             "--every",
-            type=click.IntRange(1),
+            type=WholeRange(1, TURN_MOST),
             show_default="1",
             metavar="STEPS",
             help="--start auto tries the first step and every so many after it: 4 for the beats of sixteenths.",
@@ -185,7 +112,7 @@ def _options_of_the_music() -> tuple[Callable[[Command], Command], ...]:
         ),
         click.option(
             "--ornaments",
-            type=FractionType(),
+            type=FractionType(*ORNAMENTS),
             metavar="NOTE",
             help="Play trills, mordents, turns and tremolos in notes of this value: 1/32.",
         ),
@@ -202,7 +129,7 @@ def _options_of_the_fit() -> tuple[Callable[[Command], Command], ...]:
     return (
         click.option(
             "--thin",
-            type=click.IntRange(1),
+            type=WholeRange(1, NOTES_MOST),
             metavar="NOTES",
             help="Let no more notes begin at once: doublings go first, then inner notes, ornaments, the lightest.",
         ),
@@ -213,7 +140,10 @@ def _options_of_the_fit() -> tuple[Callable[[Command], Command], ...]:
             help="Quarter notes a minute at which the wheel turns; else the score's own.",
         ),
         click.option(
-            "--reach", type=FractionType(), metavar="NOTE", help="How far a note may be moved, as a note value: 1/64."
+            "--reach",
+            type=FractionType(*REACH),
+            metavar="NOTE",
+            help="How far a note may be moved, as a note value: 1/64.",
         ),
         click.option(
             "--offset", type=OffsetType(), help="Take out a constant lateness of the file: auto, or so many ticks."
@@ -327,8 +257,11 @@ def request_from(
         start_steps=Fraction(0) if start is None else start - 1,  # people count steps from 1
         us_per_quarter=None if tempo is None else units.us_per_quarter(tempo),
         reach_quarters=None if reach is None else reach * 4,  # a note value is a share of a whole note
-        part_priorities=tuple(_pair(text, "--priority") for text in priorities),
-        drum_keys=tuple((_whole(key, "--drum"), value) for key, value in (_pair(text, "--drum") for text in drums)),
+        part_priorities=tuple(_pair(text, "--priority", PRIORITIES) for text in priorities),
+        drum_keys=tuple(
+            (_whole(key, "--drum", DRUM_KEYS), value)
+            for key, value in (_pair(text, "--drum", DRUM_KEYS) for text in drums)
+        ),
         part_channels=tuple(_named(text, "--part-channels", "PART=CHANNELS") for text in part_channels),
         channel_rule=ChannelRule(channel_rule),
     )
@@ -339,7 +272,7 @@ def request_from(
         bars=bars,
         offset=offset,
         played=_played(beats) if performed else None,
-        part_semitones=tuple(_pair(text, "--move-part") for text in moves),
+        part_semitones=tuple(_pair(text, "--move-part", MOVES) for text in moves),
         swing=swing,
         most_at_once=thin,
         options=options,
@@ -350,7 +283,7 @@ def request_from(
 
 def _goes_with(value: object, there: bool, option: str, other: str) -> None:
     if value is not None and not there:
-        raise UsageError(f"{option} goes with {other}", where=option, hint=f"add {other}, or leave it out")
+        raise UsageError(f"goes with {other}", where=option, hint=f"add {other}, or leave it out")
 
 
 def _played(beats: str | None) -> Played:
@@ -364,19 +297,22 @@ def _played(beats: str | None) -> Played:
         raise UsageError(error.message, where="--beats", hint=error.hint) from None
 
 
-def _pair(text: str, option: str) -> tuple[str, int]:
+def _pair(text: str, option: str, bounds: tuple[int, int]) -> tuple[str, int]:
     name, number = _named(text, option, "NAME=NUMBER")
-    return name, _whole(number, option)
+    return name, _whole(number, option, bounds)
 
 
 def _named(text: str, option: str, form: str) -> tuple[str, str]:
     name, equals, value = text.rpartition("=")
-    if not equals or not name or not value.strip():
-        raise UsageError(f"{text!r} is not of the form {form}", where=option)
+    if not equals or not name.strip() or not value.strip():
+        raise UsageError(f"{text[:40]!r} is not of the form {form}", where=option)
     return name.strip(), value.strip()
 
 
-def _whole(text: str, option: str) -> int:
-    if not re.fullmatch(r"\s*[+-]?\d{1,6}\s*", text):
-        raise UsageError(f"{text!r} is not a whole number", where=option)
+def _whole(text: str, option: str, bounds: tuple[int, int]) -> int:
+    told = f"{bounds[0]} to {bounds[1]}"
+    if not re.fullmatch(r"\s*[+-]?[0-9]{1,9}\s*", text):
+        raise UsageError(f"{text[:40]!r} is not a whole number", where=option, hint=f"give one from {told}")
+    if not bounds[0] <= int(text) <= bounds[1]:
+        raise UsageError(f"{int(text)} is outside {told}", where=option)
     return int(text)

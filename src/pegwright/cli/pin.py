@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import fit_options, load_wheel, output_options, request_from, wheel_option
 from pegwright.cli.progress import working
 from pegwright.errors import EXIT_LEFT_OUT
@@ -23,8 +24,8 @@ Examples:
 The folder then holds pin-map.json and one plate-N.csv a plate, pin-sheets-PAPER.pdf,
 pin-count-PAPER.pdf, .txt and .csv, and report.txt and .json. docs/file-formats.md explains each."""
 )
-@click.argument("song", type=click.Path(path_type=Path))
-@click.option("-o", "--out", type=click.Path(path_type=Path), help="Folder to write; else SONG-pins beside you.")
+@click.argument("song", type=NamedPath())
+@click.option("-o", "--out", type=NamedPath(), help="Folder to write; else SONG-pins beside you.")
 @wheel_option
 @fit_options
 @output_options
@@ -48,10 +49,11 @@ def pin(
     wheel = load_wheel(wheel_path)
     from pegwright.draw.paper import paper_named  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.pipeline import fit_file, song_files  # noqa: PLC0415
-    from pegwright.write.folder import safe_name, write_folder  # noqa: PLC0415
+    from pegwright.write.folder import check_folder, safe_name, write_folder  # noqa: PLC0415
     from pegwright.write.report_text import report_text  # noqa: PLC0415
 
     folder = out or Path(f"{safe_name(song.stem)}-pins")
+    check_folder(folder, overwrite)
     with working(f"Pinning {song.name}"):
         fitted = fit_file(song, wheel, request)
         click.echo(report_text(fitted.score, fitted.wheel, fitted.placement, fitted.findings, fitted.request))

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import click
 
+from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import PAPERS
 from pegwright.cli.progress import working
 from pegwright.errors import EXIT_LEFT_OUT, EXIT_UNREADABLE
@@ -28,8 +29,8 @@ docs/show.md tells how to write a song set and how to read its plan.
 Exit codes: 0 planned; 1 some songs could not be read or fitted, the others are planned;
 2 a fault in options, song set or wheel file; 3 some notes left out (with --strict).""",
 )
-@click.argument("file", type=click.Path(path_type=Path))
-@click.option("-o", "--out", type=click.Path(path_type=Path), help="Folder to write the whole show into.")
+@click.argument("file", type=NamedPath())
+@click.option("-o", "--out", type=NamedPath(), help="Folder to write the whole show into.")
 @click.option(
     "--order", type=click.Choice(ORDERS), help="Playing order: as given, or with the least work or least worst hurry."
 )
@@ -58,7 +59,7 @@ def song_set(
     from pegwright.show.plan import Aim  # noqa: PLC0415
     from pegwright.show_pipeline.files import file_names, show_files  # noqa: PLC0415
     from pegwright.show_pipeline.plan import plan_song_set  # noqa: PLC0415
-    from pegwright.write.folder import write_folder  # noqa: PLC0415
+    from pegwright.write.folder import check_folder, write_folder  # noqa: PLC0415
     from pegwright.write.show_data import show_json  # noqa: PLC0415
     from pegwright.write.show_text import show_text  # noqa: PLC0415
 
@@ -66,6 +67,8 @@ def song_set(
     if order:
         asked = replace(asked, aim=Aim(order))
     wheel = load_wheel(asked.wheel)
+    if out:
+        check_folder(out, overwrite)
     with working(f"Planning {file.name}"):
         planned = plan_song_set(asked, wheel)
     show = planned.show

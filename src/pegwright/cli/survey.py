@@ -9,7 +9,8 @@ from pathlib import Path
 
 import click
 
-from pegwright.cli.options import FiniteRange, load_wheel, wheel_option
+from pegwright.cli.kinds import FiniteRange, NamedPath, WholeRange
+from pegwright.cli.options import load_wheel, wheel_option
 
 
 @click.command(
@@ -23,17 +24,17 @@ The folder OUT then holds survey.csv (a row a file), survey.txt and .json (the s
 and survey.svg (how much of each piece sounds). Stopped half-way, the same command goes
 on where it was; run again later, it judges only files that are new or have changed."""
 )
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=NamedPath())
 @wheel_option
-@click.option("-o", "--out", type=click.Path(path_type=Path), help="Folder to write; else FOLDER-survey beside you.")
+@click.option("-o", "--out", type=NamedPath(), help="Folder to write; else FOLDER-survey beside you.")
 @click.option(
     "--semitones",
-    type=click.IntRange(0, 48),  # a test holds it to verdict/judge.py, which --help must not load
+    type=WholeRange(0, 48),  # a test holds it to verdict/judge.py, which --help must not load
     default=12,
     show_default=True,
     help="Try transpositions up to this far, up and down.",
 )
-@click.option("--workers", type=click.IntRange(1, 256), help="Processes to work in; else one for every core.")
+@click.option("--workers", type=WholeRange(1, 256), help="Processes to work in; else one for every core.")
 @click.option(
     "--time-limit",
     "limit_s",

@@ -8,7 +8,8 @@ from typing import Any
 
 import click
 
-from pegwright.cli.options import AUTO, fit_options, load_wheel, output_options, request_from, wheel_option
+from pegwright.cli.kinds import AUTO, NamedPath, WholeRange
+from pegwright.cli.options import fit_options, load_wheel, output_options, request_from, wheel_option
 from pegwright.cli.progress import working
 
 
@@ -23,14 +24,14 @@ OLD is the pin-map.json of what the plates carry. NEW is another pin map or a sc
 fitted to the wheel at the start of least work among those at which it loses least. Options that
 say how to fit go with a score."""
 )
-@click.argument("old", type=click.Path(path_type=Path))
-@click.argument("new", type=click.Path(path_type=Path))
+@click.argument("old", type=NamedPath())
+@click.argument("new", type=NamedPath())
 @wheel_option
-@click.option("-o", "--out", type=click.Path(path_type=Path), help="Folder to write; else the call list is printed.")
+@click.option("-o", "--out", type=NamedPath(), help="Folder to write; else the call list is printed.")
 @partial(fit_options, start=AUTO)
 @click.option(
     "--fixed",
-    type=click.IntRange(1),
+    type=WholeRange(1, 64),
     multiple=True,
     metavar="PLATE",
     help="A plate that must keep its place; can be given again.",
@@ -58,10 +59,12 @@ def swap(
     from pegwright.config.one_song import SetSong  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.draw.paper import paper_named  # noqa: PLC0415
     from pegwright.show_pipeline.one_swap import one_swap, one_swap_files, swap_facts  # noqa: PLC0415
-    from pegwright.write.folder import write_folder  # noqa: PLC0415
+    from pegwright.write.folder import check_folder, write_folder  # noqa: PLC0415
     from pegwright.write.swap_data import swap_json  # noqa: PLC0415
     from pegwright.write.swap_text import swap_sums, swap_text  # noqa: PLC0415
 
+    if out:
+        check_folder(out, overwrite)
     with working(f"Working out {new.name}"):
         made = one_swap(old, SetSong(new, request), wheel, [plate - 1 for plate in fixed])
     if as_json:

@@ -8,7 +8,8 @@ from shlex import quote
 
 import click
 
-from pegwright.cli.options import DEFAULT_WHEEL, TEMPO_RANGE, FiniteRange
+from pegwright.cli.kinds import FiniteRange, NamedPath
+from pegwright.cli.options import DEFAULT_WHEEL, TEMPO_RANGE
 from pegwright.errors import UsageError
 
 
@@ -22,7 +23,7 @@ Examples:
 \b
 Exit codes: 0 told you so; 2 a fault in options or wheel file."""
 )
-@click.argument("file", type=click.Path(path_type=Path), required=False)
+@click.argument("file", type=NamedPath(), required=False)
 @click.option(
     "--tempo",
     type=FiniteRange(*TEMPO_RANGE),
@@ -35,7 +36,7 @@ Exit codes: 0 told you so; 2 a fault in options or wheel file."""
 @click.option(
     "--new",
     "new_path",
-    type=click.Path(path_type=Path),
+    type=NamedPath(),
     is_flag=False,
     flag_value=Path(DEFAULT_WHEEL),
     metavar="[PATH]",

@@ -19,17 +19,17 @@ TIMES = Whole(1, 1000, "times through")
 SECONDS = Number(0, 86_400, "in seconds")
 FIRST, LAST = "first", "last"
 _QUARTERS_PER_WHOLE = 4
-_TURN_MOST = 64 * 4096  # steps, the most of any wheel
+TURN_MOST = 64 * 4096  # steps, the most of any wheel
 _AUTO = OneOf((AUTO,), "choice")
-_REACH = Exact(Fraction(0), Fraction(1, 4), "a share of a whole note such as 1/64")
-_START = Exact(Fraction(1), Fraction(_TURN_MOST), "a step of the turn")
+REACH = Exact(Fraction(0), Fraction(1, 4), "a share of a whole note such as 1/64")
+_START = Exact(Fraction(1), Fraction(TURN_MOST), "a step of the turn")
 _TICKS = Whole(-999_999_999, 999_999_999, "of the file's ticks")
-_TEMPO = Number(1, 1000, "quarter notes a minute")
-_SEMITONES = Whole(-127, 127, "in semitones")
-_DRUM_KEY = Whole(0, 127, "a General MIDI percussion key")
-_PRIORITY = Whole(DEFAULT_PRIORITY, HIGHEST_PRIORITY, "what a part weighs, others weighing 1")
+TEMPO = Number(1, 1000, "quarter notes a minute")
+MOVES = Whole(-127, 127, "in semitones")
+DRUM_KEY = Whole(0, 127, "a General MIDI percussion key")
+PRIORITY = Whole(DEFAULT_PRIORITY, HIGHEST_PRIORITY, "what a part weighs, others weighing 1")
 _CHANNELS = Words('a pattern of channel names in quotes, such as "string*"')
-_NOTES_MOST = 1000
+NOTES_MOST = 1000
 UNSAID = Request(search=SearchRange(every_steps=1))  # of a song of which only the file is named
 
 
@@ -76,24 +76,24 @@ def _read_request(table: Table, folder: Path) -> Request:
     """What can be asked of a song, in the order of `pegwright fit --help`."""
     bars = table.value("bars", Bars(), (1, 1)) if table.has("bars") else None
     start = table.value("start", Or(_AUTO, _START), AUTO, default=AUTO)
-    transpose = table.value("transpose", Or(_AUTO, _SEMITONES), 0, default=0)
+    transpose = table.value("transpose", Or(_AUTO, MOVES), 0, default=0)
     semitones = _searched(table, "semitones", Whole(1, 127, "in semitones"), SEMITONES, "transpose", transpose == AUTO)
-    every = _searched(table, "every", Whole(1, _TURN_MOST, "in steps"), 1, "start", start == AUTO)
+    every = _searched(table, "every", Whole(1, TURN_MOST, "in steps"), 1, "start", start == AUTO)
     played = _read_played(table, folder)
     moves = table.table("move_parts", needed=False)
     fold_octaves = table.value("fold_octaves", YesNo(), False, default=False)
     ornaments = table.value("ornaments", NoteValue(), Fraction(1, 32)) if table.has("ornaments") else None
     swing = table.value("swing", Ratio(), Fraction(1)) if table.has("swing") else None
-    thin = table.value("thin", Whole(1, _NOTES_MOST, "notes that begin at once"), 1) if table.has("thin") else None
-    tempo = us_per_quarter(table.value("tempo", _TEMPO, 120.0)) if table.has("tempo") else None
-    reach = _QUARTERS_PER_WHOLE * table.value("reach", _REACH, Fraction(0)) if table.has("reach") else None
+    thin = table.value("thin", Whole(1, NOTES_MOST, "notes that begin at once"), 1) if table.has("thin") else None
+    tempo = us_per_quarter(table.value("tempo", TEMPO, 120.0)) if table.has("tempo") else None
+    reach = _QUARTERS_PER_WHOLE * table.value("reach", REACH, Fraction(0)) if table.has("reach") else None
     offset = table.value("offset", Or(_AUTO, _TICKS), 0) if table.has("offset") else None
     priorities, channels = (table.table(key, needed=False) for key in ("priorities", "part_channels"))
     return Request(
         bars=bars,
         offset=offset,
         played=played,
-        part_semitones=tuple((part, moves.value(part, _SEMITONES, 0)) for part in moves.values),
+        part_semitones=tuple((part, moves.value(part, MOVES, 0)) for part in moves.values),
         swing=swing,
         most_at_once=thin,
         options=FitOptions(
@@ -102,7 +102,7 @@ def _read_request(table: Table, folder: Path) -> Request:
             start_steps=start - 1 if isinstance(start, Fraction) else Fraction(0),  # people count steps from 1
             us_per_quarter=tempo,
             reach_quarters=reach,
-            part_priorities=tuple((part, priorities.value(part, _PRIORITY, 1)) for part in priorities.values),
+            part_priorities=tuple((part, priorities.value(part, PRIORITY, 1)) for part in priorities.values),
             drum_keys=_read_drums(table.table("drums", needed=False)),
             part_channels=tuple((part, channels.value(part, _CHANNELS, "*")) for part in channels.values),
             channel_rule=_read_rule(table),
@@ -137,9 +137,9 @@ def _read_drums(table: Table) -> tuple[tuple[int, int], ...]:
     """Percussion keys, which are texts as keys of a table, with the keys to sound instead."""
     found: dict[int, int] = {}
     for text in table.values:
-        instead = table.value(text, _DRUM_KEY, 0)
+        instead = table.value(text, DRUM_KEY, 0)
         try:
-            key = _DRUM_KEY(int(text) if text.isascii() and text.isdigit() else text)
+            key = DRUM_KEY(int(text) if text.isascii() and text.isdigit() else text)
         except PegwrightError as fault:
             table.fault(text, fault.message, fault.hint)
             continue

@@ -76,7 +76,7 @@ class Bars:
     def __call__(self, value: object) -> tuple[int, int]:
         """First and last bar, counted from 1."""
         text = str(value) if isinstance(value, str) or (isinstance(value, int) and not isinstance(value, bool)) else ""
-        match = re.fullmatch(r"\s*([0-9]{1,6})\s*(?:-\s*([0-9]{1,6})\s*)?", text)
+        match = re.fullmatch(r"\s*([0-9]{1,9})\s*(?:-\s*([0-9]{1,9})\s*)?", text)
         if not match:
             raise refuse(value, "is not a range of bars", self)
         first, last = int(match[1]), int(match[2] or match[1])

@@ -147,6 +147,7 @@ def part_channels(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Choi
             nearest = get_close_matches(pattern, names, n=1, cutoff=0.0)
             raise UsageError(
                 f"no channel of {wheel.name} has a name like {pattern!r}, asked for part {part.name!r}",
+                where=score.file,
                 hint=f"the nearest name is {nearest[0]!r}" if nearest else "the wheel has no channels",
             )
     return tuple(allowed)

@@ -57,6 +57,7 @@ class FitOptions:
         if self.start_steps.denominator > LARGEST_START_DENOMINATOR:
             raise UsageError(
                 f"start of {self.start_steps} steps is finer than 1/{LARGEST_START_DENOMINATOR} of a step",
+                where="start",
                 hint="give whole steps or a plain fraction such as 1/2",
             )
         if self.us_per_quarter is not None:

@@ -37,10 +37,11 @@ def swing_score(score: Score, ratio: Fraction) -> Score:
     """
     first, second = ratio.numerator, ratio.denominator
     if ratio <= 0:
-        raise UsageError(f"swing ratio is {ratio}, not above 0", hint="2:1 is a triplet swing, 1:1 none")
+        raise UsageError(f"swing ratio is {ratio}, not above 0", where="swing", hint="2:1 is a triplet swing, 1:1 none")
     if first + second > MOST_PARTS:
         raise UsageError(
             f"swing ratio {first}:{second} divides a quarter into {first + second} parts, more than {MOST_PARTS}",
+            where="swing",
             hint="give a plainer ratio such as 3:2 or 2:1",
         )
     if first == second:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Iterator
 from pathlib import Path
 
 from pegwright.columns import frozen_floats
@@ -29,7 +30,7 @@ def parse_beats(text: str, where: str, quarters_per_beat: float = 1.0, spread_s:
     """
     rows: list[list[float]] = []
     lines = []
-    for number, row in enumerate(csv.reader(io.StringIO(text)), start=1):
+    for number, row in enumerate(_rows(text, where), start=1):
         cells = [cell.strip() for cell in row]
         if not any(cells):
             continue
@@ -72,6 +73,13 @@ def read_beats(path: Path) -> BeatTrack:
     if len(data) > MOST_BYTES:
         raise InputError(f"the file is larger than {MOST_BYTES:,} bytes", where=str(path), hint="give one beat a line")
     return parse_beats(text, str(path))
+
+
+def _rows(text: str, where: str) -> Iterator[list[str]]:
+    try:
+        yield from csv.reader(io.StringIO(text, newline=""))
+    except csv.Error as fault:
+        raise InputError(f"this is no CSV file: {fault}", where=where, hint="give one beat a line") from fault
 
 
 def _number(cell: str, where: str) -> float:

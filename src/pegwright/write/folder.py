@@ -45,19 +45,12 @@ def write_folder(target: Path, files: Mapping[str, bytes], overwrite: bool) -> t
         UsageError: the folder exists and may not be overwritten, or cannot be written.
     """
     folder = target.absolute()
+    check_folder(target, overwrite)
     with _told(target):
-        _check_parent(folder, target)
         if not folder.exists():
             with _temporary(folder.parent) as temporary:
                 _write_all(temporary, files).rename(folder)
             return ()
-        if not folder.is_dir():
-            raise UsageError("is a file, not a folder", where=str(target), hint="choose another name")
-        standing = {entry.name for entry in folder.iterdir()}
-        if standing and not overwrite:
-            raise UsageError(
-                f"the folder exists and is not empty ({_some(standing)})", where=str(target), hint=OVERWRITE_HINT
-            )
         _check_replaceable(folder, files, target)
         others = tuple(sorted(set(_standing(folder, files)) - set(files)))
         with _temporary(folder) as temporary:
@@ -72,13 +65,45 @@ def write_file(path: Path, data: bytes, overwrite: bool) -> None:
         UsageError: the file exists and may not be overwritten, or cannot be written.
     """
     file = path.absolute()
+    check_file(path, overwrite)
+    with _told(path), _temporary(file.parent) as temporary:
+        (_write_all(temporary, {file.name: data}) / file.name).replace(file)
+
+
+def check_folder(target: Path, overwrite: bool) -> None:
+    """Refuse before any work a folder that `write_folder` would refuse after it.
+
+    Raises:
+        UsageError: it exists and may not be overwritten, or it cannot be one.
+    """
+    folder = target.absolute()
+    with _told(target):
+        _check_parent(folder, target)
+        if not folder.exists():
+            return
+        if not folder.is_dir():
+            raise UsageError("is a file, not a folder", where=str(target), hint="choose another name")
+        standing = {entry.name for entry in folder.iterdir()}
+        if standing and not overwrite:
+            raise UsageError(
+                f"the folder exists and is not empty ({_some(standing)})", where=str(target), hint=OVERWRITE_HINT
+            )
+
+
+def check_file(path: Path, overwrite: bool) -> None:
+    """Refuse before any work a file that `write_file` would refuse after it.
+
+    Raises:
+        UsageError: it exists and may not be overwritten, or it cannot be one.
+    """
+    file = path.absolute()
     with _told(path):
         _check_parent(file, path)
+        if file.is_dir():
+            raise UsageError("is a folder, not a file", where=str(path), hint="name a file in it")
         if os.path.lexists(file) and not overwrite:
             raise UsageError("the file exists", where=str(path), hint=OVERWRITE_HINT)
         _check_replaceable(file.parent, [file.name], path)
-        with _temporary(file.parent) as temporary:
-            (_write_all(temporary, {file.name: data}) / file.name).replace(file)
 
 
 @contextmanager

@@ -1,0 +1,40 @@
+"""Numbers as a maker reads them."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pegwright.units import fraction_text, ratio_text
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (Fraction(3), "3"),
+        (Fraction(5, 2), "2.5"),
+        (Fraction(-1, 4), "-0.25"),
+        (Fraction(4, 3), "1 1/3"),
+        (Fraction(2, 3), "2/3"),
+        (Fraction(-1, 64), "-1/64"),
+        (Fraction(-4, 3), "-1 1/3"),
+        (Fraction(12_345_678), "12345678"),
+        (Fraction(0), "0"),
+    ],
+)
+def test_a_fraction_as_a_maker_reads_it(value: Fraction, text: str) -> None:
+    assert fraction_text(value) == text
+
+
+@given(st.fractions())
+def test_no_digit_of_a_fraction_is_lost(value: Fraction) -> None:
+    text = fraction_text(value)
+    total = sum((Fraction(part) for part in text.removeprefix("-").split()), Fraction(0))
+    assert (-total if text.startswith("-") else total) == value
+
+
+def test_a_ratio_as_a_maker_writes_it() -> None:
+    assert ratio_text(Fraction(4, 2)) == "2:1"
