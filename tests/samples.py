@@ -35,8 +35,9 @@ def channel(
     rows: Sequence[str] = ("on", "half", "triplet"),
     lead_ms: float = 0.0,
     kind: Kind = Kind.STRIKE,
+    hold_mm: float = 0.0,
 ) -> Channel:
-    return Channel(name, tuple(pitches), tuple(drum_keys), restrike_ms, lead_ms, kind, tuple(rows))
+    return Channel(name, tuple(pitches), tuple(drum_keys), restrike_ms, lead_ms, kind, tuple(rows), hold_mm)
 
 
 def wheel(channels: Sequence[Channel] = (), **changes: object) -> Wheel:

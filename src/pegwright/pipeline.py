@@ -30,6 +30,7 @@ from pegwright.fit.section import select_bars
 from pegwright.fit.swing import swing_score
 from pegwright.fit.thin import thin
 from pegwright.fit.verify import verify
+from pegwright.fit.verify_held import verify_held
 from pegwright.fit.wheel_changes import WheelRemedy, fewest_changes
 from pegwright.placement import PinMap, Placement
 from pegwright.read import read_score
@@ -130,14 +131,14 @@ def fit_edited(edited: Edited, wheel: Wheel) -> Fitted:
         best = find_best(score, wheel, request.options, request.search, request.report_best)
         placement = best.found[0].placement
         fit_findings = (search_finding(score, best), *best.found[0].findings)
-    broken = verify(score, wheel, placement)
+    pins = pins_of(score, wheel, placement)
+    broken = (*verify(score, wheel, placement), *verify_held(wheel, placement, pins))
     if broken:
         raise InternalError(
             f"the placement broke {len(broken)} of its own rules, the first: {broken[0]}",
             where=str(edited.song),
             hint="nothing was written; please report this with the song and the wheel file",
         )
-    pins = pins_of(score, wheel, placement)
     told = (*edited.findings, *fit_findings)
     return Fitted(edited.song, edited.notes_read, score, wheel, request, placement, told, pins, best)
 

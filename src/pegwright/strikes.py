@@ -11,6 +11,9 @@ counts like the others in the length of the rim: with S the sum of all errors, t
 still goes round in one turn, so that the way round closes. A hole at s mm from the turn's beginning trips at
 T (s + errors before its plate + pin offset) / (C + S), and without errors at T (s + pin offset) / C.
 
+A channel that holds sounds for its `hold_mm` of rim from where a pin trips, and for the pin's `bridge_mm` more. A pin
+that comes before it has let go is no strike: it makes the sound last.
+
 Source: uniform circular motion, t = T s / C.
 """
 
@@ -26,9 +29,10 @@ from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.grid import hole_grid, place_units
 from pegwright.placement import PinMap
 from pegwright.score import Score
-from pegwright.wheel import Wheel
+from pegwright.wheel import Kind, Wheel
 
 DEFAULT_VELOCITY = 80  # of a pin whose note is not known
+_MEET_S = 1e-6  # spans this near meet
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,6 +47,7 @@ class StrikeTimes:
         velocity: that of the score's note, 1..127, or `DEFAULT_VELOCITY`.
         note: the note of the score, or -1 where that is not known.
         turn: which turn, from 0.
+        lasts_s: how long it sounds on a channel that holds; 0 on one that strikes.
         turn_s: seconds a turn.
     """
 
@@ -53,6 +58,7 @@ class StrikeTimes:
     velocity: Ints
     note: Ints
     turn: Ints
+    lasts_s: Floats
     turn_s: float
 
     @property
@@ -75,7 +81,7 @@ def strike_times(
     score: Score | None = None,
     seam_errors_mm: Sequence[float] = (),
 ) -> StrikeTimes:
-    """When every pin strikes.
+    """When every pin strikes; those that hold a note on are no strikes of their own.
 
     Args:
         pins: the pin map; its tempo is the wheel's.
@@ -89,7 +95,7 @@ def strike_times(
             plate 1; none if empty.
 
     Returns:
-        `turn_count` strikes for each pin.
+        `turn_count` strikes for each pin that strikes.
     """
     turn_s = turn_seconds(wheel, pins.us_per_quarter)
     first_s = _hole_seconds(pins, wheel, start_steps, score) + _late_seconds(pins, wheel, turn_s, seam_errors_mm)
@@ -98,8 +104,10 @@ def strike_times(
         known = pins.note >= 0
         velocity[known] = score.velocity[pins.note[known]]
     leads_s = np.array([channel.lead_ms for channel in wheel.channels]) / 1000
-    pin = np.tile(np.arange(pins.pin_count), turn_count)
-    turn = np.repeat(np.arange(turn_count), pins.pin_count)
+    lasts_s = _lasting_seconds(pins, wheel, first_s, turn_s, seam_errors_mm)
+    striking = np.flatnonzero(~np.isnan(lasts_s))
+    pin = np.tile(striking, turn_count)
+    turn = np.repeat(np.arange(turn_count), len(striking))
     trip_s = first_s[pin] + turn * turn_s
     sound_s = trip_s + leads_s[pins.channel[pin]]
     order = np.lexsort([pins.channel[pin], sound_s])
@@ -111,6 +119,7 @@ def strike_times(
         velocity=frozen_ints(velocity[pin][order]),
         note=frozen_ints(pins.note[pin][order]),
         turn=frozen_ints(turn[order]),
+        lasts_s=frozen_floats(lasts_s[pin][order]),
         turn_s=turn_s,
     )
 
@@ -146,6 +155,41 @@ def _late_seconds(pins: PinMap, wheel: Wheel, turn_s: float, seam_errors_mm: Seq
     place_mm = units * (wheel.geometry.circumference_mm / hole_grid(wheel).turn_units)
     late_mm = (before_mm[pins.plate] + offsets_mm[pins.pin_type]) * scale + place_mm * (scale - 1)
     return frozen_floats(late_mm * (turn_s / wheel.geometry.circumference_mm))
+
+
+def _lasting_seconds(
+    pins: PinMap, wheel: Wheel, first_s: Floats, turn_s: float, seam_errors_mm: Sequence[float]
+) -> Floats:
+    """How long what each pin strikes sounds: 0 on a channel that strikes, NaN for a pin that holds a note on."""
+    lasts_s = np.zeros(pins.pin_count)
+    _, scale = _rim(wheel, seam_errors_mm)
+    s_per_mm = scale * turn_s / wheel.geometry.circumference_mm
+    for number, channel in enumerate(wheel.channels):
+        if channel.kind is Kind.HOLD:
+            mine = np.flatnonzero(pins.channel == number)
+            held_mm = [channel.hold_mm + wheel.pin_types[kind].bridge_mm for kind in pins.pin_type[mine].tolist()]
+            lasts_s[mine] = _joined(first_s[mine] % turn_s, np.array(held_mm) * s_per_mm, turn_s)
+    return frozen_floats(lasts_s)
+
+
+def _joined(begin_s: Floats, held_s: Floats, turn_s: float) -> Floats:
+    """Join spans of time that meet, round the turn: the length of the whole for the first of each, NaN for the others.
+
+    Spans that leave no silence in the whole turn are one, which the earliest begins.
+    """
+    count, order = len(begin_s), np.argsort(begin_s, kind="stable")
+    begin_s, ends_s = begin_s[order], (begin_s + held_s)[order]
+    joined_s = np.full(count, np.nan)
+    if not count:
+        return frozen_floats(joined_s)
+    sounding_until_s = np.maximum.accumulate(np.append(ends_s.max() - turn_s, ends_s))[:-1]
+    first = np.flatnonzero(begin_s > sounding_until_s + _MEET_S)
+    if len(first):
+        ends_s = np.append(ends_s, ends_s + turn_s)[: first[0] + count]  # the last may go on into the next turn
+        joined_s[order[first]] = np.maximum.reduceat(ends_s, first) - begin_s[first]
+    else:
+        joined_s[order[0]] = turn_s
+    return frozen_floats(joined_s)
 
 
 def _rim(wheel: Wheel, seam_errors_mm: Sequence[float]) -> tuple[Floats, float]:

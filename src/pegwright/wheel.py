@@ -52,10 +52,11 @@ class Channel:
         name: unique on the wheel.
         pitches: MIDI pitches that it sounds; empty for percussion.
         drum_keys: General MIDI percussion keys (35..81 in the standard) that it stands for.
-        restrike_ms: the least time between two strikes.
+        restrike_ms: the least time between two strikes; on a holding channel from one note's end to the next.
         lead_ms: time from trip to sound.
         kind: strike or hold.
         rows: names of the rows it has, in wheel order.
+        hold_mm: how much rim passes from where a pin trips a holding channel to where it lets go; else 0.
     """
 
     name: str
@@ -65,6 +66,7 @@ class Channel:
     lead_ms: float
     kind: Kind
     rows: tuple[str, ...]
+    hold_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,11 +94,13 @@ class PinType:
         name: unique on the wheel.
         stock: how many the maker owns.
         offset_mm: how far along the rim it trips from its hole's centre; later is positive.
+        bridge_mm: how much longer than a plain pin it holds a holding channel; above 0 for a bridge pin alone.
     """
 
     name: str
     stock: int
     offset_mm: float = 0.0
+    bridge_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

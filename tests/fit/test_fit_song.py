@@ -25,7 +25,7 @@ from pegwright.fit.pins import pins_of
 from pegwright.fit.verify import verify
 from pegwright.placement import Outcome, Placement, Status
 from pegwright.score import Score, TempoMap
-from pegwright.wheel import Kind, Wheel
+from pegwright.wheel import Wheel
 from samples import GEOMETRY, channel, score, wheel
 
 FIT_CASES = settings(max_examples=250)
@@ -177,11 +177,6 @@ def test_tempo_is_the_one_in_force_longest_and_others_are_told() -> None:
     placement, findings = fit_song(song, wheel(), FitOptions(us_per_quarter=400_000))
     assert placement.us_per_quarter == 400_000
     assert [finding.code for finding in findings] == ["one-tempo"]
-
-
-def test_a_single_pin_on_a_holding_channel_is_told() -> None:
-    _, findings = fit_song(score([(0, 60)]), wheel([channel("horn", [60], kind=Kind.HOLD)]), FitOptions())
-    assert [finding.code for finding in findings] == ["hold-as-one-pin"]
 
 
 @pytest.mark.parametrize(

@@ -29,6 +29,8 @@ _RESTRIKE = Number(0, 60_000, "in ms")
 _LEAD = Number(0, 10_000, "in ms")
 _KIND = OneOf(tuple(Kind), "kind")
 _DRUM_KEY = Whole(0, 127, "a General MIDI percussion key (the standard names 35 to 81)")
+_HOLD_MM = Number(0, 10_000, "in mm", above=True)
+_BRIDGE_MM = Number(0, 10_000, "in mm")
 _SIGNED_MM = Number(-1000, 1000, "in mm")
 _GEOMETRY = {
     "radius_mm": Number(1, 100_000, "in mm"),
@@ -205,6 +207,7 @@ class _Defaults:
     kind: str
     restrike_ms: float | None
     lead_ms: float
+    hold_mm: float | None
 
 
 def _read_defaults(table: Table, rows: _Names) -> _Defaults:
@@ -213,6 +216,7 @@ def _read_defaults(table: Table, rows: _Names) -> _Defaults:
         kind=table.value("kind", _KIND, Kind.STRIKE, default=Kind.STRIKE),
         restrike_ms=table.value("restrike_ms", _RESTRIKE, 0.0) if table.has("restrike_ms") else None,
         lead_ms=table.value("lead_ms", _LEAD, 0.0, default=0.0),
+        hold_mm=table.value("hold_mm", _HOLD_MM, 0.0) if table.has("hold_mm") else None,
     )
     table.close()
     return defaults
@@ -230,18 +234,29 @@ def _read_channels(tables: Sequence[Table], defaults: _Defaults, rows: _Names) -
     names = _read_names(tables, "channel")
     channels = []
     for table, name in zip(tables, names.names, strict=True):
+        kind = Kind(table.value("kind", _KIND, Kind.STRIKE, default=defaults.kind))
         channel = Channel(
             name=name,
             pitches=table.several("pitches", Pitch(), 0, 128, least=0),
             drum_keys=table.several("drum_keys", _DRUM_KEY, 0, 128, least=0),
             restrike_ms=table.value("restrike_ms", _RESTRIKE, 0.0, default=defaults.restrike_ms),
             lead_ms=table.value("lead_ms", _LEAD, 0.0, default=defaults.lead_ms),
-            kind=Kind(table.value("kind", _KIND, Kind.STRIKE, default=defaults.kind)),
+            kind=kind,
             rows=_read_channel_rows(table, rows, defaults.rows),
+            hold_mm=_read_hold(table, kind, defaults),
         )
         table.close()
         channels.append(channel)
     return tuple(channels), names
+
+
+def _read_hold(table: Table, kind: Kind, defaults: _Defaults) -> float:
+    if kind is Kind.HOLD:
+        return table.value("hold_mm", _HOLD_MM, 1.0, default=defaults.hold_mm)
+    if table.has("hold_mm"):
+        table.value("hold_mm", _HOLD_MM, 1.0)
+        table.fault("hold_mm", "is for channels that hold, and this one strikes", 'leave it out, or set kind = "hold"')
+    return 0.0
 
 
 def _read_pin_types(tables: Sequence[Table]) -> tuple[PinType, ...]:
@@ -249,7 +264,8 @@ def _read_pin_types(tables: Sequence[Table]) -> tuple[PinType, ...]:
     pin_types = []
     for table, name in zip(tables, names.names, strict=True):
         stock = table.value("stock", Whole(0, 1_000_000, "pins owned"), 0)
-        pin_types.append(PinType(name, stock, table.value("offset_mm", _SIGNED_MM, 0.0, default=0.0)))
+        offset_mm = table.value("offset_mm", _SIGNED_MM, 0.0, default=0.0)
+        pin_types.append(PinType(name, stock, offset_mm, table.value("bridge_mm", _BRIDGE_MM, 0.0, default=0.0)))
         table.close()
     return tuple(pin_types)
 

@@ -20,6 +20,8 @@ def check_wheel(wheel: Wheel, faults: Faults) -> None:
         _check_lengths(wheel, faults)
     if faults.none_in("channel") and not any(channel.pitches or channel.drum_keys for channel in wheel.channels):
         faults.add("channel", "no channel has a pitch or a drum key", "give at least one of them pitches or drum_keys")
+    if faults.none_in("pin_type") and all(pin_type.bridge_mm for pin_type in wheel.pin_types):
+        faults.add("pin_type", "every one is a bridge", "give one without bridge_mm, for strikes and short notes")
     grid_parts = ("wheel", "row", "channel_defaults", "channel")
     if faults.none_in(*grid_parts):
         _check_size(wheel, faults)
@@ -51,6 +53,9 @@ def _check_lengths(wheel: Wheel, faults: Faults) -> None:
         if abs(pin_type.offset_mm) >= wheel.step_mm:
             told = f"{pin_type.offset_mm:g} mm is no less than a step, {wheel.step_mm:.3f} mm"
             faults.add(f"pin_type[{printed(number)}].offset_mm", told, "use the next hole instead")
+        if pin_type.bridge_mm >= plate_mm:
+            told = f"{pin_type.bridge_mm:g} mm is no less than a plate, {plate_mm:.3f} mm"
+            faults.add(f"pin_type[{printed(number)}].bridge_mm", told, "give a bridge that a plate can carry")
 
 
 def _check_size(wheel: Wheel, faults: Faults) -> None:

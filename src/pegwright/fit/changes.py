@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
@@ -15,6 +16,7 @@ from pegwright.units import fraction_text, plural, printed, quarters_per_minute
 from pegwright.wheel import Wheel
 
 SEMITONES_PER_OCTAVE = 12
+FINEST_REACH = 96  # of a quarter note
 
 
 class Kind(IntEnum):
@@ -114,6 +116,16 @@ def slower(us_per_quarter: int, now_us_per_quarter: int) -> Change:
         size,
         (("us_per_quarter", us_per_quarter),),
     )
+
+
+def told_reach(quarters: Fraction) -> Fraction:
+    """A reach in quarter notes as it is told: itself if it is a plain fraction, or the next that is one.
+
+    Pins with an offset make odd distances.
+    """
+    if quarters.denominator <= FINEST_REACH:
+        return quarters
+    return Fraction(math.ceil(quarters * FINEST_REACH), FINEST_REACH)
 
 
 def wider_reach(reach_quarters: Fraction) -> Change:

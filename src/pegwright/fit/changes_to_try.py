@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
@@ -11,7 +10,17 @@ from fractions import Fraction
 import numpy as np
 
 from pegwright.fit.arrange import arrange
-from pegwright.fit.changes import Change, drum_for, fold, move_octaves, slower, start_on, transpose, wider_reach
+from pegwright.fit.changes import (
+    Change,
+    drum_for,
+    fold,
+    move_octaves,
+    slower,
+    start_on,
+    told_reach,
+    transpose,
+    wider_reach,
+)
 from pegwright.fit.options import FitOptions
 from pegwright.fit.quantise import lay_out, nearest, pairs_in_reach, strikes_of
 from pegwright.fit.search import grid_period_steps, search
@@ -29,7 +38,6 @@ MOST_PARTS = 8  # the parts that miss most
 MOST_KEYS = 3  # percussion keys that miss most
 MOST_TEMPI = 4
 MOST_REACHES = 2
-FINEST_REACH = 96  # of a quarter note
 SLOWEST = Fraction(1, 2)  # of the tempo: a song at less than half speed is another song
 
 
@@ -135,13 +143,6 @@ def _reaches(score: Score, wheel: Wheel, options: FitOptions, placement: Placeme
     chosen = nearest(pairs_in_reach(strikes, holes, turn))
     some = chosen >= 0
     away = np.abs(holes.position[chosen[some]] - strikes.onset[some])
-    needed = sorted({_told_reach(Fraction(ticks, turn.resolution)) for ticks in np.unique(away).tolist()})
+    needed = sorted({told_reach(Fraction(ticks, turn.resolution)) for ticks in np.unique(away).tolist()})
     for reach in dict.fromkeys((*needed[: MOST_REACHES - 1], *needed[-1:])):
         yield wider_reach(reach)
-
-
-def _told_reach(quarters: Fraction) -> Fraction:
-    """The reach itself if it is a plain fraction, or the next that is one: pins with an offset make odd distances."""
-    if quarters.denominator <= FINEST_REACH:
-        return quarters
-    return Fraction(math.ceil(quarters * FINEST_REACH), FINEST_REACH)

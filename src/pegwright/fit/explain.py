@@ -8,11 +8,13 @@ from pegwright.columns import Ints
 from pegwright.findings import Finding, Severity
 from pegwright.fit.audible import FLAM_RISK_MS, Audibility, audibility, flam_spread_ms
 from pegwright.fit.fitting import Fitting
+from pegwright.fit.hold import held_notes
 from pegwright.fit.quantise import NO_NOTE
 from pegwright.fit.tell import TELLERS, Teller, tell_moved, tell_unison
 from pegwright.placement import Outcome, Placement, Status
+from pegwright.score import Score
 from pegwright.units import fraction_text, plural
-from pegwright.wheel import Kind
+from pegwright.wheel import Wheel
 
 MOST_FINDINGS = 2_000  # of one code; more are told as one finding with their count
 
@@ -70,12 +72,26 @@ def _song_findings(fitting: Fitting, placement: Placement) -> list[Finding]:
         )
         message = f"set with pins that trip before or after their hole's middle, as no plain pin does as well: {told}"
         found.append(Finding("pins-with-offset", Severity.NOTE, wheel.name, message, count=len(odd)))
-    holding = np.array([channel.kind == Kind.HOLD for channel in wheel.channels], dtype=bool)
-    held = int(np.count_nonzero(holding[placement.channel[placement.outcome == Outcome.PLACED]]))
-    if held:
-        message = f"{plural(held, 'note')} on holding channels set as a single pin at the onset"
-        found.append(Finding("hold-as-one-pin", Severity.NOTE, wheel.name, message, count=held))
-    return found
+    return [*found, *_held(score, wheel, placement)]
+
+
+def _held(score: Score, wheel: Wheel, placement: Placement) -> list[Finding]:
+    """How the notes of holding channels end."""
+    held = held_notes(score, wheel, placement)
+    if not len(held.note):
+        return []
+    message = f"{plural(len(held.note), 'note')} held, by {plural(held.pin_count, 'further pin')}"
+    off = np.flatnonzero(held.late_ms)
+    if not len(off):
+        return [Finding("held-notes", Severity.NOTE, wheel.name, f"{message}, each to its written end")]
+    worst = int(off[np.argmax(np.abs(held.late_ms[off]))])
+    late_ms, where = float(held.late_ms[worst]), score.source(int(held.note[worst]))
+    way = "later" if late_ms > 0 else "earlier"
+    message += (
+        f"; {plural(len(off), 'note')} of them {'ends' if len(off) == 1 else 'end'} earlier or later than written, "
+        f"{where} the most, {abs(late_ms):.1f} ms {way}"
+    )
+    return [Finding("held-notes", Severity.NOTE, wheel.name, message, count=len(held.note))]
 
 
 def _longer_than_turn(fitting: Fitting) -> Finding:

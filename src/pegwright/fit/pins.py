@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from pegwright.columns import frozen_ints
+from pegwright.fit.hold import held_notes
 from pegwright.grid import place_units
 from pegwright.placement import Outcome, PinMap, Placement
 from pegwright.score import Score
@@ -12,7 +13,7 @@ from pegwright.wheel import Wheel
 
 
 def pins_of(score: Score, wheel: Wheel, placement: Placement) -> PinMap:
-    """The pin map of a placement, ordered by channel, then place in the turn, then row.
+    """The pin map of a placement, with the pins that hold notes on, by channel, then place in the turn, then row.
 
     Args:
         score: what was fitted, for the title.
@@ -20,8 +21,15 @@ def pins_of(score: Score, wheel: Wheel, placement: Placement) -> PinMap:
         placement: the outcome of every note.
     """
     note = np.flatnonzero(placement.outcome == Outcome.PLACED)
-    channel, plate, row, index = (
-        column[note] for column in (placement.channel, placement.plate, placement.row, placement.index)
+    plate, row, index = (column[note] for column in (placement.plate, placement.row, placement.index))
+    held = held_notes(score, wheel, placement)
+    pin_type = placement.pin_type.copy()
+    pin_type[held.note] = held.first_pin_type
+    pin_type, note = np.append(pin_type[note], held.pin_type), np.append(note, held.pin_note)
+    channel = placement.channel[note]
+    plate, row, index = (
+        np.append(column, more)
+        for column, more in ((plate, held.pin_plate), (row, held.pin_row), (index, held.pin_index))
     )
     position = place_units(wheel, plate, row, index)
     order = np.lexsort([row, position, channel])
@@ -32,7 +40,7 @@ def pins_of(score: Score, wheel: Wheel, placement: Placement) -> PinMap:
         plate=frozen_ints(plate[order]),
         row=frozen_ints(row[order]),
         index=frozen_ints(index[order]),
-        pin_type=frozen_ints(placement.pin_type[note][order]),
+        pin_type=frozen_ints(pin_type[order]),
         note=frozen_ints(note[order]),
         us_per_quarter=placement.us_per_quarter,
         score_sha256=placement.score_sha256,

@@ -11,6 +11,7 @@ from fractions import Fraction
 import numpy as np
 
 from pegwright.fit.arrange import part_channels, pitched_table
+from pegwright.fit.changes import told_reach
 from pegwright.fit.fitting import Fitting
 from pegwright.fit.reasons import Obstacle
 from pegwright.placement import Outcome
@@ -35,7 +36,7 @@ def other_octave(fitting: Fitting, note: int) -> str:
 
 def wider_reach(fitting: Fitting, ticks: int) -> str:
     """The reach that takes in the nearest hole that exists, so many ticks away."""
-    reach = Fraction(ticks, fitting.turn.resolution)
+    reach = told_reach(Fraction(ticks, fitting.turn.resolution))
     return f"a reach of {reach} quarter notes takes that hole in"
 
 
@@ -65,9 +66,10 @@ def slower_tempo(fitting: Fitting, strike: int, barred_by: Obstacle) -> str:
     else:
         needed_ms = fitting.wheel.channels[int(fitting.channel[strike])].restrike_ms
         who = "the two"
-    if not barred_by.ticks:
+    held = int(fitting.turn.held_ticks[fitting.channel[strike]]) if barred_by.kind == Outcome.RESTRIKE else 0
+    if abs(barred_by.ticks) <= held:
         return ""
-    ticks, needed = abs(barred_by.ticks), round(needed_ms * 1000) * fitting.turn.resolution
+    ticks, needed = abs(barred_by.ticks) - held, round(needed_ms * 1000) * fitting.turn.resolution
     tenths = 10 * MICROSECONDS_PER_MINUTE * ticks // needed  # of a quarter note a minute
     while tenths and ticks * us_per_quarter(Fraction(tenths, 10)) < needed:
         tenths -= 1

@@ -156,9 +156,12 @@ def _barred(fitting: Fitting, hole: int, barred_by: Obstacle) -> str:
     if barred_by.kind == Outcome.RESTRIKE:
         apart_ms = fitting.turn.ms(abs(barred_by.ticks))
         side = "after" if barred_by.ticks >= 0 else "before"
+        held_ms = fitting.turn.ms(int(fitting.turn.held_ticks[fitting.usable.channel[hole]]))
+        needed_ms = channel.restrike_ms + held_ms
+        held = f" and is held for {held_ms:.1f} ms by a pin" if held_ms else ""
         return (
             f"{name}, {apart_ms:.1f} ms {side} {source}; channel {channel.name} needs {channel.restrike_ms:g} ms "
-            f"between strikes, {channel.restrike_ms - apart_ms:.1f} ms more"
+            f"between strikes{held}, {needed_ms - apart_ms:.1f} ms more"
         )
     if barred_by.kind == Outcome.TOO_MANY:
         limit = fitting.wheel.strike_limits[barred_by.limit]

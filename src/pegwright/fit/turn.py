@@ -32,7 +32,9 @@ class Turn:
         tolerance_ticks: a distance that counts as exact.
         us_per_quarter: the one tempo.
         onset_ticks: shape (n,), the score's onsets.
-        gap_ticks: shape (channels,), the least distance between two pins of a channel for its re-strike.
+        gap_ticks: shape (channels,), the least distance from note to note of a channel: its re-strike, and before that
+            as long as the shortest note of a holding channel lasts.
+        held_ticks: shape (channels,), the latter part of it alone, 0 for channels that strike.
         touch_ticks: shape (rows, rows), the least distance between two pins of one channel in two rows
             at which they do not touch.
         pin_types: the pin types there are to choose from: the plain one, then the first of each other offset.
@@ -48,6 +50,7 @@ class Turn:
     us_per_quarter: int
     onset_ticks: Ints
     gap_ticks: Ints
+    held_ticks: Ints
     touch_ticks: Ints
     pin_types: Ints
     offset_ticks: Ints
@@ -91,10 +94,14 @@ def turn_of(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Turn, tupl
             hint="choose a reach of a fraction of a step",
         )
     tempo, findings = _tempo(score, options)
-    gaps = [max(1, ms_to_ticks_up(channel.restrike_ms, resolution, tempo)) for channel in wheel.channels]
+    ticks_per_mm = turn_ticks / wheel.geometry.circumference_mm
+    held = [math.ceil((channel.hold_mm - LENGTH_SLACK_MM) * ticks_per_mm) for channel in wheel.channels]
+    gaps = [
+        max(1, ms_to_ticks_up(channel.restrike_ms, resolution, tempo) + ticks)
+        for channel, ticks in zip(wheel.channels, held, strict=True)
+    ]
     _check_restrike(wheel, gaps, turn_ticks, ticks_to_ms(turn_ticks, resolution, tempo))
     pin_types = pin_types_of(wheel)
-    ticks_per_mm = turn_ticks / wheel.geometry.circumference_mm
     offsets = [wheel.pin_types[number].offset_mm * ticks_per_mm for number in pin_types]
     turn = Turn(
         resolution=resolution,
@@ -105,6 +112,7 @@ def turn_of(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Turn, tupl
         us_per_quarter=tempo,
         onset_ticks=frozen_ints(score.onset_ticks * (resolution // score.resolution)),
         gap_ticks=frozen_ints(gaps),
+        held_ticks=frozen_ints(held),
         touch_ticks=touch_ticks(wheel, turn_ticks),
         pin_types=frozen_ints(pin_types),
         offset_ticks=frozen_ints([round(ticks) for ticks in offsets]),
@@ -147,13 +155,14 @@ def pin_types_of(wheel: Wheel) -> tuple[int, ...]:
     """The pin types to choose from, as indexes.
 
     The plain one comes first: that which trips nearest to its hole's middle, the first of equals. Of types with
-    equal offsets only the first is used.
+    equal offsets only the first is used. Bridges are none of them: they come in where a note is held.
     """
     types = wheel.pin_types
-    plain = min(range(len(types)), key=lambda number: abs(types[number].offset_mm))
+    short = [number for number, pin_type in enumerate(types) if not pin_type.bridge_mm]
+    plain = min(short, key=lambda number: abs(types[number].offset_mm))
     first: dict[float, int] = {types[plain].offset_mm: plain}
-    for number, pin_type in enumerate(types):
-        first.setdefault(pin_type.offset_mm, number)
+    for number in short:
+        first.setdefault(types[number].offset_mm, number)
     return tuple(first.values())
 
 
@@ -184,6 +193,7 @@ def _check_restrike(wheel: Wheel, gaps: list[int], turn_ticks: int, turn_ms: flo
         if gap > turn_ticks:
             raise UsageError(
                 f"a whole turn lasts {turn_ms:.0f} ms at this tempo, less than the re-strike of "
-                f"channel {channel.name!r}, {channel.restrike_ms:g} ms",
+                f"channel {channel.name!r}, {channel.restrike_ms:g} ms"
+                + (f" and the {channel.hold_mm:g} mm that a pin holds it" if channel.hold_mm else ""),
                 hint="choose a slower tempo",
             )

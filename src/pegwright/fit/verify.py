@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from pegwright.columns import Ints
 from pegwright.fit.verify_wheel import (
     HoleTable,
+    held_ticks,
     hole_table,
     pairs_in_windows,
     pin_offsets,
@@ -100,6 +101,7 @@ class _Check:
         priority = dict(placement.part_priorities)
         by_part = np.array([priority.get(part.name, 1) for part in score.parts], dtype=np.int64)
         self.weight = 128 * by_part[score.part] + score.velocity
+        self.held = held_ticks(wheel, self.turn)
         self.sounds, self.kind = self._sounding()
         self.exact_offset, self.plain, self.first_of_offset = pin_offsets(wheel, self.turn)
         self.offset = np.rint(self.exact_offset).astype(np.int64)
@@ -243,7 +245,7 @@ class _Check:
         yield from self._each(self._spread(notes, crossed), "is pinned out of the order of its channel's notes")
 
     def _restrike(self) -> Iterator[str]:
-        """Consecutive strikes of a channel, also round the end of the turn, are far enough apart in time."""
+        """Consecutive strikes of a channel, round the turn, are far enough apart in time, once a pin has let go."""
         channel = self.placement.channel[self.placed]
         order = np.lexsort([self.position, channel])
         notes, channel, position = self.placed[order], channel[order], self.position[order]
@@ -258,7 +260,8 @@ class _Check:
 
     def _too_soon(self, channel: Ints, apart: Ints) -> Bools:
         needed = self.restrike_us[channel] * self.placement.resolution
-        return np.asarray((apart == 0) | (apart * self.placement.us_per_quarter < needed), dtype=bool)
+        free = apart - self.held[channel]
+        return np.asarray((apart == 0) | (free * self.placement.us_per_quarter < needed), dtype=bool)
 
     def _touch(self) -> Iterator[str]:
         """No two pins touch in the plane of the rim, on one channel or on neighbouring ones."""
@@ -345,7 +348,7 @@ class _Check:
         round_and_round = np.concatenate([position - self.turn, position, position + self.turn])
         nothing = np.zeros(0, dtype=np.int64)
         found = [(nothing,) * 5]
-        for kind in np.unique(self.first_of_offset).tolist():
+        for kind in np.unique(self.first_of_offset[self.first_of_offset >= 0]).tolist():
             at = (self.onset[notes] + self.placement.start_ticks - self.offset[kind]) % self.turn
             low = np.searchsorted(round_and_round, at - self.placement.reach_ticks)
             past = np.searchsorted(round_and_round, at + self.placement.reach_ticks, side="right")

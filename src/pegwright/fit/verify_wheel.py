@@ -119,14 +119,26 @@ def pin_offsets(wheel: Wheel, turn_ticks: int) -> tuple[NDArray[np.float64], int
 
     Returns:
         For each type the ticks from its hole's middle; the plain type, of the least offset, the first
-        of equals; for each type the one to take of those with its offset: the plain one, or else the first.
+        of equals; for each type the one to take of those with its offset: the plain one, or else the first; -1 for
+        a bridge, which no note is placed with.
     """
     offsets_mm = [pin_type.offset_mm for pin_type in wheel.pin_types]
     ticks = np.array(offsets_mm, dtype=np.float64) / wheel.geometry.circumference_mm * turn_ticks
-    distances = [abs(mm) for mm in offsets_mm]
+    bridge = [pin_type.bridge_mm > 0 for pin_type in wheel.pin_types]
+    distances = [np.inf if is_bridge else abs(mm) for mm, is_bridge in zip(offsets_mm, bridge, strict=True)]
     plain = distances.index(min(distances))
-    first = [plain if mm == offsets_mm[plain] else offsets_mm.index(mm) for mm in offsets_mm]
+    short = [np.nan if is_bridge else mm for mm, is_bridge in zip(offsets_mm, bridge, strict=True)]
+    first = [
+        -1 if is_bridge else plain if mm == offsets_mm[plain] else short.index(mm)
+        for mm, is_bridge in zip(offsets_mm, bridge, strict=True)
+    ]
     return ticks, plain, np.array(first, dtype=np.int64)
+
+
+def held_ticks(wheel: Wheel, turn_ticks: int) -> Ints:
+    """Shape (channels,): how many ticks a single pin holds each channel, to the next whole one; 0 where it strikes."""
+    share = np.array([channel.hold_mm for channel in wheel.channels]) / wheel.geometry.circumference_mm
+    return np.ceil(share * turn_ticks - 1e-9).astype(np.int64)
 
 
 def pairs_in_windows(low: Ints, past: Ints) -> tuple[Ints, Ints]:

@@ -24,10 +24,11 @@ if TYPE_CHECKING:
 
 MOST_TICKS = 15_360  # a quarter note; many programs know no finer one
 _SLOWEST_US = 4_000_000  # a quarter note; at slower tempi the file counts halves of them, or halves of those
-_LONGEST_S = 0.25  # of a note: a pin strikes, and no more
+_LONGEST_S = 0.25  # of a note that a pin strikes, and no more
 _DRUM_CHANNEL = 9  # "channel 10" counts from 1
 _CHANNELS = tuple(channel for channel in range(16) if channel != _DRUM_CHANNEL)
-_BAR_PROGRAM, _STRING_PROGRAM = 11, 24  # General MIDI, 0-based: vibraphone, nylon guitar (from memory)
+# General MIDI, 0-based: vibraphone, nylon guitar, church organ (from memory).
+_BAR_PROGRAM, _STRING_PROGRAM, _HELD_PROGRAM = 11, 24, 19
 _VOLUME, _PAN = 7, 10  # controllers, as in the MIDI 1.0 specification (from memory)
 _TEXT_MOST = 200
 
@@ -46,12 +47,14 @@ def midi_bytes(performance: Performance) -> bytes:
         head.append(metre)
     file.tracks.append(head)
     ticks = tick_of(performance)
-    length = max(1, int(_LONGEST_S * 1_000_000 * ticks_per_quarter / tempo))
+    lasts_s = np.where(performance.held_s > 0, performance.held_s, _LONGEST_S)
+    lengths = np.maximum(1, (lasts_s * (1_000_000 * ticks_per_quarter / tempo)).astype(np.int64))
     for number, channel in zip(range(len(performance.sounds)), _channels(performance.sounds), strict=True):
         strikes = performance.sound == number
         if np.any(strikes):
-            blows = list(zip(ticks[strikes].tolist(), performance.velocity[strikes].tolist(), strict=True))
-            file.tracks.append(_track(performance.sounds[number], channel, blows, length))
+            columns = (ticks[strikes].tolist(), performance.velocity[strikes].tolist(), lengths[strikes].tolist())
+            blows = list(zip(*columns, strict=True))
+            file.tracks.append(_track(performance.sounds[number], channel, blows))
     out = BytesIO()
     file.save(file=out)
     return out.getvalue()
@@ -74,35 +77,41 @@ def _clock(performance: Performance) -> tuple[int, int]:
 
 def _channels(sounds: tuple[Sound, ...]) -> list[int]:
     """A MIDI channel for each sound: sounds share one only if program and side are equal and no pitch comes twice."""
-    groups: dict[tuple[bool, float, int], int] = {}
-    taken: dict[tuple[bool, float, int], int] = {}
+    groups: dict[tuple[int, float, int], int] = {}
+    taken: dict[tuple[int, float, int], int] = {}
     channels = []
     for sound in sounds:
         if sound.percussion:
             channels.append(_DRUM_CHANNEL)
             continue
-        low, side = sound.pitch_midi < LOWEST_BAR_MIDI, sound.side if sound.alone else 0.0
-        copy = taken[low, side, sound.pitch_midi] = taken.get((low, side, sound.pitch_midi), -1) + 1
-        group = groups.setdefault((low, side, copy), len(groups))
+        program, side = _program(sound), sound.side if sound.alone else 0.0
+        copy = taken[program, side, sound.pitch_midi] = taken.get((program, side, sound.pitch_midi), -1) + 1
+        group = groups.setdefault((program, side, copy), len(groups))
         channels.append(_CHANNELS[group % len(_CHANNELS)])
     return channels
 
 
-def _track(sound: Sound, channel: int, blows: list[tuple[int, int]], length: int) -> MidiTrack:
-    """The strikes (tick, velocity) of one sound; each note ends before the next begins."""
+def _program(sound: Sound) -> int:
+    """The General MIDI program that comes nearest to a sound with a pitch."""
+    if sound.holds:
+        return _HELD_PROGRAM
+    return _STRING_PROGRAM if sound.pitch_midi < LOWEST_BAR_MIDI else _BAR_PROGRAM
+
+
+def _track(sound: Sound, channel: int, blows: list[tuple[int, int, int]]) -> MidiTrack:
+    """The strikes (tick, velocity, length) of one sound; each note ends before the next begins."""
     from mido import Message, MetaMessage, MidiTrack  # noqa: PLC0415
 
     track = MidiTrack([MetaMessage("track_name", name=_plain(sound.name))])
     if not sound.percussion:
-        program = _STRING_PROGRAM if sound.pitch_midi < LOWEST_BAR_MIDI else _BAR_PROGRAM
-        track.append(Message("program_change", channel=channel, program=program))
+        track.append(Message("program_change", channel=channel, program=_program(sound)))
         if sound.alone:
             track.append(
                 Message("control_change", channel=channel, control=_PAN, value=round(63.5 + 63.5 * sound.side))
             )
     events: list[tuple[int, Any]] = []
-    loudest = [(tick, max(velocity for _, velocity in same)) for tick, same in groupby(blows, key=lambda blow: blow[0])]
-    for (tick, velocity), following in zip(loudest, [*(tick for tick, _ in loudest[1:]), None], strict=True):
+    loudest = [(tick, *map(max, zip(*same, strict=True))) for tick, same in groupby(blows, key=lambda blow: blow[0])]
+    for (tick, _, velocity, length), following in zip(loudest, [*(it[0] for it in loudest[1:]), None], strict=True):
         end = tick + length if following is None else min(tick + length, following)
         note = {"channel": channel, "note": sound.pitch_midi}
         events += [

@@ -14,6 +14,7 @@ from pegwright.preview.modal import RATE_HZ, blow, falling
 from pegwright.preview.performance import Performance, Sound
 from pegwright.preview.pitched import LOWEST_BAR_MIDI, bar, string
 from pegwright.preview.room import TAIL_S, add_room
+from pegwright.preview.sustained import pipe
 
 PEAK_DBTP = -1.1  # so that other ways of oversampling find no more than -1
 _VELOCITY_BIN = 8  # velocities so near share their colour; their loudness stays their own
@@ -21,7 +22,7 @@ _VARIANTS = 3  # of a drum's noise, in turn, so that a roll is not one blow copi
 _CHOKE_S = 0.006
 _HEARD_DB = 60.0  # below the loudest moment
 _END_S = 0.2
-_BAR, _STRING, _DRUM = 0.30, 0.56, 0.42
+_BAR, _STRING, _DRUM, _PIPE = 0.30, 0.56, 0.42, 0.30
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,7 +71,8 @@ def _blows(performance: Performance) -> Floats:
         sound = performance.sounds[number]
         strikes = np.flatnonzero(performance.sound == number)
         velocities = performance.velocity[strikes].tolist()
-        parts.append((sound, list(zip(begin[strikes].tolist(), velocities, _takes(sound, velocities), strict=True))))
+        takes = _held(sound, performance.held_s[strikes].tolist()) if sound.holds else _takes(sound, velocities)
+        parts.append((sound, list(zip(begin[strikes].tolist(), velocities, takes, strict=True))))
     end = max((at + len(take) for _, blows in parts for at, _, take in blows), default=0)
     out = np.zeros((2, end + int(TAIL_S * RATE_HZ)))
     for sound, blows in parts:
@@ -90,6 +92,13 @@ def _takes(sound: Sound, velocities: list[int]) -> list[Floats]:
     return takes
 
 
+def _held(sound: Sound, lasts_s: list[float]) -> list[Floats]:
+    """The samples of every note of a sound that holds; those of one length are made once."""
+    rounded = [round(seconds * RATE_HZ) for seconds in lasts_s]
+    made = {count: _PIPE * pipe(sound.pitch_midi, count / RATE_HZ) for count in set(rounded)}
+    return [made[count] for count in rounded]
+
+
 def _take(sound: Sound, colour: int) -> Floats:
     seed = 1000 * sound.pitch_midi
     if sound.percussion:
@@ -103,7 +112,7 @@ def _take(sound: Sound, colour: int) -> Floats:
 def _place(out: Floats, sound: Sound, blows: list[tuple[int, int, Floats]]) -> None:
     """Add the blows of one sound (first sample, velocity, samples) on its side, at equal power wherever that is."""
     angle = (sound.side + 1) * np.pi / 4
-    choked = not sound.percussion and sound.pitch_midi < LOWEST_BAR_MIDI
+    choked = not (sound.percussion or sound.holds) and sound.pitch_midi < LOWEST_BAR_MIDI
     following = [*(at for at, _, _ in blows[1:]), out.shape[1]]
     for (at, velocity, whole), end in zip(blows, following, strict=True):
         take = _choked(whole, end - at) if choked else whole

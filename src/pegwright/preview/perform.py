@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
 from typing import NamedTuple
@@ -20,7 +20,7 @@ from pegwright.preview.performance import Performance, Sound
 from pegwright.score import Score
 from pegwright.strikes import DEFAULT_VELOCITY, strike_times
 from pegwright.units import common_resolution, pitch_name
-from pegwright.wheel import Channel, Wheel
+from pegwright.wheel import Channel, Kind, Wheel
 
 LONGEST_S = 600.0  # to the last strike; a WAV of 106 MB
 PAUSE_S = 1.0  # between the score and the pins, when one follows the other
@@ -63,6 +63,7 @@ class _Strand(NamedTuple):
     sound: Ints
     seconds: Floats
     velocity: Ints
+    lasts_s: Floats
 
 
 def perform(score: Score, wheel: Wheel, placement: Placement, pins: PinMap, wish: Wish) -> tuple[Performance, float]:
@@ -91,6 +92,7 @@ def perform(score: Score, wheel: Wheel, placement: Placement, pins: PinMap, wish
     velocity = np.concatenate([strand.velocity for strand in strands])
     if wish.even:
         velocity = np.full(len(velocity), DEFAULT_VELOCITY)
+    lasts_s = np.concatenate([strand.lasts_s for strand in strands])
     order = np.lexsort([sound, seconds])
     made = Performance(
         title=score.title,
@@ -102,6 +104,7 @@ def perform(score: Score, wheel: Wheel, placement: Placement, pins: PinMap, wish
         resolution=common_resolution(hole_grid(wheel).resolution, placement.resolution),
         beats=int(score.bar_map.beats[0]),
         beat_type=int(score.bar_map.beat_types[0]),
+        lasts_s=frozen_floats(lasts_s[order]),
     )
     return made, put_off_s
 
@@ -123,7 +126,7 @@ def changed_notes(placement: Placement) -> NDArray[np.bool_]:
 def sound_of(channel: Channel, side: float) -> Sound | None:
     """What a channel sounds as: its first pitch, or its first percussion key; None if it has neither."""
     if channel.pitches:
-        return Sound(channel.name, channel.pitches[0], False, side)
+        return Sound(channel.name, channel.pitches[0], False, side, holds=channel.kind is Kind.HOLD)
     if channel.drum_keys:
         return Sound(channel.name, channel.drum_keys[0], True, side)
     return None
@@ -147,7 +150,8 @@ def _machine(score: Score, wheel: Wheel, placement: Placement, pins: PinMap, wis
         heard &= changed_notes(placement)[times.note]
     seconds = times.sound_s if wish.leads else times.trip_s
     sounds = tuple(sound for sound in made if sound is not None)
-    return _Strand(sounds, number[times.channel[heard]], seconds[heard], times.velocity[heard])
+    chosen = number[times.channel[heard]]
+    return _Strand(sounds, chosen, seconds[heard], times.velocity[heard], times.lasts_s[heard])
 
 
 def _with_score(machine: _Strand, score: Score, placement: Placement, wish: Wish, late_s: float) -> list[_Strand]:
@@ -179,16 +183,17 @@ def _written(score: Score, placement: Placement, chosen: NDArray[np.bool_], late
         for key in distinct.tolist()
     )
     seconds = score.onset_ticks[chosen] * placement.us_per_quarter / (score.resolution * 1_000_000) + late_s
-    return _Strand(sounds, sound.reshape(-1), seconds[within], score.velocity[chosen][within])
+    struck = np.zeros(np.count_nonzero(within))  # the score is heard as blows, which say when notes begin
+    return _Strand(sounds, sound.reshape(-1), seconds[within], score.velocity[chosen][within], struck)
 
 
 def _alone(strand: _Strand, side: float, label: str) -> _Strand:
-    sounds = (Sound(label + it.name, it.pitch_midi, it.percussion, side, alone=True) for it in strand.sounds)
+    sounds = (replace(it, name=label + it.name, side=side, alone=True) for it in strand.sounds)
     return strand._replace(sounds=tuple(sounds))
 
 
 def _named(strand: _Strand, label: str) -> _Strand:
-    sounds = (Sound(label + it.name, it.pitch_midi, it.percussion, it.side) for it in strand.sounds)
+    sounds = (replace(it, name=label + it.name) for it in strand.sounds)
     return strand._replace(sounds=tuple(sounds))
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pegwright.columns import Floats, Ints
+import numpy as np
+
+from pegwright.columns import Floats, Ints, frozen_floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,6 +19,7 @@ class Sound:
         percussion: which of the two.
         side: where it stands, from -1 (left) to 1 (right).
         alone: whether it is on its side for good, to be told from another performance on the other one.
+        holds: whether it sounds for as long as it is held, and is not struck.
     """
 
     name: str
@@ -24,6 +27,7 @@ class Sound:
     percussion: bool
     side: float = 0.0
     alone: bool = False
+    holds: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,6 +43,7 @@ class Performance:
         us_per_quarter: the tempo.
         resolution: ticks per quarter note at which the wheel's holes are at whole ticks.
         beats, beat_type: the song's first metre.
+        lasts_s: how long sounds that hold are held, 0 for others; None if there are none.
     """
 
     title: str
@@ -50,6 +55,12 @@ class Performance:
     resolution: int
     beats: int = 4
     beat_type: int = 4
+    lasts_s: Floats | None = None
+
+    @property
+    def held_s(self) -> Floats:
+        """Shape (s,): `lasts_s`, or zeros."""
+        return frozen_floats(np.zeros(len(self.sound))) if self.lasts_s is None else self.lasts_s
 
     @property
     def strike_count(self) -> int:
