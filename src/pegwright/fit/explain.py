@@ -8,7 +8,7 @@ from pegwright.columns import Ints
 from pegwright.findings import Finding, Severity
 from pegwright.fit.audible import FLAM_RISK_MS, Audibility, audibility, flam_spread_ms
 from pegwright.fit.fitting import Fitting
-from pegwright.fit.hold import held_notes
+from pegwright.fit.hold import END_MS, held_notes
 from pegwright.fit.quantise import NO_NOTE
 from pegwright.fit.tell import TELLERS, Teller, tell_moved, tell_unison
 from pegwright.placement import Outcome, Placement, Status
@@ -81,15 +81,15 @@ def _held(score: Score, wheel: Wheel, placement: Placement) -> list[Finding]:
     if not len(held.note):
         return []
     message = f"{plural(len(held.note), 'note')} held, by {plural(held.pin_count, 'further pin')}"
-    off = np.flatnonzero(held.late_ms)
-    if not len(off):
-        return [Finding("held-notes", Severity.NOTE, wheel.name, f"{message}, each to its written end")]
-    worst = int(off[np.argmax(np.abs(held.late_ms[off]))])
+    off = int(np.count_nonzero(np.abs(held.late_ms) > END_MS))
+    if not off:
+        message += f", each to within {END_MS:g} ms of its written end"
+        return [Finding("held-notes", Severity.NOTE, wheel.name, message, count=len(held.note))]
+    worst = int(np.argmax(np.abs(held.late_ms)))
     late_ms, where = float(held.late_ms[worst]), score.source(int(held.note[worst]))
-    way = "later" if late_ms > 0 else "earlier"
     message += (
-        f"; {plural(len(off), 'note')} of them {'ends' if len(off) == 1 else 'end'} earlier or later than written, "
-        f"{where} the most, {abs(late_ms):.1f} ms {way}"
+        f"; {off:,} of them {'ends' if off == 1 else 'end'} more than {END_MS:g} ms earlier or later than written, "
+        f"the most {where}, {abs(late_ms):.1f} ms {'later' if late_ms > 0 else 'earlier'}"
     )
     return [Finding("held-notes", Severity.NOTE, wheel.name, message, count=len(held.note))]
 

@@ -3,7 +3,8 @@
 A pin holds its channel for the channel's `hold_mm` of rim from where it trips, a bridge pin for its `bridge_mm` more. A
 pin that comes before the channel lets go keeps it on, so that a run of pins is one note. Of all runs that begin with
 the note's own pin, keep to the rules and end in time for the next note, one is chosen that ends nearest to the note's
-written end; then that of the fewest pins; then of the fewest that are not plain; then with the earliest holes.
+written end, all within `END_MS` of it being alike; then that of the fewest pins; then of the fewest that are not plain;
+then with the earliest holes.
 
 The rules of a run: it uses holes that exist, stays within the turn and lets go a re-strike before the channel's next
 note; its pins stand at least a pin and its clearance apart along the rim, whatever their rows; a bridge does not reach
@@ -26,6 +27,8 @@ from pegwright.placement import Outcome, Placement
 from pegwright.score import Score
 from pegwright.units import ms_to_ticks_up, ticks_to_ms
 from pegwright.wheel import Kind, Wheel
+
+END_MS = 10.0  # ends no farther from the written one are as good as it; common practice, no source
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -81,6 +84,7 @@ class _Lever:
     clear: float
     restrike: int
     exact: float
+    alike: float
     slack: float
 
 
@@ -106,7 +110,6 @@ def held_notes(score: Score, wheel: Wheel, placement: Placement) -> HeldNotes:
     found: list[tuple[int, int, float]] = []
     further: list[tuple[int, int, int, int, int]] = []
     rim = _Rim(score, wheel, placement)
-    tick_ms = ticks_to_ms(1, placement.resolution, placement.us_per_quarter)
     for channel, made in enumerate(wheel.channels):
         notes = np.flatnonzero((placement.outcome == Outcome.PLACED) & (placement.channel == channel))
         if made.kind is not Kind.HOLD or not len(notes):
@@ -117,7 +120,7 @@ def held_notes(score: Score, wheel: Wheel, placement: Placement) -> HeldNotes:
             low, past = bisect_right(trips, held.own[0].trips), bisect_left(trips, held.next_trips)
             run = _best_run(held, pins[low:past], lever)
             late = run[-1].ends + lever.hold - held.wanted
-            found.append((held.note, run[0].pin_type, 0.0 if abs(late) <= lever.exact else late * tick_ms))
+            found.append((held.note, run[0].pin_type, 0.0 if abs(late) <= lever.exact else late * rim.tick_ms))
             further += [
                 (held.note, int(line.plate[it.place]), it.row, int(line.index[it.place]), it.pin_type) for it in run[1:]
             ]
@@ -142,6 +145,7 @@ class _Rim:
         self.scale = placement.resolution // score.resolution
         self.turn = int(wheel.turn_quarters * placement.resolution)
         self.per_mm = self.turn / wheel.geometry.circumference_mm
+        self.tick_ms = ticks_to_ms(1, placement.resolution, placement.us_per_quarter)
         self.types = tuple(_types(wheel))
 
     def lever(self, channel: int) -> _Lever:
@@ -153,6 +157,7 @@ class _Rim:
             clear=(geometry.pin_diameter_mm + geometry.pin_clearance_mm) * self.per_mm,
             restrike=ms_to_ticks_up(made.restrike_ms, placement.resolution, placement.us_per_quarter),
             exact=self.score.tolerance_ticks * self.scale + slack,
+            alike=END_MS / self.tick_ms + slack,
             slack=slack,
         )
 
@@ -236,7 +241,7 @@ def _best_run(held: _Note, pins: list[_Pin], lever: _Lever) -> list[_Pin]:
         if before >= 0:
             ways.append(_Way(ways[before].pins + 1, ways[before].odd + pin.odd, before))
             run.append(pin)
-    miss = [max(0.0, abs(pin.ends + lever.hold - held.wanted) - lever.exact) for pin in run]
+    miss = [max(0.0, abs(pin.ends + lever.hold - held.wanted) - lever.alike) for pin in run]
     near = [number for number in range(len(run)) if miss[number] <= min(miss) + lever.slack]
     best = min(near, key=lambda number: (ways[number].pins, ways[number].odd, number))
     chosen = []

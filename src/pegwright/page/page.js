@@ -81,6 +81,11 @@
     rows.push(["Where", `${notes.where[note]}, ${notes.parts[notes.part[note]]}`]);
     if (notes.channel[note] >= 0) rows.push(["Channel", `${notes.channel[note] + 1}, ${wheel.channels[notes.channel[note]].name}`]);
     if (notes.hole[note] > 0) rows.push(["Hole", `plate ${notes.plate[note]}, row ${wheel.rows[notes.row[note]]}, hole ${notes.hole[note]}`]);
+    if (notes.pin[note] !== null && data.counts.types.length > 1) rows.push(["Pin type", data.counts.types[notes.pin[note]].name]);
+    if (notes.lasts_s[note]) {
+      const further = data.held.note.filter((other) => other === note).length;
+      rows.push(["Held", `${notes.lasts_s[note].toFixed(2)} s, by ${further} further pin${further === 1 ? "" : "s"}`]);
+    }
     rows.push(["Outcome", Marks.WORDS[outcome]]);
     if (notes.ms[note]) rows.push(["Deviation", signedMs(notes.ms[note])]);
     if (outcome === "out" || outcome === "shared") rows.push(["Reason", notes.reason[note]]);
@@ -199,7 +204,7 @@
     const panner = context.createStereoPanner();
     panner.pan.value = event.side;
     panner.connect(out);
-    Sound.strike(context, panner, when, UNPLACED(event.note), notes.velocity[event.note]);
+    Sound.strike(context, panner, when, UNPLACED(event.note), notes.velocity[event.note], notes.lasts_s[event.note] / rate());
   }
 
   let playing = null;

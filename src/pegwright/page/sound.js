@@ -49,14 +49,38 @@ const Sound = (() => {
     source.stop(when + seconds);
   }
 
-  /** Sound one strike of a channel at a time of the context. */
-  function strike(context, out, when, channel, velocity) {
+  // Source: a blown pipe's steady tone is strictly harmonic.
+  const PIPE = [[1, 1], [2, 0.42], [3, 0.26], [4, 0.1]];
+  /** A pipe that is held for so many seconds. */
+  function pipe(context, out, when, frequency, level, seconds) {
+    const gain = context.createGain();
+    gain.gain.setValueAtTime(0, when);
+    gain.gain.linearRampToValueAtTime(level, when + Math.min(0.03, seconds / 2));
+    gain.gain.setValueAtTime(level, when + seconds);
+    gain.gain.linearRampToValueAtTime(0, when + seconds + 0.06);
+    gain.connect(out);
+    for (const [ratio, share] of PIPE) {
+      const oscillator = context.createOscillator(), part = context.createGain();
+      oscillator.frequency.value = frequency * ratio;
+      part.gain.value = share;
+      oscillator.connect(part).connect(gain);
+      oscillator.start(when);
+      oscillator.stop(when + seconds + 0.07);
+    }
+  }
+
+  /** Sound one strike of a channel at a time of the context; a channel that holds sounds for so many seconds. */
+  function strike(context, out, when, channel, velocity, seconds) {
     const loud = 0.22 * (velocity / 127) ** 1.3;
     if (channel.voice === "drum") {
       const [frequency, ring] = TONES[channel.key] || [];
       const [highpass, hiss] = NOISES[channel.key] || (frequency ? [] : [3000, 0.08]);
       if (frequency) tone(context, out, when, frequency, loud * 1.3, ring);
       if (highpass) noise(context, out, when, highpass, loud * 0.5, hiss);
+      return;
+    }
+    if (channel.voice === "pipe") {
+      pipe(context, out, when, hertz(channel.key), loud * 0.5, seconds || 0.25);
       return;
     }
     for (const [ratio, share, ring] of channel.voice === "bar" ? BAR : STRING) {

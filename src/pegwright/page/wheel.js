@@ -105,6 +105,7 @@ class Strip {
     this.drawLanes(pen, tone, width);
     this.drawHoles(pen, tone, width);
     this.drawLines(pen, tone, width);
+    this.drawHeld(pen, tone);
     this.drawNotes(pen, tone, width);
     this.drawLabels(pen, tone);
   }
@@ -176,6 +177,28 @@ class Strip {
     for (let plate = 0; plate < wheel.plates; plate++) {
       pen.fillText(`plate ${plate + 1}`, this.xOf(plate * wheel.steps_per_plate) + 3, 10);
     }
+  }
+
+  /** A line from each held note to its end, and a ring for every further pin that holds it. */
+  drawHeld(pen, tone) {
+    const { notes, held } = this.data, r = Math.max(1.8, Math.min(4, this.pitch * 0.28)), path = new Path2D();
+    notes.lasts_s.forEach((lasts, note) => {
+      if (!lasts || !this.onWheel(note) || !this.shown.has(notes.outcome[note])) return;
+      const y = this.yOf(notes.channel[note]), from = notes.at[note], to = from + (lasts / this.data.turn_s) * this.steps;
+      for (const turn of to > this.steps ? [0, this.steps] : [0]) {
+        path.moveTo(this.xOf(Math.max(0, from - turn)), y);
+        path.lineTo(this.xOf(Math.min(this.steps, to - turn)), y);
+      }
+    });
+    held.note.forEach((note, pin) => {
+      if (!this.onWheel(note) || !this.shown.has(notes.outcome[note])) return;
+      const x = this.xOf(held.at[pin]), y = this.yOf(notes.channel[note]);
+      path.moveTo(x + r, y);
+      path.arc(x, y, r, 0, 2 * Math.PI);
+    });
+    pen.strokeStyle = tone("exact");
+    pen.lineWidth = 1.6;
+    pen.stroke(path);
   }
 
   drawNotes(pen, tone, width) {

@@ -11,13 +11,13 @@ from pegwright.findings import Finding
 from pegwright.fit.audible import Audibility
 from pegwright.fit.remedy import Remedies, levels_of
 from pegwright.fit.wheel_changes import WheelRemedy
-from pegwright.grid import Loss, hole_grid
+from pegwright.grid import Loss, hole_grid, place_units
 from pegwright.percussion import drum_key_name
 from pegwright.placement import Outcome, PinMap, Placement
 from pegwright.score import Score
-from pegwright.strikes import strike_times
+from pegwright.strikes import StrikeTimes, strike_times
 from pegwright.units import pitch_name, printed, quarters_per_minute, ticks_to_ms
-from pegwright.wheel import Channel, Wheel
+from pegwright.wheel import Channel, Kind, Wheel
 from pegwright.write.json_text import Json, rounded
 from pegwright.write.pinmap_json import start_of
 from pegwright.write.remedies import remedies_json
@@ -50,6 +50,7 @@ def page_data(
     report = report_on(score, wheel, placement, findings)
     plate, step = start_of(wheel, placement)
     start_steps = _start_steps(wheel, placement)
+    strikes = strike_times(pins, wheel, start_steps=start_steps, score=score)
     return {
         "title": score.title,
         "file": score.file,
@@ -59,7 +60,8 @@ def page_data(
         "start": {"plate": plate, "step": step, "steps": float(start_steps)},
         "wheel": _wheel(wheel),
         "bars": _bars(score, wheel, start_steps),
-        "notes": _notes(score, wheel, placement, pins, report),
+        "notes": _notes(score, wheel, placement, report) | _strikes(score, pins, strikes),
+        "held": _held(wheel, pins, strikes),
         "counts": _counts(wheel, pins),
         "findings": [_finding(finding) for finding in report.findings],
         "remedies": remedies_json(score, *remedies) if remedies else None,
@@ -102,10 +104,12 @@ def _sound(channel: Channel) -> str:
 
 
 def _voice(channel: Channel) -> dict[str, Json]:
-    """How the page sounds a channel: a struck bar, a plucked string, or a drum by its key."""
+    """How the page sounds a channel: a struck bar, a plucked string, a pipe that is held, or a drum by its key."""
     if not channel.pitches:
         return {"voice": "drum", "key": channel.drum_keys[0] if channel.drum_keys else 37}
     pitch = channel.pitches[0]
+    if channel.kind is Kind.HOLD:
+        return {"voice": "pipe", "key": pitch}
     return {"voice": "bar" if pitch >= LOWEST_BAR_PITCH else "string", "key": pitch}
 
 
@@ -120,11 +124,10 @@ def _bars(score: Score, wheel: Wheel, start_steps: Fraction) -> list[Json]:
     ]
 
 
-def _notes(score: Score, wheel: Wheel, placement: Placement, pins: PinMap, report: Report) -> dict[str, Json]:
+def _notes(score: Score, wheel: Wheel, placement: Placement, report: Report) -> dict[str, Json]:
     """Columns of one value for each note, in the order of the score."""
     told = {note.number - 1: note for note in (*report.left_out, *report.moved)}
     levels = levels_of(score, placement)
-    pin_s = _pin_seconds(score, wheel, placement, pins)
     score_s = [
         ticks_to_ms(tick, score.resolution, placement.us_per_quarter) / 1000 for tick in score.onset_ticks.tolist()
     ]
@@ -143,7 +146,6 @@ def _notes(score: Score, wheel: Wheel, placement: Placement, pins: PinMap, repor
             None if outcome == Outcome.PAST_TURN else round(steps, 4)
             for steps, outcome in zip(place.tolist(), placement.outcome.tolist(), strict=True)
         ],
-        "pin_s": [None if np.isnan(second) else round(second, 6) for second in pin_s.tolist()],
         "score_s": [round(second, 6) for second in score_s],
         "ms": [rounded(ms) for ms in placement.deviation_ms.tolist()],
         "velocity": score.velocity.tolist(),
@@ -173,13 +175,23 @@ def _places(score: Score, wheel: Wheel, placement: Placement) -> Floats:
     return np.mod(ticks / per_step, wheel.turn_steps)
 
 
-def _pin_seconds(score: Score, wheel: Wheel, placement: Placement, pins: PinMap) -> Floats:
-    """When each note's pin trips in the first turn, in seconds from the song's start; NaN without a pin."""
-    strikes = strike_times(pins, wheel, start_steps=_start_steps(wheel, placement), score=score)
-    seconds = np.full(score.note_count, np.nan)
-    known = strikes.note >= 0
-    seconds[strikes.note[known]] = strikes.trip_s[known]
-    return seconds
+def _strikes(score: Score, pins: PinMap, strikes: StrikeTimes) -> dict[str, Json]:
+    """Columns of one value for each note: when its pin trips in the first turn, its type, and how long it is held."""
+    columns: list[list[Json]] = [[None] * score.note_count for _ in range(3)]
+    kinds = pins.pin_type[strikes.pin].tolist()
+    told = zip(strikes.note.tolist(), strikes.trip_s.tolist(), kinds, strikes.lasts_s.tolist(), strict=True)
+    for note, trip_s, kind, lasts_s in told:
+        if note >= 0:
+            columns[0][note], columns[1][note], columns[2][note] = round(trip_s, 6), kind, round(lasts_s, 6)
+    return {"pin_s": columns[0], "pin": columns[1], "lasts_s": columns[2]}
+
+
+def _held(wheel: Wheel, pins: PinMap, strikes: StrikeTimes) -> dict[str, Json]:
+    """The pins that hold a note on: the note of each, and its place on the turn in steps."""
+    further = np.setdiff1d(np.arange(pins.pin_count), strikes.pin)
+    place = place_units(wheel, pins.plate[further], pins.row[further], pins.index[further])
+    step_units = float(wheel.step_quarters * hole_grid(wheel).resolution)
+    return {"note": pins.note[further].tolist(), "at": [round(at, 4) for at in (place / step_units).tolist()]}
 
 
 def _counts(wheel: Wheel, pins: PinMap) -> dict[str, Json]:

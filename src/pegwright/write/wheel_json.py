@@ -51,7 +51,10 @@ def wheel_json(wheel: Wheel, quarters_per_minute: float) -> bytes:
             {"key": key, "name": drum_key_name(key), "channels": list(names)}
             for key, names in drum_key_channels(wheel).items()
         ],
-        "pin_types": [{"name": it.name, "stock": it.stock, "offset_mm": it.offset_mm} for it in wheel.pin_types],
+        "pin_types": [
+            {"name": it.name, "stock": it.stock, "offset_mm": it.offset_mm, "bridge_mm": it.bridge_mm}
+            for it in wheel.pin_types
+        ],
         "limits": [
             {"name": it.name, "channels": list(it.channels), "strikes": it.strikes, "window_ms": it.window_ms}
             for it in wheel.strike_limits
@@ -80,6 +83,7 @@ def _channel(wheel: Wheel, number: int, count: HoleCount) -> dict[str, Json]:
         "number": printed(number),
         "name": channel.name,
         "kind": channel.kind.value,
+        "hold_mm": channel.hold_mm,
         "pitches": list(channel.pitches),
         "drum_keys": list(channel.drum_keys),
         "restrike_ms": channel.restrike_ms,

@@ -100,7 +100,7 @@ def _channels(wheel: Wheel) -> list[str]:
             (
                 f"{printed(number):{digits}} {one_line(channel.name, NAME_CELLS)}",
                 one_line(_sounds_of(channel), _SOUND_CELLS),
-                channel.kind.value,
+                f"{channel.kind.value} {channel.hold_mm:g} mm" if channel.hold_mm else channel.kind.value,
                 *in_rows,
                 f"{holes[number].sum():,}",
                 f"{channel.restrike_ms:g}",
@@ -194,9 +194,16 @@ def _limits(wheel: Wheel) -> list[str]:
 
 
 def _pins(wheel: Wheel) -> list[str]:
+    bridges = any(it.bridge_mm for it in wheel.pin_types)
     lines = [
-        (one_line(it.name, NAME_CELLS), f"{it.stock:,}", f"{it.offset_mm:+g}" if it.offset_mm else "0")
+        (
+            one_line(it.name, NAME_CELLS),
+            f"{it.stock:,}",
+            f"{it.offset_mm:+g}" if it.offset_mm else "0",
+            *([f"{it.bridge_mm:g}"] if bridges else []),
+        )
         for it in wheel.pin_types
     ]
     total = sum(pin_type.stock for pin_type in wheel.pin_types)
-    return text_table(["Pin type", "in stock", "offset mm"], [*lines, ("total", f"{total:,}", "")])
+    header = ["Pin type", "in stock", "offset mm", *(["bridge mm"] if bridges else [])]
+    return text_table(header, [*lines, ("total", f"{total:,}", *[""] * (len(header) - 2))])
