@@ -23,3 +23,18 @@ def frozen_floats(values: object) -> Floats:
     column = np.array(values, dtype=np.float64)
     column.setflags(write=False)
     return column
+
+
+def window_ends(at: Ints, length: int, turn: int) -> Ints:
+    """For windows round a turn, the place past the last that each holds; the end of a window is not part of it.
+
+    Args:
+        at: places on the turn, shape (n,), rising, from 0 to below the turn; a window begins with each.
+        length: of a window, above 0.
+        turn: once round, in the same whole units.
+
+    Returns:
+        shape (n,), indexes into the places followed by themselves a turn later; no window goes on beyond those.
+    """
+    ends: Ints = np.searchsorted(np.concatenate([at, at + turn]), at + length)
+    return ends

@@ -11,14 +11,17 @@ from pathlib import Path
 import numpy as np
 
 from pegwright.columns import frozen_ints
+from pegwright.draw.load_plot import as_one, load_pages
 from pegwright.draw.paper import Paper
 from pegwright.draw.pin_sheet import SheetNotes, bar_marks, pin_sheets
 from pegwright.errors import InternalError, UsageError
 from pegwright.findings import Finding, Severity
 from pegwright.fit.best import Best, find_best, search_finding
+from pegwright.fit.cut import cut_turns
 from pegwright.fit.edits import move_part
-from pegwright.fit.fit_song import fit_song
+from pegwright.fit.fit_song import fit_song, place_song
 from pegwright.fit.offset import constant_offset, shift
+from pegwright.fit.options import FitOptions
 from pegwright.fit.ornaments import write_out_ornaments
 from pegwright.fit.performed import Beat, PerformedSettings, quantise_performed
 from pegwright.fit.performed_beats import BeatTrack, beats_of_tempo_map, seconds_of, tapped_beats
@@ -32,12 +35,14 @@ from pegwright.fit.thin import thin
 from pegwright.fit.verify import verify
 from pegwright.fit.verify_held import verify_held
 from pegwright.fit.wheel_changes import WheelRemedy, fewest_changes
-from pegwright.placement import PinMap, Placement
+from pegwright.load import SetLoad, loads_of, usual_window_ms
+from pegwright.placement import PinMap, Placement, pin_map_sha256
 from pegwright.read import read_score
 from pegwright.read.beats import read_beats
 from pegwright.request import AUTO, Played, Request
 from pegwright.score import Score
 from pegwright.show.count import pin_count
+from pegwright.show.turns import letter, running_order
 from pegwright.units import fraction_text, plural, printed, ratio_text
 from pegwright.wheel import Wheel
 from pegwright.write.count_data import count_csv, count_json, count_places_csv
@@ -51,6 +56,7 @@ from pegwright.write.pinmap_json import pin_map_json
 from pegwright.write.qr import map_qr
 from pegwright.write.report_json import report_json
 from pegwright.write.report_text import report_text
+from pegwright.write.svg import svg_text
 
 MOST_QUARTERS_PER_MINUTE = 1000  # of a song played by hand
 PLAIN_ORNAMENTS = ("ornaments", "tremolos")  # a reader's findings that they are played as plain notes
@@ -207,9 +213,48 @@ def _check_pace(score: Score, beats: BeatTrack, played: Played) -> None:
 
 def remedies_for(fitted: Fitted) -> tuple[Remedies, WheelRemedy | None]:
     """What would help a song that was fitted: changes to it, and the fewest to the wheel."""
-    options = fitted.best.found[0].options if fitted.best else fitted.request.options
-    about = (fitted.score, fitted.wheel, options, fitted.placement)
+    about = (fitted.score, fitted.wheel, _options(fitted), fitted.placement)
     return find_remedies(*about), fewest_changes(*about)
+
+
+def _options(fitted: Fitted) -> FitOptions:
+    """What the song was fitted with, transposition and start chosen."""
+    return fitted.best.found[0].options if fitted.best else fitted.request.options
+
+
+def set_loads(fitted: Fitted, window_ms: float | None = None) -> tuple[SetLoad, ...]:
+    """The load round the turn of every set of plates that a song takes.
+
+    A song longer than a turn is cut at the turns, and each is fitted as the first was; equal turns share a set.
+
+    Args:
+        fitted: the song on its wheel.
+        window_ms: for all channels together; None takes what `usual_window_ms` says.
+
+    Raises:
+        UsageError: the window is longer than the turn.
+    """
+    wheel, us_per_quarter = fitted.wheel, fitted.placement.us_per_quarter
+    window_ms = usual_window_ms(wheel, us_per_quarter) if window_ms is None else window_ms
+    turns = [(fitted.score, fitted.pins)]
+    scores = cut_turns(fitted.score, wheel)
+    if len(scores) > 1:
+        options = replace(_options(fitted), us_per_quarter=us_per_quarter)
+        turns = [(score, pins_of(score, wheel, place_song(score, wheel, options))) for score in scores]
+    running = running_order([pin_map_sha256(pins) for _, pins in turns])
+    loads = []
+    for pinning in range(max(running) + 1):
+        on_turns = tuple(turn for turn, other in enumerate(running) if other == pinning)
+        score, pins = turns[on_turns[0]]
+        name = letter(pinning) if len(turns) > 1 else ""
+        loads.append(SetLoad(name, on_turns, pins, loads_of(pins, wheel, window_ms, score)))
+    return tuple(loads)
+
+
+def load_plot(fitted: Fitted, sets: tuple[SetLoad, ...], as_pdf: bool) -> bytes:
+    """The load round the turn drawn: as PDF, a page for each load, or as one SVG with all of them."""
+    pages = load_pages(fitted.wheel, fitted.score.title, sets)
+    return pdf_bytes(pages, f"{fitted.score.title}: load") if as_pdf else svg_text(as_one(pages)).encode()
 
 
 def _without_offset(score: Score, ticks: int) -> tuple[Score, tuple[Finding, ...]]:

@@ -89,6 +89,63 @@ def test_bars_choose_a_turn_of_a_longer_song(pegwright: Command) -> None:
     assert sum(json.loads(half)["notes"] for half in halves) == whole["notes"]
 
 
+def test_load_is_told_and_drawn(pegwright: Command, tmp_path: Path) -> None:
+    for name, begin in (("load.pdf", b"%PDF-"), ("load.svg", b"<svg ")):
+        ran = pegwright("fit", MARCH, "--wheel", WHEEL, "--load", "--load-plot", tmp_path / name)
+        assert ran.code == 0, ran
+        assert (tmp_path / name).read_bytes().startswith(begin)
+    lines = [line.split() for line in ran.out.splitlines()]
+    (everything,) = [line for line in lines if line[:2] == ["All", "channels"]]
+    assert everything[2:5] == ["203", "50", "ms"]
+    assert any(line[:2] == ["drum", "drive"] and line[-2:] == ["3", "1"] for line in lines)
+    assert max(map(len, ran.out.splitlines())) <= 100
+    (of_set,) = json.loads(pegwright("fit", MARCH, "--wheel", WHEEL, "--load", "--json").out)["load"]
+    assert [(load["strikes"], load["most"]) for load in of_set["loads"]] == [(203, 5), (69, 2)]
+    assert "load" not in json.loads(pegwright("fit", MARCH, "--wheel", WHEEL, "--json").out)
+
+
+def test_load_of_a_longer_song_is_told_for_every_set_of_plates(pegwright: Command) -> None:
+    song = SONGS / "round-the-pier-and-back.mxl"
+    told = pegwright("fit", song, "--wheel", WHEEL, "--load", "--load-window", "500").out
+    assert "Set A, turn 1\n" in told
+    assert "Set B, turn 2\n" in told
+    sets = json.loads(pegwright("fit", song, "--wheel", WHEEL, "--load", "--load-window", "500", "--json").out)["load"]
+    halves = [
+        json.loads(
+            pegwright("fit", song, "--wheel", WHEEL, "--load", "--bars", bars, "--load-window", "500", "--json").out
+        )
+        for bars in ("1-12", "13-24")
+    ]
+    for of_set, half in zip(sets, halves, strict=True):
+        assert of_set["loads"] == half["load"][0]["loads"]
+        assert of_set["loads"][0]["strikes"] == half["placed"]
+
+
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [
+        (("--load-window", "50"), "--load-window: goes with --load or --load-plot"),
+        (("--load", "--load-window", "0"), "--load-window"),
+        (("--load", "--load-window", "nan"), "is not a number"),
+        (("--load", "--load-window", "60000"), "a window of 60000 ms is longer than a turn, which lasts 25714 ms"),
+        (("--load-plot", "load.png"), "load.png: ends neither in .svg nor in .pdf"),
+    ],
+)
+def test_a_load_that_cannot_be_told_is_refused(pegwright: Command, asked: tuple[str, ...], told: str) -> None:
+    assert told in pegwright("fit", MARCH, "--wheel", WHEEL, *asked).refused(2)
+
+
+def test_a_load_plot_is_not_overwritten_unasked(pegwright: Command, tmp_path: Path) -> None:
+    plot = tmp_path / "load.svg"
+    plot.write_text("mine", encoding="utf-8")
+    ran = pegwright("fit", MARCH, "--wheel", WHEEL, "--load-plot", plot)
+    assert ran.code == 2
+    assert "--overwrite" in ran.err
+    assert plot.read_text(encoding="utf-8") == "mine"
+    assert pegwright("fit", MARCH, "--wheel", WHEEL, "--load-plot", plot, "--overwrite").code == 0
+    assert plot.read_text(encoding="utf-8").startswith("<svg ")
+
+
 def test_pin_writes_the_whole_folder_and_every_count_agrees(pegwright: Command, tmp_path: Path) -> None:
     out = tmp_path / "march"
     ran = pegwright("pin", MARCH, "--wheel", WHEEL, "-o", out)

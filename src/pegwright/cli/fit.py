@@ -5,16 +5,22 @@ from __future__ import annotations
 import sys
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from pegwright.cli.kinds import NamedPath
+from pegwright.cli.kinds import FiniteRange, NamedPath
 from pegwright.cli.options import fit_options, load_wheel, request_from, wheel_option
 from pegwright.cli.progress import working
 from pegwright.errors import EXIT_LEFT_OUT, UsageError
 
+if TYPE_CHECKING:
+    from pegwright.load import SetLoad
+    from pegwright.pipeline import Fitted
+
 LISTED = 5  # of the best transpositions
+WINDOW_RANGE_MS = (0.001, 60_000.0)  # as for the limits of a wheel, to the microsecond
+PLOTS = (".svg", ".pdf")
 
 
 @click.command(
@@ -26,6 +32,7 @@ Examples:
   pegwright fit song.mid --search
   pegwright fit song.mid --remedies
   pegwright fit song.mid --page song.html
+  pegwright fit song.mid --load --load-window 200 --load-plot load.pdf
   pegwright fit jig.mid --offset auto --strict && echo "all in"
 \b
 Exit codes: 0 told you so; 3 some notes left out (with --strict);
@@ -37,7 +44,18 @@ Exit codes: 0 told you so; 3 some notes left out (with --strict);
 @click.option("--search", is_flag=True, help=f"Find the best transposition and start, and list the best {LISTED}.")
 @click.option("--remedies", is_flag=True, help="Try what would help, for the song, each note and the wheel, and tell.")
 @click.option("--page", type=NamedPath(), metavar="FILE", help="Also write the report page, here.")
-@click.option("--overwrite", is_flag=True, help="Replace a report page that exists.")
+@click.option(
+    "--load", is_flag=True, help="Tell how many pins trip within a time, round the turn, and the worst places."
+)
+@click.option(
+    "--load-window",
+    "window_ms",
+    type=FiniteRange(*WINDOW_RANGE_MS),
+    metavar="MS",
+    help="That time, for all channels; else the longest of the wheel's limits, or a step.",
+)
+@click.option("--load-plot", "plot", type=NamedPath(), metavar="FILE", help="Also draw the load, as .svg or .pdf.")
+@click.option("--overwrite", is_flag=True, help="Replace a page or plot that exists.")
 @click.option("--strict", is_flag=True, help=f"Exit with {EXIT_LEFT_OUT} when any note is left out.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON, for programs.")
 def fit(
@@ -46,12 +64,15 @@ def fit(
     search: bool,
     remedies: bool,
     page: Path | None,
+    load: bool,
+    window_ms: float | None,
+    plot: Path | None,
     overwrite: bool,
     strict: bool,
     as_json: bool,
     **asked: Any,  # noqa: ANN401  # click passes options by name
 ) -> None:
-    """Check whether SONG fits the wheel; nothing is written but what --page asks for.
+    """Check whether SONG fits the wheel; nothing is written but what --page and --load-plot ask for.
 
     SONG is a MIDI or MusicXML file (.mid, .musicxml, .xml, .mxl). Every note is told: placed as
     written, moved by so much, or left out with the reason.
@@ -59,18 +80,22 @@ def fit(
     if search:
         asked = _searched(asked)
     request = request_from(**asked)
+    _check_load(load, window_ms, plot)
     wheel = load_wheel(wheel_path)
-    from pegwright.pipeline import fit_file, remedies_for, report_page  # noqa: PLC0415  # keeps numpy out of --help
-    from pegwright.write.folder import check_file, write_file  # noqa: PLC0415
+    from pegwright.pipeline import fit_file, remedies_for, set_loads  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.write.folder import check_file  # noqa: PLC0415
     from pegwright.write.found_text import found_text  # noqa: PLC0415
+    from pegwright.write.load import load_json, load_text  # noqa: PLC0415
     from pegwright.write.remedies import remedies_json, remedies_text  # noqa: PLC0415
     from pegwright.write.report_json import report_json  # noqa: PLC0415
     from pegwright.write.report_text import report_text  # noqa: PLC0415
 
-    if page:
-        check_file(page, overwrite)
+    for file in (page, plot):
+        if file:
+            check_file(file, overwrite)
     with working(f"Fitting {song.name}"):
         fitted = fit_file(song, wheel, replace(request, report_best=LISTED if search else 1))
+        loads = set_loads(fitted, window_ms) if load or plot else ()
     found = None
     if remedies:
         with working(f"Trying what would help {song.name}"):
@@ -78,18 +103,40 @@ def fit(
     parts = (fitted.score, fitted.wheel, fitted.placement, fitted.findings)
     if as_json:
         helps = remedies_json(fitted.score, *found) if found else None
-        click.echo(report_json(*parts, helps, fitted.request).decode(), nl=False)
+        load_told = load_json(wheel, loads) if load else None
+        click.echo(report_json(*parts, helps, fitted.request, load_told).decode(), nl=False)
     else:
         if search and fitted.best:
             click.echo(found_text(fitted.score, fitted.best))
         click.echo(report_text(*parts, fitted.request), nl=False)
+        if load:
+            click.echo("\n" + load_text(wheel, loads), nl=False)
         if found:
             click.echo("\n" + remedies_text(fitted.score, *found), nl=False)
+    _write(fitted, loads, page, plot, overwrite)
+    if strict and fitted.placement.left_out_count:
+        sys.exit(EXIT_LEFT_OUT)
+
+
+def _check_load(load: bool, window_ms: float | None, plot: Path | None) -> None:
+    if window_ms is not None and not load and plot is None:
+        raise UsageError(
+            "goes with --load or --load-plot", where="--load-window", hint="add --load to have the load told"
+        )
+    if plot is not None and plot.suffix.lower() not in PLOTS:
+        raise UsageError("ends neither in .svg nor in .pdf", where=str(plot), hint="name a file such as load.pdf")
+
+
+def _write(fitted: Fitted, loads: tuple[SetLoad, ...], page: Path | None, plot: Path | None, overwrite: bool) -> None:
+    from pegwright.pipeline import load_plot, report_page  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.write.folder import write_file  # noqa: PLC0415
+
     if page:
         with working(f"Writing {page}"):
             write_file(page, report_page(fitted), overwrite)
-    if strict and fitted.placement.left_out_count:
-        sys.exit(EXIT_LEFT_OUT)
+    if plot:
+        with working(f"Drawing {plot}"):
+            write_file(plot, load_plot(fitted, loads, plot.suffix.lower() == ".pdf"), overwrite)
 
 
 def _searched(asked: dict[str, Any]) -> dict[str, Any]:

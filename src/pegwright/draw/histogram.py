@@ -54,7 +54,7 @@ def histogram(before: Sequence[float], after: Sequence[float], words: Words) -> 
         words: what to say.
     """
     columns = (share_bins(before), share_bins(after))
-    line = _line_every(max(map(max, columns)))
+    line = line_every(max(map(max, columns)), _MOST_LINES)
     top = line * max(1, math.ceil(max(map(max, columns)) / line))
     shapes = [*_heading(words, len(before)), *_counts(line, top, words), *_shares(words)]
     for kind, (counts, pen) in enumerate(zip(columns, (_BEFORE, _AFTER), strict=True)):
@@ -80,9 +80,9 @@ def _up_mm(count: float, top: int) -> float:
     return ground - (ground - _TOP_MM) * count / top
 
 
-def _line_every(most: int) -> int:
-    """1, 2 or 5 times a power of ten, so that no more than a few lines are drawn."""
-    wanted = max(1, most) / _MOST_LINES
+def line_every(most: int, lines: int) -> int:
+    """1, 2 or 5 times a power of ten, so that no more than so many lines are drawn up to a count."""
+    wanted = max(1, most) / lines
     power = int(10 ** max(0, math.floor(math.log10(wanted))))
     return next(power * step for step in (1, 2, 5, 10) if power * step >= wanted)
 

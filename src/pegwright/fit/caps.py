@@ -17,7 +17,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from pegwright.columns import Ints
+from pegwright.columns import Ints, window_ends
 from pegwright.fit.gaps import Gaps
 from pegwright.fit.limits import Limit
 from pegwright.fit.turn import Turn
@@ -120,7 +120,7 @@ def _windows(ways: Ways, own: Ints, length_ticks: int, turn_ticks: int) -> Itera
     at = ways.position[own] % turn_ticks
     order = np.argsort(at, kind="stable")
     own, at = own[order], at[order]
-    past = np.searchsorted(np.concatenate([at, at + turn_ticks]), at + length_ticks)
+    past = window_ends(at, length_ticks, turn_ticks)
     longest = past > np.append(past[-1] - len(own), past[:-1]) if len(own) else np.zeros(0, dtype=bool)
     listed = np.concatenate([own, own]).tolist()
     for start in np.flatnonzero(longest & (past - np.arange(len(own)) > 1)).tolist():

@@ -24,6 +24,7 @@ def report_json(
     findings: tuple[Finding, ...],
     remedies: dict[str, Json] | None = None,
     request: Request = PLAIN,
+    load: list[Json] | None = None,
 ) -> bytes:
     """Every note that is not where it was written, and why, the same bytes for the same input.
 
@@ -34,6 +35,7 @@ def report_json(
         findings: of every stage.
         remedies: as `write/remedies.py` gives them, where they were asked for.
         request: what was asked of the song.
+        load: as `write/load.py` gives it, where it was asked for.
     """
     report = report_on(score, wheel, placement, findings)
     return json_bytes(
@@ -61,6 +63,7 @@ def report_json(
             "moved": [_moved(note) for note in report.moved],
             "findings": [_finding(finding) for finding in report.findings],
             **({} if remedies is None else {"remedies": remedies}),
+            **({} if load is None else {"load": load}),
         }
     )
 

@@ -1,0 +1,278 @@
+"""The load round the turn as a drawing of the wheel: a bar outwards for every pin, with its worst places numbered."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pegwright.draw.furniture import GREY, MARGIN_MM, centred, heading, plain_foot
+from pegwright.draw.histogram import line_every
+from pegwright.draw.lettering import fitted, width_mm
+from pegwright.draw.paper import A4
+from pegwright.drawing import Anchor, Circle, Page, Path, Pen, Shape, Symbol, Text, Use
+from pegwright.load import Load, LoadPlace, SetLoad, more_words
+from pegwright.units import fraction_text, plural, printed, quarters_per_minute
+from pegwright.wheel import Wheel
+
+WIDTH_MM, HEIGHT_MM = A4.long_mm, A4.short_mm
+CENTRE_X_MM, CENTRE_Y_MM = 98.0, 111.5
+INNER_MM, OUTER_MM = 30.0, 74.0  # where bars begin, and where the longest end
+MARK_MM = 81.5  # from the middle to the numbers of the worst places
+NUMBERED = 6  # worst places
+LIST_X_MM, LIST_Y_MM, ENTRY_MM = 196.0, 52.0, 20.0
+SUBJECT = "Load round the turn"
+HOW = (
+    "A bar stands where a pin trips; it is as long as there are strikes in the window that begins there. "
+    "Step 1 of plate 1 is at the top; time runs clockwise."
+)
+_BAR_MM, _BAR_SHARE = 1.0, 0.75  # widest bar; of the way from a step to the next
+_RINGS = 6
+_PLATE_MM, _STEP_MM, _RING_MM, _NUMBER_MM = 3.4, 2.2, 2.6, 3.4
+_SEAM_MM, _END_MM = 9.0, 77.0  # where seams begin, and where they end
+_NUMBERS_MM, _NAMES_MM = 26.4, 15.5  # from the middle to the numbers of steps, and to the names of plates
+_NAMES_SIZE_MM = 2.8  # of channels
+_MARK_RADIUS_MM, _LEAST_MARK_MM, _SPREADING = 2.9, 6.4, 200
+_POWERS = tuple(2**power for power in range(31))
+_BAR, _WORST_BAR = Pen(stroke=None, fill=0.55), Pen(stroke=None, fill=0.0)
+_RING, _LIMIT = Pen(stroke=0.75, width_mm=0.15), Pen(stroke=0.0, width_mm=0.5, dash_mm=(2.0, 1.6))
+_EDGE, _SEAM, _TICK = Pen(stroke=0.0, width_mm=0.3), Pen(stroke=0.0, width_mm=0.35), Pen(stroke=0.4, width_mm=0.15)
+_LEADER = Pen(stroke=0.0, width_mm=0.2)
+_WHITE, _MARK = Pen(stroke=None, fill=1.0), Pen(stroke=0.0, fill=1.0, width_mm=0.35)
+
+
+def load_pages(wheel: Wheel, title: str, sets: Sequence[SetLoad]) -> tuple[Page, ...]:
+    """A page for each load of each set of plates.
+
+    Args:
+        wheel: for its plates, steps and names.
+        title: of the song.
+        sets: those that the song takes.
+    """
+    each = [(of_set, load) for of_set in sets for load in of_set.loads]
+    pages = []
+    for number, (of_set, load) in enumerate(each):
+        dial = _Dial(wheel, load)
+        subject = f"Set {of_set.letter} · {SUBJECT}" if of_set.letter else SUBJECT
+        tempo = f"{quarters_per_minute(of_set.pins.us_per_quarter):.4g} quarters a minute"
+        facts = f"{wheel.name} · {tempo}, {load.turn_ms / 1000:.3g} s a turn"
+        facts += f" · {of_set.words}" if of_set.words else ""
+        items = (
+            *heading(WIDTH_MM, title, subject, facts),
+            *dial.face(),
+            *dial.bars(),
+            *dial.scale(),
+            *dial.numbers(),
+            *_list(wheel, load),
+            *plain_foot(WIDTH_MM, HEIGHT_MM, f"page {printed(number)} of {len(each)}", (HOW,), caution=False),
+        )
+        pages.append(Page(WIDTH_MM, HEIGHT_MM, items, f"{title}, {subject}, {load.name}"))
+    return tuple(pages)
+
+
+def as_one(pages: Sequence[Page]) -> Page:
+    """Pages of one width, one below another on a long one."""
+    tops = [sum(page.height_mm for page in pages[:number]) for number in range(len(pages))]
+    items = tuple(
+        Use(Symbol(page.title, tuple(item for item in page.items if not isinstance(item, Use))), 0.0, top)
+        for page, top in zip(pages, tops, strict=True)
+    )
+    return Page(pages[0].width_mm, sum(page.height_mm for page in pages), items, pages[0].title)
+
+
+@dataclass(frozen=True, slots=True)
+class _Dial:
+    """The wheel face on, drawn for one load."""
+
+    wheel: Wheel
+    load: Load
+
+    @property
+    def top(self) -> int:
+        """The strikes that the longest bar stands for."""
+        return max(1, self.load.most, self.load.limit or 0)
+
+    def face(self) -> list[Shape]:
+        """Rings, limit, steps, seams and plates."""
+        every = line_every(self.top, _RINGS)
+        shapes: list[Shape] = [
+            Circle(CENTRE_X_MM, CENTRE_Y_MM, self._radius(count), _RING) for count in range(every, self.top + 1, every)
+        ]
+        shapes.append(Circle(CENTRE_X_MM, CENTRE_Y_MM, INNER_MM, _EDGE))
+        shapes += self._steps()
+        shapes += self._plates()
+        return shapes
+
+    def bars(self) -> list[Shape]:
+        """A bar for every pin, those at once drawn once; black where it is among the worst places."""
+        worst = {(place.trip_ms, place.strikes) for place in self.load.worst[:NUMBERED]}
+        each = dict.fromkeys(zip(self.load.trip_ms.tolist(), self.load.strikes.tolist(), strict=True))
+        half = min(_BAR_MM, _BAR_SHARE * 2 * math.pi * INNER_MM / self.wheel.turn_steps) / 2
+        shapes: list[Shape] = []
+        for trip_ms, strikes in sorted(each, key=lambda bar: bar in worst):
+            along, up = self._directions(trip_ms / self.load.turn_ms)
+            corners = [
+                (CENTRE_X_MM + up[0] * radius + along[0] * aside, CENTRE_Y_MM + up[1] * radius + along[1] * aside)
+                for radius, aside in (
+                    (INNER_MM, -half),
+                    (self._radius(strikes), -half),
+                    (self._radius(strikes), half),
+                    (INNER_MM, half),
+                )
+            ]
+            shapes.append(Path(tuple(corners), _WORST_BAR if (trip_ms, strikes) in worst else _BAR, closed=True))
+        return shapes
+
+    def scale(self) -> list[Shape]:
+        """The limit, and what each ring stands for, beside the first seam."""
+        limit = self.load.limit
+        shapes: list[Shape] = [] if limit is None else [Circle(CENTRE_X_MM, CENTRE_Y_MM, self._radius(limit), _LIMIT)]
+        every = line_every(self.top, _RINGS)
+        for count in sorted({*range(every, self.top + 1, every), *([] if limit is None else [limit])}):
+            at_limit = count == limit
+            if not at_limit and limit is not None and abs(self._radius(count) - self._radius(limit)) < _RING_MM:
+                continue
+            words = f"limit {count:,}" if at_limit else f"{count:,}"
+            wide, half = width_mm(words, _RING_MM, at_limit), _RING_MM / 2
+            right, middle = CENTRE_X_MM - 0.8, CENTRE_Y_MM - self._radius(count)
+            left = right - wide
+            corners = (
+                (left - 0.4, middle - half),
+                (right + 0.3, middle - half),
+                (right + 0.3, middle + half),
+                (left - 0.4, middle + half),
+            )
+            shapes.append(Path(corners, _WHITE, closed=True))
+            shapes.append(centred(right, middle, words, _RING_MM, Anchor.END, at_limit))
+        return shapes
+
+    def numbers(self) -> list[Shape]:
+        """The numbers of the worst places round the outside, each with a line to its bar."""
+        told = self.load.worst[:NUMBERED]
+        shares = [place.trip_ms / self.load.turn_ms for place in told]
+        marks = [self._at(share, MARK_MM) for share in _spread(shares, _LEAST_MARK_MM / (2 * math.pi * MARK_MM))]
+        shapes: list[Shape] = []
+        for place, share, mark in zip(told, shares, marks, strict=True):
+            shapes.append(Path((self._at(share, self._radius(place.strikes) + 0.5), mark), _LEADER))
+        for number, (x_mm, y_mm) in enumerate(marks):
+            shapes += _mark(x_mm, y_mm, number)
+        return shapes
+
+    def _steps(self) -> list[Shape]:
+        """Ticks inside, with the number of the step on its plate; the first is at the seam."""
+        steps, per_plate = self.wheel.turn_steps, self.wheel.steps_per_plate
+        room = 2 * math.pi * _NUMBERS_MM / steps
+        ticks = next(every for every in _POWERS if every * room >= 0.8)
+        numbers = next(every for every in _POWERS if every * room >= width_mm(str(per_plate), _STEP_MM) + 2.0)
+        shapes: list[Shape] = []
+        for step in range(steps):
+            on_plate = step % per_plate
+            if on_plate % ticks == 0:
+                long = 1.8 if on_plate % numbers == 0 else 1.0
+                ends = (self._at(step / steps, INNER_MM), self._at(step / steps, INNER_MM - long))
+                shapes.append(Path(ends, _TICK))
+            if on_plate and on_plate % numbers == 0 and per_plate - on_plate >= numbers / 2:
+                x_mm, y_mm = self._at(step / steps, _NUMBERS_MM)
+                shapes.append(centred(x_mm, y_mm, str(printed(on_plate)), _STEP_MM, grey=GREY))
+        return shapes
+
+    def _plates(self) -> list[Shape]:
+        """Seams, and the plates' names within."""
+        count = self.wheel.plate_count
+        before = self.wheel.geometry.lead_edge_mm / self.wheel.geometry.circumference_mm  # from a seam to step 1
+        room = 2 * math.pi * _NAMES_MM / count
+        whole = room >= width_mm(f"plate {count}", _PLATE_MM, bold=True)
+        every = next(every for every in _POWERS if every * room >= 1.3 * width_mm(str(count), _PLATE_MM, bold=True))
+        shapes: list[Shape] = []
+        for plate in range(count):
+            seam = plate / count - before
+            for pen, begin, end in (
+                (_SEAM, _SEAM_MM, INNER_MM),
+                (_RING, INNER_MM, OUTER_MM),
+                (_SEAM, OUTER_MM, _END_MM),
+            ):
+                shapes.append(Path((self._at(seam, begin), self._at(seam, end)), pen))
+            if plate % every == 0:
+                x_mm, y_mm = self._at((plate + 0.5) / count, _NAMES_MM)
+                words = f"plate {printed(plate)}" if whole else str(printed(plate))
+                shapes.append(centred(x_mm, y_mm, words, _PLATE_MM, bold=True))
+        return shapes
+
+    def _radius(self, strikes: int) -> float:
+        return INNER_MM + (OUTER_MM - INNER_MM) * strikes / self.top
+
+    def _at(self, share: float, radius: float) -> tuple[float, float]:
+        """A point so far from the middle at a share of the turn."""
+        _, up = self._directions(share)
+        return CENTRE_X_MM + radius * up[0], CENTRE_Y_MM + radius * up[1]
+
+    def _directions(self, share: float) -> tuple[tuple[float, float], tuple[float, float]]:
+        """Along the rim and away from the middle."""
+        angle = 2 * math.pi * share
+        return (math.cos(angle), math.sin(angle)), (math.sin(angle), -math.cos(angle))
+
+
+def _spread(shares: Sequence[float], least: float) -> list[float]:
+    """Places on a circle, as shares of it, moved so that no two are nearer than `least`, as little as may be."""
+    order = sorted(range(len(shares)), key=lambda number: shares[number])
+    moved = [shares[number] for number in order]
+    for _ in range(_SPREADING):
+        for place in range(len(moved) if len(moved) > 1 else 0):
+            lap, following = divmod(place + 1, len(moved))
+            short = least - (moved[following] + lap - moved[place])
+            if short > 0:
+                moved[place] -= short / 2
+                moved[following] += short / 2
+    return [moved[order.index(number)] for number in range(len(shares))]
+
+
+def _mark(x_mm: float, y_mm: float, number: int) -> tuple[Shape, ...]:
+    words = str(printed(number))
+    return Circle(x_mm, y_mm, _MARK_RADIUS_MM, _MARK), centred(x_mm, y_mm, words, _NUMBER_MM, bold=True)
+
+
+def _list(wheel: Wheel, load: Load) -> list[Shape]:
+    """What the load comes to, and the worst places by their numbers."""
+    room = WIDTH_MM - MARGIN_MM - LIST_X_MM
+    limit = "" if load.limit is None else f", limit {load.limit:,}: headroom {load.headroom:,}"
+    within = f"{plural(load.strike_count, 'strike')} a turn, {load.mean:.2f} in {load.window_ms:g} ms on average"
+    shapes: list[Shape] = [
+        Text(
+            LIST_X_MM,
+            34.0,
+            fitted(load.name.capitalize() if load.limit is None else load.name, 5.0, room, bold=True),
+            5.0,
+            bold=True,
+        ),
+        Text(LIST_X_MM, 40.5, fitted(f"at most {load.most:,} within {load.window_ms:g} ms{limit}", 3.8, room), 3.8),
+        Text(LIST_X_MM, 45.5, fitted(within, 3.0, room), 3.0, grey=GREY),
+    ]
+    for number, place in enumerate(load.worst[:NUMBERED]):
+        y_mm = LIST_Y_MM + number * ENTRY_MM
+        left, beside = LIST_X_MM + 8.5, room - 8.5
+        shapes += _mark(LIST_X_MM + _MARK_RADIUS_MM, y_mm + 2.4, number)
+        strikes = plural(place.strikes, "strike")
+        shapes.append(Text(left, y_mm + 3.8, fitted(strikes, 4.0, beside, bold=True), 4.0, bold=True))
+        shapes.append(Text(left, y_mm + 8.6, fitted(_where(place), 3.4, beside), 3.4))
+        for line, names in enumerate(_two_lines([wheel.channels[channel].name for channel in place.channels], beside)):
+            shapes.append(Text(left, y_mm + 12.8 + 3.7 * line, names, _NAMES_SIZE_MM, grey=GREY))
+    words = more_words(load, NUMBERED) if load.worst else f"no two strikes within {load.window_ms:g} ms"
+    shapes.append(Text(LIST_X_MM, LIST_Y_MM + min(len(load.worst), NUMBERED) * ENTRY_MM + 3.0, words, 3.0, grey=GREY))
+    return shapes
+
+
+def _two_lines(names: Sequence[str], room: float) -> tuple[str, ...]:
+    """Names on one line, or on two of which the second is cut short where they do not fit."""
+    taken = len(names)
+    while taken > 1 and width_mm(", ".join(names[:taken]) + ",", _NAMES_SIZE_MM) > room:
+        taken -= 1
+    lines = [", ".join(some) for some in (names[:taken], names[taken:]) if some]
+    lines[0] += "," * (taken < len(names))
+    return tuple(fitted(line, _NAMES_SIZE_MM, room) for line in lines)
+
+
+def _where(place: LoadPlace) -> str:
+    on_wheel = f"plate {printed(place.plate)} step {fraction_text(place.step + 1)}"
+    if place.source is None:
+        return on_wheel
+    return f"{on_wheel} · bar {place.source.bar} beat {fraction_text(place.source.beat)}"
