@@ -19,7 +19,6 @@ import numpy as np
 
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints, window_ends
 from pegwright.errors import UsageError
-from pegwright.grid import hole_grid
 from pegwright.placement import PinMap
 from pegwright.score import Score, SourceRef
 from pegwright.strikes import strike_times
@@ -132,12 +131,15 @@ def usual_window_ms(wheel: Wheel, us_per_quarter: int) -> float:
     return max((limit.window_ms for limit in wheel.strike_limits), default=step_ms)
 
 
-def loads_of(pins: PinMap, wheel: Wheel, window_ms: float, score: Score | None = None) -> tuple[Load, ...]:
+def loads_of(
+    pins: PinMap, wheel: Wheel, resolution: int, window_ms: float, score: Score | None = None
+) -> tuple[Load, ...]:
     """The load of all channels, and of the channels of each limit in its own window.
 
     Args:
         pins: the pin map; its tempo is the wheel's.
         wheel: what they are set on.
+        resolution: ticks per quarter of the fit: a pin trips at a whole tick, its offset being rounded as it was there.
         window_ms: for all channels, above 0, taken to the nearest microsecond.
         score: what was fitted, to tell bars and beats by.
 
@@ -146,7 +148,7 @@ def loads_of(pins: PinMap, wheel: Wheel, window_ms: float, score: Score | None =
     """
     numbers = {channel.name: number for number, channel in enumerate(wheel.channels)}
     everything = tuple(range(len(wheel.channels)))
-    turn = _Turn(pins, wheel, score)
+    turn = _Turn(pins, wheel, resolution, score)
     return (
         turn.load(ALL_CHANNELS, everything, window_ms, None),
         *(
@@ -170,18 +172,18 @@ def more_words(load: Load, listed: int) -> str:
 class _Turn:
     """The pins of a turn with their places in time.
 
-    Times are whole units of a microsecond divided by the resolution of the hole grid: every hole is at a whole unit at
-    every tempo, so that a strike just at the end of a window is outside it on every machine.
+    Times are whole units of a microsecond divided by the resolution: every tick is at a whole unit at every tempo, so
+    that a strike just at the end of a window is outside it on every machine.
     """
 
-    def __init__(self, pins: PinMap, wheel: Wheel, score: Score | None) -> None:
+    def __init__(self, pins: PinMap, wheel: Wheel, resolution: int, score: Score | None) -> None:
         self.pins, self.wheel, self.score = pins, wheel, score
-        resolution = hole_grid(wheel).resolution
         self.units_per_us = resolution
         self.length = int(wheel.turn_quarters * resolution) * pins.us_per_quarter
         times = strike_times(pins, wheel)
+        ticks = np.rint(times.trip_s * (1_000_000 * resolution / pins.us_per_quarter)).astype(np.int64)
         self.trip = np.zeros(pins.pin_count, dtype=np.int64)
-        self.trip[times.pin] = np.rint(times.trip_s * (1_000_000 * resolution)).astype(np.int64) % self.length
+        self.trip[times.pin] = ticks * pins.us_per_quarter % self.length
 
     def load(self, name: str, channels: tuple[int, ...], window_ms: float, limit: int | None) -> Load:
         """The load of some channels."""

@@ -236,18 +236,19 @@ def set_loads(fitted: Fitted, window_ms: float | None = None) -> tuple[SetLoad, 
     """
     wheel, us_per_quarter = fitted.wheel, fitted.placement.us_per_quarter
     window_ms = usual_window_ms(wheel, us_per_quarter) if window_ms is None else window_ms
-    turns = [(fitted.score, fitted.pins)]
+    turns = [(fitted.score, fitted.placement)]
     scores = cut_turns(fitted.score, wheel)
     if len(scores) > 1:
         options = replace(_options(fitted), us_per_quarter=us_per_quarter)
-        turns = [(score, pins_of(score, wheel, place_song(score, wheel, options))) for score in scores]
-    running = running_order([pin_map_sha256(pins) for _, pins in turns])
+        turns = [(score, place_song(score, wheel, options)) for score in scores]
+    maps = [pins_of(score, wheel, placement) for score, placement in turns]
+    running = running_order([pin_map_sha256(pins) for pins in maps])
     loads = []
     for pinning in range(max(running) + 1):
         on_turns = tuple(turn for turn, other in enumerate(running) if other == pinning)
-        score, pins = turns[on_turns[0]]
+        pins, (score, placement) = maps[on_turns[0]], turns[on_turns[0]]
         name = letter(pinning) if len(turns) > 1 else ""
-        loads.append(SetLoad(name, on_turns, pins, loads_of(pins, wheel, window_ms, score)))
+        loads.append(SetLoad(name, on_turns, pins, loads_of(pins, wheel, placement.resolution, window_ms, score)))
     return tuple(loads)
 
 

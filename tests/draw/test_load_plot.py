@@ -24,14 +24,14 @@ from pegwright.drawing import Circle, Page, Path
 from pegwright.load import Load, SetLoad, loads_of
 from pegwright.placement import PinMap
 from pegwright.wheel import StrikeLimit, Wheel
-from placed import pin_map, pin_maps, small_wheel
+from placed import RESOLUTION, pin_map, pin_maps, small_wheel
 from samples import channel, wheel
 
 WHEEL = small_wheel(strike_limits=(StrikeLimit("bars", ("low bar", "high bar"), 4, 250.0),))
 
 
 def sets_of(pins: PinMap, on: Wheel, window_ms: float) -> list[SetLoad]:
-    return [SetLoad("", (0,), pins, loads_of(pins, on, window_ms))]
+    return [SetLoad("", (0,), pins, loads_of(pins, on, RESOLUTION, window_ms))]
 
 
 def bars(page: Page) -> list[tuple[float, float]]:

@@ -14,7 +14,7 @@ from pegwright.load import SetLoad, loads_of
 from pegwright.wheel import StrikeLimit, Wheel
 from pegwright.write.load import load_json, load_text
 from pegwright.write.report_json import report_json
-from placed import TITLES, Note, Placed, pin_maps, placed, small_wheel
+from placed import RESOLUTION, TITLES, Note, Placed, pin_maps, placed, small_wheel
 from samples import channel, wheel
 from schemas import closed
 
@@ -39,7 +39,7 @@ def crowded() -> Placed:
 
 
 def sets_of(made: Placed, window_ms: float, letter: str = "", turns: tuple[int, ...] = (0,)) -> list[SetLoad]:
-    return [SetLoad(letter, turns, made.pins, loads_of(made.pins, made.wheel, window_ms, made.score))]
+    return [SetLoad(letter, turns, made.pins, loads_of(made.pins, made.wheel, RESOLUTION, window_ms, made.score))]
 
 
 # 250 ms are two steps: strikes exactly two steps apart are not in one window.
