@@ -8,9 +8,10 @@ from pathlib import Path
 
 from pegwright.columns import frozen_ints
 from pegwright.fit.options import FitOptions
-from pegwright.pipeline import Fitted, Request, fit_score, set_loads
+from pegwright.pipeline import Edited, Fitted, fit_edited, set_loads
 from pegwright.placement import pin_map_sha256
-from pegwright.score import TempoMap
+from pegwright.request import PLAIN, Request
+from pegwright.score import Score, TempoMap
 from samples import score, wheel
 
 TURN = 48 * 24  # ticks
@@ -21,9 +22,11 @@ def fitted(turns: list[list[int]], start_steps: int = 0) -> Fitted:
     notes = [
         (TURN * turn + 24 * beat, pitch) for turn, pitches in enumerate(turns) for beat, pitch in enumerate(pitches)
     ]
-    return fit_score(
-        Path("test.mid"), score(notes), (), wheel(), Request(options=FitOptions(start_steps=Fraction(start_steps)))
-    )
+    return fit(score(notes), Request(options=FitOptions(start_steps=Fraction(start_steps))))
+
+
+def fit(song: Score, request: Request = PLAIN) -> Fitted:
+    return fit_edited(Edited(Path("test.mid"), song.note_count, song, request, (), 0), wheel())
 
 
 def test_equal_turns_share_a_set_and_each_is_told_with_its_turns() -> None:
@@ -42,7 +45,7 @@ def test_bars_and_beats_are_those_of_the_whole_song() -> None:
 def test_the_wheel_turns_at_one_speed_whatever_a_turn_says_of_its_own() -> None:
     song = score([(TURN * turn, 60) for turn in range(3)])
     song = replace(song, tempo_map=TempoMap(frozen_ints([0, TURN]), frozen_ints([500_000, 250_000])))
-    made = fit_score(Path("test.mid"), song, (), wheel(), Request(bars=(1, 25)))
+    made = fit(song)
     assert made.placement.us_per_quarter == 250_000
     (both,) = set_loads(made)
     assert both.turns == (0, 1, 2)
