@@ -74,7 +74,9 @@ ASKED: list[tuple[str, str, str, dict[str, Any]]] = [
 ]  # fmt: skip
 
 
-ABOUT_THE_RUN = {"song", "wheel_path", "search", "remedies", "page", "overwrite", "strict", "as_json"}
+ABOUT_THE_RUN = {
+    "song", "wheel_path", "search", "remedies", "page", "load", "window_ms", "plot", "overwrite", "strict", "as_json",
+}  # fmt: skip
 
 
 def songs(folder: Path) -> None:
