@@ -23,9 +23,9 @@ from pegwright.load import ALL_CHANNELS, Load, loads_of, usual_window_ms
 from pegwright.placement import PinMap
 from pegwright.score import Score
 from pegwright.strikes import strike_times
-from pegwright.wheel import PinType, StrikeLimit, Wheel
+from pegwright.wheel import Kind, PinType, StrikeLimit, Wheel
 from placed import RESOLUTION, Note, pin_map, pin_maps, placed, small_wheel
-from samples import score
+from samples import GEOMETRY, channel, score
 
 TURN_MS = 3000.0  # of the small wheel at the tempo of its pin maps: 24 steps of 125 ms
 LIMITED = small_wheel(
@@ -177,6 +177,20 @@ def test_the_offset_of_a_pin_type_counts() -> None:
     trips = {int(pin): trip_s * 1000 % TURN_MS for pin, trip_s in zip(times.pin, times.trip_s, strict=True)}
     for pin, trip_ms in zip(load.pin.tolist(), load.trip_ms.tolist(), strict=True):
         assert trip_ms == pytest.approx(trips[pin], abs=0.005)
+
+
+def test_pins_that_hold_a_note_on_are_no_strikes() -> None:
+    horn = channel("horn", [60], kind=Kind.HOLD, hold_mm=16.0, rows=["on"])  # a step is 15.6 mm
+    on = replace(
+        small_wheel(),
+        channels=(horn, *small_wheel().channels[1:]),
+        geometry=replace(GEOMETRY, radius_mm=59.7),
+    )
+    pins = pin_map(on, [*((0, 0, 0, step, 0, 0) for step in (1, 2, 3)), (0, 2, 0, 0, 0, 1), (1, 0, 0, 2, 0, 2)])
+    (load,) = loads_of(pins, on, RESOLUTION, 1000.0)
+    assert [int(pins.note[pin]) for pin in load.pin] == [0, 2, 1]
+    assert load.strikes.tolist() == [2, 1, 1]
+    assert load.trip_ms.tolist() == [125.0, 250.0, 2000.0]
 
 
 def test_the_usual_window_is_the_longest_limit_or_a_step() -> None:
