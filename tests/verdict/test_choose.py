@@ -61,7 +61,8 @@ def test_limits_on_strikes_never_make_the_choice_worse_than_none(song: Score, on
         placements(turns, limited, *choice) for choice in ((0, 0), (best.transpose_semitones, best.start_steps))
     )
     assert sum(it.weight for it in there) == best.weight >= sum(it.weight for it in as_is)
-    free = best_choice(turns, on, options, [-1, 0, 1], partial(placements, turns, on))
+    unlimited = replace(on, strike_limits=())
+    free = best_choice(turns, unlimited, options, [-1, 0, 1], partial(placements, turns, unlimited))
     at_free = placements(turns, limited, free.transpose_semitones, free.start_steps)
     if (sum(it.weight for it in at_free), sum(it.cost_ticks for it in at_free)) == (free.weight, free.cost_ticks):
         assert best == free, "limits that take nothing away and move nothing change nothing"
@@ -70,12 +71,13 @@ def test_limits_on_strikes_never_make_the_choice_worse_than_none(song: Score, on
 @settings(max_examples=40)
 @given(strategies.scores(most=8), strategies.wheels())
 def test_without_losses_that_interact_the_bound_is_met(song: Score, on: Wheel) -> None:
-    """Notes far apart, on channels that are ready at once and sound a pitch of their own: nothing interacts."""
+    """Notes far apart, on channels ready at once with pitches of their own, and no limits: nothing interacts."""
     channels = tuple(
         replace(channel, restrike_ms=0.0, pitches=(58 + number,), drum_keys=(35 + number,))
         for number, channel in enumerate(on.channels)
     )
-    clear = replace(on, channels=channels, geometry=replace(on.geometry, pin_diameter_mm=0.1, pin_clearance_mm=0.0))
+    thin = replace(on.geometry, pin_diameter_mm=0.1, pin_clearance_mm=0.0)
+    clear = replace(on, channels=channels, geometry=thin, strike_limits=())
     turns = cut_into_turns(in_short_bars(first_of_each_quarter(song)), clear)
     options = FitOptions(us_per_quarter=500_000)
     bounds = bounds_of(turns, clear, options, [0])
