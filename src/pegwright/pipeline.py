@@ -14,7 +14,7 @@ from pegwright.columns import frozen_ints
 from pegwright.draw.load_plot import as_one, load_pages
 from pegwright.draw.paper import Paper
 from pegwright.draw.pin_sheet import SheetNotes, bar_marks, pin_sheets
-from pegwright.errors import InternalError, UsageError
+from pegwright.errors import InputError, InternalError, UsageError
 from pegwright.findings import Finding, Severity
 from pegwright.fit.best import Best, find_best, search_finding
 from pegwright.fit.cut import cut_turns
@@ -37,7 +37,7 @@ from pegwright.fit.verify_held import verify_held
 from pegwright.fit.wheel_changes import WheelRemedy, fewest_changes
 from pegwright.load import SetLoad, loads_of, usual_window_ms
 from pegwright.placement import PinMap, Placement, pin_map_sha256
-from pegwright.read import read_score
+from pegwright.read import read_score, written_music
 from pegwright.read.beats import read_beats
 from pegwright.request import AUTO, Played, Request
 from pegwright.score import Score
@@ -48,8 +48,11 @@ from pegwright.wheel import Wheel
 from pegwright.write.count_data import count_csv, count_json, count_places_csv
 from pegwright.write.count_pdf import count_pdf
 from pegwright.write.count_text import count_text
-from pegwright.write.page import page_html
-from pegwright.write.page_data import page_data
+from pegwright.write.notation.marks import LEVELS
+from pegwright.write.notation.markup import pictures_svg
+from pegwright.write.notation.pictures import NOT_SHOWN, ScorePictures, score_pictures
+from pegwright.write.page import NO_PICTURES, page_html
+from pegwright.write.page_data import outcome_words, page_data
 from pegwright.write.pdf import pdf_bytes
 from pegwright.write.pinmap_csv import pin_map_csv
 from pegwright.write.pinmap_json import pin_map_json
@@ -278,11 +281,12 @@ def song_files(fitted: Fitted, paper: Paper, spares_percent: float) -> dict[str,
     """
     score, wheel, placement, pins = fitted.score, fitted.wheel, fitted.placement, fitted.pins
     count = pin_count([pins], wheel, spares_percent)
-    request = fitted.request
+    request, pictures = fitted.request, _pictures(fitted)
     return {
         "report.txt": report_text(score, wheel, placement, fitted.findings, request).encode(),
         "report.json": report_json(score, wheel, placement, fitted.findings, request=request),
-        "report.html": report_page(fitted),
+        "report.html": _page(fitted, pictures),
+        **({"score-bars.svg": pictures_svg(pictures, score.title)} if pictures.pictures else {}),
         "pin-map.json": pin_map_json(score, wheel, placement, pins, request),
         **pin_map_csv(score, wheel, placement, pins),
         f"pin-sheets-{paper.name}.pdf": pin_sheet_pdf(fitted, paper),
@@ -296,8 +300,25 @@ def song_files(fitted: Fitted, paper: Paper, spares_percent: float) -> dict[str,
 
 def report_page(fitted: Fitted) -> bytes:
     """The report page of one song as HTML, with what would help tried where there is trouble."""
+    return _page(fitted, _pictures(fitted))
+
+
+def _page(fitted: Fitted, pictures: ScorePictures) -> bytes:
     parts = (fitted.score, fitted.wheel, fitted.placement, fitted.pins, fitted.findings)
-    return page_html(page_data(*parts, remedies_for(fitted)))
+    return page_html(page_data(*parts, remedies_for(fitted)), pictures)
+
+
+def _pictures(fitted: Fitted) -> ScorePictures:
+    """The bars in trouble as music, where the song was read from MusicXML."""
+    score, placement = fitted.score, fitted.placement
+    outcomes = outcome_words(score, placement)
+    if not len(score.written) or not any(outcome in LEVELS for outcome in outcomes):
+        return NO_PICTURES
+    try:
+        music = written_music(fitted.song, score.sha256)
+    except InputError as fault:  # moved or changed since it was read: no reason to be without the page
+        return ScorePictures(told=(f"{NOT_SHOWN}: {fault.message}",))
+    return score_pictures(score, placement, outcomes, music)
 
 
 def pin_sheet_pdf(fitted: Fitted, paper: Paper) -> bytes:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from enum import Enum
 from fractions import Fraction
+from xml.etree.ElementTree import Element
 
 import numpy as np
 from numpy.typing import NDArray
@@ -113,6 +114,19 @@ class BarMap:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class WrittenMusic:
+    """The bars of a MusicXML file as they are written, for drawing them.
+
+    Args:
+        parts: name, and a `measure` element for every bar; `Score.written` counts the `note` elements in them.
+        labels: what is printed at every bar, of the longest part.
+    """
+
+    parts: tuple[tuple[str, tuple[Element, ...]], ...]
+    labels: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Score:
     """The notes of a song, ordered by onset, then part, then pitch; columns are read-only.
 
@@ -130,6 +144,8 @@ class Score:
         parts, tempo_map, bar_map: see there; same resolution.
         ornament: shape (n,), index into `ornaments`, `NO_ORNAMENT` for a plain note; empty where the song has none.
         ornaments: the different ones.
+        written: shape (n,), the number of each note's element in a MusicXML file, counted from 0 through part after
+            part: the same at every time round, the first of those tied together; empty for other formats.
     """
 
     title: str
@@ -147,6 +163,7 @@ class Score:
     bar_map: BarMap
     ornament: Ints = field(default_factory=lambda: frozen_ints([]))
     ornaments: tuple[Ornament, ...] = ()
+    written: Ints = field(default_factory=lambda: frozen_ints([]))
 
     @property
     def note_count(self) -> int:
@@ -172,6 +189,7 @@ class Score:
             velocity=frozen_ints(self.velocity[chosen]),
             part=frozen_ints(self.part[chosen]),
             ornament=frozen_ints(self.ornament[chosen]) if len(self.ornament) else self.ornament,
+            written=frozen_ints(self.written[chosen]) if len(self.written) else self.written,
         )
 
     def percussion_notes(self) -> NDArray[np.bool_]:

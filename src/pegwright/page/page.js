@@ -15,6 +15,7 @@
   const byTime = [...Array(count).keys()].sort((a, b) => notes.score_s[a] - notes.score_s[b] || a - b);
   const SEVERE = ["out", "audible", "slight", "unheard"];
   const troubles = byTime.filter(inTrouble).sort((a, b) => SEVERE.indexOf(notes.outcome[a]) - SEVERE.indexOf(notes.outcome[b]) || notes.score_s[a] - notes.score_s[b]);
+  const nameOf = (note) => `${notes.pitch[note]}, ${notes.where[note]}, ${notes.parts[notes.part[note]]}`;
   const remedies = new Map((data.remedies?.notes ?? []).map((item) => [item.note - 1, item.remedies]));
 
   // Head
@@ -40,6 +41,32 @@
     $("filters").append(label);
   }
 
+  // Bars as music: each mark's number leads to its notes and back
+  const keyOf = new Map();
+  data.music.pictures.forEach((picture, place) => {
+    for (const line of picture.key) for (const note of line.notes) keyOf.set(note, { number: line.number, place, title: picture.title });
+  });
+  function showMusic() {
+    $("music").hidden = !data.music.pictures.length && !data.music.told.length;
+    $("music-told").append(...data.music.told.map((words) => make("li", `${words}.`)));
+    data.music.pictures.forEach((picture, place) => {
+      const figure = $(`picture-${place}`);
+      figure.querySelector(".key").append(...picture.key.map((line) => {
+        const note = line.notes[0], button = make("button"), item = make("li");
+        button.type = "button";
+        button.dataset.mark = line.number;
+        button.append(Marks.icon(line.level), make("b", line.number), make("span", line.name), make("span", line.what, "why"));
+        button.addEventListener("click", () => choose(note));
+        item.append(button);
+        return item;
+      }));
+      figure.addEventListener("click", (event) => {
+        const mark = event.target.closest("g.mark");
+        if (mark) choose(picture.key.find((line) => line.number === Number(mark.dataset.mark)).notes[0]);
+      });
+    });
+  }
+
   // Troubles
   let listed = 200;
   function listTroubles() {
@@ -50,7 +77,8 @@
       button.type = "button";
       button.dataset.note = note;
       button.setAttribute("aria-current", String(note === strip.selected));
-      button.append(Marks.icon(notes.outcome[note]), make("span", `${notes.pitch[note]}, ${notes.where[note]}, ${notes.parts[notes.part[note]]}`), make("span", whatHappened(note), "why"));
+      button.append(Marks.icon(notes.outcome[note]), make("span", nameOf(note)), make("span", whatHappened(note), "why"));
+      if (keyOf.has(note)) button.lastChild.append(` · mark ${keyOf.get(note).number}`);
       button.addEventListener("click", () => choose(note, false));
       const item = make("li");
       item.append(button);
@@ -77,6 +105,11 @@
       button.setAttribute("aria-current", String(current));
       if (current && toList) button.scrollIntoView({ block: "nearest" });
     }
+    const key = keyOf.get(note);
+    for (const each of $("music").querySelectorAll("[data-mark]")) {
+      const current = Number(each.dataset.mark) === key?.number;
+      each.classList.toggle("current", current);
+    }
     const outcome = notes.outcome[note], rows = [];
     rows.push(["Where", `${notes.where[note]}, ${notes.parts[notes.part[note]]}`]);
     if (notes.channel[note] >= 0) rows.push(["Channel", `${notes.channel[note] + 1}, ${wheel.channels[notes.channel[note]].name}`]);
@@ -97,6 +130,8 @@
       list.append(make("dt", name));
       for (const words of [value].flat()) list.append(make("dd", words));
     }
+    if (key) list.append(make("dt", "As music"), make("dd"));
+    if (key) list.lastChild.append(Object.assign(make("a", `mark ${key.number} in ${key.title.toLowerCase()}`), { href: `#picture-${key.place}` }));
     $("detail").replaceChildren(make("p", notes.pitch[note], "name"), list);
   }
   function remedyWords(remedy, withOptions = true) {
@@ -272,6 +307,7 @@
   });
   $("tempo-out").textContent = `${Math.round(data.tempo)} a minute`;
 
+  showMusic();
   listTroubles();
   strip.setZoom(innerWidth < 600 ? 7 : 0, 0);
   showTime(0);

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 
 from pegwright.errors import InputError
 from pegwright.findings import Finding
 from pegwright.read.detect import Format, sniff
 from pegwright.read.limits import MAX_FILE_BYTES
-from pegwright.score import Score
+from pegwright.score import Score, WrittenMusic
 
-__all__ = ["read_score"]
+__all__ = ["read_score", "written_music"]
 
 
 def read_score(path: Path) -> tuple[Score, tuple[Finding, ...]]:
@@ -33,6 +34,24 @@ def read_score(path: Path) -> tuple[Score, tuple[Finding, ...]]:
     from pegwright.read.musicxml import read_musicxml  # noqa: PLC0415  # as above
 
     return read_musicxml(data, path.name)
+
+
+def written_music(path: Path, sha256: str) -> WrittenMusic:
+    """The bars of a MusicXML song as they are written.
+
+    Args:
+        path: the file that a score was read from.
+        sha256: the score's.
+
+    Raises:
+        InputError: the file cannot be opened, or is not what the score was read from.
+    """
+    data = _bytes_of(path)
+    if hashlib.sha256(data).hexdigest() != sha256:
+        raise InputError("the file has changed since it was read", where=str(path), hint="run this again")
+    from pegwright.read.musicxml import read_written  # noqa: PLC0415  # as above
+
+    return read_written(data, path.name)
 
 
 def _bytes_of(path: Path) -> bytes:

@@ -20,7 +20,7 @@ from pegwright.read.musicxml_notices import Notice, Notices
 from pegwright.read.musicxml_order import playing_order
 from pegwright.read.musicxml_parts import PartSource, clean, part_sources, score_title, unique_name
 from pegwright.read.musicxml_time import Timeline, bar_lengths, bar_map, metres_of, tempo_map, timeline
-from pegwright.score import NO_ORNAMENT, Ornament, Part, Score
+from pegwright.score import NO_ORNAMENT, Ornament, Part, Score, WrittenMusic
 from pegwright.units import printed
 
 
@@ -54,12 +54,14 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
         _note_played(written_part, played_part, labels, f"{file}:{source.name}", notices)
     found = dict.fromkeys(ornament for part in written for ornament in part.ornaments.values())
     known = {ornament: number for number, ornament in enumerate(found)}
-    parts, columns = _columns(sources, played, [_ornaments(*each, known) for each in zip(written, played, strict=True)])
+    ornaments = [_ornaments(*each, known) for each in zip(written, played, strict=True)]
+    parts, columns = _columns(sources, played, ornaments, _elements(written, played))
     tempi = tempo_map(written, line)
     notices.add(Notice.NO_NOTES, file, 0 if columns.size else len(labels))
     notices.add(Notice.NO_TEMPO, file, int(not tempi.stated))
     notices.add(Notice.NO_METRE, file, int(not metre_stated))
-    onset, part, pitch, duration, velocity, ornament = columns[:, np.lexsort((columns[2], columns[1], columns[0]))]
+    columns = columns[:, np.lexsort((columns[2], columns[1], columns[0]))]
+    onset, part, pitch, duration, velocity, ornament, element = columns
     score = Score(
         title=score_title(root, file),
         file=file,
@@ -76,8 +78,25 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
         bar_map=bar_map(line, metres, labels, metre_stated),
         ornament=frozen_ints(ornament if known else []),
         ornaments=tuple(known),
+        written=frozen_ints(element),
     )
     return score, notices.findings()
+
+
+def read_written(data: bytes, file_name: str) -> WrittenMusic:
+    """The bars of a MusicXML score as written.
+
+    Args:
+        data: the whole file, plain or compressed.
+        file_name: for messages.
+
+    Raises:
+        InputError: as `read_musicxml` does.
+    """
+    file = PurePath(file_name).name or file_name
+    sources = part_sources(xml_tree(data, file), file, Notices())
+    parts = tuple((source.name, tuple(source.bars)) for source in sources)
+    return WrittenMusic(parts, tuple(_bar_labels(sources, file)))
 
 
 def _bar_labels(sources: Sequence[PartSource], file: str) -> list[str]:
@@ -144,23 +163,34 @@ def _ornaments(written: WrittenPart, played: PlayedPart, known: dict[Ornament, i
     return of_row[played.row]
 
 
+def _elements(written: Sequence[WrittenPart], played: Sequence[PlayedPart]) -> list[Ints]:
+    """For each part, shape (n,): the number of every played note's element, counted through all parts."""
+    counts = np.cumsum([0, *(part.element_count for part in written)])
+    return [
+        np.array(part.element, dtype=np.int64)[notes.row] + before
+        for part, notes, before in zip(written, played, counts.tolist(), strict=False)
+    ]
+
+
 def _columns(
-    sources: Sequence[PartSource], played: Sequence[PlayedPart], ornaments: Sequence[Ints]
+    sources: Sequence[PartSource], played: Sequence[PlayedPart], ornaments: Sequence[Ints], elements: Sequence[Ints]
 ) -> tuple[list[Part], Ints]:
-    """The parts of the score and, shape (6, n), onset, part, pitch, duration, velocity and ornament of their notes.
+    """The parts of the score and, shape (7, n), their notes.
+
+    The rows are onset, part, pitch, duration, velocity, ornament and element.
 
     A part with both pitched and unpitched notes becomes two, since a pitch means something else in each.
     """
     parts: list[Part] = []
-    columns = [np.zeros((6, 0), dtype=np.int64)]
+    columns = [np.zeros((7, 0), dtype=np.int64)]
     names = {source.name for source in sources}
-    for source, notes, ornament in zip(sources, played, ornaments, strict=True):
+    for source, notes, ornament, element in zip(sources, played, ornaments, elements, strict=True):
         kinds = sorted(set(notes.unpitched.tolist())) or [False]
         for unpitched in kinds:
             name = source.name if unpitched == kinds[0] else unique_name(f"{source.name}, unpitched", names)
             own = notes.unpitched == unpitched
             index = np.full(len(notes.onset), len(parts))
-            rows = [notes.onset, index, notes.pitch, notes.duration, notes.velocity, ornament]
+            rows = [notes.onset, index, notes.pitch, notes.duration, notes.velocity, ornament, element]
             columns.append(np.stack(rows)[:, own])
             parts.append(Part(name, unpitched, None if unpitched else source.program))
     return parts, np.concatenate(columns, axis=1)

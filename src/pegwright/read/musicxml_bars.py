@@ -55,6 +55,7 @@ class WrittenPart:
         pitch: MIDI pitch as sounding, or General MIDI percussion key where `unpitched`.
         velocity: 1..127, or 0 where only `levels` tell.
         voice, unpitched, grace: as named.
+        element: the number of its `note` element among all of the part, rests too.
         tie_from, tie_to: the note continues an earlier one; it goes on in a later one.
         ornaments: by row, of the notes that have one.
         passes: the playings of its bar at which the note sounds, empty for all.
@@ -64,6 +65,7 @@ class WrittenPart:
         tempi: (bar, quarters into it, quarters a minute).
         levels: (bar, quarters into it, velocity from there on).
         metres: by bar, beats and beat type, or None for bars without metre.
+        element_count: how many `note` elements the part has.
     """
 
     bar: list[int] = field(default_factory=list)
@@ -74,6 +76,7 @@ class WrittenPart:
     voice: list[str] = field(default_factory=list)
     unpitched: list[bool] = field(default_factory=list)
     grace: list[bool] = field(default_factory=list)
+    element: list[int] = field(default_factory=list)
     tie_from: list[bool] = field(default_factory=list)
     tie_to: list[bool] = field(default_factory=list)
     ornaments: dict[int, Ornament] = field(default_factory=dict)
@@ -84,6 +87,7 @@ class WrittenPart:
     tempi: list[tuple[int, Fraction, Fraction]] = field(default_factory=list)
     levels: list[tuple[int, Fraction, int]] = field(default_factory=list)
     metres: dict[int, tuple[int, int] | None] = field(default_factory=dict)
+    element_count: int = 0
 
 
 class PartWalk:
@@ -230,6 +234,7 @@ class PartWalk:
                 self._notations(notations)
         for notice in self._ornaments.take_note(element, children, row if row < len(self.written.bar) else None):
             self._notice(notice)
+        self.written.element_count += 1
 
     def _lengths(self, element: Element, children: dict[str, Element]) -> tuple[Fraction, Fraction]:
         """A note's length in quarters as the file's duration says, and as it is meant: mostly one and the same object.
@@ -279,6 +284,7 @@ class PartWalk:
         written.voice.append(children["voice"].text or "" if "voice" in children else "")
         written.unpitched.append("pitch" not in children)
         written.grace.append("grace" in children)
+        written.element.append(written.element_count)
         written.tie_from.append("stop" in ties)
         written.tie_to.append("start" in ties)
         written.passes.append(

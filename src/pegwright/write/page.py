@@ -11,12 +11,16 @@ from importlib import resources
 from string import Template
 
 from pegwright.write.json_text import Json
+from pegwright.write.notation.markup import pictures_data, pictures_html
+from pegwright.write.notation.pictures import ScorePictures
+
+NO_PICTURES = ScorePictures()
 
 # Inside a script element only these can end it or start a comment; JSON can write all of them otherwise.
 _HARMLESS = str.maketrans({"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"})
 
 
-def page_html(data: Mapping[str, Json]) -> bytes:
+def page_html(data: Mapping[str, Json], pictures: ScorePictures = NO_PICTURES) -> bytes:
     """The page of a song.
 
     A Content-Security-Policy in the page allows its own style and script by their hashes and nothing else: no
@@ -24,6 +28,7 @@ def page_html(data: Mapping[str, Json]) -> bytes:
 
     Args:
         data: as `page_data` gives it.
+        pictures: of the bars in trouble.
     """
     files = resources.files("pegwright") / "page"
     style = (files / "page.css").read_text(encoding="utf-8")
@@ -32,10 +37,12 @@ def page_html(data: Mapping[str, Json]) -> bytes:
         f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script)}'; img-src data:; "
         "base-uri 'none'; form-action 'none'"
     )
+    data = {**data, "music": pictures_data(pictures)}
     values = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False).translate(_HARMLESS)
     template = Template((files / "page.html").read_text(encoding="utf-8"))
     title = escape(" ".join(str(data["title"]).split()))
-    return template.substitute(title=title, policy=escape(policy), style=style, script=script, data=values).encode()
+    parts = {"style": style, "script": script, "data": values, "music": pictures_html(pictures)}
+    return template.substitute(parts, title=title, policy=escape(policy)).encode()
 
 
 def _hash(text: str) -> str:

@@ -127,7 +127,6 @@ def _bars(score: Score, wheel: Wheel, start_steps: Fraction) -> list[Json]:
 def _notes(score: Score, wheel: Wheel, placement: Placement, report: Report) -> dict[str, Json]:
     """Columns of one value for each note, in the order of the score."""
     told = {note.number - 1: note for note in (*report.left_out, *report.moved)}
-    levels = levels_of(score, placement)
     score_s = [
         ticks_to_ms(tick, score.resolution, placement.us_per_quarter) / 1000 for tick in score.onset_ticks.tolist()
     ]
@@ -136,7 +135,7 @@ def _notes(score: Score, wheel: Wheel, placement: Placement, report: Report) -> 
     pitches = score.pitch_midi.tolist()
     sources = [score.source(note) for note in range(score.note_count)]
     return {
-        "outcome": [_outcome(placement, note, int(levels[note])) for note in range(score.note_count)],
+        "outcome": outcome_words(score, placement),
         "reason": [Outcome(outcome).words for outcome in placement.outcome.tolist()],
         "channel": placement.channel.tolist(),
         "plate": [printed(plate) for plate in placement.plate.tolist()],
@@ -159,6 +158,11 @@ def _notes(score: Score, wheel: Wheel, placement: Placement, report: Report) -> 
         "detail": {str(note): item.detail for note, item in told.items() if item.detail},
         "hint": {str(note): item.hint for note, item in told.items() if item.hint},
     }  # fmt: skip  # one column a line
+
+
+def outcome_words(score: Score, placement: Placement) -> list[str]:
+    """For every note the word for what became of it."""
+    return [_outcome(placement, note, level) for note, level in enumerate(levels_of(score, placement).tolist())]
 
 
 def _outcome(placement: Placement, note: int, level: int) -> str:

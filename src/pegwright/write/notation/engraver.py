@@ -1,0 +1,65 @@
+"""Engraves MusicXML with verovio. Run as a program of its own: see `engrave.py`.
+
+It reads one JSON document from standard input, a list of MusicXML texts, and writes another: for each
+text its pages as SVG.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+
+MEMORY_BYTES = 2 * 2**30
+OPTIONS = {
+    "xmlIdSeed": 1,  # else names within the drawings are drawn by lot
+    "breaks": "auto",
+    "header": "none",
+    "footer": "none",
+    "adjustPageHeight": True,
+    "adjustPageWidth": True,
+    "pageWidth": 1740,
+    "pageHeight": 60_000,
+    "pageMarginTop": 20,
+    "pageMarginBottom": 20,
+    "pageMarginLeft": 20,
+    "pageMarginRight": 20,
+    "scale": 45,
+    "mnumInterval": 1,
+    "smuflTextFont": "none",
+    "svgViewBox": True,
+    "svgFormatRaw": True,
+    "svgRemoveXlink": True,
+    "svgBoundingBoxes": True,  # of every note, to draw a ring about it
+}
+
+
+def main() -> int:
+    """Engrave what standard input asks for; the exit code is 0 if it could be read as music."""
+    _limit_memory()
+    import verovio  # noqa: PLC0415  # after the limit, and never in the main program
+
+    verovio.enableLog(verovio.LOG_OFF)
+    toolkit = verovio.toolkit()
+    toolkit.setOptions(OPTIONS)
+    toolkit.setInputFrom("musicxml")
+    drawn = []
+    for music in json.load(sys.stdin):
+        if not toolkit.loadData(music):
+            return 1
+        drawn.append([toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)])
+    json.dump(drawn, sys.stdout)
+    return 0
+
+
+def _limit_memory() -> None:
+    try:
+        import resource  # noqa: PLC0415  # not on every system
+    except ImportError:
+        return
+    _, most = resource.getrlimit(resource.RLIMIT_AS)
+    limit = MEMORY_BYTES if most == resource.RLIM_INFINITY else min(MEMORY_BYTES, most)
+    resource.setrlimit(resource.RLIMIT_AS, (limit, most))
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,170 @@
+"""The bars in trouble as music: pictures with their notes marked, and the key to the marks."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from pegwright.placement import Outcome, Placement
+from pegwright.score import Score, WrittenMusic
+from pegwright.units import fraction_text, plural
+from pegwright.write.notation.document import music_documents
+from pegwright.write.notation.engrave import NotEngravedError, can_engrave, engrave
+from pegwright.write.notation.marks import LEVELS, Chosen, Mark, Picture, bar_played, choose
+from pegwright.write.notation.redraw import Drawn, redraw
+from pegwright.write.report import note_name
+
+INSTALL = "pip install 'pegwright[notation]'"
+NOT_SHOWN = "The bars in trouble are not shown as music"
+
+
+@dataclass(frozen=True, slots=True)
+class KeyLine:
+    """One line of the key: what became of a marked note at one time round.
+
+    Args:
+        number: of the mark.
+        notes: 0-based, in the score; several where an ornament was written out.
+        level: of `LEVELS`.
+        name: which note it is.
+        what: what became of it.
+    """
+
+    number: int
+    notes: tuple[int, ...]
+    level: str
+    name: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class BarsDrawn:
+    """Bars as music.
+
+    Args:
+        title: `Bar 3`, `Bars 3 to 5`.
+        words: the picture in words, for those who cannot see it.
+        pages: the picture, mostly on one page.
+        key: in order of the marks.
+    """
+
+    title: str
+    words: str
+    pages: tuple[Drawn, ...]
+    key: tuple[KeyLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ScorePictures:
+    """All pictures of a song, and sentences about what they lack."""
+
+    pictures: tuple[BarsDrawn, ...] = ()
+    told: tuple[str, ...] = ()
+
+    @property
+    def glyphs(self) -> dict[str, str]:
+        """The glyphs of the music font that the pictures share: name -> path."""
+        pages = [page for each in self.pictures for page in each.pages]
+        return {name: path for page in pages for name, path in page.glyphs.items()}
+
+
+def score_pictures(score: Score, placement: Placement, outcomes: Sequence[str], music: WrittenMusic) -> ScorePictures:
+    """Draw the bars with notes that are left out or move so far that it may be heard.
+
+    Args:
+        score: read from a MusicXML file.
+        placement: what became of it.
+        outcomes: the word for every note's outcome.
+        music: the file's bars.
+    """
+    chosen = choose(score, placement, outcomes, music)
+    if not chosen.pictures:
+        return ScorePictures(told=tuple(_told(chosen, music)))
+    if not can_engrave():
+        return ScorePictures(told=(f"To see the bars in trouble as music, install what draws it: {INSTALL}",))
+    try:
+        engraved = engrave(music_documents(music, chosen.pictures))
+    except NotEngravedError as fault:
+        return ScorePictures(told=(f"{NOT_SHOWN}: {fault}",))
+    pictures = [
+        _bars_drawn(score, placement, outcomes, picture, music.labels, pages)
+        for picture, pages in zip(chosen.pictures, engraved, strict=True)
+    ]
+    return ScorePictures(tuple(pictures), tuple(_told(chosen, music)))
+
+
+def _bars_drawn(
+    score: Score,
+    placement: Placement,
+    outcomes: Sequence[str],
+    picture: Picture,
+    labels: Sequence[str],
+    pages: Sequence[str],
+) -> BarsDrawn:
+    marks = {mark.number: mark for mark in picture.marks}
+    drawn = tuple(redraw(page, marks) for page in pages)
+    found = frozenset[int]().union(*(page.marked for page in drawn))
+    first, last = labels[picture.first], labels[picture.last]
+    title = f"Bar {first}" if picture.first == picture.last else f"Bars {first} to {last}"
+    names = [f"{mark.number} {note_name(score, mark.notes[0])} in bar {labels[mark.bar]}" for mark in picture.marks]
+    key = [
+        KeyLine(
+            mark.number,
+            notes,
+            LEVELS[min(LEVELS.index(outcomes[note]) for note in notes)],
+            _name(score, notes[0], _is_first_time(score, mark, notes[0], labels[mark.bar])),
+            _what(placement, outcomes, notes) + ("" if mark.number in found else "; not in the picture"),
+        )
+        for mark in picture.marks
+        for notes in _by_bar(score, mark)
+    ]
+    return BarsDrawn(title, f"{title}. Marked: {', '.join(names)}.", drawn, tuple(key))
+
+
+def _by_bar(score: Score, mark: Mark) -> list[tuple[int, ...]]:
+    """The notes of a mark, those of one time round together."""
+    by_bar: dict[int, list[int]] = {}
+    for note in mark.notes:
+        by_bar.setdefault(bar_played(score, note), []).append(note)
+    return [tuple(notes) for notes in by_bar.values()]
+
+
+def _is_first_time(score: Score, mark: Mark, note: int, label: str) -> bool:
+    """Whether the note comes again at another time round, and `note` is of the first, which its bar does not say."""
+    played = {bar_played(score, other) for other in np.flatnonzero(score.written == mark.element).tolist()}
+    return len(played) > 1 and score.bar_map.labels[bar_played(score, note)] == label
+
+
+def _name(score: Score, note: int, first_time: bool) -> str:
+    source = score.source(note)
+    time = ", 1st time" if first_time else ""
+    return f"{note_name(score, note)}, bar {source.bar}{time} beat {fraction_text(source.beat)}, {source.part}"
+
+
+def _what(placement: Placement, outcomes: Sequence[str], notes: Sequence[int]) -> str:
+    """What became of the worst of the notes, and that there are more."""
+    worst = min(notes, key=lambda note: LEVELS.index(outcomes[note]))
+    more = f", and {len(notes) - 1} more of its ornament" if len(notes) > 1 else ""
+    if outcomes[worst] == "out":
+        return f"left out: {Outcome(int(placement.outcome[worst])).words}{more}"
+    ms = float(placement.deviation_ms[worst])
+    return f"{abs(ms):.1f} ms {'late' if ms > 0 else 'early'}, {outcomes[worst]}{more}"
+
+
+def _told(chosen: Chosen, music: WrittenMusic) -> list[str]:
+    told = []
+    if chosen.unshown_bars:
+        told.append(
+            f"{plural(chosen.unshown_bars, 'more bar')} with {plural(chosen.unshown_notes, 'note')} in trouble "
+            f"{'is' if chosen.unshown_bars == 1 else 'are'} not shown as music"
+        )
+    if chosen.unshown_past:
+        told.append(
+            f"{plural(chosen.unshown_past, 'note')} further past the end of the turn "
+            f"{'is' if chosen.unshown_past == 1 else 'are'} not shown as music"
+        )
+    if chosen.pictures and any(bar.find("attributes/transpose") is not None for _, bars in music.parts for bar in bars):
+        told.append("Parts for transposing instruments stand as written; the names of their notes are as they sound")
+    return told
