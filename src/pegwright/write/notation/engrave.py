@@ -14,7 +14,7 @@ _PROGRAM = Path(__file__).with_name("engraver.py")
 
 
 class NotEngravedError(Exception):
-    """The engraver gave nothing; the message says why, in words that follow `because`."""
+    """The engraver gave nothing; the message says why, in a clause."""
 
 
 def can_engrave() -> bool:
@@ -22,12 +22,11 @@ def can_engrave() -> bool:
     return find_spec("verovio") is not None
 
 
-def engrave(documents: Sequence[bytes], limit_s: float = LIMIT_S) -> list[list[str]]:
+def engrave(documents: Sequence[bytes]) -> list[list[str]]:
     """Draw MusicXML documents.
 
     Args:
         documents: the music.
-        limit_s: seconds it may take.
 
     Returns:
         For every document its pages as SVG.
@@ -41,14 +40,15 @@ def engrave(documents: Sequence[bytes], limit_s: float = LIMIT_S) -> list[list[s
             [sys.executable, "-P", str(_PROGRAM)],
             input=json.dumps([document.decode() for document in documents]).encode(),
             capture_output=True,
-            timeout=limit_s,
+            timeout=LIMIT_S,
             check=False,
         )
     except subprocess.TimeoutExpired as fault:
-        raise NotEngravedError(f"the notation library took longer than {limit_s:g} s over them") from fault
+        raise NotEngravedError(f"the notation library took longer than {LIMIT_S:g} s over them") from fault
     except OSError as fault:
         raise NotEngravedError(f"the notation library could not be started: {fault.strerror}") from fault
-    if done.returncode != 0:
-        raise NotEngravedError("the notation library could not read them")
-    drawn: list[list[str]] = json.loads(done.stdout)
+    try:
+        drawn: list[list[str]] = json.loads(done.stdout)
+    except ValueError as fault:  # it broke down, or found no music
+        raise NotEngravedError("the notation library could not read them") from fault
     return drawn

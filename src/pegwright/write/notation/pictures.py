@@ -13,7 +13,7 @@ from pegwright.units import fraction_text, plural
 from pegwright.write.notation.document import music_documents
 from pegwright.write.notation.engrave import NotEngravedError, can_engrave, engrave
 from pegwright.write.notation.marks import LEVELS, Chosen, Mark, Picture, bar_played, choose
-from pegwright.write.notation.redraw import Drawn, redraw
+from pegwright.write.notation.redraw import NO_DRAWING, Drawn, redraw
 from pegwright.write.report import note_name
 
 INSTALL = "pip install 'pegwright[notation]'"
@@ -86,13 +86,18 @@ def score_pictures(score: Score, placement: Placement, outcomes: Sequence[str], 
         return ScorePictures(told=(f"To see the bars in trouble as music, install what draws it: {INSTALL}",))
     try:
         engraved = engrave(music_documents(music, chosen.pictures))
+        pictures = ScorePictures(
+            tuple(
+                _bars_drawn(score, placement, outcomes, picture, music.labels, pages)
+                for picture, pages in zip(chosen.pictures, engraved, strict=True)
+            ),
+            tuple(_told(chosen, music)),
+        )
+        if not any(page.marked for each in pictures.pictures for page in each.pages):
+            raise NotEngravedError(NO_DRAWING)
     except NotEngravedError as fault:
         return ScorePictures(told=(f"{NOT_SHOWN}: {fault}",))
-    pictures = [
-        _bars_drawn(score, placement, outcomes, picture, music.labels, pages)
-        for picture, pages in zip(chosen.pictures, engraved, strict=True)
-    ]
-    return ScorePictures(tuple(pictures), tuple(_told(chosen, music)))
+    return pictures
 
 
 def _bars_drawn(

@@ -14,11 +14,13 @@ from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
 from pegwright.write.notation.document import LABEL, MARK_ID
+from pegwright.write.notation.engrave import NotEngravedError
 from pegwright.write.notation.marks import Mark
 
 # In a box of 16 by 16; the report page's script draws its own marks by the same paths.
 SHAPES = {"slight": "M3 3H13V13H3Z", "audible": "M8 2L14 13H2Z", "out": "M3 3L13 13M3 13L13 3"}
 GLYPH_ID = "glyph-"
+NO_DRAWING = "the notation library gave no drawing of them"
 SPACE = 180  # from staff line to staff line in the engraver's units
 ROOM = SPACE * 0.6  # from a note's head to its ring
 
@@ -62,10 +64,17 @@ def redraw(svg: str, marks: Mapping[int, Mark]) -> Drawn:
     Args:
         svg: as the engraver gave it.
         marks: by number.
+
+    Raises:
+        NotEngravedError: it is no drawing as the engraver makes them.
     """
-    root = ElementTree.fromstring(svg)  # noqa: S314  # our own engraver's, made of a document that we wrote
-    inner = root.find(f"{_SVG}svg")
-    assert inner is not None, "the engraver scales its drawing within a second svg element"  # noqa: S101
+    try:
+        root = ElementTree.fromstring(svg)  # noqa: S314  # our own engraver's, made of a document that we wrote
+    except ElementTree.ParseError as fault:
+        raise NotEngravedError(NO_DRAWING) from fault
+    inner = root.find(f"{_SVG}svg")  # the engraver scales its drawing within a second svg element
+    if inner is None:
+        raise NotEngravedError(NO_DRAWING)
     pen = _Pen(marks)
     body = "".join(pen.draw(inner))
     _, _, width, height = root.get("viewBox", "").split()

@@ -1,0 +1,39 @@
+"""Songs drawn as music for tests."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import samples
+from pegwright.pipeline import Fitted, Request, fit_score
+from pegwright.read.musicxml import read_musicxml, read_written
+from pegwright.wheel import Wheel
+from pegwright.write.notation.marks import Chosen, choose
+from pegwright.write.notation.pictures import ScorePictures, score_pictures
+from pegwright.write.page_data import outcome_words
+
+# Only a pitch that no song has, so that every note is left out.
+DEAF = samples.wheel([samples.channel("none", [127])])
+
+
+def fitted(data: bytes, wheel: Wheel = DEAF) -> Fitted:
+    score, findings = read_musicxml(data, "song.musicxml")
+    return fit_score(Path("song.musicxml"), score, findings, wheel, Request())
+
+
+def pictures(data: bytes, wheel: Wheel = DEAF) -> ScorePictures:
+    fit = fitted(data, wheel)
+    outcomes = outcome_words(fit.score, fit.placement)
+    return score_pictures(fit.score, fit.placement, outcomes, read_written(data, "song.musicxml"))
+
+
+def chosen(data: bytes, wheel: Wheel = DEAF) -> Chosen:
+    fit = fitted(data, wheel)
+    return choose(
+        fit.score, fit.placement, outcome_words(fit.score, fit.placement), read_written(data, "song.musicxml")
+    )
+
+
+def key(drawn: ScorePictures) -> list[str]:
+    """The lines of all keys."""
+    return [f"{line.number} {line.name}: {line.what}" for each in drawn.pictures for line in each.key]
