@@ -14,6 +14,9 @@ from commands import SONGS, WHEEL
 from pegwright.config import load_wheel
 from pegwright.pipeline import Fitted, fit_file, report_page
 from pegwright.request import Request
+from pegwright.write.notation.pictures import ScorePictures
+from pegwright.write.page import page_html
+from pegwright.write.page_data import page_data
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 if CHROMIUM is None:
@@ -170,6 +173,97 @@ def test_pins_and_score_are_heard_left_and_right(page: Page) -> None:
     assert {strike["side"] for strike in strikes} == {-0.8, 0.8}
     pins: list[dict[str, float]] = page.evaluate("pegwrightPage.strikes('pins')")
     assert len([strike for strike in strikes if strike["side"] < 0]) == len(pins)
+
+
+def test_bars_in_trouble_are_seen_as_music_and_told_in_words(page: Page) -> None:
+    pictures = page.locator("#music .picture")
+    assert pictures.count() == 3
+    for picture in pictures.all():
+        image = picture.locator("svg[role=img]").first
+        box = image.bounding_box()
+        assert box
+        assert box["width"] > 200
+        assert box["height"] > 80
+        numbers = picture.locator(".key b").all_inner_texts()
+        assert sorted(set(numbers), key=int) == list(dict.fromkeys(numbers))
+        words = image.get_attribute("aria-label") or ""
+        assert words.startswith(picture.locator("h3").inner_text())
+        for number in numbers:
+            assert f" {number} " in words
+            assert picture.locator(f'svg .mark[data-mark="{number}"] .ring').count() == 1
+    assert page.get_by_role("img", name="Bars 2 to 4").count() == 1
+    painted = page.evaluate(
+        """() => [...document.querySelectorAll('#music use')].every((use) => use.getBBox().width > 0)"""
+    )
+    assert painted, "every glyph that is used is there"
+    assert page.inner_text("#music-told") == "9 notes further past the end of the turn are not shown as music."
+
+
+def test_the_list_and_the_music_are_linked_both_ways(page: Page) -> None:
+    trouble = page.locator("#troubles button", has_text="lost at a seam").first
+    assert "mark 18" in trouble.inner_text()
+    trouble.click()
+    link = page.locator("#detail a")
+    assert link.inner_text() == "mark 18 in bars 2 to 4"
+    assert page.locator("#music svg .mark.current").count() == 2, "the ring, and the shape over it"
+    assert page.locator("#music .key .current b").all_inner_texts() == ["18"]
+    link.click()
+    assert page.locator("#picture-0").evaluate("(figure) => Math.abs(figure.getBoundingClientRect().top) < 60")
+    page.locator('#music svg .mark[data-mark="3"] .ring').dispatch_event("click")
+    assert page.inner_text("#troubles button[aria-current=true]").startswith("B2, bar 2 beat 3, Bass")
+    page.locator("#music .key button", has_text="bar 3 beat 1 1/5").click()
+    assert "audible" in page.inner_text("#troubles button[aria-current=true]")
+    assert page.locator("#music .key .current b").all_inner_texts() == ["4"]
+    page.focus("#unrolled")
+    page.keyboard.press("Home")
+    assert page.locator("#music .current").count() == 0
+
+
+def test_on_a_phone_the_music_scrolls_in_its_own_box(browser: Browser, file: Path) -> None:
+    page = browser.new_page(viewport={"width": 390, "height": 800})
+    page.goto(file.as_uri())
+    staves = page.locator("#picture-0 .staves")
+    assert staves.evaluate("(box) => box.scrollWidth > box.clientWidth && box.clientWidth <= innerWidth")
+    staves.focus()
+    page.keyboard.press("ArrowRight")
+    page.wait_for_function("document.querySelector('#picture-0 .staves').scrollLeft > 0")
+    page.close()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_music_and_marks_take_the_tones_of_the_theme(browser: Browser, file: Path, scheme: str) -> None:
+    context = browser.new_context(color_scheme=scheme)  # type: ignore[arg-type]  # a name from a fixed list
+    page = context.new_page()
+    page.goto(file.as_uri())
+    tone = """([place, name]) => {
+      const probe = document.body.appendChild(document.createElement('i'));
+      probe.style.setProperty('color', `var(--${name})`);
+      return [getComputedStyle(document.querySelector(place)).fill, getComputedStyle(probe).color];
+    }"""
+    for place, name in (("#music use", "ink"), *((f"#music .mark.{each} use", each) for each in ("out", "audible"))):
+        drawn, asked = page.evaluate(tone, [place, name])
+        assert drawn == asked
+    context.close()
+
+
+def test_a_song_without_trouble_has_no_music_section(browser: Browser, tmp_path: Path) -> None:
+    path = tmp_path / "report.html"
+    path.write_bytes(report_page(fit_file(SONGS / "shrimpers-jig.mid", load_wheel(WHEEL), Request())))
+    page = browser.new_page()
+    page.goto(path.as_uri())
+    assert not page.locator("#music").is_visible()
+    page.close()
+
+
+def test_what_is_told_instead_of_music_is_seen(browser: Browser, fitted: Fitted, tmp_path: Path) -> None:
+    data = page_data(fitted.score, fitted.wheel, fitted.placement, fitted.pins, fitted.findings)
+    path = tmp_path / "report.html"
+    path.write_bytes(page_html(data, ScorePictures(told=("Install <what> draws it",))))
+    page = browser.new_page()
+    page.goto(path.as_uri())
+    assert page.inner_text("#music-told") == "Install <what> draws it."
+    assert page.locator("#music").is_visible()
+    page.close()
 
 
 @pytest.mark.parametrize(
