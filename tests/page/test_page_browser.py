@@ -93,6 +93,14 @@ def test_the_keyboard_leads_to_a_trouble_and_its_remedy(page: Page) -> None:
     assert page.inner_text("#detail") == detail
 
 
+def test_all_that_helps_stands_beside_its_name(page: Page) -> None:
+    """Several answers to one name stand below each other, in the column of answers."""
+    page.locator("#troubles button", has_text="off the grid").first.click()
+    helps = page.locator("#detail dd")
+    assert helps.count() > page.locator("#detail dt").count()
+    assert len({round(box["x"]) for box in (each.bounding_box() for each in helps.all()) if box}) == 1
+
+
 def test_the_list_and_the_wheel_are_linked_both_ways(page: Page) -> None:
     page.locator("#troubles button", has_text="lost at a seam").first.click()
     assert "seam" in page.inner_text("#detail")
@@ -226,7 +234,11 @@ def test_on_a_phone_the_music_scrolls_in_its_own_box(browser: Browser, file: Pat
     assert staves.evaluate("(box) => box.scrollWidth > box.clientWidth && box.clientWidth <= innerWidth")
     staves.focus()
     page.keyboard.press("ArrowRight")
-    page.wait_for_function("document.querySelector('#picture-0 .staves').scrollLeft > 0")
+    for _ in range(100):  # the page's policy lets no test wait within it, and the browser scrolls when it sees fit
+        if staves.evaluate("(box) => box.scrollLeft"):
+            break
+        page.wait_for_timeout(50)
+    assert staves.evaluate("(box) => box.scrollLeft") > 0
     page.close()
 
 

@@ -22,7 +22,8 @@ Examples:
   pegwright pin round.mid --bars 13-24 -o second-turn --spares 10
 \b
 The folder then holds pin-map.json and one plate-N.csv a plate, pin-sheets-PAPER.pdf,
-pin-count-PAPER.pdf, .txt and .csv, and report.txt and .json. docs/file-formats.md explains each."""
+pin-count-PAPER.pdf, .txt and .csv, and report.txt, .json and .html, with score-bars.svg for
+MusicXML songs with notes in trouble. docs/file-formats.md explains each."""
 )
 @click.argument("song", type=NamedPath())
 @click.option("-o", "--out", type=NamedPath(), help="Folder to write; else SONG-pins beside you.")
