@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import samples
-from pegwright.pipeline import Fitted, Request, fit_score
+from pegwright.pipeline import Fitted, fit_score
 from pegwright.read.musicxml import read_musicxml, read_written
+from pegwright.request import Request
 from pegwright.wheel import Wheel
 from pegwright.write.notation.marks import Chosen, choose
 from pegwright.write.notation.pictures import ScorePictures, score_pictures

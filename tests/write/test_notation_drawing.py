@@ -23,9 +23,10 @@ import samples
 from commands import SONGS, WHEEL
 from engraved import DEAF, chosen, fitted, key, pictures
 from pegwright.config import load_wheel
-from pegwright.pipeline import Fitted, Request, fit_file, report_page, song_files
+from pegwright.pipeline import Fitted, fit_file, report_page, song_files
 from pegwright.read.archive import unpack
 from pegwright.read.musicxml import read_written
+from pegwright.request import Request
 from pegwright.write.notation import engrave as engraving
 from pegwright.write.notation.document import music_documents
 from pegwright.write.notation.markup import pictures_html, pictures_svg

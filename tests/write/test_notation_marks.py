@@ -136,8 +136,9 @@ def test_every_note_of_a_written_out_ornament_is_counted_in_one_line() -> None:
     from fractions import Fraction
     from pathlib import Path
 
-    from pegwright.pipeline import Request, fit_score
+    from pegwright.pipeline import fit_score
     from pegwright.read.musicxml import read_musicxml, read_written
+    from pegwright.request import Request
     from pegwright.write.notation.pictures import score_pictures
     from pegwright.write.page_data import outcome_words
 
