@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import samples
-from pegwright.pipeline import Fitted, fit_score
-from pegwright.read.musicxml import read_musicxml, read_written
+from pegwright.pipeline import Fitted, fit_file
+from pegwright.read.musicxml import read_written
 from pegwright.request import Request
 from pegwright.wheel import Wheel
 from pegwright.write.notation.marks import Chosen, choose
@@ -15,24 +16,26 @@ from pegwright.write.page_data import outcome_words
 
 # Only a pitch that no song has, so that every note is left out.
 DEAF = samples.wheel([samples.channel("none", [127])])
+PLAIN = Request()
 
 
-def fitted(data: bytes, wheel: Wheel = DEAF) -> Fitted:
-    score, findings = read_musicxml(data, "song.musicxml")
-    return fit_score(Path("song.musicxml"), score, findings, wheel, Request())
+def fitted(data: bytes, wheel: Wheel = DEAF, request: Request = PLAIN) -> Fitted:
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "song.musicxml"
+        path.write_bytes(data)
+        return fit_file(path, wheel, request)
 
 
-def pictures(data: bytes, wheel: Wheel = DEAF) -> ScorePictures:
-    fit = fitted(data, wheel)
+def pictures(data: bytes, wheel: Wheel = DEAF, request: Request = PLAIN) -> ScorePictures:
+    fit = fitted(data, wheel, request)
     outcomes = outcome_words(fit.score, fit.placement)
     return score_pictures(fit.score, fit.placement, outcomes, read_written(data, "song.musicxml"))
 
 
 def chosen(data: bytes, wheel: Wheel = DEAF) -> Chosen:
     fit = fitted(data, wheel)
-    return choose(
-        fit.score, fit.placement, outcome_words(fit.score, fit.placement), read_written(data, "song.musicxml")
-    )
+    outcomes = outcome_words(fit.score, fit.placement)
+    return choose(fit.score, fit.placement, outcomes, read_written(data, "song.musicxml"))
 
 
 def key(drawn: ScorePictures) -> list[str]:

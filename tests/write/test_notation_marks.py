@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from itertools import pairwise
 
 import pytest
 
 import musicxml_text as xml
 import samples
-from engraved import chosen, fitted, key, pictures
+from engraved import chosen, key, pictures
+from pegwright.request import Request
 from pegwright.write.notation import marks
 from pegwright.write.notation.marks import BARS_IN_A_ROW, MAX_BARS, MAX_MARKS
 
@@ -132,31 +134,22 @@ def test_a_tied_note_is_marked_where_it_is_struck() -> None:
 
 
 def test_every_note_of_a_written_out_ornament_is_counted_in_one_line() -> None:
-    from dataclasses import replace
-    from fractions import Fraction
-    from pathlib import Path
-
-    from pegwright.pipeline import fit_score
-    from pegwright.read.musicxml import read_musicxml, read_written
-    from pegwright.request import Request
-    from pegwright.write.notation.pictures import score_pictures
-    from pegwright.write.page_data import outcome_words
-
     tremolo = '<notations><ornaments><tremolo type="single">2</tremolo></ornaments></notations>'
     music = xml.one_bar(xml.note("C4", 1, f"<type>quarter</type>{tremolo}"), xml.note("C4", 3))
-    score, findings = read_musicxml(music, "song.musicxml")
-    request = replace(Request(), ornaments=Fraction(1, 8))
-    fit = fit_score(Path("song.musicxml"), score, findings, PLAYS_D4, request)
-    assert fit.score.note_count == 5
-    drawn = score_pictures(
-        fit.score, fit.placement, outcome_words(fit.score, fit.placement), read_written(music, "song.musicxml")
-    )
+    drawn = pictures(music, PLAYS_D4, Request(ornaments=Fraction(1, 8)))
     assert key(drawn) == [
         "1 C4, bar 1 beat 1, Part P1: left out: no channel for this pitch, and 3 more of its ornament",
         "2 C4, bar 1 beat 2, Part P1: left out: no channel for this pitch",
     ]
 
 
-def test_all_notes_of_a_score_in_trouble_are_marked_once_each() -> None:
-    fit = fitted(xml.one_bar(xml.note("C4"), xml.note("E4", before="<chord/>"), xml.rest(), xml.note("G4", 2)))
-    assert fit.score.written.tolist() == [0, 1, 3]
+def test_bars_chosen_at_the_second_time_round_are_told_as_such() -> None:
+    music = xml.score(xml.bars_of_quarters(["C4", "D4"], {2: xml.repeat("backward")}))
+    assert key(pictures(music, PLAYS_D4, Request(bars=(3, 4)))) == [
+        "1 C4, bar 1, 2nd time beat 1, Part P1: left out: no channel for this pitch"
+    ]
+
+
+def test_every_head_of_a_chord_has_its_mark_and_a_rest_has_none() -> None:
+    found = chosen(xml.one_bar(xml.note("C4"), xml.note("E4", before="<chord/>"), xml.rest(), xml.note("G4", 2)))
+    assert [mark.element for each in found.pictures for mark in each.marks] == [0, 1, 3]
