@@ -95,9 +95,13 @@ def test_the_keyboard_leads_to_a_trouble_and_its_remedy(page: Page) -> None:
 
 def test_all_that_helps_stands_beside_its_name(page: Page) -> None:
     """Several answers to one name stand below each other, in the column of answers."""
-    page.locator("#troubles button", has_text="off the grid").first.click()
     helps = page.locator("#detail dd")
-    assert helps.count() > page.locator("#detail dt").count()
+    for trouble in page.locator("#troubles button").all():
+        trouble.click()
+        if helps.count() > page.locator("#detail dt").count():
+            break
+    else:
+        pytest.fail("no note has two things that help")
     assert len({round(box["x"]) for box in (each.bounding_box() for each in helps.all()) if box}) == 1
 
 
@@ -209,19 +213,22 @@ def test_bars_in_trouble_are_seen_as_music_and_told_in_words(page: Page) -> None
 
 def test_the_list_and_the_music_are_linked_both_ways(page: Page) -> None:
     trouble = page.locator("#troubles button", has_text="lost at a seam").first
-    assert "mark 18" in trouble.inner_text()
+    seam = trouble.inner_text().rpartition(" · mark ")[2]
     trouble.click()
     link = page.locator("#detail a")
-    assert link.inner_text() == "mark 18 in bars 2 to 4"
+    assert link.inner_text() == f"mark {seam} in bars 2 to 4"
     assert page.locator("#music svg .mark.current").count() == 2, "the ring, and the shape over it"
-    assert page.locator("#music .key .current b").all_inner_texts() == ["18"]
+    assert page.locator("#music .key .current b").all_inner_texts() == [seam]
     link.click()
     assert page.locator("#picture-0").evaluate("(figure) => Math.abs(figure.getBoundingClientRect().top) < 60")
-    page.locator('#music svg .mark[data-mark="3"] .ring').dispatch_event("click")
+    line = page.locator("#music .key button", has_text="B2, bar 2 beat 3, Bass")
+    page.locator(f'#music svg .mark[data-mark="{line.get_attribute("data-mark")}"] .ring').dispatch_event("click")
     assert page.inner_text("#troubles button[aria-current=true]").startswith("B2, bar 2 beat 3, Bass")
-    page.locator("#music .key button", has_text="bar 3 beat 1 1/5").click()
+    assert "current" in (line.get_attribute("class") or "")
+    moved = page.locator("#music .key button", has_text="audible").first
+    moved.click()
     assert "audible" in page.inner_text("#troubles button[aria-current=true]")
-    assert page.locator("#music .key .current b").all_inner_texts() == ["4"]
+    assert page.locator("#music .key .current b").all_inner_texts() == [moved.get_attribute("data-mark")]
     page.focus("#unrolled")
     page.keyboard.press("Home")
     assert page.locator("#music .current").count() == 0
