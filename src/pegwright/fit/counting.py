@@ -53,7 +53,7 @@ class Counted:
     def __init__(self, cluster: Cluster, merit: dict[int, int]) -> None:
         self._cluster, self._merit = cluster, merit
         self._fields = _fields(cluster)
-        self._to_go = self._backward(self._forward())
+        self._to_go = self._backward(_forward(cluster, merit, self._fields))
         self._number, self._state = 0, self._fields.start
 
     def take(self, order: Sequence[int]) -> int:
@@ -77,31 +77,6 @@ class Counted:
         self._state &= kept
         return LEFT_OUT
 
-    def _forward(self) -> list[Layer]:
-        """The states before each strike and at the end, with the best total that leads to each."""
-        fields, merit, ways = self._fields, self._merit, self._cluster.ways
-        to_come = sum(max(merit[way] for way in span) for span in ways)
-        known = self._known()
-        layers: list[Layer] = [{fields.start: 0}]
-        states = 1
-        for span, kept in zip(ways, fields.kept, strict=True):
-            to_come -= max(merit[way] for way in span)
-            needed = known - to_come
-            moves = [(0, 0), *((fields.adds[way], merit[way]) for way in span)]
-            following: Layer = {}
-            for state, total in layers[-1].items():
-                for add, worth in moves:
-                    after = state + add
-                    if total + worth >= needed and not after & fields.broken:
-                        after &= kept
-                        if following.get(after, NEVER) < total + worth:
-                            following[after] = total + worth
-            states += len(following)
-            if states > MOST_STATES:
-                raise OverflowError(f"more than {MOST_STATES} states")
-            layers.append(following)
-        return layers
-
     def _backward(self, layers: list[Layer]) -> list[Layer]:
         """For the states of each layer the best total that they lead to."""
         fields, merit = self._fields, self._merit
@@ -123,17 +98,48 @@ class Counted:
             to_go.append(here)
         return to_go[::-1]
 
-    def _known(self) -> int:
-        """What comes of each strike taking the best way that is open."""
-        fields, merit, state, total = self._fields, self._merit, self._fields.start, 0
-        for span, kept in zip(self._cluster.ways, fields.kept, strict=True):
-            for way in sorted(span, key=lambda way: -merit[way]):
-                if not (state + fields.adds[way]) & fields.broken:
-                    state += fields.adds[way]
-                    total += merit[way]
-                    break
-            state &= kept
-        return total
+
+def greatest_total(cluster: Cluster, merit: dict[int, int]) -> int:
+    """The best total of a cluster, without the ways that lead to it; arguments and errors are those of `Counted`."""
+    return max(_forward(cluster, merit, _fields(cluster))[-1].values())
+
+
+def _forward(cluster: Cluster, merit: dict[int, int], fields: _Fields) -> list[Layer]:
+    """The states before each strike and at the end, with the best total that leads to each."""
+    to_come = sum(max(merit[way] for way in span) for span in cluster.ways)
+    known = _known(cluster, merit, fields)
+    layers: list[Layer] = [{fields.start: 0}]
+    states = 1
+    for span, kept in zip(cluster.ways, fields.kept, strict=True):
+        to_come -= max(merit[way] for way in span)
+        needed = known - to_come
+        moves = [(0, 0), *((fields.adds[way], merit[way]) for way in span)]
+        following: Layer = {}
+        for state, total in layers[-1].items():
+            for add, worth in moves:
+                after = state + add
+                if total + worth >= needed and not after & fields.broken:
+                    after &= kept
+                    if following.get(after, NEVER) < total + worth:
+                        following[after] = total + worth
+        states += len(following)
+        if states > MOST_STATES:
+            raise OverflowError(f"more than {MOST_STATES} states")
+        layers.append(following)
+    return layers
+
+
+def _known(cluster: Cluster, merit: dict[int, int], fields: _Fields) -> int:
+    """What comes of each strike taking the best way that is open."""
+    state, total = fields.start, 0
+    for span, kept in zip(cluster.ways, fields.kept, strict=True):
+        for way in sorted(span, key=lambda way: -merit[way]):
+            if not (state + fields.adds[way]) & fields.broken:
+                state += fields.adds[way]
+                total += merit[way]
+                break
+        state &= kept
+    return total
 
 
 def _fields(cluster: Cluster) -> _Fields:

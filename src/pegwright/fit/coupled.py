@@ -11,7 +11,7 @@ Then strikes are gone through in order of onset, and each takes the first way th
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -61,24 +61,35 @@ def within_limits(
     """
     result = nothing_assigned(len(chosen))
     result.chosen[:] = chosen
+    for cluster, members, ways in broken_clusters(strikes, holes, gaps, limits, turn, chosen):
+        solved = _solved(cluster, ways)
+        taken = [solved.take(span) for span in cluster.ways]
+        result.chosen[members] = [LEFT_OUT if way == LEFT_OUT else ways.hole[way] for way in taken]
+        _note_proof(result, members, solved)
+    return result
+
+
+def broken_clusters(
+    strikes: Strikes, holes: Holes, gaps: Gaps, limits: Sequence[Limit], turn: Turn, chosen: Ints
+) -> Iterator[tuple[Cluster, Ints, Ways]]:
+    """The clusters in which what is best without limits breaks one, each with its strikes and the ways it is made of.
+
+    Arguments are those of `within_limits`.
+    """
     broken = np.zeros(len(chosen), dtype=bool)
     placed = np.flatnonzero(chosen >= 0)
     for limit in limits:
         position = holes.position[chosen[placed]]
         broken[placed[overfull(limit, strikes.channel[placed], position, turn.turn_ticks)]] = True
     if not np.any(broken):
-        return result
+        return
     component = components(len(gaps.by_rows), limits, ())[strikes.channel]
     asked = in_order(strikes, np.flatnonzero(np.isin(component, component[broken])))
     ways, asked = ways_of(strikes, asked, holes, turn)
     for cluster in clusters_of(ways, gaps, limits, turn):
         members = asked[list(cluster.strikes)]
         if np.any(broken[members]):
-            solved = _solved(cluster, ways)
-            taken = [solved.take(span) for span in cluster.ways]
-            result.chosen[members] = [LEFT_OUT if way == LEFT_OUT else ways.hole[way] for way in taken]
-            _note_proof(result, members, solved)
-    return result
+            yield cluster, members, ways
 
 
 def assign_together(

@@ -51,6 +51,10 @@ class General:
         if not self.proved:
             self._mend(aims)
 
+    def ways_taken(self) -> list[int]:
+        """The ways of the best that was found."""
+        return [way for way, taken in zip(self._ways, self._taken.tolist(), strict=True) if taken]
+
     def take(self, order: Sequence[int]) -> int:
         """Settle the next strike; see `Counted.take`. Where the best is not proved, what was found stands."""
         columns = [self._column[way] for way in order]

@@ -7,7 +7,7 @@ all transpositions that ask the same of it.
 
 A channel of its own is solved exactly for all starts at once. Joined channels are first bounded for all starts at once:
 without limits, or each strike by itself where pitches are shared. Where the bound keeps the limits it is the worth
-itself; other starts are solved one by one when they are asked for.
+itself; other starts are solved when they are asked for, group by group (see `groups.py`).
 """
 
 from __future__ import annotations
@@ -20,13 +20,15 @@ from numpy.typing import NDArray
 
 from pegwright.columns import Ints
 from pegwright.fit.arrange import PITCH_COUNT, PRIORITY_WEIGHT, Choices, part_priorities
-from pegwright.fit.assign import assign, assign_apart
+from pegwright.fit.assign import assign_apart
 from pegwright.fit.coupled import components
 from pegwright.fit.gaps import Gaps, gaps_of
+from pegwright.fit.groups import Groups, Known, Patterns, patterns_of
 from pegwright.fit.limits import Limit, limits_of, overfull
 from pegwright.fit.options import FitOptions
 from pegwright.fit.quantise import Holes, Strikes, lay_out_lines, nearest, pairs_in_reach
 from pegwright.fit.turn import Turn
+from pegwright.fit.worths import Worths, placed_worths, worths_of
 from pegwright.grid import hole_grid
 from pegwright.score import Score
 from pegwright.wheel import Wheel
@@ -42,12 +44,14 @@ class Worth:
     Args:
         weight: placed, or what cannot be exceeded where it is not settled.
         cost_ticks: of that, or what it cannot be less than.
+        short: how much more weight there could be at most where it is settled but not proved, else 0.
         settled: whether the two are what a placement has.
         proved: whether no placement is better; False too where it is not settled.
     """
 
     weight: Ints
     cost_ticks: Ints
+    short: Ints
     settled: NDArray[np.bool_]
     proved: NDArray[np.bool_]
 
@@ -70,9 +74,12 @@ class Parts:
         step_ticks = turn.turn_ticks // wheel.turn_steps
         self._start_ticks = [step * step_ticks for step in range(period_steps)]
         self._weight = PRIORITY_WEIGHT * part_priorities(score, options)[score.part] + score.velocity
-        self.rule = options.channel_rule
         self._done: dict[tuple[object, ...], Part] = {}
         self._laid_out: dict[tuple[int, ...], Holes] = {}
+        self._onsets = np.unique(turn.onset_ticks[turn.onset_ticks < turn.turn_ticks])
+        self._patterns: dict[int, Patterns] = {}
+        self._kinds: dict[tuple[int, bytes], int] = {}
+        self._known: Known = {}
 
     def of(self, heard: dict[Choices, Keys]) -> list[Part]:
         """The parts that sound something, given which keys each set of channels sounds."""
@@ -136,14 +143,20 @@ class Parts:
             nothing, first_channel, np.tile(onset, starts), np.tile(weight, starts), nothing, choice, choices
         )
 
-    def totals(self, strikes: Strikes, holes: Holes, chosen: Ints, start: Ints, starts: int) -> tuple[Ints, Ints]:
-        """Weight and cost of strikes in their holes, summed for each start."""
-        placed = chosen >= 0
-        beyond = np.abs(holes.position[chosen[placed]] - strikes.onset[placed]) - self.turn.tolerance_ticks
-        # Totals stay far below 2**53, where a float64 still counts every whole number.
-        weight = np.bincount(start[placed], weights=strikes.weight[placed], minlength=starts)
-        cost = np.bincount(start[placed], weights=np.maximum(beyond, 0), minlength=starts)
-        return weight.astype(np.int64), cost.astype(np.int64)
+    def groups(self, channels: list[int], gaps: Gaps, limits: tuple[Limit, ...], strikes: Strikes) -> Groups:
+        """The groups of a part with some channels."""
+        lines = [self._grid.lines[channel] for channel in channels]
+        for line, channel in zip(lines, channels, strict=True):
+            if id(line) not in self._patterns:
+                holes = self.holes([channel], list(range(self.period_steps)))
+                self._patterns[id(line)] = patterns_of(self._onsets, self.period_steps, holes, self.turn)
+        kinds = [
+            self._kinds.setdefault((id(line), matrix.tobytes()), len(self._kinds))
+            for line, matrix in zip(lines, gaps.by_rows, strict=True)
+        ]
+        patterns = [self._patterns[id(line)] for line in lines]
+        onset = np.searchsorted(self._onsets, strikes.onset)
+        return Groups(strikes, onset, patterns, kinds, gaps.greatest, limits, self.turn.turn_ticks, self._known)
 
 
 class Part:
@@ -151,36 +164,67 @@ class Part:
 
     def __init__(self, parts: Parts, channels: list[int], gaps: Gaps, limits: tuple[Limit, ...], asks: Heard) -> None:
         self._parts, self._channels, self._gaps, self._limits, self._asks = parts, channels, gaps, limits, asks
-        self.worth = self._bound()
+        self._groups: Groups | None = None
+        period = parts.period_steps
+        bound, strikes, settled = self._bound()
+        start = strikes.channel // len(channels)
+        self.worth = Worth(
+            *(_summed(column, start, period) for column in (bound.weight, bound.cost_ticks, bound.short)),
+            settled=_summed(~settled, start, period) == 0,
+            proved=_summed(~settled, start, period) == 0,
+        )
 
     def settle(self, start: int) -> None:
-        """Solve one start exactly."""
-        parts = self._parts
+        """Solve one start exactly, and thereby all others at which groups of strikes meet the same holes."""
         if self.worth.settled[start]:
             return
+        parts = self._parts
         strikes = parts.strikes(self._asks, len(self._channels), 1)
-        holes = parts.holes(self._channels, [start])
-        found = assign(strikes, holes, self._gaps, self._limits, parts.turn, parts.rule)
-        weight, cost = parts.totals(strikes, holes, found.chosen, np.zeros(len(strikes.note), dtype=np.int64), 1)
-        self.worth.weight[start], self.worth.cost_ticks[start] = weight[0], cost[0]
-        self.worth.settled[start], self.worth.proved[start] = True, bool(np.all(found.proved))
+        if self._groups is None:
+            self._groups = self._grouped(strikes)
+        groups = self._groups
+        open_ones = groups.unsettled(start)
+        if np.any(open_ones):
+            which = np.flatnonzero(open_ones[groups.of_strike])
+            holes = parts.holes(self._channels, [start])
+            groups.settle(
+                start, which, worths_of(strikes.some(which), holes, self._gaps, self._limits, parts.turn)
+            )
+        self.worth = Worth(*groups.totals())
 
-    def _bound(self) -> Worth:
-        """Every start at a time: each is as a set of channels of its own."""
+    def _grouped(self, strikes: Strikes) -> Groups:
+        """The groups, each with its bounds."""
+        groups = self._parts.groups(self._channels, self._gaps, self._limits, strikes)
+        bound, _, settled = self._bound()
+        shape = (self._parts.period_steps, len(strikes.onset))
+        of, starts = groups.of_strike, np.arange(shape[0])
+        place = (of + groups.count * starts[:, None]).ravel()
+
+        def by_group(column: Ints) -> Ints:
+            return _summed(column, place, groups.count * shape[0]).reshape(shape[0], groups.count).T
+
+        alone = (np.bincount(of) == 1)[:, None]
+        groups.begin(by_group(bound.weight), by_group(bound.cost_ticks), (by_group(~settled) == 0) | alone)
+        return groups
+
+    def _bound(self) -> tuple[Worths, Strikes, NDArray[np.bool_]]:
+        """Every strike at every start, one start after another: its worth if it is settled, else bounds."""
         parts, count, period = self._parts, len(self._channels), self._parts.period_steps
         strikes = parts.strikes(self._asks, count, period)
         holes = parts.holes(self._channels, list(range(period)))
         if strikes.shared:
             chosen = nearest(pairs_in_reach(strikes, holes, parts.turn))
-        else:
-            chosen = assign_apart(strikes, holes, self._gaps.repeated(period), parts.turn)
-        start = strikes.channel // count
-        weight, cost = parts.totals(strikes, holes, chosen, start, period)
-        settled = np.full(period, not strikes.shared)
-        placed = chosen >= 0
-        channel, position, on = strikes.channel[placed] % count, holes.position[chosen[placed]], start[placed]
-        for limit in () if strikes.shared else self._limits:
-            for number in range(period):
-                here = on == number
-                settled[number] &= not len(overfull(limit, channel[here], position[here], parts.turn.turn_ticks))
-        return Worth(weight, cost, settled, settled.copy())
+            return placed_worths(strikes, holes, chosen, parts.turn), strikes, np.zeros(len(chosen), dtype=bool)
+        chosen = assign_apart(strikes, holes, self._gaps.repeated(period), parts.turn)
+        settled = np.ones(len(chosen), dtype=bool)
+        for start in range(period if self._limits else 0):
+            here = np.flatnonzero((strikes.channel // count == start) & (chosen >= 0))
+            channel, position = strikes.channel[here] % count, holes.position[chosen[here]]
+            for limit in self._limits:
+                settled[here[overfull(limit, channel, position, parts.turn.turn_ticks)]] = False
+        return placed_worths(strikes, holes, chosen, parts.turn), strikes, settled
+
+
+def _summed(column: Ints | NDArray[np.bool_], place: Ints, count: int) -> Ints:
+    """The sums of a column's values at each place; far below 2**53, so a float64 counts them exactly."""
+    return np.bincount(place, weights=column, minlength=count).astype(np.int64)

@@ -46,6 +46,15 @@ class Strikes:
         """Whether any strike has more than one channel to choose from."""
         return any(len(channels) > 1 for channels in self.choices)
 
+    def channels_of_each(self) -> tuple[Ints, Ints]:
+        """Every strike with every channel that can sound it, by strike, the channels of each in wheel order."""
+        counts = np.array([len(channels) for channels in self.choices], dtype=np.int64)
+        listed = np.array([channel for channels in self.choices for channel in channels], dtype=np.int64)
+        width = counts[self.choice]
+        strike = np.repeat(np.arange(len(width)), width)
+        number = np.arange(len(strike)) - np.repeat(np.cumsum(width) - width, width)
+        return strike, listed[(np.cumsum(counts) - counts)[self.choice[strike]] + number]
+
     def some(self, which: Ints) -> Strikes:
         """Some of the strikes."""
         note, channel, onset = self.note[which], self.channel[which], self.onset[which]
@@ -212,16 +221,11 @@ def pairs_of(onset: Ints, low: Ints, past: Ints, holes: Holes, tolerance_ticks: 
 
 def pairs_in_reach(strikes: Strikes, holes: Holes, turn: Turn) -> Pairs:
     """Write out the holes within reach of each strike, those of its first channel first."""
-    counts = np.array([len(channels) for channels in strikes.choices], dtype=np.int64)
-    listed = np.array([channel for channels in strikes.choices for channel in channels], dtype=np.int64)
-    width = counts[strikes.choice]
-    strike = np.repeat(np.arange(len(width)), width)
-    turn_number = np.arange(len(strike)) - np.repeat(np.cumsum(width) - width, width)
-    channel = listed[(np.cumsum(counts) - counts)[strikes.choice[strike]] + turn_number]
+    strike, channel = strikes.channels_of_each()
     onset = strikes.onset[strike]
     low, past = holes.within(channel, onset, turn.reach_ticks)
     pairs = pairs_of(onset, low, past, holes, turn.tolerance_ticks)
-    first = pairs.first[np.append(0, np.cumsum(width))]
+    first = pairs.first[np.searchsorted(strike, np.arange(len(strikes.onset) + 1))]
     return replace(pairs, first=first, strike=strike[pairs.strike])
 
 

@@ -220,14 +220,13 @@ class _Table:
 
     def _settle(self, row: int, column: int) -> None:
         residue = int(self._residue[column])
-        columns = np.flatnonzero(self._residue == residue)
         changed = set()
         for part in self._parts[row]:
             if not part.worth.settled[residue]:
                 part.settle(residue)
                 changed.update(self._rows[id(part)])
         for other in changed:
-            self._add_up(other, columns)
+            self._add_up(other, np.arange(len(self._starts)))
 
     def _add_up(self, row: int, columns: Ints) -> None:
         residue = self._residue[columns]
