@@ -4,6 +4,11 @@ A variable for each way, 1 where it is taken; a row for each strike and for each
 settled before the next. The solver reckons with floats, so numbers are kept far below what floats count exactly, and
 what it returns is taken to the nearest whole numbers and reckoned again in those.
 
+A settled aim is kept by a row of its own, which makes the next one hard: it joins all strikes. But where parts of ways
+would do no better than whole ones, as is usual, the prices of that relaxed programme tell what every best solution has
+in common (complementary slackness): ways that cost more than they bring are not taken, rows that have a price are
+full. That holds the aim just as well, and leaves the programme as simple as it was.
+
 Source: Q. Huangfu, J. A. J. Hall, "Parallelizing the dual revised simplex method", Mathematical Programming
 Computation 10, 2018, 119-142 (from memory), the solver behind `scipy.optimize.milp`.
 """
@@ -16,12 +21,13 @@ from typing import Any
 
 import numpy as np
 
-from pegwright.columns import Floats, Ints
+from pegwright.columns import Ints
 from pegwright.errors import InternalError
 from pegwright.fit.caps import Cluster
 from pegwright.fit.contest import LEFT_OUT
 
 LARGEST_COEFFICIENT = 2**20  # the solver takes 1e-6 for nothing
+SLACK = 0.01  # prices below this count as none, which only leaves more open; the solver errs by far less
 MOST_NODES = 2_000  # of its search tree, for each aim; a bound on time that is the same on every machine
 
 
@@ -42,8 +48,10 @@ class General:
         self._ways = [way for span in cluster.ways for way in span]
         self._column = {way: number for number, way in enumerate(self._ways)}
         self._rows, self._upper = _rows(cluster, self._column)
-        self._floors: list[tuple[Floats, int]] = []  # an aim is to be no less than so much
-        self._fixed = np.zeros(len(self._ways), dtype=np.float64)  # 1: must be taken
+        self._held: list[tuple[Ints, int]] = []  # aims that are to be no less than so much, and are so all but surely
+        self._floors: list[tuple[Ints, int]] = []  # the same, with a row of their own
+        self._least, self._most = np.zeros(len(self._ways)), np.ones(len(self._ways))  # 1: must be taken; 0: must not
+        self._full = np.full(len(self._upper), -np.inf)  # what each row is to hold at least
         self.proved, self.short = True, 0
         self._taken = np.zeros(len(self._ways), dtype=np.int64)
         for number, aim in enumerate(aims):
@@ -68,7 +76,7 @@ class General:
             held = next((place for place, column in enumerate(columns) if self._taken[column]), len(columns))
         if held == len(columns):
             return LEFT_OUT
-        self._fixed[columns[held]] = 1
+        self._least[columns[held]] = 1
         return order[held]
 
     def _settle(self, aim: Ints, first: bool) -> None:
@@ -80,10 +88,36 @@ class General:
             found = self._taken
         self._taken = found
         value = int(found @ aim)
-        self._floors.append((aim.astype(np.float64), value))
+        narrowed = bound == value and self._narrow(aim, value)
+        (self._held if narrowed else self._floors).append((aim, value))
         if bound > value:
             self.proved = False
             self.short += bound - value if first else 0
+
+    def _narrow(self, aim: Ints, value: int) -> bool:
+        """Hold an aim at its greatest by what all solutions that reach it have in common, if that can be told."""
+        from scipy.optimize import linprog  # noqa: PLC0415  # heavy, and seldom needed
+
+        if self._floors:
+            return False
+        full = np.isfinite(self._full)
+        relaxed: Any = linprog(
+            -aim.astype(np.float64),
+            A_ub=self._rows[~full] if not np.all(full) else None,
+            b_ub=self._upper[~full] if not np.all(full) else None,
+            A_eq=self._rows[full] if np.any(full) else None,
+            b_eq=self._upper[full] if np.any(full) else None,
+            bounds=np.stack([self._least, self._most], axis=1),
+            method="highs",
+        )
+        if relaxed.x is None or abs(relaxed.fun + value) > SLACK:
+            return False
+        most = np.where(relaxed.lower.marginals > SLACK, 0.0, self._most)
+        least = np.where(relaxed.upper.marginals < -SLACK, 1.0, self._least)
+        rows = np.flatnonzero(~full)[relaxed.ineqlin.marginals < -SLACK]
+        self._most, self._least = np.maximum(most, self._least), np.minimum(least, self._most)
+        self._full[rows] = self._upper[rows]
+        return True
 
     def _mend(self, aims: Sequence[Ints]) -> None:
         """Let strikes take better ways that are open, one by one, until none has one."""
@@ -110,13 +144,13 @@ class General:
         from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415  # heavy, and seldom needed
 
         self.proved &= int(np.abs(aim).max()) <= LARGEST_COEFFICIENT
-        constraints = [LinearConstraint(self._rows, ub=self._upper)]
-        constraints += [LinearConstraint(floor[None, :], lb=value - 0.5) for floor, value in self._floors]
+        constraints = [LinearConstraint(self._rows, lb=self._full, ub=self._upper)]
+        constraints += [LinearConstraint(floor[None, :].astype(float), lb=value - 0.5) for floor, value in self._floors]
         result: Any = milp(
             -aim.astype(np.float64),
             constraints=constraints,
             integrality=np.ones(len(aim), dtype=np.int64),
-            bounds=Bounds(self._fixed, np.ones(len(aim))),
+            bounds=Bounds(self._least, self._most),
             options={"node_limit": MOST_NODES, "mip_rel_gap": 0.0},
         )
         most = int(np.maximum(aim, 0).sum())
@@ -126,6 +160,9 @@ class General:
         found = np.rint(result.x).astype(np.int64)
         if np.any(self._rows @ found > self._upper):
             raise InternalError("the solver's answer breaks a rule in whole numbers")
+        if any(found @ held < value for held, value in self._held):
+            self._floors, self._held = [*self._held, *self._floors], []
+            return self._solve(aim)
         return found, max(bound, int(found @ aim))
 
 
