@@ -16,7 +16,8 @@ from commands import SONGS, WHEEL, runner
 from pegwright.config import load_wheel
 from pegwright.errors import UsageError
 from pegwright.fit.audible import Audibility
-from pegwright.fit.changes import apply_changes
+from pegwright.fit.changes import Change, Kind, apply_changes
+from pegwright.fit.changes_to_try import changes_to_try
 from pegwright.fit.edits import move_part
 from pegwright.fit.fit_song import fit_song, place_song
 from pegwright.fit.options import FitOptions
@@ -26,7 +27,7 @@ from pegwright.fit.wheel_changes import change_wheel, fewest_changes
 from pegwright.pipeline import fit_file, remedies_for
 from pegwright.request import Request
 from pegwright.score import Part, Score
-from pegwright.wheel import LostHole, Wheel
+from pegwright.wheel import LostHole, StrikeLimit, Wheel
 from pegwright.write.remedies import remedies_json, remedies_text
 
 
@@ -161,3 +162,25 @@ def test_moving_a_part_leaves_the_others() -> None:
     moved, findings = move_part(score, "Melody", -5)
     assert moved.pitch_midi.tolist() == [55, 36]
     assert findings[0].count == 1
+
+
+def test_a_slower_tempo_is_tried_for_every_channel_of_a_note_and_for_limits() -> None:
+    """Either hammer could strike each of four notes; the second is the quick one and needs 100 ms where 62.5 are."""
+    both = [samples.channel("slow", [60], restrike_ms=900.0), samples.channel("quick", [60], restrike_ms=100.0)]
+    on = samples.wheel(both)
+    song = samples.score([(0, 60), (3, 60), (6, 60), (9, 60)])
+    tempi = [change for change in changes(song, on) if change.kind == Kind.TEMPO]
+    assert tempi
+    slower = [apply_changes(song, FitOptions(), (change,)) for change in tempi]
+    assert max(place_song(made, on, options).placed_count for made, options in slower) == 4
+    limited = samples.wheel(strike_limits=(StrikeLimit("drive", ("bar 60", "bar 61", "bar 62"), 2, 160.0),))
+    chord = samples.score([(0, 60), (3, 61), (6, 62)])
+    tempi = [change for change in changes(chord, limited) if change.kind == Kind.TEMPO]
+    made, options = apply_changes(chord, FitOptions(), (tempi[0],))
+    assert place_song(made, limited, options).placed_count == 3, "2 x 62.5 ms become 160 ms"
+
+
+def changes(song: Score, on: Wheel) -> tuple[Change, ...]:
+    placement = place_song(song, on, FitOptions())
+    assert placement.left_out_count == 1
+    return changes_to_try(song, on, FitOptions(), placement)

@@ -18,6 +18,7 @@ import numpy as np
 import pytest
 
 from pegwright.config.wheel_file import load_wheel
+from pegwright.fit import counting
 from pegwright.fit.fit_song import fit_song
 from pegwright.fit.options import FitOptions
 from pegwright.fit.section import select_bars
@@ -25,7 +26,7 @@ from pegwright.fit.verify import verify
 from pegwright.placement import Outcome, Placement, Status
 from pegwright.read import read_score
 from pegwright.score import Score
-from pegwright.wheel import Wheel
+from pegwright.wheel import StrikeLimit, Wheel
 
 SONGS = Path(__file__).parents[2] / "songs"
 WHOLE = (
@@ -151,3 +152,30 @@ def test_the_drive_limit_takes_the_fourth_drum_and_nothing_else(name: str, losse
     assert (with_limit.weight, with_limit.status) == (with_limit.weight_bound, Status.OPTIMAL)
     others = np.setdiff1d(np.arange(score.note_count), changed)
     assert with_limit.index[others].tolist() == without.index[others].tolist()
+
+
+@pytest.mark.parametrize("general", [False, True])
+@pytest.mark.parametrize("name", WHOLE)
+def test_the_bound_is_met_on_every_song_whatever_the_limit(
+    name: str, general: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As the wheel is, and with no more than two strikes of all its channels within 50 ms, by either way of solving."""
+    if general:
+        monkeypatch.setattr(counting, "MOST_STATES", 0)
+    names = tuple(made.name for made in limited_wheel().channels)
+    tight = replace(limited_wheel(), strike_limits=(StrikeLimit("supply", names, 2, 50.0),))
+    score = song(name)
+    for on in (limited_wheel(), tight):
+        placement, _ = fit_song(score, on, FitOptions())
+        assert verify(score, on, placement) == ()
+        assert (placement.weight, placement.status) == (placement.weight_bound, Status.OPTIMAL)
+
+
+def test_a_tight_limit_takes_notes_from_most_songs() -> None:
+    """So that the bound of the test above is not met for want of anything to solve."""
+    names = tuple(made.name for made in limited_wheel().channels)
+    tight = replace(limited_wheel(), strike_limits=(StrikeLimit("supply", names, 2, 50.0),))
+    taken = [
+        np.count_nonzero(fit_song(song(name), tight, FitOptions())[0].outcome == Outcome.TOO_MANY) for name in WHOLE
+    ]
+    assert sum(count > 0 for count in taken) >= 8

@@ -39,7 +39,6 @@ class Found:
         placement: what comes of it.
         findings: of that fit.
         equal_starts: starts of the same transposition that are worth as much, this one included.
-        proved: whether its worth is proved the greatest that its transposition and start can have.
     """
 
     choice: Choice
@@ -47,7 +46,6 @@ class Found:
     placement: Placement
     findings: tuple[Finding, ...]
     equal_starts: int
-    proved: bool = True
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,11 +55,13 @@ class Best:
     Args:
         found: one for each of the best transpositions, best first; never empty.
         transpositions, starts: how many of each were weighed, every one with every other.
+        gap: how much more weight another choice could place than the first at most; None where none could do better.
     """
 
     found: tuple[Found, ...]
     transpositions: int
     starts: int
+    gap: int | None
 
 
 def find_best(score: Score, wheel: Wheel, options: FitOptions, over: SearchRange, count: int = 1) -> Best:
@@ -88,9 +88,8 @@ def find_best(score: Score, wheel: Wheel, options: FitOptions, over: SearchRange
             options, transpose_semitones=choice.transpose_semitones, start_steps=Fraction(choice.start_steps)
         )
         placement, findings = fit_song(score, wheel, chosen)
-        equal, proved = weighed.equals(choice), weighed.is_proved(choice)
-        found.append(Found(choice, chosen, placement, findings, equal, proved))
-    return Best(tuple(found), len(semitones), len(starts))
+        found.append(Found(choice, chosen, placement, findings, weighed.equals(choice)))
+    return Best(tuple(found), len(semitones), len(starts), weighed.gap())
 
 
 def search_finding(score: Score, best: Best) -> Finding:
@@ -98,7 +97,10 @@ def search_finding(score: Score, best: Best) -> Finding:
     choice, equal = best.found[0].choice, best.found[0].equal_starts
     semitones = choice.transpose_semitones
     way = "" if not semitones else " up" if semitones > 0 else " down"
-    sure = "all weighed" if best.found[0].proved else "though not proved"
+    sure = "all weighed"
+    if best.gap is not None:
+        more = f"up to {best.gap:,} more of weight" if best.gap else "as much with less deviation"
+        sure = f"though not proved, for another could place {more}"
     message = (
         f"the best of {plural(best.transpositions, 'transposition')} x {plural(best.starts, 'start')}, {sure}: "
         f"{plural(abs(semitones), 'semitone')}{way}, starting on step {printed(choice.start_steps)} of the turn"

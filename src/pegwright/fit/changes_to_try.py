@@ -9,6 +9,7 @@ from fractions import Fraction
 
 import numpy as np
 
+from pegwright.columns import Ints
 from pegwright.fit.arrange import arrange
 from pegwright.fit.changes import (
     Change,
@@ -55,7 +56,7 @@ def changes_to_try(score: Score, wheel: Wheel, options: FitOptions, placement: P
         *_transpositions(score, wheel, options),
         *_octaves(score, options, placement),
         *_drums(score, wheel, options, placement),
-        *_tempi(score, wheel, placement),
+        *_tempi(score, wheel, options, placement),
         *_reaches(score, wheel, options, placement),
     )
     return tuple(dict.fromkeys(found))
@@ -72,8 +73,8 @@ def _starts(wheel: Wheel, options: FitOptions) -> Iterator[Change]:
 
 def _transpositions(score: Score, wheel: Wheel, options: FitOptions) -> Iterator[Change]:
     semitones = list(range(-FARTHEST_SEMITONES, FARTHEST_SEMITONES + 1))
-    weighed = search(score, wheel, options, semitones, [int(options.start_steps) % wheel.turn_steps])
-    for choice in weighed.ranked(TRANSPOSITIONS + 1):
+    start, few = int(options.start_steps) % wheel.turn_steps, TRANSPOSITIONS + 1
+    for choice in search(score, wheel, options, semitones, [start], best_few=few).ranked(few):
         if choice.transpose_semitones != options.transpose_semitones:
             yield transpose(choice.transpose_semitones)
 
@@ -100,22 +101,35 @@ def _drums(score: Score, wheel: Wheel, options: FitOptions, placement: Placement
             yield drum_for(key, instead, options, (drum_key_name(key), drum_key_name(instead)))
 
 
-def _tempi(score: Score, wheel: Wheel, placement: Placement) -> Iterator[Change]:
-    """The fastest tempi, not below half, at which notes too close for a channel are far enough apart."""
-    barred = np.isin(placement.outcome, [Outcome.RESTRIKE, Outcome.TOO_MANY])
-    if not np.any(barred):
+def _tempi(score: Score, wheel: Wheel, options: FitOptions, placement: Placement) -> Iterator[Change]:
+    """The fastest tempi, not below half, at which notes too close for a channel or a limit are far enough apart."""
+    restrike, too_many = placement.outcome == Outcome.RESTRIKE, placement.outcome == Outcome.TOO_MANY
+    if not np.any(restrike | too_many):
         return
-    onset = score.onset_ticks * (placement.resolution // score.resolution)
+    turn, _ = turn_of(score, wheel, options)
+    arrangement, _ = arrange(score, wheel, options)
+    strikes = strikes_of(arrangement, turn)
+    strike, channel = strikes.channels_of_each()
+    onset = strikes.onset[strike]
     needed: set[int] = set()
-    for channel in np.unique(placement.channel[barred]).tolist():
-        restrike_us = round(wheel.channels[channel].restrike_ms * 1000)
-        apart = np.unique(np.diff(np.unique(onset[placement.channel == channel])))
-        for ticks in apart[apart > 0].tolist():
-            needed.add(-(-restrike_us * placement.resolution // ticks))
+    for on in np.unique(channel[restrike[strikes.note[strike]]]).tolist():
+        apart = np.diff(np.unique(onset[channel == on]))
+        needed |= _needed_tempi(apart, wheel.channels[on].restrike_ms, turn.resolution)
+    for limit in wheel.strike_limits:
+        own = np.isin(channel, [number for number, on in enumerate(wheel.channels) if on.name in limit.channels])
+        if np.any(too_many[strikes.note[strike[own]]]):
+            at = np.sort(strikes.onset[np.unique(strike[own])])
+            needed |= _needed_tempi(at[limit.strikes :] - at[: -limit.strikes], limit.window_ms, turn.resolution)
     now = placement.us_per_quarter
     slow_enough = sorted(value for value in needed if now < value <= now / SLOWEST)
     for tempo in _told_tempi(slow_enough)[:MOST_TEMPI]:
         yield slower(tempo, now)
+
+
+def _needed_tempi(apart_ticks: Ints, needed_ms: float, resolution: int) -> set[int]:
+    """The fastest tempi, in microseconds a quarter note, at which some distances last so long."""
+    needed_us = round(needed_ms * 1000)
+    return {-(-needed_us * resolution // ticks) for ticks in np.unique(apart_ticks[apart_ticks > 0]).tolist()}
 
 
 def _told_tempi(needed: list[int]) -> list[int]:

@@ -101,22 +101,18 @@ class General:
         if self._floors:
             return False
         full = np.isfinite(self._full)
-        relaxed: Any = linprog(
-            -aim.astype(np.float64),
-            A_ub=self._rows[~full] if not np.all(full) else None,
-            b_ub=self._upper[~full] if not np.all(full) else None,
-            A_eq=self._rows[full] if np.any(full) else None,
-            b_eq=self._upper[full] if np.any(full) else None,
-            bounds=np.stack([self._least, self._most], axis=1),
-            method="highs",
-        )
+        rows: dict[str, Any] = {"A_ub": self._rows[~full], "b_ub": self._upper[~full]} if not np.all(full) else {}
+        if np.any(full):
+            rows |= {"A_eq": self._rows[full], "b_eq": self._upper[full]}
+        limits = list(zip(self._least.tolist(), self._most.tolist(), strict=True))
+        relaxed: Any = linprog(-aim.astype(np.float64), bounds=limits, method="highs", **rows)
         if relaxed.x is None or abs(relaxed.fun + value) > SLACK:
             return False
         most = np.where(relaxed.lower.marginals > SLACK, 0.0, self._most)
         least = np.where(relaxed.upper.marginals < -SLACK, 1.0, self._least)
-        rows = np.flatnonzero(~full)[relaxed.ineqlin.marginals < -SLACK]
+        priced = np.flatnonzero(~full)[relaxed.ineqlin.marginals < -SLACK]
         self._most, self._least = np.maximum(most, self._least), np.minimum(least, self._most)
-        self._full[rows] = self._upper[rows]
+        self._full[priced] = self._upper[priced]
         return True
 
     def _mend(self, aims: Sequence[Ints]) -> None:

@@ -74,6 +74,25 @@ def patterns_of(onsets: Ints, starts: int, holes: Holes, turn: Turn) -> Patterns
     )
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Worth:
+    """What a part is worth at every start up to the period; columns of shape (period,).
+
+    Args:
+        weight: placed, or what cannot be exceeded where it is not settled.
+        cost_ticks: of that, or what it cannot be less than.
+        short: how much more weight there could be at most where it is settled but not proved, else 0.
+        settled: whether the two are what a placement has.
+        proved: whether no placement is better; False too where it is not settled.
+    """
+
+    weight: Ints
+    cost_ticks: Ints
+    short: Ints
+    settled: NDArray[np.bool_]
+    proved: NDArray[np.bool_]
+
+
 class Groups:
     """The groups of a part and what is known of them.
 
@@ -152,7 +171,8 @@ class Groups:
         """Start from bounds.
 
         Args:
-            weight, cost_ticks: shape (groups, starts).
+            weight: shape (groups, starts).
+            cost_ticks: the same.
             settled: whether those are what a placement has.
         """
         count = len(self._key)
@@ -201,15 +221,24 @@ class Groups:
             if better and not self._settled[other] and all(map(frozenset.issubset, self._met[other], self._met[cell])):
                 self._weight[other], self._cost[other] = weight, cost
 
-    def totals(self) -> tuple[Ints, Ints, Ints, NDArray[np.bool_], NDArray[np.bool_]]:
-        """Weight, cost, what it may be short of, whether settled and whether proved, shape (starts,) each."""
+    def worth(self) -> Worth:
+        """What the groups are worth together at every start."""
         cell = self._cell
-        weight, cost, short = (column[cell].sum(axis=0) for column in (self._weight, self._cost, self._short))
-        return weight, cost, short, self._settled[cell].all(axis=0), self._proved[cell].all(axis=0)
+        return Worth(
+            weight=self._weight[cell].sum(axis=0),
+            cost_ticks=self._cost[cell].sum(axis=0),
+            short=self._short[cell].sum(axis=0),
+            settled=np.logical_and.reduce(self._settled[cell]),
+            proved=np.logical_and.reduce(self._proved[cell]),
+        )
 
 
 def _renamed(limit: Limit, names: dict[int, int]) -> tuple[object, ...]:
-    return tuple(sorted(names[channel] for channel in limit.channels if channel in names)), limit.most, limit.window_ticks
+    return (
+        tuple(sorted(names[channel] for channel in limit.channels if channel in names)),
+        limit.most,
+        limit.window_ticks,
+    )
 
 
 def _group_numbers(

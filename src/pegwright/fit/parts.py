@@ -12,7 +12,6 @@ itself; other starts are solved when they are asked for, group by group (see `gr
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
@@ -23,7 +22,7 @@ from pegwright.fit.arrange import PITCH_COUNT, PRIORITY_WEIGHT, Choices, part_pr
 from pegwright.fit.assign import assign_apart
 from pegwright.fit.coupled import components
 from pegwright.fit.gaps import Gaps, gaps_of
-from pegwright.fit.groups import Groups, Known, Patterns, patterns_of
+from pegwright.fit.groups import Groups, Known, Patterns, Worth, patterns_of
 from pegwright.fit.limits import Limit, limits_of, overfull
 from pegwright.fit.options import FitOptions
 from pegwright.fit.quantise import Holes, Strikes, lay_out_lines, nearest, pairs_in_reach
@@ -35,25 +34,6 @@ from pegwright.wheel import Wheel
 
 Keys: TypeAlias = tuple[int, ...]  # of the song: a part's pitch or percussion key, see `Parts.keys`
 Heard: TypeAlias = tuple[tuple[Choices, Keys], ...]  # sets of channels with the keys that they sound
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Worth:
-    """What a part is worth at every start up to the period; columns of shape (period,).
-
-    Args:
-        weight: placed, or what cannot be exceeded where it is not settled.
-        cost_ticks: of that, or what it cannot be less than.
-        short: how much more weight there could be at most where it is settled but not proved, else 0.
-        settled: whether the two are what a placement has.
-        proved: whether no placement is better; False too where it is not settled.
-    """
-
-    weight: Ints
-    cost_ticks: Ints
-    short: Ints
-    settled: NDArray[np.bool_]
-    proved: NDArray[np.bool_]
 
 
 class Parts:
@@ -168,29 +148,28 @@ class Part:
         period = parts.period_steps
         bound, strikes, settled = self._bound()
         start = strikes.channel // len(channels)
+        open_ones = _summed(~settled, start, period) > 0
         self.worth = Worth(
-            *(_summed(column, start, period) for column in (bound.weight, bound.cost_ticks, bound.short)),
-            settled=_summed(~settled, start, period) == 0,
-            proved=_summed(~settled, start, period) == 0,
+            weight=_summed(bound.weight, start, period),
+            cost_ticks=_summed(bound.cost_ticks, start, period),
+            short=np.zeros(period, dtype=np.int64),
+            settled=~open_ones,
+            proved=~open_ones,
         )
 
-    def settle(self, start: int) -> None:
-        """Solve one start exactly, and thereby all others at which groups of strikes meet the same holes."""
-        if self.worth.settled[start]:
-            return
+    def settle(self, start: int) -> int:
+        """Solve one start exactly, and what of the others is alike; how many strikes that took."""
         parts = self._parts
         strikes = parts.strikes(self._asks, len(self._channels), 1)
         if self._groups is None:
             self._groups = self._grouped(strikes)
         groups = self._groups
-        open_ones = groups.unsettled(start)
-        if np.any(open_ones):
-            which = np.flatnonzero(open_ones[groups.of_strike])
+        which = np.flatnonzero(groups.unsettled(start)[groups.of_strike])
+        if len(which):
             holes = parts.holes(self._channels, [start])
-            groups.settle(
-                start, which, worths_of(strikes.some(which), holes, self._gaps, self._limits, parts.turn)
-            )
-        self.worth = Worth(*groups.totals())
+            groups.settle(start, which, worths_of(strikes.some(which), holes, self._gaps, self._limits, parts.turn))
+        self.worth = groups.worth()
+        return len(which)
 
     def _grouped(self, strikes: Strikes) -> Groups:
         """The groups, each with its bounds."""
@@ -200,7 +179,7 @@ class Part:
         of, starts = groups.of_strike, np.arange(shape[0])
         place = (of + groups.count * starts[:, None]).ravel()
 
-        def by_group(column: Ints) -> Ints:
+        def by_group(column: Ints | NDArray[np.bool_]) -> Ints:
             return _summed(column, place, groups.count * shape[0]).reshape(shape[0], groups.count).T
 
         alone = (np.bincount(of) == 1)[:, None]

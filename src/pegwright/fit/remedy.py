@@ -157,7 +157,7 @@ class _Bench:
         try:
             score, options = apply_changes(self._score, self._options, changes)
             starts = range(self._wheel.turn_steps)
-            best = search(score, self._wheel, options, [options.transpose_semitones], starts).best()
+            best = search(score, self._wheel, options, [options.transpose_semitones], starts, best_few=1).best()
         except UsageError:
             return None
         if Fraction(best.start_steps) == options.start_steps:

@@ -6,11 +6,8 @@ from collections.abc import Callable, Sequence
 from itertools import takewhile
 from typing import TypeAlias
 
-import numpy as np
-
-from pegwright.columns import frozen_ints
 from pegwright.fit.options import FitOptions
-from pegwright.fit.search import Choice, Search, search
+from pegwright.fit.search import Choice, search_turns
 from pegwright.placement import Placement
 from pegwright.score import Score
 from pegwright.verdict.bounds import bounds_of
@@ -26,8 +23,7 @@ def best_choice(
     """The transposition and start of the greatest total weight, then the least total cost, as `Search.best` ranks.
 
     The most hopeful choice is tried first: if it is worth its bound, it has won. Otherwise all starts of every
-    transposition that could still be better are searched. A search does not count strike limits: where they take
-    notes away the choice is the best without them, or the most hopeful one, or none, whichever they leave most of.
+    transposition that could still be better are searched, strike limits and shared pitches included.
 
     Args:
         turns: of one song, at least one; all begin on the same step of the turn.
@@ -52,7 +48,7 @@ def best_choice(
     transpositions = sorted({hoped.transpose_semitones for hoped in better})
     if not transpositions:
         return best
-    found = _search(turns, wheel, options, transpositions, bounds.period_steps).best()
+    found = search_turns(turns, wheel, options, transpositions, range(bounds.period_steps), best_few=1).best()
     return min(best, _worth(found.transpose_semitones, found.start_steps, place), key=_rank)
 
 
@@ -65,17 +61,3 @@ def _worth(semitones: int, start_steps: int, place: Place) -> Choice:
     placements = place(semitones, start_steps)
     weight = sum(placement.weight for placement in placements)
     return Choice(semitones, start_steps, weight, sum(placement.cost_ticks for placement in placements))
-
-
-def _search(
-    turns: Sequence[Score], wheel: Wheel, options: FitOptions, transpositions: Sequence[int], period_steps: int
-) -> Search:
-    """All starts of some transpositions, summed over the turns."""
-    starts = range(period_steps)
-    weight = np.zeros((len(transpositions), period_steps), dtype=np.int64)
-    cost = np.zeros_like(weight)
-    for turn in turns:
-        found = search(turn, wheel, options, transpositions, starts)
-        weight += found.weight
-        cost += found.cost_ticks
-    return Search(frozen_ints(transpositions), frozen_ints(starts), frozen_ints(weight), frozen_ints(cost))
