@@ -330,6 +330,13 @@ ODD_ATTRIBUTES = [
     "<key><fifths>-999</fifths></key>",
     "<clef><sign>&lt;script&gt;</sign><line>999</line></clef>",
     '<clef number="99"><sign>F</sign></clef>',
+    "<type>note</type><beats>3</beats><direction/>",
+    "<time><beats>4</beats></time>",
+    "<time><beats>4</beats><beat-type/></time>",
+    "<time><beats>4</beats><beat-type>0</beat-type></time>",
+    "<time><beats>0</beats><beat-type>4</beat-type></time>",
+    "<time><beats>x</beats><beat-type>4</beat-type></time>",
+    "<divisions>0.5</divisions>",
     '<time symbol="x"><beats>999</beats><beat-type>128</beat-type></time>',
 ]
 

@@ -93,8 +93,9 @@ def _measures(
         if number is not None:
             opening = []
             if not measures[number]:
-                for attributes in takewhile(lambda child: child.tag not in _TIMED, bar):
-                    _take_in(attributes, in_force)
+                for child in takewhile(lambda child: child.tag not in _TIMED, bar):
+                    if child.tag == "attributes":
+                        _take_in(child, in_force)
                 opening = [_attributes(in_force)]
             measure = Element("measure", number=label)
             measure.extend([*opening, *_drawn_bar(bar, element, marks, without_attributes=bool(opening))])
@@ -109,7 +110,7 @@ def _measures(
 
 def _take_in(attributes: Element, in_force: _InForce) -> None:
     """Note the clefs, keys and the like that an element sets; without a staff's number, for all staves."""
-    for child in (kept for copy in _cleaned(attributes) if copy.tag == "attributes" for kept in copy):
+    for child in (kept for copy in _cleaned(attributes) for kept in copy if kept.tag in _ATTRIBUTES):
         staff = child.get("number")
         for name in [name for name in in_force if name[0] == child.tag and staff in {None, name[1]}]:
             del in_force[name]
@@ -184,7 +185,18 @@ def _cleaned(element: Element, depth: int = 0) -> Iterator[Element]:
         return
     if element.tag == "direction" and copy.find("direction-type") is None:
         return
+    if element.tag == "time" and not _is_metre(copy):
+        return
     yield copy
+
+
+def _is_metre(time: Element) -> bool:
+    """Whether every fraction of a metre is one; the engraver divides by what it is told."""
+    if time.find("senza-misura") is not None:
+        return True
+    beats, types = ([child.text or "" for child in time.findall(name)] for name in ("beats", "beat-type"))
+    whole = all(_is_small_number(text) and int(text) for text in types)
+    return len(beats) == len(types) > 0 and whole and all(any(digit in "123456789" for digit in text) for text in beats)
 
 
 def _short(text: str | None) -> str:
