@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
@@ -21,10 +21,10 @@ from pegwright.fit.performed_steps import Steps
 from pegwright.fit.performed_track import Pulse
 
 REACH_QUARTERS = 0.45  # places further from an onset than this cannot be meant
-REACH_SPREADS = 3.0
+REACH_SPREADS = 4.0  # with 3, one cluster in 400 lay too far from where it was meant, and the beat went with it
 LONGEST_CLUSTER_S = 0.07
 GUESSES = 20
-HOPELESS = 8.0  # a guess so much less likely than the best, as a logarithm, is dropped
+HOPELESS = 9.0  # a guess so much less likely than the best, as a logarithm, is dropped
 LENGTH_BINS = 40.0  # guesses whose quarters differ by less than one part in so many are one guess
 OPENING_CLUSTERS = 8  # until then every starting pulse may stay
 LEAST_QUARTER_S = 0.1  # 600 a minute
@@ -32,7 +32,7 @@ SECOND_THOUGHTS = 4  # clusters
 MOST_STRAIN = 9.0
 PRIOR_STRAIN = 40.0  # the spread supposed so far counts as much as this many clusters
 LEAST_PLAYER_S, MOST_PLAYER_S = 0.008, 0.04
-STRAY_SCORE = -12.0  # a cluster that means no place
+STRAY_SCORE = -9.0  # a cluster that means no place
 
 
 def clusters(onset_s: Floats, voice: Ints, gap_s: float) -> Ints:
@@ -76,6 +76,7 @@ class Hearing:
 class _Guess:
     """One way to hear the onsets so far: the last hole, the line of its quarter, and the guess it came from.
 
+    `place` is -1 where no place of the quarter is known to be struck yet: at the start, and after a stray.
     `a`, `b`, `c` are the variance of the line, its covariance with the quarter's length, and the variance of that.
     `cluster` is what lies on the hole: -1 for a stray; for a start, the number of its pulse. `strain` is the square of
     how far it lay from there, in expected standard deviations.
@@ -95,12 +96,27 @@ class _Guess:
 
 
 class _Best(dict[tuple[int, int, int], _Guess]):
-    """The best guess for each quarter, place and length of a quarter."""
+    """The best guess for each quarter, place and length of a quarter; hopeless ones are left out."""
 
-    def beats(self, key: tuple[int, int, int], score: float) -> bool:
-        """Whether a score is better than what stands at `key`."""
+    __slots__ = ("least",)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.least = -math.inf
+
+    def takes(self, key: tuple[int, int, int], score: float) -> bool:
+        """Whether a score is better than what stands at `key` and not hopeless beside the best."""
+        if score <= self.least:
+            return False
         rival = self.get(key)
-        return rival is None or score > rival.score
+        if rival is not None and score <= rival.score:
+            return False
+        self.least = max(self.least, score - HOPELESS)
+        return True
+
+    def ranked(self, width: int) -> list[_Guess]:
+        """The best first, so many at most."""
+        return [guess for guess in sorted(self.values(), key=_score, reverse=True)[:width] if guess.score > self.least]
 
 
 def heard(
@@ -130,12 +146,9 @@ def heard(
         for guess in guesses:
             _branch(guess, index, when, noise / notes, drift, steps, told, best)
         width = GUESSES if index >= OPENING_CLUSTERS else max(GUESSES, len(pulses))
-        leader = max(best.values(), key=_score)
-        guesses = [guess for guess in best.values() if guess.score > leader.score - HOPELESS]
-        if len(guesses) > width:
-            guesses = sorted(guesses, key=_score)[-width:]
-        noise = _learn(steps, leader, marks, noise)
-    end = guess = max(guesses, key=_score)
+        guesses = best.ranked(width)
+        noise = _learn(steps, guesses[0], marks, noise)
+    end = guess = guesses[0]
     found = []
     while guess.back is not None:
         if guess.cluster >= 0:
@@ -183,9 +196,10 @@ def _branch(
     reach = min(REACH_QUARTERS, reach)
     weights, total = steps.after(guess.place)
     later, lowest, silent, at, count = 0, max(guess.place, 0), 0, steps.at, steps.count
+    begun, strayed = guess.place >= 0, False
     while True:
         if within < 1 + reach:  # else the quarter is silent from here on
-            wait = guess.score - total + max(0, silent - 1) * steps.silent
+            wait = guess.score + max(0, silent - 1) * steps.silent
             quarter, span = guess.quarter + silent, int(LENGTH_BINS * math.log(length))
             for place in range(bisect_left(at, within - reach, lowest), count):
                 spot = at[place]
@@ -193,21 +207,23 @@ def _branch(
                     break
                 u, v = a + b * spot, b + c * spot
                 variance, away = u + v * spot + noise, when - line - spot * length
-                score = wait + weights[place + later] + told[place]
+                score = wait - total + weights[place + later] + told[place]
                 score -= 0.5 * (away * away / variance + math.log(variance))
                 p, q = u / variance, v / variance
-                if best.beats((quarter, place, span), score) and length + q * away > LEAST_QUARTER_S:
+                if length + q * away > LEAST_QUARTER_S and best.takes((quarter, place, span), score):
                     best[quarter, place, span] = _Guess(
                         score, quarter, place, line + p * away, length + q * away, a - p * u, b - p * v, c - q * v,
                         guess, index, away * away / variance,
                     )  # fmt: skip
+            if within < 1 and not strayed:
+                # Silence is paid for by a stray too: else, once lost, nothing is as cheap as more strays.
+                strayed, score, place = True, wait + STRAY_SCORE, guess.place if silent == 0 else -1
+                if best.takes((quarter, place, span), score):
+                    best[quarter, place, span] = _Guess(score, quarter, place, line, length, a, b, c, guess, -1)
         if within < 1 - reach:
-            break
+            return
         line += length
         a, b, c = a + 2 * b + c, b + c, c + (drift * length) ** 2
         silent += 1
         within = (when - line) / length
-        later, lowest = (count if guess.place >= 0 else 0), 0
-    key = guess.quarter, guess.place, int(LENGTH_BINS * math.log(guess.length))
-    if best.beats(key, guess.score + STRAY_SCORE):
-        best[key] = replace(guess, score=guess.score + STRAY_SCORE, back=guess, cluster=-1)
+        later, lowest = (count if begun else 0), 0
