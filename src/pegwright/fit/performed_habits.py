@@ -34,7 +34,7 @@ PRIOR_TOGETHER = 10.0
 NEAR_SPREADS = 3.0  # onsets further apart say nothing about chords
 STRAY_SPREADS = 3.0  # a stray tells no more about the player than this
 LEAST_PLAYER_S, MOST_PLAYER_S = 0.003, 0.06
-LEAP = 0.5
+LEAP = 0.25  # how far beyond the spread just found the next round goes
 LEAST_TOGETHER, MOST_TOGETHER = 0.03, 0.97
 NEVER = 1e-6  # for two notes of one part and pitch: only where more come than there are holes
 

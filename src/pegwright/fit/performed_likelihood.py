@@ -18,7 +18,7 @@ from pegwright.fit.performed_model import RhythmModel
 Bools = NDArray[np.bool_]
 
 FIRST_PLAYER_S = 0.025
-STRAY_SHARE = 0.02  # onsets that stray: the heavier tail of the normal law
+STRAY_SHARE = 0.01  # onsets that stray: the heavier tail of the normal law
 STRAY_WIDTH = 3.0  # times the usual spread
 FLOOR = 1e-8  # of the peak; nothing is impossible
 SPLIT_REACH_SPREADS = 2.5

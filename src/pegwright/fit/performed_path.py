@@ -2,18 +2,19 @@
 
 A first-order chain over quarters whose state is (pattern, split at the beat line). Forward and backward sums give how
 sure each pattern is; what the song itself does is then learnt from them (`Habits`) and the sums are taken again; the
-path is the best one of the last round (Viterbi).
+path joins up what is surest in the last round.
 
 Source: C. Raphael, "A hybrid graphical model for rhythmic parsing", Artificial Intelligence 137 (2002), for the joint
 choice of rhythm over a chain; E. Nakamura, K. Yoshii and S. Sagayama, "Rhythm transcription of polyphonic piano music
 based on merged-output HMM for multiple voices", IEEE/ACM Trans. Audio, Speech and Language Processing 25 (2017), for
 chains over the onsets of all voices together. Forward-backward and Viterbi: L. R. Rabiner, "A tutorial on hidden
-Markov models", Proc. IEEE 77 (1989).
+Markov models", Proc. IEEE 77 (1989), for the sums and for joining up; a path of the greatest posterior probabilities:
+P. Fariselli, P. L. Martelli and R. Casadio, "The posterior-Viterbi: a new decoding algorithm for hidden Markov models"
+(2005).
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -50,7 +51,6 @@ class Path:
         certainty: shape (quarters, m), their probabilities.
         near: shape (n, 3, p), from `closeness`.
         together: shape (n,), as last learnt.
-        evidence: log likelihood of all onsets, for comparing beat tracks.
     """
 
     onsets: Onsets
@@ -61,7 +61,6 @@ class Path:
     certainty: Floats
     near: Floats
     together: Floats
-    evidence: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,10 +70,11 @@ class _Chain:
     kept: Ints
     step: NDArray[np.float64]  # (quarters - 1, m, m)
     fit: NDArray[np.float64]  # (quarters, m, c, c)
-    left_out: NDArray[np.float64]  # (quarters, m, c)
+    left_in: NDArray[np.float64]  # (quarters, m, c)
+    left_out: NDArray[np.float64]
     right_in: NDArray[np.float64]
+    right_out: NDArray[np.float64]
     certainty: NDArray[np.float64]  # (quarters, m)
-    evidence: float
 
 
 def best_path(model: RhythmModel, onsets: Onsets, kept: tuple[int, ...] = PATTERNS_KEPT) -> Path:
@@ -104,8 +104,8 @@ def best_path(model: RhythmModel, onsets: Onsets, kept: tuple[int, ...] = PATTER
         onsets = replace(onsets, player_s=player_spread(model, onsets, near, chain.kept, chain.certainty))
         near = closeness(model, onsets)
         rough = rough_scores(model, onsets, near)
-    pattern, split = _viterbi(chain, splits, habits)
-    return Path(onsets, model, pattern, split, chain.kept, chain.certainty, near, habits.together, chain.evidence)
+    pattern, split = _surest(chain, splits)
+    return Path(onsets, model, pattern, split, chain.kept, chain.certainty, near, habits.together)
 
 
 def _looks_struck(onsets: Onsets, near: NDArray[np.float64]) -> NDArray[np.bool_]:
@@ -132,17 +132,15 @@ def _sums(
     fit = pattern_likelihoods(model, onsets, near, kept, splits, habits.together)
     step = habits.steps(kept)
     quarters = len(kept)
-    left_out, right_in = np.zeros((quarters, kept.shape[1], splits.shape[1])), np.zeros_like(fit[..., 0])
+    left_in, left_out, right_in, right_out = np.zeros((4, *fit.shape[:3]))
     into = habits.usage[kept[0]][:, None] * (splits[0] >= 0)
-    evidence = 0.0
     for quarter in range(quarters):
+        left_in[quarter] = into
         out = np.matmul(into[:, None, :], fit[quarter])[:, 0]
         total = float(out.sum()) + TINY
-        evidence += math.log(total)
         left_out[quarter] = out = out / total
         if quarter + 1 < quarters:
             into = step[quarter].T @ out
-    right_out = np.zeros_like(left_out)
     right_out[-1] = splits[-1] >= 0
     for quarter in range(quarters - 1, -1, -1):
         back = np.matmul(fit[quarter], right_out[quarter][:, :, None])[:, :, 0]
@@ -151,7 +149,7 @@ def _sums(
             right_out[quarter - 1] = step[quarter - 1] @ back
     certainty = (left_out * right_out).sum(axis=2)
     certainty /= certainty.sum(axis=1, keepdims=True) + TINY
-    return _Chain(kept, step, fit, left_out, right_in, certainty, evidence)
+    return _Chain(kept, step, fit, left_in, left_out, right_in, right_out, certainty)
 
 
 def _keep(score: NDArray[np.floating], most: int) -> Ints:
@@ -166,27 +164,24 @@ def _pairs(chain: _Chain) -> NDArray[np.float64]:
     return pairs
 
 
-def _viterbi(chain: _Chain, splits: Ints, habits: Habits) -> tuple[Ints, Ints]:
-    quarters = len(chain.kept)
-    fit, step = log_odds(chain.fit), log_odds(chain.step)
-    into = log_odds(habits.usage[chain.kept[0]])[:, None] + np.where(splits[0] >= 0, 0.0, -np.inf)
-    from_split, from_pattern = [], []
-    for quarter in range(quarters):
-        way = into[:, :, None] + fit[quarter]
-        from_split.append(way.argmax(axis=1))
-        out = way.max(axis=1)
-        if quarter + 1 < quarters:
-            move = out[:, None, :] + step[quarter][:, :, None]
-            from_pattern.append(move.argmax(axis=0))
-            into = move.max(axis=0)
-    out = out + np.where(splits[-1] >= 0, 0.0, -np.inf)
-    best, side = (int(value) for value in np.unravel_index(int(out.argmax()), out.shape))
-    pattern, split = np.zeros(quarters, dtype=np.int64), np.zeros(quarters + 1, dtype=np.int64)
+def _surest(chain: _Chain, splits: Ints) -> tuple[Ints, Ints]:
+    """The pattern of each quarter and the split before it: of all that join up, the likeliest on the whole.
+
+    Likely are a quarter's pattern and both its splits together, whatever its neighbours' patterns: so most quarters are
+    right, where the likeliest path through all patterns is only the likeliest to be right throughout.
+    """
+    share = chain.left_in[..., None] * chain.fit * chain.right_out[:, :, None, :]
+    share /= share.sum(axis=(1, 2, 3), keepdims=True) + TINY
+    pattern, most = share.argmax(axis=1), log_odds(share.max(axis=1))
+    total, back = np.where(splits[0] >= 0, 0.0, -np.inf), np.zeros(splits[1:].shape, dtype=np.int64)
+    for quarter, each in enumerate(most):
+        way = total[:, None] + each
+        back[quarter], total = way.argmax(axis=0), way.max(axis=0)
+    side = int(np.where(splits[-1] >= 0, total, -np.inf).argmax())
+    chosen, split = np.zeros(len(share), dtype=np.int64), np.zeros(len(splits), dtype=np.int64)
     split[-1] = splits[-1, side]
-    for quarter in range(quarters - 1, -1, -1):
-        pattern[quarter] = chain.kept[quarter, best]
-        side = int(from_split[quarter][best, side])
+    for quarter in range(len(share) - 1, -1, -1):
+        then, side = side, int(back[quarter, side])
+        chosen[quarter] = chain.kept[quarter, pattern[quarter, side, then]]
         split[quarter] = splits[quarter, side]
-        if quarter:
-            best = int(from_pattern[quarter - 1][best, side])
-    return pattern, split
+    return chosen, split
