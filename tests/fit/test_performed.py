@@ -19,8 +19,10 @@ from pegwright.columns import Ints, frozen_floats, frozen_ints
 from pegwright.errors import InputError, UsageError
 from pegwright.fit.performed import Beat, PerformedResult, PerformedSettings, quantise_performed
 from pegwright.fit.performed_beats import BeatTrack, tapped_beats
+from pegwright.fit.performed_hear import heard
 from pegwright.fit.performed_model import PLACES, wheel_places
 from pegwright.fit.performed_score import score_on_grid
+from pegwright.fit.performed_track import Pulse
 from pegwright.read import read_score
 from pegwright.read.beats import parse_beats
 from pegwright.score import BarMap, Part, Score, TempoMap
@@ -94,6 +96,17 @@ def test_a_drifting_tempo_is_followed_where_the_clock_would_be_lost(name: str) -
     result, _ = quantise_performed(performance, beats_at(0.5, 60), PerformedSettings(Beat.FOLLOW))
     assert np.mean(clock == true) < 0.7
     assert share_right(result, true) > 0.93
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_long_waits_are_counted_out_and_not_taken_for_strays(seed: int) -> None:
+    chance = np.random.default_rng(seed)
+    holes = np.cumsum(np.append(0, chance.choice([4, 8], 59)))
+    lines = np.append(0, np.cumsum(0.5 * np.exp(np.cumsum(chance.normal(0, 0.01, int(holes[-1]))))))
+    time_s = frozen_floats(lines[holes] + chance.normal(0, 0.01, len(holes)))
+    each = frozen_ints(np.arange(len(holes)))
+    hearing = heard(time_s, each, [0] * len(holes), PLACES, [(0.0, Pulse(0.0, 0.5, 0.03, 0.01, 0.012))], 0.024)
+    assert len(hearing.hole_quarters) == len(holes)
 
 
 def test_exact_playing_comes_back_exactly_and_surely() -> None:

@@ -30,7 +30,7 @@ LEAST_OWN_WEIGHT = 0.15
 ECHO_FITS = 3
 WORTH_HEARING = 0.005  # echoes of less weight are passed over
 TOGETHER = 0.5  # chance that an onset belongs with the one before it, before anything is known
-PRIOR_TOGETHER = 10.0
+PRIOR_TOGETHER = 5.0
 NEAR_SPREADS = 3.0  # onsets further apart say nothing about chords
 STRAY_SPREADS = 3.0  # a stray tells no more about the player than this
 LEAST_PLAYER_S, MOST_PLAYER_S = 0.003, 0.06
@@ -160,7 +160,11 @@ def _cycle(seen: NDArray[np.float64], length: int) -> NDArray[np.float64]:
 
 
 def _together(model: RhythmModel, onsets: Onsets, pattern: Ints) -> Floats:
-    """How often, line by line, an onset was found on the hole of the onset before it."""
+    """How often, line by line, an onset was found on the hole of the onset before it.
+
+    The onset before may be of another line, though this line was heard just before that: a line that hardly strikes
+    chords of its own will not be on that hole twice.
+    """
     quarter, place = np.nonzero(model.member[pattern])
     struck = quarter + model.places[place] / model.resolution
     line, count = onsets.line, int(onsets.line.max()) + 1
@@ -173,7 +177,21 @@ def _together(model: RhythmModel, onsets: Onsets, pattern: Ints) -> Floats:
     yes = np.bincount(pair[close], same[close], count * count)
     told = np.bincount(pair[close], minlength=count * count)
     share = np.clip((yes + PRIOR_TOGETHER * overall) / (told + PRIOR_TOGETHER), LEAST_TOGETHER, MOST_TOGETHER)
-    return _never_twice(onsets, np.concatenate([[TOGETHER], share[pair]]))
+    together = np.concatenate([[TOGETHER], share[pair]])
+    again, same_again = _again(onsets, hole)
+    own_yes, own_told = np.bincount(line[again], same_again, count), np.bincount(line[again], minlength=count)
+    own = np.clip((own_yes + PRIOR_TOGETHER * TOGETHER) / (own_told + PRIOR_TOGETHER), LEAST_TOGETHER, MOST_TOGETHER)
+    together[again] = np.minimum(together[again], own[line[again]])
+    return _never_twice(onsets, together)
+
+
+def _again(onsets: Onsets, hole: Ints) -> tuple[Ints, NDArray[np.float64]]:
+    """Onsets closely after another of their own line, and 1.0 where both were found on one hole."""
+    order = np.argsort(onsets.line, kind="stable")
+    before, after = order[:-1], order[1:]
+    gap_s = (onsets.quarters[after] - onsets.quarters[before]) * onsets.quarter_s[after]
+    close = (onsets.line[before] == onsets.line[after]) & (gap_s < NEAR_SPREADS * onsets.player_s)
+    return after[close], (hole[after] == hole[before])[close].astype(np.float64)
 
 
 def player_spread(

@@ -105,9 +105,7 @@ class _Best(dict[tuple[int, int, int], _Guess]):
         self.least = -math.inf
 
     def takes(self, key: tuple[int, int, int], score: float) -> bool:
-        """Whether a score is better than what stands at `key` and not hopeless beside the best."""
-        if score <= self.least:
-            return False
+        """Whether a score that is not hopeless (above `least`) is better than what stands at `key`."""
         rival = self.get(key)
         if rival is not None and score <= rival.score:
             return False
@@ -200,6 +198,7 @@ def _branch(
     while True:
         if within < 1 + reach:  # else the quarter is silent from here on
             wait = guess.score + max(0, silent - 1) * steps.silent
+            begin = wait - total
             quarter, span = guess.quarter + silent, int(LENGTH_BINS * math.log(length))
             for place in range(bisect_left(at, within - reach, lowest), count):
                 spot = at[place]
@@ -207,19 +206,22 @@ def _branch(
                     break
                 u, v = a + b * spot, b + c * spot
                 variance, away = u + v * spot + noise, when - line - spot * length
-                score = wait - total + weights[place + later] + told[place]
+                score = begin + weights[place + later] + told[place]
                 score -= 0.5 * (away * away / variance + math.log(variance))
-                p, q = u / variance, v / variance
-                if length + q * away > LEAST_QUARTER_S and best.takes((quarter, place, span), score):
-                    best[quarter, place, span] = _Guess(
+                if score <= best.least:
+                    continue
+                p, q, key = u / variance, v / variance, (quarter, place, span)
+                if length + q * away > LEAST_QUARTER_S and best.takes(key, score):
+                    best[key] = _Guess(
                         score, quarter, place, line + p * away, length + q * away, a - p * u, b - p * v, c - q * v,
                         guess, index, away * away / variance,
                     )  # fmt: skip
             if within < 1 and not strayed:
                 # Silence is paid for by a stray too: else, once lost, nothing is as cheap as more strays.
                 strayed, score, place = True, wait + STRAY_SCORE, guess.place if silent == 0 else -1
-                if best.takes((quarter, place, span), score):
-                    best[quarter, place, span] = _Guess(score, quarter, place, line, length, a, b, c, guess, -1)
+                key = quarter, place, span
+                if score > best.least and best.takes(key, score):
+                    best[key] = _Guess(score, quarter, place, line, length, a, b, c, guess, -1)
         if within < 1 - reach:
             return
         line += length

@@ -31,7 +31,7 @@ from pegwright.fit.performed_likelihood import (
 )
 from pegwright.fit.performed_model import RhythmModel, log_odds, narrowed, widened
 
-PATTERNS_KEPT = (32, 20, 20, 16, 16)  # of the rough ranking, for each quarter, round by round
+PATTERNS_KEPT = (40, 24, 20, 16, 16)  # of the rough ranking, for each quarter, round by round
 NOISY_ROUNDS = 3  # habits learnt from onsets that lie far from their holes get worse by more rounds than this
 NOISY_PLAYER_S = 0.018
 SPLITS_KEPT = 4
