@@ -12,6 +12,7 @@ from pegwright.units import plural, printed
 from pegwright.write.tables import text_table
 
 HEADER = ("Semitones", "Start", "As good", "Notes in", "Moved", "Audibly", "Left out", "Because")
+REASONS_SHOWN = 1  # the most frequent; more would make lines too long, so the others are counted together
 
 
 def found_text(score: Score, best: Best) -> str:
@@ -23,7 +24,8 @@ def found_text(score: Score, best: Best) -> str:
     """
     weighed = f"{plural(best.transpositions, 'transposition')} x {plural(best.starts, 'start')}"
     lines = text_table(HEADER, [_row(score, found) for found in best.found], left=(7,))
-    return "\n".join([f"Weighed {weighed}; the best, proved:", "", *lines]) + "\n"
+    sure = "the best, proved" if best.gap is None else "the best found, not proved"
+    return "\n".join([f"Weighed {weighed}; {sure}:", "", *lines]) + "\n"
 
 
 def _row(score: Score, found: Found) -> tuple[str, ...]:
@@ -33,6 +35,8 @@ def _row(score: Score, found: Found) -> tuple[str, ...]:
     counts = sorted(
         ((int(np.count_nonzero(placement.outcome == reason)), reason.words) for reason in reasons), reverse=True
     )
+    because = [f"{count:,} {words}" for count, words in counts[:REASONS_SHOWN]]
+    others = sum(count for count, _ in counts[REASONS_SHOWN:])
     semitones = found.choice.transpose_semitones
     return (
         f"{semitones:+d}" if semitones else "0",
@@ -42,5 +46,5 @@ def _row(score: Score, found: Found) -> tuple[str, ...]:
         f"{int(np.count_nonzero(heard > Audibility.EXACT)):,}",
         f"{int(np.count_nonzero(heard == Audibility.AUDIBLE)):,}",
         f"{placement.left_out_count:,}",
-        ", ".join(f"{count:,} {words}" for count, words in counts[:2]),
+        ", ".join([*because, *([plural(others, "other")] if others else [])]),
     )
