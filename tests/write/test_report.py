@@ -188,6 +188,18 @@ def test_the_verdict_is_one_plain_sentence() -> None:
     )
 
 
+def test_the_verdict_counts_what_sounds_by_anothers_pin_and_what_was_thinned() -> None:
+    made = mixed()
+    thinned = (
+        Finding("thinned-doubling", Severity.LOST, "test.mid", "C4 dropped"),
+        Finding("thinned", Severity.LOST, "test.mid", "2,400 notes dropped", count=2400),
+    )
+    told = verdict(report_on(made.score, made.wheel, made.placement, thinned))
+    assert told.startswith("3 of 9 notes in; 6 left out: ")
+    assert "1 hole already used by the same strike" in told
+    assert told.endswith("; 4 sound; 2,401 more dropped to thin the texture.")
+
+
 def test_the_text_tells_what_was_fitted_to_what() -> None:
     lines = text_of(mixed()).splitlines()
     assert lines[0].startswith("3 of 9 notes in; 6 left out: 2 no channel for this pitch, 1 off the grid")

@@ -22,6 +22,7 @@ from pegwright.write.report import Report, ToldNote, report_on
 from pegwright.write.tables import LINE_CELLS, one_line, text_table
 
 LISTED = 5  # notes or lines of a group before "and so many more"
+THINNED = "thinned"  # how the codes of findings on dropped notes begin
 NAME_CELLS = 40
 PART_CELLS = 20
 PLACE_CELLS = 60
@@ -65,18 +66,26 @@ def report_text(
 
 
 def verdict(report: Report) -> str:
-    """All notes in, or how many are left out and for which reasons, the most frequent first."""
+    """All notes in, or how many are left out and for which reasons, the most frequent first; and what was thinned."""
+    dropped = sum(finding.count for finding in report.findings if finding.code.startswith(THINNED))
+    thinned = f"; {dropped:,} more dropped to thin the texture" if dropped else ""
+    return f"{_outcome(report)}{thinned}."
+
+
+def _outcome(report: Report) -> str:
     if not report.notes:
-        return "The song has no notes: there is nothing to place."
+        return "The song has no notes: there is nothing to place"
     if not report.left_out:
-        return f"All {plural(report.notes, 'note')} in."
+        return f"All {plural(report.notes, 'note')} in"
     groups = _grouped(report)
+    shared = len(groups.get(_SHARED, ()))
     if list(groups) == [_SHARED]:
-        shared = plural(len(report.left_out), "shares", "share")
-        return f"All {plural(report.notes, 'note')} sound: {report.placed:,} in, {shared} the pin of another note."
+        share = plural(shared, "shares", "share")
+        return f"All {plural(report.notes, 'note')} sound: {report.placed:,} in, {share} the pin of another note"
     largest = sorted(groups.items(), key=lambda item: -len(item[1]))
     listed = ", ".join(f"{len(notes):,} {reason}" for reason, notes in largest)
-    return f"{report.placed:,} of {plural(report.notes, 'note')} in; {len(report.left_out):,} left out: {listed}."
+    sound = f"; {report.placed + shared:,} sound" if shared else ""
+    return f"{report.placed:,} of {plural(report.notes, 'note')} in; {len(report.left_out):,} left out: {listed}{sound}"
 
 
 def _grouped(report: Report) -> dict[str, list[ToldNote]]:
