@@ -135,6 +135,13 @@ def test_a_load_that_cannot_be_told_is_refused(pegwright: Command, asked: tuple[
     assert told in pegwright("fit", MARCH, "--wheel", WHEEL, *asked).refused(2)
 
 
+def test_page_and_plot_cannot_be_one_file(pegwright: Command, tmp_path: Path) -> None:
+    both = tmp_path / "both.svg"
+    told = pegwright("fit", MARCH, "--wheel", WHEEL, "--page", both, "--load-plot", both).refused(2)
+    assert "is named for both page and plot" in told
+    assert not both.exists()
+
+
 def test_a_load_plot_is_not_overwritten_unasked(pegwright: Command, tmp_path: Path) -> None:
     plot = tmp_path / "load.svg"
     plot.write_text("mine", encoding="utf-8")

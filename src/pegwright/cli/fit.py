@@ -90,6 +90,8 @@ def fit(
     from pegwright.write.report_json import report_json  # noqa: PLC0415
     from pegwright.write.report_text import report_text  # noqa: PLC0415
 
+    if page and plot and page.resolve() == plot.resolve():
+        raise UsageError("is named for both page and plot", where=str(page), hint="give each a name of its own")
     for file in (page, plot):
         if file:
             check_file(file, overwrite)
