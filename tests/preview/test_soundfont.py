@@ -84,15 +84,23 @@ def test_without_the_program_the_way_out_is_told(tmp_path: Path, monkeypatch: py
         record_with(tmp_path / "x.sf2", b"")
 
 
-@pytest.mark.parametrize("content", [None, b"", b"RIFF1234WAVE", b"not a font at all"])
+@pytest.mark.parametrize(
+    ("content", "told"),
+    [
+        (None, "no such file"),
+        (b"", "is not a SoundFont file"),
+        (b"RIFF1234WAVE", "is not a SoundFont file"),
+        (b"not a font at all", "is not a SoundFont file"),
+    ],
+)
 def test_what_is_no_soundfont_is_refused(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, content: bytes | None
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, content: bytes | None, told: str
 ) -> None:
     stand_in(tmp_path, monkeypatch)
     font = tmp_path / "y.sf2"
     if content is not None:
         font.write_bytes(content)
-    with pytest.raises(UsageError, match="is not a SoundFont file"):
+    with pytest.raises(UsageError, match=told):
         record_with(font, midi_bytes(PERFORMANCE))
 
 

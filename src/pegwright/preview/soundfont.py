@@ -33,6 +33,8 @@ def record_with(soundfont: Path, midi: bytes) -> Recording:
     if program is None:
         hint = "install FluidSynth, or leave --soundfont out to hear pegwright's own sounds"
         raise UsageError(f"needs the program {PROGRAM}, which is not installed", where="--soundfont", hint=hint)
+    if not soundfont.exists():
+        raise UsageError("no such file", where=str(soundfont), hint="name an .sf2 or .sf3 file")
     if not _is_soundfont(soundfont):
         raise UsageError("is not a SoundFont file", where=str(soundfont), hint="name an .sf2 or .sf3 file")
     with tempfile.TemporaryDirectory(prefix="pegwright-") as folder:

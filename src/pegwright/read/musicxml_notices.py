@@ -10,6 +10,7 @@ from pegwright.units import plural
 _NOTE, _MENDED, _CHANGED = Severity.NOTE, Severity.MENDED, Severity.CHANGED
 _WRITE_OUT = "write it out to hear it"
 _PLAY = "play them with --ornaments 1/32"
+_SWING = "swing them with --swing 2:1"
 _GIVE_KEYS = "give every drum its MIDI key in the score program"
 
 
@@ -33,7 +34,7 @@ class Notice(Enum):
     ARPEGGIO = "arpeggios", _CHANGED, "arpeggio", "played as a chord at once", _WRITE_OUT
     GLISSANDO = "glissandos", _CHANGED, "glissando", "played as its plain notes", _WRITE_OUT
     FERMATA = "fermatas", _NOTE, "fermata", "not held", ""
-    SWING = "swing", _NOTE, "swing mark", "not applied: notes stay where they are written", ""
+    SWING = "swing", _NOTE, "swing mark", "not applied: notes stay where they are written", _SWING
     PERFORMED = "performed-times", _NOTE, "note", "kept at the written time in spite of a performed one", ""
     DOUBLED = "octave-doublings", _CHANGED, "octave doubling", "not played", _WRITE_OUT
     MICROTONE = "microtones", _CHANGED, "microtone", "rounded to the nearest semitone", ""
