@@ -10,6 +10,7 @@ from fractions import Fraction
 from typing import TypeVar
 
 MICROSECONDS_PER_MINUTE = 60_000_000
+_FOUR_FIGURES = 999.5  # the least that rounds to four
 Number = TypeVar("Number", int, Fraction)
 _PITCH_NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 
@@ -62,6 +63,11 @@ def fraction_text(value: Fraction) -> str:
     if rest.denominator in (1, 2, 4):
         return f"{sign}{whole}{f'{float(rest):g}'[1:]}"
     return f"{sign}{whole} {rest}" if whole else f"{sign}{rest}"
+
+
+def seconds_text(duration_s: float) -> str:
+    """Seconds to three figures, or whole ones if they have more: `7.5 s`, `2,880 s`."""
+    return f"{duration_s:.3g} s" if duration_s < _FOUR_FIGURES else f"{duration_s:,.0f} s"
 
 
 def ratio_text(ratio: Fraction) -> str:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pegwright.units import fraction_text, ratio_text
+from pegwright.units import fraction_text, ratio_text, seconds_text
 
 
 @pytest.mark.parametrize(
@@ -38,3 +38,11 @@ def test_no_digit_of_a_fraction_is_lost(value: Fraction) -> None:
 
 def test_a_ratio_as_a_maker_writes_it() -> None:
     assert ratio_text(Fraction(4, 2)) == "2:1"
+
+
+@pytest.mark.parametrize(
+    ("duration_s", "text"),
+    [(7.5, "7.5 s"), (25.714, "25.7 s"), (131.4, "131 s"), (999.4, "999 s"), (999.5, "1,000 s"), (2880.0, "2,880 s")],
+)
+def test_seconds_are_never_told_with_an_exponent(duration_s: float, text: str) -> None:
+    assert seconds_text(duration_s) == text

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from decimal import Decimal
 from shlex import quote
 
 from pegwright.fit.options import ChannelRule
@@ -91,5 +92,5 @@ def _named(option: str, pairs: tuple[tuple[object, object], ...]) -> Iterator[st
 def _tempo(microseconds: int) -> str:
     """The shortest tempo in quarter notes a minute that is this many microseconds a quarter."""
     tempo = quarters_per_minute(microseconds)
-    texts = (f"{tempo:.{digits}g}" for digits in range(1, 18))
+    texts = (f"{Decimal(f'{tempo:.{digits}g}'):f}" for digits in range(1, 18))
     return next(text for text in texts if float(text) > 0 and us_per_quarter(float(text)) == microseconds)

@@ -14,7 +14,7 @@ from pegwright.fit.audible import Audibility
 from pegwright.placement import Outcome, Placement, Status
 from pegwright.request import PLAIN, Request
 from pegwright.score import Score
-from pegwright.units import fraction_text, plural, quarters_per_minute
+from pegwright.units import fraction_text, plural, quarters_per_minute, seconds_text
 from pegwright.wheel import Wheel
 from pegwright.write.asked import typed
 from pegwright.write.pinmap_json import start_of
@@ -105,7 +105,7 @@ def _fitted(score: Score, wheel: Wheel, placement: Placement, report: Report) ->
         ("Song", f"{_song(score)}, {bars}"),
         ("Wheel", f"{one_line(wheel.name, NAME_CELLS)}, {plural(wheel.plate_count, 'plate')}"),
         ("Length", _length(score, report)),
-        ("Tempo", f"{tempo}, {report.turn_s:.3g} s a turn"),
+        ("Tempo", f"{tempo}, {seconds_text(report.turn_s)} a turn"),
         ("Start", f"plate {plate}, step {step}"),
     ]
     if semitones:
