@@ -12,6 +12,7 @@ import pytest
 
 from commands import SONGS, WHEEL
 from pegwright.config import load_wheel
+from pegwright.findings import Finding, Severity
 from pegwright.pipeline import Fitted, fit_file, report_page
 from pegwright.request import Request
 from pegwright.write.notation.pictures import ScorePictures
@@ -294,6 +295,27 @@ def test_nothing_overflows_the_window(browser: Browser, file: Path, width: int, 
     page.goto(file.as_uri())
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     context.close()
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+def test_names_without_end_break_and_widen_nothing(
+    browser: Browser, fitted: Fitted, tmp_path: Path, width: int
+) -> None:
+    from dataclasses import replace
+
+    parts = tuple(replace(part, name="L" * 400) for part in fitted.score.parts)
+    findings = (*fitted.findings, Finding("one-tempo", Severity.NOTE, "W" * 400, "M" * 400, "H" * 400))
+    score = replace(fitted.score, title="T" * 400, parts=parts)
+    path = tmp_path / "long.html"
+    path.write_bytes(report_page(replace(fitted, score=score, findings=findings)))
+    page = browser.new_page(viewport={"width": width, "height": 800})
+    page.goto(path.as_uri())
+    page.focus("#unrolled")
+    page.keyboard.press("t")
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    troubles = page.locator("#troubles")
+    assert troubles.evaluate("list => list.scrollWidth <= list.clientWidth")
+    page.close()
 
 
 def test_a_hostile_title_is_only_words(browser: Browser, fitted: Fitted, tmp_path: Path) -> None:
