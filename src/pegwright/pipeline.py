@@ -27,6 +27,7 @@ from pegwright.fit.performed import Beat, PerformedSettings, quantise_performed
 from pegwright.fit.performed_beats import BeatTrack, beats_of_tempo_map, seconds_of, tapped_beats
 from pegwright.fit.performed_model import wheel_places
 from pegwright.fit.performed_score import score_on_grid
+from pegwright.fit.performed_tell import beyond_beats
 from pegwright.fit.pins import pins_of
 from pegwright.fit.remedy import Remedies, find_remedies
 from pegwright.fit.section import select_bars
@@ -195,7 +196,8 @@ def _put_on_grid(score: Score, wheel: Wheel, played: Played) -> tuple[Score, tup
         score, beats = tapped_beats(score, played.tapped_part)
     _check_pace(score, beats_of_tempo_map(score) if beats is None else beats, played)
     result, findings = quantise_performed(score, beats, PerformedSettings(played.beat, places=wheel_places(wheel)))
-    return score_on_grid(score, result), findings
+    beyond = () if beats is None else beyond_beats(score, beats)
+    return score_on_grid(score, result), (*beyond, *findings)
 
 
 def _check_pace(score: Score, beats: BeatTrack, played: Played) -> None:

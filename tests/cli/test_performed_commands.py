@@ -69,6 +69,20 @@ def test_beats_are_taken_from_a_file(pegwright: Command, by_hand: Path, tmp_path
     ran = pegwright("fit", by_hand, "--wheel", WHEEL, "--performed", "--beats", beats)
     assert ran.code == 0, ran
     assert "played by hand put on the grid" in ran.out
+    assert "where the beat was carried on" not in ran.out
+
+
+@pytest.mark.parametrize("given", [range(20), range(20, 50)], ids=["end early", "begin late"])
+def test_beats_that_are_not_of_the_whole_song_are_told(
+    pegwright: Command, by_hand: Path, tmp_path: Path, given: range
+) -> None:
+    beats = tmp_path / "few.csv"
+    beats.write_text("\n".join(f"{beat * 60 / 104:.4f},{beat}" for beat in given), encoding="utf-8")
+    asked = ("--wheel", WHEEL, "--performed", "--beats", beats, "--json")
+    findings = json.loads(pegwright("fit", by_hand, *asked).out)["findings"]
+    (told,) = [finding for finding in findings if finding["code"] == "beats-too-few"]
+    assert told["count"] > 50
+    assert f"the {len(given)} beats given" in told["message"]
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ import numpy as np
 
 from pegwright.columns import Floats, Ints
 from pegwright.findings import Finding, Severity
-from pegwright.fit.performed_beats import BeatTrack
+from pegwright.fit.performed_beats import BeatTrack, seconds_of
 from pegwright.score import Score
 from pegwright.units import plural
 
@@ -14,6 +14,7 @@ LOW_CONFIDENCE = 0.9
 BARS_NAMED = 12
 UNSURE_ONSETS = 24
 UNSURE_CONFIDENCE = 0.6
+BEATS_CARRIED_ON = 2  # beyond the first or last beat given, before it is told: a pickup, a last chord
 
 
 def findings_of(
@@ -39,6 +40,31 @@ def findings_of(
     found += _lost_beat(score, confidence)
     found += _shared(score, units)
     return tuple(found)
+
+
+def beyond_beats(score: Score, beats: BeatTrack) -> tuple[Finding, ...]:
+    """Notes played well before the first of the beats that were given, or after the last.
+
+    Args:
+        score: as played.
+        beats: as tapped, or read from a file.
+    """
+    seconds = seconds_of(score, score.onset_ticks)
+    room_s = BEATS_CARRIED_ON * float(np.median(np.diff(beats.seconds)))
+    beyond = np.flatnonzero((seconds < beats.seconds[0] - room_s) | (seconds > beats.seconds[-1] + room_s))
+    if len(beyond) == 0:
+        return ()
+    return (
+        Finding(
+            "beats-too-few",
+            Severity.CHANGED,
+            score.file,
+            f"{plural(len(beyond), 'note')} played before the first of the {plural(len(beats.seconds), 'beat')} given "
+            "or after the last, where the beat was carried on",
+            "give the beats of the whole song",
+            count=len(beyond),
+        ),
+    )
 
 
 def _low(score: Score, confidence: Floats) -> list[Finding]:
