@@ -105,7 +105,9 @@ def pitched_table(wheel: Wheel, options: FitOptions, among: Choices | None = Non
     rows = []
     for written in range(PITCH_COUNT):
         pitch = written + options.transpose_semitones
-        octave = next((octave for octave in octaves if pitch + SEMITONES_PER_OCTAVE * octave in channels), 0)
+        octave = 0
+        if farthest and pitch not in channels:
+            octave = next((octave for octave in octaves if pitch + SEMITONES_PER_OCTAVE * octave in channels), 0)
         sounding = pitch + SEMITONES_PER_OCTAVE * octave
         rows.append((sounding, octave, channels.get(sounding, ())))
     return PitchTable(*zip(*rows, strict=True))
