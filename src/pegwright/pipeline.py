@@ -31,7 +31,7 @@ from pegwright.fit.performed_tell import beyond_beats
 from pegwright.fit.pins import pins_of
 from pegwright.fit.remedy import Remedies, find_remedies
 from pegwright.fit.section import select_bars
-from pegwright.fit.swing import swing_score
+from pegwright.fit.swing import swing_as_marked, swing_score
 from pegwright.fit.thin import thin
 from pegwright.fit.verify import verify
 from pegwright.fit.verify_held import verify_held
@@ -180,6 +180,10 @@ def edit_song(song: Path, wheel: Wheel, request: Request) -> Edited:
         score = swing_score(score, request.swing)
         message = f"pairs of eighths swung {ratio_text(request.swing)}"
         told = (*told, Finding("swung", Severity.NOTE, score.file, message))
+    elif score.bar_map.swing:
+        score = swing_as_marked(score)
+        message, hint = "pairs of eighths swung as the score marks", "--swing 1:1 plays them even"
+        told = (*told, Finding("swung", Severity.NOTE, score.file, message, hint))
     before = score.note_count
     if request.most_at_once is not None:
         score, dropped = thin(score, request.most_at_once, request.options)

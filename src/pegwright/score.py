@@ -99,6 +99,8 @@ class BarMap:
         beat_types: metre denominators, so a beat is 4 / beat_type quarters.
         end_ticks: where the last bar ends.
         stated: False when the file gave no metre and 4/4 was assumed.
+        swing: for each bar the ratio of the first eighth of a pair to the second that the score asks for, 1 where they
+            are even; empty where it asks for none.
     """
 
     ticks: Ints
@@ -107,6 +109,7 @@ class BarMap:
     beat_types: Ints
     end_ticks: int
     stated: bool = True
+    swing: tuple[Fraction, ...] = ()
 
     def bar_of(self, tick: int) -> int:
         """Index of the bar that holds `tick`; the last bar for anything later."""

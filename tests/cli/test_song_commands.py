@@ -72,6 +72,20 @@ def test_parts_are_kept_to_channels_and_the_rule_is_one_of_those_there_are(pegwr
     assert lost == {("Bass", False)}
 
 
+def test_a_score_that_marks_swing_is_swung_unless_told_otherwise(pegwright: Command, tmp_path: Path) -> None:
+    song = tmp_path / "swing.musicxml"
+    text = (SONGS / "salt-water-shuffle.musicxml").read_text(encoding="utf-8")
+    mark = "<sound><swing><first>2</first><second>1</second></swing></sound>"
+    song.write_text(re.sub(r"(<measure[^>]*>)", rf"\1{mark}", text, count=1), encoding="utf-8")
+    told = {name: pegwright("fit", song, "--wheel", WHEEL, *more).out for name, more in SWINGS.items()}
+    assert "swung as the score marks (--swing 1:1 plays them even)" in " ".join(told["as marked"].split())
+    assert "swung 2:1" in told["the same"]
+    assert "swung" not in told["even"].replace("swung 1:1", "")
+
+
+SWINGS = {"as marked": (), "the same": ("--swing", "2:1"), "even": ("--swing", "1:1")}
+
+
 def test_swing_puts_eighths_on_triplet_holes(pegwright: Command, tmp_path: Path) -> None:
     ran = pegwright("pin", TANGO, "--wheel", WHEEL, "--swing", "2:1", "-o", tmp_path / "swung")
     assert ran.code == 0, ran

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from pegwright.columns import frozen_ints
 from pegwright.errors import UsageError
-from pegwright.fit.swing import swing_score
+from pegwright.fit.section import select_bars
+from pegwright.fit.swing import swing_as_marked, swing_score
 from pegwright.score import BarMap, Score
 from samples import score
 
@@ -73,6 +74,20 @@ def test_compound_bars_have_no_pairs() -> None:
     notes = score([(0, 60), (12, 62), (24, 64)])
     bars = BarMap(frozen_ints([0]), ("1",), frozen_ints([6]), frozen_ints([8]), 72)
     assert quarters(swing_score(replace(notes, bar_map=bars), Fraction(2))) == [0, Fraction(1, 2), 1]
+
+
+def test_every_bar_swings_as_it_is_marked() -> None:
+    notes = score([(bar * 96 + at, 60) for bar in range(3) for at in (0, 12, 24)])
+    ratios = (Fraction(1), Fraction(2), Fraction(3, 2))
+    bars = BarMap(
+        frozen_ints([0, 96, 192]), ("1", "2", "3"), frozen_ints([4] * 3), frozen_ints([4] * 3), 288, swing=ratios
+    )
+    marked = replace(notes, bar_map=bars)
+    seconds = [Fraction(1, 2), 4 + Fraction(2, 3), 8 + Fraction(3, 5)]
+    assert quarters(swing_as_marked(marked))[1::3] == seconds
+    assert swing_as_marked(marked).bar_map.swing == ()
+    assert quarters(swing_as_marked(select_bars(marked, 2, 3)))[1::3] == [second - 4 for second in seconds[1:]]
+    assert swing_as_marked(notes) is notes
 
 
 @pytest.mark.parametrize("ratio", [Fraction(0), Fraction(-2), Fraction(101, 100)])

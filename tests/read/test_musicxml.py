@@ -334,13 +334,43 @@ def test_ornaments_are_played_plain_and_counted() -> None:
     assert codes == {"ornaments": 1, "tremolos": 1, "arpeggios": 1, "glissandos": 1, "fermatas": 1}
 
 
-def test_swing_and_performed_times_are_told_and_change_nothing() -> None:
-    swing = "<sound><swing><first>2</first><second>1</second></swing></sound>"
-    data = one_bar(swing, note("C4", attributes=' attack="5"'), note("D4"))
+def test_performed_times_are_told_and_change_nothing() -> None:
+    data = one_bar(note("C4", attributes=' attack="5"'), note("D4"))
     assert onsets(read(data)) == [0, 1]
-    assert set(found(data)) == {"swing", "performed-times"}
-    straight = one_bar("<sound><swing><straight/></swing></sound>", note("C4"))
-    assert found(straight) == {}
+    assert set(found(data)) == {"performed-times"}
+
+
+def swing(first: str, second: str, kind: str = "") -> str:
+    return f"<sound><swing><first>{first}</first><second>{second}</second>{kind}</swing></sound>"
+
+
+def test_swing_is_kept_bar_by_bar_and_moves_nothing_yet() -> None:
+    bars = [
+        bar(attributes(f"<divisions>1</divisions>{FOUR_FOUR}"), note("C4"), number=1),
+        bar(swing("2", "1"), note("D4"), number=2),
+        bar(note("E4"), number=3),
+        bar("<sound><swing><straight/></swing></sound>", note("F4"), number=4),
+        bar(swing("3", "2", "<swing-type>eighth</swing-type>"), note("F4"), number=5),
+    ]
+    made = read(score(bars))
+    assert list(map(str, made.bar_map.swing)) == ["1", "2", "2", "1", "3/2"]
+    assert found(score(bars)) == {}
+    assert read(one_bar(note("C4"))).bar_map.swing == ()
+    assert read(one_bar("<sound><swing><straight/></swing></sound>", note("C4"))).bar_map.swing == ()
+
+
+@pytest.mark.parametrize(
+    "mark",
+    [
+        swing("2", "1", "<swing-type>16th</swing-type>"),
+        *(swing(*sides) for sides in [("0", "1"), ("2", "-1"), ("99", "98"), ("2.5", "1"), ("", "1"), ("\u0662", "1")]),
+        "<sound><swing/></sound>",
+    ],
+)
+def test_swing_that_cannot_be_played_is_told(mark: str) -> None:
+    data = one_bar(mark, note("C4"), note("D4"))
+    assert set(found(data)) == {"swing"}
+    assert read(data).bar_map.swing == ()
 
 
 def test_a_note_without_a_pitch_is_told() -> None:

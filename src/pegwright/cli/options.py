@@ -120,7 +120,7 @@ def _options_of_the_music() -> tuple[Callable[[Command], Command], ...]:
             "--swing",
             type=RatioType(),
             metavar="RATIO",
-            help="Play pairs of eighths long and short: 2:1 puts them on triplet holes.",
+            help="Play pairs of eighths long and short: 2:1 puts them on triplet holes. Else as the score marks.",
         ),
     )
 

@@ -128,6 +128,7 @@ def _bars_for(score: Score, before: int, after: int) -> BarMap:
             frozen_ints(bars.beat_types[:kept]),
             int(bars.ticks[kept]),
             bars.stated,
+            bars.swing[:kept],
         )
     beats, beat_type = int(bars.beats[-1]), int(bars.beat_types[-1])
     bar_ticks = 4 * score.resolution * beats // beat_type
@@ -141,4 +142,5 @@ def _bars_for(score: Score, before: int, after: int) -> BarMap:
         frozen_ints(np.append(bars.beat_types, [beat_type] * missing)),
         bars.end_ticks + bar_ticks * missing,
         bars.stated,
+        (*bars.swing, *bars.swing[-1:] * missing),
     )

@@ -51,6 +51,7 @@ def select_bars(score: Score, first: int, last: int) -> Score:
             frozen_ints(bars.beat_types[first - 1 : last]),
             end - start,
             bars.stated,
+            bars.swing[first - 1 : last],
         ),
     )
 

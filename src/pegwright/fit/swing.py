@@ -10,6 +10,8 @@ sixteenths; scaling what lies inside the pair is our rule.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -20,6 +22,12 @@ from pegwright.errors import UsageError
 from pegwright.score import Score
 
 MOST_PARTS = 100  # of a quarter; a finer ratio would make ticks that no one can hear
+
+
+def swing_as_marked(score: Score) -> Score:
+    """The same music with its eighths swung as the score itself asks, bar by bar; see `swing_score`."""
+    swing = score.bar_map.swing
+    return _swing(score, swing) if swing else score
 
 
 def swing_score(score: Score, ratio: Fraction) -> Score:
@@ -46,9 +54,16 @@ def swing_score(score: Score, ratio: Fraction) -> Score:
         )
     if first == second:
         return score
-    factor = (first + second) * (2 if score.resolution % 2 else 1)
-    onset = _swung(score, score.onset_ticks, factor, ratio)
-    end = _swung(score, score.onset_ticks + score.duration_ticks, factor, ratio)
+    return _swing(score, (ratio,) * len(score.bar_map.ticks))
+
+
+def _swing(score: Score, ratios: Sequence[Fraction]) -> Score:
+    """The same music with the eighths of every bar swung in a ratio of its own."""
+    parts = math.lcm(*(ratio.numerator + ratio.denominator for ratio in ratios))
+    factor = parts * (2 if score.resolution % 2 else 1)
+    long_share = [ratio / (1 + ratio) for ratio in ratios]
+    onset = _swung(score, score.onset_ticks, factor, long_share)
+    end = _swung(score, score.onset_ticks + score.duration_ticks, factor, long_share)
     order = np.lexsort([score.pitch_midi, score.part, onset])
     bars, tempo = score.bar_map, score.tempo_map
     return replace(
@@ -58,12 +73,12 @@ def swing_score(score: Score, ratio: Fraction) -> Score:
         onset_ticks=frozen_ints(onset[order]),
         duration_ticks=frozen_ints(np.maximum(end - onset, 0)[order]),
         tempo_map=replace(tempo, ticks=frozen_ints(tempo.ticks * factor)),
-        bar_map=replace(bars, ticks=frozen_ints(bars.ticks * factor), end_ticks=bars.end_ticks * factor),
+        bar_map=replace(bars, ticks=frozen_ints(bars.ticks * factor), end_ticks=bars.end_ticks * factor, swing=()),
     )
 
 
-def _swung(score: Score, ticks: Ints, factor: int, ratio: Fraction) -> Ints:
-    """Where ticks go, in ticks `factor` times as fine."""
+def _swung(score: Score, ticks: Ints, factor: int, long_share: Sequence[Fraction]) -> Ints:
+    """Where ticks go, in ticks `factor` times as fine; `long_share` is the first eighth's part of each bar's pairs."""
     bars, quarter = score.bar_map, score.resolution
     bar = np.maximum(np.searchsorted(bars.ticks, ticks, side="right") - 1, 0)
     start = bars.ticks[bar]
@@ -75,7 +90,7 @@ def _swung(score: Score, ticks: Ints, factor: int, ratio: Fraction) -> Ints:
     eighth_of = (16 * within + quarter) // (2 * quarter)
     binary = np.abs(8 * within - eighth_of * quarter) <= 8 * score.tolerance_ticks
     line = ticks - within
-    half, long = quarter * factor // 2, quarter * factor * ratio.numerator // (ratio.numerator + ratio.denominator)
+    half, long = quarter * factor // 2, np.array([int(quarter * factor * share) for share in long_share])[bar]
     place = within * factor
     moved = np.where(place <= half, place * long // half, long + (place - half) * (quarter * factor - long) // half)
     return np.where(binary & ~compound, line * factor + moved, ticks * factor)

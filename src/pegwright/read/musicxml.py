@@ -19,7 +19,7 @@ from pegwright.read.musicxml_notes import PlayedPart, play_part, played_count
 from pegwright.read.musicxml_notices import Notice, Notices
 from pegwright.read.musicxml_order import playing_order
 from pegwright.read.musicxml_parts import PartSource, clean, part_sources, score_title, unique_name
-from pegwright.read.musicxml_time import Timeline, bar_lengths, bar_map, metres_of, tempo_map, timeline
+from pegwright.read.musicxml_time import Timeline, bar_lengths, bar_map, metres_of, swings_of, tempo_map, timeline
 from pegwright.score import NO_ORNAMENT, Ornament, Part, Score, WrittenMusic
 from pegwright.units import printed
 
@@ -75,7 +75,7 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
         part=frozen_ints(part),
         parts=tuple(parts),
         tempo_map=tempi,
-        bar_map=bar_map(line, metres, labels, metre_stated),
+        bar_map=bar_map(line, metres, labels, metre_stated, swings_of(written, len(labels))),
         ornament=frozen_ints(ornament if known else []),
         ornaments=tuple(known),
         written=frozen_ints(element),

@@ -21,6 +21,7 @@ from pegwright.read.musicxml_values import (
     number,
     numbers_in,
     sounding_pitch,
+    swing_ratio,
     transposition,
     usable_tempo,
     velocity,
@@ -65,6 +66,7 @@ class WrittenPart:
         tempi: (bar, quarters into it, quarters a minute).
         levels: (bar, quarters into it, velocity from there on).
         metres: by bar, beats and beat type, or None for bars without metre.
+        swings: by bar, the ratio of eighths from there on.
         element_count: how many `note` elements the part has.
     """
 
@@ -87,6 +89,7 @@ class WrittenPart:
     tempi: list[tuple[int, Fraction, Fraction]] = field(default_factory=list)
     levels: list[tuple[int, Fraction, int]] = field(default_factory=list)
     metres: dict[int, tuple[int, int] | None] = field(default_factory=dict)
+    swings: dict[int, Fraction] = field(default_factory=dict)
     element_count: int = 0
 
 
@@ -402,8 +405,10 @@ class PartWalk:
             level = self._velocity(sound)
             if level:
                 self.written.levels.append((self._bar, self._shifted(shift), level))
-        if sound.find("swing") is not None and sound.find("swing/straight") is None:
-            self._notice(Notice.SWING)
+        for swing in sound.findall("swing"):
+            self.written.swings[self._bar] = swing_ratio(swing) or Fraction(1)
+            if swing_ratio(swing) is None:
+                self._notice(Notice.SWING)
 
     def _shifted(self, shift: Fraction | None) -> Fraction:
         return max(_ZERO, self._now + shift / self._divisions) if shift else self._now

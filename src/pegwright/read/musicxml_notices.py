@@ -34,7 +34,7 @@ class Notice(Enum):
     ARPEGGIO = "arpeggios", _CHANGED, "arpeggio", "played as a chord at once", _WRITE_OUT
     GLISSANDO = "glissandos", _CHANGED, "glissando", "played as its plain notes", _WRITE_OUT
     FERMATA = "fermatas", _NOTE, "fermata", "not held", ""
-    SWING = "swing", _NOTE, "swing mark", "not applied: notes stay where they are written", _SWING
+    SWING = "swing", _NOTE, "swing mark", "not of eighths, or too fine: notes stay as written", _SWING
     PERFORMED = "performed-times", _NOTE, "note", "kept at the written time in spite of a performed one", ""
     DOUBLED = "octave-doublings", _CHANGED, "octave doubling", "not played", _WRITE_OUT
     MICROTONE = "microtones", _CHANGED, "microtone", "rounded to the nearest semitone", ""

@@ -77,6 +77,20 @@ def metres_of(parts: Sequence[WrittenPart], bar_count: int) -> tuple[list[tuple[
     return metres, bool(stated)
 
 
+def swings_of(parts: Sequence[WrittenPart], bar_count: int) -> tuple[Fraction, ...]:
+    """The ratio of eighths in force in every written bar; empty where none but even ones are asked for.
+
+    Where parts differ the first that states one is followed.
+    """
+    stated: dict[int, Fraction] = {}
+    for part in reversed(parts):
+        stated.update(part.swings)
+    swings = [Fraction(1)]
+    for bar in range(bar_count):
+        swings.append(stated.get(bar, swings[-1]))
+    return tuple(swings[1:]) if set(swings) != {Fraction(1)} else ()
+
+
 def bar_lengths(
     parts: Sequence[WrittenPart], metres: Sequence[tuple[int, int] | None], places: Sequence[str], notices: Notices
 ) -> list[Fraction]:
@@ -165,7 +179,13 @@ def _times(parts: Sequence[WrittenPart], lengths: Sequence[Fraction]) -> Iterato
             yield from (place for _, place, _ in events)
 
 
-def bar_map(line: Timeline, metres: Sequence[tuple[int, int] | None], labels: Sequence[str], stated: bool) -> BarMap:
+def bar_map(
+    line: Timeline,
+    metres: Sequence[tuple[int, int] | None],
+    labels: Sequence[str],
+    stated: bool,
+    swings: Sequence[Fraction],
+) -> BarMap:
     """Bars as played, labelled as written; a bar played again says how many times it has come round."""
     played_metres = [
         metres[bar] or _counted_out(Fraction(int(line.lengths[bar]), line.resolution)) for bar in line.order
@@ -180,6 +200,7 @@ def bar_map(line: Timeline, metres: Sequence[tuple[int, int] | None], labels: Se
         frozen_ints([beat_type for _, beat_type in played_metres]),
         line.end,
         stated,
+        tuple(swings[bar] for bar in line.order) if swings else (),
     )
 
 

@@ -11,10 +11,12 @@ from xml.etree.ElementTree import Element
 FORTE_VELOCITY = 90
 TEMPO_BOUNDS = (1, 5000)  # quarters a minute
 BEATS_BOUND = 999
+SWING_PARTS_BOUND = 12  # 2:1, 3:1, 3:2, 5:4, 7:5 and the like
 
 _STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _NUMBER = re.compile(r"[+-]?(?:[0-9]{1,10}(?:\.[0-9]{0,10})?|\.[0-9]{1,10})")
 _PER_MINUTE = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,6})?")
+_SIDE = re.compile(r"[1-9][0-9]{0,2}")
 _TYPES = ("1024th", "512th", "256th", "128th", "64th", "32nd", "16th", "eighth", "quarter", "half", "whole", "breve")
 _QUARTERS = {name: Fraction(2) ** (index - 8) for index, name in enumerate((*_TYPES, "long", "maxima"))}
 
@@ -154,3 +156,17 @@ def velocity(percent_of_forte: str | None) -> int | None:
     """
     value = number(percent_of_forte)
     return None if value is None or value < 0 else max(1, min(127, round(value * FORTE_VELOCITY / 100)))
+
+
+def swing_ratio(swing: Element) -> Fraction | None:
+    """The first eighth of a pair to the second; None for pairs of other notes, and for ratios too fine for ticks.
+
+    Source: MusicXML 4.0, elements `swing`, `first`, `second`, `straight`, `swing-type`.
+    """
+    if swing.find("straight") is not None:
+        return Fraction(1)
+    sides = [(swing.findtext(name) or "").strip() for name in ("first", "second")]
+    if (swing.findtext("swing-type") or "eighth").strip() != "eighth" or not all(map(_SIDE.fullmatch, sides)):
+        return None
+    ratio = Fraction(int(sides[0]), int(sides[1]))
+    return ratio if ratio.numerator + ratio.denominator <= SWING_PARTS_BOUND else None

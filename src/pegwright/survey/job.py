@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from pegwright.errors import PegwrightError
+from pegwright.fit.swing import swing_as_marked
 from pegwright.read import read_score
 from pegwright.verdict.judge import SurveySettings, judge
 from pegwright.verdict.values import SurveyRow
@@ -22,7 +23,7 @@ def survey_file(path: Path, name: str, wheel: Wheel, settings: SurveySettings) -
     """
     try:
         score, _ = read_score(path)
-        return SurveyRow(name, judge(score, wheel, settings))
+        return SurveyRow(name, judge(swing_as_marked(score), wheel, settings))
     except PegwrightError as fault:
         return SurveyRow(name, None, _told(fault, path))
     except MemoryError:
