@@ -94,6 +94,17 @@ def test_the_keyboard_leads_to_a_trouble_and_its_remedy(page: Page) -> None:
     assert page.inner_text("#detail") == detail
 
 
+def test_paper_shows_the_whole_turn(page: Page) -> None:
+    for _ in range(6):
+        page.click("#zoom-in")
+    widths = "[...document.querySelectorAll('#unrolled')].map(canvas => canvas.parentElement.scrollWidth)[0]"
+    zoomed = page.evaluate(widths)
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    assert page.evaluate(widths) < zoomed / 3
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    assert page.evaluate(widths) == zoomed
+
+
 def test_all_that_helps_stands_beside_its_name(page: Page) -> None:
     """Several answers to one name stand below each other, in the column of answers."""
     helps = page.locator("#detail dd")

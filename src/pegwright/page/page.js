@@ -181,6 +181,10 @@
   $("zoom-in").addEventListener("click", KEYS["+"]);
   $("zoom-out").addEventListener("click", KEYS["-"]);
   $("zoom-fit").addEventListener("click", () => strip.setZoom(0));
+  // Paper shows the whole turn, whatever part of it the screen shows.
+  let onScreen = null;
+  addEventListener("beforeprint", () => { onScreen = { zoom: strip.zoom, left: strip.box.scrollLeft }; strip.setZoom(0); strip.draw(); });
+  addEventListener("afterprint", () => { strip.setZoom(onScreen.zoom); strip.box.scrollLeft = onScreen.left; });
 
   // Pins, remedies, findings
   function table(heads, rows) {
