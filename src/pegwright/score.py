@@ -195,6 +195,19 @@ class Score:
             written=frozen_ints(self.written[chosen]) if len(self.written) else self.written,
         )
 
+    def in_finer_ticks(self, factor: int) -> Score:
+        """The same music in ticks `factor` times as fine."""
+        tempi, bars = self.tempo_map, self.bar_map
+        return replace(
+            self,
+            resolution=self.resolution * factor,
+            tolerance_ticks=self.tolerance_ticks * factor,
+            onset_ticks=frozen_ints(self.onset_ticks * factor),
+            duration_ticks=frozen_ints(self.duration_ticks * factor),
+            tempo_map=replace(tempi, ticks=frozen_ints(tempi.ticks * factor)),
+            bar_map=replace(bars, ticks=frozen_ints(bars.ticks * factor), end_ticks=bars.end_ticks * factor),
+        )
+
     def percussion_notes(self) -> NDArray[np.bool_]:
         """Shape (n,): whether each note is in a percussion part."""
         return np.array([part.percussion for part in self.parts], dtype=bool)[self.part]

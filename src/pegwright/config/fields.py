@@ -5,11 +5,12 @@ from __future__ import annotations
 import difflib
 import tomllib
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import TypeVar
 
 from pegwright.config.checks import TEXT_MOST, Check, seen
 from pegwright.config.lines import line_numbers
-from pegwright.errors import ConfigError, PegwrightError
+from pegwright.errors import ConfigError, PegwrightError, UsageError
 from pegwright.units import plural, printed
 
 BYTES_MOST = 500_000
@@ -183,6 +184,20 @@ def unique_names(tables: Sequence[Table], names: Sequence[str]) -> None:
         if name in names[:n] and table.faults.none_in(table.at("name")):
             first = tables[names.index(name)].path
             table.fault("name", f'"{name}" is the name of {first} already', "give each its own name")
+
+
+def read_bytes(path: Path, hint: str) -> bytes:
+    """The bytes of a file that a person wrote, and one too many where it is too large for `parse_toml`.
+
+    Raises:
+        UsageError: the file cannot be read; `hint` says what to do.
+    """
+    try:
+        with path.open("rb") as file:
+            return file.read(BYTES_MOST + 1)
+    except (OSError, ValueError) as error:  # ValueError: a path that no system can hold
+        told = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise UsageError(f"cannot be read: {told}", where=str(path), hint=hint) from error
 
 
 def parse_toml(data: bytes, where: str) -> tuple[dict[str, object], Faults]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from pegwright.config.checks import Number, Whole
-from pegwright.config.fields import BYTES_MOST, Table, TooManyFaultsError, parse_toml
-from pegwright.errors import ConfigError, UsageError
+from pegwright.config.fields import Table, TooManyFaultsError, parse_toml, read_bytes
+from pegwright.errors import ConfigError
 from pegwright.wheel import Wheel
 
 
@@ -17,12 +17,7 @@ def load_seams(path: Path, wheel: Wheel) -> tuple[float, ...]:
         UsageError: the file cannot be read.
         ConfigError: it has faults; all of them.
     """
-    try:
-        with path.open("rb") as file:
-            data = file.read(BYTES_MOST + 1)
-    except (OSError, ValueError) as error:
-        told = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise UsageError(f"cannot be read: {told}", where=str(path), hint="name a seam file") from error
+    data = read_bytes(path, "name a seam file")
     return parse_seams(data, str(path), wheel)
 
 

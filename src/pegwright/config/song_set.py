@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pegwright.config.checks import Number, OneOf, Whole, Words
-from pegwright.config.fields import BYTES_MOST, Table, TooManyFaultsError, parse_toml
+from pegwright.config.fields import Table, TooManyFaultsError, parse_toml, read_bytes
 from pegwright.config.one_song import FIRST, LAST, SECONDS, TIMES, SetSong, read_song
 from pegwright.config.song_checks import PathText
-from pegwright.errors import ConfigError, UsageError
+from pegwright.errors import ConfigError
 from pegwright.show.motion import TMU_S, PinFit, pull_tmu, set_tmu
 from pegwright.show.plan import Aim
 from pegwright.show.time import WorkTimes
@@ -56,13 +56,7 @@ def load_song_set(path: Path) -> SongSet:
         UsageError: the file cannot be read.
         ConfigError: it has faults; all of them.
     """
-    try:
-        with path.open("rb") as file:
-            data = file.read(BYTES_MOST + 1)
-    except (OSError, ValueError) as error:
-        told = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        hint = "name a song set file; docs/song-set-file.md tells how to write one"
-        raise UsageError(f"cannot be read: {told}", where=str(path), hint=hint) from error
+    data = read_bytes(path, "name a song set file; docs/song-set-file.md tells how to write one")
     return parse_song_set(data, str(path), path.parent)
 
 

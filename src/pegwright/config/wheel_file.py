@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import NamedTuple
 
 from pegwright.config.checks import Check, Exact, Number, OneOf, Pitch, Whole, Words
-from pegwright.config.fields import BYTES_MOST, Faults, Table, TooManyFaultsError, parse_toml, unique_names
+from pegwright.config.fields import Faults, Table, TooManyFaultsError, parse_toml, read_bytes, unique_names
 from pegwright.config.wheel_rules import HOLES_MOST, check_wheel
-from pegwright.errors import ConfigError, UsageError
+from pegwright.errors import ConfigError
 from pegwright.wheel import Channel, Geometry, Kind, LostHole, PinType, Row, StrikeLimit, Wheel
 
 PLATES_MOST = 64
@@ -58,13 +58,7 @@ def load_wheel(path: Path) -> Wheel:
         UsageError: the file cannot be read.
         ConfigError: it has faults; all of them.
     """
-    try:
-        with path.open("rb") as file:
-            data = file.read(BYTES_MOST + 1)
-    except (OSError, ValueError) as error:  # ValueError: a path that no system can hold
-        told = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        hint = "name a wheel file, or write one with `pegwright wheel --new`"
-        raise UsageError(f"cannot be read: {told}", where=str(path), hint=hint) from error
+    data = read_bytes(path, "name a wheel file, or write one with `pegwright wheel --new`")
     return parse_wheel(data, str(path))
 
 

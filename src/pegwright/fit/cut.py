@@ -9,7 +9,7 @@ import numpy as np
 
 from pegwright.columns import frozen_ints
 from pegwright.fit.section import tempo_between
-from pegwright.score import BarMap, Score, TempoMap
+from pegwright.score import BarMap, Score
 from pegwright.units import common_resolution, fraction_text
 from pegwright.wheel import Wheel
 
@@ -25,7 +25,7 @@ def cut_turns(score: Score, wheel: Wheel) -> tuple[Score, ...]:
     """
     resolution = common_resolution(score.resolution, wheel.turn_quarters.denominator)
     turn_ticks = int(wheel.turn_quarters * resolution)
-    whole = _at(score, resolution)
+    whole = score.in_finer_ticks(resolution // score.resolution)
     turn = (whole.onset_ticks + whole.tolerance_ticks) // turn_ticks
     count = int(turn.max(initial=0)) + 1
     if count == 1:
@@ -37,21 +37,6 @@ def cut_turns(score: Score, wheel: Wheel) -> tuple[Score, ...]:
 def length_turns(score: Score, wheel: Wheel) -> Fraction:
     """How long a song is, in turns of the wheel."""
     return Fraction(score.length_ticks, score.resolution) / wheel.turn_quarters
-
-
-def _at(score: Score, resolution: int) -> Score:
-    """The same song in finer ticks."""
-    finer = resolution // score.resolution
-    bars, tempi = score.bar_map, score.tempo_map
-    return replace(
-        score,
-        resolution=resolution,
-        tolerance_ticks=score.tolerance_ticks * finer,
-        onset_ticks=frozen_ints(score.onset_ticks * finer),
-        duration_ticks=frozen_ints(score.duration_ticks * finer),
-        tempo_map=TempoMap(frozen_ints(tempi.ticks * finer), tempi.us_per_quarter, tempi.stated),
-        bar_map=replace(bars, ticks=frozen_ints(bars.ticks * finer), end_ticks=bars.end_ticks * finer),
-    )
 
 
 def _turn(score: Score, notes: np.ndarray, start: int, turn_ticks: int) -> Score:

@@ -65,7 +65,10 @@ def write_out_ornaments(score: Score, grain_quarters: Fraction) -> tuple[Score, 
             hint="leave the ornaments plain, or mend the tuplets of the tremolos in the score program",
         )
     return _written_out(
-        _finer(score, resolution), kept.tolist(), [int(step * resolution) for step in steps], grain_quarters
+        score.in_finer_ticks(resolution // score.resolution),
+        kept.tolist(),
+        [int(step * resolution) for step in steps],
+        grain_quarters,
     )
 
 
@@ -75,21 +78,6 @@ def _strike_quarters(ornament: Ornament, grain_quarters: Fraction) -> Fraction:
     while step < grain_quarters:
         step *= 2
     return step
-
-
-def _finer(score: Score, resolution: int) -> Score:
-    """The same score in finer ticks."""
-    factor = resolution // score.resolution
-    bars, tempo = score.bar_map, score.tempo_map
-    return replace(
-        score,
-        resolution=resolution,
-        tolerance_ticks=score.tolerance_ticks * factor,
-        onset_ticks=frozen_ints(score.onset_ticks * factor),
-        duration_ticks=frozen_ints(score.duration_ticks * factor),
-        tempo_map=replace(tempo, ticks=frozen_ints(tempo.ticks * factor)),
-        bar_map=replace(bars, ticks=frozen_ints(bars.ticks * factor), end_ticks=bars.end_ticks * factor),
-    )
 
 
 def _moves(ornament: Ornament, room: int) -> tuple[int, ...]:

@@ -65,15 +65,12 @@ def _swing(score: Score, ratios: Sequence[Fraction]) -> Score:
     onset = _swung(score, score.onset_ticks, factor, long_share)
     end = _swung(score, score.onset_ticks + score.duration_ticks, factor, long_share)
     order = np.lexsort([score.pitch_midi, score.part, onset])
-    bars, tempo = score.bar_map, score.tempo_map
+    finer = score.in_finer_ticks(factor)
     return replace(
-        score.with_notes(order),
-        resolution=score.resolution * factor,
-        tolerance_ticks=score.tolerance_ticks * factor,
+        finer.with_notes(order),
         onset_ticks=frozen_ints(onset[order]),
         duration_ticks=frozen_ints(np.maximum(end - onset, 0)[order]),
-        tempo_map=replace(tempo, ticks=frozen_ints(tempo.ticks * factor)),
-        bar_map=replace(bars, ticks=frozen_ints(bars.ticks * factor), end_ticks=bars.end_ticks * factor, swing=()),
+        bar_map=replace(finer.bar_map, swing=()),
     )
 
 
