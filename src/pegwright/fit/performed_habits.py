@@ -57,20 +57,24 @@ class Habits:
     echo_weight: Floats
     together: Floats
 
-    def expected(self, quarter_count: int) -> NDArray[np.float64]:
-        """Shape (quarters, k): how likely each pattern is, whatever stands next to it."""
-        usage = np.broadcast_to(self.usage, (quarter_count, len(self.usage)))
-        return usage if self.echo is None else usage + self.echo
+    def log_expected(self) -> NDArray[np.float32]:
+        """Shape (quarters, k) or (k,): how likely each pattern is, whatever stands next to it; natural logarithm."""
+        return np.log(self.usage if self.echo is None else self.usage + self.echo, dtype=np.float32)
 
     def steps(self, kept: Ints) -> NDArray[np.float64]:
         """Shape (quarters - 1, m, m): chance of each pattern after each one of the quarter before."""
-        step = self.follow[kept[:-1, :, None], kept[1:, None, :]]
+        step: NDArray[np.float64] = self.follow.take(_pairs(kept, len(self.follow)))
         if self.echo is None:
             return step
         told = np.take_along_axis(self.echo, kept, axis=1)[1:]
         step *= (1 - self.echo[1:].sum(axis=1))[:, None, None]
         step += told[:, None, :]
         return step
+
+
+def _pairs(kept: Ints, count: int) -> Ints:
+    """Shape (quarters - 1, m, m): where each pair of neighbouring patterns stands in a flat table of all pairs."""
+    return kept[:-1, :, None] * count + kept[1:, None, :]
 
 
 def first_habits(model: RhythmModel, onsets: Onsets) -> Habits:
@@ -97,13 +101,52 @@ def learnt(
     seen = np.zeros((onsets.quarter_count, count))
     np.put_along_axis(seen, kept, certainty, axis=1)
     usage = (seen.sum(axis=0) + PRIOR_QUARTERS * model.usage) / (onsets.quarter_count + PRIOR_QUARTERS)
-    flat = (kept[:-1, :, None] * count + kept[1:, None, :]).ravel()
-    counted = np.bincount(flat, pairs.ravel(), count * count).reshape(count, count)
-    prior = (1 - USAGE_IN_PAIRS) * model.follow + USAGE_IN_PAIRS * usage
-    follow = (counted + PRIOR_PAIRS * prior) / (counted.sum(axis=1, keepdims=True) + PRIOR_PAIRS)
-    echo, weight = _echo(seen, kept, certainty, np.concatenate([usage[None], seen[:-1] @ follow]), habits.echo_weight)
+    pair = _pairs(kept, count)
+    follow = np.bincount(pair.ravel(), pairs.ravel(), count * count).reshape(count, count)
+    quarters_after = follow.sum(axis=1, keepdims=True) + PRIOR_PAIRS
+    follow += PRIOR_PAIRS * (1 - USAGE_IN_PAIRS) * model.follow
+    follow += PRIOR_PAIRS * USAGE_IN_PAIRS * usage
+    follow /= quarters_after
+    own = np.concatenate([usage[kept[:1]], np.matmul(certainty[:-1, None], follow.take(pair))[:, 0]])
+    echo, weight = _echo(seen, kept, certainty, own, habits.echo_weight)
     together = _together(model, onsets, kept[np.arange(len(kept)), certainty.argmax(axis=1)])
     return replace(habits, usage=usage, follow=follow, echo=echo, echo_weight=weight, together=together)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Cycle:
+    """For each quarter, what was seen on the whole at the same place of all other cycles of some length.
+
+    Args:
+        place: shape (quarters,), place in the cycle.
+        others: shape (quarters,), how many other cycles there are.
+        seen: shape (length, k), seen at each place, the quarter itself too, over the number of others.
+    """
+
+    place: Ints
+    others: Ints
+    seen: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, seen: NDArray[np.float64], length: int) -> _Cycle:
+        """The cycles of so many quarters."""
+        quarters, count = seen.shape
+        padded = np.zeros((-(-quarters // length) * length, count))
+        padded[:quarters] = seen
+        place = np.arange(quarters) % length
+        others = np.maximum(np.bincount(place, minlength=length) - 1, 1)
+        return cls(place, others[place], padded.reshape(-1, length, count).sum(axis=0) / others[:, None])
+
+    def told(self, kept: Ints, certainty: Floats) -> NDArray[np.float64]:
+        """Shape (quarters, m): what is told of the patterns weighed."""
+        told: NDArray[np.float64] = self.seen.take(self.place[:, None] * self.seen.shape[1] + kept)
+        told -= certainty / self.others[:, None]
+        return told
+
+    def add_to(self, echo: NDArray[np.float64], seen: NDArray[np.float64], share: float) -> None:
+        """Add a share of what is told of all patterns."""
+        echo += (share * self.seen)[self.place]
+        echo -= (share / self.others)[:, None] * seen
 
 
 def _echo(
@@ -113,17 +156,16 @@ def _echo(
     quarters = len(seen)
     apart = np.array([few for few in ECHO_QUARTERS if few < quarters], dtype=np.int64)
     apart = np.concatenate([apart, -apart])
-    cycles = [_cycle(seen, few) for few in CYCLE_QUARTERS if 2 * few <= quarters]
+    cycles = [_Cycle.of(seen, few) for few in CYCLE_QUARTERS if 2 * few <= quarters]
     if len(apart) == 0:
         return None, weight
     if len(weight) == 0:
         kinds = len(apart) + len(cycles)
         weight = np.array([ECHO_SHARE / kinds] * kinds + [1 - ECHO_SHARE])
     source = np.arange(quarters) - apart[:, None]
-    there = (source >= 0) & (source < quarters)
-    rows = np.arange(quarters)[:, None]
-    told = seen[np.where(there, source, 0)[:, :, None], kept] * there[:, :, None]
-    told = np.concatenate([told, *(each[None, rows, kept] for each in (*cycles, own))])
+    source[(source < 0) | (source >= quarters)] = quarters  # the row of zeros after the last
+    told = np.concatenate([seen, np.zeros((1, seen.shape[1]))]).take(source[:, :, None] * seen.shape[1] + kept)
+    told = np.concatenate([told, *(cycle.told(kept, certainty)[None] for cycle in cycles), own[None]])
     for _ in range(ECHO_FITS):
         ratio = certainty / np.maximum(np.tensordot(weight, told, axes=1), 1e-12)
         weight = weight * np.tensordot(told, ratio, axes=2)
@@ -134,7 +176,7 @@ def _echo(
 
 
 def _mixed(
-    seen: NDArray[np.float64], weight: Floats, apart: list[int], cycles: list[NDArray[np.float64]]
+    seen: NDArray[np.float64], weight: Floats, apart: list[int], cycles: list[_Cycle]
 ) -> NDArray[np.float64]:
     echo = np.zeros_like(seen)
     for share, few in zip(weight, apart, strict=False):
@@ -143,20 +185,8 @@ def _mixed(
             echo[target] += share * seen[origin]
     for share, cycle in zip(weight[len(apart) :], cycles, strict=False):
         if share > WORTH_HEARING:
-            echo += share * cycle
+            cycle.add_to(echo, seen, share)
     return echo
-
-
-def _cycle(seen: NDArray[np.float64], length: int) -> NDArray[np.float64]:
-    """For each quarter, what was seen on the whole at the same place of all other cycles of that length."""
-    quarters, count = seen.shape
-    padded = np.zeros((-(-quarters // length) * length, count))
-    padded[:quarters] = seen
-    place = np.arange(quarters) % length
-    times = np.maximum(np.bincount(place, minlength=length) - 1, 1)
-    total = padded.reshape(-1, length, count).sum(axis=0) / times[:, None]
-    others: NDArray[np.float64] = total[place] - seen / times[place][:, None]
-    return others
 
 
 def _together(model: RhythmModel, onsets: Onsets, pattern: Ints) -> Floats:

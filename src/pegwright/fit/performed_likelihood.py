@@ -88,10 +88,11 @@ def rough_scores(model: RhythmModel, onsets: Onsets, near: NDArray[np.float64]) 
     score = np.zeros((onsets.quarter_count, model.pattern_count), dtype=np.float32)
     score[filled] = np.add.reduceat(each, first[filled], axis=0)
     struck = np.full((onsets.quarter_count, len(model.places)), FLOOR)
+    closest = np.maximum.reduceat(near, first[filled], axis=0)
     for step in (-1, 0, 1):  # a place may have been struck early, or late into the next quarter
-        seen = quarter + step
+        seen = filled + step
         inside = (seen >= 0) & (seen < onsets.quarter_count)
-        np.maximum.at(struck, seen[inside], near[inside, step + 1])
+        struck[seen[inside]] = np.maximum(struck[seen[inside]], closest[inside, step + 1])
     score += np.log(struck).astype(np.float32) @ member
     return score
 
@@ -126,7 +127,8 @@ def pattern_likelihoods(
     """Likelihood of each chosen pattern in each quarter, for every split at its start and end.
 
     Onsets are dealt one rank at a time to all quarters at once; quarters with most onsets stand first, so that those
-    still being dealt to are a slice.
+    still being dealt to are a slice. For each pattern of a quarter there is a cell for "no place reached yet" and one
+    for each of its places, side by side in one long row: an onset stays in its cell or moves to the next.
 
     Args:
         model: likely rhythms.
@@ -144,51 +146,30 @@ def pattern_likelihoods(
     count = np.maximum(end.max(axis=1) - first, 0)
     order = np.argsort(-count, kind="stable")
     chosen, start, end, first, count = chosen[order], start[order], end[order], first[order], count[order]
-    own, last_start = np.floor(onsets.quarters).astype(np.int64), start.max(axis=1) - first
-    size, most = model.size[chosen], int(model.size[chosen].max(initial=1))
-    slot = model.slot[chosen][:, :, :most].transpose(2, 0, 1)
-    used, table = np.arange(most)[:, None, None] < size, near.ravel()
-    dealt = np.zeros((most + 1, *start.shape, chosen.shape[1]))  # places reached, quarter, split at the start, pattern
-    dealt[0] = 1.0
-    result = np.zeros((len(order), start.shape[1], start.shape[1], chosen.shape[1]))
+    own = np.floor(onsets.quarters).astype(np.int64)
+    size, places, beside = model.size[chosen], near.shape[2], near.reshape(-1, near.shape[2])
+    full = (np.cumsum(size + 1) - 1).reshape(size.shape)
+    close_to = np.full((*size.shape, int(size.max()) + 1), places)  # no onset is close to the first cell
+    close_to[:, :, 1:] = model.slot[chosen][:, :, : close_to.shape[2] - 1]
+    close_to += np.arange(len(size))[:, None, None] * (places + 1)
+    close_to = close_to[np.arange(close_to.shape[2]) <= size[:, :, None]]
+    dealt = np.zeros((start.shape[1], len(close_to)))
+    result = np.zeros((start.shape[1], start.shape[1], *size.shape))
     for rank in range(int(count.max(initial=0)) + 1):
-        _take_full(result, dealt, size, end - first[:, None] == rank)
+        row, column = np.nonzero(start - first[:, None] == rank)
+        dealt[column[:, None], full[row] - size[row]] = 1.0
+        row, column = np.nonzero(end - first[:, None] == rank)
+        result[:, column, row] = dealt[:, full[row]]  # the ways in which every place has an onset
         active = int(np.searchsorted(-count, -rank, side="left"))
         if active == 0:
             break
-        note, reached = first[:active] + rank, min(most, rank + 1)
-        side = np.clip(order[:active] - own[note] + 1, 0, 2)
-        weight = table[((note * 3 + side) * near.shape[2])[:, None] + slot[:reached, :active]] * used[:reached, :active]
-        begun = (note[:, None] >= start[:active])[:, :, None] if rank <= int(last_start[:active].max()) else None
-        _deal(dealt[: reached + 1, :active], weight, together[note], begun)
+        note = first[:active] + rank
+        weight = np.zeros((active, places + 1))
+        weight[:, :places] = beside[3 * note + 1 + np.maximum(np.minimum(order[:active] - own[note], 1), -1)]
+        stay, cells = together[note][:, None], int(full[active - 1, -1]) + 1
+        moved = dealt[:, : cells - 1] * (weight * (1 - stay)).ravel()[close_to[1:cells]]
+        dealt[:, :cells] *= (weight * stay).ravel()[close_to[:cells]]
+        dealt[:, 1:cells] += moved
     back = np.empty_like(result)
-    back[order] = result
-    return back.transpose(0, 3, 1, 2)
-
-
-def _take_full(result: NDArray[np.float64], dealt: NDArray[np.float64], size: Ints, ends: Bools) -> None:
-    """Where a quarter may end here (`ends`, by quarter and split), keep the ways in which every place has an onset."""
-    row, column = np.nonzero(ends)
-    if len(row):
-        full = np.broadcast_to(size[row][None, :, None], (1, len(row), dealt.shape[2], size.shape[1]))
-        result[row, :, column] = np.take_along_axis(dealt[:, row], full, axis=0)[0]
-
-
-def _deal(dealt: NDArray[np.float64], weight: NDArray[np.float64], together: Floats, begun: Bools | None) -> None:
-    """Deal one more onset in every quarter: to the place of the onset before, or to the next place.
-
-    Args:
-        dealt: shape (places + 1, quarters, splits, patterns), changed in place.
-        weight: shape (places, quarters, patterns), how close the onset lies to each.
-        together: shape (quarters,).
-        begun: shape (quarters, splits, 1), False where the quarter begins after this onset; None where none does.
-    """
-    stay = together[:, None, None]
-    new = dealt[1:] * stay
-    new += dealt[:-1] * (1 - stay)
-    new *= weight[:, :, None, :]
-    if begun is None:
-        dealt[1:] = new
-    else:
-        dealt[1:] = np.where(begun, new, dealt[1:])
-        dealt[0] *= ~begun[:, :, 0][:, :, None]
+    back[:, :, order] = result
+    return back.transpose(2, 3, 0, 1)

@@ -173,7 +173,7 @@ def narrowed(model: RhythmModel, patterns: Ints) -> RhythmModel:
     usage = model.usage[patterns]
     known = int(np.searchsorted(patterns, len(model.follow)))
     follow = np.full((len(patterns), len(patterns)), RARITY)
-    follow[:known, :known] = model.follow[patterns[:known, None], patterns[:known]]
+    follow[:known, :known] = model.follow.take(patterns[:known], axis=0).take(patterns[:known], axis=1)
     follow[known:] = usage
     return replace(
         model,

@@ -35,6 +35,7 @@ PATTERNS_KEPT = (40, 24, 20, 16, 16)  # of the rough ranking, for each quarter, 
 NOISY_ROUNDS = 3  # habits learnt from onsets that lie far from their holes get worse by more rounds than this
 NOISY_PLAYER_S = 0.018
 SPLITS_KEPT = 4
+QUARTERS_IN_RANGE = 4  # sums are brought back to 1 after so many
 TINY = 1e-300
 
 
@@ -88,7 +89,7 @@ def best_path(model: RhythmModel, onsets: Onsets, kept: tuple[int, ...] = PATTER
     near = closeness(model, onsets)
     model = widened(model, _looks_struck(onsets, near))
     rough = rough_scores(model, onsets, near)
-    worth = np.unique(_keep(rough + np.log(model.usage), kept[0]))
+    worth = np.unique(_keep(rough + np.log(model.usage, dtype=np.float32), kept[0]))
     model, rough = narrowed(model, worth), rough[:, worth]
     habits = first_habits(model, onsets)
     last = None
@@ -128,33 +129,48 @@ def _sums(
     habits: Habits,
     most: int,
 ) -> _Chain:
-    kept = _keep(rough + np.log(habits.expected(onsets.quarter_count)), most)
+    kept = _keep(rough + habits.log_expected(), most)
     fit = pattern_likelihoods(model, onsets, near, kept, splits, habits.together)
     step = habits.steps(kept)
-    quarters = len(kept)
-    left_in, left_out, right_in, right_out = np.zeros((4, *fit.shape[:3]))
-    into = habits.usage[kept[0]][:, None] * (splits[0] >= 0)
-    for quarter in range(quarters):
-        left_in[quarter] = into
-        out = np.matmul(into[:, None, :], fit[quarter])[:, 0]
-        total = float(out.sum()) + TINY
-        left_out[quarter] = out = out / total
-        if quarter + 1 < quarters:
-            into = step[quarter].T @ out
-    right_out[-1] = splits[-1] >= 0
-    for quarter in range(quarters - 1, -1, -1):
-        back = np.matmul(fit[quarter], right_out[quarter][:, :, None])[:, :, 0]
-        right_in[quarter] = back = back / (back.sum() + TINY)
-        if quarter:
-            right_out[quarter - 1] = step[quarter - 1] @ back
+    fit /= fit.max(axis=(1, 2, 3), keepdims=True) + TINY
+    start, end = habits.usage[kept[0]][:, None] * (splits[0] >= 0), np.ones(len(kept[0]))[:, None] * (splits[-1] >= 0)
+    left_in, left_out = _run(start, fit.transpose(0, 1, 3, 2), step.transpose(0, 2, 1))
+    right_out, right_in = (each[::-1] for each in _run(end, fit[::-1], step[::-1]))
     certainty = (left_out * right_out).sum(axis=2)
     certainty /= certainty.sum(axis=1, keepdims=True) + TINY
     return _Chain(kept, step, fit, left_in, left_out, right_in, right_out, certainty)
 
 
-def _keep(score: NDArray[np.floating], most: int) -> Ints:
-    count = min(most, score.shape[1])
-    return np.argpartition(-score, count - 1, axis=1)[:, :count]
+def _run(
+    start: NDArray[np.float64], fit: NDArray[np.float64], step: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Sums from one end of the chain to the other: at each quarter before its onsets, and after them.
+
+    Args:
+        start: shape (m, c), before the first quarter.
+        fit: shape (quarters, m, c, c), from the second split to the first.
+        step: shape (quarters - 1, m, m), from the second pattern to the first.
+
+    Returns:
+        Twice shape (quarters, m, c), each quarter right but for a factor of its own.
+    """
+    before, after = np.empty((2, len(fit), *start.shape))
+    before[0] = start
+    now, then = before[..., None], after[..., None]
+    for quarter, (matrix, out) in enumerate(zip(step, before[1:], strict=True)):
+        np.matmul(fit[quarter], now[quarter], out=then[quarter])
+        matrix.dot(after[quarter], out=out)
+        if quarter % QUARTERS_IN_RANGE == 0:
+            out /= out.sum() + TINY
+    np.matmul(fit[-1], now[-1], out=then[-1])
+    for each in (before, after):
+        each /= each.sum(axis=(1, 2), keepdims=True) + TINY
+    return before, after
+
+
+def _keep(score: NDArray[np.float32], most: int) -> Ints:
+    others = max(0, score.shape[1] - most)
+    return np.argpartition(score, others, axis=1)[:, others:]
 
 
 def _pairs(chain: _Chain) -> NDArray[np.float64]:

@@ -11,35 +11,35 @@ from pegwright.fit.performed_path import Path
 
 
 def holes_of(path: Path) -> Ints:
-    """Shape (n,): the place of each onset, in units from quarter 0: the best way to deal them out along the path."""
-    model, onsets, count = path.model, path.onsets, len(path.onsets.quarters)
-    quarter = np.searchsorted(path.split, np.arange(count), side="right") - 1
+    """Shape (n,): the place of each onset, in units from quarter 0: the best way to deal them out along the path.
+
+    As in `pattern_likelihoods`, one rank of onsets at a time for all quarters, those with most onsets first.
+    """
+    model, onsets, note = path.model, path.onsets, np.arange(len(path.onsets.quarters))
+    quarter = np.searchsorted(path.split, note, side="right") - 1
     side = np.clip(quarter - np.floor(onsets.quarters).astype(np.int64) + 1, 0, 2)
-    pattern = path.pattern[quarter]
-    slots = model.slot[pattern]
-    score = log_odds(path.near[np.arange(count)[:, None], side[:, None], slots])
-    score[np.arange(slots.shape[1]) >= model.size[pattern][:, None]] = -np.inf
-    stay, go = log_odds(path.together), log_odds(1 - path.together)
-    begins = np.concatenate([[True], quarter[1:] != quarter[:-1]])
-    moved = np.zeros_like(score, dtype=bool)
-    best = np.full(slots.shape[1], -np.inf)
-    for note in range(count):
-        if begins[note]:
-            best = np.full(slots.shape[1], -np.inf)
-            best[0] = score[note, 0]
-            continue
-        same, next_one = best + stay[note], np.full(len(best), -np.inf)
-        next_one[1:] = best[:-1] + go[note]
-        moved[note] = next_one > same
-        best = np.maximum(same, next_one) + score[note]
-    slot = np.zeros(count, dtype=np.int64)
-    ends = np.concatenate([begins[1:], [True]])
-    for note in range(count - 1, -1, -1):
-        if ends[note]:
-            reached = int(model.size[pattern[note]]) - 1
-        slot[note] = reached
-        reached -= int(moved[note, reached])
-    return quarter * model.resolution + model.places[slots[np.arange(count), slot]]
+    slots, size = model.slot[path.pattern[quarter]], model.size[path.pattern[quarter]]
+    score = log_odds(path.near[note[:, None], side[:, None], slots])
+    score[np.arange(slots.shape[1]) >= size[:, None]] = -np.inf
+    stay, go = log_odds(path.together)[:, None], log_odds(1 - path.together)[:, None]
+    _, first, count = np.unique(quarter, return_index=True, return_counts=True)
+    order = np.argsort(-count, kind="stable")
+    first, ranks = first[order], [int(active) for active in np.searchsorted(np.sort(-count), -np.arange(count.max()))]
+    moved = np.zeros(score.shape, dtype=bool)
+    best = np.full((len(first), slots.shape[1]), -np.inf)
+    best[:, 0] = score[first, 0]
+    for rank, active in list(enumerate(ranks))[1:]:
+        dealt, same = first[:active] + rank, best[:active] + stay[first[:active] + rank]
+        onward = np.full(same.shape, -np.inf)
+        onward[:, 1:] = best[:active, :-1] + go[dealt]
+        moved[dealt] = onward > same
+        best[:active] = np.maximum(same, onward) + score[dealt]
+    slot, reached = np.zeros(len(note), dtype=np.int64), size[first] - 1
+    for rank, active in reversed(list(enumerate(ranks))):
+        dealt = first[:active] + rank
+        slot[dealt] = reached[:active]
+        reached[:active] -= moved[dealt, reached[:active]]
+    return quarter * model.resolution + model.places[slots[note, slot]]
 
 
 def certainty_of(path: Path, hole: Ints) -> Floats:
