@@ -102,7 +102,9 @@ def learnt(
     np.put_along_axis(seen, kept, certainty, axis=1)
     usage = (seen.sum(axis=0) + PRIOR_QUARTERS * model.usage) / (onsets.quarter_count + PRIOR_QUARTERS)
     pair = _pairs(kept, count)
-    follow = np.bincount(pair.ravel(), pairs.ravel(), count * count).reshape(count, count)
+    follow = (
+        np.bincount(pair.ravel(), pairs.ravel(), count * count).astype(np.float64, copy=False).reshape(count, count)
+    )
     quarters_after = follow.sum(axis=1, keepdims=True) + PRIOR_PAIRS
     follow += PRIOR_PAIRS * (1 - USAGE_IN_PAIRS) * model.follow
     follow += PRIOR_PAIRS * USAGE_IN_PAIRS * usage
@@ -175,9 +177,7 @@ def _echo(
     return _mixed(seen, weight, apart.tolist(), cycles), weight
 
 
-def _mixed(
-    seen: NDArray[np.float64], weight: Floats, apart: list[int], cycles: list[_Cycle]
-) -> NDArray[np.float64]:
+def _mixed(seen: NDArray[np.float64], weight: Floats, apart: list[int], cycles: list[_Cycle]) -> NDArray[np.float64]:
     echo = np.zeros_like(seen)
     for share, few in zip(weight, apart, strict=False):
         target, origin = (slice(few, None), slice(None, -few)) if few > 0 else (slice(None, few), slice(-few, None))
@@ -229,7 +229,7 @@ def player_spread(
 ) -> float:
     """How far the player's onsets lie from their holes, as a standard deviation in seconds, by all patterns weighed."""
     occupied = np.zeros((onsets.quarter_count + 2, len(model.places)))
-    occupied[1:-1] = np.einsum("qm,qmp->qp", certainty, model.member[kept])
+    occupied[1:-1] = np.matmul(certainty[:, None], model.member[kept])[:, 0]
     quarter = np.floor(onsets.quarters).astype(np.int64)
     share = near * occupied[quarter[:, None] + np.arange(3)]
     share /= share.sum(axis=(1, 2), keepdims=True) + 1e-12

@@ -9,10 +9,12 @@ Intelligence Research 18 (2003): discrete holes and a Gaussian beat for each of 
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from operator import itemgetter
+from typing import NamedTuple
 
 import numpy as np
 
@@ -23,8 +25,8 @@ from pegwright.fit.performed_track import Pulse
 REACH_QUARTERS = 0.45  # places further from an onset than this cannot be meant
 REACH_SPREADS = 4.0  # with 3, one cluster in 400 lay too far from where it was meant, and the beat went with it
 LONGEST_CLUSTER_S = 0.07
-GUESSES = 20
-HOPELESS = 9.0  # a guess so much less likely than the best, as a logarithm, is dropped
+GUESSES = 16
+HOPELESS = 8.0  # a guess so much less likely than the best, as a logarithm, is dropped
 LENGTH_BINS = 40.0  # guesses whose quarters differ by less than one part in so many are one guess
 OPENING_CLUSTERS = 8  # until then every starting pulse may stay
 LEAST_QUARTER_S = 0.1  # 600 a minute
@@ -72,8 +74,7 @@ class Hearing:
     fit: float
 
 
-@dataclass(slots=True)
-class _Guess:
+class _Guess(NamedTuple):
     """One way to hear the onsets so far: the last hole, the line of its quarter, and the guess it came from.
 
     `place` is -1 where no place of the quarter is known to be struck yet: at the start, and after a stray.
@@ -95,26 +96,8 @@ class _Guess:
     strain: float = 1.0
 
 
-class _Best(dict[tuple[int, int, int], _Guess]):
-    """The best guess for each quarter, place and length of a quarter; hopeless ones are left out."""
-
-    __slots__ = ("least",)
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.least = -math.inf
-
-    def takes(self, key: tuple[int, int, int], score: float) -> bool:
-        """Whether a score that is not hopeless (above `least`) is better than what stands at `key`."""
-        rival = self.get(key)
-        if rival is not None and score <= rival.score:
-            return False
-        self.least = max(self.least, score - HOPELESS)
-        return True
-
-    def ranked(self, width: int) -> list[_Guess]:
-        """The best first, so many at most."""
-        return [guess for guess in sorted(self.values(), key=_score, reverse=True)[:width] if guess.score > self.least]
+_Best = dict[tuple[int, int, int], _Guess]  # the best guess for each quarter, place and (binned) length of a quarter
+_SCORE = itemgetter(0)
 
 
 def heard(
@@ -140,11 +123,12 @@ def heard(
     guesses = [_start(number, prior, pulse) for number, (prior, pulse) in enumerate(pulses)]
     drift, noise = pulses[0][1].drift, player_s**2
     for index, (when, notes) in enumerate(zip(time.tolist(), count.tolist(), strict=True)):
-        best, told = _Best(), steps.told_by(marks[index])
+        best: _Best = {}
+        told, least = steps.told_by(marks[index]), -math.inf
         for guess in guesses:
-            _branch(guess, index, when, noise / notes, drift, steps, told, best)
+            least = _branch(guess, index, when, noise / notes, drift, steps, told, best, least)
         width = GUESSES if index >= OPENING_CLUSTERS else max(GUESSES, len(pulses))
-        guesses = best.ranked(width)
+        guesses = sorted((guess for guess in best.values() if guess[0] > least), key=_SCORE, reverse=True)[:width]
         noise = _learn(steps, guesses[0], marks, noise)
     end = guess = guesses[0]
     found = []
@@ -175,57 +159,74 @@ def _learn(steps: Steps, leader: _Guess, marks: Sequence[int], noise: float) -> 
     return min(max(noise, LEAST_PLAYER_S**2), MOST_PLAYER_S**2)
 
 
-def _score(guess: _Guess) -> float:
-    return guess.score
-
-
 def _start(number: int, prior: float, pulse: Pulse) -> _Guess:
     line, length = pulse.line_spread_s**2, pulse.quarter_spread_s**2
     return _Guess(prior, 0, -1, pulse.line_s, pulse.quarter_s, line, 0.0, length, None, number)
 
 
 def _branch(
-    guess: _Guess, index: int, when: float, noise: float, drift: float, steps: Steps, told: list[float], best: _Best
-) -> None:
-    """Put into `best` every place the cluster may mean if `guess` is right, and that it is a stray."""
-    line, length, a, b, c = guess.line, guess.length, guess.a, guess.b, guess.c
-    within = (when - line) / length
-    reach = REACH_SPREADS * math.sqrt(a + 2 * b * within + c * within * within + noise) / length
+    guess: _Guess,
+    index: int,
+    when: float,
+    noise: float,
+    drift: float,
+    steps: Steps,
+    told: list[float],
+    best: _Best,
+    least: float,
+) -> float:
+    """Put into `best` every place the cluster may mean if `guess` is right, and that it is a stray.
+
+    This is the innermost loop of listening, so it is written for speed: plain numbers, nothing looked up twice.
+
+    Returns:
+        The score from which a guess is not hopeless: `least`, or higher where a better guess was found.
+    """
+    wait, quarter, place, line, length, a, b, c = guess[:8]
+    at, count, log, rival_of, new = steps.at, steps.count, math.log, best.get, tuple.__new__
+    weights, total = steps.after(place)
+    since = when - line
+    within = since / length
+    reach = REACH_SPREADS * math.sqrt(a + within * (b + b + c * within) + noise) / length
     reach = min(REACH_QUARTERS, reach)
-    weights, total = steps.after(guess.place)
-    later, lowest, silent, at, count = 0, max(guess.place, 0), 0, steps.at, steps.count
-    begun, strayed = guess.place >= 0, False
+    later, lowest, strays = 0, max(place, 0), True
     while True:
         if within < 1 + reach:  # else the quarter is silent from here on
-            wait = guess.score + max(0, silent - 1) * steps.silent
-            begin = wait - total
-            quarter, span = guess.quarter + silent, int(LENGTH_BINS * math.log(length))
-            for place in range(bisect_left(at, within - reach, lowest), count):
-                spot = at[place]
-                if spot > within + reach:
-                    break
-                u, v = a + b * spot, b + c * spot
-                variance, away = u + v * spot + noise, when - line - spot * length
-                score = begin + weights[place + later] + told[place]
-                score -= 0.5 * (away * away / variance + math.log(variance))
-                if score <= best.least:
-                    continue
-                p, q, key = u / variance, v / variance, (quarter, place, span)
-                if length + q * away > LEAST_QUARTER_S and best.takes(key, score):
-                    best[key] = _Guess(
-                        score, quarter, place, line + p * away, length + q * away, a - p * u, b - p * v, c - q * v,
-                        guess, index, away * away / variance,
-                    )  # fmt: skip
-            if within < 1 and not strayed:
+            begin, span = wait - total, int(LENGTH_BINS * log(length))
+            for then in range(bisect_left(at, within - reach, lowest), bisect_right(at, within + reach)):
+                spot = at[then]
+                u, v, away = a + b * spot, b + c * spot, since - spot * length
+                variance = u + v * spot + noise
+                pull = away / variance
+                score = begin + weights[then + later] + told[then] - 0.5 * (away * pull + log(variance))
+                if score > least:
+                    key = quarter, then, span
+                    rival = rival_of(key)
+                    if (rival is None or score > rival[0]) and length + v * pull > LEAST_QUARTER_S:
+                        least = max(least, score - HOPELESS)
+                        p, q = u / variance, v / variance
+                        best[key] = new(
+                            _Guess,
+                            (
+                                score, quarter, then, line + u * pull, length + v * pull, a - p * u, b - p * v,
+                                c - q * v, guess, index, away * pull,
+                            ),
+                        )  # fmt: skip
+            if strays and within < 1:
                 # Silence is paid for by a stray too: else, once lost, nothing is as cheap as more strays.
-                strayed, score, place = True, wait + STRAY_SCORE, guess.place if silent == 0 else -1
-                key = quarter, place, span
-                if score > best.least and best.takes(key, score):
+                strays, score, key = False, wait + STRAY_SCORE, (quarter, place, span)
+                rival = rival_of(key)
+                if score > least and (rival is None or score > rival[0]):
+                    least = max(least, score - HOPELESS)
                     best[key] = _Guess(score, quarter, place, line, length, a, b, c, guess, -1)
         if within < 1 - reach:
-            return
+            return least
+        if quarter > guess[1]:
+            wait += steps.silent
+        if place >= 0:
+            later = count
         line += length
-        a, b, c = a + 2 * b + c, b + c, c + (drift * length) ** 2
-        silent += 1
-        within = (when - line) / length
-        later, lowest = (count if begun else 0), 0
+        a, b, c = a + b + b + c, b + c, c + (drift * length) ** 2
+        quarter, place, lowest = quarter + 1, -1, 0
+        since = when - line
+        within = since / length

@@ -77,6 +77,8 @@ def closeness(model: RhythmModel, onsets: Onsets) -> NDArray[np.float64]:
 
 def rough_scores(model: RhythmModel, onsets: Onsets, near: NDArray[np.float64]) -> NDArray[np.float32]:
     """Shape (quarters, k): a rough log likelihood of each pattern, to leave out hopeless ones."""
+    from scipy.sparse import csr_array  # noqa: PLC0415  # heavy, and seldom needed
+
     member = model.member.T.astype(np.float32)  # a rough score needs no more, and takes half the time
     outside = near[:, 0].max(axis=1) + near[:, 2].max(axis=1) + FLOOR
     each = near[:, 1].astype(np.float32) @ member
@@ -85,8 +87,8 @@ def rough_scores(model: RhythmModel, onsets: Onsets, near: NDArray[np.float64]) 
     quarter = np.floor(onsets.quarters).astype(np.int64)
     first = np.searchsorted(quarter, np.arange(onsets.quarter_count + 1))
     filled = np.flatnonzero(first[1:] > first[:-1])
-    score = np.zeros((onsets.quarter_count, model.pattern_count), dtype=np.float32)
-    score[filled] = np.add.reduceat(each, first[filled], axis=0)
+    ones = np.ones(len(each), dtype=np.float32)
+    score: NDArray[np.float32] = csr_array((ones, np.arange(len(each)), first), (len(first) - 1, len(each))) @ each
     struck = np.full((onsets.quarter_count, len(model.places)), FLOOR)
     closest = np.maximum.reduceat(near, first[filled], axis=0)
     for step in (-1, 0, 1):  # a place may have been struck early, or late into the next quarter

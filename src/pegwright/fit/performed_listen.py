@@ -144,7 +144,7 @@ EVEN = _Manner(DRIFT, 0.024, 0.025)
 OTHERS = ((_Manner(DRIFT, 0.036, 0.03), 0.0), (_Manner(0.04, 0.016, 0.04), 0.15), (_Manner(0.1, 0.016, 0.04), 0.15))
 POOR_FIT = 1.5  # log likelihood of a cluster of onsets
 # Playing that seems as rough as this may be neat playing heard on the wrong holes: neat playing is tried, and kept
-# where it turns out that much neater.
+# where it fits better and turns out that much neater.
 NEAT = _Manner(DRIFT, 0.012, 0.025)
 ROUGH_S, NEATER = 0.023, 0.6
 
@@ -152,11 +152,14 @@ ROUGH_S, NEATER = 0.023, 0.6
 def _follow(
     places: tuple[Fraction, ...], play: Playing, pulses: list[tuple[float, Pulse]], free_tempo: bool
 ) -> tuple[Track, Path]:
-    track, path = _along(places, play, _heard_best(places, play, pulses, free_tempo))
+    hearing = _heard_best(places, play, pulses, free_tempo)
+    track, path = _along(places, play, hearing)
     if path.onsets.player_s > ROUGH_S and not free_tempo:
-        other, other_path = _along(places, play, _heard_as(places, play, pulses, NEAT))
-        if other_path.onsets.player_s < NEATER * path.onsets.player_s:
-            return other, other_path
+        neat = _heard_as(places, play, pulses, NEAT)
+        if neat.fit > hearing.fit:
+            other, other_path = _along(places, play, neat)
+            if other_path.onsets.player_s < NEATER * path.onsets.player_s:
+                return other, other_path
     return track, path
 
 

@@ -89,7 +89,7 @@ def best_path(model: RhythmModel, onsets: Onsets, kept: tuple[int, ...] = PATTER
     near = closeness(model, onsets)
     model = widened(model, _looks_struck(onsets, near))
     rough = rough_scores(model, onsets, near)
-    worth = np.unique(_keep(rough + np.log(model.usage, dtype=np.float32), kept[0]))
+    worth = _worth_weighing(rough + np.log(model.usage, dtype=np.float32), kept[0])
     model, rough = narrowed(model, worth), rough[:, worth]
     habits = first_habits(model, onsets)
     last = None
@@ -161,11 +161,18 @@ def _run(
         np.matmul(fit[quarter], now[quarter], out=then[quarter])
         matrix.dot(after[quarter], out=out)
         if quarter % QUARTERS_IN_RANGE == 0:
-            out /= out.sum() + TINY
+            np.divide(out, out.sum() + TINY, out=out)
     np.matmul(fit[-1], now[-1], out=then[-1])
-    for each in (before, after):
-        each /= each.sum(axis=(1, 2), keepdims=True) + TINY
+    before /= before.sum(axis=(1, 2), keepdims=True) + TINY
+    after /= after.sum(axis=(1, 2), keepdims=True) + TINY
     return before, after
+
+
+def _worth_weighing(score: NDArray[np.float32], most: int) -> Ints:
+    """Patterns that are among the best in some quarter, rising."""
+    others = max(0, score.shape[1] - most)
+    least = np.partition(score, others, axis=1)[:, others]
+    return np.flatnonzero((score >= least[:, None]).any(axis=0))
 
 
 def _keep(score: NDArray[np.float32], most: int) -> Ints:

@@ -50,7 +50,7 @@ def certainty_of(path: Path, hole: Ints) -> Floats:
     side = np.clip(1 + quarter - np.floor(path.onsets.quarters).astype(np.int64), 0, 2)
     near = path.near
     member = model.member[path.kept]  # quarters, m, p
-    occupied = np.einsum("qm,qmp->qp", path.certainty, member)
+    occupied = np.matmul(path.certainty[:, None], member)[:, 0]
     here = near[np.arange(count), side]
     inside = np.matmul(member[quarter], here[:, :, None])[:, :, 0]
     outside = np.zeros(count)
