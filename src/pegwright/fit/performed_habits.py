@@ -36,6 +36,7 @@ STRAY_SPREADS = 3.0  # a stray tells no more about the player than this
 LEAST_PLAYER_S, MOST_PLAYER_S = 0.003, 0.06
 LEAP = 0.25  # how far beyond the spread just found the next round goes
 LEAST_TOGETHER, MOST_TOGETHER = 0.03, 0.97
+TINY = 1e-300
 NEVER = 1e-6  # for two notes of one part and pitch: only where more come than there are holes
 
 
@@ -171,7 +172,7 @@ def _echo(
     for _ in range(ECHO_FITS):
         ratio = certainty / np.maximum(np.tensordot(weight, told, axes=1), 1e-12)
         weight = weight * np.tensordot(told, ratio, axes=2)
-        weight = np.maximum(weight / weight.sum(), LEAST_ECHO_WEIGHT)
+        weight = np.maximum(weight / max(weight.sum(), TINY), LEAST_ECHO_WEIGHT)
         weight[-1] = max(weight[-1], LEAST_OWN_WEIGHT)
         weight /= weight.sum()
     return _mixed(seen, weight, apart.tolist(), cycles), weight
