@@ -1,6 +1,6 @@
-"""The sums over rhythms equal what counting out every way gives: ways to deal onsets to places, and ways through quarters.
+"""The sums over rhythms equal what counting out every way gives.
 
-Sources: none needed; both are the definitions, counted out for small cases.
+Both are the definitions, counted out for small cases: ways to deal onsets to places, and ways through the quarters.
 """
 
 from __future__ import annotations
@@ -64,10 +64,10 @@ def ways_to_deal(
     return total
 
 
-@given(a_few_onsets(), st.randoms(use_true_random=False))
-def test_dealing_equals_counting_out_every_way(onsets: Onsets, chance: object) -> None:
+@given(a_few_onsets(), st.integers(0, 2**32))
+def test_dealing_equals_counting_out_every_way(onsets: Onsets, seed: int) -> None:
     model = rhythm_model(FEW_PLACES)
-    rng = np.random.default_rng(chance.getrandbits(32))  # type: ignore[attr-defined]
+    rng = np.random.default_rng(seed)
     near = closeness(model, onsets)
     splits = split_candidates(onsets, SPLITS_KEPT)
     chosen = frozen_ints(np.array([rng.permutation(model.pattern_count)[:6] for _ in range(onsets.quarter_count)]))
@@ -101,7 +101,8 @@ def counted_out(model: RhythmModel, onsets: Onsets, kept: NDArray[np.int64]) -> 
             ways = ways @ fit[quarter, pattern]
         chance *= float(ways @ (splits[-1] >= 0))
         share[np.arange(quarters), patterns] += chance
-    return share / share.sum(axis=1, keepdims=True)
+    share /= share.sum(axis=1, keepdims=True)
+    return share
 
 
 @settings(max_examples=60)
@@ -114,12 +115,10 @@ def test_certainty_of_patterns_equals_counting_out_every_way(onsets: Onsets) -> 
 @pytest.mark.parametrize("crowd", [60, 400])
 def test_a_crowd_of_onsets_stays_in_range(crowd: int) -> None:
     at = np.sort(np.random.default_rng(crowd).uniform(0, 2.9, crowd))
-    columns = (np.full(crowd, 0.5), np.zeros(crowd))
-    zeros = frozen_ints(np.zeros(crowd, dtype=int))
-    onsets = Onsets(frozen_floats(at), *map(frozen_floats, columns), zeros, zeros, 4)
+    one = frozen_ints(np.zeros(crowd, dtype=int))
+    onsets = Onsets(frozen_floats(at), frozen_floats(np.full(crowd, 0.5)), frozen_floats(np.zeros(crowd)), one, one, 4)
     path = best_path(rhythm_model(), onsets)
     assert np.isfinite(path.certainty).all()
     assert (path.certainty <= 1 + 1e-9).all()
-    assert (path.certainty.sum(axis=1) == pytest.approx(1.0)) == (
-        crowd < 100
-    )  # else nothing is sure any more, and told
+    if crowd < 100:  # beyond what numbers can hold nothing is sure any more, and the notes are told as unsure
+        assert path.certainty.sum(axis=1) == pytest.approx(1.0)

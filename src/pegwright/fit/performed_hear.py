@@ -107,6 +107,7 @@ def heard(
     places: tuple[Fraction, ...],
     pulses: Sequence[tuple[float, Pulse]],
     player_s: float,
+    most: int = GUESSES,
 ) -> Hearing:
     """Follow one or more pulses through onsets.
 
@@ -117,6 +118,7 @@ def heard(
         places: where holes lie in a quarter.
         pulses: how likely each is to begin with (a logarithm), and the pulse; all drift alike.
         player_s: standard deviation of onsets about their holes to begin with; it is learnt on the way.
+        most: guesses kept, once enough has been heard to tell pulses apart.
     """
     steps, count = Steps(places), np.bincount(which)
     time = np.bincount(which, onset_s) / count
@@ -127,7 +129,7 @@ def heard(
         told, least = steps.told_by(marks[index]), -math.inf
         for guess in guesses:
             least = _branch(guess, index, when, noise / notes, drift, steps, told, best, least)
-        width = GUESSES if index >= OPENING_CLUSTERS else max(GUESSES, len(pulses))
+        width = most if index >= OPENING_CLUSTERS else max(GUESSES, len(pulses))
         guesses = sorted((guess for guess in best.values() if guess[0] > least), key=_SCORE, reverse=True)[:width]
         noise = _learn(steps, guesses[0], marks, noise)
     end = guess = guesses[0]

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints, frozen_floats
 from pegwright.fit.performed_beats import BeatTrack, first_line
-from pegwright.fit.performed_hear import Hearing, clusters, heard
+from pegwright.fit.performed_hear import GUESSES, Hearing, clusters, heard
 from pegwright.fit.performed_likelihood import FIRST_PLAYER_S, Onsets
 from pegwright.fit.performed_model import rhythm_model
 from pegwright.fit.performed_path import Path, best_path
@@ -132,11 +132,15 @@ def from_nothing(places: tuple[Fraction, ...], play: Playing, free_tempo: bool) 
 
 @dataclass(frozen=True, slots=True)
 class _Manner:
-    """A way of playing: change of a quarter's length to the next, spread of onsets, widest gap inside a chord."""
+    """A way of playing: change of a quarter's length to the next, spread of onsets, widest gap inside a chord.
+
+    `guesses` are how many ways to hear are kept.
+    """
 
     drift: float
     player_s: float
     gap_s: float
+    guesses: int = GUESSES
 
 
 EVEN = _Manner(DRIFT, 0.024, 0.025)
@@ -145,7 +149,7 @@ OTHERS = ((_Manner(DRIFT, 0.036, 0.03), 0.0), (_Manner(0.04, 0.016, 0.04), 0.15)
 POOR_FIT = 1.5  # log likelihood of a cluster of onsets
 # Playing that seems as rough as this may be neat playing heard on the wrong holes: neat playing is tried, and kept
 # where it fits better and turns out that much neater.
-NEAT = _Manner(DRIFT, 0.012, 0.025)
+NEAT = _Manner(DRIFT, 0.012, 0.025, 4)  # neat playing, if it is that, leaves little doubt
 ROUGH_S, NEATER = 0.023, 0.6
 
 
@@ -190,7 +194,7 @@ def _heard_as(
 ) -> Hearing:
     which = clusters(play.time_s, play.voice, manner.gap_s)
     starts = [(chance, pulse.with_drift(manner.drift)) for chance, pulse in pulses]
-    return heard(play.time_s, which, _marks(which, play.mark), places, starts, manner.player_s)
+    return heard(play.time_s, which, _marks(which, play.mark), places, starts, manner.player_s, manner.guesses)
 
 
 def _marks(which: Ints, mark: Ints) -> list[int]:
