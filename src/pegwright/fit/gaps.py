@@ -42,10 +42,16 @@ class Gaps:
 
 def gaps_of(wheel: Wheel, turn: Turn) -> Gaps:
     """The re-strike and the room between pins, whichever is more, for each channel."""
-    by_rows = [np.maximum(gap, turn.touch_ticks) for gap in turn.gap_ticks.tolist()]
-    greatest = np.array([max(matrix.max(), turn.offset_spread_ticks + 1) for matrix in by_rows], dtype=np.int64)
-    least = []
-    for channel, matrix in zip(wheel.channels, by_rows, strict=True):
-        own = [number for number, row in enumerate(wheel.rows) if row.name in channel.rows]
-        least.append(matrix[np.ix_(own, own)].min())
-    return Gaps(tuple(by_rows), greatest, np.array(least, dtype=np.int64), np.array(least, dtype=np.int64) == greatest)
+    alike: dict[tuple[int, tuple[str, ...]], tuple[Ints, int, int]] = {}
+    of_each = []
+    for channel, gap in zip(wheel.channels, turn.gap_ticks.tolist(), strict=True):
+        key = gap, channel.rows
+        if key not in alike:
+            matrix = np.maximum(gap, turn.touch_ticks)
+            own = [number for number, row in enumerate(wheel.rows) if row.name in channel.rows]
+            greatest = max(int(matrix.max()), turn.offset_spread_ticks + 1)
+            alike[key] = matrix, greatest, int(matrix[np.ix_(own, own)].min())
+        of_each.append(alike[key])
+    by_rows = tuple(matrix for matrix, _, _ in of_each)
+    most, least = np.array([ends for _, *ends in of_each], dtype=np.int64).reshape(-1, 2).T
+    return Gaps(by_rows, most, least, least == most)

@@ -25,7 +25,7 @@ from pegwright.fit.gaps import Gaps, gaps_of
 from pegwright.fit.groups import Groups, Known, Patterns, Worth, patterns_of
 from pegwright.fit.limits import Limit, limits_of, overfull
 from pegwright.fit.options import FitOptions
-from pegwright.fit.quantise import Holes, Strikes, lay_out_lines, nearest, pairs_in_reach
+from pegwright.fit.quantise import Holes, Rim, Strikes, lay_out_lines, nearest, pairs_in_reach
 from pegwright.fit.turn import Turn
 from pegwright.fit.worths import Worths, placed_worths, worths_of
 from pegwright.grid import hole_grid
@@ -33,6 +33,7 @@ from pegwright.score import Score
 from pegwright.wheel import Wheel
 
 Keys: TypeAlias = tuple[int, ...]  # of the song: a part's pitch or percussion key, see `Parts.keys`
+LaidOut: TypeAlias = dict[tuple[object, ...], Holes]  # by rim, lines and starts
 Heard: TypeAlias = tuple[tuple[Choices, Keys], ...]  # sets of channels with the keys that they sound
 
 
@@ -43,9 +44,12 @@ class Parts:
         score, wheel, options: as in a fit.
         turn: of those, starting at 0.
         period_steps: how many starts there are to tell apart.
+        laid_out: holes that were laid out for other turns of the song; those of this one are added.
     """
 
-    def __init__(self, score: Score, wheel: Wheel, options: FitOptions, turn: Turn, period_steps: int) -> None:
+    def __init__(
+        self, score: Score, wheel: Wheel, options: FitOptions, turn: Turn, period_steps: int, laid_out: LaidOut
+    ) -> None:
         self.period_steps = period_steps
         self.limits = limits_of(wheel, turn)
         self.key = (2 * score.part + score.percussion_notes()) * PITCH_COUNT + score.pitch_midi
@@ -55,7 +59,7 @@ class Parts:
         self._start_ticks = [step * step_ticks for step in range(period_steps)]
         self._weight = PRIORITY_WEIGHT * part_priorities(score, options)[score.part] + score.velocity
         self._done: dict[tuple[object, ...], Part] = {}
-        self._laid_out: dict[tuple[int, ...], Holes] = {}
+        self._rim, self._laid_out = Rim.of(turn), laid_out
         self._onsets = np.unique(turn.onset_ticks[turn.onset_ticks < turn.turn_ticks])
         self._patterns: dict[int, Patterns] = {}
         self._kinds: dict[tuple[int, bytes], int] = {}
@@ -95,9 +99,9 @@ class Parts:
         """The holes of some channels at some starts, channels going round quicker; laid out once for equal lines."""
         lines = [self._grid.lines[channel] for _ in starts for channel in channels]
         start_ticks = [self._start_ticks[start] for start in starts for _ in channels]
-        key = (*map(id, lines), *start_ticks)
+        key = (self._rim, *map(id, lines), *start_ticks)
         if key not in self._laid_out:
-            self._laid_out[key] = lay_out_lines(lines, start_ticks, self._grid.resolution, self.turn)
+            self._laid_out[key] = lay_out_lines(lines, start_ticks, self._grid.resolution, self._rim)
         return self._laid_out[key]
 
     def strikes(self, asks: Heard, channel_count: int, starts: int) -> Strikes:

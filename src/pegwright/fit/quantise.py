@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -124,6 +126,20 @@ class Holes:
         return self.before(channel, onset - reach_ticks), self.before(channel, onset + reach_ticks + 1)
 
 
+class Rim(NamedTuple):
+    """What of a `Turn` says where holes lie, whatever the song: equal for all turns of one song."""
+
+    resolution: int
+    turn_ticks: int
+    reach_ticks: int
+    offset_ticks: tuple[int, ...]
+
+    @classmethod
+    def of(cls, turn: Turn) -> Rim:
+        """That of a turn."""
+        return cls(turn.resolution, turn.turn_ticks, turn.reach_ticks, tuple(turn.offset_ticks.tolist()))
+
+
 def lay_out(grid: HoleGrid, turn: Turn, with_lost: bool = False) -> Holes:
     """List the holes of a wheel from the song's start.
 
@@ -132,11 +148,16 @@ def lay_out(grid: HoleGrid, turn: Turn, with_lost: bool = False) -> Holes:
         turn: where the song starts, and how far ends are repeated.
         with_lost: whether lost holes are listed too.
     """
-    return lay_out_lines(grid.lines, [turn.start_ticks] * len(grid.lines), grid.resolution, turn, with_lost)
+    return _laid_out(grid, turn.start_ticks, Rim.of(turn), with_lost)
+
+
+@lru_cache(maxsize=4)  # the turns of a song are fitted one after another
+def _laid_out(grid: HoleGrid, start_ticks: int, rim: Rim, with_lost: bool) -> Holes:
+    return lay_out_lines(grid.lines, [start_ticks] * len(grid.lines), grid.resolution, rim, with_lost)
 
 
 def lay_out_lines(
-    lines: Sequence[Line], starts_ticks: Sequence[int], grid_resolution: int, turn: Turn, with_lost: bool = False
+    lines: Sequence[Line], starts_ticks: Sequence[int], grid_resolution: int, rim: Rim, with_lost: bool = False
 ) -> Holes:
     """List the holes of channels of which each may have a start of its own.
 
@@ -144,22 +165,24 @@ def lay_out_lines(
         lines: the holes of each channel.
         starts_ticks: where on the turn tick 0 of the song falls, for each channel.
         grid_resolution: units per quarter of the lines.
-        turn: its length, and how far its ends are repeated.
+        rim: its length, and how far its ends are repeated.
         with_lost: whether lost holes are listed too.
     """
-    scale = turn.resolution // grid_resolution
-    made: dict[tuple[int, int], tuple[Ints, Ints, Ints, Ints]] = {}
+    scale = rim.resolution // grid_resolution
+    once = {id(line): _once_round(line, rim, scale, with_lost) for line in {id(line): line for line in lines}.values()}
+    made: dict[tuple[int, int], tuple[Ints, Ints]] = {}
     columns = []
     for line, start_ticks in zip(lines, starts_ticks, strict=True):
         key = (id(line), start_ticks)
         if key not in made:
-            made[key] = _lay_out_line(line, start_ticks, turn, scale, with_lost)
-        columns.append(made[key])
+            made[key] = _from_start(once[id(line)][0], start_ticks, rim)
+        which, position = made[key]
+        columns.append((position, *(column[which] for column in once[id(line)][1:])))
     counts = [len(position) for position, *_ in columns]
     position, row, place, pin = (np.concatenate([column[part] for column in columns]) for part in range(4))
     channel = np.repeat(np.arange(len(counts)), counts)
-    margin = turn.reach_ticks
-    stretch = turn.turn_ticks + 2 * margin + 1
+    margin = rim.reach_ticks
+    stretch = rim.turn_ticks + 2 * margin + 1
     return Holes(
         key=frozen_ints(channel * stretch + margin + position),
         position=frozen_ints(position),
@@ -173,21 +196,34 @@ def lay_out_lines(
     )
 
 
-def _lay_out_line(
-    line: Line, start_ticks: int, turn: Turn, scale: int, with_lost: bool
-) -> tuple[Ints, Ints, Ints, Ints]:
+def _once_round(line: Line, rim: Rim, scale: int, with_lost: bool) -> tuple[Ints, Ints, Ints, Ints]:
+    """Position in the turn, row, place and pin of a channel's holes, in order of position, row and pin."""
     place = np.arange(len(line.position)) if with_lost else np.flatnonzero(line.loss == Loss.NONE)
-    types = len(turn.offset_ticks)
+    types = len(rim.offset_ticks)
     pin, place = np.tile(np.arange(types), len(place)), np.repeat(place, types)
-    position = (line.position[place] * scale - start_ticks + turn.offset_ticks[pin]) % turn.turn_ticks
-    order = np.argsort(position, kind="stable")
-    if np.any(np.diff(position[order]) == 0):  # two holes of one place are in order of their rows: seldom, and slower
-        order = np.lexsort([pin, line.row[place], position])
-    position, place, pin = position[order], place[order], pin[order]
-    late, early = position >= turn.turn_ticks - turn.reach_ticks, position < turn.reach_ticks
-    position = np.concatenate([position[late] - turn.turn_ticks, position, position[early] + turn.turn_ticks])
-    place, pin = (np.concatenate([column[late], column, column[early]]) for column in (place, pin))
-    return position, line.row[place], place, pin
+    position = (line.position[place] * scale + np.array(rim.offset_ticks)[pin]) % rim.turn_ticks
+    order = np.lexsort([pin, line.row[place], position])
+    return position[order], line.row[place[order]], place[order], pin[order]
+
+
+def _from_start(position: Ints, start_ticks: int, rim: Rim) -> tuple[Ints, Ints]:
+    """Which holes come one after another from the reach before a start to the reach past its turn, and where.
+
+    Args:
+        position: shape (h,), in the turn, rising.
+        start_ticks: on the turn, from 0 to below it.
+        rim: its length, and how far its ends are repeated.
+
+    Returns:
+        Indexes of holes, those within reach of the start twice, and their positions from the start.
+    """
+    count, turn, reach = len(position), rim.turn_ticks, rim.reach_ticks
+    if count == 0:
+        return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
+    ends = np.array([start_ticks - reach, start_ticks + turn + reach])  # the turns before and after lie beside it
+    low, past = np.searchsorted(position, ends % turn) + ends // turn * count
+    number = np.arange(low, past)
+    return number % count, position[number % count] + number // count * turn - start_ticks
 
 
 @dataclass(frozen=True, slots=True, eq=False)

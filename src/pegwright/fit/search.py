@@ -18,7 +18,7 @@ from pegwright.columns import Ints, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.fit.arrange import PITCH_COUNT, Choices, part_channels, percussion_table, pitched_table
 from pegwright.fit.options import FitOptions
-from pegwright.fit.parts import Keys, Part, Parts
+from pegwright.fit.parts import Keys, LaidOut, Part, Parts
 from pegwright.fit.turn import turn_of
 from pegwright.grid import HoleGrid, Line, hole_grid
 from pegwright.score import Score
@@ -145,9 +145,10 @@ def search_turns(
     _check(wheel, transpositions, starts)
     period = grid_period_steps(hole_grid(wheel), wheel)
     asked: list[list[Part]] = [[] for _ in transpositions]
+    laid_out: LaidOut = {}
     for score in turns:
         turn, _ = turn_of(score, wheel, replace(options, start_steps=Fraction(0), transpose_semitones=0))
-        parts = Parts(score, wheel, options, turn, period)
+        parts = Parts(score, wheel, options, turn, period, laid_out)
         for row, semitones in zip(asked, transpositions, strict=True):
             row.extend(parts.of(_heard(score, wheel, replace(options, transpose_semitones=semitones), parts.key)))
     table = _Table(transpositions, starts, asked, period)
