@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 from difflib import get_close_matches
 from fnmatch import fnmatchcase
+from functools import lru_cache
 from typing import TypeAlias
 
 import numpy as np
@@ -19,6 +20,7 @@ from pegwright.units import plural
 from pegwright.wheel import Wheel
 
 Choices: TypeAlias = tuple[int, ...]
+Lists: TypeAlias = tuple[tuple[int, ...], ...]  # the pitches or percussion keys of each channel
 NO_CHOICE = -1
 PITCH_COUNT = 128
 PRIORITY_WEIGHT = 128  # above any velocity, so two notes of one priority always outweigh one
@@ -97,14 +99,18 @@ def pitched_table(wheel: Wheel, options: FitOptions, among: Choices | None = Non
         options: transposition and folding.
         among: the channels to choose from; None for all.
     """
-    channels = _listing([channel.pitches for channel in wheel.channels], among)
-    farthest = (
-        (PITCH_COUNT + abs(options.transpose_semitones)) // SEMITONES_PER_OCTAVE + 1 if options.fold_octaves else 0
-    )
+    pitches = tuple(channel.pitches for channel in wheel.channels)
+    return _pitched_table(pitches, options.transpose_semitones, options.fold_octaves, among)
+
+
+@lru_cache(maxsize=128)  # every turn of a song is asked for at the same transpositions
+def _pitched_table(pitches: Lists, transpose_semitones: int, fold_octaves: bool, among: Choices | None) -> PitchTable:
+    channels = _listing(pitches, among)
+    farthest = (PITCH_COUNT + abs(transpose_semitones)) // SEMITONES_PER_OCTAVE + 1 if fold_octaves else 0
     octaves = sorted(range(-farthest, farthest + 1), key=lambda octave: (abs(octave), octave))
     rows = []
     for written in range(PITCH_COUNT):
-        pitch = written + options.transpose_semitones
+        pitch = written + transpose_semitones
         octave = 0
         if farthest and pitch not in channels:
             octave = next((octave for octave in octaves if pitch + SEMITONES_PER_OCTAVE * octave in channels), 0)
@@ -115,8 +121,14 @@ def pitched_table(wheel: Wheel, options: FitOptions, among: Choices | None = Non
 
 def percussion_table(wheel: Wheel, options: FitOptions, among: Choices | None = None) -> PitchTable:
     """The keys used instead, then the channels among those that stand for them; percussion is never transposed."""
-    channels = _listing([channel.drum_keys for channel in wheel.channels], among)
-    instead = dict(options.drum_keys)
+    return _percussion_table(tuple(channel.drum_keys for channel in wheel.channels), options.drum_keys, among)
+
+
+@lru_cache(maxsize=32)
+def _percussion_table(
+    drum_keys: Lists, replaced_keys: tuple[tuple[int, int], ...], among: Choices | None
+) -> PitchTable:
+    channels, instead = _listing(drum_keys, among), dict(replaced_keys)
     sounding = tuple(instead.get(key, key) for key in range(PITCH_COUNT))
     return PitchTable(sounding, (0,) * PITCH_COUNT, tuple(channels.get(key, ()) for key in sounding))
 
@@ -167,7 +179,7 @@ def _check_parts(score: Score, asked: list[str], what: str) -> None:
             )
 
 
-def _listing(lists: list[tuple[int, ...]], among: Choices | None) -> dict[int, Choices]:
+def _listing(lists: Lists, among: Choices | None) -> dict[int, Choices]:
     """From a pitch or key to the channels among those that list it, in wheel order."""
     channels: dict[int, Choices] = {}
     for number in range(len(lists)) if among is None else among:

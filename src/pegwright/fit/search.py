@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -159,6 +160,7 @@ def search_turns(
     return table.search()
 
 
+@lru_cache(maxsize=8)
 def grid_period_steps(grid: HoleGrid, wheel: Wheel) -> int:
     """The least number of steps by which the whole hole grid can be turned and is the same grid."""
     step_units = grid.turn_units // wheel.turn_steps
