@@ -51,6 +51,7 @@ VERDICTS = st.builds(
         unique=True,
     ).map(tuple),
     let_in=st.booleans(),
+    weight_gap=st.none() | COUNTS,
 )
 NAMES = st.text(st.characters(codec="utf-8", exclude_characters="\0") | st.sampled_from("\udcff\udc80\n"), min_size=1)
 

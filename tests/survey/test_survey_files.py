@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from pegwright.placement import Outcome
+from pegwright.units import plural
 from pegwright.verdict.tally import Group, group_of, tally
 from pegwright.verdict.things import Lacking, Thing, thing_from
 from pegwright.verdict.values import REASONS, Sounding, SurveyRow, Verdict
@@ -45,6 +46,7 @@ VERDICTS = st.builds(
     at_best=SOUNDINGS | WHOLE,
     lacks=st.sampled_from([(), (THING,), tuple(Thing(Lacking.DRUM_KEY, key) for key in range(40))]),
     let_in=st.booleans(),
+    weight_gap=st.none() | COUNTS,
 )
 ROWS = st.lists(
     st.builds(SurveyRow, HOSTILE, VERDICTS) | st.builds(SurveyRow, HOSTILE, st.none(), st.just("the file is empty"))
@@ -92,6 +94,7 @@ def test_every_format_is_sound_and_tells_the_same(rows: list[SurveyRow]) -> None
         assert int(told["left_out"]) == sum(counted.values())
         assert int(told["notes"]) == int(told["placed"]) + int(told["shared"]) + int(told["left_out"])
         assert int(told["start_step"]) == row.verdict.start_steps + 1
+        assert told["weight_gap"] == ("" if row.verdict.weight_gap is None else str(row.verdict.weight_gap))
         lacks = tuple(thing_from(code) for code in told["lacks"].split("; ") if code)
         assert lacks == row.verdict.lacks
     counted_up = tally(rows)
@@ -105,6 +108,8 @@ def test_every_format_is_sound_and_tells_the_same(rows: list[SurveyRow]) -> None
         map(group_of, rows)
     )
     assert f"{len(rows):,} score file" in text
+    stopped = sum(row.verdict is not None and row.verdict.weight_gap is not None for row in rows)
+    assert (f"\n{plural(stopped, 'piece')} not proved to be at the best choice" in text) == (stopped > 0)
 
 
 def a_row(number: int, out: int, lacks: tuple[Thing, ...] = (), let_in: bool = False) -> SurveyRow:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import strategies
+from joined import joined_case
 from pegwright.columns import frozen_ints
+from pegwright.fit import search
 from pegwright.fit.fit_song import fit_song
 from pegwright.fit.options import FitOptions
 from pegwright.score import Score
@@ -43,7 +47,7 @@ def test_the_choice_is_that_of_brute_force_and_within_its_bound(song: Score, on:
             place = start % bounds.period_steps
             bound = int(bounds.weight[row, place]), -int(bounds.cost_ticks[row, place])
             assert (weight, -cost) <= bound
-    best = best_choice(turns, on, options, tried, partial(placements, turns, on))
+    best = best_choice(turns, on, options, tried, partial(placements, turns, on)).choice
     semitones_found = best.transpose_semitones
     found = (-best.weight, best.cost_ticks, abs(semitones_found), -semitones_found, best.start_steps)
     assert found == min(ranked)
@@ -56,13 +60,13 @@ def test_limits_on_strikes_never_make_the_choice_worse_than_none(song: Score, on
     limited = replace(on, strike_limits=(StrikeLimit("drive", names, strikes, 60.0),))
     turns = cut_into_turns(in_short_bars(song), on)
     options = FitOptions(us_per_quarter=500_000)
-    best = best_choice(turns, limited, options, [-1, 0, 1], partial(placements, turns, limited))
+    best = best_choice(turns, limited, options, [-1, 0, 1], partial(placements, turns, limited)).choice
     as_is, there = (
         placements(turns, limited, *choice) for choice in ((0, 0), (best.transpose_semitones, best.start_steps))
     )
     assert sum(it.weight for it in there) == best.weight >= sum(it.weight for it in as_is)
     unlimited = replace(on, strike_limits=())
-    free = best_choice(turns, unlimited, options, [-1, 0, 1], partial(placements, turns, unlimited))
+    free = best_choice(turns, unlimited, options, [-1, 0, 1], partial(placements, turns, unlimited)).choice
     at_free = placements(turns, limited, free.transpose_semitones, free.start_steps)
     if (sum(it.weight for it in at_free), sum(it.cost_ticks for it in at_free)) == (free.weight, free.cost_ticks):
         assert best == free, "limits that take nothing away and move nothing change nothing"
@@ -107,7 +111,7 @@ def test_a_hopeful_choice_that_loses_notes_to_a_slow_channel_is_passed_over() ->
     on = wheel([*bells, channel("ready", [63], restrike_ms=100.0)])
     song = score([(12 * number, 60) for number in range(16)])  # 250 ms apart
     place = partial(placements, (song,), on)
-    best = best_choice((song,), on, FitOptions(us_per_quarter=500_000), range(-4, 5), place)
+    best = best_choice((song,), on, FitOptions(us_per_quarter=500_000), range(-4, 5), place).choice
     assert (best.transpose_semitones, best.start_steps) == (3, 0)
     assert sum(it.placed_count for it in place(3, 0)) == 16
     assert sum(it.placed_count for it in place(0, 0)) < 8
@@ -120,3 +124,23 @@ def test_the_bound_counts_the_cost_of_every_strike() -> None:
     song = score([(plate_ticks * plate + 1, 60) for plate in range(3)], resolution=480)
     bounds = bounds_of((song,), on, FitOptions(), [0])
     assert (int(bounds.weight[0, 0]), int(bounds.cost_ticks[0, 0])) == (3 * (128 + 80), 3)
+
+
+def test_a_choice_of_a_search_that_was_stopped_tells_how_much_better_another_could_be(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    chance = random.Random(4)  # noqa: S311  # cases for a test, not secrets
+    stopped = 0
+    for _ in range(30):
+        song, on = joined_case(chance, "shared")
+        choose = partial(best_choice, (song,), on, FitOptions(us_per_quarter=500_000), range(-2, 3))
+        place = partial(placements, (song,), on)
+        exact = choose(place)
+        assert exact.gap is None
+        monkeypatch.setattr(search, "MOST_STRIKES", 0)
+        found = choose(place)
+        monkeypatch.undo()
+        assert exact.choice.weight <= found.choice.weight + (found.gap or 0)
+        assert found.gap is not None or found.choice == exact.choice
+        stopped += found.gap is not None
+    assert stopped > 5

@@ -175,6 +175,7 @@ def _to_json(verdict: Verdict) -> dict[str, Any]:
         "at_best": _counts(verdict.at_best),
         "lacks": [thing.code for thing in verdict.lacks],
         "let_in": verdict.let_in,
+        "weight_gap": verdict.weight_gap,
     }
 
 
@@ -194,6 +195,7 @@ def _from_json(document: dict[str, Any]) -> Verdict:
         int(document[name]) for name in ("bars", "turns", "us_per_quarter", "transpose_semitones", "start_steps")
     ]
     bars, turns, us_per_quarter, transpose_semitones, start_steps = numbers
+    gap = document["weight_gap"]
     return Verdict(
         title=str(document["title"]),
         bars=bars,
@@ -205,6 +207,7 @@ def _from_json(document: dict[str, Any]) -> Verdict:
         at_best=_sounding(*document["at_best"]),
         lacks=tuple(thing_from(code) for code in document["lacks"]),
         let_in=bool(document["let_in"]),
+        weight_gap=None if gap is None else int(gap),
     )
 
 

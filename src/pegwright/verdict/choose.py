@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from itertools import takewhile
 from typing import TypeAlias
 
@@ -17,9 +18,22 @@ Placements: TypeAlias = tuple[Placement, ...]
 Place: TypeAlias = Callable[[int, int], Placements]  # transposition in semitones, start in steps
 
 
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """The best choice.
+
+    Args:
+        choice: what it is, and what it is worth.
+        gap: as `Search.gap`: how much more weight another could place at most where the search was stopped; else None.
+    """
+
+    choice: Choice
+    gap: int | None = None
+
+
 def best_choice(
     turns: Sequence[Score], wheel: Wheel, options: FitOptions, transpositions: Sequence[int], place: Place
-) -> Choice:
+) -> Chosen:
     """The transposition and start of the greatest total weight, then the least total cost, as `Search.best` ranks.
 
     The most hopeful choice is tried first: if it is worth its bound, it has won. Otherwise all starts of every
@@ -39,17 +53,21 @@ def best_choice(
     best = _worth(0, 0, place)
     hoped = next(bounds.hopeful())
     if _rank(best) <= _rank(hoped):
-        return best
+        return Chosen(best)
     first = _worth(hoped.transpose_semitones, hoped.start_steps, place)
     if first == hoped:
-        return first
+        return Chosen(first)
     best = min(best, first, key=_rank)
     better = takewhile(lambda hoped: _rank(hoped) < _rank(best), bounds.hopeful())
     transpositions = sorted({hoped.transpose_semitones for hoped in better})
     if not transpositions:
-        return best
-    found = search_turns(turns, wheel, options, transpositions, range(bounds.period_steps), best_few=1).best()
-    return min(best, _worth(found.transpose_semitones, found.start_steps, place), key=_rank)
+        return Chosen(best)
+    search = search_turns(turns, wheel, options, transpositions, range(bounds.period_steps), best_few=1)
+    found = search.best()
+    best = min(best, _worth(found.transpose_semitones, found.start_steps, place), key=_rank)
+    gap = search.gap()
+    more = None if gap is None else found.weight + gap - best.weight
+    return Chosen(best, more if more is None or more >= 0 else None)
 
 
 def _rank(choice: Choice) -> tuple[int, int, int, int, int]:

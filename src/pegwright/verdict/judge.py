@@ -67,7 +67,8 @@ def judge(score: Score, wheel: Wheel, settings: SurveySettings) -> Verdict:
     place = cache(lambda semitones, start_steps: place_on(wheel, semitones, start_steps))
     as_is = _sounding(place(0, 0))
     semitones = range(-settings.semitones, settings.semitones + 1)
-    best = best_choice(sounding, wheel, options, semitones, place)
+    chosen = best_choice(sounding, wheel, options, semitones, place)
+    best = chosen.choice
     choice = best.transpose_semitones, best.start_steps
     at_best = _sounding(place(*choice))
     lacks = Lacks((), let_in=False)
@@ -87,6 +88,7 @@ def judge(score: Score, wheel: Wheel, settings: SurveySettings) -> Verdict:
         at_best=at_best,
         lacks=lacks.things,
         let_in=lacks.let_in,
+        weight_gap=chosen.gap,
     )
 
 

@@ -57,6 +57,8 @@ class Verdict:
         at_best: at that choice.
         lacks: what the notes left out there lack, sorted; without what no channel and no row would cure.
         let_in: whether these things, added, let the whole piece in.
+        weight_gap: how much more weight another choice could place at most, where the search was stopped before it was
+            proved that none can; 0 means as much, with less deviation. None where the choice is proved the best.
     """
 
     title: str
@@ -69,6 +71,7 @@ class Verdict:
     at_best: Sounding
     lacks: tuple[Thing, ...]
     let_in: bool
+    weight_gap: int | None = None
 
     @property
     def fits_as_is(self) -> bool:

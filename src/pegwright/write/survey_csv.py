@@ -18,7 +18,7 @@ _PIECE = ("title", "notes", "bars", "turns", "quarters_per_minute")
 _AS_IS = ("as_is_placed", "as_is_shared", "as_is_left_out")
 _BEST = ("transpose_semitones", "start_step", "placed", "shared", "left_out")
 _REASONS = tuple(reason_code(reason).replace("-", "_") for reason in REASONS)
-_REST = ("moved", "farthest_ms", "lacks", "let_in_by_these", "error")
+_REST = ("moved", "farthest_ms", "weight_gap", "lacks", "let_in_by_these", "error")
 HEADER = ("path", "verdict", *_PIECE, *_AS_IS, *_BEST, *_REASONS, *_REST)
 LACKS_JOIN = "; "
 
@@ -62,7 +62,7 @@ def _cells(row: SurveyRow) -> list[Cell]:
         *(verdict.transpose_semitones, printed(verdict.start_steps)),
         *_counts(best),
         *best.left_out_by_reason,
-        *(best.moved, rounded(best.farthest_ms)),
+        *(best.moved, rounded(best.farthest_ms), verdict.weight_gap),
         LACKS_JOIN.join(thing.code for thing in verdict.lacks) or None,
         _let_in(verdict),
         None,

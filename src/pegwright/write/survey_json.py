@@ -57,5 +57,6 @@ def _piece(row: SurveyRow) -> dict[str, Json]:
         "transpose_semitones": verdict.transpose_semitones,
         "start_step": printed(verdict.start_steps),
         "left_out": verdict.at_best.left_out,
+        "weight_gap": verdict.weight_gap,
         "lacks": [thing.code for thing in verdict.lacks],
     }

@@ -57,7 +57,7 @@ _CHANGED = (Group.FITS_WITH_START, Group.FITS_WITH_TRANSPOSITION)
 
 
 def _head(heading: SurveyHeading, wheel: Wheel, counted: Tally) -> list[str]:
-    count = sum(len(rows) for rows in counted.groups.values())
+    count = len(_rows(counted))
     where, what = one_line(heading.folder, NAME_CELLS), one_line(wheel.name, NAME_CELLS)
     tried = f"{plural(heading.semitones, 'semitone')} up and down, each with every start"
     return [
@@ -67,15 +67,22 @@ def _head(heading: SurveyHeading, wheel: Wheel, counted: Tally) -> list[str]:
 
 
 def _totals(heading: SurveyHeading, counted: Tally) -> list[str]:
-    count = sum(len(rows) for rows in counted.groups.values())
+    count = len(_rows(counted))
     lines = [
         (words, f"{len(counted.groups[group]):,}", f"{100 * len(counted.groups[group]) / max(1, count):.1f} %")
         for group, words in GROUP_WORDS.items()
     ]
     table = text_table(("", "Pieces", "Share"), [*lines, ("All score files", f"{count:,}", "")])
+    stopped = sum(row.verdict is not None and row.verdict.weight_gap is not None for row in _rows(counted))
+    if stopped:
+        table.append(f"{plural(stopped, 'piece')} not proved to be at the best choice: see weight_gap in survey.csv")
     if heading.passed_over:
         table.append(f"{plural(heading.passed_over, 'file')} of other kinds passed over")
     return table
+
+
+def _rows(counted: Tally) -> list[SurveyRow]:
+    return [row for rows in counted.groups.values() for row in rows]
 
 
 def _listing(group: Group, rows: Sequence[SurveyRow], wheel: Wheel) -> list[str]:
