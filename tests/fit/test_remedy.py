@@ -25,19 +25,27 @@ from pegwright.fit.remedy import SILENT, Worth, find_remedies, levels_of, soundi
 from pegwright.fit.verify import verify
 from pegwright.fit.wheel_changes import change_wheel, fewest_changes
 from pegwright.pipeline import fit_file, remedies_for
+from pegwright.placement import Outcome
 from pegwright.request import Request
 from pegwright.score import Part, Score
 from pegwright.wheel import LostHole, StrikeLimit, Wheel
 from pegwright.write.remedies import remedies_json, remedies_text
 
 
-def worth(score: Score, wheel: Wheel, options: FitOptions) -> Worth:
-    """Counted anew from a whole fit."""
+def worth(score: Score, wheel: Wheel, options: FitOptions, written: Score | None = None) -> Worth:
+    """Counted anew from a whole fit; `written` is the song before anything was changed."""
     placement, _ = fit_song(score, wheel, options)
     assert verify(score, wheel, placement) == ()
     levels = levels_of(score, placement)
     counts = [int(np.count_nonzero(levels == level)) for level in range(SILENT + 1)]
-    return Worth(counts[SILENT], counts[Audibility.AUDIBLE], sum(counts[1:SILENT]))
+    pitch = (written or score).pitch_midi.tolist()
+    outcome, unison = placement.outcome.tolist(), placement.unison.tolist()
+    merged = sum(
+        outcome[note] != Outcome.PLACED and outcome[by] == Outcome.PLACED and pitch[note] != pitch[by]
+        for note, by in enumerate(unison)
+        if by >= 0
+    )
+    return Worth(counts[SILENT], counts[Audibility.AUDIBLE], merged, sum(counts[1:SILENT]))
 
 
 @settings(max_examples=60)
@@ -48,7 +56,7 @@ def test_every_remedy_when_applied_does_what_it_says(score: Score, wheel: Wheel,
     if remedies.tried:
         assert remedies.now == worth(score, wheel, options)
     for remedy in remedies.song:
-        assert worth(*_changed(score, wheel, options, remedy.changes)) == remedy.worth
+        assert worth(*_changed(score, wheel, options, remedy.changes), score) == remedy.worth
         assert remedy.worth < remedies.now
     before = levels_of(score, placement)
     for note, found in remedies.notes.items():
@@ -56,7 +64,7 @@ def test_every_remedy_when_applied_does_what_it_says(score: Score, wheel: Wheel,
             changed_score, _, changed_options = _changed(score, wheel, options, (item.change,))
             after = place_song(changed_score, wheel, changed_options)
             assert levels_of(changed_score, after)[note] == item.level < before[note]
-            assert worth(changed_score, wheel, changed_options) == item.worth
+            assert worth(changed_score, wheel, changed_options, score) == item.worth
     assert remedies_text(score, remedies, None)
     assert remedies_json(score, remedies, None)
 
@@ -99,7 +107,7 @@ def test_the_options_that_are_told_do_it_on_the_command_line(song: str, capsys: 
 def test_the_march_needs_only_another_start() -> None:
     remedies, wheel = remedies_for(fit_file(SONGS / "lamplighters-march.mid", load_wheel(WHEEL), Request()))
     assert [change.typed for change in remedies.song[0].changes] == ["--start 192"]
-    assert remedies.song[0].worth == Worth(0, 0, 0)
+    assert remedies.song[0].worth == Worth(0, 0, 0, 0)
     assert len(remedies.song) == 1
     assert wheel is None, "no channel, hammer or row is missing"
 
@@ -117,7 +125,7 @@ def test_several_changes_are_found_together() -> None:
     score = samples.score([(0, 65, 80, 0), (24, 50, 80, 1)], parts=(Part("Tune"), Part("Bass")))
     placement = place_song(score, wheel, FitOptions())
     best = find_remedies(score, wheel, FitOptions(), placement).song[0]
-    assert best.worth == Worth(0, 0, 0)
+    assert best.worth == Worth(0, 0, 0, 0)
     assert {change.typed for change in best.changes} <= {
         "--start 2",
         "--start 192",
@@ -125,6 +133,19 @@ def test_several_changes_are_found_together() -> None:
         "--move-part Bass=12",
     }
     assert len(best.changes) == 2
+
+
+def test_a_change_that_merges_notes_says_so_and_comes_after_one_that_does_not() -> None:
+    """A bass an octave too low: up an octave it strikes with the tune; with the whole song up it would not."""
+    wheel = samples.wheel([samples.channel(f"bar {pitch}", [pitch]) for pitch in (60, 62, 64, 65)])
+    tune = [(24 * number, 60 + step, 80, 0) for number, step in enumerate((0, 2, 4))]
+    score = samples.score([*tune, (0, 48, 80, 1), (24, 50, 80, 1)], parts=(Part("Tune"), Part("Bass")))
+    remedies = find_remedies(score, wheel, FitOptions(), place_song(score, wheel, FitOptions()))
+    merging = [remedy for remedy in remedies.song if remedy.changes[0].typed == "--move-part Bass=12"]
+    assert [remedy.worth for remedy in merging] == [Worth(0, 0, 2, 0)]
+    assert "all 5 notes sound, 2 in one strike with a note of another pitch" in remedies_text(score, remedies, None)
+    apart = [remedy for remedy in remedies.song if not remedy.worth.merged and not remedy.worth.silent]
+    assert all(remedies.song.index(remedy) < remedies.song.index(merging[0]) for remedy in apart)
 
 
 def test_an_idle_channel_is_retuned_before_one_is_added() -> None:

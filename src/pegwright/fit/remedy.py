@@ -37,15 +37,22 @@ class Worth:
 
     Args:
         silent: notes that no pin sounds.
-        audible, moved: notes placed where a listener is likely to notice; notes placed elsewhere at all.
+        audible: notes placed where a listener is likely to notice.
+        merged: notes that became one strike with a note of another written pitch, such as an octave below.
+        moved: notes placed elsewhere at all.
     """
 
     silent: int
     audible: int
+    merged: int
     moved: int
 
     def __lt__(self, other: Worth) -> bool:
-        return (self.silent, self.audible, self.moved) < (other.silent, other.audible, other.moved)
+        return self._order < other._order
+
+    @property
+    def _order(self) -> tuple[int, int, int, int]:
+        return self.silent, self.audible, self.merged, self.moved
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +132,7 @@ def find_remedies(score: Score, wheel: Wheel, options: FitOptions, placement: Pl
         count: how many remedies for the whole song to give.
     """
     levels = levels_of(score, placement)
-    now = _worth(levels)
+    now = _worth(levels, _merged(score, placement))
     troubled = np.flatnonzero((levels >= Audibility.SLIGHT) & (placement.outcome != Outcome.PAST_TURN))
     if not len(troubled):
         return Remedies(now, (), {}, 0)
@@ -172,7 +179,7 @@ class _Bench:
         except UsageError:  # a part cannot go so far, or the turn is too short: no remedy
             return None
         levels = levels_of(score, placement)
-        return _Trial(Remedy(changes, _worth(levels)), levels)
+        return _Trial(Remedy(changes, _worth(levels, _merged(self._score, placement))), levels)
 
 
 def _together(bench: _Bench, singles: Sequence[_Trial], now: Worth) -> list[_Trial]:
@@ -250,7 +257,12 @@ def _for_note(note: int, levels: Ints, singles: Sequence[_Trial]) -> tuple[NoteR
         for trial in singles
         if trial.levels[note] < min(int(levels[note]), SILENT)
     ]
-    helping.sort(key=lambda item: (item.worth.silent, item.worth.audible, item.level, item.worth.moved, *_least(item)))
+    helping.sort(
+        key=lambda item: (
+            *(item.worth.silent, item.worth.audible, item.worth.merged, item.level, item.worth.moved),
+            *_least(item),
+        )
+    )
     first_of_kind: dict[Kind, NoteRemedy] = {}
     for item in helping:
         first_of_kind.setdefault(item.change.kind, item)
@@ -264,12 +276,19 @@ def _least(item: NoteRemedy) -> tuple[int, float, str]:
 def _rank(remedy: Remedy) -> tuple[object, ...]:
     worth = remedy.worth
     sizes = tuple((change.kind, change.size, change.typed) for change in remedy.changes)
-    return (worth.silent, worth.audible, len(remedy.changes), worth.moved, sizes)
+    return (worth.silent, worth.audible, worth.merged, len(remedy.changes), worth.moved, sizes)
 
 
-def _worth(levels: Ints) -> Worth:
+def _merged(written: Score, placement: Placement) -> int:
+    """Notes without a pin of their own that a note of another pitch, as written before any change, sounds."""
+    note = np.flatnonzero(sounding_notes(placement) & (placement.outcome != Outcome.PLACED))
+    return int(np.count_nonzero(written.pitch_midi[note] != written.pitch_midi[placement.unison[note]]))
+
+
+def _worth(levels: Ints, merged: int) -> Worth:
     return Worth(
         silent=int(np.count_nonzero(levels == SILENT)),
         audible=int(np.count_nonzero(levels == Audibility.AUDIBLE)),
+        merged=merged,
         moved=int(np.count_nonzero((levels > Audibility.EXACT) & (levels < SILENT))),
     )

@@ -136,7 +136,8 @@
   }
   function remedyWords(remedy, withOptions = true) {
     const what = remedy.changes.map((change) => (withOptions ? `${change.what} (${change.options})` : change.what)).join(", and ");
-    return `${what}: ${count - remedy.not_sounding} of ${count} notes sound, ${remedy.moved_audibly} moved audibly`;
+    const merged = remedy.merged ? `, ${remedy.merged} in one strike with a note of another pitch` : "";
+    return `${what}: ${count - remedy.not_sounding} of ${count} notes sound${merged}, ${remedy.moved_audibly} moved audibly`;
   }
 
   // Pointer and keys

@@ -85,8 +85,9 @@ def _worth_words(worth: Worth, score: Score) -> str:
         head = f"all {plural(score.note_count, 'note')} sound"
     else:
         head = f"{score.note_count - worth.silent:,} of {plural(score.note_count, 'note')} sound"
+    merged = f", {worth.merged:,} in one strike with a note of another pitch" if worth.merged else ""
     moved = f", {worth.moved:,} moved" if worth.moved else ""
-    return head + moved + (f", {worth.audible:,} audibly" if worth.audible else "")
+    return head + merged + moved + (f", {worth.audible:,} audibly" if worth.audible else "")
 
 
 def _item(mark: str, text: str) -> list[str]:
@@ -125,4 +126,4 @@ def _changes_json(changes: Sequence[Change]) -> list[Json]:
 
 
 def _worth_json(worth: Worth) -> dict[str, Json]:
-    return {"not_sounding": worth.silent, "moved_audibly": worth.audible, "moved": worth.moved}
+    return {"not_sounding": worth.silent, "moved_audibly": worth.audible, "merged": worth.merged, "moved": worth.moved}
