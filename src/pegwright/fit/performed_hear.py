@@ -64,7 +64,8 @@ class Hearing:
         hole_quarters: hole, in quarters from quarter 0.
         spread_s: standard deviation of the time about the hole.
         pulse: the beginning that proved right.
-        fit: log likelihood of a cluster on the whole.
+        fit: log likelihood of a cluster on the whole; minus infinity where the hearing was given up.
+        so_far: shape (clusters,), log likelihood from the beginning to each cluster, strays included.
     """
 
     time_s: Floats
@@ -72,6 +73,7 @@ class Hearing:
     spread_s: Floats
     pulse: Pulse
     fit: float
+    so_far: Floats
 
 
 class _Guess(NamedTuple):
@@ -108,6 +110,7 @@ def heard(
     pulses: Sequence[tuple[float, Pulse]],
     player_s: float,
     most: int = GUESSES,
+    at_least: Floats | None = None,
 ) -> Hearing:
     """Follow one or more pulses through onsets.
 
@@ -119,8 +122,9 @@ def heard(
         pulses: how likely each is to begin with (a logarithm), and the pulse; all drift alike.
         player_s: standard deviation of onsets about their holes to begin with; it is learnt on the way.
         most: guesses kept, once enough has been heard to tell pulses apart.
+        at_least: shape (clusters,), log likelihoods from the beginning; the hearing is given up where it falls below.
     """
-    steps, count = Steps(places), np.bincount(which)
+    steps, count, given_up = Steps(places), np.bincount(which), False
     time = np.bincount(which, onset_s) / count
     guesses = [_start(number, prior, pulse) for number, (prior, pulse) in enumerate(pulses)]
     drift, noise = pulses[0][1].drift, player_s**2
@@ -131,17 +135,22 @@ def heard(
             least = _branch(guess, index, when, noise / notes, drift, steps, told, best, least)
         width = most if index >= OPENING_CLUSTERS else max(GUESSES, len(pulses))
         guesses = sorted((guess for guess in best.values() if guess[0] > least), key=_SCORE, reverse=True)[:width]
+        if at_least is not None and guesses[0].score < at_least[index]:
+            given_up = True
+            break
         noise = _learn(steps, guesses[0], marks, noise)
-    end = guess = guesses[0]
-    found = []
+    guess = guesses[0]
+    fit = -math.inf if given_up else guess.score / len(time)
+    found, so_far = [], []
     while guess.back is not None:
+        so_far.append(guess.score)
         if guess.cluster >= 0:
             found.append((guess.cluster, guess.quarter + steps.at[guess.place]))
         guess = guess.back
     chosen = np.array([cluster for cluster, _ in reversed(found)], dtype=np.int64)
     holes = np.array([hole for _, hole in reversed(found)])
     spread_s = math.sqrt(noise) / np.sqrt(count[chosen])
-    return Hearing(time[chosen], holes, spread_s, pulses[guess.cluster][1], end.score / len(time))
+    return Hearing(time[chosen], holes, spread_s, pulses[guess.cluster][1], fit, np.array(so_far[::-1]))
 
 
 def _learn(steps: Steps, leader: _Guess, marks: Sequence[int], noise: float) -> float:

@@ -149,17 +149,19 @@ OTHERS = ((_Manner(DRIFT, 0.036, 0.03), 0.0), (_Manner(0.04, 0.016, 0.04), 0.15)
 POOR_FIT = 1.5  # log likelihood of a cluster of onsets
 # Playing that seems as rough as this may be neat playing heard on the wrong holes: neat playing is tried, and kept
 # where it fits better and turns out that much neater.
-NEAT = _Manner(DRIFT, 0.012, 0.025, 4)  # neat playing, if it is that, leaves little doubt
+NEAT = _Manner(DRIFT, 0.012, EVEN.gap_s, 4)  # neat playing, if it is that, leaves little doubt
 ROUGH_S, NEATER = 0.023, 0.6
+BEHIND = 15.0  # given up once so much less likely than even playing, as a logarithm: it would not catch up
 
 
 def _follow(
     places: tuple[Fraction, ...], play: Playing, pulses: list[tuple[float, Pulse]], free_tempo: bool
 ) -> tuple[Track, Path]:
-    hearing = _heard_best(places, play, pulses, free_tempo)
+    even = _heard_as(places, play, pulses, EVEN)
+    hearing = even if even.fit > POOR_FIT and not free_tempo else _heard_best(places, play, pulses, even, free_tempo)
     track, path = _along(places, play, hearing)
     if path.onsets.player_s > ROUGH_S and not free_tempo:
-        neat = _heard_as(places, play, pulses, NEAT)
+        neat = _heard_as(places, play, pulses, NEAT, even.so_far - BEHIND)
         if neat.fit > hearing.fit:
             other, other_path = _along(places, play, neat)
             if other_path.onsets.player_s < NEATER * path.onsets.player_s:
@@ -174,13 +176,10 @@ def _along(places: tuple[Fraction, ...], play: Playing, hearing: Hearing) -> tup
 
 
 def _heard_best(
-    places: tuple[Fraction, ...], play: Playing, pulses: list[tuple[float, Pulse]], free_tempo: bool
+    places: tuple[Fraction, ...], play: Playing, pulses: list[tuple[float, Pulse]], even: Hearing, free_tempo: bool
 ) -> Hearing:
-    """Hear the notes as even playing, or as rougher or freer playing where that fits clearly better."""
-    best = _heard_as(places, play, pulses, EVEN)
-    if best.fit > POOR_FIT and not free_tempo:
-        return best
-    best_fit = best.fit
+    """What was heard as even playing, or as rougher or freer playing where that fits clearly better."""
+    best, best_fit = even, even.fit
     for manner, doubt in OTHERS:
         hearing = _heard_as(places, play, pulses, manner)
         fit = hearing.fit if free_tempo else hearing.fit - doubt
@@ -190,11 +189,16 @@ def _heard_best(
 
 
 def _heard_as(
-    places: tuple[Fraction, ...], play: Playing, pulses: list[tuple[float, Pulse]], manner: _Manner
+    places: tuple[Fraction, ...],
+    play: Playing,
+    pulses: list[tuple[float, Pulse]],
+    manner: _Manner,
+    at_least: Floats | None = None,
 ) -> Hearing:
     which = clusters(play.time_s, play.voice, manner.gap_s)
     starts = [(chance, pulse.with_drift(manner.drift)) for chance, pulse in pulses]
-    return heard(play.time_s, which, _marks(which, play.mark), places, starts, manner.player_s, manner.guesses)
+    marks = _marks(which, play.mark)
+    return heard(play.time_s, which, marks, places, starts, manner.player_s, manner.guesses, at_least)
 
 
 def _marks(which: Ints, mark: Ints) -> list[int]:

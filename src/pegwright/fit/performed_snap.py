@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from pegwright.columns import Floats, Ints
-from pegwright.fit.performed_likelihood import density
+from pegwright.fit.performed_likelihood import by_rank, density
 from pegwright.fit.performed_model import RhythmModel, log_odds
 from pegwright.fit.performed_path import Path
 
@@ -23,19 +23,19 @@ def holes_of(path: Path) -> Ints:
     score[np.arange(slots.shape[1]) >= size[:, None]] = -np.inf
     stay, go = log_odds(path.together)[:, None], log_odds(1 - path.together)[:, None]
     _, first, count = np.unique(quarter, return_index=True, return_counts=True)
-    order = np.argsort(-count, kind="stable")
-    first, ranks = first[order], [int(active) for active in np.searchsorted(np.sort(-count), -np.arange(count.max()))]
+    order, having = by_rank(count)
+    first = first[order]
     moved = np.zeros(score.shape, dtype=bool)
     best = np.full((len(first), slots.shape[1]), -np.inf)
     best[:, 0] = score[first, 0]
-    for rank, active in list(enumerate(ranks))[1:]:
+    for rank, active in list(enumerate(having))[1:]:
         dealt, same = first[:active] + rank, best[:active] + stay[first[:active] + rank]
         onward = np.full(same.shape, -np.inf)
         onward[:, 1:] = best[:active, :-1] + go[dealt]
         moved[dealt] = onward > same
         best[:active] = np.maximum(same, onward) + score[dealt]
     slot, reached = np.zeros(len(note), dtype=np.int64), size[first] - 1
-    for rank, active in reversed(list(enumerate(ranks))):
+    for rank, active in reversed(list(enumerate(having))):
         dealt = first[:active] + rank
         slot[dealt] = reached[:active]
         reached[:active] -= moved[dealt, reached[:active]]
