@@ -88,6 +88,16 @@ class Load:
         return int(self.strikes.max(initial=0))
 
     @property
+    def full(self) -> int:
+        """The strikes that a whole bar of a picture stands for: the limit, or the most there is; at least 1."""
+        return max(1, self.most, self.limit or 0)
+
+    @property
+    def heading(self) -> str:
+        """The name as it begins a line: that of all channels is ours and has a capital there."""
+        return self.name.capitalize() if self.limit is None else self.name
+
+    @property
     def mean(self) -> float:
         """Strikes a window, on average over all windows of the turn."""
         return self.strike_count * self.window_ms / self.turn_ms

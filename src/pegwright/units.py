@@ -6,6 +6,7 @@ Musical time is exact: whole ticks at a stated resolution (ticks per quarter not
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from fractions import Fraction
 from typing import TypeVar
 
@@ -78,3 +79,11 @@ def ratio_text(ratio: Fraction) -> str:
 def plural(count: int, noun: str, nouns: str | None = None) -> str:
     """`1 note`, `2 notes`, `1,204 notes`."""
     return f"{count:,} {noun if count == 1 else nouns or noun + 's'}"
+
+
+def least_doubled(fits: Callable[[int], bool]) -> int:
+    """The first of 1, 2, 4, 8 and so on that fits: every how many steps a scale can be numbered."""
+    every = 1
+    while not fits(every):
+        every *= 2
+    return every

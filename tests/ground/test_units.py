@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pegwright.units import fraction_text, ratio_text, seconds_text
+from pegwright.units import fraction_text, least_doubled, ratio_text, seconds_text
 
 
 @pytest.mark.parametrize(
@@ -46,3 +46,10 @@ def test_a_ratio_as_a_maker_writes_it() -> None:
 )
 def test_seconds_are_never_told_with_an_exponent(duration_s: float, text: str) -> None:
     assert seconds_text(duration_s) == text
+
+
+@given(st.integers(1, 10_000))
+def test_a_scale_is_numbered_every_power_of_two_steps(least: int) -> None:
+    every = least_doubled(lambda step: step >= least)
+    assert every.bit_count() == 1
+    assert every // 2 < least <= every

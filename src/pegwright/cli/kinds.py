@@ -88,7 +88,9 @@ class RatioType(click.ParamType[Fraction]):
         """First over second."""
         match = re.fullmatch(r"0*([1-9][0-9]{0,3}):0*([1-9][0-9]{0,3})", str(value))
         if not match:
-            self.fail(f"{str(value)[:_SHOWN]!r} is not a ratio such as 2:1, of whole numbers from 1 to 99", param, ctx)
+            self.fail(
+                f"{str(value)[:_SHOWN]!r} is not a ratio such as 2:1, of whole numbers from 1 to 9999", param, ctx
+            )
         return Fraction(int(match[1]), int(match[2]))
 
 

@@ -12,7 +12,7 @@ from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.paper import A4
 from pegwright.drawing import Anchor, Circle, Page, Path, Pen, Shape, Symbol, Text, Use
 from pegwright.load import Load, LoadPlace, SetLoad, more_words
-from pegwright.units import fraction_text, plural, printed, quarters_per_minute, seconds_text
+from pegwright.units import fraction_text, least_doubled, plural, printed, quarters_per_minute, seconds_text
 from pegwright.wheel import Wheel
 
 WIDTH_MM, HEIGHT_MM = A4.long_mm, A4.short_mm
@@ -33,7 +33,6 @@ _SEAM_MM, _END_MM = 9.0, 77.0  # where seams begin, and where they end
 _NUMBERS_MM, _NAMES_MM = 26.4, 15.5  # from the middle to the numbers of steps, and to the names of plates
 _NAMES_SIZE_MM = 2.8  # of channels
 _MARK_RADIUS_MM, _LEAST_MARK_MM, _SPREADING = 2.9, 6.4, 200
-_POWERS = tuple(2**power for power in range(31))
 _BAR, _WORST_BAR = Pen(stroke=None, fill=0.55), Pen(stroke=None, fill=0.0)
 _RING, _LIMIT = Pen(stroke=0.75, width_mm=0.15), Pen(stroke=0.0, width_mm=0.5, dash_mm=(2.0, 1.6))
 _EDGE, _SEAM, _TICK = Pen(stroke=0.0, width_mm=0.3), Pen(stroke=0.0, width_mm=0.35), Pen(stroke=0.4, width_mm=0.15)
@@ -87,16 +86,12 @@ class _Dial:
     wheel: Wheel
     load: Load
 
-    @property
-    def top(self) -> int:
-        """The strikes that the longest bar stands for."""
-        return max(1, self.load.most, self.load.limit or 0)
-
     def face(self) -> list[Shape]:
         """Rings, limit, steps, seams and plates."""
-        every = line_every(self.top, _RINGS)
+        every = line_every(self.load.full, _RINGS)
         shapes: list[Shape] = [
-            Circle(CENTRE_X_MM, CENTRE_Y_MM, self._radius(count), _RING) for count in range(every, self.top + 1, every)
+            Circle(CENTRE_X_MM, CENTRE_Y_MM, self._radius(count), _RING)
+            for count in range(every, self.load.full + 1, every)
         ]
         shapes.append(Circle(CENTRE_X_MM, CENTRE_Y_MM, INNER_MM, _EDGE))
         shapes += self._steps()
@@ -127,8 +122,8 @@ class _Dial:
         """The limit, and what each ring stands for, beside the first seam."""
         limit = self.load.limit
         shapes: list[Shape] = [] if limit is None else [Circle(CENTRE_X_MM, CENTRE_Y_MM, self._radius(limit), _LIMIT)]
-        every = line_every(self.top, _RINGS)
-        for count in sorted({*range(every, self.top + 1, every), *([] if limit is None else [limit])}):
+        every = line_every(self.load.full, _RINGS)
+        for count in sorted({*range(every, self.load.full + 1, every), *([] if limit is None else [limit])}):
             at_limit = count == limit
             if not at_limit and limit is not None and abs(self._radius(count) - self._radius(limit)) < _RING_MM:
                 continue
@@ -162,8 +157,8 @@ class _Dial:
         """Ticks inside, with the number of the step on its plate; the first is at the seam."""
         steps, per_plate = self.wheel.turn_steps, self.wheel.steps_per_plate
         room = 2 * math.pi * _NUMBERS_MM / steps
-        ticks = next(every for every in _POWERS if every * room >= 0.8)
-        numbers = next(every for every in _POWERS if every * room >= width_mm(str(per_plate), _STEP_MM) + 2.0)
+        ticks = least_doubled(lambda every: every * room >= 0.8)
+        numbers = least_doubled(lambda every: every * room >= width_mm(str(per_plate), _STEP_MM) + 2.0)
         shapes: list[Shape] = []
         for step in range(steps):
             on_plate = step % per_plate
@@ -182,7 +177,7 @@ class _Dial:
         before = self.wheel.geometry.lead_edge_mm / self.wheel.geometry.circumference_mm  # from a seam to step 1
         room = 2 * math.pi * _NAMES_MM / count
         whole = room >= width_mm(f"plate {count}", _PLATE_MM, bold=True)
-        every = next(every for every in _POWERS if every * room >= 1.3 * width_mm(str(count), _PLATE_MM, bold=True))
+        every = least_doubled(lambda every: every * room >= 1.3 * width_mm(str(count), _PLATE_MM, bold=True))
         shapes: list[Shape] = []
         for plate in range(count):
             seam = plate / count - before
@@ -199,7 +194,7 @@ class _Dial:
         return shapes
 
     def _radius(self, strikes: int) -> float:
-        return INNER_MM + (OUTER_MM - INNER_MM) * strikes / self.top
+        return INNER_MM + (OUTER_MM - INNER_MM) * strikes / self.load.full
 
     def _at(self, share: float, radius: float) -> tuple[float, float]:
         """A point so far from the middle at a share of the turn."""
@@ -240,7 +235,7 @@ def _list(wheel: Wheel, load: Load) -> list[Shape]:
         Text(
             LIST_X_MM,
             34.0,
-            fitted(load.name.capitalize() if load.limit is None else load.name, 5.0, room, bold=True),
+            fitted(load.heading, 5.0, room, bold=True),
             5.0,
             bold=True,
         ),

@@ -32,7 +32,7 @@ from pegwright.grid import hole_grid
 from pegwright.score import Score
 from pegwright.wheel import Wheel
 
-Keys: TypeAlias = tuple[int, ...]  # of the song: a part's pitch or percussion key, see `Parts.keys`
+Keys: TypeAlias = tuple[int, ...]  # of the song: a part's pitch or percussion key, see `Parts.key`
 LaidOut: TypeAlias = dict[tuple[object, ...], Holes]  # by rim, lines and starts
 Heard: TypeAlias = tuple[tuple[Choices, Keys], ...]  # sets of channels with the keys that they sound
 

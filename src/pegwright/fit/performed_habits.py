@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints
 from pegwright.fit.performed_likelihood import Onsets
-from pegwright.fit.performed_model import RhythmModel
+from pegwright.fit.performed_model import TINY, RhythmModel
 
 PRIOR_QUARTERS = 100.0  # the prior counts as much as this many quarters of the song
 PRIOR_PAIRS = 60.0  # and as this many quarters after each pattern
@@ -36,7 +36,6 @@ STRAY_SPREADS = 3.0  # a stray tells no more about the player than this
 LEAST_PLAYER_S, MOST_PLAYER_S = 0.003, 0.06
 LEAP = 0.25  # how far beyond the spread just found the next round goes
 LEAST_TOGETHER, MOST_TOGETHER = 0.03, 0.97
-TINY = 1e-300
 NEVER = 1e-6  # for two notes of one part and pitch: only where more come than there are holes
 
 
@@ -64,7 +63,7 @@ class Habits:
 
     def steps(self, kept: Ints) -> NDArray[np.float64]:
         """Shape (quarters - 1, m, m): chance of each pattern after each one of the quarter before."""
-        step: NDArray[np.float64] = self.follow.take(_pairs(kept, len(self.follow)))
+        step: NDArray[np.float64] = self.follow.take(_pair_places(kept, len(self.follow)))
         if self.echo is None:
             return step
         told = np.take_along_axis(self.echo, kept, axis=1)[1:]
@@ -73,7 +72,7 @@ class Habits:
         return step
 
 
-def _pairs(kept: Ints, count: int) -> Ints:
+def _pair_places(kept: Ints, count: int) -> Ints:
     """Shape (quarters - 1, m, m): where each pair of neighbouring patterns stands in a flat table of all pairs."""
     return kept[:-1, :, None] * count + kept[1:, None, :]
 
@@ -102,7 +101,7 @@ def learnt(
     seen = np.zeros((onsets.quarter_count, count))
     np.put_along_axis(seen, kept, certainty, axis=1)
     usage = (seen.sum(axis=0) + PRIOR_QUARTERS * model.usage) / (onsets.quarter_count + PRIOR_QUARTERS)
-    pair = _pairs(kept, count)
+    pair = _pair_places(kept, count)
     follow = (
         np.bincount(pair.ravel(), pairs.ravel(), count * count).astype(np.float64, copy=False).reshape(count, count)
     )

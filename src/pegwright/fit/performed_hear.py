@@ -124,7 +124,7 @@ def heard(
         most: guesses kept, once enough has been heard to tell pulses apart.
         at_least: shape (clusters,), log likelihoods from the beginning; the hearing is given up where it falls below.
     """
-    steps, count, given_up = Steps(places), np.bincount(which), False
+    steps, count = Steps(places), np.bincount(which)
     time = np.bincount(which, onset_s) / count
     guesses = [_start(number, prior, pulse) for number, (prior, pulse) in enumerate(pulses)]
     drift, noise = pulses[0][1].drift, player_s**2
@@ -136,11 +136,12 @@ def heard(
         width = most if index >= OPENING_CLUSTERS else max(GUESSES, len(pulses))
         guesses = sorted((guess for guess in best.values() if guess[0] > least), key=_SCORE, reverse=True)[:width]
         if at_least is not None and guesses[0].score < at_least[index]:
-            given_up = True
+            fit = -math.inf
             break
         noise = _learn(steps, guesses[0], marks, noise)
+    else:
+        fit = guesses[0].score / len(time)
     guess = guesses[0]
-    fit = -math.inf if given_up else guess.score / len(time)
     found, so_far = [], []
     while guess.back is not None:
         so_far.append(guess.score)

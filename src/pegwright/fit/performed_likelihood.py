@@ -15,8 +15,6 @@ from numpy.typing import NDArray
 from pegwright.columns import Floats, Ints
 from pegwright.fit.performed_model import RhythmModel
 
-Bools = NDArray[np.bool_]
-
 FIRST_PLAYER_S = 0.025
 STRAY_SHARE = 0.01  # onsets that stray: the heavier tail of the normal law
 STRAY_WIDTH = 3.0  # times the usual spread

@@ -29,14 +29,13 @@ from pegwright.fit.performed_likelihood import (
     rough_scores,
     split_candidates,
 )
-from pegwright.fit.performed_model import RhythmModel, log_odds, narrowed, widened
+from pegwright.fit.performed_model import TINY, RhythmModel, log_odds, narrowed, widened
 
 PATTERNS_KEPT = (40, 24, 20, 16, 16)  # of the rough ranking, for each quarter, round by round
 NOISY_ROUNDS = 3  # habits learnt from onsets that lie far from their holes get worse by more rounds than this
 NOISY_PLAYER_S = 0.018
 SPLITS_KEPT = 4
 QUARTERS_IN_RANGE = 4  # sums are brought back to 1 after so many
-TINY = 1e-300
 
 
 @dataclass(frozen=True, slots=True, eq=False)

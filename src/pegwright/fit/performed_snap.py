@@ -6,7 +6,7 @@ import numpy as np
 
 from pegwright.columns import Floats, Ints
 from pegwright.fit.performed_likelihood import by_rank, density
-from pegwright.fit.performed_model import RhythmModel, log_odds
+from pegwright.fit.performed_model import TINY, RhythmModel, log_odds
 from pegwright.fit.performed_path import Path
 
 
@@ -59,7 +59,7 @@ def certainty_of(path: Path, hole: Ints) -> Floats:
         seen = (beside >= 0) & (beside < len(occupied)) & (side + step >= 0) & (side + step <= 2)
         outside[seen] += (near[seen, side[seen] + step] * occupied[beside[seen]]).sum(axis=1)
     mine = member[quarter, :, place] * here[np.arange(count), place][:, None]
-    share = mine / np.maximum(inside + outside[:, None], 1e-300)
+    share = mine / np.maximum(inside + outside[:, None], TINY)
     sure: Floats = np.clip((path.certainty[quarter] * share).sum(axis=1), 0.0, 1.0)
     return sure
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from pegwright.load import Load, LoadPlace, SetLoad, more_words
 from pegwright.placement import PinMap
-from pegwright.units import fraction_text, printed
+from pegwright.units import fraction_text, least_doubled, printed
 from pegwright.wheel import Wheel
 from pegwright.write.json_text import Json, rounded
 from pegwright.write.pin_rows import step_text
@@ -19,7 +19,6 @@ LISTED = 5  # worst places before "and so many more"
 NAME_CELLS, BAR_CELLS = 28, 12
 BARS = "▁▂▃▄▅▆▇█"
 NOTHING = "·"
-_POWERS = tuple(2**power for power in range(31))
 _INDENT, _GAP = "  ", "   "
 
 
@@ -56,7 +55,7 @@ def load_json(wheel: Wheel, sets: Sequence[SetLoad]) -> list[Json]:
 def _table(loads: Sequence[Load]) -> list[str]:
     rows = [
         (
-            _name(load),
+            one_line(load.heading, NAME_CELLS),
             f"{load.strike_count:,}",
             f"{load.window_ms:g} ms",
             f"{load.mean:.2f}",
@@ -77,7 +76,7 @@ def _bars(wheel: Wheel, of_set: SetLoad) -> list[list[str]]:
     together = math.ceil(wheel.steps_per_plate / (LINE_CELLS - margin))  # steps in a mark
     count = math.ceil(wheel.steps_per_plate / together)
     shown = [load for load in of_set.loads if load.strike_count]
-    heads = [f"{_name(load)}, █ = {_full(load):,}" for load in shown]
+    heads = [f"{one_line(load.heading, NAME_CELLS)}, █ = {load.full:,}" for load in shown]
     wide = max(count, *map(cell_len, heads))
     beside = max(1, (LINE_CELLS - margin + len(_GAP)) // (wide + len(_GAP)))
     ruler = _ruler(wheel.steps_per_plate, together, count)
@@ -99,27 +98,22 @@ def _side_by_side(cells: Sequence[str], wide: int) -> str:
 
 def _marks(wheel: Wheel, pins: PinMap, load: Load, together: int, count: int) -> list[str]:
     """For each plate its steps as bars: the fullest window that begins with a pin in them."""
-    full = np.zeros((wheel.plate_count, count), dtype=np.int64)
+    most = np.zeros((wheel.plate_count, count), dtype=np.int64)
     steps = [
         int(wheel.rows[row].position_steps(index)) // together
         for row, index in zip(pins.row[load.pin].tolist(), pins.index[load.pin].tolist(), strict=True)
     ]
-    np.maximum.at(full, (pins.plate[load.pin], np.array(steps, dtype=np.int64)), load.strikes)
-    return ["".join(_mark(strikes, _full(load)) for strikes in of_plate) for of_plate in full.tolist()]
+    np.maximum.at(most, (pins.plate[load.pin], np.array(steps, dtype=np.int64)), load.strikes)
+    return ["".join(_mark(strikes, load.full) for strikes in of_plate) for of_plate in most.tolist()]
 
 
 def _mark(strikes: int, full: int) -> str:
     return BARS[math.ceil(len(BARS) * strikes / full) - 1] if strikes else NOTHING
 
 
-def _full(load: Load) -> int:
-    """What a whole bar stands for: the limit, or the most there is."""
-    return max(load.most, load.limit or 0)
-
-
 def _ruler(steps: int, together: int, count: int) -> str:
     """Numbers of steps over the marks, as many as there is room for."""
-    every = next(every for every in _POWERS if every // together >= max(4, len(str(steps)) + 2))
+    every = least_doubled(lambda every: every // together >= max(4, len(str(steps)) + 2))
     line = ""
     for step in range(0, steps, every):
         number = str(printed(step))
@@ -131,13 +125,13 @@ def _ruler(steps: int, together: int, count: int) -> str:
 
 def _worst(wheel: Wheel, load: Load) -> list[str]:
     if not load.worst:
-        return [f"{_name(load)}: no two strikes within {load.window_ms:g} ms"]
+        return [f"{one_line(load.heading, NAME_CELLS)}: no two strikes within {load.window_ms:g} ms"]
     told = load.worst[:LISTED]
     table = text_table(("Strikes", "Plate", "Step", "Bar", "Beat"), [_cells(place) for place in told], ())
     room = LINE_CELLS - len(_INDENT) - len(_GAP) - len(table[0])
     names = [", ".join(wheel.channels[channel].name for channel in place.channels) for place in told]
     struck = ["Channels", *(one_line(words, room) for words in names)]
-    lines = [f"Worst places, {_name(load, first=False)}"]
+    lines = [f"Worst places, {one_line(load.name, NAME_CELLS)}"]
     lines += [f"{_INDENT}{line:{len(table[0])}}{_GAP}{words}" for line, words in zip(table, struck, strict=True)]
     more = more_words(load, LISTED)
     return [*lines, f"{_INDENT}{more}"] if more else lines
@@ -152,12 +146,6 @@ def _cells(place: LoadPlace) -> tuple[str, ...]:
         one_line(source.bar, BAR_CELLS) if source else "",
         fraction_text(source.beat) if source else "",
     )
-
-
-def _name(load: Load, first: bool = True) -> str:
-    """The load's name; that of all channels is ours and begins a line with a capital."""
-    name = one_line(load.name, NAME_CELLS)
-    return name.capitalize() if first and load.limit is None else name
 
 
 def _load_json(wheel: Wheel, pins: PinMap, load: Load) -> dict[str, Json]:
