@@ -16,7 +16,11 @@ from pegwright.columns import Floats, Ints
 from pegwright.fit.performed_model import RhythmModel
 
 FIRST_PLAYER_S = 0.025
-STRAY_SHARE = 0.01  # onsets that stray: the heavier tail of the normal law
+STRAY_SHARE = 0.003  # onsets that stray: the heavier tail of the normal law;
+ROUGH_STRAY_SHARE, ROUGH_S = (
+    0.01,
+    0.022,
+)  # more of them where onsets on the whole lie farther from their holes than this
 STRAY_WIDTH = 3.0  # times the usual spread
 FLOOR = 1e-8  # of the peak; nothing is impossible
 SPLIT_REACH_SPREADS = 2.5
@@ -57,8 +61,10 @@ class Onsets:
 def density(distance_s: NDArray[np.float64], spread_s: NDArray[np.float64]) -> NDArray[np.float64]:
     """Likelihood of an onset at a distance from its hole, relative to the usual part's peak."""
     exponent = -0.5 * (distance_s / spread_s) ** 2
-    usual = (1 - STRAY_SHARE) * np.exp(exponent)
-    return usual + STRAY_SHARE / STRAY_WIDTH * np.exp(exponent / STRAY_WIDTH**2) + FLOOR
+    stray = np.where(spread_s > ROUGH_S, ROUGH_STRAY_SHARE, STRAY_SHARE)
+    usual = (1 - stray) * np.exp(exponent)
+    likely: NDArray[np.float64] = usual + stray / STRAY_WIDTH * np.exp(exponent / STRAY_WIDTH**2) + FLOOR
+    return likely
 
 
 def closeness(model: RhythmModel, onsets: Onsets) -> NDArray[np.float64]:
