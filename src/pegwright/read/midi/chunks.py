@@ -1,4 +1,4 @@
-"""The chunks of a Standard MIDI File: header and track bodies, found by what is there, not by what is claimed.
+"""The chunks of a Standard MIDI File: header and track bodies, found by their content, not by what it claims.
 
 Source: Standard MIDI Files 1.0 (RP-001), chunks and header, from memory: `MThd` length format tracks
 division, then `MTrk` length body; a reader skips chunks it does not know and header bytes past the sixth.
@@ -7,14 +7,12 @@ division, then `MTrk` length body; a reader skips chunks it does not know and he
 from __future__ import annotations
 
 from dataclasses import dataclass
-from io import BytesIO
-from struct import pack, unpack_from
-from typing import Any
+from struct import unpack_from
 
 from pegwright.errors import InputError
 from pegwright.findings import Finding, Severity
 from pegwright.read.limits import MAX_TRACKS
-from pegwright.units import plural, printed
+from pegwright.units import plural
 
 HEADER = b"MThd"
 TRACK = b"MTrk"
@@ -31,20 +29,17 @@ class Layout:
         format: 0, 1 or 2.
         division: the header's 16 bits, unsigned.
         tracks: the bytes of each track's events.
-        whole: False where a track's stated length could not be right, so its body may hold more
-            or less than its events.
         findings: what was mended.
     """
 
     format: int
     division: int
     tracks: tuple[bytes, ...]
-    whole: bool
     findings: tuple[Finding, ...]
 
 
 def header_at(data: bytes) -> int:
-    """Where the header chunk begins within the first bytes, or -1: other bytes may stand before it."""
+    """Where the header chunk begins within the first bytes, or -1: other bytes may come before it."""
     if data.startswith(HEADER):
         return 0
     return data.find(HEADER + b"\0\0\0", 0, MAX_LEADING_BYTES + len(HEADER) + 3)
@@ -54,7 +49,7 @@ def read_layout(data: bytes, file_name: str) -> Layout:
     """Take a MIDI file apart.
 
     Args:
-        data: the file; a RIFF wrapper or other bytes may stand before the header.
+        data: the file; a RIFF wrapper or other bytes may come before the header.
         file_name: for messages.
 
     Returns:
@@ -68,7 +63,7 @@ def read_layout(data: bytes, file_name: str) -> Layout:
         raise InputError(
             f"a MIDI file begins with a header of 14 bytes; {plural(len(data), 'byte')} and no whole header found",
             where=file_name,
-            hint="export the song again; the file is cut short or is no MIDI file",
+            hint="export the song again; the file is cut short or is not a MIDI file",
         )
     findings: list[Finding] = []
 
@@ -87,13 +82,13 @@ def read_layout(data: bytes, file_name: str) -> Layout:
     if form > 2:
         mended("midi-format", f"the header says format {form}, and there are 0, 1 and 2; read as 1")
         form = 1
-    tracks, whole, stray = _track_bodies(data, body)
+    tracks, stray = _track_bodies(data, body)
     if stray:
         mended("midi-stray-bytes", f"{plural(stray, 'byte')} between or after the tracks left out")
     if len(tracks) != count:
         mended("midi-track-count", f"the header promises {plural(count, 'track')}; {len(tracks)} found and read")
     _check(tracks, division, file_name)
-    return Layout(form, division, tuple(tracks), whole, tuple(findings))
+    return Layout(form, division, tuple(tracks), tuple(findings))
 
 
 def _check(tracks: list[bytes], division: int, where: str) -> None:
@@ -115,10 +110,10 @@ def _check(tracks: list[bytes], division: int, where: str) -> None:
         )
 
 
-def _track_bodies(data: bytes, at: int) -> tuple[list[bytes], bool, int]:
-    """Bodies of all track chunks from `at` on, whether their lengths were right, and how many bytes were stray."""
+def _track_bodies(data: bytes, at: int) -> tuple[list[bytes], int]:
+    """Bodies of all track chunks from `at` on, and how many bytes were stray."""
     bodies: list[bytes] = []
-    whole, stray, size = True, 0, len(data)
+    stray, size = 0, len(data)
     while at < size:
         name = data[at : at + 4]
         if name == TRACK and at + 8 <= size:
@@ -126,7 +121,7 @@ def _track_bodies(data: bytes, at: int) -> tuple[list[bytes], bool, int]:
             begin, end = at + 8, at + 8 + length
             if not _ends_well(data, end):
                 following = data.find(TRACK, begin)
-                end, whole = following if following >= 0 else size, False
+                end = following if following >= 0 else size
             bodies.append(data[begin:end])
             at = end
         elif name != TRACK and _is_chunk(data, at):
@@ -136,7 +131,7 @@ def _track_bodies(data: bytes, at: int) -> tuple[list[bytes], bool, int]:
             skip_to = following if following >= 0 else size
             stray += skip_to - at
             at = skip_to
-    return bodies, whole, stray
+    return bodies, stray
 
 
 def _is_chunk(data: bytes, at: int) -> bool:
@@ -154,21 +149,3 @@ def _ends_well(data: bytes, end: int) -> bool:
     if end >= len(data):
         return end == len(data)
     return _is_chunk(data, end) or data.endswith(_END_OF_TRACK, 0, end)
-
-
-def strict_tracks(layout: Layout) -> list[Any] | None:
-    """The tracks as mido reads them, lists of its messages, or None where it refuses one of them."""
-    from mido import KeySignatureError, MidiFile  # noqa: PLC0415  # heavy: loaded when a MIDI file is read
-
-    chunks = [HEADER, pack(">IHHH", _HEADER_LENGTH, 1, len(layout.tracks), 480)]
-    for body in layout.tracks:
-        chunks += TRACK, pack(">I", len(body)), body
-    try:
-        return list(MidiFile(file=BytesIO(b"".join(chunks))).tracks)
-    except (OSError, EOFError, ValueError, LookupError, KeySignatureError):
-        return None
-
-
-def track_where(file_name: str, track: int) -> str:
-    """Where a track stands, for messages."""
-    return f"{file_name}:track {printed(track)}"

@@ -7,10 +7,11 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from operator import itemgetter
-from typing import Any
+from operator import attrgetter, itemgetter
 
 from pegwright.read.limits import MAX_NAME_CHARS
+from pegwright.read.midi.events import Meta, Program
+from pegwright.read.midi.scan import INSTRUMENT_NAME, TRACK_NAME
 from pegwright.score import Part
 from pegwright.units import printed
 
@@ -31,39 +32,33 @@ class Labels:
     programs: dict[tuple[int | None, int], list[tuple[int, int]]]
 
 
-def clean_name(text: str) -> str:
-    """A name as the file has it, fit to print: in UTF-8 if it is that, else Latin-1; one line of visible letters.
-
-    Args:
-        text: the bytes of the name, each as the Latin-1 letter of that value.
-    """
+def clean_name(data: bytes) -> str:
+    """A name as the file has it, made printable: from UTF-8 if valid, else Latin-1; one line of visible letters."""
+    text = data.decode("latin-1")
     with suppress(UnicodeDecodeError):
-        text = text.encode("latin-1").decode("utf-8")
+        text = data.decode("utf-8")
     spaced = "".join(letter if letter.isprintable() or letter.isspace() else "" for letter in text)
     return " ".join(spaced.split())[:MAX_NAME_CHARS].rstrip()
 
 
-def read_labels(others: Sequence[tuple[int, int, Any]]) -> Labels:
-    """Names and programs from (track, tick, mido message) events."""
+def read_labels(metas: Sequence[Meta], programs: Sequence[Program]) -> Labels:
+    """Names from meta events, and programs."""
     tracks: dict[int, str] = {}
     instruments: dict[int, str] = {}
-    programs: defaultdict[tuple[int | None, int], list[tuple[int, int]]] = defaultdict(list)
-    for track, tick, message in others:
-        kind = message.type
-        if kind == "track_name":
-            tracks[track] = tracks.get(track) or clean_name(message.name)
-        elif kind == "instrument_name":
-            instruments[track] = instruments.get(track) or clean_name(message.name)
-        elif kind == "program_change":
-            for key in (track, message.channel), (None, message.channel):
-                programs[key].append((tick, message.program))
-    for changes in programs.values():
-        changes.sort(key=itemgetter(0))
-    return Labels(tracks, instruments, dict(programs))
+    for track, _, kind, data in metas:
+        if kind == TRACK_NAME:
+            tracks[track] = tracks.get(track) or clean_name(data)
+        elif kind == INSTRUMENT_NAME:
+            instruments[track] = instruments.get(track) or clean_name(data)
+    changes: defaultdict[tuple[int | None, int], list[tuple[int, int]]] = defaultdict(list)
+    for track, tick, channel, program in sorted(programs, key=attrgetter("tick")):
+        for key in (track, channel), (None, channel):
+            changes[key].append((tick, program))
+    return Labels(tracks, instruments, dict(changes))
 
 
 def name_parts(voices: Sequence[int], first_onsets: Sequence[int], labels: Labels, single_track: bool) -> list[Part]:
-    """The parts, named apart.
+    """The parts, each with a name of its own.
 
     A part is called by its track, then by the track's instrument, then by the track's number; with the channel
     where the track plays on several. In a file of a single track that track's name is the song's, and parts are

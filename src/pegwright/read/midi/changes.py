@@ -6,10 +6,11 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any
 
 from pegwright.columns import Ints, frozen_ints
-from pegwright.read.midi_time import DEFAULT_METRE, MAX_BEAT_TYPE
+from pegwright.read.midi.events import Meta
+from pegwright.read.midi.scan import METRE, TEMPO
+from pegwright.read.midi.time import DEFAULT_METRE, MAX_BEAT_TYPE
 from pegwright.score import DEFAULT_US_PER_QUARTER
 
 
@@ -38,7 +39,7 @@ class Changes:
 
         Args:
             starts: tick at which each track begins, with the default tempo and metre until it states its own:
-                it knows nothing of tracks before it.
+                tracks before it have no effect.
         """
         tempi = [(start, DEFAULT_US_PER_QUARTER) for start in starts] if self.tempi else []
         metres = [(start, *DEFAULT_METRE) for start in starts] if self.metres else []
@@ -47,19 +48,21 @@ class Changes:
         return tempi, metres
 
 
-def read_changes(others: Sequence[tuple[int, int, Any]]) -> Changes:
-    """Tempi and metres from (track, tick, mido message) events."""
+def read_changes(metas: Sequence[Meta]) -> Changes:
+    """Tempi and metres from meta events, each long enough for its type."""
     tempi, metres = [], []
     bad_tempo_count = bad_metre_count = 0
-    for track, tick, message in others:
-        if message.type == "set_tempo":
-            if message.tempo:
-                tempi.append((track, tick, int(message.tempo)))
+    for track, tick, kind, data in metas:
+        if kind == TEMPO:
+            tempo = int.from_bytes(data[:3], "big")
+            if tempo:
+                tempi.append((track, tick, tempo))
             else:
                 bad_tempo_count += 1
-        elif message.type == "time_signature":
-            if message.numerator and message.denominator <= MAX_BEAT_TYPE:
-                metres.append((track, tick, int(message.numerator), int(message.denominator)))
+        elif kind == METRE:
+            beats, beat_type = data[0], 1 << data[1]
+            if beats and beat_type <= MAX_BEAT_TYPE:
+                metres.append((track, tick, beats, beat_type))
             else:
                 bad_metre_count += 1
     return Changes(tuple(tempi), tuple(metres), bad_tempo_count, bad_metre_count)

@@ -21,7 +21,7 @@ MAX_BEAT_TYPE = 64
 _US_PER_SECOND = 1_000_000
 _DROP_FRAME_RATE = Fraction(30_000, 1001)
 _MAX_SCALE = 64
-_EXACT_FROM_TICKS = 64  # a file whose tick is longer than 1/64 of a quarter cannot be a tick out
+_EXACT_FROM_TICKS = 64  # a file whose tick is longer than 1/64 of a quarter cannot be wrong by a tick
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +104,7 @@ def lay_bars(
 ) -> tuple[BarMap, Clock, int]:
     """Lay bars under a song.
 
-    A metre change inside a bar begins a new bar there, unless it stands within 1/8 of a quarter of a bar line:
+    A metre change inside a bar begins a new bar there, unless it is within 1/8 of a quarter of a bar line:
     then it counts from that bar line. A metre stated again changes nothing.
 
     Args:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Ints
-from pegwright.read.midi_events import NoteEvents
+from pegwright.read.midi.events import NoteEvents
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,6 +32,10 @@ class Notes:
     overlapping: NDArray[np.bool_]
     hanging: NDArray[np.bool_]
     hanging_count: int
+
+    def later(self, ticks: Ints) -> Notes:
+        """The notes, each later by `ticks`, of shape (n,)."""
+        return replace(self, onset=self.onset + ticks, end=self.end + ticks)
 
 
 def pair_notes(events: NoteEvents, track_ends: Ints) -> Notes:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from dataclasses import asdict
 from fractions import Fraction
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -16,8 +15,9 @@ from midi_bytes import END, meta, metre, midi_file, name, note, off, on, program
 from pegwright.errors import InputError
 from pegwright.findings import Severity
 from pegwright.read import limits
-from pegwright.read.midi import read_midi
+from pegwright.read.midi.reader import read_midi
 from pegwright.score import Score
+from places import ROOT
 
 
 def read(*bodies: bytes, form: int = 1, division: int = 96) -> tuple[Score, dict[str, tuple[Severity, int]]]:
@@ -205,7 +205,7 @@ def test_a_metre_stated_again_changes_nothing() -> None:
     assert score.bar_map.ticks.tolist() == [0, 384]
 
 
-@pytest.mark.parametrize("power", [7, 200, 255])
+@pytest.mark.parametrize("power", [7, 29, 188, 200, 255])
 def test_a_metre_of_tiny_beats_is_left_out(power: int) -> None:
     score, found = read(metre(0, 3, 2) + metre(96, 4, power) + metre(0, 0, 2) + note(0, 96) + END)
     assert score.bar_map.beats.tolist() == [3]
@@ -312,7 +312,7 @@ def test_a_song_longer_than_the_limit_is_refused() -> None:
 
 
 def test_more_notes_than_the_limit_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("pegwright.read.midi_events.MAX_NOTES", 2)
+    monkeypatch.setattr("pegwright.read.midi.events.MAX_NOTES", 2)
     read(note(0, 1) * 2 + END)
     with pytest.raises(InputError, match=r"song\.mid: 3 notes; at most 2 are read"):
         read(note(0, 1) * 3 + END)
@@ -396,8 +396,8 @@ def test_pairing_follows_its_rule_event_by_event(events: list[tuple[bool, int, i
 
 def test_the_docs_tell_every_finding_and_no_other() -> None:
     """Finding codes are the hyphened words in double quotes where findings are made."""
-    root = Path(__file__).parents[2]
-    sources = [root / "src/pegwright/read" / f"midi{part}.py" for part in ("", "_chunks", "_repair")]
+    root = ROOT
+    sources = sorted((root / "src/pegwright/read/midi").glob("*.py"))
     pattern = r"\"((?:midi|no|hanging|overlapping|tempo|metre|constant|pedal|bend)-[a-z0-9-]+)\""
     made = {code for source in sources for code in re.findall(pattern, source.read_text(encoding="utf-8"))}
     told = set(re.findall(r"`([a-z0-9]+(?:-[a-z0-9]+)+)`", (root / "docs/reading-midi.md").read_text(encoding="utf-8")))
