@@ -1,9 +1,11 @@
 """Golden cases: a wheel, some notes, and all that the fit must tell of them, as text that a person can check.
 
 A file begins with its story, then has sections. `[wheel]`, `[score]` and `[options]` hold `name = value` lines, of
-which `row`, `channel` and `lost` may come many times; `[notes]` has a line for each note: place in quarter notes from
-the start, pitch, velocity, part. `[outcome]` and `[findings]` are what `told` makes of the fit, line for line.
-Holes and plates are counted from 1, as on everything printed.
+which `row`, `channel`, `lost`, `pin` and `limit` may come many times; `[notes]` has a line for each note: place in
+quarter notes from the start, pitch, velocity, part, and how long it is in quarter notes where that is not a sixteenth.
+`[outcome]`, `[pins]` and `[findings]` are what `described` makes of the fit, line for line; `[pins]`, which may be
+missing, lists every pin where a note has more than one. Holes, plates and notes are counted from 1, as on everything
+printed.
 """
 
 from __future__ import annotations
@@ -14,12 +16,13 @@ from fractions import Fraction
 from math import pi
 from pathlib import Path
 
+from pegwright.ask.options import ChannelRule, FitOptions
+from pegwright.columns import frozen_ints
 from pegwright.findings import Finding
-from pegwright.fit.options import FitOptions
-from pegwright.placement import Outcome, Placement
+from pegwright.placement import Outcome, PinMap, Placement
 from pegwright.score import Part, Score
 from pegwright.units import fraction_text, printed, us_per_quarter
-from pegwright.wheel import Channel, LostHole, Row, Wheel
+from pegwright.wheel import Channel, Kind, LostHole, PinType, Row, StrikeLimit, Wheel
 from samples import GEOMETRY, channel, score, wheel
 
 FOLDER = Path(__file__).parent / "golden"
@@ -35,6 +38,7 @@ class GoldenCase:
     wheel: Wheel
     options: FitOptions
     outcome: list[str]
+    pins: list[str] | None
     findings: list[str]
 
 
@@ -43,31 +47,32 @@ def paths() -> list[Path]:
 
 
 def load(path: Path) -> GoldenCase:
-    sections = _sections(path.read_text(encoding="utf-8"))
+    named = sections(path)
     return GoldenCase(
-        story=" ".join(sections["story"]),
-        score=_score(_settings(sections["score"]), sections["notes"]),
-        wheel=_wheel(_settings(sections["wheel"])),
-        options=_options(_settings(sections.get("options", []))),
-        outcome=sections["outcome"],
-        findings=sections["findings"],
+        story=" ".join(named["story"]),
+        score=_score(_settings(named["score"]), named["notes"]),
+        wheel=_wheel(_settings(named["wheel"])),
+        options=_options(_settings(named.get("options", []))),
+        outcome=named.get("outcome", []),
+        pins=named.get("pins"),
+        findings=named.get("findings", []),
     )
 
 
-def told(made: Score, on: Wheel, placement: Placement, findings: Iterable[Finding]) -> tuple[list[str], list[str]]:
+def described(song: Score, on: Wheel, placement: Placement, findings: Iterable[Finding]) -> tuple[list[str], list[str]]:
     """The outcome of every note, and the findings, as the files write them."""
     outcomes = []
-    for note in range(made.note_count):
-        place = Fraction(int(made.onset_ticks[note]), made.resolution)
-        what = f"{fraction_text(place)} {made.pitch_midi[note]}:"
+    for note in range(song.note_count):
+        what = f"{fraction_text(Fraction(int(song.onset_ticks[note]), song.resolution))} {song.pitch_midi[note]}:"
         if placement.outcome[note] != Outcome.PLACED:
             outcomes.append(f"{what} {Outcome(int(placement.outcome[note])).words}")
             continue
-        row = on.rows[int(placement.row[note])].name
-        hole = f"plate {printed(int(placement.plate[note]))} {row} {printed(int(placement.index[note]))}"
+        hole = _hole(on, placement, note)
         name = on.channels[int(placement.channel[note])].name
         moved = "exact" if placement.deviation_ms[note] == 0 else f"{placement.deviation_ms[note]:+.2f} ms"
-        outcomes.append(f"{what} {name}, {hole}, {moved}")
+        kind = int(placement.pin_type[note])
+        with_pin = f", pin {on.pin_types[kind].name}" if kind else ""
+        outcomes.append(f"{what} {name}, {hole}, {moved}{with_pin}")
     lines = []
     for finding in findings:
         lines.append(f"{finding.severity.name} {finding.code} at {finding.where}: {finding.message}")
@@ -76,17 +81,32 @@ def told(made: Score, on: Wheel, placement: Placement, findings: Iterable[Findin
     return outcomes, lines
 
 
-def _sections(text: str) -> dict[str, list[str]]:
-    sections: dict[str, list[str]] = {"story": []}
+def described_pins(on: Wheel, pins: PinMap) -> list[str]:
+    """Every pin as the files write it: `horn, plate 1 on 5, peg, note 1`."""
+    return [
+        f"{on.channels[int(pins.channel[pin])].name}, {_hole(on, pins, pin)}, "
+        f"{on.pin_types[int(pins.pin_type[pin])].name}, note {printed(int(pins.note[pin]))}"
+        for pin in range(pins.pin_count)
+    ]
+
+
+def _hole(on: Wheel, of: Placement | PinMap, item: int) -> str:
+    row = on.rows[int(of.row[item])].name
+    return f"plate {printed(int(of.plate[item]))} {row} {printed(int(of.index[item]))}"
+
+
+def sections(path: Path) -> dict[str, list[str]]:
+    """The lines of a file by section; those before the first are its story."""
+    named: dict[str, list[str]] = {"story": []}
     name = "story"
-    for line in text.splitlines():
+    for line in path.read_text(encoding="utf-8").splitlines():
         stripped = line.strip()
         if stripped.startswith("["):
             name = stripped.strip("[]")
-            sections[name] = []
+            named[name] = []
         elif stripped:
-            sections[name].append(stripped)
-    return sections
+            named[name].append(stripped)
+    return named
 
 
 def _settings(lines: list[str]) -> Settings:
@@ -111,11 +131,31 @@ def _row(text: str) -> Row:
 
 
 def _channel(text: str, rows: tuple[Row, ...]) -> Channel:
-    """`C4 sounds 60, re-strike 90 ms` with `, rows on half` where it has not all."""
+    """`C4 sounds 60, re-strike 90 ms` with `, rows on half` where it has not all, `, holds 15 mm` where it holds."""
     name, sounds, *more = [part.strip() for part in text.replace(" sounds ", ", ").split(",")]
-    known = dict(part.rsplit(" ", 2)[0:2] for part in more if part.endswith("ms"))
-    named = next((part.split()[1:] for part in more if part.startswith("rows")), [row.name for row in rows])
-    return channel(name, [int(pitch) for pitch in sounds.split()], restrike_ms=float(known["re-strike"]), rows=named)
+    known = {part.split()[0]: part.split()[1:] for part in more}
+    hold_mm = float(known["holds"][0]) if "holds" in known else 0.0
+    return channel(
+        name,
+        [int(pitch) for pitch in sounds.split()],
+        restrike_ms=float(known["re-strike"][0]),
+        rows=known.get("rows", [row.name for row in rows]),
+        kind=Kind.HOLD if hold_mm else Kind.STRIKE,
+        hold_mm=hold_mm,
+    )
+
+
+def _pin(text: str) -> PinType:
+    """`peg`, with `at +4 mm` where it trips beside its hole's middle, or `over 31 mm` where it is a bridge."""
+    name, *words = text.split()
+    known = dict(zip(words[::3], words[1::3], strict=True))
+    return PinType(name, 1000, float(known.get("at", 0)), float(known.get("over", 0)))
+
+
+def _limit(text: str) -> StrikeLimit:
+    """`drive allows 2 in 250 ms of C4 D4`."""
+    name, _, strikes, _, window_ms, _, _, *channels = text.split()
+    return StrikeLimit(name, tuple(channels), int(strikes), float(window_ms))
 
 
 def _lost(text: str) -> LostHole:
@@ -142,6 +182,8 @@ def _wheel(settings: Settings) -> Wheel:
         rows=rows,
         lost=tuple(_lost(text) for text in settings.get("lost", [])),
         reach_quarters=Fraction(settings.get("reach", ["1/16"])[0]),
+        pin_types=tuple(_pin(text) for text in settings.get("pin", ["peg"])),
+        strike_limits=tuple(_limit(text) for text in settings.get("limit", [])),
         geometry=geometry,
     )
 
@@ -151,13 +193,16 @@ def _score(settings: Settings, lines: list[str]) -> Score:
     notes = [line.split() for line in lines]
     names = list(dict.fromkeys(note[3] for note in notes))
     rows = [(_tick(note[0], resolution), int(note[1]), int(note[2]), names.index(note[3])) for note in notes]
-    return score(
+    plain = score(
         rows,
         resolution=resolution,
         us_per_quarter=us_per_quarter(Fraction(settings["tempo"][0])),
         tolerance_ticks=int(settings.get("tolerance", ["0"])[0]),
         parts=tuple(Part(name) for name in names),
     )
+    ordered = sorted(zip(rows, notes, strict=True), key=lambda pair: (pair[0][0], pair[0][3], *pair[0][1:3]))
+    lengths = [_tick((note[4:] or ["1/4"])[0], resolution) for _, note in ordered]
+    return replace(plain, duration_ticks=frozen_ints(lengths))
 
 
 def _tick(text: str, resolution: int) -> int:
@@ -173,4 +218,5 @@ def _options(settings: Settings) -> FitOptions:
         start_steps=Fraction(settings.get("start", ["0"])[0]),
         reach_quarters=Fraction(reach[0]) if reach else None,
         part_priorities=priorities,
+        channel_rule=ChannelRule(settings.get("rule", ["prefer"])[0]),
     )

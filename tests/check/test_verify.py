@@ -11,12 +11,13 @@ import numpy as np
 import pytest
 
 from crowded import crowd
+from pegwright.ask.options import FitOptions
+from pegwright.check.sentences import MAX_SENTENCES
+from pegwright.check.verify import verify
 from pegwright.columns import frozen_floats, frozen_ints
-from pegwright.fit.fit_song import fit_song
-from pegwright.fit.options import FitOptions
-from pegwright.fit.verify import MOST_SENTENCES, verify
 from pegwright.placement import Outcome, Placement, Status
 from pegwright.score import Score
+from pegwright.tell.findings import fit_with_findings
 from pegwright.wheel import LostHole, Wheel
 from samples import channel, score, wheel
 
@@ -27,7 +28,7 @@ COLUMNS = ("outcome", "channel", "plate", "row", "index", "pin_type", "deviation
 
 def fitted() -> tuple[Score, Wheel, Placement]:
     song, on = crowd(120)
-    placement, _ = fit_song(song, on, FitOptions(start_steps=Fraction(9, 2)))
+    placement, _ = fit_with_findings(song, on, FitOptions(start_steps=Fraction(9, 2)))
     assert verify(song, on, placement) == ()
     return song, on, placement
 
@@ -129,7 +130,7 @@ Holes = list[tuple[int, int, int]]  # plate, row, index
 
 def by_hand(on: Wheel, song: Score, holes: Holes, channels: list[int]) -> Placement:
     """A placement with notes in holes chosen by hand, right in everything that can be reckoned from them."""
-    placement, _ = fit_song(song, on, FitOptions(start_steps=Fraction(0), reach_quarters=Fraction(2)))
+    placement, _ = fit_with_findings(song, on, FitOptions(start_steps=Fraction(0), reach_quarters=Fraction(2)))
     turn = int(on.turn_quarters * placement.resolution)
     steps = [Fraction(plate * on.steps_per_plate) + on.rows[row].position_steps(index) for plate, row, index in holes]
     place = np.array([int(step * on.step_quarters * placement.resolution) for step in steps])
@@ -212,4 +213,16 @@ def test_many_broken_rules_of_a_kind_are_counted() -> None:
     wrong = replace(placement, pin_type=frozen_ints(np.full(song.note_count, 3)))
     sentences = verify(song, on, wrong)
     assert "more: has a pin_type that does not exist" in "\n".join(sentences)
-    assert len(sentences) <= 2 * (MOST_SENTENCES + 1)
+    assert len(sentences) <= 2 * (MAX_SENTENCES + 1)
+
+
+def test_holes_are_seen_round_the_end_of_the_turn_from_a_late_start() -> None:
+    """The softer note's nearest hole is the first of the turn, two turns from where the wheel's first step is: used."""
+    lost = (LostHole("on", 30, plate=5), LostHole("on", 31, plate=5), LostHole("on", 1, plate=0))
+    on = wheel([channel("bar 60", [60], rows=["on"])], lost=lost)
+    late = FitOptions(start_steps=Fraction(191), reach_quarters=Fraction(8, 24))
+    song = score([(6, 60, 90), (1151, 60, 70)])
+    placement, _ = fit_with_findings(song, on, late)
+    assert placement.outcome.tolist() == [Outcome.PLACED, Outcome.HOLE_USED]
+    assert (placement.plate[0], placement.index[0]) == (0, 0)
+    assert verify(song, on, placement) == ()

@@ -1,0 +1,1 @@
+"""The independent verifier: every rule computed again from score, wheel and placement."""

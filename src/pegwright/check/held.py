@@ -1,0 +1,107 @@
+"""Proof by other means that the pins of holding channels sound their notes, exactly once and no longer than allowed.
+
+The lever of every holding channel is followed round the turn, pin by pin, from the pin map and the wheel alone; nothing
+here is shared with the search for the pins.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import chain, pairwise
+from typing import NamedTuple
+
+import numpy as np
+
+from pegwright.check.wheel import HoleTable, hole_table
+from pegwright.placement import Outcome, PinMap, Placement
+from pegwright.units import printed
+from pegwright.wheel import Kind, Wheel
+
+SLACK_MM = 0.02  # places of pins with an offset are whole ticks of no more than 0.01 mm
+
+
+class _Stand(NamedTuple):
+    """A pin: where it trips and ends, in mm round the rim from the song's start; its note; whether it begins that."""
+
+    trips_mm: float
+    ends_mm: float
+    note: int
+    first: bool
+
+
+def verify_held(wheel: Wheel, placement: Placement, pins: PinMap) -> tuple[str, ...]:
+    """Check the pins of every holding channel.
+
+    Args:
+        wheel: what was fitted to.
+        placement: the outcome of every note.
+        pins: its pin map.
+
+    Returns:
+        A sentence for each rule that is broken; none if all hold.
+    """
+    table = hole_table(wheel, placement.resolution)
+    return tuple(
+        f"channel {channel.name}: {sentence}"
+        for number, channel in enumerate(wheel.channels)
+        if channel.kind is Kind.HOLD
+        for sentence in chain(_holes(wheel, table, pins, number), _notes(wheel, placement, pins, number))
+    )
+
+
+def _holes(wheel: Wheel, table: HoleTable, pins: PinMap, channel: int) -> Iterator[str]:
+    """Holes that do not exist or have two pins, and bridges over the end of a plate."""
+    seen = set()
+    for pin in np.flatnonzero(pins.channel == channel).tolist():
+        plate, row, index = hole = _hole(pins, pin)
+        if hole in seen or not table.present[channel, table.numbers[row, plate, index]]:
+            yield f"pin {printed(pin)} shares its hole or has none"
+        seen.add(hole)
+        kind = wheel.pin_types[int(pins.pin_type[pin])]
+        ends_mm = float(wheel.rows[row].position_steps(index)) * wheel.step_mm + kind.offset_mm + kind.bridge_mm
+        if kind.bridge_mm and ends_mm > wheel.steps_per_plate * wheel.step_mm - wheel.geometry.trail_edge_mm:
+            yield f"pin {printed(pin)} is a bridge that reaches over the end of its plate"
+
+
+def _notes(wheel: Wheel, placement: Placement, pins: PinMap, number: int) -> Iterator[str]:
+    """Notes that are not begun once each, or are held by pins too near, too far or of another note."""
+    placed = np.flatnonzero((placement.outcome == Outcome.PLACED) & (placement.channel == number)).tolist()
+    own = np.flatnonzero(pins.channel == number).tolist()
+    standing = sorted(_stand(wheel, placement, pins, pin) for pin in own)
+    begun = sorted(pin.note for pin in standing if pin.first)
+    if begun != placed:
+        yield f"notes {_numbers(placed)} are placed, {_numbers(begun)} are begun"
+        return
+    geometry, channel = wheel.geometry, wheel.channels[number]
+    clear_mm = geometry.pin_diameter_mm + geometry.pin_clearance_mm - SLACK_MM
+    ms_per_mm = float(wheel.turn_quarters) * placement.us_per_quarter / 1000 / geometry.circumference_mm
+    again = [pin._replace(trips_mm=pin.trips_mm + geometry.circumference_mm) for pin in standing[:1]]
+    for one, other in pairwise([*standing, *again]):
+        apart_mm = other.trips_mm - one.ends_mm
+        after = f"{apart_mm:.3f} mm after a pin of note {printed(one.note)}"
+        if other.first and (apart_mm - channel.hold_mm + SLACK_MM) * ms_per_mm < channel.restrike_ms:
+            yield f"note {printed(other.note)} begins {after}, too soon"
+        if not other.first and (other.note != one.note or apart_mm > channel.hold_mm + SLACK_MM):
+            yield f"note {printed(other.note)} is to be held on {after}, when the channel has let go"
+        if not other.first and apart_mm < clear_mm:
+            yield f"a pin of note {printed(other.note)} is {after}, too near"
+
+
+def _numbers(notes: list[int]) -> list[int]:
+    return [printed(note) for note in notes]
+
+
+def _hole(pins: PinMap, pin: int) -> tuple[int, int, int]:
+    return int(pins.plate[pin]), int(pins.row[pin]), int(pins.index[pin])
+
+
+def _stand(wheel: Wheel, placement: Placement, pins: PinMap, pin: int) -> _Stand:
+    (plate, row, index), note = _hole(pins, pin), int(pins.note[pin])
+    kind = wheel.pin_types[int(pins.pin_type[pin])]
+    steps = plate * wheel.steps_per_plate + wheel.rows[row].position_steps(index)
+    start_steps = placement.start_ticks / placement.resolution / float(wheel.step_quarters)
+    trips_mm = ((float(steps) - start_steps) * wheel.step_mm + kind.offset_mm) % wheel.geometry.circumference_mm
+    own = (int(placement.plate[note]), int(placement.row[note]), int(placement.index[note]))
+    placed_with = wheel.pin_types[int(placement.pin_type[note])]
+    first = own == (plate, row, index) and placed_with.offset_mm == kind.offset_mm
+    return _Stand(trips_mm, trips_mm + kind.bridge_mm, note, first)

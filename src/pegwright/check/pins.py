@@ -1,0 +1,129 @@
+"""Rules of the pins: one a hole, near their notes, in order, far enough apart, within the limits."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from pegwright.check.columns import Ints
+from pegwright.check.subject import CheckedPins, Subject, limited, too_soon, within
+from pegwright.check.wheel import touching_pairs
+from pegwright.placement import Status
+
+
+def one_pin_a_hole(subject: Subject, pins: CheckedPins) -> Iterator[str]:
+    """No hole has two pins."""
+    key = pins.channel * len(subject.holes.position) + pins.hole
+    _, which, count = np.unique(key, return_inverse=True, return_counts=True)
+    yield from subject.each_of(pins.note, count[which.reshape(-1)] > 1, "shares its hole with another pin")
+
+
+def pin_types(subject: Subject, pins: CheckedPins) -> Iterator[str]:
+    """Of pin types that trip at the same place the plain one, or else the first, is taken."""
+    taken = subject.placement.pin_type[pins.note]
+    yield from subject.each_of(
+        pins.note,
+        taken != subject.offsets.first[taken],
+        "has a pin type although another trips at the same place and comes first",
+    )
+
+
+def deviations(subject: Subject, pins: CheckedPins) -> Iterator[str]:
+    """Hole minus note, within reach; in ms, 0 within the file's own rounding."""
+    placement, onset = subject.placement, subject.onset_ticks
+    half = (subject.turn_ticks - 1) // 2
+    away = (pins.position_ticks - placement.start_ticks - onset[pins.note] + half) % subject.turn_ticks - half
+    expected = np.zeros(subject.score.note_count, dtype=np.int64)
+    expected[pins.note] = away
+    yield from subject.each(expected != placement.deviation_ticks, "has a deviation that its hole does not have")
+    yield from subject.each(np.abs(expected) > placement.reach_ticks, "is moved farther than the reach")
+    yield from subject.each_of(
+        pins.note, (onset >= subject.turn_ticks)[pins.note], "is placed although it is past the turn"
+    )
+    taken, exactly = placement.pin_type[pins.note], expected.astype(np.float64)
+    exactly[pins.note] += subject.offsets.exact_ticks[taken] - subject.offsets.whole_ticks[taken]
+    ms = exactly * placement.us_per_quarter / (1000 * placement.resolution)
+    ms[np.abs(expected) <= subject.tolerance_ticks] = 0.0
+    wrong = ~np.isclose(ms, placement.deviation_ms, rtol=1e-9, atol=1e-9)
+    yield from subject.each(wrong, "has a wrong deviation in ms")
+
+
+def order(subject: Subject, pins: CheckedPins) -> Iterator[str]:
+    """Pins of a channel are in the order of their notes; those of one onset in any order."""
+    onset = subject.onset_ticks[pins.note]
+    place = onset + subject.placement.deviation_ticks[pins.note]
+    by_channel = np.lexsort([place, onset, pins.channel])
+    place = place[by_channel]
+    first, last = _first_and_last(pins.channel[by_channel])
+    crossed = np.append(False, np.diff(place) <= 0)[: len(place)]
+    crossed[first] = False
+    crossed[last] |= place[last] - place[first] >= subject.turn_ticks
+    yield from subject.each_of(pins.note[by_channel], crossed, "is pinned out of the order of its channel's notes")
+
+
+def restrike(subject: Subject, pins: CheckedPins) -> Iterator[str]:
+    """Consecutive strikes of a channel, round the turn, are far enough apart in time, once a pin has let go."""
+    by_channel = np.lexsort([pins.position_ticks, pins.channel])
+    channel, position = pins.channel[by_channel], pins.position_ticks[by_channel]
+    first, last = _first_and_last(channel)
+    following = np.arange(1, len(channel) + 1)
+    following[last] = first
+    apart = position[following] - position
+    apart[last] += subject.turn_ticks
+    yield from subject.each_of(
+        pins.note[by_channel],
+        too_soon(subject, channel, apart),
+        "is struck again before the channel's re-strike is over",
+    )
+
+
+def _first_and_last(channel: Ints) -> tuple[Ints, Ints]:
+    """Places of the first and of the last pin of every channel in a column that is sorted by channel."""
+    channels = np.unique(channel)
+    first, past = np.searchsorted(channel, channels), np.searchsorted(channel, channels, side="right")
+    return np.asarray(first, dtype=np.int64), np.asarray(past - 1, dtype=np.int64)
+
+
+def touching(subject: Subject, pins: CheckedPins) -> Iterator[str]:
+    """No two pins touch in the plane of the rim, on one channel or on neighbouring ones."""
+    stand = (pins.channel, pins.hole, pins.position_ticks)
+    one, other = touching_pairs(subject.wheel, subject.holes, stand, stand)
+    touched = np.zeros(len(pins.note), dtype=bool)
+    touched[one[one != other]] = True
+    yield from subject.each_of(pins.note, touched, "has a pin that touches another")
+
+
+def limits(subject: Subject, pins: CheckedPins) -> Iterator[str]:
+    """No limit has one strike more within its window, also round the end of the turn."""
+    for limit in subject.wheel.strike_limits:
+        own = np.flatnonzero(limited(subject.wheel, limit, pins.channel))
+        own = own[np.argsort(pins.position_ticks[own], kind="stable")]
+        position = pins.position_ticks[own]
+        crowded = np.zeros(len(own), dtype=bool)
+        if len(own) > limit.strikes:
+            apart = np.roll(position, -limit.strikes) - position
+            apart[len(own) - limit.strikes :] += subject.turn_ticks
+            for start in np.flatnonzero(within(subject.placement, limit, apart)).tolist():
+                crowded[np.arange(start, start + limit.strikes + 1) % len(own)] = True
+        yield from subject.each_of(
+            pins.note[own],
+            crowded,
+            f"is one of more than {limit.strikes} strikes within the window of limit {limit.name}",
+        )
+
+
+def totals(subject: Subject, pins: CheckedPins) -> Iterator[str]:
+    """Weight, its bound and cost are those of the pins."""
+    placement = subject.placement
+    weight = int(subject.weight[pins.note].sum())
+    if weight != placement.weight:
+        yield f"the weight placed is {weight}, not {placement.weight}"
+    if placement.weight > placement.weight_bound:
+        yield f"the weight {placement.weight} exceeds its bound {placement.weight_bound}"
+    elif placement.status == Status.OPTIMAL and placement.weight != placement.weight_bound:
+        yield f"the weight {placement.weight} is called the best and its bound is {placement.weight_bound}"
+    beyond = np.abs(placement.deviation_ticks[pins.note]) - subject.tolerance_ticks
+    cost = int(np.maximum(beyond, 0).sum())
+    if cost != placement.cost_ticks:
+        yield f"the cost is {cost} ticks, not {placement.cost_ticks}"

@@ -1,0 +1,148 @@
+"""The reasons of the notes left out: each is true of its note, and none could simply be added."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from pegwright.check.columns import Bools, Ints
+from pegwright.check.subject import CheckedPins, Subject, limited, too_soon, within
+from pegwright.check.wheel import pairs_in_windows, touching_pairs
+from pegwright.placement import Outcome
+from pegwright.wheel import StrikeLimit
+
+_FAR_TICKS = 2**60
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Places:
+    """Pins that notes left out could have; columns of shape (m,).
+
+    Args:
+        note: place in the list of notes left out.
+        channel, hole, pin_type: of the pin; a hole is a place in the hole table.
+        away_ticks: from the note to where the pin trips; later is positive.
+    """
+
+    note: Ints
+    channel: Ints
+    hole: Ints
+    pin_type: Ints
+    away_ticks: Ints
+
+    def chosen(self, which: Bools) -> _Places:
+        """The places chosen."""
+        columns = (self.note, self.channel, self.hole, self.pin_type, self.away_ticks)
+        return _Places(*(column[which] for column in columns))
+
+
+def reasons(subject: Subject, pins: CheckedPins) -> Iterator[str]:
+    """Every note left out has the reason that is true of it, and could not simply be added."""
+    placement, outcome = subject.placement, subject.placement.outcome
+    late = (placement.channel >= 0) & (subject.onset_ticks >= subject.turn_ticks)
+    left_out = outcome != Outcome.PLACED
+    yield from subject.each(
+        left_out & (late != (outcome == Outcome.PAST_TURN)),
+        "is left out and past the end of the turn, or is not and is said to be",
+    )
+    needs_strike = (placement.channel >= 0) & left_out & (placement.unison < 0)
+    notes = np.flatnonzero(needs_strike & ~late)
+    decides = subject.sounds.argmax(axis=0)  # the channel whose nearest hole gives the reason
+    expected = np.full(len(notes), Outcome.OFF_GRID, dtype=np.int64)
+    places = _within_reach(subject, notes)
+    nearest = _nearest(subject, places)
+    expected[places.note[nearest]] = Outcome.LOST_AT_SEAM
+    decides[notes[places.note[nearest]]] = places.channel[nearest]
+    places = places.chosen(subject.holes.present[places.channel, places.hole])
+    barred = _barred(subject, pins, places)
+    addable = np.zeros(len(notes), dtype=bool)
+    addable[places.note[barred == Outcome.PLACED]] = True
+    yield from subject.each_of(notes, addable, "is left out and could simply be added")
+    nearest = _nearest(subject, places)
+    expected[places.note[nearest]] = barred[nearest]
+    decides[notes[places.note[nearest]]] = places.channel[nearest]
+    elsewhere = needs_strike & (placement.channel != decides)
+    yield from subject.each(elsewhere, "is left out on another channel than its nearest hole's")
+    wrong = (expected != outcome[notes]) & ~addable
+    yield from subject.each_of(notes, wrong, "is left out for another reason than it says")
+
+
+def _within_reach(subject: Subject, notes: Ints) -> _Places:
+    """Every pin that would trip within reach of a note, in holes of the channels that sound it, lost or not."""
+    position, turn, reach = subject.holes.position, subject.turn_ticks, subject.placement.reach_ticks
+    round_and_round = np.concatenate([position - turn, position, position + turn])
+    columns = [(np.zeros(0, dtype=np.int64),) * 5]
+    first = subject.offsets.first
+    for pin_type in np.unique(first[first >= 0]).tolist():
+        offset = subject.offsets.whole_ticks[pin_type]
+        at = (subject.onset_ticks[notes] + subject.placement.start_ticks - offset) % turn
+        low = np.searchsorted(round_and_round, at - reach)
+        past = np.searchsorted(round_and_round, at + reach, side="right")
+        note, place = pairs_in_windows(low, past)
+        hole, away = place % len(position), round_and_round[place] - at[note]
+        for channel in np.flatnonzero(subject.sounds[:, notes].any(axis=1)).tolist():
+            has = subject.sounds[channel, notes[note]] & subject.holes.has[channel, hole]
+            same = np.ones(np.count_nonzero(has), dtype=np.int64)
+            columns.append((note[has], channel * same, hole[has], pin_type * same, away[has]))
+    return _Places(*(np.concatenate(column) for column in zip(*columns, strict=True)))
+
+
+def _nearest(subject: Subject, places: _Places) -> Ints:
+    """For each note that comes up, the index of its preferred place.
+
+    The minimum beyond the file's rounding, a plain pin, nearest, the first channel, the earlier, row and pin type.
+    """
+    away, bent = np.abs(places.away_ticks), places.pin_type != subject.offsets.plain
+    beyond = np.maximum(away - subject.tolerance_ticks, 0)
+    row = subject.holes.row[places.hole]
+    keys = [places.pin_type, row, places.away_ticks, places.channel, away, bent, beyond]  # the last counts first
+    order = np.lexsort([*keys, places.note])
+    _, first = np.unique(places.note[order], return_index=True)
+    return order[first]
+
+
+def _barred(subject: Subject, pins: CheckedPins, places: _Places) -> Ints:
+    """What bars each place: a limit, touch, re-strike or a used hole (the last counts), or `PLACED` if nothing does."""
+    barred = np.full(len(places.hole), Outcome.PLACED, dtype=np.int64)
+    offset = subject.offsets.whole_ticks[places.pin_type]
+    at = (subject.holes.position[places.hole] + offset) % subject.turn_ticks
+    for limit in subject.wheel.strike_limits:
+        under = np.flatnonzero(limited(subject.wheel, limit, places.channel))
+        full = _one_too_many(subject, pins, limit, at[under])
+        barred[under[full]] = Outcome.TOO_MANY
+    stand = (pins.channel, pins.hole, pins.position_ticks)
+    near, _ = touching_pairs(subject.wheel, subject.holes, (places.channel, places.hole, at), stand)
+    barred[near] = Outcome.PINS_TOUCH
+    apart = _to_nearest_pin(subject, pins, places.channel, at)
+    alone = apart > subject.turn_ticks  # the channel has no pin at all
+    barred[too_soon(subject, places.channel, apart) & ~alone] = Outcome.RESTRIKE
+    holes = len(subject.holes.position)
+    barred[np.isin(places.channel * holes + places.hole, pins.channel * holes + pins.hole)] = Outcome.HOLE_USED
+    return barred
+
+
+def _to_nearest_pin(subject: Subject, pins: CheckedPins, channel: Ints, at: Ints) -> Ints:
+    """Ticks from places in the turn to the nearest pin of a channel, either way round; far more than a turn if none."""
+    turn = subject.turn_ticks
+    laps = np.repeat([-turn, 0, turn], len(pins.note))
+    key = np.sort(np.tile(pins.channel, 3) * 4 * turn + turn + np.tile(pins.position_ticks, 3) + laps)
+    sought = channel * 4 * turn + turn + at
+    place = np.searchsorted(key, sought, side="right")
+    padded = np.concatenate([[-_FAR_TICKS], key, [_FAR_TICKS]])
+    return np.asarray(np.minimum(sought - padded[place], padded[place + 1] - sought), dtype=np.int64)
+
+
+def _one_too_many(subject: Subject, pins: CheckedPins, limit: StrikeLimit, at: Ints) -> Bools:
+    """Whether one strike more at each place in the turn would break a limit."""
+    own = np.sort(pins.position_ticks[limited(subject.wheel, limit, pins.channel)])
+    beyond = np.full(limit.strikes, _FAR_TICKS)
+    laps = np.concatenate([-beyond, own - subject.turn_ticks, own, own + subject.turn_ticks, beyond])
+    place = np.searchsorted(laps, at)
+    full = np.zeros(len(at), dtype=bool)
+    for before in range(limit.strikes + 1):
+        first = laps[place - before]
+        last = laps[place - before + limit.strikes - 1]
+        full |= within(subject.placement, limit, np.maximum(last, at) - np.minimum(first, at))
+    return full

@@ -1,0 +1,171 @@
+"""What is checked, with all that follows from it by arithmetic and that several rules need."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from pegwright.check.columns import Bools, Ints
+from pegwright.check.sentences import each
+from pegwright.check.wheel import HoleTable, PinOffsets, held_ticks, hole_table, pin_offsets, sounding_table
+from pegwright.placement import Outcome, Placement
+from pegwright.score import Score
+from pegwright.wheel import StrikeLimit, Wheel
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Subject:
+    """A placement with its score and wheel; all ticks are at the placement's resolution.
+
+    Args:
+        score, wheel, placement: see there.
+        turn_ticks: once round.
+        tolerance_ticks: the score's own rounding.
+        onset_ticks: shape (n,).
+        weight: shape (n,), what each note adds to the weight placed.
+        placed: shape (p,), numbers of the notes that have a pin.
+        sounds: shape (channels, n), whether a channel may sound a note.
+        kind: shape (n,), equal for notes that the same channels may sound.
+        holes: of the wheel.
+        offsets: of the wheel's pin types.
+    """
+
+    score: Score
+    wheel: Wheel
+    placement: Placement
+    turn_ticks: int
+    tolerance_ticks: int
+    onset_ticks: Ints
+    weight: Ints
+    placed: Ints
+    sounds: Bools
+    kind: Ints
+    holes: HoleTable
+    offsets: PinOffsets
+
+    def each(self, broken: Bools, what: str) -> Iterator[str]:
+        """A sentence for each note of the score that breaks a rule."""
+        return each(self.score, broken, what)
+
+    def each_of(self, notes: Ints, broken: Bools, what: str) -> Iterator[str]:
+        """A sentence for each of some notes that breaks a rule.
+
+        Args:
+            notes: shape (m,), numbers of the notes.
+            broken: shape (m,), whether each breaks the rule.
+            what: the end of the sentence.
+        """
+        of_all = np.zeros(self.score.note_count, dtype=bool)
+        of_all[notes] = broken
+        return each(self.score, of_all, what)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CheckedPins:
+    """The pins of the notes that have one; columns of shape (p,).
+
+    Args:
+        note: numbers of the notes.
+        channel: see `Placement`.
+        hole: place in the hole table.
+        position_ticks: where in the turn the pin trips.
+    """
+
+    note: Ints
+    channel: Ints
+    hole: Ints
+    position_ticks: Ints
+
+
+def subject_of(score: Score, wheel: Wheel, placement: Placement) -> Subject:
+    """Compute what several rules need.
+
+    Args:
+        score: what was fitted.
+        wheel: what it was fitted to.
+        placement: with columns that fit (see `shape`).
+    """
+    turn_ticks = int(wheel.turn_quarters * placement.resolution)
+    scale = placement.resolution // score.resolution
+    priority = dict(placement.part_priorities)
+    by_part = np.array([priority.get(part.name, 1) for part in score.parts], dtype=np.int64)
+    sounds, kind = _sounding(score, wheel, placement)
+    return Subject(
+        score=score,
+        wheel=wheel,
+        placement=placement,
+        turn_ticks=turn_ticks,
+        tolerance_ticks=score.tolerance_ticks * scale,
+        onset_ticks=score.onset_ticks * scale,
+        weight=128 * by_part[score.part] + score.velocity,
+        placed=np.flatnonzero(placement.outcome == Outcome.PLACED),
+        sounds=sounds,
+        kind=kind,
+        holes=hole_table(wheel, placement.resolution),
+        offsets=pin_offsets(wheel, turn_ticks),
+    )
+
+
+def pins_of(subject: Subject) -> CheckedPins:
+    """Where the pins are; every one must be in a hole (see `holes`)."""
+    placement, placed = subject.placement, subject.placed
+    hole = subject.holes.number(placement.plate[placed], placement.row[placed], placement.index[placed])
+    offset = subject.offsets.whole_ticks[placement.pin_type[placed]]
+    position = (subject.holes.position[hole] + offset) % subject.turn_ticks
+    return CheckedPins(placed, placement.channel[placed], hole, position)
+
+
+def too_soon(subject: Subject, channel: Ints, apart_ticks: Ints) -> Bools:
+    """Whether two strikes of a channel, `apart_ticks` apart, are too near in time once a single pin has let go.
+
+    Args:
+        subject: see there.
+        channel: shape (m,).
+        apart_ticks: shape (m,), from 0.
+
+    Returns:
+        Shape (m,).
+    """
+    wheel, placement = subject.wheel, subject.placement
+    restrike_us = np.array([round(one.restrike_ms * 1000) for one in wheel.channels], dtype=np.int64)
+    needed = restrike_us[channel] * placement.resolution
+    free = apart_ticks - held_ticks(wheel, subject.turn_ticks)[channel]
+    return np.asarray((apart_ticks == 0) | (free * placement.us_per_quarter < needed), dtype=bool)
+
+
+def limited(wheel: Wheel, limit: StrikeLimit, channel: Ints) -> Bools:
+    """Whether a limit counts each channel of a column.
+
+    Args:
+        wheel: with the channels.
+        limit: on some of them.
+        channel: shape (m,).
+    """
+    return np.array([one.name in limit.channels for one in wheel.channels], dtype=bool)[channel]
+
+
+def within(placement: Placement, limit: StrikeLimit, apart_ticks: Ints) -> Bools:
+    """Whether strikes `apart_ticks` apart are within one window of a limit, whose end is not counted.
+
+    Args:
+        placement: for its tempo and resolution.
+        limit: with the window.
+        apart_ticks: shape (m,), from 0.
+    """
+    window = round(limit.window_ms * 1000) * placement.resolution
+    return np.asarray((apart_ticks == 0) | (apart_ticks * placement.us_per_quarter < window), dtype=bool)
+
+
+def _sounding(score: Score, wheel: Wheel, placement: Placement) -> tuple[Bools, Ints]:
+    """Which channel may sound which note, shape (channels, n), and a number for each note, equal for equal ones."""
+    patterns = dict(placement.part_channels)
+    by_part = [patterns.get(part.name, "*") for part in score.parts]
+    listed = sorted(set(by_part))
+    tables = [table for pattern in listed for table in sounding_table(wheel, placement, pattern)]
+    all_of = np.concatenate(tables, axis=1) if tables else np.zeros((len(wheel.channels), 0), dtype=bool)
+    table = np.array([listed.index(pattern) for pattern in by_part], dtype=np.int64)[score.part]
+    which = (2 * table + score.percussion_notes()) * 128 + score.pitch_midi
+    _, kind = np.unique(all_of, axis=1, return_inverse=True)
+    return all_of[:, which], kind.reshape(-1)[which]

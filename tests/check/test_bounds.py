@@ -1,0 +1,160 @@
+"""Where the verifier's rules begin and end: what just keeps them passes, and who breaks them is named, no other."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from broken_placements import OFFSETS, RIM, STEP_MM, TURN_TICKS, TWINS, by_hand, crowded, wheel_of
+from pegwright.ask.options import FitOptions
+from pegwright.check.verify import verify
+from pegwright.placement import Outcome, Placement
+from pegwright.score import Score
+from pegwright.tell.findings import fit_with_findings
+from pegwright.wheel import LostHole, PinType, Row, StrikeLimit, Wheel
+from samples import ON, TRIPLET, channel, score, wheel
+
+PLACED, RESTRIKE, HOLE_USED = Outcome.PLACED, Outcome.RESTRIKE, Outcome.HOLE_USED
+SIDE = Row("side", (Fraction(0),), lateral_mm=5.0)  # beside the holes of `on`, at the same places
+
+
+def sound(song: Score, on: Wheel, outcome: Sequence[int], options: FitOptions | None = None) -> Placement:
+    """The fit has these outcomes, worked out by hand, and the verifier agrees."""
+    placement, _ = fit_with_findings(song, on, options or FitOptions())
+    assert placement.outcome.tolist() == list(outcome)
+    assert verify(song, on, placement) == ()
+    return placement
+
+
+def named(broken: Sequence[str]) -> list[int]:
+    """Numbers of the notes that sentences are about."""
+    return [int(number) for sentence in broken for number in re.findall(r"^note (\d+)", sentence)]
+
+
+def test_pins_on_one_channel_may_stand_a_little_more_than_a_pin_apart() -> None:
+    close = Row("close", (Fraction(0), Fraction(1, 3)))  # 5.2 mm apart
+    on = wheel([channel("bar 60", [60], restrike_ms=0.0, rows=["close"])], rows=(close,), geometry=RIM)
+    sound(score([(6, 60), (8, 60)]), on, [PLACED, PLACED])
+
+
+def test_pins_touch_across_channels_by_where_their_rows_are() -> None:
+    """The first channel's row lies towards the second channel: 4 mm of pitch less 2 mm; the other way round 6 mm."""
+    rows = (ON, replace(SIDE, lateral_mm=2.0))
+    towards = wheel([channel("bar 60", [60], rows=["side"]), channel("bar 61", [61], rows=["on"])], rows=rows)
+    away = wheel([channel("bar 60", [60], rows=["on"]), channel("bar 61", [61], rows=["side"])], rows=rows)
+    song = score([(6, 60), (6, 61)])
+    narrow = replace(towards.geometry, channel_pitch_mm=4.0)
+    for on, touching in ((towards, [1, 2]), (away, [])):
+        placement, _ = fit_with_findings(song, on, FitOptions())
+        assert named(verify(song, replace(on, geometry=narrow), placement)) == touching
+
+
+def test_the_rounding_of_a_coarse_file_is_counted_in_its_own_ticks() -> None:
+    """A third of a quarter, written as a quarter of it: a sixteenth is a tick here, and 4 ticks a quarter note."""
+    on = wheel([channel("bar 60", [60], rows=["triplet"])], rows=(TRIPLET,))
+    placement = sound(score([(1, 60)], resolution=4, tolerance_ticks=1), on, [PLACED])
+    assert placement.resolution > 4
+    assert placement.deviation_ticks[0] != 0
+    assert (placement.deviation_ms[0], placement.cost_ticks) == (0.0, 0)
+
+
+def test_no_channel_is_struck_twice_at_one_place_however_quick_it_is() -> None:
+    on = wheel([channel("bar 60", [60], restrike_ms=0.0, rows=["on", "side"])], rows=(ON, SIDE))
+    sound(score([(6, 60, 90), (7, 60, 70)]), on, [PLACED, HOLE_USED])
+
+
+def test_a_note_without_a_channel_is_not_past_the_turn() -> None:
+    sound(score([(TURN_TICKS, 64), (TURN_TICKS, 60)]), wheel(TWINS), [Outcome.PAST_TURN, Outcome.NO_CHANNEL])
+
+
+def test_a_shared_strike_needs_no_reason_of_its_own() -> None:
+    """The strike went to the second channel, for the first has another pin too near; the reason of neither counts."""
+    on = wheel([channel("first", [60, 62], restrike_ms=200.0), channel("second", [60])])
+    placement = sound(score([(6, 60), (6, 60), (12, 62)]), on, [PLACED, HOLE_USED, PLACED])
+    assert (placement.unison.tolist(), placement.channel.tolist()) == ([-1, 0, -1], [1, 1, 0])
+
+
+def test_a_plain_pin_within_the_rounding_gives_the_reason_before_a_nearer_one_with_an_offset() -> None:
+    """Late by 5 ticks in the hole before, exactly right but too soon; plain in its own hole, a tick off and used."""
+    types = (PinType("peg", 9), PinType("late", 9, offset_mm=5 * STEP_MM / 6))
+    on = wheel([channel("bar 60", [60], rows=["on"])], pin_types=types, geometry=RIM)
+    sound(score([(5, 60, 70), (6, 60, 90)], tolerance_ticks=1), on, [HOLE_USED, PLACED])
+
+
+def test_a_strike_too_soon_before_the_first_of_the_turn() -> None:
+    sound(score([(0, 60, 90), (TURN_TICKS - 6, 60, 70)]), wheel_of(restrike_ms=126.0), [PLACED, RESTRIKE])
+    sound(score([(0, 60, 70), (TURN_TICKS - 6, 60, 90)]), wheel_of(restrike_ms=126.0), [RESTRIKE, PLACED])
+
+
+@pytest.mark.parametrize("velocities", [(90, 90, 70), (70, 90, 90), (90, 70, 90)])
+def test_one_strike_too_many_may_be_the_first_the_last_or_between(velocities: tuple[int, int, int]) -> None:
+    limit = StrikeLimit("drive", ("bar 60", "bar 61", "twin 60"), 2, 251.0)
+    notes = [(6 * place, 60 + place % 2, velocity) for place, velocity in enumerate(velocities)]
+    outcome = [PLACED if velocity == 90 else Outcome.TOO_MANY for velocity in velocities]
+    sound(score(notes), wheel(TWINS, strike_limits=(limit,)), outcome)
+
+
+def test_strikes_may_follow_as_soon_as_the_window_of_a_limit_ends() -> None:
+    song, on, placement = crowded([0, 6, 12], strikes=1, window_ms=125.0)
+    assert verify(song, on, placement) == ()
+
+
+def test_every_strike_of_a_crowd_is_named_and_no_other() -> None:
+    song, on, placement = crowded([0, 6, 12, 60, 90], strikes=2, window_ms=250.001)
+    assert named(verify(song, on, placement)) == [1, 2, 3]
+    song, on, placement = crowded([0, 60, 90, TURN_TICKS - 6], strikes=1, window_ms=125.001)
+    assert named(verify(song, on, placement)) == [1, 4]
+
+
+def test_exact_holes_alone_may_be_asked_for() -> None:
+    sound(score([(6, 60)]), wheel_of(), [PLACED], FitOptions(reach_quarters=Fraction(0)))
+
+
+def test_a_whole_turn_from_the_first_pin_is_one_too_far() -> None:
+    """The last note was moved to the place of the first: a strike too soon, and out of order."""
+    on = wheel([channel("bar 60", [60], restrike_ms=0.0, rows=["on", "side"])], rows=(ON, SIDE), geometry=RIM)
+    broken = verify(*by_hand(score([(0, 60), (1150, 60)]), on, [(0, 0, 0, 0), (0, 1, 0, 0)]))
+    assert any("out of the order" in sentence for sentence in broken)
+
+
+def test_a_wider_hole_needs_more_sheet_to_the_edge() -> None:
+    song, on = score([(0, 60)]), wheel_of()  # 5 mm from the edge; a wall of 2.5 mm
+    placement = sound(song, on, [PLACED])
+    for diameter_mm, lost in ((5.0, []), (5.01, [1])):
+        wider = replace(on, geometry=replace(RIM, hole_diameter_mm=diameter_mm))
+        assert named(verify(song, wider, placement)) == lost
+
+
+@pytest.mark.parametrize(
+    ("pitch", "outcome"), [(72, PLACED), (48, PLACED), (73, Outcome.NO_CHANNEL), (47, Outcome.NO_CHANNEL)]
+)
+def test_a_pitch_is_folded_by_octaves_and_nothing_else(pitch: int, outcome: Outcome) -> None:
+    sound(score([(6, pitch)]), wheel_of(), [outcome], FitOptions(fold_octaves=True))
+
+
+def test_a_bridge_is_no_pin_for_a_note_wherever_it_stands_in_the_list() -> None:
+    bridge = PinType("bridge", 9, bridge_mm=9.0)
+    for types, number in (((bridge, PinType("peg", 9)), 0), ((PinType("peg", 9), bridge), 1)):
+        song, on, placement = by_hand(score([(6, 60)]), wheel_of(pin_types=types), [(0, 0, 1, number)])
+        assert named(verify(song, on, placement)) == [1]
+
+
+def test_a_hole_lost_on_another_channel_is_none_of_a_notes_business() -> None:
+    song, on = score([(6, 60)]), wheel(TWINS[:2], lost=(LostHole("on", 1, channel="bar 61"),))
+    sound(song, on, [PLACED])
+
+
+def test_pins_of_every_type_are_tried_for_a_note_left_out() -> None:
+    """A note 4 mm before a free hole would go in with an early pin."""
+    on = wheel([channel("bar 60", [60], rows=["on"])], pin_types=OFFSETS, geometry=RIM)
+    song = score([(4, 60)])
+    placement, _ = fit_with_findings(song, on, FitOptions(reach_quarters=Fraction(1, 48)))
+    assert placement.outcome.tolist() == [PLACED]
+    assert on.pin_types[int(placement.pin_type[0])].name == "early"
+    without = replace(on, pin_types=OFFSETS[:1])
+    left_out, _ = fit_with_findings(song, without, FitOptions(reach_quarters=Fraction(1, 48)))
+    assert left_out.outcome.tolist() == [Outcome.OFF_GRID]
