@@ -42,16 +42,18 @@ def show(
 ) -> Problem:
     """A show whose songs have the given running orders, with pins, times and starts at random.
 
-    A song can have fewer starts than `starts`; the sets carry pins of some earlier song at first.
+    A song can have fewer starts than `starts`, all its pinnings equally many; the sets carry pins of some earlier
+    song at first.
     """
     rng = np.random.default_rng(seed)
     tables: list[PinTypes] = []
     songs = []
     for running in runnings:
         numbers: list[int] = []
+        start_count = int(rng.integers(1, starts + 1))
         for _ in range(len(set(running))):
             numbers.append(len(tables))
-            tables.append(table(rng, int(rng.integers(1, starts + 1)), plates, holes=holes, share=share))
+            tables.append(table(rng, start_count, plates, holes=holes, share=share))
         time = SongTime(float(rng.integers(5, 60)), float(rng.integers(1, 5)), float(rng.integers(0, 30)))
         songs.append(
             ShowSong(turns_of(running, int(rng.integers(1, most_times + 1)), plate_sets), time, tuple(numbers))
@@ -112,29 +114,69 @@ def chains_by_hand(problem: Problem, order: Sequence[int]) -> list[list[int]]:
     return chains
 
 
-def least_work_by_trying(problem: Problem, tables: Sequence[PinTypes], allowed: Ints) -> tuple[int, int]:
-    """Work during the show, then before it, over every order, every start and every exchange of plates."""
-    moved = {
-        (old, new, one, other): pins_moved(tables[old][one], tables[new][other], allowed)
+def moved_by_trying(tables: Sequence[PinTypes], allowed: Ints) -> dict[tuple[int, int], Ints]:
+    """For two tables the pins moved from each start of the one to each of the other, over every exchange of plates."""
+    return {
+        (old, new): frozen_ints([[pins_moved(a, b, allowed) for b in tables[new]] for a in tables[old]])
         for old, new in product(range(len(tables)), repeat=2)
-        for one, other in product(range(len(tables[old])), range(len(tables[new])))
     }
+
+
+def every_start(problem: Problem) -> Iterator[tuple[int, ...]]:
+    """Every choice of one start for each song."""
+    return product(*(range(problem.works.starts(song.pinnings[0])) for song in problem.songs))
+
+
+def least_work_by_trying(problem: Problem, tables: Sequence[PinTypes], allowed: Ints) -> tuple[int, int]:
+    """Work during the show, then before it, over every order, one start a song and every exchange of plates."""
+    moved = moved_by_trying(tables, allowed)
+    song_of = {pinning: number for number, song in enumerate(problem.songs) for pinning in song.pinnings}
     best = (10**9, 10**9)
     for order in every_order(problem):
-        during = before = 0
-        for carried, chain in zip(problem.carried, chains_by_hand(problem, order), strict=True):
-            least = (0, 0)
-            if chain:
-                least = min(
-                    (
-                        sum(moved[a, b, s, t] for (a, s), (b, t) in pairwise(zip(chain, starts, strict=True))),
-                        moved[carried, chain[0], 0, starts[0]],
-                    )
-                    for starts in product(*(range(len(tables[pinning])) for pinning in chain))
-                )
-            during, before = during + least[0], before + least[1]
-        best = min(best, (during, before))
+        chains = [chain for chain in zip(problem.carried, chains_by_hand(problem, order), strict=True) if chain[1]]
+        for starts in every_start(problem):
+            links = [link for _, chain in chains for link in pairwise(chain)]
+            during = sum(int(moved[a, b][starts[song_of[a]], starts[song_of[b]]]) for a, b in links)
+            before = sum(int(moved[carried, chain[0]][0, starts[song_of[chain[0]]]]) for carried, chain in chains)
+            best = min(best, (during, before))
     return best
+
+
+def tried(problem: Problem, tables: Sequence[PinTypes], allowed: Ints) -> dict[tuple[int, ...], tuple[int, int, float]]:
+    """For every order the least work during the show, the least before it with that, and the least worst hurry.
+
+    One start for each song, all of them tried, and every exchange of plates. Which set carries what, and the clock, are
+    taken from the timetable, which has tests of its own.
+    """
+    moved = moved_by_trying(tables, allowed)
+    starts = np.array(list(every_start(problem))).T
+    return {order: _tried(problem, order, moved, tables, starts) for order in every_order(problem)}
+
+
+def _tried(
+    problem: Problem,
+    order: tuple[int, ...],
+    moved: dict[tuple[int, int], Ints],
+    tables: Sequence[PinTypes],
+    starts: Ints,
+) -> tuple[int, int, float]:
+    table = problem.timetable(order)
+    during, before, worst = (np.zeros(starts.shape[1]) for _ in range(3))
+    for it in table.carried:
+        new, at_new = problem.songs[order[it.place]].of_use(it.use), starts[order[it.place]]
+        if it.before is None:
+            before += moved[problem.carried[it.plate_set], new][0, at_new]
+            continue
+        earlier = table.carried[it.before]
+        old, at_old = problem.songs[order[earlier.place]].of_use(earlier.use), starts[order[earlier.place]]
+        work = moved[old, new][at_old, at_new]
+        during += work
+        more = (tables[new][at_new] > 0).sum(axis=(1, 2)) - (tables[old][at_old] > 0).sum(axis=(1, 2))
+        seconds = ((work - more) * problem.times.pull_s + (work + more) * problem.times.set_s) / 2
+        with np.errstate(divide="ignore", invalid="ignore"):
+            worst = np.maximum(worst, np.where(seconds == 0, 0.0, seconds / it.available_s))
+    least = during.min()
+    return int(least), int(before[during == least].min()), float(worst.min())
 
 
 def runnings(most_songs: int = 5, longer: bool = True) -> st.SearchStrategy[list[tuple[int, ...]]]:

@@ -35,10 +35,12 @@ def late_with(
 
 
 @settings(max_examples=40)
-@given(st.integers(0, 10**6), st.integers(2, 6), st.integers(1, 3), st.integers(1, 3))
-def test_every_remedy_that_is_told_works(seed: int, count: int, plate_sets: int, people: int) -> None:
+@given(st.integers(0, 10**6), shows.runnings(6), st.integers(1, 3), st.integers(1, 3))
+def test_every_remedy_that_is_told_works(
+    seed: int, runnings: list[tuple[int, ...]], plate_sets: int, people: int
+) -> None:
     times = replace(SLOW, people=people)
-    problem = shows.show(seed, [(0,)] * count, plate_sets, times=times, holes=30)
+    problem = shows.show(seed, runnings, plate_sets, times=times, holes=30)
     plan = plan_show(problem, Aim.GIVEN)
     told = remedies(problem, plan, titles(problem))
     assert [late.number for late in told.late] == [number for number, late in enumerate(plan.late_s) if late > 0]
@@ -59,9 +61,9 @@ def test_every_remedy_that_is_told_works(seed: int, count: int, plate_sets: int,
 
 
 @settings(max_examples=40)
-@given(st.integers(0, 10**6), st.integers(2, 6), st.integers(1, 3))
-def test_remedies_for_the_whole_show_work(seed: int, count: int, plate_sets: int) -> None:
-    problem = shows.show(seed, [(0,)] * count, plate_sets, times=SLOW, holes=30, starts=3)
+@given(st.integers(0, 10**6), shows.runnings(5), st.integers(1, 3))
+def test_remedies_for_the_whole_show_work(seed: int, runnings: list[tuple[int, ...]], plate_sets: int) -> None:
+    problem = shows.show(seed, runnings, plate_sets, times=SLOW, holes=30, starts=3)
     plan = plan_show(problem, Aim.LEAST_WORK)
     late = sum(wait > 0 for wait in plan.late_s)
     told = remedies(problem, plan, titles(problem))
@@ -77,6 +79,8 @@ def test_remedies_for_the_whole_show_work(seed: int, count: int, plate_sets: int
             assert f"moves {other.during:,} pin" in sentence
     if told.calmer:
         assert told.calmer.order == plan.order
+        carried = told.calmer.table.carried
+        assert len({(it.place, start) for it, start in zip(carried, told.calmer.starts, strict=True)}) == len(runnings)
         assert sum(wait > 0 for wait in told.calmer.late_s) < late
 
 

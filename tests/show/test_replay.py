@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from pegwright.columns import frozen_ints
 from pegwright.placement import PinMap
-from pegwright.show.replay import Step, replay
+from pegwright.show.replay import SwapStep, replay
 from pegwright.show.swap import swap
 from pegwright.show.tally import tally
 from pegwright.swapping import Moves, Swap
@@ -22,13 +22,13 @@ WHEEL = small_wheel()
 MAPS = pin_maps(WHEEL)
 
 
-def steps_to(maps: Sequence[PinMap], carried: Sequence[PinMap]) -> list[Step]:
+def steps_to(maps: Sequence[PinMap], carried: Sequence[PinMap]) -> list[SwapStep]:
     """Each map on the next set in turn."""
     now = list(carried)
     steps = []
     for number, pins in enumerate(maps):
         here = number % len(now)
-        steps.append(Step(here, swap(now[here], pins, WHEEL), pins))
+        steps.append(SwapStep(here, swap(now[here], pins, WHEEL), pins))
         now[here] = pins
     return steps
 
@@ -109,8 +109,8 @@ GOOD = swap(OLD, NEW, WHEEL)
     ],
 )
 def test_every_kind_of_mistake_is_noticed(bad: Swap, told: str) -> None:
-    assert replay([OLD], [Step(0, GOOD, NEW)], 3).faults == ()
-    faults = replay([OLD], [Step(0, bad, NEW)], 3).faults
+    assert replay([OLD], [SwapStep(0, GOOD, NEW)], 3).faults == ()
+    faults = replay([OLD], [SwapStep(0, bad, NEW)], 3).faults
     assert any(told in fault for fault in faults), faults
 
 

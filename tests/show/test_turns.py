@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pegwright.errors import UsageError
-from pegwright.show.turns import letter, running_order, running_text, sets_taken, turns_of
+from pegwright.running import letter, running_order, running_text
+from pegwright.show.turns import sets_taken, turns_of
 
 
 def test_turns_with_equal_pins_share_a_letter() -> None:

@@ -35,7 +35,7 @@ def test_listing_exchanges_and_assigning_them_agree(plates: int, monkeypatch: py
     allowed = shows.fixed_plates(plates, 1)
     allowed = frozen_ints(np.where(np.add.outer(range(plates), range(plates)) == plates, 0, allowed))
     listed = Works(tables, allowed).between(0, 1)
-    monkeypatch.setattr(work_module, "MOST_LISTED", 0)
+    monkeypatch.setattr(work_module, "MAX_LISTED", 0)
     assigned = Works(tables, allowed).between(0, 1)
     assert listed.tolist() == assigned.tolist()
     swapped = [[least_work(work_table(one, other), allowed) for other in tables[1]] for one in tables[0]]

@@ -1,9 +1,10 @@
-"""A floor under the work of a show: what no playing order and no starts can go below.
+"""A lower bound on the work of a show, for every playing order and all starts.
 
-The chains of all sets of plates, put end to end, are a walk through all songs. A walk that may meet a song
-again, though not at once and not after a single other, can only be cheaper, and the cheapest one is found
-step by step. A price on every song, paid whenever the walk meets it and given back once, makes it pay to meet
-each song once, and raises the floor. Each link costs what its best starts make it cost.
+The strands of a show (see `problem`), put end to end, are a walk through all visits. A walk that may repeat one,
+though not at once and not after a single other, can only be cheaper, and the cheapest one is computed
+step by step. A price on every visit, paid whenever the walk meets it and given back once, favours walks that meet
+each once, and raises the bound. Each link has the cost at its best starts, and each song the work while
+it plays at the start that minimises it.
 
 Source: N. Christofides, A. Mingozzi, P. Toth, State-space relaxation procedures for the computation of bounds to
     routing problems, Networks 11 (1981) 145-164; prices as in M. Held, R. M. Karp, Operations Research 18 (1970)
@@ -14,7 +15,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
@@ -22,33 +22,37 @@ from pegwright.columns import Floats, Ints
 from pegwright.show.problem import Problem
 
 _ROUNDS = 400
-_PATIENCE = 15  # rounds without gain before the price changes become smaller
+_PATIENCE = 15  # rounds without improvement before the price changes become smaller
 _FAR = 1e15  # more than any walk costs
 
 
 def work_floor(problem: Problem, reached: int) -> int:
-    """Work during the show that no plan can go below.
+    """A lower bound on the work of any plan during the show.
 
     Args:
         problem: the show.
-        reached: work of a plan that was found; it sets the pace of the search, and may be any number.
+        reached: work of a known plan; it sets the step length of the search, and may be any number.
     """
-    units = [unit for song in problem.songs for unit in song.units]
-    within = sum(int(problem.works.between(old, new).min()) for unit in units for old, new in pairwise(unit))
-    if len(units) <= problem.plate_sets:
+    within = sum(int(problem.within_songs[song].min()) for song in range(len(problem.songs)))
+    visits = range(len(problem.visits))
+    if len(visits) <= problem.strand_count:
         return within
-    costs = np.array(
-        [[float(problem.works.between(old[-1], new[0]).min()) for new in units] for old in units], dtype=np.float64
-    )
-    np.fill_diagonal(costs, _FAR)
-    return within + _walk_floor(costs, _cuts(problem, len(units)), problem.plate_sets, reached - within)
+    costs = np.array([[_link_floor(problem, old, new) for new in visits] for old in visits], dtype=np.float64)
+    return within + _walk_floor(costs, _cuts(problem), problem.strand_count, reached - within)
 
 
-def _cuts(problem: Problem, links: int) -> frozenset[int] | None:
-    """Where in the walk a chain begins after the first; None if that depends on the playing order."""
-    if not problem.one_set_each:
+def _link_floor(problem: Problem, old: int, new: int) -> float:
+    """Minimum work from one visit to another; a song does not follow itself."""
+    if problem.visits[old].song == problem.visits[new].song:
+        return _FAR
+    return float(problem.link(old, new).min())
+
+
+def _cuts(problem: Problem) -> frozenset[int] | None:
+    """Where in the walk a strand begins after the first; None if that depends on the playing order."""
+    if not problem.independent:
         return None
-    lengths = [len(range(plate_set, links, problem.plate_sets)) for plate_set in range(problem.plate_sets - 1)]
+    lengths = [len(range(strand, len(problem.songs), problem.independent)) for strand in range(problem.independent - 1)]
     return frozenset(np.cumsum(lengths).tolist())
 
 

@@ -24,7 +24,7 @@ class Need:
     Args:
         name: of the pin type.
         pins: that stand in the plates.
-        spares: beside them, rounded up to a whole pin.
+        spares: in addition, rounded up to a whole pin.
         stock: how many the maker owns.
     """
 
@@ -52,7 +52,7 @@ class PinCount:
         wheel_name: for headings.
         songs: titles of the songs whose plates are pinned at once.
         channels: names of the wheel's channels.
-        spares_percent: spares asked for, of each type.
+        spares_percent: spares requested, of each type.
         pins: shape (songs, plates, channels, types).
         needs: one for each pin type, in wheel order.
     """
@@ -96,8 +96,8 @@ def pin_count(maps: Sequence[PinMap], wheel: Wheel, spares_percent: float = 0.0)
     Args:
         maps: one for each set of plates, all made for `wheel`.
         wheel: for names and stock.
-        spares_percent: spares of each type, 0 to 100; taken as the decimal number it prints as, so
-            that 10 per cent of 110 pins is 11.
+        spares_percent: spares of each type, 0 to 100; taken as the decimal number that it is printed as,
+            so that 10 per cent of 110 pins is 11.
 
     Raises:
         UsageError: the spares are out of their bounds.

@@ -1,9 +1,9 @@
-"""The playing order whose most hurried swap is least hurried.
+"""The playing order with the minimum hurry of its most hurried swap.
 
 How long there is for a swap depends on what plays meanwhile: on the songs before a song, as many as there are sets of
-plates. So a dynamic programme over the songs placed and the last few of them, in order, finds the least
-worst hurry there can be, each swap at its own best starts. Where one choice of starts serves all swaps of that order
-so well, it is the least worst of all; else it is a floor.
+plates. So a dynamic programme over the songs placed and the last few of them, in order, finds the minimum
+worst hurry if a song may have another start for each song that it is swapped with. Where one start
+for each song reaches that hurry in that order, it is the minimum; else it is a lower bound.
 """
 
 from __future__ import annotations
@@ -15,15 +15,16 @@ import numpy as np
 
 from pegwright.columns import Floats
 from pegwright.show.problem import Problem
+from pegwright.show.starts import hurry_tables, pinning_of
 from pegwright.show.time import hurry
 
-MOST_STATES = 20_000_000
-_HOPELESS = 1e30  # stands for no time at all
+MAX_STATES = 20_000_000
+_HOPELESS = 1e30  # the hurry where there is no time
 _UNREACHED = np.inf
 
 
 class Hurries:
-    """How hurried the swaps for a song are at least, by the songs before it."""
+    """The minimum hurry of the swaps for a song, by the songs before it."""
 
     def __init__(self, problem: Problem) -> None:
         self._problem = problem
@@ -41,16 +42,19 @@ class Hurries:
         return self._known[songs]
 
     def _worst(self, songs: tuple[int, ...]) -> float:
-        problem = self._problem
-        table = problem.timetable(songs)
-        worst = 0.0
-        for it in table.carried:
-            if it.place == len(songs) - 1 and it.before is not None:
-                before = table.carried[it.before]
-                old = problem.songs[songs[before.place]].of_use(before.use)
-                new = problem.songs[songs[it.place]].of_use(it.use)
-                worst = max(worst, hurry(self._least_s(old, new), it.available_s))
-        return worst
+        """At the best start of the last song; each song before it has its best start for the swaps from it."""
+        table = self._problem.timetable(songs)
+        last = len(songs) - 1
+        swaps = [carried for carried in table.carried if carried.place == last and carried.before is not None]
+        if not swaps:
+            return 0.0
+        before = table.carried[swaps[0].before or 0]
+        if len(swaps) == 1 and before.place != last:
+            old, new = (pinning_of(self._problem, songs, carried) for carried in (before, swaps[0]))
+            return hurry(self._least_s(old, new), swaps[0].available_s)
+        tables = hurry_tables(self._problem, songs, table)
+        each = [by.min(axis=0) if len(scope) > 1 else by for scope, by in tables.items() if scope[-1] == last]
+        return float(np.max(each, axis=0).min())
 
     def _least_s(self, old: int, new: int) -> float:
         if (old, new) not in self._least:
@@ -65,7 +69,7 @@ def states(problem: Problem) -> int:
 
 
 def least_worst_order(problem: Problem, hurries: Hurries) -> tuple[tuple[int, ...], float]:
-    """The order with the least worst hurry, each swap at its own best starts, and that hurry.
+    """The order with the minimum worst hurry, as `Hurries` gives them, and that hurry.
 
     Ties go the same way on every run.
     """
@@ -103,7 +107,7 @@ def _trace(worst: Floats, costs: Floats) -> tuple[tuple[int, ...], float]:
     """Walk back from the last song to the first."""
     chosen = len(worst) - 1
     state = tuple(int(part) for part in np.unravel_index(worst[chosen].argmin(), worst.shape[1:]))
-    least = float(worst[(chosen, *state)])
+    minimum = float(worst[(chosen, *state)])
     order: list[int] = []
     while chosen:
         song = state[-1]
@@ -112,21 +116,24 @@ def _trace(worst: Floats, costs: Floats) -> tuple[tuple[int, ...], float]:
         older = np.moveaxis(worst[chosen], 0, -1)[state[:-1]]  # by the song that falls out of memory
         ways = np.maximum(older, np.moveaxis(costs, 0, -1)[state])
         state = (int(ways.argmin()), *state[:-1])
-    return tuple(order), least if least < _HOPELESS else math.inf
+    return tuple(order), minimum if minimum < _HOPELESS else math.inf
 
 
-def hurry_floor(problem: Problem) -> float | None:
-    """A hurry that some swap must have in any playing order; None where songs take several sets of plates.
+def hurry_floor(problem: Problem, hurries: Hurries) -> float | None:
+    """A lower bound on the worst hurry of any playing order; None where songs take several sets of plates.
 
     Every song but the first of each set follows another one, and no song is followed twice. Each pair is given the
-    most time it could have: the longest songs of the show in between. The floor is the least hurry at which
-    enough pairs are left to match.
+    maximum time it could have: the longest songs of the show in between. The bound is the minimum hurry at which
+    enough pairs are left to match, or that of a swap within a song, if that is more.
     """
     from scipy.sparse import csr_array  # noqa: PLC0415  # heavy, and needed only for long shows
     from scipy.sparse.csgraph import maximum_bipartite_matching  # noqa: PLC0415
 
-    if not problem.one_set_each or len(problem.songs) <= problem.plate_sets:
-        return None if not problem.one_set_each else 0.0
+    if not problem.one_set_each:
+        return None
+    within = max(hurries.of((song,)) for song in range(len(problem.songs)))
+    if len(problem.songs) <= problem.plate_sets:
+        return within
     pairs = _pair_floors(problem)
     levels = np.unique(pairs[np.isfinite(pairs)])
     followers = len(pairs) - problem.plate_sets
@@ -139,11 +146,11 @@ def hurry_floor(problem: Problem) -> float | None:
     while low < high:
         middle = (low + high) // 2
         low, high = (low, middle) if enough(float(levels[middle])) else (middle + 1, high)
-    return float(levels[low]) if low < len(levels) else math.inf
+    return max(within, float(levels[low]) if low < len(levels) else math.inf)
 
 
 def _pair_floors(problem: Problem) -> Floats:
-    """The least hurry of the swap from each song to each other one, shape (songs, songs)."""
+    """The minimum hurry of the swap from each song to each other one, shape (songs, songs)."""
     songs = problem.songs
     change_s = problem.times.change_s
     gaps_s = [max(song.time.talk_s, change_s) - change_s for song in songs]

@@ -1,7 +1,7 @@
-"""A good playing order for more songs than can be planned exactly: small changes for as long as one helps.
+"""A good playing order for more songs than can be planned exactly: local search with small changes.
 
-The changes are tried in a fixed order and the first that helps is taken, so the answer is the same on every run. Songs
-that take turns on one set of plates are every so many places apart: changes keep to such places where that matters.
+The changes are tried in a fixed order and the first that helps is taken, so the result is the same on every run. Songs
+that follow each other on one set of plates are `stride` places apart: some changes keep to such places.
 """
 
 from __future__ import annotations
@@ -17,14 +17,15 @@ Cost: TypeAlias = Callable[[Order], tuple[float, ...]]  # compared like tuples
 _KICKS = 30
 
 
-def improved(order: Order, cost: Cost, stride: int, fixed: Sequence[int]) -> Order:
-    """The order after every small change that makes it cheaper, until none does.
+def improved(order: Order, cost: Cost, stride: int, fixed: Sequence[int], floor: Cost | None = None) -> Order:
+    """The order after small changes for as long as one reduces the cost.
 
     Args:
         order: where to begin.
-        cost: what to make less.
+        cost: what to minimise.
         stride: places from a song to the next one on the same set of plates.
         fixed: places whose song must stay.
+        floor: a lower bound on the cost, if that is faster to compute; it affects nothing but the time.
     """
     changes = _changes(len(order), stride, frozenset(fixed))
     best = cost(order)
@@ -33,7 +34,7 @@ def improved(order: Order, cost: Cost, stride: int, fixed: Sequence[int]) -> Ord
         for change in changes:
             trial = tuple([order[place] for place in change])
             unhelped += 1
-            if (reached := cost(trial)) < best:
+            if (floor is None or floor(trial) < best) and (reached := cost(trial)) < best:
                 order, best, unhelped = trial, reached, 0
             if unhelped == len(changes):
                 break
@@ -41,7 +42,14 @@ def improved(order: Order, cost: Cost, stride: int, fixed: Sequence[int]) -> Ord
 
 
 def improved_often(order: Order, cost: Cost, stride: int, fixed: Sequence[int]) -> Order:
-    """The best of many searches, each from the best order so far with a few songs thrown about."""
+    """The best of many searches, each from the best order so far with a few songs exchanged.
+
+    Args:
+        order: where to begin.
+        cost: what to minimise.
+        stride: as in `improved`.
+        fixed: places whose song must stay.
+    """
     best = improved(order, cost, stride, fixed)
     places = [place for place in range(len(order)) if place not in fixed]
     for kick in range(_KICKS if len(places) > 3 else 0):
@@ -55,15 +63,15 @@ def improved_often(order: Order, cost: Cost, stride: int, fixed: Sequence[int]) 
 def _changes(count: int, stride: int, fixed: frozenset[int]) -> tuple[Order, ...]:
     """Every small change: for each place of the new order, the place its song comes from."""
     places = [place for place in range(count) if place not in fixed]
-    found = [_put(count, (one, other), (other, one)) for one, other in combinations(places, 2)]
+    changes = [_put(count, (one, other), (other, one)) for one, other in combinations(places, 2)]
     for step in sorted({1, stride}):
         for residue in range(step):
-            found += _changes_along(count, [place for place in places if place % step == residue])
-    return tuple(dict.fromkeys(found))
+            changes += _changes_along(count, [place for place in places if place % step == residue])
+    return tuple(dict.fromkeys(changes))
 
 
 def _changes_along(count: int, track: list[int]) -> Iterator[Order]:
-    """Every stretch turned round, and every song moved elsewhere, along some places."""
+    """Every section reversed, and every song moved elsewhere, along some places."""
     for first in range(len(track)):
         for past in range(first + 3, len(track) + 1):
             yield _put(count, track[first:past], track[first:past][::-1])
@@ -82,7 +90,7 @@ def _put(count: int, places: Sequence[int], sources: Sequence[int]) -> Order:
 
 
 def _kicked(order: Order, kick: int, places: Sequence[int]) -> Order:
-    """Three songs far apart change places; which ones goes by the number of the kick."""
+    """Three songs far apart change places; the number of the kick says which ones."""
     third = len(places) // 3
     apart = 1 + kick % max(1, third)
     first = kick * 7 % len(places)

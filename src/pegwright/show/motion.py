@@ -1,8 +1,8 @@
-"""How long it takes to pull and to set a pin by a standard of motion times, for who has not measured it.
+"""How long it takes to pull and to set a pin by a standard of motion times, for users who have not measured it.
 
 Source: MTM-1 (H. B. Maynard, G. J. Stegemerten, J. L. Schwab, Methods-Time Measurement, 1948; from memory).
 Reach, grasp and move as in public copies of the data card; position, release, pressure and disengage from
-memory and unconfirmed. The times are those of a trained hand at a normal pace. They hold no time for finding
+memory and unconfirmed. The times are those of a trained hand at a normal pace. They include no time for finding
 the hole, and no rest.
 """
 

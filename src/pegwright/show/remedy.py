@@ -1,4 +1,4 @@
-"""What would help where a set of plates is not ready in time: each remedy is tried on the show before it is told."""
+"""Remedies for sets of plates that are not ready in time: each is tried on the show before it is reported."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from pegwright.show.time import Carried, late_s
 from pegwright.show.turns import turns_of
 from pegwright.units import plural
 
-PEOPLE_MOST = 20
-MORE_TIMES_MOST = 50
+MAX_PEOPLE = 20
+MAX_MORE_TIMES = 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,13 +30,13 @@ class Late:
 
 
 @dataclass(frozen=True, slots=True)
-class Remedies:
+class ShowRemedies:
     """What would help a show.
 
     Args:
         late: each set that is late, with what would help it.
         whole: what would help all of them, or some.
-        calmer: the same order with the starts that keep the worst hurry least, if that has more sets ready.
+        calmer: the same order with the starts of the minimum worst hurry, if that has more sets ready.
     """
 
     late: tuple[Late, ...]
@@ -44,8 +44,8 @@ class Remedies:
     calmer: Plan | None
 
 
-def remedies(problem: Problem, plan: Plan, titles: Sequence[str]) -> Remedies:
-    """Try what may help.
+def remedies(problem: Problem, plan: Plan, titles: Sequence[str]) -> ShowRemedies:
+    """Try possible remedies.
 
     Args:
         problem: the show.
@@ -54,7 +54,7 @@ def remedies(problem: Problem, plan: Plan, titles: Sequence[str]) -> Remedies:
     """
     numbers = [number for number, late in enumerate(plan.late_s) if late > 0]
     if not numbers:
-        return Remedies((), (), None)
+        return ShowRemedies((), (), None)
     each = tuple(Late(number, tuple(_for_one(problem, plan, number, titles))) for number in numbers)
     whole = []
     people = _people(plan, numbers, problem)
@@ -65,7 +65,7 @@ def remedies(problem: Problem, plan: Plan, titles: Sequence[str]) -> Remedies:
         other = plan_show(problem, Aim.LEAST_WORST)
         if _late_count(other) < len(numbers):
             whole.append(f'order = "{Aim.LEAST_WORST}" {effect(other)}')
-    return Remedies(each, tuple(whole), calmer if _late_count(calmer) < len(numbers) else None)
+    return ShowRemedies(each, tuple(whole), calmer if _late_count(calmer) < len(numbers) else None)
 
 
 def effect(other: Plan) -> str:
@@ -80,28 +80,28 @@ def _late_count(plan: Plan) -> int:
 
 
 def _for_one(problem: Problem, plan: Plan, number: int, titles: Sequence[str]) -> list[str]:
-    found = []
+    helpful = []
     people = _people(plan, [number], problem)
     if people is not None:
-        found.append(f"{people} people instead of {problem.times.people}")
+        helpful.append(f"{people} people instead of {problem.times.people}")
     again = _more_times(problem, plan, number)
     if again is not None:
         song, times = again
-        found.append(f"{titles[song]} played {plural(times, 'more time')}")
+        helpful.append(f"{titles[song]} played {plural(times, 'more time')}")
     place = plan.table.carried[number].place - 1
     if place >= 0:
         song = plan.order[place]
         talk_s = math.ceil(plan.late_s[number])
         time = replace(problem.songs[song].time, talk_s=problem.songs[song].time.talk_s + talk_s)
         if _late_with(problem, plan, {song: replace(problem.songs[song], time=time)})[number] == 0:
-            found.append(f"{talk_s} s more talk after {titles[song]}")
-    return found
+            helpful.append(f"{talk_s} s more talk after {titles[song]}")
+    return helpful
 
 
 def _people(plan: Plan, numbers: Sequence[int], problem: Problem) -> int | None:
-    """The fewest people with whom these sets are ready."""
+    """The minimum number of people with whom these sets are ready."""
     now = problem.times.people
-    for people in range(now + 1, PEOPLE_MOST + 1):
+    for people in range(now + 1, MAX_PEOPLE + 1):
         late = late_s(plan.table.carried, [seconds * now / people for seconds in plan.needed_s])
         if not any(late[number] for number in numbers):
             return people
@@ -109,15 +109,15 @@ def _people(plan: Plan, numbers: Sequence[int], problem: Problem) -> int | None:
 
 
 def _more_times(problem: Problem, plan: Plan, number: int) -> tuple[int, int] | None:
-    """The song to be played again while a set is pinned, and how often, for the least more music."""
-    it = plan.table.carried[number]
+    """The song to be played again while a set is pinned, and how often, for the minimum additional time."""
+    late = plan.table.carried[number]
     best: tuple[float, int, int] | None = None
-    for place in _places_between(plan.table.carried, it):
+    for place in _places_between(plan.table.carried, late):
         song = plan.order[place]
         turns = problem.songs[song].turns
         if turns.swaps_within:
             continue
-        for more in range(1, MORE_TIMES_MOST + 1):
+        for more in range(1, MAX_MORE_TIMES + 1):
             longer = replace(problem.songs[song], turns=turns_of(turns.running, turns.times + more, problem.plate_sets))
             if _late_with(problem, plan, {song: longer})[number] == 0:
                 music_s = more * len(turns.running) * problem.songs[song].time.turn_s
@@ -126,12 +126,12 @@ def _more_times(problem: Problem, plan: Plan, number: int) -> tuple[int, int] | 
     return best and best[1:]
 
 
-def _places_between(carried: Sequence[Carried], it: Carried) -> range:
-    before = 0 if it.before is None else carried[it.before].place + 1
-    return range(before, it.place)
+def _places_between(carried: Sequence[Carried], late: Carried) -> range:
+    before = 0 if late.before is None else carried[late.before].place + 1
+    return range(before, late.place)
 
 
 def _late_with(problem: Problem, plan: Plan, changed: dict[int, ShowSong]) -> tuple[float, ...]:
-    """How late each set is if some songs are changed in their times alone."""
+    """How late each set is if some songs change in nothing but their times."""
     songs = tuple(changed.get(number, song) for number, song in enumerate(problem.songs))
     return late_s(replace(problem, songs=songs).timetable(plan.order).carried, plan.needed_s)

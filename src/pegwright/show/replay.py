@@ -1,4 +1,4 @@
-"""A plan carried out pin by pin, to see that it does what it says; shares no code with what made it."""
+"""A plan carried out pin by pin, to check that it does what it says; shares no code with the planner."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ Plate: TypeAlias = dict[Hole, int]  # pin type by hole
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class SwapStep:
     """One swap to carry out.
 
     Args:
@@ -31,12 +31,12 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Wear:
-    """What one plate went through in a show.
+    """The pins pulled and set on one plate in a show.
 
     Args:
-        plate_set, plate: the plate, by the place at which it stood at the beginning.
+        plate_set, plate: the plate, by its place at the beginning.
         pulled, set_pins: pins over the whole show.
-        busiest_hole: how often a pin was set in the hole that had the most.
+        busiest_hole: the maximum number of times that a pin was set in one hole.
     """
 
     plate_set: int
@@ -48,11 +48,11 @@ class Wear:
 
 @dataclass(frozen=True, slots=True)
 class Replayed:
-    """What came of it.
+    """The outcome of carrying out a plan.
 
     Args:
-        faults: what did not go as the plan says, one sentence each; empty if all did.
-        plates: after each step, for each place of its set the plate that stands there, by its first place.
+        faults: every deviation from the plan, one sentence each; empty if there is none.
+        plates: after each step, for each place of its set the plate that is there, by its place at the beginning.
         in_plates: after each step and before the first, the pins of each type in all sets.
         wear: of every plate, by set, then plate.
     """
@@ -63,7 +63,7 @@ class Replayed:
     wear: tuple[Wear, ...]
 
 
-def replay(carried: Sequence[PinMap], steps: Sequence[Step], plate_count: int) -> Replayed:
+def replay(carried: Sequence[PinMap], steps: Sequence[SwapStep], plate_count: int) -> Replayed:
     """Carry out swaps one after another.
 
     Args:

@@ -1,4 +1,4 @@
-"""A swap: turning the pins that a set of plates carries into those of the next song, with least work.
+"""A swap: turning the pins that a set of plates carries into those of the next song, with minimum work.
 
 Work is pins pulled plus pins set. Plates may change places on the rim, which costs nothing, so the
 best exchange of places is a linear assignment.
@@ -37,7 +37,7 @@ def work_table(old: Ints, new: Ints) -> Ints:
     """Pins to move to turn each old plate into each new one: shape (old plates, new plates)."""
     shared = np.zeros((len(old), len(new)), dtype=np.int64)
     for pin_type in range(1, int(max(old.max(initial=0), new.max(initial=0))) + 1):
-        # float32 is exact for whole numbers to 16 million, and its product is much the quickest
+        # float32 is exact for whole numbers to 16 million, and its product is by far the fastest
         shared += ((old == pin_type).astype(np.float32) @ (new == pin_type).astype(np.float32).T).astype(np.int64)
     pins_old, pins_new = np.count_nonzero(old, axis=1), np.count_nonzero(new, axis=1)
     return frozen_ints(pins_old[:, None] + pins_new[None, :] - 2 * shared)
@@ -64,20 +64,20 @@ def exchangeable(wheel: Wheel, fixed: Sequence[int] = ()) -> Ints:
 
 
 def least_work(work: Ints, allowed: Ints) -> int:
-    """The least total work over every allowed exchange of plates."""
+    """The minimum total work over every allowed exchange of plates."""
     return _assigned(work, allowed)[1]
 
 
 def best_exchange(work: Ints, allowed: Ints) -> tuple[int, ...]:
-    """For each place the old place of the plate that takes it, for least work.
+    """For each place the old place of the plate that takes it, for minimum work.
 
     Ties go to the exchange that moves the fewest plates, then to the lowest old places in order, so the
-    answer is the same on every machine.
+    result is the same on every machine.
     """
     places = len(work)
     # One plate moved must weigh less than one pin: scale the work, then count moved plates.
     scaled = work * (places + 1) + (1 - np.eye(places, dtype=np.int64))
-    least = _assigned(scaled, allowed)[1]
+    minimum = _assigned(scaled, allowed)[1]
     chosen: list[int] = []
     open_to = allowed.copy()
     for place in range(places):
@@ -85,7 +85,7 @@ def best_exchange(work: Ints, allowed: Ints) -> tuple[int, ...]:
             trial = open_to.copy()
             trial[before, :] = trial[:, place] = 0
             trial[before, place] = 1
-            if _assigned(scaled, trial)[1] == least:
+            if _assigned(scaled, trial)[1] == minimum:
                 chosen.append(int(before))
                 open_to = trial
                 break
@@ -93,7 +93,7 @@ def best_exchange(work: Ints, allowed: Ints) -> tuple[int, ...]:
 
 
 def swap(old: PinMap, new: PinMap, wheel: Wheel, fixed: Sequence[int] = ()) -> Swap:
-    """The swap of least work from `old` to `new`.
+    """The swap of minimum work from `old` to `new`.
 
     Args:
         old: the pin map that the plates carry, made for `wheel`.

@@ -12,8 +12,8 @@ from pegwright.wheel import Wheel
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Tally:
-    """Pins by place on the rim and channel, each of shape (places, channels); a plate is told by its new place.
+class SwapTally:
+    """Pins by place on the rim and channel, each of shape (places, channels); a plate is known by its new place.
 
     Args:
         before: on the plate when it comes off the wheel.
@@ -30,7 +30,7 @@ class Tally:
         return frozen_ints(self.before - self.pull + self.set_pins)
 
 
-def tally(swap: Swap, wheel: Wheel) -> Tally:
+def tally(swap: Swap, wheel: Wheel) -> SwapTally:
     """Count a swap by place and channel."""
     shape = (wheel.plate_count, len(wheel.channels))
 
@@ -39,4 +39,4 @@ def tally(swap: Swap, wheel: Wheel) -> Tally:
         return frozen_ints(np.bincount(places, minlength=shape[0] * shape[1]).reshape(shape))
 
     pull = counted(swap.pull)
-    return Tally(frozen_ints(counted(swap.stay) + pull), pull, counted(swap.set_pins))
+    return SwapTally(frozen_ints(counted(swap.stay) + pull), pull, counted(swap.set_pins))

@@ -1,6 +1,6 @@
-"""The clock of a show: when each set of plates is free for the next song, and whether that is time enough.
+"""The clock of a show: when each set of plates is free for the next song, and whether that leaves enough time.
 
-Musical time does not come into it: these are minutes of people's work held against minutes of playing.
+This is no musical time: minutes of people's work are compared with minutes of playing.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ class WorkTimes:
         pull_s, set_s: seconds to pull a pin and to set one, the hole being found.
         find_s: seconds to find the right hole, for each pin moved.
         rest_percent: added to all of these.
-        people: how many pin at the same time; the work is taken to be shared out evenly.
+        people: how many pin at the same time; the work is assumed to be shared evenly.
         change_s: seconds to take a set of plates off the wheel and put the next one on, the wheel stopped and locked.
     """
 
@@ -37,7 +37,7 @@ class WorkTimes:
     change_s: float = 0.0
 
     def needed_s(self, pulled: Count, set_count: Count) -> Count:
-        """Seconds that so many pins take; numbers, or columns of equal shape."""
+        """Seconds to pull and set the given counts of pins; numbers, or columns of equal shape."""
         alone_s = pulled * (self.pull_s + self.find_s) + set_count * (self.set_s + self.find_s)
         return alone_s * (1 + self.rest_percent / 100) / self.people
 
@@ -59,7 +59,7 @@ class SongTime:
 
 @dataclass(frozen=True, slots=True)
 class Carried:
-    """One pinning on one set of plates for a while, in the course of a show.
+    """One pinning on one set of plates for some time during a show.
 
     Args:
         place: of the song in the playing order.
@@ -104,15 +104,22 @@ class Timetable:
     def chains(self, plate_sets: int) -> tuple[tuple[int, ...], ...]:
         """For each set of plates the numbers of what it carries one after another."""
         return tuple(
-            tuple(number for number, it in enumerate(self.carried) if it.plate_set == one) for one in range(plate_sets)
+            tuple(number for number, stint in enumerate(self.carried) if stint.plate_set == one)
+            for one in range(plate_sets)
         )
 
 
 def timetable(songs: Sequence[tuple[Turns, SongTime]], plate_sets: int, change_s: float = 0.0) -> Timetable:
-    """Play songs in the order given, each on the sets that have been free the longest."""
+    """Play songs in the order given, each on the sets that have been free the longest.
+
+    Args:
+        songs: in playing order.
+        plate_sets: sets of plates owned.
+        change_s: seconds to change the set on the wheel.
+    """
     taken = sets_taken([turns for turns, _ in songs], plate_sets)
     latest: dict[int, int] = {}  # set: number of what it carries
-    found: list[Carried] = []
+    carried: list[Carried] = []
     mounted_s: list[float] = []  # when each set put on the wheel begins to turn
     starts, ends, waits = [], [], []
     clock_s = 0.0
@@ -127,12 +134,12 @@ def timetable(songs: Sequence[tuple[Turns, SongTime]], plate_sets: int, change_s
         for number, (use, (first_s, last_s)) in enumerate(zip(turns.uses, spans, strict=True)):
             plate_set = taken[place][use.slot]
             before = latest.get(plate_set)
-            free_s = -math.inf if before is None else _work_time(found[before].last_s, mounted_s, change_s)
+            free_s = -math.inf if before is None else _work_time(carried[before].last_s, mounted_s, change_s)
             due_s = 0.0 if before is None else _work_time(first_s, mounted_s, change_s)
-            latest[plate_set] = len(found)
-            found.append(Carried(place, number, plate_set, before, first_s, last_s, free_s, due_s))
+            latest[plate_set] = len(carried)
+            carried.append(Carried(place, number, plate_set, before, first_s, last_s, free_s, due_s))
         ends.append(clock_s)
-    return Timetable(tuple(found), tuple(starts), tuple(ends), tuple(waits))
+    return Timetable(tuple(carried), tuple(starts), tuple(ends), tuple(waits))
 
 
 def _play(
@@ -155,7 +162,7 @@ def _play(
 
 
 def _work_time(clock_s: float, mounted_s: Sequence[float], change_s: float) -> float:
-    """Time up to a moment in which nobody is busy changing the set on the wheel."""
+    """Time up to a moment, without the time spent on changing the set on the wheel."""
     if not change_s:
         return clock_s
     past = bisect_left(mounted_s, clock_s)  # sets that turned before this moment
@@ -176,13 +183,15 @@ def late_s(carried: Sequence[Carried], needed_s: Sequence[float]) -> tuple[float
     """
     waits: list[float] = []
     done_s = -math.inf
-    for it, work_s in zip(carried, needed_s, strict=True):
-        if it.before is None:
+    for stint, work_s in zip(carried, needed_s, strict=True):
+        if stint.before is None:
             waits.append(0.0)
             continue
-        put_off_s = sum(wait_s for earlier, wait_s in zip(carried, waits, strict=False) if earlier.due_s <= it.free_s)
-        done_s = max(done_s, it.free_s + put_off_s) + work_s
-        waits.append(max(0.0, done_s - (it.due_s + sum(waits))))
+        put_off_s = sum(
+            wait_s for earlier, wait_s in zip(carried, waits, strict=False) if earlier.due_s <= stint.free_s
+        )
+        done_s = max(done_s, stint.free_s + put_off_s) + work_s
+        waits.append(max(0.0, done_s - (stint.due_s + sum(waits))))
     return tuple(waits)
 
 

@@ -7,7 +7,7 @@ a letter, so that "A A B A" is a song of four turns with two pinnings.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Hashable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pegwright.errors import UsageError
@@ -16,8 +16,8 @@ _NEVER = 1 << 60
 
 
 @dataclass(frozen=True, slots=True)
-class Use:
-    """A set of plates carries one pinning for a while.
+class PlateUse:
+    """The use of a set of plates for one pinning during some turns of a song.
 
     Args:
         pinning: index among the pinnings of the song.
@@ -44,7 +44,7 @@ class Turns:
 
     running: tuple[int, ...]
     times: int
-    uses: tuple[Use, ...]
+    uses: tuple[PlateUse, ...]
     played: tuple[int, ...]
 
     @property
@@ -77,29 +77,12 @@ class Turns:
         return tuple(sorted(last, key=lambda slot: last[slot]))
 
 
-def running_order(pinnings: Sequence[Hashable]) -> tuple[int, ...]:
-    """Number the different pinnings of the turns of a song in the order in which they come."""
-    numbers: dict[Hashable, int] = {}
-    return tuple(numbers.setdefault(pinning, len(numbers)) for pinning in pinnings)
-
-
-def letter(pinning: int) -> str:
-    """Name of a pinning in a running order: A to Z, then A2 to Z2 and so on."""
-    again, place = divmod(pinning, 26)
-    return f"{chr(ord('A') + place)}{again + 1 if again else ''}"
-
-
-def running_text(running: Sequence[int]) -> str:
-    """`A A B A`."""
-    return " ".join(map(letter, running))
-
-
 def turns_of(running: Sequence[int], times: int, sets: int) -> Turns:
-    """Let the turns of a song take sets of plates, with the fewest pinnings made while it plays.
+    """Assign sets of plates to the turns of a song, with the minimum of pinning while it plays.
 
     Where the song has more pinnings than there are sets, the set that is needed again last is pinned
-    anew; the set on the wheel only if there is no other. Of sets that are not needed again, the one longest
-    off the wheel.
+    anew; the set on the wheel only if there is no other. Of sets that are not needed again, the one
+    that has been off the wheel the longest.
 
     Args:
         running: the pinning of each turn of one pass, as `running_order` numbers them.
@@ -107,7 +90,7 @@ def turns_of(running: Sequence[int], times: int, sets: int) -> Turns:
         sets: sets of plates owned.
 
     Source: L. A. Belady, A study of replacement algorithms for a virtual-storage computer, IBM
-        Systems Journal 5 (1966) 78-101 (from memory): what is needed farthest ahead goes.
+        Systems Journal 5 (1966) 78-101 (from memory): what is needed last is replaced.
     """
     if not running or times < 1 or sets < 1:
         raise UsageError("a song needs at least one turn, one pass and one set of plates", where="turns")
@@ -126,7 +109,7 @@ def turns_of(running: Sequence[int], times: int, sets: int) -> Turns:
             uses.append([pinning, slot, turn, turn])
         uses[carried[slot]][3] = turn
         played.append(carried[slot])
-    return Turns(tuple(running), times, tuple(Use(*use) for use in uses), tuple(played))
+    return Turns(tuple(running), times, tuple(PlateUse(*use) for use in uses), tuple(played))
 
 
 def sets_taken(songs: Sequence[Turns], plate_sets: int) -> tuple[tuple[int, ...], ...]:
@@ -135,12 +118,12 @@ def sets_taken(songs: Sequence[Turns], plate_sets: int) -> tuple[tuple[int, ...]
     Where every song takes one set, song number i takes set number i modulo the sets.
     """
     queue = list(range(plate_sets))
-    found = []
+    by_song = []
     for turns in songs:
         taken = tuple(queue[: turns.slot_count])
         queue = queue[turns.slot_count :] + [taken[slot] for slot in turns.freed()]
-        found.append(taken)
-    return tuple(found)
+        by_song.append(taken)
+    return tuple(by_song)
 
 
 def _slot_to_pin(uses: list[list[int]], carried: list[int], wanted: dict[int, list[int]], turn: int) -> int:

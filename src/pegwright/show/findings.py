@@ -1,4 +1,4 @@
-"""What must be told of a show beside its tables: what does not fit, and what was tried and would help."""
+"""Findings of a show: what does not fit, and which remedies were tried and would help."""
 
 from __future__ import annotations
 
@@ -8,52 +8,60 @@ from fractions import Fraction
 
 from pegwright.draw.overview import minutes
 from pegwright.findings import Finding, Severity
+from pegwright.running import running_text
 from pegwright.show.count import Need
-from pegwright.show.made import Pinned, Played
-from pegwright.show.remedy import Remedies, effect
+from pegwright.show.remedy import ShowRemedies, effect
+from pegwright.show.show import Pinned, PlayedSong
 from pegwright.show.time import Timetable, WorkTimes
-from pegwright.show.turns import running_text
 from pegwright.units import fraction_text, plural, printed
 
 STARTS_LISTED = 6
 
 
 def late_findings(
-    pinned: Sequence[Pinned], songs: Sequence[Played], helped: Remedies, calmer_starts: Sequence[Fraction]
+    pinned: Sequence[Pinned], songs: Sequence[PlayedSong], helped: ShowRemedies, calmer_starts: Sequence[Fraction]
 ) -> Iterator[Finding]:
     """Each set that is late with its remedies, then what helps all of them.
 
     Args:
         pinned: see `Show`.
         songs: see `Show`.
-        helped: what was tried.
-        calmer_starts: for each of `pinned` its start under `Remedies.calmer`; empty without one.
+        helped: the remedies that were tried and help.
+        calmer_starts: for each of `pinned` its start under `ShowRemedies.calmer`; empty without one.
     """
     for late in helped.late:
-        it = pinned[late.number]
-        available_s = it.available_s or 0.0
-        busy = ", which the swap before it takes up" if it.needed_s <= available_s else ""
+        swap = pinned[late.number]
+        available_s = swap.available_s or 0.0
+        busy = ", which the swap before it takes up" if swap.needed_s <= available_s else ""
         message = (
-            f"the show waits {minutes(math.ceil(it.late_s))} for set {printed(it.plate_set)}, "
-            f"{songs[it.place].title}: it needs {minutes(math.ceil(it.needed_s))} and there are "
+            f"the show waits {minutes(math.ceil(swap.late_s))} for set {printed(swap.plate_set)}, "
+            f"{songs[swap.place].title}: it needs {minutes(math.ceil(swap.needed_s))} and there are "
             f"{minutes(math.floor(available_s))}{busy}"
         )
-        yield Finding("late", Severity.CHANGED, songs[it.place].file, message, " or ".join(late.remedies))
+        yield Finding("late", Severity.CHANGED, songs[swap.place].file, message, " or ".join(late.remedies))
     for sentence in helped.whole:
         yield Finding("late-remedy", Severity.NOTE, "", sentence)
     if helped.calmer:
-        changed = [number for number, it in enumerate(pinned) if calmer_starts[number] != it.start_steps]
+        changed = [number for number, swap in enumerate(pinned) if calmer_starts[number] != swap.start_steps]
         named = [
             f"{songs[pinned[number].place].title} from step {fraction_text(printed(calmer_starts[number]))}"
             for number in changed
         ]
+        named = list(dict.fromkeys(named))  # all pinnings of a song have one start
         more = f" and {plural(len(named) - STARTS_LISTED, 'more')}" if len(named) > STARTS_LISTED else ""
         message = f"the same order with other starts {effect(helped.calmer)}"
         yield Finding("late-remedy", Severity.NOTE, "", message, ", ".join(named[:STARTS_LISTED]) + more)
 
 
-def song_findings(songs: Sequence[Played], plate_sets: int, work: WorkTimes, table: Timetable) -> Iterator[Finding]:
-    """Songs that need more sets than there are, songs that stop for a change, and waits."""
+def song_findings(songs: Sequence[PlayedSong], plate_sets: int, work: WorkTimes, table: Timetable) -> Iterator[Finding]:
+    """Songs that need more sets than there are, songs that stop for a change, and waits.
+
+    Args:
+        songs: in playing order.
+        plate_sets: sets of plates owned.
+        work: how long the work takes.
+        table: the clock of the show.
+    """
     for song in songs:
         if song.swaps_within:
             sets, swaps = plural(song.pinning_count, "set"), plural(song.swaps_within, "set")
@@ -66,7 +74,7 @@ def song_findings(songs: Sequence[Played], plate_sets: int, work: WorkTimes, tab
         if song.changes_within:
             stops = plural(song.changes_within, "time")
             message = f"the music of {song.title} stops {stops} while the set on the wheel is changed"
-            hint = f"{work.change_s:g} s each time" if work.change_s else "change_s in [work] tells how long that takes"
+            hint = f"{work.change_s:g} s each time" if work.change_s else "change_s in [work] says how long that takes"
             yield Finding("stops-for-change", Severity.NOTE, song.file, message, hint)
         if not song.notes:
             yield Finding("no-notes", Severity.NOTE, song.file, f"{song.title} has no notes", "its plates stay empty")
@@ -89,9 +97,9 @@ def stock_findings(needs: Sequence[Need]) -> Iterator[Finding]:
             yield Finding("stock-short", Severity.CHANGED, need.name, message, hint)
 
 
-def work_findings(finding_told: bool) -> Iterator[Finding]:
+def work_findings(includes_finding: bool) -> Iterator[Finding]:
     """What the times of the work leave out."""
-    if not finding_told:
-        message = "the times hold nothing for finding each hole on the sheet"
+    if not includes_finding:
+        message = "the times include nothing for finding each hole on the sheet"
         hint = "time it for a few dozen pins and put it as find_s into [work]"
         yield Finding("no-finding-time", Severity.NOTE, "work", message, hint)

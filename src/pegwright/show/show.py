@@ -1,6 +1,6 @@
-"""A show as it is planned, in full: what people pin, when, how long they have, and what they must own.
+"""A planned show in full: what people pin, when, how long they have, and what they must own.
 
-Everything that a page, a file or a screen shows of a show is read off here.
+Everything that a page, a file or a screen shows of a show is taken from here.
 """
 
 from __future__ import annotations
@@ -15,10 +15,9 @@ from pegwright.findings import Finding
 from pegwright.placement import PinMap
 from pegwright.show.count import Need
 from pegwright.show.plan import Plan
-from pegwright.show.replay import Step, Wear, replay
+from pegwright.show.replay import SwapStep, Wear, replay
 from pegwright.show.swap import swap
 from pegwright.show.time import WorkTimes
-from pegwright.show.turns import letter
 from pegwright.swapping import Swap
 from pegwright.wheel import Wheel
 
@@ -35,7 +34,7 @@ class Pinned:
         start_steps: where on the turn the song begins, in steps from 0.
         old: what the set carried; a map without pins for empty plates.
         pins: what it carries then.
-        swap: how the one becomes the other.
+        swap: from `old` to `pins`.
         plates: for each place on the rim the plate that stands there then, by the place it had at the beginning.
         needed_s: seconds of work.
         available_s: seconds there are; None before the show.
@@ -59,7 +58,7 @@ class Pinned:
 
 
 @dataclass(frozen=True, slots=True)
-class Played:
+class PlayedSong:
     """One song of the show in its place.
 
     Args:
@@ -103,7 +102,7 @@ class Played:
 
 @dataclass(frozen=True, slots=True)
 class Savings:
-    """Work during the show, and what it would be otherwise; all with the same pins left out or in.
+    """Work during the show as planned and without planning; all with the same pins left out or in.
 
     Args:
         plain: in the order given, each song from the first step (or the start it was given), plates in their places.
@@ -126,20 +125,20 @@ class Show:
         songs: in playing order.
         pinned: everything that is pinned, by when it is first on the wheel.
         carried: what each set of plates carries at the beginning.
-        plan: how it was chosen, with its floor.
+        plan: the plan behind it, with its floor.
         work: how long things take.
-        savings: see there.
+        savings: see `Savings`.
         skipped: songs that could not be planned: file, and why.
-        findings: what must be told.
-        most_at_once: pins of each type, the most that stand in all sets at one time.
+        findings: what must be reported.
+        max_at_once: pins of each type, the maximum in all sets at one time.
         needs: the same with spares, against the stock.
         spares_percent: spares of each type.
-        wear: what each plate goes through.
+        wear: pins pulled and set on each plate.
     """
 
     title: str
     wheel: Wheel
-    songs: tuple[Played, ...]
+    songs: tuple[PlayedSong, ...]
     pinned: tuple[Pinned, ...]
     carried: tuple[PinMap, ...]
     plan: Plan
@@ -147,12 +146,12 @@ class Show:
     savings: Savings
     skipped: tuple[tuple[str, str], ...]
     findings: tuple[Finding, ...]
-    most_at_once: Ints
+    max_at_once: Ints
     needs: tuple[Need, ...]
     spares_percent: float
     wear: tuple[Wear, ...]
 
-    def song_of(self, pinned: Pinned) -> Played:
+    def song_of(self, pinned: Pinned) -> PlayedSong:
         """The song that something is pinned for."""
         return self.songs[pinned.place]
 
@@ -163,34 +162,34 @@ class Show:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Swapped:
-    """The swaps of a plan, carried out once to be sure of them.
+class ShowSwaps:
+    """The swaps of a plan, checked by carrying them out.
 
     Args:
         pinned: see `Show.pinned`.
-        most_at_once, wear: see `Show`.
+        max_at_once, wear: see `Show`.
     """
 
     pinned: tuple[Pinned, ...]
-    most_at_once: Ints
+    max_at_once: Ints
     wear: tuple[Wear, ...]
 
 
-def swapped(
+def show_swaps(
     plan: Plan,
     maps: Sequence[PinMap],
-    letters: Sequence[int | None],
+    letters: Sequence[str],
     starts: Sequence[Fraction],
     carried: Sequence[PinMap],
     wheel: Wheel,
     fixed: Sequence[int],
-) -> Swapped:
-    """Work out every swap of a plan in full.
+) -> ShowSwaps:
+    """Compute every swap of a plan in full and check them.
 
     Args:
-        plan: the plan; the columns below go with its `table.carried`.
+        plan: the plan; `maps`, `letters` and `starts` have one entry for each of its `table.carried`.
         maps: the pins that are set.
-        letters: which pinning of its song each is; None where the song has one only.
+        letters: the name of each pinning in the running order of its song; empty where the song takes one turn.
         starts: where each begins, in steps.
         carried: what each set carries at the beginning.
         wheel: the wheel.
@@ -199,15 +198,16 @@ def swapped(
     Raises:
         InternalError: the swaps do not do what the plan says.
     """
-    olds = [carried[it.plate_set] if it.before is None else maps[it.before] for it in plan.table.carried]
+    stints = plan.table.carried
+    olds = [carried[stint.plate_set] if stint.before is None else maps[stint.before] for stint in stints]
     swaps = [swap(old, new, wheel, fixed) for old, new in zip(olds, maps, strict=True)]
-    steps = [Step(it.plate_set, made, new) for it, made, new in zip(plan.table.carried, swaps, maps, strict=True)]
-    done = replay(carried, steps, wheel.plate_count)
-    faults = list(done.faults)
+    steps = [SwapStep(stint.plate_set, moves, new) for stint, moves, new in zip(stints, swaps, maps, strict=True)]
+    outcome = replay(carried, steps, wheel.plate_count)
+    faults = list(outcome.faults)
     faults += [
-        f"swap {number} moves {made.work} pins, not {work}"
-        for number, (made, work) in enumerate(zip(swaps, plan.works, strict=True))
-        if made.work != work
+        f"swap {number} moves {moves.work} pins, not {work}"
+        for number, (moves, work) in enumerate(zip(swaps, plan.works, strict=True))
+        if moves.work != work
     ]
     if faults:
         hint = "nothing was written; please report this with the song set"
@@ -216,21 +216,21 @@ def swapped(
         )
     pinned = tuple(
         Pinned(
-            place=it.place,
-            letter="" if (which := letters[number]) is None else letter(which),
-            plate_set=it.plate_set,
-            before=it.before,
+            place=stint.place,
+            letter=letters[number],
+            plate_set=stint.plate_set,
+            before=stint.before,
             start_steps=starts[number],
             old=olds[number],
             pins=maps[number],
             swap=swaps[number],
-            plates=done.plates[number],
+            plates=outcome.plates[number],
             needed_s=plan.needed_s[number],
-            available_s=None if it.before is None else it.available_s,
+            available_s=None if stint.before is None else stint.available_s,
             late_s=plan.late_s[number],
-            first_s=it.first_s,
+            first_s=stint.first_s,
         )
-        for number, it in enumerate(plan.table.carried)
+        for number, stint in enumerate(stints)
     )
-    most = [max(count[kind] for count in done.in_plates) for kind in range(len(wheel.pin_types))]
-    return Swapped(pinned, frozen_ints(most), done.wear)
+    max_at_once = [max(count[kind] for count in outcome.in_plates) for kind in range(len(wheel.pin_types))]
+    return ShowSwaps(pinned, frozen_ints(max_at_once), outcome.wear)
