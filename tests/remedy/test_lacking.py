@@ -10,15 +10,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pegwright.fit.fit_song import fit_song
-from pegwright.fit.options import FitOptions
+from pegwright.ask.options import FitOptions
+from pegwright.fit.placing import place_song
 from pegwright.placement import Outcome
+from pegwright.remedy.additions import Lacking, Thing, row_things, with_things
+from pegwright.remedy.lacking import lacks_by_note
 from pegwright.score import Part, Score
+from pegwright.tell.findings import fit_with_findings
 from pegwright.verdict.judge import SurveySettings, judge
 from pegwright.verdict.tally import best_things, tally
-from pegwright.verdict.things import Lacking, Thing, row_things, with_things
 from pegwright.verdict.values import SurveyRow, Verdict
-from pegwright.wheel import LostHole, Wheel
+from pegwright.wheel import LostHole, PinType, Wheel
 from samples import channel, score, wheel
 
 DRUMS = Part("Drums", percussion=True)
@@ -175,13 +177,27 @@ def test_pieces_are_let_in_by_all_they_lack_and_by_nothing_less(
 
     def out(onto: Wheel) -> int:
         options = FitOptions(transpose_semitones=verdict.transpose_semitones, start_steps=Fraction(verdict.start_steps))
-        placement, _ = fit_song(song, onto, options)
-        same = (placement.outcome == Outcome.HOLE_USED) & (placement.unison >= 0)
-        return placement.left_out_count - int(same.sum())
+        placement, _ = fit_with_findings(song, onto, options)
+        return placement.note_count - int(placement.sounding.sum())
 
     assert out(with_things(on, verdict.lacks)) == 0
     for thing in verdict.lacks:
         assert out(with_things(on, set(verdict.lacks) - {thing})) > 0
+
+
+def test_a_row_that_its_pins_miss_lets_nothing_in_and_the_search_for_things_ends() -> None:
+    """Every pin trips 1.3 mm late and no note may move: a row on the step has no hole where a pin would be on time."""
+    on = wheel([channel("drum", [], [38])], reach_quarters=Fraction(0), pin_types=(PinType("late", 1000, 1.3),))
+    verdict = judge(score([(0, 38, 80, 0)], parts=[DRUMS]), on, SurveySettings(0))
+    assert verdict.at_best.left_out_by_reason[Outcome.OFF_GRID - 1] == 1
+    assert not verdict.let_in
+
+
+def test_nothing_is_lacking_beyond_the_pitches_that_there_are() -> None:
+    song = score([(0, 120), (24, 3), (48, 60)])
+    on, options = wheel(), FitOptions(transpose_semitones=12)
+    lacks = lacks_by_note(song, place_song(song, on, options), on)
+    assert lacks == {0: (), 1: (Thing(Lacking.PITCH, 15),)}
 
 
 NEEDS = st.lists(
@@ -221,7 +237,7 @@ def test_things_chosen_greedily_say_so_and_let_in_what_they_say(
     for numbers, pieces in listed:
         needs[pitches(numbers)] += pieces
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("pegwright.verdict.tally.MOST_TRIALS", 0)
+        patch.setattr("pegwright.verdict.tally.MAX_TRIALS", 0)
         found = best_things(needs, count)
     within = {thing for need in needs if len(need) <= count for thing in need}
     assert found.exact == (len(within) <= count)

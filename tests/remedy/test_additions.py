@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -12,8 +13,8 @@ from hypothesis import strategies as st
 import strategies
 from pegwright.errors import InputError
 from pegwright.grid import hole_grid
-from pegwright.verdict.things import Lacking, Thing, row_things, thing_from, thing_words, with_things
-from pegwright.wheel import Row, Wheel
+from pegwright.remedy.additions import Lacking, Thing, row_things, thing_from, thing_words, with_things
+from pegwright.wheel import Kind, Row, StrikeLimit, Wheel
 from samples import channel, wheel
 
 PHASES = st.fractions(0, 4, max_denominator=12)
@@ -26,6 +27,12 @@ THINGS = st.one_of(
         st.just(0),
         st.lists(PHASES, min_size=1, max_size=4, unique=True).map(lambda phases: tuple(sorted(phases))),
         st.integers(1, 9),
+    ),
+    st.builds(
+        Thing,
+        st.sampled_from([Lacking.RETUNED, Lacking.HAMMER]),
+        st.integers(0, 127),
+        channel=st.sampled_from(["bar 60", "bell of 1 of 2", "half "]),
     ),
 )
 
@@ -41,7 +48,7 @@ def test_a_code_gives_its_thing_back(thing: Thing) -> None:
     "code", ["", "pitch", "pitch x", "plate 3", "row 1/0 of 1", "row 1/2", "row  of 1", "row 1 of x"]
 )
 def test_anything_else_is_no_thing(code: str) -> None:
-    with pytest.raises(InputError, match="is no thing"):
+    with pytest.raises(InputError, match="is not the code of an addition"):
         thing_from(code)
 
 
@@ -90,18 +97,40 @@ def test_a_channel_that_is_added_is_like_its_neighbour() -> None:
     asked = [Thing(Lacking.PITCH, 55), Thing(Lacking.PITCH, 56), Thing(Lacking.DRUM_KEY, 49)]
     made = with_things(on, asked).channels
     assert made[:3] == on.channels
-    told = [(it.pitches, it.drum_keys, it.restrike_ms, it.rows) for it in made[3:]]
-    assert told == [
+    assert [(each.pitches, each.drum_keys, each.restrike_ms, each.rows) for each in made[3:]] == [
         ((55,), (), 200.0, ("on",)),  # as far from either: the lower
         ((56,), (), 80.0, ("on", "half", "triplet")),
         ((), (49,), 40.0, ("on", "half")),
     ]
-    assert len({it.name for it in made}) == len(made)
+    assert [each.name for each in made[3:]] == ["G3", "Ab3", "Crash Cymbal 1"]
 
 
 def test_a_wheel_without_drums_gives_them_its_first_channel() -> None:
-    on = wheel([channel("only", [60], restrike_ms=77.0)])
-    assert with_things(on, [Thing(Lacking.DRUM_KEY, 38)]).channels[1].restrike_ms == 77.0
+    on = wheel([channel("only", [60], restrike_ms=77.0, lead_ms=5.0, kind=Kind.HOLD, hold_mm=9.0)])
+    drum = with_things(on, [Thing(Lacking.DRUM_KEY, 38)]).channels[1]
+    assert (drum.restrike_ms, drum.lead_ms, drum.rows) == (77.0, 5.0, on.channels[0].rows)
+    assert (drum.kind, drum.hold_mm) == (Kind.STRIKE, 0.0), "a drum is struck"
+
+
+def test_a_pipe_is_added_beside_pipes_and_draws_on_their_supply() -> None:
+    limits = (StrikeLimit("wind", ("pipe",), 2, 100.0), StrikeLimit("drive", ("bar",), 1, 100.0))
+    on = wheel([channel("pipe", [60], kind=Kind.HOLD, hold_mm=9.0), channel("bar", [70])], strike_limits=limits)
+    changed = with_things(on, [Thing(Lacking.PITCH, 62), Thing(Lacking.HAMMER, 2, channel="bar")])
+    pipe, hammer = changed.channels[2:]
+    assert pipe == replace(on.channels[0], name="D4", pitches=(62,))
+    assert hammer == replace(on.channels[1], name="bar, 2")
+    assert [limit.channels for limit in changed.strike_limits] == [("pipe", "D4"), ("bar", "bar, 2")]
+
+
+def test_names_that_are_taken_are_not_given_again() -> None:
+    on = wheel([channel("D4", [60]), channel("D4, 2", [61])])
+    things = [Thing(Lacking.PITCH, 62), Thing(Lacking.HAMMER, 2, channel="D4")]
+    assert [each.name for each in with_things(on, things).channels[2:]] == ["D4'", "D4, 2'"]
+
+
+def test_a_hammer_of_a_channel_that_is_not_there_changes_nothing() -> None:
+    on = wheel()
+    assert with_things(on, [Thing(Lacking.HAMMER, 2, channel="none")]).channels == on.channels
 
 
 def test_a_row_that_is_added_is_on_every_channel() -> None:

@@ -1,0 +1,181 @@
+"""Which changes are worth trying on a song: those that concern the losses it has."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from typing import TypeAlias
+
+import numpy as np
+
+from pegwright.ask.options import FitOptions
+from pegwright.columns import Ints
+from pegwright.fit.arrange import arrange
+from pegwright.fit.quantise import lay_out, nearest, pairs_in_reach, strikes_of
+from pegwright.fit.turn import turn_of
+from pegwright.grid import hole_grid
+from pegwright.percussion import drum_key_name
+from pegwright.placement import Outcome, Placement
+from pegwright.remedy.changes import (
+    Change,
+    drum_for,
+    fold,
+    move_octaves,
+    slower,
+    start_on,
+    transpose,
+    wider_reach,
+)
+from pegwright.score import Score
+from pegwright.search.period import grid_period_steps
+from pegwright.search.table import search_turns
+from pegwright.tell.hints import plain_reach
+from pegwright.units import MICROSECONDS_PER_MINUTE, us_per_quarter
+from pegwright.wheel import Wheel
+
+FARTHEST_SEMITONES = 12
+TRANSPOSITIONS = 8  # the best by weight are fitted
+MAX_PARTS = 8  # the parts with most notes without a channel
+MAX_KEYS = 3  # percussion keys with most notes without a channel
+MAX_TEMPI = 4
+MAX_REACHES = 2
+Fitted: TypeAlias = tuple[Score, Placement]  # a turn and its placement
+SLOWEST = Fraction(1, 2)  # of the tempo: a song at less than half speed is another song
+
+
+def changes_to_try(
+    turns: Sequence[Score], wheel: Wheel, options: FitOptions, placements: Sequence[Placement]
+) -> tuple[Change, ...]:
+    """Single changes that may help, in a fixed order, without duplicates.
+
+    Args:
+        turns: of the song in playing order.
+        wheel: the wheel.
+        options: as every turn was fitted.
+        placements: of each turn.
+    """
+    fitted = list(zip(turns, placements, strict=True))
+    candidates = (
+        *_starts(wheel, options),
+        *_transpositions(turns, wheel, options),
+        *_octaves(fitted, options),
+        *_drums(fitted, wheel, options),
+        *_tempi(fitted, wheel, options),
+        *_reaches(fitted, wheel, options),
+    )
+    return tuple(dict.fromkeys(candidates))
+
+
+def _starts(wheel: Wheel, options: FitOptions) -> Iterator[Change]:
+    """The nearest start of every distinct kind: the hole grid looks the same after its period."""
+    period = grid_period_steps(hole_grid(wheel), wheel)
+    now = int(options.start_steps)
+    for away in range(1, period):
+        nearest = away if away <= period // 2 else away - period
+        yield start_on((now + nearest) % wheel.turn_steps, options, wheel)
+
+
+def _transpositions(turns: Sequence[Score], wheel: Wheel, options: FitOptions) -> Iterator[Change]:
+    semitones = list(range(-FARTHEST_SEMITONES, FARTHEST_SEMITONES + 1))
+    start, few = int(options.start_steps) % wheel.turn_steps, TRANSPOSITIONS + 1
+    for choice in search_turns(turns, wheel, options, semitones, [start], best_few=few).ranked(few):
+        if choice.transpose_semitones != options.transpose_semitones:
+            yield transpose(choice.transpose_semitones)
+
+
+def _octaves(fitted: Sequence[Fitted], options: FitOptions) -> Iterator[Change]:
+    parts = fitted[0][0].parts
+    counts: Counter[int] = Counter()
+    for score, placement in fitted:
+        missing = (placement.outcome == Outcome.NO_CHANNEL) & ~score.percussion_notes()
+        counts.update(score.part[missing].tolist())
+    if counts and not options.fold_octaves:
+        yield fold()
+    for part, _ in sorted(counts.items(), key=lambda item: (-item[1], item[0]))[:MAX_PARTS]:
+        for octaves in (-1, 1, -2, 2):
+            yield move_octaves(parts[part].name, octaves)
+
+
+def _drums(fitted: Sequence[Fitted], wheel: Wheel, options: FitOptions) -> Iterator[Change]:
+    counts: Counter[int] = Counter()
+    for score, placement in fitted:
+        missing = (placement.outcome == Outcome.NO_CHANNEL) & score.percussion_notes()
+        counts.update(score.pitch_midi[missing].tolist())
+    there = sorted({key for channel in wheel.channels for key in channel.drum_keys[:1]})
+    for key, _ in sorted(counts.items(), key=lambda item: (-item[1], item[0]))[:MAX_KEYS]:
+        for instead in there:
+            yield drum_for(key, instead, options, (drum_key_name(key), drum_key_name(instead)))
+
+
+def _tempi(fitted: Sequence[Fitted], wheel: Wheel, options: FitOptions) -> Iterator[Change]:
+    """The fastest tempi, not below half, at which notes too close for a channel or a limit are far enough apart."""
+    now = fitted[0][1].us_per_quarter
+    needed = {tempo for score, placement in fitted for tempo in _turn_tempi(score, placement, wheel, options)}
+    slow_enough = sorted(value for value in needed if now < value <= now / SLOWEST)
+    for tempo in _plain_tempi(slow_enough)[:MAX_TEMPI]:
+        yield slower(tempo, now)
+
+
+def _turn_tempi(score: Score, placement: Placement, wheel: Wheel, options: FitOptions) -> set[int]:
+    """The fastest tempi at which some notes of a turn that are too close now are far enough apart."""
+    restrike, too_many = placement.outcome == Outcome.RESTRIKE, placement.outcome == Outcome.TOO_MANY
+    if not np.any(restrike | too_many):
+        return set()
+    turn, _ = turn_of(score, wheel, options)
+    arrangement, _ = arrange(score, wheel, options)
+    strikes = strikes_of(arrangement, turn)
+    strike, channel = strikes.channels_of_each()
+    onset = strikes.onset[strike]
+    needed: set[int] = set()
+    for on in np.unique(channel[restrike[strikes.note[strike]]]).tolist():
+        apart = np.diff(np.unique(onset[channel == on]))
+        needed |= _needed_tempi(apart, wheel.channels[on].restrike_ms, turn.resolution)
+    for limit in wheel.strike_limits:
+        own = np.isin(channel, [number for number, on in enumerate(wheel.channels) if on.name in limit.channels])
+        if np.any(too_many[strikes.note[strike[own]]]):
+            at = np.sort(strikes.onset[np.unique(strike[own])])
+            needed |= _needed_tempi(at[limit.strikes :] - at[: -limit.strikes], limit.window_ms, turn.resolution)
+    return needed
+
+
+def _needed_tempi(apart_ticks: Ints, needed_ms: float, resolution: int) -> set[int]:
+    """The fastest tempi, in microseconds a quarter note, at which some distances last as long as needed."""
+    needed_us = round(needed_ms * 1000)
+    return {-(-needed_us * resolution // ticks) for ticks in np.unique(apart_ticks[apart_ticks > 0]).tolist()}
+
+
+def _plain_tempi(needed: list[int]) -> list[int]:
+    """The fastest tempi in whole tenths of a quarter a minute that are slow enough."""
+    plain = []
+    for value in needed:
+        tenths = 10 * MICROSECONDS_PER_MINUTE // value
+        while tenths and us_per_quarter(Fraction(tenths, 10)) < value:
+            tenths -= 1
+        if tenths:
+            plain.append(us_per_quarter(Fraction(tenths, 10)))
+    return list(dict.fromkeys(plain))
+
+
+def _reaches(fitted: Sequence[Fitted], wheel: Wheel, options: FitOptions) -> Iterator[Change]:
+    """The minimum reach for one more note that is off the grid, and the minimum for all of them."""
+    needed = sorted({reach for score, placement in fitted for reach in _turn_reaches(score, placement, wheel, options)})
+    for reach in dict.fromkeys((*needed[: MAX_REACHES - 1], *needed[-1:])):
+        yield wider_reach(reach)
+
+
+def _turn_reaches(score: Score, placement: Placement, wheel: Wheel, options: FitOptions) -> set[Fraction]:
+    """How far the notes of a turn that are off the grid are from their nearest holes, as plain reaches."""
+    off = np.flatnonzero(placement.outcome == Outcome.OFF_GRID)
+    if not len(off):
+        return set()
+    anywhere = replace(options, reach_quarters=wheel.turn_quarters * Fraction(99, 200))  # it must be below half a turn
+    turn, _ = turn_of(score, wheel, anywhere)
+    arrangement, _ = arrange(score, wheel, anywhere)
+    strikes, holes = strikes_of(arrangement, turn), lay_out(hole_grid(wheel), turn)
+    strikes = strikes.some(np.flatnonzero(np.isin(strikes.note, off)))
+    chosen = nearest(pairs_in_reach(strikes, holes, turn))
+    some = chosen >= 0
+    away = np.abs(holes.position[chosen[some]] - strikes.onset[some])
+    return {plain_reach(Fraction(ticks, turn.resolution)) for ticks in np.unique(away).tolist()}

@@ -1,0 +1,139 @@
+"""Additions to the wheel that the notes left out of a piece lack, and whether the whole piece fits with them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+
+from pegwright.columns import Ints
+from pegwright.placement import Outcome, Placement
+from pegwright.remedy.additions import FINER_ROWS, Lacking, Thing, row_things, with_things
+from pegwright.score import Score
+from pegwright.wheel import Wheel
+
+Placements: TypeAlias = Sequence[Placement]  # of the turns of a song
+Things: TypeAlias = frozenset[Thing]
+
+MAX_THINGS = 5  # beyond, it is not tried whether the piece fits with them
+PITCHES = range(128)  # that a channel can have
+
+
+@dataclass(frozen=True, slots=True)
+class Lacks:
+    """What a piece lacks.
+
+    Args:
+        things: sorted.
+        let_in: whether the piece was fitted to the wheel with these things and every note sounds.
+    """
+
+    things: tuple[Thing, ...]
+    let_in: bool
+
+
+def lacks_of(
+    turns: Sequence[Score], placements: Placements, wheel: Wheel, place_on: Callable[[Wheel], Placements]
+) -> Lacks:
+    """Compute what a piece lacks.
+
+    Every silent note lacks the first of its `lacks_by_note`. With these added, further notes may turn out to lack
+    something, until every note sounds or a note is left that no channel and no row helps.
+
+    Args:
+        turns: of one song.
+        placements: of those, on the wheel as it is.
+        wheel: the wheel.
+        place_on: the placements of the same turns on another wheel, otherwise alike.
+    """
+    things: Things = frozenset()
+    while True:
+        by_turn = [lacks_by_note(score, placement, wheel) for score, placement in zip(turns, placements, strict=True)]
+        choices = {choice for turn in by_turn for choice in turn.values()}
+        new = {choice[0] for choice in choices if choice} - things
+        things |= new
+        if not new or not all(choices) or len(things) > MAX_THINGS:
+            break
+        placements = place_on(with_things(wheel, things))
+    if not choices and sum(thing.kind is Lacking.ROW for thing in things) > 1:  # only another row can replace a row
+        things = without_idle(things, lambda fewer: silent_count(place_on(with_things(wheel, fewer))))
+    return Lacks(tuple(sorted(things, key=Thing.order)), let_in=not choices)
+
+
+def silent_count(placements: Placements) -> int:
+    """Notes of a song that do not sound."""
+    return sum(placement.note_count - int(np.count_nonzero(placement.sounding)) for placement in placements)
+
+
+def without_idle(things: Things, silent_with: Callable[[Things], int]) -> Things:
+    """Leave out, one after another, every addition without which as many notes sound.
+
+    Args:
+        things: that are added to a wheel.
+        silent_with: how many notes do not sound with some of them.
+    """
+    while True:
+        silent = silent_with(things)
+        fewer = (things - {thing} for thing in sorted(things, key=Thing.order, reverse=True))
+        without = next((some for some in fewer if silent_with(some) <= silent), None)
+        if without is None:
+            return things
+        things = without
+
+
+def lacks_by_note(score: Score, placement: Placement, wheel: Wheel) -> dict[int, tuple[Thing, ...]]:
+    """What each silent note of a turn lacks to have a hole: any of these things, the simplest first.
+
+    A note without a channel lacks a channel for its pitch as transposed, or for its drum key as replaced; a note off
+    the grid lacks a row, one of `row_things` with a hole within its reach. No channel and no row helps the others.
+
+    Args:
+        score: the notes of the turn.
+        placement: of those, on this wheel or on this wheel with things added.
+        wheel: the wheel as it is.
+    """
+    silent = np.flatnonzero(~placement.sounding)
+    lacks: dict[int, tuple[Thing, ...]] = dict.fromkeys(silent.tolist(), ())
+    outcome = placement.outcome[silent]
+    lacks |= _channels(score, placement, silent[outcome == Outcome.NO_CHANNEL])
+    lacks |= _rows(score, placement, silent[outcome == Outcome.OFF_GRID], wheel)
+    return lacks
+
+
+def _channels(score: Score, placement: Placement, notes: Ints) -> dict[int, tuple[Thing, ...]]:
+    sounds = list(zip(score.pitch_midi[notes].tolist(), score.percussion_notes()[notes].tolist(), strict=True))
+    instead = dict(placement.drum_keys)
+    channel: dict[tuple[int, bool], tuple[Thing, ...]] = {}
+    for written, drum in set(sounds):
+        key = instead.get(written, written) if drum else written + placement.transpose_semitones
+        thing = Thing(Lacking.DRUM_KEY if drum else Lacking.PITCH, key)
+        channel[written, drum] = (thing,) if key in PITCHES else ()
+    return {note: channel[sound] for note, sound in zip(notes.tolist(), sounds, strict=True)}
+
+
+def _rows(score: Score, placement: Placement, notes: Ints, wheel: Wheel) -> dict[int, tuple[Thing, ...]]:
+    """For each note the rows with a hole within its reach."""
+    if not len(notes):
+        return {}
+    candidates = row_things(wheel)
+    longest = math.lcm(*(thing.period_steps for thing in candidates))
+    fineness = math.lcm(*FINER_ROWS, *(phase.denominator for row in wheel.rows for phase in row.phases))
+    step_units = int(wheel.step_quarters * placement.resolution) * fineness
+    onset = score.onset_ticks[notes] * (placement.resolution // score.resolution)
+    place, which = np.unique((onset + placement.start_ticks) * fineness % (longest * step_units), return_inverse=True)
+    distance = [_distance(place, thing, step_units) for thing in candidates]
+    near = np.stack(distance, axis=1) <= placement.reach_ticks * fineness
+    rows = [tuple(thing for thing, reached in zip(candidates, each, strict=True) if reached) for each in near.tolist()]
+    return {note: rows[number] for note, number in zip(notes.tolist(), which.tolist(), strict=True)}
+
+
+def _distance(place: Ints, row: Thing, step_units: int) -> Ints:
+    """From each place to the nearest hole of a row."""
+    holes = np.array([int(phase * step_units) for phase in row.phases], dtype=np.int64)
+    period = row.period_steps * step_units
+    after = (place[:, None] - holes) % period
+    nearest: Ints = np.minimum(after, period - after).min(axis=1)
+    return nearest

@@ -1,0 +1,298 @@
+"""Remedies: changes that were tried on the whole song and help, best first.
+
+Every remedy was computed by fitting the song with the change made, so its effect is known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import combinations
+
+import numpy as np
+
+from pegwright.ask.options import FitOptions
+from pegwright.columns import Ints
+from pegwright.errors import UsageError
+from pegwright.fit.placing import place_song
+from pegwright.placement import Outcome, Placement
+from pegwright.remedy.candidates import changes_to_try
+from pegwright.remedy.changes import Change, ChangeKind, apply_changes, start_on
+from pegwright.score import Score
+from pegwright.search.table import search_turns
+from pegwright.tell.audible import Audibility, audibility
+from pegwright.wheel import Wheel
+
+SILENT = 4  # worse than any audibility of a note that sounds
+PAIRED = 6  # of the best single changes, tried with every other
+TRIPLED = 3  # of the best pairs, tried with every other
+PER_NOTE = 3  # remedies listed for one note
+
+
+@dataclass(frozen=True, slots=True)
+class Shortfall:
+    """How far a song on a wheel falls short of what is written; less of each is better, the earlier ones first.
+
+    Args:
+        silent: notes that no pin sounds.
+        audible: notes placed where a listener is likely to notice.
+        merged: notes that became one strike with a note of another written pitch, such as an octave below.
+        moved: notes placed elsewhere at all.
+    """
+
+    silent: int
+    audible: int
+    merged: int
+    moved: int
+
+    def __lt__(self, other: Shortfall) -> bool:
+        return self._order < other._order
+
+    @property
+    def _order(self) -> tuple[int, int, int, int]:
+        return self.silent, self.audible, self.merged, self.moved
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """Changes that help the song, and how far the song falls short with them.
+
+    Args:
+        changes: to be made together.
+        shortfall: of the whole song with them.
+    """
+
+    changes: tuple[Change, ...]
+    shortfall: Shortfall
+
+
+@dataclass(frozen=True, slots=True)
+class NoteRemedy:
+    """A single change that helps one note.
+
+    Args:
+        change: see there.
+        level: the note's audibility with it, EXACT at best.
+        shortfall: of the whole song with it, so losses elsewhere count.
+    """
+
+    change: Change
+    level: Audibility
+    shortfall: Shortfall
+
+
+@dataclass(frozen=True, slots=True)
+class Remedies:
+    """What would help.
+
+    Args:
+        now: the song without any change.
+        song: remedies for the song as a whole, best first, each better than `now`.
+        notes: for each troubled note (0-based) its remedies, best first; empty where none helps.
+        tried: number of fits that were computed.
+    """
+
+    now: Shortfall
+    song: tuple[Remedy, ...]
+    notes: dict[int, tuple[NoteRemedy, ...]]
+    tried: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Trial:
+    remedy: Remedy
+    levels: Ints
+
+
+def levels_of(score: Score, placement: Placement) -> Ints:
+    """Shape (n,): each note's audibility, or SILENT where no pin sounds it."""
+    levels = audibility(score, placement)
+    return np.where(levels >= 0, levels, np.where(placement.shared, Audibility.EXACT, SILENT))
+
+
+def find_remedies(
+    turns: Sequence[Score], wheel: Wheel, options: FitOptions, placements: Sequence[Placement], count: int = 5
+) -> Remedies:
+    """Try changes, alone and together, on the whole song and keep what helps.
+
+    Args:
+        turns: of the song in playing order; notes are numbered through all of them.
+        wheel: the wheel.
+        options: as every turn was fitted.
+        placements: of each turn.
+        count: how many remedies for the whole song to give.
+    """
+    levels = _levels(turns, placements)
+    past_turn = np.concatenate([placement.outcome == Outcome.PAST_TURN for placement in placements])
+    now = _shortfall(levels, _merged(turns, placements))
+    troubled = np.flatnonzero((levels >= Audibility.SLIGHT) & ~past_turn)
+    if not len(troubled):
+        return Remedies(now, (), {}, 0)
+    bench = _Bench(turns, wheel, options)
+    candidates = changes_to_try(turns, wheel, options, placements)
+    singles = [trial for change in candidates if (trial := bench.fit((change,)))]
+    together = _together(bench, singles, now)
+    better = {trial.remedy.changes: trial.remedy for trial in (*singles, *together) if trial.remedy.shortfall < now}
+    song = sorted(better.values(), key=_rank)
+    notes = {int(note): _for_note(int(note), levels, singles) for note in troubled}
+    return Remedies(now, tuple(_distinct(song))[:count], notes, bench.tried)
+
+
+class _Bench:
+    """Fits the song with changes made, every set of changes at most once."""
+
+    def __init__(self, turns: Sequence[Score], wheel: Wheel, options: FitOptions) -> None:
+        self.tried = 0
+        self._turns, self._wheel, self._options = turns, wheel, options
+        self._trials: dict[tuple[Change, ...], _Trial | None] = {}
+
+    def fit(self, changes: tuple[Change, ...]) -> _Trial | None:
+        """The song fitted with changes; None where they cannot be made."""
+        if changes not in self._trials:
+            self._trials[changes] = self._fit(changes)
+        return self._trials[changes]
+
+    def best_start(self, changes: tuple[Change, ...]) -> Change | None:
+        """The best start with other changes made; None where it is the start already."""
+        try:
+            turns, options = apply_changes(self._turns, self._options, changes)
+            starts, semitones = range(self._wheel.turn_steps), [options.transpose_semitones]
+            best = search_turns(turns, self._wheel, options, semitones, starts, best_few=1).best()
+        except UsageError:
+            return None
+        if Fraction(best.start_steps) == options.start_steps:
+            return None
+        return start_on(best.start_steps, self._options, self._wheel)
+
+    def _fit(self, changes: tuple[Change, ...]) -> _Trial | None:
+        self.tried += 1
+        try:
+            turns, options = apply_changes(self._turns, self._options, changes)
+            placements = [place_song(turn, self._wheel, options) for turn in turns]
+        except UsageError:  # a part cannot be moved so far, or the turn is too short: no remedy
+            return None
+        levels = _levels(turns, placements)
+        return _Trial(Remedy(changes, _shortfall(levels, _merged(self._turns, placements))), levels)
+
+
+def _together(bench: _Bench, singles: Sequence[_Trial], now: Shortfall) -> list[_Trial]:
+    """Changes tried two and three at a time, with a new search for the start each time."""
+    ranked = sorted(
+        (trial for trial in singles if not now < trial.remedy.shortfall), key=lambda trial: _rank(trial.remedy)
+    )
+    firsts = _spread_over_kinds(ranked)[:PAIRED]
+    changes = [trial.remedy.changes[0] for trial in ranked if trial.remedy.changes[0].kind != ChangeKind.START]
+    started = list(_extended(bench, [()], changes))
+    pairs = [
+        trial
+        for one, other in combinations(firsts, 2)
+        if (trial := bench.fit(_sorted((*one.remedy.changes, *other.remedy.changes))))
+    ]
+    pairs += _extended(bench, [trial.remedy.changes for trial in firsts], changes)
+    best_pairs = sorted(pairs, key=lambda trial: _rank(trial.remedy))[:TRIPLED]
+    triples = list(_extended(bench, [trial.remedy.changes for trial in best_pairs], changes))
+    return [*started, *pairs, *triples]
+
+
+def _extended(bench: _Bench, bases: Sequence[tuple[Change, ...]], changes: Sequence[Change]) -> Iterator[_Trial]:
+    """Each base with each further change of another kind, and that with its best start."""
+    for base in bases:
+        for change in changes:
+            if any(change.kind == other.kind and not _agree(change, other) for other in base):
+                continue
+            together = _sorted((*base, change))
+            without_start = tuple(item for item in together if item.kind != ChangeKind.START)
+            for trial in (bench.fit(together), _started(bench, without_start)):
+                if trial:
+                    yield trial
+
+
+def _started(bench: _Bench, changes: tuple[Change, ...]) -> _Trial | None:
+    start = bench.best_start(changes)
+    return bench.fit(_sorted((*changes, start))) if start else None
+
+
+def _agree(one: Change, other: Change) -> bool:
+    """Whether two changes of one kind can be made together: of different parts they can."""
+    return one.part is not None and other.part is not None and one.part[0] != other.part[0]
+
+
+def _sorted(changes: tuple[Change, ...]) -> tuple[Change, ...]:
+    return tuple(sorted(changes, key=lambda change: (change.kind, change.typed)))
+
+
+def _spread_over_kinds(ranked: Sequence[_Trial]) -> list[_Trial]:
+    """At most two of a kind, so that pairs are of unlike changes."""
+    kept: list[_Trial] = []
+    for trial in ranked:
+        kind = trial.remedy.changes[0].kind
+        if sum(other.remedy.changes[0].kind == kind for other in kept) < 2:
+            kept.append(trial)
+    return kept
+
+
+def _distinct(song: Sequence[Remedy]) -> Iterator[Remedy]:
+    """Without remedies that add a change to a better or equal one, and one only for each set of kinds."""
+    seen: list[Remedy] = []
+    for remedy in song:
+        kinds = tuple((change.kind, change.part and change.part[0]) for change in remedy.changes)
+        if any(set(other.changes) < set(remedy.changes) and not remedy.shortfall < other.shortfall for other in seen):
+            continue
+        if kinds in [
+            tuple((change.kind, change.part and change.part[0]) for change in other.changes) for other in seen
+        ]:
+            continue
+        seen.append(remedy)
+        yield remedy
+
+
+def _for_note(note: int, levels: Ints, singles: Sequence[_Trial]) -> tuple[NoteRemedy, ...]:
+    helping = [
+        NoteRemedy(trial.remedy.changes[0], Audibility(int(trial.levels[note])), trial.remedy.shortfall)
+        for trial in singles
+        if trial.levels[note] < min(int(levels[note]), SILENT)
+    ]
+    helping.sort(
+        key=lambda item: (
+            *(item.shortfall.silent, item.shortfall.audible, item.shortfall.merged, item.level, item.shortfall.moved),
+            *_change_rank(item),
+        )
+    )
+    first_of_kind: dict[ChangeKind, NoteRemedy] = {}
+    for item in helping:
+        first_of_kind.setdefault(item.change.kind, item)
+    return tuple(first_of_kind.values())[:PER_NOTE]
+
+
+def _change_rank(item: NoteRemedy) -> tuple[int, float, str]:
+    return item.change.kind, item.change.size, item.change.typed
+
+
+def _rank(remedy: Remedy) -> tuple[object, ...]:
+    shortfall = remedy.shortfall
+    sizes = tuple((change.kind, change.size, change.typed) for change in remedy.changes)
+    return (shortfall.silent, shortfall.audible, shortfall.merged, len(remedy.changes), shortfall.moved, sizes)
+
+
+def _levels(turns: Sequence[Score], placements: Sequence[Placement]) -> Ints:
+    """Shape (notes of the song,): the levels of all turns, one after another."""
+    return np.concatenate([levels_of(*each) for each in zip(turns, placements, strict=True)])
+
+
+def _merged(written: Sequence[Score], placements: Sequence[Placement]) -> int:
+    """Notes without a pin of their own that a note of another pitch, as written before any change, sounds."""
+    count = 0
+    for score, placement in zip(written, placements, strict=True):
+        note = np.flatnonzero(placement.shared)
+        count += int(np.count_nonzero(score.pitch_midi[note] != score.pitch_midi[placement.unison[note]]))
+    return count
+
+
+def _shortfall(levels: Ints, merged: int) -> Shortfall:
+    return Shortfall(
+        silent=int(np.count_nonzero(levels == SILENT)),
+        audible=int(np.count_nonzero(levels == Audibility.AUDIBLE)),
+        merged=merged,
+        moved=int(np.count_nonzero((levels > Audibility.EXACT) & (levels < SILENT))),
+    )
