@@ -21,11 +21,11 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import mido
 
-from pegwright.fit.fit_song import fit_song
-from pegwright.fit.options import FitOptions
-from pegwright.fit.verify import verify
+from pegwright.ask.options import FitOptions
+from pegwright.check.verify import verify
 from pegwright.placement import Outcome
 from pegwright.score import Score
+from pegwright.tell.findings import fit_with_findings
 from pegwright.wheel import Wheel
 from samples import GEOMETRY, HALF, ON, TRIPLET, channel, score, wheel
 
@@ -96,10 +96,10 @@ def shapes() -> dict[str, tuple[Score, Wheel, FitOptions]]:
 
 def line(name: str, made: Score, on: Wheel, options: FitOptions, repeats: int) -> str:
     """Two lines on one shape."""
-    placement, _ = fit_song(made, on, options)
+    placement, _ = fit_with_findings(made, on, options)
     broken = verify(made, on, placement)
     assert broken == (), broken[:3]
-    fit = best_ms(repeats, lambda: fit_song(made, on, options))
+    fit = best_ms(repeats, lambda: fit_with_findings(made, on, options))
     check = best_ms(repeats, lambda: verify(made, on, placement))
     data = midi_bytes(made)
     read = best_ms(repeats, lambda: mido.MidiFile(file=io.BytesIO(data)))

@@ -17,13 +17,14 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
+from pegwright.ask.options import FitOptions
 from pegwright.bundled import bundled_wheel
 from pegwright.config import load_wheel
-from pegwright.fit.fit_song import place_song
-from pegwright.fit.options import FitOptions
-from pegwright.fit.search import Choice, search
+from pegwright.fit.placing import place_song
 from pegwright.placement import Placement
 from pegwright.score import Score
+from pegwright.search.choices import Choice
+from pegwright.search.table import search_turns
 from pegwright.wheel import PinType, StrikeLimit, Wheel
 from samples import channel, score
 
@@ -74,7 +75,7 @@ def shapes() -> dict[str, tuple[Score, Wheel]]:
 def line(name: str, made: Score, on: Wheel, transpositions: range, fits: int) -> str:
     """One shape; every fit tried must be worth what the search says, or no more than its bound."""
     begin = time.process_time()
-    found = search(made, on, FitOptions(), transpositions, range(on.turn_steps), best_few=1)
+    found = search_turns((made,), on, FitOptions(), transpositions, range(on.turn_steps), best_few=1)
     search_s = time.process_time() - begin
     best, gap = found.best(), found.gap()
     chance = np.random.default_rng(2)

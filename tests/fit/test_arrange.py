@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from pegwright.ask.options import FitOptions
 from pegwright.errors import UsageError
 from pegwright.findings import Severity
 from pegwright.fit.arrange import NO_CHOICE, arrange
-from pegwright.fit.options import FitOptions
 from pegwright.score import Part
 from samples import channel, score, wheel
 

@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 from exhaustive import best, problem
-from pegwright.fit.fit_song import fit_song
-from pegwright.fit.options import FitOptions
-from pegwright.fit.verify import verify
+from pegwright.ask.options import FitOptions
+from pegwright.check.verify import verify
 from pegwright.placement import Outcome
 from pegwright.score import Part, Score
+from pegwright.tell.findings import fit_with_findings
 from pegwright.wheel import LostHole, Row, Wheel
 from samples import GEOMETRY, channel, score, wheel
 
@@ -79,7 +79,7 @@ def test_equals_exhaustive_search(seed: int) -> None:
     contested = 0
     for _ in range(50):
         song, on, options = tiny_case(chance)
-        placement, _ = fit_song(song, on, options)
+        placement, _ = fit_with_findings(song, on, options)
         assert verify(song, on, placement) == ()
         weight = cost = 0
         for number in range(CHANNELS):
@@ -150,7 +150,7 @@ def test_equals_a_general_solver(seed: int) -> None:
     """Total weight and cost of 60 crowded notes equal what scipy.optimize.milp (HiGHS) proves best."""
     chance = random.Random(seed)  # noqa: S311  # cases for a test, not secrets
     song, on = crowded_channel(chance, 60)
-    placement, _ = fit_song(song, on, FitOptions())
+    placement, _ = fit_with_findings(song, on, FitOptions())
     assert placement.left_out_count > 15
     assert verify(song, on, placement) == ()
     expected = solved_by_highs(song, on, placement.us_per_quarter, placement.resolution)
@@ -161,10 +161,10 @@ def test_order_of_aims() -> None:
     """A light note never costs a heavy one, however far the heavy one must move."""
     on = wheel([channel("only", [60], restrike_ms=125.0, rows=["on"])], reach_quarters=Fraction(1, 4))
     song = score([(0, 60, 1), (5, 60, 127)])  # steps of 6 ticks of 20.83 ms, so pins stand 6 ticks apart
-    placement, _ = fit_song(song, on, FitOptions())
+    placement, _ = fit_with_findings(song, on, FitOptions())
     assert placement.deviation_ticks.tolist() == [0, 1]
     nearer = score([(0, 60, 1), (1, 60, 127)])
-    placement, _ = fit_song(nearer, on, FitOptions())
+    placement, _ = fit_with_findings(nearer, on, FitOptions())
     assert placement.outcome.tolist() == [Outcome.PLACED, Outcome.PLACED]  # both, though one moves 5 ticks
     assert sorted(placement.deviation_ticks.tolist()) == [0, 5]
 
@@ -173,16 +173,16 @@ def test_two_light_notes_outweigh_a_loud_one_of_their_priority_but_not_a_part_ab
     parts = (Part("Melody"), Part("Bass"))
     on = wheel([channel("only", [60], restrike_ms=250.0, rows=["on"])], reach_quarters=Fraction(0))
     notes = [(6, 60, 1, 0), (12, 60, 127, 1), (18, 60, 1, 0)]  # the middle one bars both others
-    placement, _ = fit_song(score(notes, parts=parts), on, FitOptions())
+    placement, _ = fit_with_findings(score(notes, parts=parts), on, FitOptions())
     assert placement.outcome.tolist() == [Outcome.PLACED, Outcome.RESTRIKE, Outcome.PLACED]
-    placement, _ = fit_song(score(notes, parts=parts), on, FitOptions(part_priorities=(("Bass", 3),)))
+    placement, _ = fit_with_findings(score(notes, parts=parts), on, FitOptions(part_priorities=(("Bass", 3),)))
     assert placement.outcome.tolist() == [Outcome.RESTRIKE, Outcome.PLACED, Outcome.RESTRIKE]
     assert placement.weight == 3 * 128 + 127
 
 
 def test_equal_solutions_give_the_earlier_hole_to_the_earlier_note() -> None:
     on = wheel([channel("only", [60], rows=["on"])], reach_quarters=Fraction(1, 4))
-    placement, _ = fit_song(score([(9, 60)]), on, FitOptions())  # half-way between two holes
+    placement, _ = fit_with_findings(score([(9, 60)]), on, FitOptions())  # half-way between two holes
     assert placement.index.tolist() == [1]
     assert placement.deviation_ticks.tolist() == [-3]
 
@@ -190,7 +190,7 @@ def test_equal_solutions_give_the_earlier_hole_to_the_earlier_note() -> None:
 def test_exact_hole_is_better_than_one_that_counts_as_exact() -> None:
     """At 24 ticks a quarter a tick of rounding is as wide as the way from a half hole to a triplet hole."""
     song = score([(4, 60)], resolution=24, tolerance_ticks=1)
-    placement, _ = fit_song(song, wheel(), FitOptions())
+    placement, _ = fit_with_findings(song, wheel(), FitOptions())
     assert (placement.row.tolist(), placement.deviation_ticks.tolist()) == ([2], [0])
 
 
@@ -199,7 +199,7 @@ def test_numbers_past_64_bits_are_still_exact() -> None:
     on = wheel([channel("only", [60], restrike_ms=250.0, rows=["on"])], plate_count=8, reach_quarters=Fraction(4))
     resolution = 720_720
     song = score([(place * resolution // 7, 60, 1 + place % 127) for place in range(150)], resolution=resolution)
-    placement, _ = fit_song(song, on, FitOptions())
+    placement, _ = fit_with_findings(song, on, FitOptions())
     assert verify(song, on, placement) == ()
     coarse = score([(place * 24, 60, 1 + place % 127) for place in range(150)], resolution=168)
-    assert fit_song(coarse, on, FitOptions())[0].weight == placement.weight
+    assert fit_with_findings(coarse, on, FitOptions())[0].weight == placement.weight

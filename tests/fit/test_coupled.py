@@ -10,17 +10,16 @@ import numpy as np
 import pytest
 
 from exhaustive_coupled import coupled
+from pegwright.ask.options import ChannelRule, FitOptions
+from pegwright.check.verify import verify
 from pegwright.errors import UsageError
 from pegwright.fit import counting
-from pegwright.fit.caps import Cap, Cluster
-from pegwright.fit.counting import Counted
-from pegwright.fit.coupled import merits_of
-from pegwright.fit.fit_song import fit_song
-from pegwright.fit.general import General
-from pegwright.fit.options import ChannelRule, FitOptions
-from pegwright.fit.verify import verify
+from pegwright.fit.counting import CountingSolver
+from pegwright.fit.general import General, GeneralSolver
+from pegwright.fit.problem import Cap, Cluster, Ways, merit_of
 from pegwright.placement import Outcome, Status
 from pegwright.score import Part, Score
+from pegwright.tell.findings import fit_with_findings
 from pegwright.wheel import Channel, LostHole, PinType, Row, StrikeLimit, Wheel
 from samples import GEOMETRY, channel, score, wheel
 
@@ -105,7 +104,7 @@ def equals_exhaustive_search(chance: random.Random, cases: int) -> int:
     limited = 0
     for _ in range(cases):
         song, on, options = tiny_case(chance)
-        placement, _ = fit_song(song, on, options)
+        placement, _ = fit_with_findings(song, on, options)
         assert verify(song, on, placement) == ()
         assert placement.status == Status.OPTIMAL
         asked = coupled(
@@ -142,8 +141,8 @@ def test_the_general_solver_gives_the_same_holes(seed: int, monkeypatch: pytest.
     assert equals_exhaustive_search(chance, 60) > 0
 
 
-def random_cluster(chance: random.Random, strikes: int) -> tuple[Cluster, tuple[np.ndarray, ...]]:
-    """Strikes with a few ways each and random caps over neighbouring ways."""
+def random_cluster(chance: random.Random, strikes: int) -> tuple[Cluster, Ways]:
+    """Strikes with a few ways each, every way with a hole of its own, and random caps over neighbouring ways."""
     spans, first = [], 0
     for _ in range(strikes):
         past = first + chance.randint(1, 3)
@@ -157,7 +156,9 @@ def random_cluster(chance: random.Random, strikes: int) -> tuple[Cluster, tuple[
         caps.append(Cap(members, chance.choice([1, 1, 2, 3])))
     weight = np.repeat([chance.randint(129, 255) for _ in spans], [len(span) for span in spans])
     cost = np.array([-chance.choice([0, 0, 1, 5]) for _ in range(first)])
-    return Cluster(tuple(range(strikes)), tuple(spans), tuple(caps)), (weight, cost)
+    strike = np.repeat(np.arange(strikes), [len(span) for span in spans])
+    ways = Ways(np.array([0, *(span.stop for span in spans)]), strike, np.arange(first), (weight, cost))
+    return Cluster(tuple(range(strikes)), tuple(spans), tuple(caps)), ways
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -165,11 +166,16 @@ def test_counting_and_the_general_solver_agree(seed: int) -> None:
     """Two ways of solving with nothing in common, on clusters of 20 strikes: the same ways for every strike."""
     chance = random.Random(seed)  # noqa: S311  # cases for a test, not secrets
     for _ in range(5):
-        cluster, aims = random_cluster(chance, 20)
-        counted, general = Counted(cluster, merits_of(cluster, aims)), General(cluster, aims)
+        cluster, ways = random_cluster(chance, 20)
+        merit = merit_of(ways.aims, 20)
+        counted = CountingSolver(ways, np.arange(len(ways.hole)), merit).solve(cluster)  # a channel for every way
+        general = GeneralSolver(ways, merit).solve(cluster)
+        assert counted is not None
+        assert general is not None
         assert general.proved
         assert general.short == 0
-        assert [counted.take(span) for span in cluster.ways] == [general.take(span) for span in cluster.ways]
+        assert counted.total == general.total
+        assert counted.take_all() == general.take_all()
 
 
 def crowded_song(chance: random.Random, notes: int) -> tuple[Score, Wheel]:
@@ -187,7 +193,7 @@ def crowded_song(chance: random.Random, notes: int) -> tuple[Score, Wheel]:
 def test_a_cluster_all_round_the_turn_is_proved_best() -> None:
     chance = random.Random(3)  # noqa: S311  # cases for a test, not secrets
     song, on = crowded_song(chance, 150)
-    placement, findings = fit_song(song, on, FitOptions())
+    placement, findings = fit_with_findings(song, on, FitOptions())
     assert verify(song, on, placement) == ()
     assert placement.status == Status.OPTIMAL
     assert placement.weight == placement.weight_bound
@@ -207,7 +213,7 @@ def test_a_search_that_is_stopped_says_by_how_much_it_may_be_short(monkeypatch: 
     monkeypatch.setattr(General, "_solve", stopped)
     chance = random.Random(3)  # noqa: S311  # cases for a test, not secrets
     song, on = crowded_song(chance, 150)
-    placement, findings = fit_song(song, on, FitOptions())
+    placement, findings = fit_with_findings(song, on, FitOptions())
     assert verify(song, on, placement) == ()
     assert placement.status == Status.BOUNDED
     assert placement.weight < placement.weight_bound
@@ -220,7 +226,7 @@ def test_a_limit_that_nothing_breaks_changes_nothing() -> None:
     song, on = crowded_song(chance, 40)
     wide = replace(on, strike_limits=(replace(on.strike_limits[0], strikes=40),))
     free = replace(on, strike_limits=())
-    one, other = fit_song(song, wide, FitOptions())[0], fit_song(song, free, FitOptions())[0]
+    one, other = fit_with_findings(song, wide, FitOptions())[0], fit_with_findings(song, free, FitOptions())[0]
     assert one.index.tolist() == other.index.tolist()
     assert one.weight == other.weight
 
@@ -230,15 +236,15 @@ def test_the_window_is_open_at_its_end_and_goes_round() -> None:
     both = [channel("a", [60]), channel("b", [61])]
     for window_ms, outcome in ((125.0, Outcome.PLACED), (125.001, Outcome.TOO_MANY)):
         on = wheel(both, plate_count=1, strike_limits=(StrikeLimit("drive", ("a", "b"), 1, window_ms),))
-        assert fit_song(score([(6, 60), (12, 61)]), on, FitOptions())[0].outcome[1] == outcome
-        assert fit_song(score([(0, 60), (31 * 6, 61)]), on, FitOptions())[0].outcome[1] == outcome
+        assert fit_with_findings(score([(6, 60), (12, 61)]), on, FitOptions())[0].outcome[1] == outcome
+        assert fit_with_findings(score([(0, 60), (31 * 6, 61)]), on, FitOptions())[0].outcome[1] == outcome
 
 
 def test_strikes_at_once_are_counted_each_and_unisons_once() -> None:
     both = [channel("a", [60]), channel("b", [61]), channel("c", [62])]
     on = wheel(both, strike_limits=(StrikeLimit("drive", ("a", "b", "c"), 2, 0.01),))
     song = score([(0, 60, 80), (0, 61, 90), (0, 62, 70), (24, 60, 80), (24, 61, 80), (24, 61, 80)])
-    placement, findings = fit_song(song, on, FitOptions())
+    placement, findings = fit_with_findings(song, on, FitOptions())
     assert verify(song, on, placement) == ()
     assert placement.outcome.tolist() == [0, 0, Outcome.TOO_MANY, 0, 0, Outcome.HOLE_USED]
     message = next(finding.message for finding in findings if finding.code == "left-out-too-many")
@@ -249,18 +255,18 @@ def test_a_slower_tempo_is_told_where_it_helps() -> None:
     """Notes 62.5 ms apart with 80 ms needed: 120 x 62.5 / 80 = 93.75 quarters a minute, to the tenth below."""
     on = wheel([channel("a", [60]), channel("b", [61])], strike_limits=(StrikeLimit("drive", ("a", "b"), 1, 80.0),))
     song = score([(6, 60), (9, 61)])
-    placement, findings = fit_song(song, on, FitOptions())
+    placement, findings = fit_with_findings(song, on, FitOptions())
     assert placement.outcome.tolist() == [Outcome.PLACED, Outcome.TOO_MANY]
     hint = next(finding.hint for finding in findings if finding.code == "left-out-too-many")
-    assert hint == "at 93.7 quarter notes a minute or slower they stand far enough apart"
-    slower = fit_song(song, on, FitOptions(us_per_quarter=round(60_000_000 / 93.7)))[0]
+    assert hint == "at 93.7 quarter notes a minute or slower they are far enough apart"
+    slower = fit_with_findings(song, on, FitOptions(us_per_quarter=round(60_000_000 / 93.7)))[0]
     assert slower.placed_count == 2
 
 
 def test_a_window_longer_than_the_turn_is_refused() -> None:
     on = wheel(plate_count=1, strike_limits=(StrikeLimit("drive", ("bar 60",), 9, 50_000.0),))
     with pytest.raises(UsageError, match="a whole turn lasts 4000 ms at this tempo, less than the window"):
-        fit_song(score([(0, 60)]), on, FitOptions())
+        fit_with_findings(score([(0, 60)]), on, FitOptions())
 
 
 def hammers(count: int, restrike_ms: float = 200.0) -> list[Channel]:
@@ -272,14 +278,14 @@ def test_a_second_hammer_takes_quick_repeats_and_a_third_note_at_once_is_left_ou
     """Eighths 125 ms apart need two hammers of 200 ms; 32nds would need four."""
     on = wheel(hammers(2))
     eighths = score([(6 * place, 60) for place in range(20)])
-    placement, findings = fit_song(eighths, on, FitOptions())
+    placement, findings = fit_with_findings(eighths, on, FitOptions())
     assert verify(eighths, on, placement) == ()
     assert placement.placed_count == 20
     assert not np.any(placement.deviation_ticks)
     assert np.all(np.diff(placement.channel) != 0)
     assert findings == ()
     thirty_seconds = score([(3 * place, 60) for place in range(20)])
-    placement, findings = fit_song(thirty_seconds, on, FitOptions())
+    placement, findings = fit_with_findings(thirty_seconds, on, FitOptions())
     assert verify(thirty_seconds, on, placement) == ()
     assert placement.placed_count == 10
     assert {finding.code for finding in findings} == {"left-out-restrike"}
@@ -296,7 +302,7 @@ def test_a_second_hammer_takes_quick_repeats_and_a_third_note_at_once_is_left_ou
 def test_the_rule_decides_where_any_channel_would_do(rule: ChannelRule, expected: list[int]) -> None:
     """The fourth note comes 125 ms after the third, too soon for the same hammer."""
     song = score([(0, 60), (24, 60), (48, 60), (54, 60), (84, 60), (108, 60)])
-    placement, _ = fit_song(song, wheel(hammers(3)), FitOptions(channel_rule=rule))
+    placement, _ = fit_with_findings(song, wheel(hammers(3)), FitOptions(channel_rule=rule))
     assert placement.channel.tolist() == expected
 
 
@@ -304,9 +310,9 @@ def test_spread_evens_out_and_alternate_does_not() -> None:
     """A note that only the first hammer can sound puts spread off the first, and alternate back to it in turn."""
     both = [channel("first", [60, 61]), channel("second", [60])]
     song = score([(0, 61), (24, 61), (48, 60), (72, 60), (96, 60)])
-    spread, _ = fit_song(song, wheel(both), FitOptions(channel_rule=ChannelRule.SPREAD))
+    spread, _ = fit_with_findings(song, wheel(both), FitOptions(channel_rule=ChannelRule.SPREAD))
     assert spread.channel.tolist() == [0, 0, 1, 1, 0]
-    alternate, _ = fit_song(song, wheel(both), FitOptions(channel_rule=ChannelRule.ALTERNATE))
+    alternate, _ = fit_with_findings(song, wheel(both), FitOptions(channel_rule=ChannelRule.ALTERNATE))
     assert alternate.channel.tolist() == [0, 0, 1, 0, 1]
 
 
@@ -315,7 +321,9 @@ def test_the_rule_never_costs_a_note_or_a_move() -> None:
     both = [channel("first", [60], rows=["on", "half"]), channel("second", [60], rows=["on"])]
     song = score([(3 + 24 * place, 60) for place in range(6)])
     for rule in ChannelRule:
-        placement, _ = fit_song(song, wheel(both, reach_quarters=Fraction(1, 8)), FitOptions(channel_rule=rule))
+        placement, _ = fit_with_findings(
+            song, wheel(both, reach_quarters=Fraction(1, 8)), FitOptions(channel_rule=rule)
+        )
         assert placement.channel.tolist() == [0] * 6
 
 
@@ -323,7 +331,7 @@ def test_parts_keep_to_their_channels_and_unisons_stay_one_strike() -> None:
     parts = (Part("Melody"), Part("Bass"), Part("Tenor"))
     song = score([(0, 60, 80, 0), (0, 60, 90, 1), (0, 60, 70, 2), (24, 60, 80, 1), (24, 62, 80, 1)], parts=parts)
     on = wheel([channel("string 1", [60]), channel("pipe 1", [60, 62])])
-    placement, findings = fit_song(song, on, FitOptions(part_channels=(("Bass", "string*"),)))
+    placement, findings = fit_with_findings(song, on, FitOptions(part_channels=(("Bass", "string*"),)))
     assert verify(song, on, placement) == ()
     assert placement.channel.tolist() == [1, 0, 1, 0, -1]
     assert placement.outcome.tolist() == [0, 0, Outcome.HOLE_USED, 0, Outcome.NO_CHANNEL]
@@ -342,7 +350,7 @@ def test_parts_keep_to_their_channels_and_unisons_stay_one_strike() -> None:
 def test_parts_and_channels_that_are_not_there_are_told(asked: tuple[tuple[str, str], ...], says: str) -> None:
     on = wheel([channel("string 1", [60]), channel("pipe 1", [60, 62])])
     with pytest.raises(UsageError, match=says):
-        fit_song(score([(0, 60)]), on, FitOptions(part_channels=asked))
+        fit_with_findings(score([(0, 60)]), on, FitOptions(part_channels=asked))
 
 
 def test_bad_channels_of_a_placement_are_caught_where_pitches_are_shared() -> None:
@@ -350,7 +358,7 @@ def test_bad_channels_of_a_placement_are_caught_where_pitches_are_shared() -> No
     chance = random.Random(5)  # noqa: S311  # cases for a test, not secrets
     on = wheel([*hammers(2, 150.0), channel("odd", [60, 61])], plate_count=1)
     song = score([(chance.randrange(0, 192, 3), 60 + chance.randrange(2), chance.randint(1, 127)) for _ in range(60)])
-    placement, _ = fit_song(song, on, FitOptions())
+    placement, _ = fit_with_findings(song, on, FitOptions())
     assert verify(song, on, placement) == ()
     assert placement.left_out_count > 10
     passed = []

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pegwright.ask.options import FitOptions
 from pegwright.columns import frozen_ints
-from pegwright.fit.options import FitOptions
 from pegwright.fit.turn import prevailing_tempo, touch_ticks, turn_of
 from pegwright.score import TempoMap
 from samples import GEOMETRY, HALF, ON, TRIPLET, channel, score, wheel

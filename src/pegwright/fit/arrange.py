@@ -11,10 +11,10 @@ from typing import TypeAlias
 
 import numpy as np
 
+from pegwright.ask.options import DEFAULT_PRIORITY, FitOptions
 from pegwright.columns import Ints, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
-from pegwright.fit.options import DEFAULT_PRIORITY, FitOptions
 from pegwright.score import Score
 from pegwright.units import plural
 from pegwright.wheel import Wheel
@@ -48,7 +48,7 @@ class Arrangement:
 
 @dataclass(frozen=True, slots=True)
 class PitchTable:
-    """What becomes of each of the 128 MIDI pitches (or percussion keys): three columns of that length."""
+    """The sound of each of the 128 MIDI pitches (or percussion keys): three columns of that length."""
 
     sounding: tuple[int, ...]
     octaves: tuple[int, ...]
@@ -67,8 +67,8 @@ def arrange(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Arrangemen
         The arrangement, and a finding for each way in which notes sound otherwise than written.
 
     Raises:
-        UsageError: a priority or channels are given for a part that the score does not have, or no channel has
-            a name as asked for.
+        UsageError: a priority or channels are given for a part that the score does not have, or no channel matches
+            a pattern.
     """
     allowed = part_channels(score, wheel, options)
     kinds = sorted(set(allowed))
@@ -103,7 +103,7 @@ def pitched_table(wheel: Wheel, options: FitOptions, among: Choices | None = Non
     return _pitched_table(pitches, options.transpose_semitones, options.fold_octaves, among)
 
 
-@lru_cache(maxsize=128)  # every turn of a song is asked for at the same transpositions
+@lru_cache(maxsize=128)  # every turn of a song needs the same transpositions
 def _pitched_table(pitches: Lists, transpose_semitones: int, fold_octaves: bool, among: Choices | None) -> PitchTable:
     channels = _listing(pitches, among)
     farthest = (PITCH_COUNT + abs(transpose_semitones)) // SEMITONES_PER_OCTAVE + 1 if fold_octaves else 0
@@ -120,7 +120,13 @@ def _pitched_table(pitches: Lists, transpose_semitones: int, fold_octaves: bool,
 
 
 def percussion_table(wheel: Wheel, options: FitOptions, among: Choices | None = None) -> PitchTable:
-    """The keys used instead, then the channels among those that stand for them; percussion is never transposed."""
+    """The keys used instead, then the channels that sound them; percussion is never transposed.
+
+    Args:
+        wheel: its channels' percussion keys are read here.
+        options: the keys used instead of others.
+        among: the channels to choose from; None for all.
+    """
     return _percussion_table(tuple(channel.drum_keys for channel in wheel.channels), options.drum_keys, among)
 
 
@@ -139,37 +145,42 @@ def part_priorities(score: Score, options: FitOptions) -> Ints:
     Raises:
         UsageError: a name is not a part of the score.
     """
-    asked = dict(options.part_priorities)
-    _check_parts(score, list(asked), "a priority was")
-    return frozen_ints([asked.get(part.name, DEFAULT_PRIORITY) for part in score.parts])
+    priorities = dict(options.part_priorities)
+    _check_parts(score, list(priorities), "a priority was")
+    return frozen_ints([priorities.get(part.name, DEFAULT_PRIORITY) for part in score.parts])
 
 
 def part_channels(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Choices, ...]:
     """For each part of the score the channels that may sound it.
 
+    Args:
+        score: with the parts.
+        wheel: with the channels.
+        options: patterns of channel names by part.
+
     Raises:
-        UsageError: a name is not a part of the score, or no channel has a name as asked for.
+        UsageError: a name is not a part of the score, or no channel matches a pattern.
     """
-    asked = dict(options.part_channels)
-    _check_parts(score, list(asked), "channels were")
+    patterns = dict(options.part_channels)
+    _check_parts(score, list(patterns), "channels were")
     names = [channel.name for channel in wheel.channels]
     allowed = []
     for part in score.parts:
-        pattern = asked.get(part.name, "*")
+        pattern = patterns.get(part.name, "*")
         allowed.append(tuple(number for number, name in enumerate(names) if fnmatchcase(name, pattern)))
         if not allowed[-1]:
             nearest = get_close_matches(pattern, names, n=1, cutoff=0.0)
             raise UsageError(
-                f"no channel of {wheel.name} has a name like {pattern!r}, asked for part {part.name!r}",
+                f"no channel of {wheel.name} has a name like {pattern!r}, given for part {part.name!r}",
                 where=score.file,
                 hint=f"the nearest name is {nearest[0]!r}" if nearest else "the wheel has no channels",
             )
     return tuple(allowed)
 
 
-def _check_parts(score: Score, asked: list[str], what: str) -> None:
+def _check_parts(score: Score, part_names: list[str], what: str) -> None:
     names = [part.name for part in score.parts]
-    for name in asked:
+    for name in part_names:
         if name not in names:
             nearest = get_close_matches(name, names, n=1, cutoff=0.0)
             raise UsageError(
@@ -189,25 +200,25 @@ def _listing(lists: Lists, among: Choices | None) -> dict[int, Choices]:
 
 
 def _findings(score: Score, options: FitOptions, arrangement: Arrangement) -> tuple[Finding, ...]:
-    found = []
+    findings = []
     percussion = score.percussion_notes()
     pitched = int(np.count_nonzero(~percussion))
     semitones = options.transpose_semitones
     if semitones and pitched:
         way = "higher" if semitones > 0 else "lower"
         message = f"{plural(pitched, 'note')} transposed {plural(abs(semitones), 'semitone')} {way}"
-        found.append(Finding("transposed", Severity.CHANGED, score.file, message, count=pitched))
+        findings.append(Finding("transposed", Severity.CHANGED, score.file, message, count=pitched))
     folded = np.flatnonzero(arrangement.octaves)
     kinds = Counter(zip(score.part[folded].tolist(), arrangement.octaves[folded].tolist(), strict=True))
     for (part, octave), count in sorted(kinds.items()):
         way = "higher" if octave > 0 else "lower"
         message = f"{plural(count, 'note')} folded {plural(abs(octave), 'octave')} {way}, to where a channel sounds"
-        found.append(
+        findings.append(
             Finding("octave-folded", Severity.CHANGED, f"{score.file}:{score.parts[part].name}", message, count=count)
         )
     keys = Counter(score.pitch_midi[percussion].tolist())
     for key, instead in options.drum_keys:
         if keys[key] and instead != key:
             message = f"{plural(keys[key], 'stroke')} of percussion key {key} sounded by key {instead}"
-            found.append(Finding("percussion-key-replaced", Severity.CHANGED, score.file, message, count=keys[key]))
-    return tuple(found)
+            findings.append(Finding("percussion-key-replaced", Severity.CHANGED, score.file, message, count=keys[key]))
+    return tuple(findings)

@@ -8,8 +8,8 @@
 
 Pins of a channel keep the order of their notes. Where no limit is broken, channels do not depend on one another. On
 each, strikes whose holes can never be in each other's way are parted into clusters; where every strike of a cluster
-has its nearest hole, that is the answer, and only contested clusters are searched. Then limits are seen to; with
-them, the notes of all channels that they join are gone through in order of onset, then channel.
+has its nearest hole, that is the answer, and only contested clusters are searched. Then limits are applied; with
+them, the strikes of all channels that they join are settled in order of onset, then channel.
 """
 
 from __future__ import annotations
@@ -19,18 +19,14 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from pegwright.columns import Ints
-from pegwright.fit.contest import Contest
-from pegwright.fit.coupled import Assignment, assign_together, components, nothing_assigned, within_limits
-from pegwright.fit.cyclic import best_with_one_gap
+from pegwright.ask.options import ChannelRule
+from pegwright.columns import Ints, read_only
+from pegwright.fit.coupled import Assignment, Contest, assign_together, components, contest_of, within_limits
 from pegwright.fit.gaps import Gaps
 from pegwright.fit.limits import Limit
-from pegwright.fit.options import ChannelRule
-from pegwright.fit.quantise import Holes, Pairs, Strikes, nearest, pairs_of
-from pegwright.fit.touching import best_with_gaps_by_row
+from pegwright.fit.problem import Spacing, ways_of
+from pegwright.fit.quantise import Holes, Strikes, nearest, pairs_of
 from pegwright.fit.turn import Turn
-
-LARGEST_INT = 2**62
 
 
 def assign(
@@ -62,10 +58,17 @@ def assign(
         (apart, within_limits(alone, holes, gaps, limits, turn, assign_apart(alone, holes, gaps, turn))),
         (joined, assign_together(strikes.some(joined), holes, gaps, limits, turn, rule)),
     )
-    whole = nothing_assigned(len(together))
-    for which, part in parts:
-        whole.chosen[which], whole.short[which], whole.proved[which] = part.chosen, part.short, part.proved
-    return whole
+    return _joined(parts)
+
+
+def _joined(parts: Sequence[tuple[Ints, Assignment]]) -> Assignment:
+    """One assignment of strikes from parts, each with which of the strikes it has."""
+    place = np.argsort(np.concatenate([which for which, _ in parts]))
+    chosen, short = (
+        read_only(np.concatenate(columns)[place])
+        for columns in zip(*((part.chosen, part.short) for _, part in parts), strict=True)
+    )
+    return Assignment(chosen, short, read_only(np.concatenate([part.proved for _, part in parts])[place]))
 
 
 def assign_apart(strikes: Strikes, holes: Holes, gaps: Gaps, turn: Turn) -> Ints:
@@ -84,22 +87,18 @@ def assign_apart(strikes: Strikes, holes: Holes, gaps: Gaps, turn: Turn) -> Ints
     chosen = nearest(pairs_of(strikes.onset, low, past, holes, turn.tolerance_ticks))
     cluster, wrapped = _clusters(strikes.channel, low, past, holes, gaps, turn)
     contested = _contested(strikes.channel, chosen, cluster, wrapped, holes, gaps, turn)
-    for one_gap, solve in ((True, best_with_one_gap), (False, best_with_gaps_by_row)):
-        asked = np.flatnonzero(contested & (gaps.one[strikes.channel] == one_gap))
-        if len(asked):
-            asked = asked[np.argsort(cluster[asked], kind="stable")]
-            pairs = pairs_of(strikes.onset[asked], low[asked], past[asked], holes, turn.tolerance_ticks)
-            numbers, rank = np.unique(cluster[asked], return_inverse=True)
-            contest = Contest(
-                cluster=rank,
-                wrapped=wrapped[numbers],
-                channel=strikes.channel[asked],
-                low=low[asked],
-                past=past[asked],
-                pairs=pairs,
-                merit=_merits(strikes.weight[asked], pairs, rank, turn),
-            )
-            chosen[asked] = solve(contest, holes, gaps.by_rows, turn.turn_ticks)
+    members = np.flatnonzero(contested & gaps.one[strikes.channel])
+    if len(members):
+        members = members[np.argsort(cluster[members], kind="stable")]
+        pairs = pairs_of(strikes.onset[members], low[members], past[members], holes, turn.tolerance_ticks)
+        ways, _ = ways_of(pairs, strikes.weight[members])
+        rank = np.unique(cluster[members], return_inverse=True)[1]
+        spacing = Spacing(rank, strikes.channel[members], gaps.greatest, holes, turn.turn_ticks)
+        contest = Contest(members, ways, [spacing], holes)
+        chosen = contest.solved(chosen).chosen
+    members = np.flatnonzero(contested & ~gaps.one[strikes.channel])
+    if len(members):
+        chosen = contest_of(strikes, members, holes, gaps, (), turn).solved(chosen).chosen
     return chosen
 
 
@@ -150,18 +149,3 @@ def _contested(
     contested[of[too_near]] = True
     contested[of[heads[round_the_end]]] = True
     return np.where(cluster >= 0, contested[cluster], False)
-
-
-def _merits(weight: Ints, pairs: Pairs, cluster: Ints, turn: Turn) -> list[int]:
-    """What each pair adds to the objective, as one number: weight, then cost, odd pins, distance.
-
-    Factors are above any total of an aim in a cluster, so a higher aim is never sold for a lower one.
-    """
-    most = int(np.bincount(cluster).max())
-    factor = 1 + most * turn.reach_ticks
-    odd_factor = 1 + most if np.any(pairs.odd) else 1
-    fits = int(weight.max()) * factor * odd_factor * factor < LARGEST_INT
-    exact = np.int64 if fits else object
-    merit = (weight[pairs.strike].astype(exact) * factor - pairs.cost) * odd_factor - pairs.odd
-    merit = merit * factor - pairs.distance
-    return [int(value) for value in merit.tolist()]

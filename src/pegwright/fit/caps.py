@@ -1,18 +1,16 @@
-"""What strikes of several channels may not do together, in one form: of some ways to set them, at most so many.
+"""The rules between strikes in one form, caps: a maximum number of ways into some holes.
 
-A way is a strike with a hole it could take. Every rule between ways becomes caps: ways of one channel within the
-re-strike gap, two that would touch, two in one hole: at most one; ways of the channels of a limit within its window: at
-most as many as it allows. A window is any stretch of the turn of that many ticks, its end not counted, and it goes
-round the end of the turn.
+Every rule between ways becomes caps: holes of one channel within the re-strike gap, two whose pins would touch, two
+places of one hole: at most one; holes of the channels of a limit within its window: at most as many as it allows. A
+window is any stretch of the turn of that many ticks, its end not counted, and it goes round the end of the turn.
 
-A cap that cannot be broken, since too few strikes have a way in it, is left away. Strikes that no cap joins, directly
+A cap that cannot be broken, since too few strikes have a way in it, is omitted. Strikes that no cap joins, directly
 or by way of others, do not bear on one another and are solved apart: these are the clusters.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -20,141 +18,127 @@ import numpy as np
 from pegwright.columns import Ints, window_ends
 from pegwright.fit.gaps import Gaps
 from pegwright.fit.limits import Limit
-from pegwright.fit.turn import Turn
+from pegwright.fit.problem import Cap, Cluster, Ways
+from pegwright.fit.quantise import Holes
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Ways:
-    """Every way to set some strikes, by strike, then in the order in which a strike would rather take them.
-
-    Columns have shape (w,).
+def clusters_of(ways: Ways, holes: Holes, gaps: Gaps, limits: Sequence[Limit], turn_ticks: int) -> list[Cluster]:
+    """Part the strikes of `ways` into clusters, each with its caps.
 
     Args:
-        strike: from 0, in order of onset, then channel; each has at least one way.
-        hole: which hole of the list it takes.
-        channel, position, row, place: of that hole, as in `Holes`.
-        aims: what taking it adds to each aim, the highest aim first; each is to be made as great as can be.
+        ways: of all strikes that could bear on one another.
+        holes: the list that ways index.
+        gaps: least distances on each channel.
+        limits: on strikes of several channels.
+        turn_ticks: once round.
     """
-
-    strike: Ints
-    hole: Ints
-    channel: Ints
-    position: Ints
-    row: Ints
-    place: Ints
-    aims: tuple[Ints, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Cap:
-    """Of the ways `members` at most `most` may be taken."""
-
-    members: tuple[int, ...]
-    most: int
-
-
-@dataclass(frozen=True, slots=True)
-class Cluster:
-    """Strikes that bear on one another.
-
-    Args:
-        strikes: rising.
-        ways: for each the ways that it has, in order.
-        caps: all that concern them.
-    """
-
-    strikes: tuple[int, ...]
-    ways: tuple[range, ...]
-    caps: tuple[Cap, ...]
-
-
-def clusters_of(ways: Ways, gaps: Gaps, limits: Sequence[Limit], turn: Turn) -> tuple[Cluster, ...]:
-    """Part the strikes of `ways` into clusters, each with its caps."""
-    caps = caps_of(ways, gaps, limits, turn)
-    strike = ways.strike.tolist()
-    count = strike[-1] + 1 if strike else 0
+    hole = np.unique(ways.hole)
+    by_hole = np.argsort(ways.hole, kind="stable")
+    first = np.searchsorted(ways.hole[by_hole], np.append(hole, hole[-1:] + 1))
+    bounds, strike = first.tolist(), ways.strike[by_hole].tolist()
+    strikes_at = {at: strike[low:past] for at, (low, past) in zip(hole.tolist(), pairwise(bounds), strict=False)}
+    count = len(ways.first) - 1
     joined = Joined(count)
-    for cap in caps:
-        for way in cap.members[1:]:
-            joined.join(strike[cap.members[0]], strike[way])
-    groups: dict[int, tuple[list[int], list[Cap]]] = {}
+    caps: dict[tuple[tuple[int, ...], int], int] = {}  # with a strike of each
+    for members, most in _rules(hole, np.diff(first), holes, gaps, limits, turn_ticks):
+        strikes = set().union(*[strikes_at[at] for at in members])
+        if len(strikes) > most:
+            head = strikes.pop()
+            caps[tuple(sorted(set(members))), most] = head
+            for number in strikes:
+                joined.join(head, number)
+    spans = [range(start, stop) for start, stop in pairwise(ways.first.tolist())]
+    clusters: dict[int, tuple[list[int], list[range], list[Cap]]] = {}
     for number in range(count):
-        groups.setdefault(joined.head(number), ([], []))[0].append(number)
-    for cap in caps:
-        groups[joined.head(strike[cap.members[0]])][1].append(cap)
-    first = np.searchsorted(ways.strike, np.arange(count + 1)).tolist()
-    spans = [range(start, stop) for start, stop in pairwise(first)]
-    return tuple(
-        Cluster(tuple(strikes), tuple(spans[number] for number in strikes), tuple(of))
-        for strikes, of in groups.values()
-    )
+        strikes_of, spans_of, _ = clusters.setdefault(joined.head(number), ([], [], []))
+        strikes_of.append(number)
+        spans_of.append(spans[number])
+    for (members_of, most), number in caps.items():
+        clusters[joined.head(number)][2].append(Cap(members_of, most))
+    return [Cluster(*parts) for parts in clusters.values()]
 
 
-def caps_of(ways: Ways, gaps: Gaps, limits: Sequence[Limit], turn: Turn) -> list[Cap]:
-    """Every cap that could be broken, each once."""
-    found: dict[tuple[tuple[int, ...], int], None] = {}
-    strike = ways.strike.tolist()
+def _rules(
+    hole: Ints, count: Ints, holes: Holes, gaps: Gaps, limits: Sequence[Limit], turn_ticks: int
+) -> Iterator[tuple[Sequence[int], int]]:
+    """Holes with how many ways into them may be taken at most; the same holes may come more than once.
 
-    def add(members: Sequence[int], most: int) -> None:
-        if len(members) > most and len({strike[way] for way in members}) > most:
-            found[tuple(sorted(members)), most] = None
-
-    for channel in np.unique(ways.channel).tolist():
-        own = np.flatnonzero(ways.channel == channel)
-        for members in _windows(ways, own, int(gaps.least[channel]), turn.turn_ticks):
-            add(members, 1)
-        if not gaps.one[channel]:
-            for pair in _near_pairs(ways, own, gaps, channel, turn.turn_ticks):
-                add(pair, 1)
-        for pair in _overtaking(ways, own, turn.turn_ticks):
-            add(pair, 1)
+    Args:
+        hole: those to consider, rising.
+        count: of ways into each.
+        holes: the list that `hole` indexes.
+        gaps: least distances on each channel.
+        limits: on strikes of several channels.
+        turn_ticks: once round.
+    """
+    channel = holes.channel[hole]
+    for number in np.unique(channel).tolist():
+        here = channel == number
+        own = hole[here]
+        for members in _windows(own, count[here], holes, int(gaps.least[number]), 1, turn_ticks):
+            yield members, 1
+        if not gaps.one[number]:
+            for pair in _near_pairs(own, holes, gaps, number, turn_ticks):
+                yield pair, 1
+        for pair in _overtaking(own, holes, turn_ticks):
+            yield pair, 1
     for limit in limits:
-        of_limit = np.flatnonzero(np.isin(ways.channel, limit.channels))
-        for members in _windows(ways, of_limit, limit.window_ticks, turn.turn_ticks):
-            add(members, limit.most)
-    return [Cap(members, most) for members, most in found]
+        here = np.isin(channel, limit.channels)
+        for members in _windows(hole[here], count[here], holes, limit.window_ticks, limit.most, turn_ticks):
+            yield members, limit.most
 
 
-def _windows(ways: Ways, own: Ints, length_ticks: int, turn_ticks: int) -> Iterator[list[int]]:
-    """The ways within each stretch of the turn of a length, those in a longer list left away."""
-    at = ways.position[own] % turn_ticks
+def _windows(
+    own: Ints, count: Ints, holes: Holes, length_ticks: int, most: int, turn_ticks: int
+) -> Iterator[list[int]]:
+    """The holes within each stretch of the turn that have more than `most` ways, but for those in a longer list.
+
+    Args:
+        own: holes to consider.
+        count: of ways into each.
+        holes: the list that `own` indexes.
+        length_ticks: of a stretch.
+        most: how many ways cannot break a rule.
+        turn_ticks: once round.
+    """
+    at = holes.position[own] % turn_ticks
+    order = np.argsort(at, kind="stable")
+    own, at, count = own[order], at[order], count[order]
+    past = window_ends(at, length_ticks, turn_ticks)
+    before = np.cumsum(np.concatenate([[0], count, count]))
+    start = np.arange(len(own))
+    longest = past > np.concatenate([past[-1:] - len(own), past[:-1]])
+    some = longest & (before[past] - before[start] > most)
+    listed = np.concatenate([own, own]).tolist()
+    for low, high in zip(start[some].tolist(), past[some].tolist(), strict=True):
+        yield listed[low:high]
+
+
+def _near_pairs(own: Ints, holes: Holes, gaps: Gaps, channel: int, turn_ticks: int) -> Iterator[tuple[int, int]]:
+    """Pairs of a channel that are too near for their rows, or one hole, and are its least gap apart or farther."""
+    at = holes.position[own] % turn_ticks
     order = np.argsort(at, kind="stable")
     own, at = own[order], at[order]
-    past = window_ends(at, length_ticks, turn_ticks)
-    longest = past > np.append(past[-1] - len(own), past[:-1]) if len(own) else np.zeros(0, dtype=bool)
-    listed = np.concatenate([own, own]).tolist()
-    for start in np.flatnonzero(longest & (past - np.arange(len(own)) > 1)).tolist():
-        yield listed[start : past[start]]
+    following, later = np.concatenate([own, own]), np.concatenate([at, at + turn_ticks])
+    for step in range(1, len(own)):
+        apart = later[step : step + len(own)] - at
+        if apart.min() >= gaps.greatest[channel]:
+            break
+        other = following[step : step + len(own)]
+        needed = gaps.by_rows[channel][holes.row[own], holes.row[other]]
+        one_hole = (holes.place[own] == holes.place[other]) & (apart < gaps.greatest[channel])
+        near = (apart >= gaps.least[channel]) & ((apart < needed) | one_hole)
+        yield from zip(own[near].tolist(), other[near].tolist(), strict=True)
 
 
-def _near_pairs(ways: Ways, own: Ints, gaps: Gaps, channel: int, turn_ticks: int) -> Iterator[tuple[int, int]]:
-    """Pairs of one channel that are too near for their rows, or in one hole, and farther apart than its least gap."""
-    at = ways.position[own] % turn_ticks
-    order = np.argsort(at, kind="stable")
-    listed, place_of = own[order].tolist(), at[order].tolist()
-    row, hole = ways.row.tolist(), ways.place.tolist()
-    matrix, least, greatest = gaps.by_rows[channel].tolist(), int(gaps.least[channel]), int(gaps.greatest[channel])
-    count = len(listed)
-    for number, one in enumerate(listed):
-        for following in range(number + 1, number + count):
-            lap, index = divmod(following, count)
-            apart = place_of[index] + lap * turn_ticks - place_of[number]
-            if apart >= greatest:
-                break
-            other = listed[index]
-            if apart >= least and (apart < matrix[row[one]][row[other]] or hole[one] == hole[other]):
-                yield one, other
-
-
-def _overtaking(ways: Ways, own: Ints, turn_ticks: int) -> Iterator[tuple[int, int]]:
+def _overtaking(own: Ints, holes: Holes, turn_ticks: int) -> Iterator[tuple[int, int]]:
     """Pairs of one channel of which the later note's pin would stand past the earlier note's next coming round."""
-    position = ways.position[own]
-    early = own[position < position.max() - turn_ticks].tolist()
-    late = own[position > position.min() + turn_ticks].tolist()
-    for one in early:
-        for other in late:
-            if ways.position[other] > ways.position[one] + turn_ticks:
-                yield one, other
+    position = holes.position[own]
+    early = own[position < position.max() - turn_ticks]
+    late = own[position > position.min() + turn_ticks]
+    for one in early.tolist():
+        for other in late[holes.position[late] > holes.position[one] + turn_ticks].tolist():
+            yield one, other
 
 
 class Joined:

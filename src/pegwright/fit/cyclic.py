@@ -1,9 +1,9 @@
 """Exact search where all rows of a channel keep the same gap: a dynamic programme on the cyclic turn.
 
 With one gap, all that matters of the pins set so far is the first hole that is free again. So a state is a strike
-with the lowest hole it may take, which is a pair of the contest; beside the pairs there is one more state, the end.
-Each pair has two ways on, found beforehand: to the state after it is taken, and to the state after its strike
-and all its holes from there on are passed over.
+with the lowest hole it may take, which is one of the ways; beside the ways there is one more state, the end. From each
+state two steps lead on, computed beforehand: to the state after its way is taken, and to the state after its strike
+and all its holes from there on are skipped.
 
 Round the end of the turn only the first pin set (the head) bears on the last ones: none may stand later than a
 turn less the gap after it. Heads so early that this matters are few; for each the programme is run with the later
@@ -12,20 +12,20 @@ holes barred.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from pegwright.columns import Ints
-from pegwright.fit.contest import LEFT_OUT, Contest
-from pegwright.fit.quantise import Holes
+from pegwright.fit.problem import LEFT_OUT, Merit, Problem, Spacing, Ways
 
 BARRED = -(1 << 200)  # less than any total
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Ways:
-    """Plain lists, one item a pair: what is read millions of times is quickest so."""
+class _Steps:
+    """What the search reads of each way: plain lists, which are faster to read one by one than arrays."""
 
     merit: list[int]
     position: list[int]
@@ -34,72 +34,92 @@ class _Ways:
     last: list[bool]
 
 
-def best_with_one_gap(contest: Contest, holes: Holes, by_rows: tuple[Ints, ...], turn_ticks: int) -> Ints:
-    """The best holes for contested strikes of channels whose rows all need the same gap.
+class OneGapSolver:
+    """Solves clusters on channels whose rows all need the same gap, many at a time.
 
     Args:
-        contest: the strikes.
-        holes: the list that the contest's holes index.
-        by_rows: gaps of each channel by rows, in ticks.
-        turn_ticks: once round.
-
-    Returns:
-        Shape (s,): an index into `holes`, or -1.
+        ways: of all clusters, by cluster.
+        merit: of those.
     """
-    gap = np.array([matrix.max() for matrix in by_rows], dtype=np.int64)
-    ways = _ways(contest, holes, gap)
-    count = len(ways.merit)
-    to_go = [0] * (count + 1)
-    strike, hole = contest.pairs.strike.tolist(), contest.pairs.hole.tolist()
-    chosen = [LEFT_OUT] * len(contest.cluster)
-    strike_bounds = contest.cluster_bounds()
-    bounds = contest.pairs.first[strike_bounds].tolist()
-    totals = _sweep(ways, ways.merit, 0, count, to_go)
-    for number, wrapped in enumerate(contest.wrapped.tolist()):
-        start, stop = bounds[number], bounds[number + 1]
-        if wrapped:
-            channel = int(contest.channel[strike_bounds[number]])
-            taken = _round(ways, totals[start:stop], start, turn_ticks - int(gap[channel]), to_go)
-        else:
-            taken = _walk(ways, totals, 0, start, to_go[start])
-        for pair in taken:
-            chosen[strike[pair]] = hole[pair]
-    return np.array(chosen, dtype=np.int64)
+
+    def __init__(self, ways: Ways, merit: Merit) -> None:
+        self._ways, self._merit = ways, merit.of_way
+
+    def solve(self, problem: Problem) -> OneGap | None:
+        """See `Solver.solve`."""
+        return OneGap(problem, self._ways, self._merit) if isinstance(problem, Spacing) else None
 
 
-def _ways(contest: Contest, holes: Holes, gap: Ints) -> _Ways:
-    pairs, cluster = contest.pairs, contest.cluster
-    channel = contest.channel[pairs.strike]
-    free_again = np.minimum(holes.before(channel, holes.position[pairs.hole] + gap[channel]), holes.past[channel])
+class OneGap:
+    """The exact best of clusters on channels of their own; see `Solution`."""
+
+    def __init__(self, rules: Spacing, ways: Ways, merit: list[int]) -> None:
+        self.short, self.proved = 0, True
+        self._merit = merit
+        steps, strike = _steps(rules, ways, merit), ways.strike.tolist()
+        self._chosen = [LEFT_OUT] * len(rules.cluster)
+        to_go = [0] * (len(merit) + 1)
+        totals = _sweep(steps, merit, 0, len(merit), to_go)
+        heads = np.flatnonzero(np.append(True, np.diff(rules.cluster)))
+        bounds = ways.first[np.append(heads, len(rules.cluster))].tolist()
+        rooms = (rules.turn_ticks - rules.gap_ticks[rules.channel[heads]]).tolist()
+        for start, stop, room in zip(bounds, bounds[1:], rooms, strict=False):
+            if steps.position[start] + room < steps.position[stop - 1]:
+                taken = _round(steps, totals[start:stop], start, room, to_go)
+            else:
+                taken = _walk(steps, totals, 0, start, to_go[start])
+            for way in taken:
+                self._chosen[strike[way]] = way
+        self._settled = iter(self._chosen)
+
+    @property
+    def total(self) -> int:
+        """See `Solution.total`."""
+        return sum(self._merit[way] for way in self._chosen if way != LEFT_OUT)
+
+    def take(self, order: Sequence[int]) -> int:  # noqa: ARG002  # on a channel of its own there is only one
+        """See `Solution.take`."""
+        return next(self._settled)
+
+    def take_all(self) -> list[int]:
+        """See `Solution.take_all`."""
+        return self._chosen
+
+
+def _steps(rules: Spacing, ways: Ways, merit: list[int]) -> _Steps:
+    holes, cluster, past = rules.holes, rules.cluster, ways.hole[ways.first[1:] - 1] + 1
+    low, channel, cluster_of = ways.hole[ways.first[:-1]], rules.channel[ways.strike], cluster[ways.strike]
+    free_again = holes.before(channel, holes.position[ways.hole] + rules.gap_ticks[channel])
     stride = len(holes.key) + 1
-    ranked_past = cluster * stride + contest.past  # rises through the whole contest, so one search serves all
-    cluster_end = np.searchsorted(cluster, cluster, side="right")[pairs.strike]
+    ranked_past = cluster * stride + past  # rises through all clusters, so one search serves all
+    cluster_end = np.searchsorted(cluster, cluster, side="right")[ways.strike]
 
-    def state(lowest: Ints) -> Ints:
+    def state(lowest: Ints) -> list[int]:
         """Where a later strike of the same cluster can take `lowest` or a higher hole; the end where none can."""
-        ranked = np.searchsorted(ranked_past, cluster[pairs.strike] * stride + lowest, side="right")
-        follower = np.maximum(ranked, pairs.strike + 1)
+        ranked = np.searchsorted(ranked_past, cluster_of * stride + lowest, side="right")
+        follower = np.maximum(ranked, ways.strike + 1)
         none = follower >= cluster_end
         follower = np.where(none, 0, follower)
-        at = pairs.first[follower] + np.maximum(lowest - contest.low[follower], 0)
-        return np.where(none, len(pairs.hole), at)
+        at = ways.first[follower] + np.maximum(lowest - low[follower], 0)
+        following: list[int] = np.where(none, len(merit), at).tolist()
+        return following
 
-    last = np.zeros(len(pairs.hole), dtype=bool)
-    last[pairs.first[1:] - 1] = True
-    return _Ways(
-        merit=contest.merit,
-        position=holes.position[pairs.hole].tolist(),
-        taken=state(free_again).tolist(),
-        passed=state(pairs.hole).tolist(),
+    last = np.zeros(len(merit), dtype=bool)
+    last[ways.first[1:] - 1] = True
+    return _Steps(
+        merit=merit,
+        position=holes.position[ways.hole].tolist(),
+        taken=state(np.minimum(free_again, holes.past[channel])),
+        passed=state(ways.hole),
         last=last.tolist(),
     )
 
 
-def _sweep(ways: _Ways, merit: list[int], start: int, stop: int, to_go: list[int]) -> list[int]:
+def _sweep(steps: _Steps, merit: list[int], start: int, stop: int, to_go: list[int]) -> list[int]:
     """Best totals from the last pair back to the first.
 
     Args:
-        ways: of the whole contest.
+        steps: of the whole contest.
         merit: of the pairs from `start` on, barred ones far below 0.
         start: the first pair.
         stop: past the last pair.
@@ -108,7 +128,7 @@ def _sweep(ways: _Ways, merit: list[int], start: int, stop: int, to_go: list[int
     Returns:
         The best total if each pair is taken, from `start` on.
     """
-    taken, passed, last = ways.taken, ways.passed, ways.last
+    taken, passed, last = steps.taken, steps.passed, steps.last
     totals = [0] * (stop - start)
     best = 0
     for pair in range(stop - 1, start - 1, -1):
@@ -121,43 +141,43 @@ def _sweep(ways: _Ways, merit: list[int], start: int, stop: int, to_go: list[int
     return totals
 
 
-def _walk(ways: _Ways, totals: list[int], start: int, pair: int, total: int) -> list[int]:
+def _walk(steps: _Steps, totals: list[int], start: int, pair: int, total: int) -> list[int]:
     """The pairs that make up `total`, from a state on, each strike taking the earliest hole that does.
 
     Args:
-        ways: of the whole contest.
+        steps: of the whole contest.
         totals: from `_sweep`.
         start: the pair that `totals` begins with.
         pair: the state to go from.
         total: the best total from there.
     """
     chosen = []
-    end = len(ways.merit)
+    end = len(steps.merit)
     while pair != end:
         trial = pair
-        while totals[trial - start] != total and not ways.last[trial]:
+        while totals[trial - start] != total and not steps.last[trial]:
             trial += 1
         if totals[trial - start] == total:
             chosen.append(trial)
-            total -= ways.merit[trial]
-            pair = ways.taken[trial]
+            total -= steps.merit[trial]
+            pair = steps.taken[trial]
         else:
-            pair = ways.passed[pair]
+            pair = steps.passed[pair]
     return chosen
 
 
-def _round(ways: _Ways, totals: list[int], start: int, room_ticks: int, to_go: list[int]) -> list[int]:
+def _round(steps: _Steps, totals: list[int], start: int, room_ticks: int, to_go: list[int]) -> list[int]:
     """The best pairs of a cluster that goes round the end of the turn.
 
     Args:
-        ways: of the whole contest.
+        steps: of the whole contest.
         totals: the cluster's, from `_sweep` without any hole barred.
         start: the cluster's first pair.
         room_ticks: a turn less the gap: how much later than the head the last pin may be.
         to_go: written over.
     """
     stop = start + len(totals)
-    position, merit = ways.position[start:stop], ways.merit[start:stop]
+    position, merit = steps.position[start:stop], steps.merit[start:stop]
     latest = max(position)
     by_head = list(totals)
     runs: dict[int, list[int]] = {}
@@ -166,9 +186,9 @@ def _round(ways: _Ways, totals: list[int], start: int, room_ticks: int, to_go: l
         if limit < latest:
             if limit not in runs:
                 allowed = [value if place <= limit else BARRED for value, place in zip(merit, position, strict=True)]
-                runs[limit] = _sweep(ways, allowed, start, stop, to_go)
+                runs[limit] = _sweep(steps, allowed, start, stop, to_go)
             by_head[number] = runs[limit][number]
     total = max(by_head)
     head = by_head.index(total)
     after = runs.get(position[head] + room_ticks, totals)
-    return [start + head, *_walk(ways, after, start, ways.taken[start + head], total - merit[head])]
+    return [start + head, *_walk(steps, after, start, steps.taken[start + head], total - merit[head])]

@@ -1,4 +1,4 @@
-"""One song half-way to its placement: all that the stages after the assignment look at."""
+"""A song after the assignment of holes: the input of all later stages."""
 
 from __future__ import annotations
 
@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pegwright.ask.options import FitOptions
 from pegwright.columns import Ints, frozen_ints
 from pegwright.fit.arrange import Arrangement
 from pegwright.fit.coupled import Assignment
 from pegwright.fit.gaps import Gaps
 from pegwright.fit.limits import Limit
-from pegwright.fit.options import FitOptions
 from pegwright.fit.quantise import Holes, Strikes
 from pegwright.fit.turn import Turn
 from pegwright.grid import HoleGrid
@@ -44,7 +44,13 @@ class Pins:
 
 
 def pins_set(holes: Holes, chosen: Ints, turn_ticks: int) -> Pins:
-    """The pins of the holes that strikes were given."""
+    """The pins of the holes that strikes were given.
+
+    Args:
+        holes: to choose from.
+        chosen: shape (s,), an index into `holes` for each strike, or -1.
+        turn_ticks: once round.
+    """
     strike = np.flatnonzero(chosen >= 0)
     once = holes.position[chosen[strike]] % turn_ticks
     position = np.concatenate([once - turn_ticks, once, once + turn_ticks])
@@ -65,14 +71,14 @@ def pins_set(holes: Holes, chosen: Ints, turn_ticks: int) -> Pins:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fitting:
-    """What was asked, what was found, and which hole each strike was given.
+    """The input of a fit, what was computed from it, and which hole each strike was given.
 
     Args:
-        score, wheel, options: as asked.
+        score, wheel, options: the input.
         grid, turn, arrangement, strikes, gaps, limits: see there.
         usable: the holes that exist.
         every: those and the lost ones.
-        assignment: the hole of each strike as an index into `usable`, and how sure that is.
+        assignment: the hole of each strike as an index into `usable`, and whether that is proved the best.
         nearest_usable: shape (s,), the nearest hole that exists within reach, or -1.
         nearest_of_every: shape (s,), the nearest hole, lost or not, as an index into `every`, or -1.
         channel: shape (s,), the channel of each strike: of its hole, or of the nearest one, or its first.

@@ -35,7 +35,7 @@ class Gaps:
         return Gaps(by_rows, self.greatest[channels], self.least[channels], self.one[channels])
 
     def repeated(self, count: int) -> Gaps:
-        """The same channels so many times."""
+        """The same channels `count` times over."""
         greatest, least = np.tile(self.greatest, count), np.tile(self.least, count)
         return Gaps(self.by_rows * count, greatest, least, np.tile(self.one, count))
 

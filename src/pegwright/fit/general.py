@@ -1,13 +1,13 @@
 """Search of a cluster by a general solver for whole-number programmes (HiGHS, by way of scipy).
 
 A variable for each way, 1 where it is taken; a row for each strike and for each cap; one aim after another, each
-settled before the next. The solver reckons with floats, so numbers are kept far below what floats count exactly, and
-what it returns is taken to the nearest whole numbers and reckoned again in those.
+settled before the next. The solver computes with floats, so numbers are kept far below the greatest that a float holds
+exactly, and its results are rounded to whole numbers and checked in those.
 
 A settled aim is kept by a row of its own, which makes the next one hard: it joins all strikes. But where parts of ways
-would do no better than whole ones, as is usual, the prices of that relaxed programme tell what every best solution has
-in common (complementary slackness): ways that cost more than they bring are not taken, rows that have a price are
-full. That holds the aim just as well, and leaves the programme as simple as it was.
+would do no better than whole ones, as is usual, the prices of that relaxed programme show what all best solutions have
+in common (complementary slackness): ways that cost more than they add are not taken, rows that have a price are full.
+That holds the aim just as well, and leaves the programme as simple as it was.
 
 Source: Q. Huangfu, J. A. J. Hall, "Parallelizing the dual revised simplex method", Mathematical Programming
 Computation 10, 2018, 119-142 (from memory), the solver behind `scipy.optimize.milp`.
@@ -23,56 +23,70 @@ import numpy as np
 
 from pegwright.columns import Ints
 from pegwright.errors import InternalError
-from pegwright.fit.caps import Cluster
-from pegwright.fit.contest import LEFT_OUT
+from pegwright.fit.problem import LEFT_OUT, Cluster, Merit, Problem, Ways
 
-LARGEST_COEFFICIENT = 2**20  # the solver takes 1e-6 for nothing
-SLACK = 0.01  # prices below this count as none, which only leaves more open; the solver errs by far less
+LARGEST_COEFFICIENT = 2**20  # the solver treats 1e-6 as 0
+SLACK = 0.01  # prices below this count as none, which only leaves more open; the errors of the solver are far smaller
 MOST_NODES = 2_000  # of its search tree, for each aim; a bound on time that is the same on every machine
 
 
+class GeneralSolver:
+    """Solves clusters, however many states they have.
+
+    Args:
+        ways: of all clusters.
+        merit: of those.
+    """
+
+    def __init__(self, ways: Ways, merit: Merit) -> None:
+        self._ways, self._merit = ways, merit
+
+    def solve(self, problem: Problem) -> General | None:
+        """See `Solver.solve`."""
+        return General(problem, self._ways, self._merit) if isinstance(problem, Cluster) else None
+
+
 class General:
-    """The best of a cluster, to be taken strike by strike.
+    """The best of a cluster; see `Solution`. Where it is not proved, the best that is known.
 
     Args:
         cluster: the strikes.
-        aims: what each way adds to each aim, the highest aim first.
-
-    Attributes:
-        proved: whether it is proved the best in every aim.
-        short: how much more of the first aim there could be at most.
+        ways: of all strikes.
+        merit: of the ways.
     """
 
-    def __init__(self, cluster: Cluster, aims: Sequence[Ints]) -> None:
-        self._cluster = cluster
-        self._ways = [way for span in cluster.ways for way in span]
+    def __init__(self, cluster: Cluster, ways: Ways, merit: Merit) -> None:
+        self._spans = cluster.spans
+        self._ways = [way for span in cluster.spans for way in span]
         self._column = {way: number for number, way in enumerate(self._ways)}
-        self._rows, self._upper = _rows(cluster, self._column)
-        self._held: list[tuple[Ints, int]] = []  # aims that are to be no less than so much, and are so all but surely
-        self._floors: list[tuple[Ints, int]] = []  # the same, with a row of their own
+        self._rows, self._upper = _rows(cluster, ways.hole[self._ways].tolist(), self._column)
+        self._held: list[tuple[Ints, int]] = []  # aims with minimums that are held by other means
+        self._floors: list[tuple[Ints, int]] = []  # aims with minimums that have a row of their own
         self._least, self._most = np.zeros(len(self._ways)), np.ones(len(self._ways))  # 1: must be taken; 0: must not
-        self._full = np.full(len(self._upper), -np.inf)  # what each row is to hold at least
+        self._full = np.full(len(self._upper), -np.inf)  # the minimum of each row
         self.proved, self.short = True, 0
         self._taken = np.zeros(len(self._ways), dtype=np.int64)
+        aims = ways.aims[: len(merit.factors) + 1]
         for number, aim in enumerate(aims):
             self._settle(aim[self._ways], first=number == 0)
         if not self.proved:
             self._mend(aims)
+        self.total = sum(merit.of_way[self._ways[column]] for column in np.flatnonzero(self._taken))
 
-    def ways_taken(self) -> list[int]:
-        """The ways of the best that was found."""
-        return [way for way, taken in zip(self._ways, self._taken.tolist(), strict=True) if taken]
+    def take_all(self) -> list[int]:
+        """See `Solution.take_all`."""
+        return [self.take(span) for span in self._spans]
 
     def take(self, order: Sequence[int]) -> int:
-        """Settle the next strike; see `Counted.take`. Where the best is not proved, what was found stands."""
+        """See `Solution.take`."""
         columns = [self._column[way] for way in order]
         held = next((place for place, column in enumerate(columns) if self._taken[column]), len(columns))
         if held and self.proved:
             rank = np.zeros(len(self._ways), dtype=np.int64)
             rank[columns] = np.arange(len(columns), 0, -1)
-            found, _ = self._solve(rank)
-            if found is not None and (found @ rank) > (self._taken @ rank):
-                self._taken = found
+            preferred, _ = self._solve(rank)
+            if preferred is not None and preferred @ rank > self._taken @ rank:
+                self._taken = preferred
             held = next((place for place, column in enumerate(columns) if self._taken[column]), len(columns))
         if held == len(columns):
             return LEFT_OUT
@@ -80,14 +94,14 @@ class General:
         return order[held]
 
     def _settle(self, aim: Ints, first: bool) -> None:
-        """Make an aim as great as can be and keep it so."""
+        """Make an aim as great as possible and keep it so."""
         if not np.any(aim):
             return
-        found, bound = self._solve(aim)
-        if found is None or (not first and found @ aim < self._taken @ aim):
-            found = self._taken
-        self._taken = found
-        value = int(found @ aim)
+        best, bound = self._solve(aim)
+        if best is None or (not first and best @ aim < self._taken @ aim):
+            best = self._taken
+        self._taken = best
+        value = int(best @ aim)
         narrowed = bound == value and self._narrow(aim, value)
         (self._held if narrowed else self._floors).append((aim, value))
         if bound > value:
@@ -95,8 +109,8 @@ class General:
             self.short += bound - value if first else 0
 
     def _narrow(self, aim: Ints, value: int) -> bool:
-        """Hold an aim at its greatest by what all solutions that reach it have in common, if that can be told."""
-        from scipy.optimize import linprog  # noqa: PLC0415  # heavy, and seldom needed
+        """Try to hold an aim at its greatest by what all solutions that reach it have in common; whether it is held."""
+        from scipy.optimize import linprog  # noqa: PLC0415  # heavy, and rarely needed
 
         if self._floors:
             return False
@@ -118,7 +132,7 @@ class General:
     def _mend(self, aims: Sequence[Ints]) -> None:
         """Let strikes take better ways that are open, one by one, until none has one."""
         worth = [tuple(aim[way] for aim in aims) for way in self._ways]
-        spans = [[self._column[way] for way in span] for span in self._cluster.ways]
+        spans = [[self._column[way] for way in span] for span in self._spans]
         changed = True
         while changed:
             changed = False
@@ -136,8 +150,8 @@ class General:
                     others[column] = 0
 
     def _solve(self, aim: Ints) -> tuple[Ints | None, int]:
-        """The best found for an aim, in whole numbers, and what none can exceed."""
-        from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415  # heavy, and seldom needed
+        """The best solution that is known for an aim, in whole numbers, and an upper bound of the aim."""
+        from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415  # heavy, and rarely needed
 
         self.proved &= int(np.abs(aim).max()) <= LARGEST_COEFFICIENT
         constraints = [LinearConstraint(self._rows, lb=self._full, ub=self._upper)]
@@ -153,22 +167,27 @@ class General:
         bound = most if result.mip_dual_bound is None else min(most, math.floor(0.01 - result.mip_dual_bound))
         if result.x is None:
             return None, bound
-        found = np.rint(result.x).astype(np.int64)
-        if np.any(self._rows @ found > self._upper):
+        rounded = np.rint(result.x).astype(np.int64)
+        if np.any(self._rows @ rounded > self._upper):
             raise InternalError("the solver's answer breaks a rule in whole numbers")
-        if any(found @ held < value for held, value in self._held):
+        if any(rounded @ held < value for held, value in self._held):
             self._floors, self._held = [*self._held, *self._floors], []
             return self._solve(aim)
-        return found, max(bound, int(found @ aim))
+        return rounded, max(bound, int(rounded @ aim))
 
 
-def _rows(cluster: Cluster, column: dict[int, int]) -> tuple[Any, Ints]:
-    """A row for each strike and each cap as a sparse matrix, and the most that each may hold."""
-    from scipy.sparse import csr_array  # noqa: PLC0415  # heavy, and seldom needed
+def _rows(cluster: Cluster, hole: list[int], column: dict[int, int]) -> tuple[Any, Ints]:
+    """A row for each strike and each cap as a sparse matrix, and the maximum of each; `hole`: of each column."""
+    from scipy.sparse import csr_array  # noqa: PLC0415  # heavy, and rarely needed
 
-    members = [[column[way] for way in span] for span in cluster.ways]
-    members += [[column[way] for way in cap.members] for cap in cluster.caps]
-    most = [1] * len(cluster.ways) + [cap.most for cap in cluster.caps]
+    into: dict[int, list[int]] = {}
+    for number, at in enumerate(hole):
+        into.setdefault(at, []).append(number)
+    members = [[column[way] for way in span] for span in cluster.spans]
+    most = [1] * len(cluster.spans)
+    for cap in cluster.caps:
+        members.append(sorted(number for member in cap.members for number in into[member]))
+        most.append(cap.most)
     index = np.array([place for row in members for place in row], dtype=np.int32)
     first = np.cumsum([0, *(len(row) for row in members)]).astype(np.int32)
     matrix = csr_array((np.ones(len(index)), index, first), shape=(len(members), len(column)))

@@ -1,4 +1,4 @@
-"""Limits on strikes: no more than so many strikes of some channels within a time.
+"""Limits on strikes: a maximum number of strikes of some channels within a time.
 
 The time is a window of whole ticks that is open at its end: of one strike more than the limit allows, the first and
 the last must be at least the window apart. Two strikes at once are two. The turn has no end: a window goes round it.

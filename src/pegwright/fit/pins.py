@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from pegwright.columns import frozen_ints
-from pegwright.fit.hold import held_notes
+from pegwright.fit.held import held_notes
 from pegwright.grid import place_units
 from pegwright.placement import Outcome, PinMap, Placement
 from pegwright.score import Score

@@ -122,7 +122,13 @@ class Holes:
         return np.searchsorted(self.key, channel * self.stretch_ticks + self.margin_ticks + position)
 
     def within(self, channel: Ints, onset: Ints, reach_ticks: int) -> tuple[Ints, Ints]:
-        """The first hole within reach of each onset, and the first past it."""
+        """The first hole within reach of each onset, and the first past it.
+
+        Args:
+            channel: shape (s,), of each onset.
+            onset: shape (s,), in ticks.
+            reach_ticks: how far a hole may be from it.
+        """
         return self.before(channel, onset - reach_ticks), self.before(channel, onset + reach_ticks + 1)
 
 
@@ -170,13 +176,13 @@ def lay_out_lines(
     """
     scale = rim.resolution // grid_resolution
     once = {id(line): _once_round(line, rim, scale, with_lost) for line in {id(line): line for line in lines}.values()}
-    made: dict[tuple[int, int], tuple[Ints, Ints]] = {}
+    from_start: dict[tuple[int, int], tuple[Ints, Ints]] = {}
     columns = []
     for line, start_ticks in zip(lines, starts_ticks, strict=True):
         key = (id(line), start_ticks)
-        if key not in made:
-            made[key] = _from_start(once[id(line)][0], start_ticks, rim)
-        which, position = made[key]
+        if key not in from_start:
+            from_start[key] = _from_start(once[id(line)][0], start_ticks, rim)
+        which, position = from_start[key]
         columns.append((position, *(column[which] for column in once[id(line)][1:])))
     counts = [len(position) for position, *_ in columns]
     position, row, place, pin = (np.concatenate([column[part] for column in columns]) for part in range(4))
@@ -247,7 +253,15 @@ class Pairs:
 
 
 def pairs_of(onset: Ints, low: Ints, past: Ints, holes: Holes, tolerance_ticks: int) -> Pairs:
-    """Write out the holes `low` to below `past` of each strike."""
+    """Write out the holes `low` to below `past` of each strike.
+
+    Args:
+        onset: shape (s,), in ticks.
+        low: shape (s,), index of the first hole of each.
+        past: shape (s,), index past the last hole of each.
+        holes: those that exist.
+        tolerance_ticks: a distance that counts as exact.
+    """
     count = past - low
     first = np.concatenate([[0], np.cumsum(count)])
     strike = np.repeat(np.arange(len(count)), count)
@@ -258,7 +272,13 @@ def pairs_of(onset: Ints, low: Ints, past: Ints, holes: Holes, tolerance_ticks: 
 
 
 def pairs_in_reach(strikes: Strikes, holes: Holes, turn: Turn) -> Pairs:
-    """Write out the holes within reach of each strike, those of its first channel first."""
+    """Write out the holes within reach of each strike, those of its first channel first.
+
+    Args:
+        strikes: in order of their sets of channels, then onset.
+        holes: those that exist.
+        turn: reach and tolerance.
+    """
     strike, channel = strikes.channels_of_each()
     onset = strikes.onset[strike]
     low, past = holes.within(channel, onset, turn.reach_ticks)
@@ -268,7 +288,7 @@ def pairs_in_reach(strikes: Strikes, holes: Holes, turn: Turn) -> Pairs:
 
 
 def nearest(pairs: Pairs) -> Ints:
-    """Shape (s,): the hole that each strike would rather have, or -1 where none is within reach.
+    """Shape (s,): the hole that each strike prefers, or -1 where none is within reach.
 
     That is the hole of least cost, of those one for a plain pin, of those the nearest, and then the first in the list.
     """

@@ -1,11 +1,11 @@
-"""Why a note is left out: the one reason that is true of it, in a fixed order of truth.
+"""Why a note is left out: the one reason that is true of it, in a fixed order of precedence.
 
     no channel; past the end of the turn; no hole within reach, lost or not: off the grid; only lost ones: lost at
     a seam; the nearest hole that exists is taken: hole already used; a pin of the channel is within the re-strike
     gap of that hole: re-strike too soon; its pin would touch another; else a limit on strikes would be broken: too
     many at once.
 
-No note left out could simply be added, so the nearest hole of one is always barred by one of the last four.
+No note left out could be added to the placement, so its nearest hole is always barred by one of the last four.
 """
 
 from __future__ import annotations
@@ -69,7 +69,7 @@ class Obstacle:
         kind: `HOLE_USED`, `RESTRIKE`, `PINS_TOUCH` or `TOO_MANY`.
         strike: the strike whose pin is in the way; of several the first.
         ticks: from that pin to the hole; negative where the pin comes later. For `TOO_MANY` from the first
-            to the last of the strikes that would be one too many, where they stand closest.
+            to the last of the strikes that would be one too many, where they are closest.
         limit: for `TOO_MANY` which limit of the fitting would be broken.
     """
 
@@ -110,8 +110,8 @@ def obstacle(fitting: Fitting, strike: int, hole: int) -> Obstacle:
 
 
 def _too_many(fitting: Fitting, channel: int, position: int, own: int) -> Obstacle:
-    """The limit that one strike more at a position would break, where its strikes would stand closest."""
-    pins, found = fitting.pins, []
+    """The limit that one strike more at a position would break, where its strikes would be closest."""
+    pins, obstacles = fitting.pins, []
     for number, limit in enumerate(fitting.limits):
         if channel not in limit.channels:
             continue
@@ -122,14 +122,14 @@ def _too_many(fitting: Fitting, channel: int, position: int, own: int) -> Obstac
         for first, last in zip(listed, listed[limit.most :], strict=False):
             if last[0] - first[0] < limit.window_ticks and first[0] <= position <= last[0]:
                 other = first[1] if first[1] != own else listed[listed.index(first) + 1][1]
-                found.append(Obstacle(Outcome.TOO_MANY, other, last[0] - first[0], number))
-    if not found:
+                obstacles.append(Obstacle(Outcome.TOO_MANY, other, last[0] - first[0], number))
+    if not obstacles:
         raise LookupError(f"nothing bars a pin at {position} ticks")
-    return min(found, key=lambda it: (Fraction(it.ticks, fitting.limits[it.limit].window_ticks), it.limit))
+    return min(obstacles, key=lambda one: (Fraction(one.ticks, fitting.limits[one.limit].window_ticks), one.limit))
 
 
 def _pins_near(fitting: Fitting, channel: int, position: int, own: int) -> list[tuple[int, int, int]]:
-    """Pins of a channel within its greatest gap of a position: ticks since the pin, the pin, and its strike."""
+    """Pins of a channel within its maximum gap of a position: ticks since the pin, the pin, and its strike."""
     pins, reach = fitting.pins, int(fitting.gaps.greatest[channel]) - 1
     ends = pins.up_to(np.array([channel, channel]), np.array([position - reach - 1, position + reach])).tolist()
     return [

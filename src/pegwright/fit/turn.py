@@ -8,16 +8,17 @@ from fractions import Fraction
 
 import numpy as np
 
+from pegwright.ask.options import FitOptions
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
-from pegwright.fit.options import FitOptions
 from pegwright.grid import LENGTH_SLACK_MM, hole_grid
 from pegwright.score import Score, TempoMap
 from pegwright.units import common_resolution, ms_to_ticks_up, plural, quarters_per_minute, ticks_to_ms
 from pegwright.wheel import Wheel
 
-OFFSET_STEP_MM = 0.01  # a tick is no longer on the rim where pins have offsets, so that rounding them is no matter
+TEMPO_CODE = "one-tempo"
+OFFSET_STEP_MM = 0.01  # a tick is no longer on the rim where pins have offsets, so that rounding them has no effect
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,10 +33,10 @@ class Turn:
         tolerance_ticks: a distance that counts as exact.
         us_per_quarter: the one tempo.
         onset_ticks: shape (n,), the score's onsets.
-        gap_ticks: shape (channels,), the least distance from note to note of a channel: its re-strike, and before that
-            as long as the shortest note of a holding channel lasts.
+        gap_ticks: shape (channels,), the minimum distance from note to note of a channel: its re-strike, and
+            before that as long as the shortest note of a holding channel lasts.
         held_ticks: shape (channels,), the latter part of it alone, 0 for channels that strike.
-        touch_ticks: shape (rows, rows), the least distance between two pins of one channel in two rows
+        touch_ticks: shape (rows, rows), the minimum distance between two pins of one channel in two rows
             at which they do not touch.
         pin_types: the pin types there are to choose from: the plain one, then the first of each other offset.
         offset_ticks: of each of those, how much later than its hole's middle it trips, to the nearest tick.
@@ -67,7 +68,7 @@ class Turn:
 
 
 def turn_of(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Turn, tuple[Finding, ...]]:
-    """Bring a score, a wheel and the options to one measure of time.
+    """Bring a score, a wheel and the options to common ticks.
 
     Args:
         score: the song.
@@ -85,15 +86,15 @@ def turn_of(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Turn, tupl
     resolution *= _finer_for_offsets(wheel, resolution)
     turn_ticks = int(wheel.turn_quarters * resolution)
     tolerance = score.tolerance_ticks * (resolution // score.resolution)
-    asked = wheel.reach_quarters if options.reach_quarters is None else options.reach_quarters
-    reach = max(math.floor(asked * resolution), tolerance)
+    reach_quarters = wheel.reach_quarters if options.reach_quarters is None else options.reach_quarters
+    reach = max(math.floor(reach_quarters * resolution), tolerance)
     if 2 * reach >= turn_ticks:
         bound = wheel.turn_quarters / 2
         raise UsageError(
             f"reach of {Fraction(reach, resolution)} quarter notes is not below half a turn, {bound} quarter notes",
             hint="choose a reach of a fraction of a step",
         )
-    tempo, findings = _tempo(score, options)
+    tempo, findings = tempo_of(score, options)
     ticks_per_mm = turn_ticks / wheel.geometry.circumference_mm
     held = [math.ceil((channel.hold_mm - LENGTH_SLACK_MM) * ticks_per_mm) for channel in wheel.channels]
     gaps = [
@@ -131,10 +132,10 @@ def prevailing_tempo(tempo_map: TempoMap, length_ticks: int) -> int:
 
 
 def touch_ticks(wheel: Wheel, turn_ticks: int) -> Ints:
-    """The least distance in ticks between pins of one channel, for each pair of rows, shape (rows, rows).
+    """The minimum distance in ticks between pins of one channel, for each pair of rows, shape (rows, rows).
 
     Two pins do not touch when their centres are a pin's diameter and the clearance apart in the plane of
-    the flat rim. Rows farther apart across the rim than that may stand side by side: 0.
+    the flat rim. Rows farther apart across the rim than that never touch: 0.
     """
     needed_mm = wheel.geometry.pin_diameter_mm + wheel.geometry.pin_clearance_mm - LENGTH_SLACK_MM
     mm_per_tick = wheel.geometry.circumference_mm / turn_ticks
@@ -143,7 +144,7 @@ def touch_ticks(wheel: Wheel, turn_ticks: int) -> Ints:
         if lateral_mm >= needed_mm:
             return 0
         ticks = math.ceil(math.sqrt(needed_mm**2 - lateral_mm**2) / mm_per_tick)
-        if math.hypot((ticks - 1) * mm_per_tick, lateral_mm) >= needed_mm:  # the root came out a hair too long
+        if math.hypot((ticks - 1) * mm_per_tick, lateral_mm) >= needed_mm:  # the root was rounded up
             return ticks - 1
         return ticks if math.hypot(ticks * mm_per_tick, lateral_mm) >= needed_mm else ticks + 1
 
@@ -154,8 +155,8 @@ def touch_ticks(wheel: Wheel, turn_ticks: int) -> Ints:
 def pin_types_of(wheel: Wheel) -> tuple[int, ...]:
     """The pin types to choose from, as indexes.
 
-    The plain one comes first: that which trips nearest to its hole's middle, the first of equals. Of types with
-    equal offsets only the first is used. Bridges are none of them: they come in where a note is held.
+    The plain one comes first: the one that trips nearest to its hole's middle, the first of equals. Of types with
+    equal offsets only the first is used. Bridges are not among them: they are used where a note is held.
     """
     types = wheel.pin_types
     short = [number for number, pin_type in enumerate(types) if not pin_type.bridge_mm]
@@ -167,14 +168,15 @@ def pin_types_of(wheel: Wheel) -> tuple[int, ...]:
 
 
 def _finer_for_offsets(wheel: Wheel, resolution: int) -> int:
-    """How many times finer ticks must be for offsets of pins to be told to `OFFSET_STEP_MM`."""
+    """How many times finer ticks must be to hold offsets of pins to `OFFSET_STEP_MM`."""
     if not any(pin_type.offset_mm for pin_type in wheel.pin_types):
         return 1
     tick_mm = wheel.geometry.circumference_mm / float(wheel.turn_quarters * resolution)
     return math.ceil(tick_mm / OFFSET_STEP_MM)
 
 
-def _tempo(score: Score, options: FitOptions) -> tuple[int, tuple[Finding, ...]]:
+def tempo_of(score: Score, options: FitOptions) -> tuple[int, tuple[Finding, ...]]:
+    """The one tempo of a song in microseconds per quarter, and a finding where the score has others."""
     tempo = options.us_per_quarter or prevailing_tempo(score.tempo_map, score.length_ticks)
     held = score.tempo_map.us_per_quarter[score.tempo_map.ticks < max(1, score.length_ticks)]
     slowest, fastest = int(held.max()), int(held.min())
@@ -185,7 +187,7 @@ def _tempo(score: Score, options: FitOptions) -> tuple[int, tuple[Finding, ...]]
     message = f"the score's tempo {written} quarter notes a minute; the wheel turns at {names[2]} throughout"
     changes = len(held) - 1
     hint = f"{plural(changes, 'change of tempo', 'changes of tempo')} cannot be pinned" if changes else ""
-    return tempo, (Finding("one-tempo", Severity.NOTE, score.file, message, hint),)
+    return tempo, (Finding(TEMPO_CODE, Severity.NOTE, score.file, message, hint),)
 
 
 def _check_restrike(wheel: Wheel, gaps: list[int], turn_ticks: int, turn_ms: float) -> None:

@@ -1,0 +1,266 @@
+"""Held notes: the further pins that keep a holding channel sounding until its note ends.
+
+A pin holds its channel for the channel's `hold_mm` of rim from where it trips, a bridge pin for its `bridge_mm` more. A
+pin that comes before the channel lets go keeps it on, so that a run of pins is one note. Of all runs that begin with
+the note's own pin, keep to the rules and end in time for the next note, one is chosen that ends nearest to the note's
+written end, all within `END_MS` of it being alike; then that of the fewest pins; then of the fewest that are not plain;
+then with the earliest holes.
+
+The rules of a run: it uses holes that exist, stays within the turn and lets go a re-strike before the channel's next
+note; its pins are at least a pin and its clearance apart along the rim, whatever their rows; a bridge does not reach
+over its plate's end. Onsets come first: no note is lost or moved so that another can last.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
+from pegwright.fit.turn import pin_types_of
+from pegwright.grid import LENGTH_SLACK_MM, Loss, along_plate_mm, hole_grid
+from pegwright.placement import Outcome, Placement
+from pegwright.score import Score
+from pegwright.units import ms_to_ticks_up, ticks_to_ms
+from pegwright.wheel import Kind, Wheel
+
+END_MS = 10.0  # ends no farther from the written one count as equal to it; common practice, no source
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HeldNotes:
+    """The placed notes of holding channels and the pins that hold them.
+
+    Args:
+        note: shape (h,), the notes, by channel, then place in the turn.
+        first_pin_type: shape (h,), the type of each one's first pin, which can be a bridge.
+        late_ms: shape (h,), how much later than written each ends; 0 within the score's own rounding.
+        pin_note, pin_plate, pin_row, pin_index, pin_type: shape (p,), the further pins, as in `Placement`.
+    """
+
+    note: Ints
+    first_pin_type: Ints
+    late_ms: Floats
+    pin_note: Ints
+    pin_plate: Ints
+    pin_row: Ints
+    pin_index: Ints
+    pin_type: Ints
+
+    @property
+    def pin_count(self) -> int:
+        """Further pins in all."""
+        return len(self.pin_note)
+
+
+class _Pin(NamedTuple):
+    """A pin that a run can have: where it trips and ends, in ticks from the song's start, and what it is."""
+
+    trips: int
+    row: int
+    pin_type: int
+    ends: float
+    odd: bool
+    place: int
+
+
+class _Way(NamedTuple):
+    """The run of minimum cost to a pin: pins and odd pins so far, and the pin before, or -1."""
+
+    pins: int
+    odd: int
+    before: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Lever:
+    """One channel's lengths in ticks: how long a pin holds, what lies between two pins and before the next note."""
+
+    hold: float
+    clear: float
+    restrike: int
+    exact: float
+    alike: float
+    slack: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Note:
+    """A note to be held: its own pin in every type that trips there, when it should and when it must have ended."""
+
+    note: int
+    own: tuple[_Pin, ...]
+    wanted: float
+    next_trips: int
+    turn_ends: int
+
+
+def held_notes(score: Score, wheel: Wheel, placement: Placement) -> HeldNotes:
+    """Find the pins that hold every placed note of a channel of kind hold.
+
+    Args:
+        score: what was fitted.
+        wheel: what it was fitted to.
+        placement: the outcome of every note.
+    """
+    ends: list[tuple[int, int, float]] = []
+    further: list[tuple[int, int, int, int, int]] = []
+    song_wheel = _SongWheel(score, wheel, placement)
+    for number, channel in enumerate(wheel.channels):
+        notes = np.flatnonzero((placement.outcome == Outcome.PLACED) & (placement.channel == number))
+        if channel.kind is not Kind.HOLD or not len(notes):
+            continue
+        line, lever, pins = hole_grid(wheel).lines[number], song_wheel.lever(number), song_wheel.pins(number)
+        trips = [pin.trips for pin in pins]
+        for held in song_wheel.notes(notes):
+            low, past = bisect_right(trips, held.own[0].trips), bisect_left(trips, held.next_trips)
+            run = _best_run(held, pins[low:past], lever)
+            late = run[-1].ends + lever.hold - held.wanted
+            ends.append((held.note, run[0].pin_type, 0.0 if abs(late) <= lever.exact else late * song_wheel.tick_ms))
+            further += [
+                (held.note, int(line.plate[pin.place]), pin.row, int(line.index[pin.place]), pin.pin_type)
+                for pin in run[1:]
+            ]
+    columns = np.array(further, dtype=np.int64).reshape(-1, 5).T
+    return HeldNotes(
+        note=frozen_ints([note for note, _, _ in ends]),
+        first_pin_type=frozen_ints([pin_type for _, pin_type, _ in ends]),
+        late_ms=frozen_floats([late_ms for _, _, late_ms in ends]),
+        pin_note=frozen_ints(columns[0]),
+        pin_plate=frozen_ints(columns[1]),
+        pin_row=frozen_ints(columns[2]),
+        pin_index=frozen_ints(columns[3]),
+        pin_type=frozen_ints(columns[4]),
+    )
+
+
+class _SongWheel:
+    """A wheel in ticks from the start of the song that was fitted to it."""
+
+    def __init__(self, score: Score, wheel: Wheel, placement: Placement) -> None:
+        self.score, self.wheel, self.placement = score, wheel, placement
+        self.scale = placement.resolution // score.resolution
+        self.turn = int(wheel.turn_quarters * placement.resolution)
+        self.per_mm = self.turn / wheel.geometry.circumference_mm
+        self.tick_ms = ticks_to_ms(1, placement.resolution, placement.us_per_quarter)
+        self.types = tuple(_types(wheel))
+
+    def lever(self, channel: int) -> _Lever:
+        """The lengths of one channel."""
+        geometry, own, placement = self.wheel.geometry, self.wheel.channels[channel], self.placement
+        slack = LENGTH_SLACK_MM * self.per_mm
+        return _Lever(
+            hold=own.hold_mm * self.per_mm,
+            clear=(geometry.pin_diameter_mm + geometry.pin_clearance_mm) * self.per_mm,
+            restrike=ms_to_ticks_up(own.restrike_ms, placement.resolution, placement.us_per_quarter),
+            exact=self.score.tolerance_ticks * self.scale + slack,
+            alike=END_MS / self.tick_ms + slack,
+            slack=slack,
+        )
+
+    def pins(self, channel: int) -> list[_Pin]:
+        """Every pin that the holes of a channel can take, by where it trips, then row and pin type."""
+        grid = hole_grid(self.wheel)
+        line, scale = grid.lines[channel], self.placement.resolution // grid.resolution
+        pins = []
+        for place in np.flatnonzero(line.loss == Loss.NONE).tolist():
+            position = int(line.position[place]) * scale - self.placement.start_ticks
+            row, index = int(line.row[place]), int(line.index[place])
+            for kind in self.types:
+                if self._stays_on_its_plate(row, index, kind):
+                    offset = round(self.wheel.pin_types[kind].offset_mm * self.per_mm)
+                    pins.append(self._pin((position + offset) % self.turn, row, kind, place))
+        return sorted(pins)
+
+    def notes(self, notes: Ints) -> Iterator[_Note]:
+        """Notes of one channel in the order of their pins."""
+        score, placement = self.score, self.placement
+        ends = (score.onset_ticks + score.duration_ticks) * self.scale
+        wanted = ends.copy()
+        shared = np.flatnonzero(placement.unison >= 0)
+        np.maximum.at(wanted, placement.unison[shared], ends[shared])  # one strike lasts as long as its longest note
+        trips = score.onset_ticks[notes] * self.scale + placement.deviation_ticks[notes]
+        order = np.argsort(trips, kind="stable")
+        following = np.append(trips[order][1:], trips[order][0] + self.turn)
+        for note, at, next_trips in zip(notes[order].tolist(), trips[order].tolist(), following.tolist(), strict=True):
+            yield _Note(note, tuple(self._own_pins(note, at)), float(wanted[note]), next_trips, self.turn)
+
+    def _own_pins(self, note: int, trips: int) -> Iterator[_Pin]:
+        """The first pin of a note: as it was placed, then the bridges that trip in its place."""
+        placement = self.placement
+        line = hole_grid(self.wheel).lines[int(placement.channel[note])]
+        plate, row, index = (int(column[note]) for column in (placement.plate, placement.row, placement.index))
+        place = int(np.flatnonzero((line.plate == plate) & (line.row == row) & (line.index == index))[0])
+        placed = int(placement.pin_type[note])
+        yield self._pin(trips, row, placed, place)
+        for kind in self.types:
+            bridge = self.wheel.pin_types[kind]
+            alike = bridge.bridge_mm and bridge.offset_mm == self.wheel.pin_types[placed].offset_mm
+            if alike and self._stays_on_its_plate(row, index, kind):
+                yield self._pin(trips, row, kind, place)
+
+    def _pin(self, trips: int, row: int, kind: int, place: int) -> _Pin:
+        ends = trips + self.wheel.pin_types[kind].bridge_mm * self.per_mm
+        return _Pin(trips, row, kind, ends, kind != self.types[0], place)
+
+    def _stays_on_its_plate(self, row: int, index: int, kind: int) -> bool:
+        """Whether a bridge ends before its plate does; other pins always do."""
+        wheel, bridge = self.wheel, self.wheel.pin_types[kind]
+        if not bridge.bridge_mm:
+            return True
+        ends_mm = along_plate_mm(wheel, row, index) + bridge.offset_mm + bridge.bridge_mm
+        sheet_mm = wheel.steps_per_plate * wheel.step_mm - wheel.geometry.trail_edge_mm
+        return ends_mm + wheel.geometry.pin_diameter_mm / 2 <= sheet_mm + LENGTH_SLACK_MM
+
+
+def _types(wheel: Wheel) -> Iterator[int]:
+    """Pin types to choose from, the plain one first; of bridges the first of its offset and length."""
+    yield from pin_types_of(wheel)
+    seen = set()
+    for number, pin_type in enumerate(wheel.pin_types):
+        if pin_type.bridge_mm and (pin_type.offset_mm, pin_type.bridge_mm) not in seen:
+            seen.add((pin_type.offset_mm, pin_type.bridge_mm))
+            yield number
+
+
+def _best_run(held: _Note, pins: list[_Pin], lever: _Lever) -> list[_Pin]:
+    """The run of a note: its own pin, and those of `pins`, which trip after it, that follow."""
+    ended = min(held.next_trips - lever.restrike, held.turn_ends)
+    latest = min(ended - lever.hold, held.next_trips - lever.clear) + lever.slack  # where the last pin may end
+    run = [held.own[0], *(bridge for bridge in held.own[1:] if bridge.ends <= latest)]
+    ways = [_Way(1, int(pin.odd), -1) for pin in run]
+    own_count, longest = len(run), max(pin.ends - pin.trips for pin in (*run, *pins))
+    for pin in pins:
+        if pin.ends > latest:
+            continue
+        farthest = pin.trips - longest - lever.hold - lever.slack  # pins that trip before it have let go
+        before = _best_before(pin, run, ways, lever, farthest, own_count)
+        if before >= 0:
+            ways.append(_Way(ways[before].pins + 1, ways[before].odd + pin.odd, before))
+            run.append(pin)
+    miss = [max(0.0, abs(pin.ends + lever.hold - held.wanted) - lever.alike) for pin in run]
+    near = [number for number in range(len(run)) if miss[number] <= min(miss) + lever.slack]
+    best = min(near, key=lambda number: (ways[number].pins, ways[number].odd, number))
+    chosen = []
+    while best >= 0:
+        chosen.append(run[best])
+        best = ways[best].before
+    return chosen[::-1]
+
+
+def _best_before(pin: _Pin, run: list[_Pin], ways: list[_Way], lever: _Lever, farthest: float, own_count: int) -> int:
+    """The pin of `run` after which another is best put, or -1 where all have let go before it or leave no room."""
+    best = -1
+    for number in range(len(run) - 1, -1, -1):
+        before = run[number]
+        if number >= own_count and before.trips < farthest:
+            break
+        room = before.ends + lever.clear <= pin.trips + lever.slack
+        on = pin.trips <= before.ends + lever.hold + lever.slack
+        if room and on and (best < 0 or ways[number][:2] <= ways[best][:2]):
+            best = number
+    return best

@@ -1,0 +1,161 @@
+"""Upper bounds for every transposition and start: the strikes that have a channel and a hole within reach.
+
+Losses that do not interact (no channel, off the grid, lost at a seam) are known for every start at a time without
+placing anything, as a start only turns the song against the holes. What a placement then loses to
+re-strike, touching pins, used holes or strike limits comes on top, so these figures bound every placement.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pegwright.ask.options import DEFAULT_PRIORITY, FitOptions
+from pegwright.columns import Ints, frozen_ints
+from pegwright.fit.arrange import PITCH_COUNT, PRIORITY_WEIGHT, Choices, percussion_table, pitched_table
+from pegwright.fit.turn import Turn, turn_of
+from pegwright.grid import HoleGrid, hole_grid
+from pegwright.score import Score
+from pegwright.search.choices import Choice
+from pegwright.search.period import grid_period_steps
+from pegwright.wheel import Wheel
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bounds:
+    """Bounds on a song's placements; starts from `period` on repeat those before.
+
+    Args:
+        transpositions: shape (t,), semitones.
+        weight: shape (t, period), what the total weight cannot exceed.
+        cost_ticks: shape (t, period), the minimum total deviation of a placement that reaches that weight.
+    """
+
+    transpositions: Ints
+    weight: Ints
+    cost_ticks: Ints
+
+    @property
+    def period_steps(self) -> int:
+        """The number of distinct starts."""
+        return int(self.weight.shape[1])
+
+    def best_bound(self, starts: Sequence[int]) -> Choice:
+        """The transposition and start, of those given in steps, with the best bound, as `Choice.rank` has it."""
+        period = self.period_steps
+        start = np.tile(starts, len(self.weight))
+        semitones = np.repeat(self.transpositions, len(starts))
+        weight, cost = (table[:, np.asarray(starts) % period].ravel() for table in (self.weight, self.cost_ticks))
+        place = int(np.lexsort([start, -semitones, np.abs(semitones), cost, -weight])[0])
+        return Choice(int(semitones[place]), int(start[place]), int(weight[place]), int(cost[place]))
+
+
+def can_be_bounded(options: FitOptions) -> bool:
+    """Whether `bounds_of` holds for the options: it covers neither folding, priorities nor channels of parts."""
+    return not (options.fold_octaves or options.part_priorities or options.drum_keys or options.part_channels)
+
+
+def bounds_of(turns: Sequence[Score], wheel: Wheel, options: FitOptions, transpositions: Sequence[int]) -> Bounds:
+    """Bound every transposition with every start of a song, all its turns together.
+
+    Args:
+        turns: of one song, at least one; all begin on the same step of the turn.
+        wheel: the wheel.
+        options: for which `can_be_bounded`.
+        transpositions: semitones, without duplicates.
+
+    Raises:
+        UsageError: the options do not suit score or wheel.
+    """
+    turn, _ = turn_of(turns[0], wheel, options)
+    grid = hole_grid(wheel)
+    period = grid_period_steps(grid, wheel)
+    strikes = _strikes(turns, turn, period * (turn.turn_ticks // wheel.turn_steps))
+    pitched, percussion = (
+        [_kinds_of(choices, grid) for choices in table(wheel, options).choices]
+        for table in (pitched_table, percussion_table)
+    )
+    worth = {
+        kind: _worth(strikes, kind, grid, turn, period, wheel.turn_steps)
+        for kind in dict.fromkeys(filter(None, (*pitched, *percussion)))
+    }
+    weight = np.zeros((len(transpositions), period), dtype=np.int64)
+    cost = np.zeros_like(weight)
+    for key in np.unique(strikes.key).tolist():
+        drum = key >= PITCH_COUNT
+        for row, semitones in enumerate([0] * len(transpositions) if drum else transpositions):
+            place = key - PITCH_COUNT if drum else key + semitones
+            kind = (percussion if drum else pitched)[place] if 0 <= place < PITCH_COUNT else ()
+            if kind:
+                weight[row] += worth[kind][0][key]
+                cost[row] += worth[kind][1][key]
+    return Bounds(frozen_ints(transpositions), frozen_ints(weight), frozen_ints(cost))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Strikes:
+    """The strikes of all turns by pitch (percussion keys have `PITCH_COUNT` added) and place in the grid's period."""
+
+    key: Ints
+    place: Ints
+    weight: Ints
+    count: Ints
+
+
+def _strikes(turns: Sequence[Score], turn: Turn, period_ticks: int) -> _Strikes:
+    scale = turn.resolution // turns[0].resolution
+    number = np.repeat(np.arange(len(turns)), [section.note_count for section in turns])
+    onset = np.concatenate([section.onset_ticks for section in turns]) * scale
+    key = np.concatenate([section.percussion_notes() * PITCH_COUNT + section.pitch_midi for section in turns])
+    velocity = np.concatenate([section.velocity for section in turns])
+    order = np.lexsort([-velocity, onset, number, key])
+    order = order[onset[order] < turn.turn_ticks]
+    first = _firsts(key[order], number[order], onset[order])
+    key, place, velocity = key[order][first], onset[order][first] % period_ticks, velocity[order][first]
+    order = np.lexsort([place, key])
+    key, place, velocity = key[order], place[order], velocity[order]
+    heads = np.flatnonzero(_firsts(key, place))
+    count = np.diff(np.append(heads, len(key)))
+    if not len(heads):
+        return _Strikes(key, place, velocity, count)
+    weight = PRIORITY_WEIGHT * DEFAULT_PRIORITY * count + np.add.reduceat(velocity, heads)
+    return _Strikes(key[heads], place[heads], weight, count)
+
+
+def _firsts(*columns: Ints) -> NDArray[np.bool_]:
+    """Which rows of sorted columns differ from the row before."""
+    first = np.ones(len(columns[0]), dtype=bool)
+    if len(first):
+        first[1:] = np.any([column[1:] != column[:-1] for column in columns], axis=0)
+    return first
+
+
+def _kinds_of(choices: Choices, grid: HoleGrid) -> tuple[int, ...]:
+    """The kinds of holes of the channels that sound a pitch, each by the first channel of the wheel that has them."""
+    return tuple(dict.fromkeys(grid.lines.index(grid.lines[channel]) for channel in choices))
+
+
+def _worth(
+    strikes: _Strikes, channels: tuple[int, ...], grid: HoleGrid, turn: Turn, period: int, turn_steps: int
+) -> tuple[Ints, Ints]:
+    """Weight within reach and minimum cost of every pitch on some channels' holes, shape (2 x 128, period)."""
+    kept = [grid.lines[channel].position[grid.lines[channel].loss == 0] for channel in channels]
+    places = np.unique(np.concatenate(kept)) * (turn.resolution // grid.resolution)
+    holes = np.unique((places[:, None] + turn.offset_ticks) % turn.turn_ticks)
+    step_ticks = turn.turn_ticks // turn_steps
+    weight = np.zeros((2 * PITCH_COUNT, period), dtype=np.int64)
+    cost = np.zeros_like(weight)
+    if not len(holes):
+        return weight, cost
+    round_the_turn = np.concatenate([holes[-1:] - turn.turn_ticks, holes, holes[:1] + turn.turn_ticks])
+    place = (strikes.place[:, None] + step_ticks * np.arange(period)) % turn.turn_ticks
+    after = np.searchsorted(round_the_turn, place)
+    distance = np.minimum(round_the_turn[after] - place, place - round_the_turn[after - 1])
+    within = distance <= turn.reach_ticks
+    beyond = np.maximum(distance - turn.tolerance_ticks, 0) * strikes.count[:, None]
+    np.add.at(weight, strikes.key, np.where(within, strikes.weight[:, None], 0))
+    np.add.at(cost, strikes.key, np.where(within, beyond, 0))
+    return weight, cost

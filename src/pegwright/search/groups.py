@@ -1,0 +1,271 @@
+"""The strikes of joined channels in groups that cannot bear on one another, whatever the start.
+
+At another start the same strikes meet other holes, but not many other ones: rows repeat after a step or two, and only
+seams and lost holes break that. So a group meets the same holes, seen from its notes, at many starts, and is
+worth the same there. What it meets is its pattern: for each strike and channel the holes within reach, by how far
+each is from the note, its row and its pin type. A pattern that is solved once is known for every start, and for every
+transposition in which the same strikes fall on channels alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pegwright.columns import Ints
+from pegwright.fit.caps import Joined
+from pegwright.fit.limits import Limit
+from pegwright.fit.quantise import Holes, Strikes
+from pegwright.fit.turn import Turn
+from pegwright.search.worths import Worths
+
+Solved: TypeAlias = tuple[int, int, int, bool]  # weight, cost, what it may be short of, proved
+Known: TypeAlias = dict[tuple[object, bytes], Solved]  # by group and pattern
+
+NEVER = 2**40  # ticks: no hole within reach at any start
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Patterns:
+    """What every onset of a song meets on one line of holes.
+
+    Args:
+        number: shape (starts, onsets), equal where the holes within reach are, seen from the onset.
+        holes: of each pattern.
+        earliest, latest: shape (onsets,), the places of the first and the last hole within reach at any start.
+    """
+
+    number: Ints
+    holes: list[frozenset[int]]
+    earliest: Ints
+    latest: Ints
+
+
+def patterns_of(onsets: Ints, starts: int, holes: Holes, turn: Turn) -> Patterns:
+    """The patterns of a line.
+
+    Args:
+        onsets: each once.
+        starts: how many.
+        holes: of the line at every start, one channel each.
+        turn: reach and length of the turn.
+    """
+    channel, onset = np.repeat(np.arange(starts), len(onsets)), np.tile(onsets, starts)
+    low, past = holes.within(channel, onset, turn.reach_ticks)
+    reach = np.arange(int((past - low).max(initial=0)))
+    hole = low[:, None] + reach
+    there = hole < past[:, None]
+    hole = np.where(there, hole, 0)
+    away = holes.position[hole] - onset[:, None]
+    row_count, pin_count = int(holes.row.max(initial=0)) + 1, int(holes.pin.max(initial=0)) + 1
+    code = ((away + turn.reach_ticks) * row_count + holes.row[hole]) * pin_count + holes.pin[hole]
+    met, number = np.unique(np.where(there, code, -1), axis=0, return_inverse=True)
+    shape = (starts, len(onsets), len(reach))
+    return Patterns(
+        number=number.reshape(starts, len(onsets)),
+        holes=[frozenset(holes) - {-1} for holes in met.tolist()],
+        earliest=onsets + np.where(there, away, NEVER).reshape(shape).min(axis=(0, 2), initial=NEVER),
+        latest=onsets + np.where(there, away, -NEVER).reshape(shape).max(axis=(0, 2), initial=-NEVER),
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Worth:
+    """What a part is worth at every start up to the period; columns of shape (period,).
+
+    Args:
+        weight: placed, or what cannot be exceeded where it is not settled.
+        cost_ticks: of that, or what it cannot be less than.
+        short: how much more weight there could be at most where it is settled but not proved, else 0.
+        settled: whether the two are what a placement has.
+        proved: whether no placement is better; False too where it is not settled.
+    """
+
+    weight: Ints
+    cost_ticks: Ints
+    short: Ints
+    settled: NDArray[np.bool_]
+    proved: NDArray[np.bool_]
+
+
+class Groups:
+    """The groups of a part and what is known of them.
+
+    Args:
+        strikes: of the part at one start, in order of their sets of channels, then onset.
+        onset: shape (s,), which of the onsets of the patterns each strike has.
+        patterns: of each channel.
+        kinds: of each channel: equal where holes and gaps are.
+        clear: shape (channels,), the distance from which on pins of a channel do not bear on one another.
+        limits: on strikes of several channels.
+        turn_ticks: once round.
+        known: what has been solved, to be looked up and added to.
+    """
+
+    def __init__(
+        self,
+        strikes: Strikes,
+        onset: Ints,
+        patterns: Sequence[Patterns],
+        kinds: Sequence[int],
+        clear: Ints,
+        limits: Sequence[Limit],
+        turn_ticks: int,
+        known: Known,
+    ) -> None:
+        self._known = known
+        strike, channel = strikes.channels_of_each()
+        at = onset[strike]
+        number = np.empty((len(patterns[0].number), len(strike)), dtype=np.int64)
+        earliest, latest = np.empty_like(strike), np.empty_like(strike)
+        for place, pattern in enumerate(patterns):
+            own = np.flatnonzero(channel == place)
+            number[:, own] = pattern.number[:, at[own]]
+            earliest[own], latest[own] = pattern.earliest[at[own]], pattern.latest[at[own]]
+        self.of_strike = _group_numbers(strike, channel, earliest, latest, clear, limits, turn_ticks)
+        self.count = int(self.of_strike.max(initial=-1)) + 1
+        self._patterns = patterns
+        self._lay_out(strikes, strike, channel, kinds, limits, number)
+
+    def _lay_out(
+        self, strikes: Strikes, strike: Ints, channel: Ints, kinds: Sequence[int], limits: Sequence[Limit], number: Ints
+    ) -> None:
+        """Number the patterns of each group: shape (groups, starts)."""
+        order = np.argsort(self.of_strike[strike], kind="stable")
+        strike, channel, number = strike[order], channel[order], number[:, order]
+        ends = np.searchsorted(self.of_strike[strike], np.arange(self.count + 1)).tolist()
+        numbers: dict[tuple[int, bytes], int] = {}
+        self._key: list[tuple[object, bytes]] = []
+        self._cell = np.empty((self.count, len(number)), dtype=np.int64)
+        self._cells: list[range] = []
+        self._met: list[list[frozenset[int]]] = []
+        for group, (start, stop) in enumerate(pairwise(ends)):
+            members = strike[start:stop]
+            onset, weight = strikes.onset[members], strikes.weight[members]
+            names = {on: place for place, on in enumerate(dict.fromkeys(channel[start:stop].tolist()))}
+            layout = (
+                (onset - onset.min()).tobytes(),
+                weight.tobytes(),
+                (members - members[0]).tobytes(),
+                tuple(names[on] for on in channel[start:stop].tolist()),
+                tuple(kinds[on] for on in names),
+                tuple(_renamed(limit, names) for limit in limits),
+            )
+            before = len(self._key)
+            for place, row in enumerate(number[:, start:stop]):
+                pattern = row.tobytes()
+                cell = numbers.setdefault((group, pattern), len(numbers))
+                self._cell[group, place] = cell
+                if cell == len(self._key):
+                    self._key.append((layout, pattern))
+                    met = zip(channel[start:stop].tolist(), row.tolist(), strict=True)
+                    self._met.append([self._patterns[on].holes[which] for on, which in met])
+            self._cells.append(range(before, len(self._key)))
+
+    def begin(self, weight: Ints, cost_ticks: Ints, settled: NDArray[np.bool_]) -> None:
+        """Start from bounds.
+
+        Args:
+            weight: shape (groups, starts).
+            cost_ticks: the same.
+            settled: whether those are what a placement has.
+        """
+        count = len(self._key)
+        self._weight, self._cost = np.zeros(count, dtype=np.int64), np.zeros(count, dtype=np.int64)
+        self._short, self._proved = np.zeros(count, dtype=np.int64), np.zeros(count, dtype=bool)
+        self._settled = np.zeros(count, dtype=bool)
+        self._weight[self._cell], self._cost[self._cell], self._settled[self._cell] = weight, cost_ticks, settled
+        self._proved[:] = self._settled
+        for group, cells in enumerate(self._cells):
+            for cell in cells:
+                if not self._settled[cell] and self._key[cell] in self._known:
+                    self._write(group, cell, self._known[self._key[cell]])
+
+    def unsettled(self, start: int) -> NDArray[np.bool_]:
+        """Shape (groups,): which are to be solved at a start."""
+        open_ones: NDArray[np.bool_] = ~self._settled[self._cell[:, start]]
+        return open_ones
+
+    def settle(self, start: int, which: Ints, worths: Worths) -> None:
+        """Write down what was solved at a start.
+
+        Args:
+            start: which.
+            which: the strikes that were solved, all those of the unsettled groups.
+            worths: what they are worth.
+        """
+        group = self.of_strike[which]
+        weight, cost, short = (
+            np.bincount(group, weights=column, minlength=self.count).astype(np.int64).tolist()
+            for column in (worths.weight, worths.cost_ticks, worths.short)
+        )
+        failed = np.bincount(group, weights=~worths.proved, minlength=self.count).tolist()
+        for number in np.unique(group).tolist():
+            cell = int(self._cell[number, start])
+            solved = weight[number], cost[number], short[number], not failed[number]
+            self._known[self._key[cell]] = solved
+            self._write(number, cell, solved)
+
+    def _write(self, group: int, cell: int, solved: Solved) -> None:
+        """Settle a pattern of a group. One that has some of its holes and no others cannot be worth more."""
+        self._weight[cell], self._cost[cell], self._short[cell], self._proved[cell] = solved
+        self._settled[cell] = True
+        weight, cost, _, proved = solved
+        for other in self._cells[group] if proved else ():
+            better = (-self._weight[other], self._cost[other]) < (-weight, cost)
+            if better and not self._settled[other] and all(map(frozenset.issubset, self._met[other], self._met[cell])):
+                self._weight[other], self._cost[other] = weight, cost
+
+    def worth(self) -> Worth:
+        """What the groups are worth together at every start."""
+        cell = self._cell
+        return Worth(
+            weight=self._weight[cell].sum(axis=0),
+            cost_ticks=self._cost[cell].sum(axis=0),
+            short=self._short[cell].sum(axis=0),
+            settled=np.logical_and.reduce(self._settled[cell]),
+            proved=np.logical_and.reduce(self._proved[cell]),
+        )
+
+
+def _renamed(limit: Limit, names: dict[int, int]) -> tuple[object, ...]:
+    return (
+        tuple(sorted(names[channel] for channel in limit.channels if channel in names)),
+        limit.most,
+        limit.window_ticks,
+    )
+
+
+def _group_numbers(
+    strike: Ints, channel: Ints, earliest: Ints, latest: Ints, clear: Ints, limits: Sequence[Limit], turn_ticks: int
+) -> Ints:
+    """Shape (strikes,): the group of each, from 0."""
+    ever = np.flatnonzero(latest > -NEVER // 2)
+    joined = Joined(int(strike.max(initial=-1)) + 1)
+    runs = [(ever[channel[ever] == on], int(clear[on])) for on in np.unique(channel[ever]).tolist()]
+    runs += [(ever[np.isin(channel[ever], limit.channels)], limit.window_ticks) for limit in limits]
+    for own, distance in runs:
+        for one, other in _near(strike[own], earliest[own], latest[own], distance, turn_ticks):
+            joined.join(one, other)
+    heads = [joined.head(number) for number in range(int(strike.max(initial=-1)) + 1)]
+    return np.unique(np.array(heads, dtype=np.int64), return_inverse=True)[1]
+
+
+def _near(strike: Ints, earliest: Ints, latest: Ints, distance: int, turn_ticks: int) -> list[tuple[int, int]]:
+    """Strikes to be joined, so that those not joined have all their holes so far from one another, round the turn."""
+    if len(strike) < 2:
+        return []
+    order = np.argsort(earliest, kind="stable")
+    strike, earliest, latest = strike[order], earliest[order], np.maximum.accumulate(latest[order])
+    near = np.flatnonzero(earliest[1:] - latest[:-1] < distance)
+    wrapped = strike[earliest + turn_ticks - latest[-1] < distance]
+    last = int(strike[-1])
+    return [
+        *zip(strike[near].tolist(), strike[near + 1].tolist(), strict=True),
+        *((number, last) for number in wrapped.tolist()),
+    ]

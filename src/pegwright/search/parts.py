@@ -1,0 +1,228 @@
+"""What parts of a wheel are worth with the pitches of a song, at every start at a time.
+
+A part is a component: a channel of its own, or channels that a limit or a shared pitch joins. What it is worth depends
+only on which pitches of the song it sounds, on its kind (holes, gaps, limits), and on the start; and a start matters
+only up to the period of the hole grid, which is a plate where all plates are alike. So each part is solved once for
+all transpositions that ask the same of it.
+
+A channel of its own is solved exactly for all starts at once. Joined channels are first bounded for all starts at once:
+without limits, or each strike by itself where pitches are shared. Where the bound keeps the limits it is the worth
+itself; other starts are solved when they are asked for, group by group (see `groups.py`).
+"""
+
+from __future__ import annotations
+
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pegwright.ask.options import FitOptions
+from pegwright.columns import Ints
+from pegwright.fit.arrange import PITCH_COUNT, PRIORITY_WEIGHT, Choices, part_priorities
+from pegwright.fit.assign import assign_apart
+from pegwright.fit.coupled import components
+from pegwright.fit.gaps import Gaps, gaps_of
+from pegwright.fit.limits import Limit, limits_of, overfull
+from pegwright.fit.quantise import Holes, Rim, Strikes, lay_out_lines, nearest, pairs_in_reach
+from pegwright.fit.turn import Turn
+from pegwright.grid import hole_grid
+from pegwright.score import Score
+from pegwright.search.groups import Groups, Known, Patterns, Worth, patterns_of
+from pegwright.search.worths import Worths, placed_worths, worths_of
+from pegwright.wheel import Wheel
+
+Keys: TypeAlias = tuple[int, ...]  # of the song: a part's pitch or percussion key, see `Parts.key`
+LaidOut: TypeAlias = dict[tuple[object, ...], Holes]  # by rim, lines and starts
+Demand: TypeAlias = tuple[tuple[Choices, Keys], ...]  # sets of channels with the keys that they sound
+
+
+class Parts:
+    """The parts of a wheel and what they are worth with the pitches they sound.
+
+    Args:
+        score, wheel, options: as in a fit.
+        turn: of those, starting at 0.
+        period_steps: how many starts differ.
+        laid_out: holes that were laid out for other turns of the song; those of this one are added.
+    """
+
+    def __init__(
+        self, score: Score, wheel: Wheel, options: FitOptions, turn: Turn, period_steps: int, laid_out: LaidOut
+    ) -> None:
+        self.period_steps = period_steps
+        self.limits = limits_of(wheel, turn)
+        self.key = (2 * score.part + score.percussion_notes()) * PITCH_COUNT + score.pitch_midi
+        self._channel_count = len(wheel.channels)
+        self.turn, self._gaps, self._grid = turn, gaps_of(wheel, turn), hole_grid(wheel)
+        step_ticks = turn.turn_ticks // wheel.turn_steps
+        self._start_ticks = [step * step_ticks for step in range(period_steps)]
+        self._weight = PRIORITY_WEIGHT * part_priorities(score, options)[score.part] + score.velocity
+        self._done: dict[tuple[object, ...], WheelPart] = {}
+        self._rim, self._laid_out = Rim.of(turn), laid_out
+        self._onsets = np.unique(turn.onset_ticks[turn.onset_ticks < turn.turn_ticks])
+        self._patterns: dict[int, Patterns] = {}
+        self._kinds: dict[tuple[int, bytes], int] = {}
+        self._known: Known = {}
+
+    def of(self, keys_of: dict[Choices, Keys]) -> list[WheelPart]:
+        """The parts that sound something, given which keys each set of channels sounds."""
+        component = components(self._channel_count, self.limits, list(keys_of)).tolist()
+        by_component: dict[int, list[Choices]] = {}
+        for choices in keys_of:
+            by_component.setdefault(component[choices[0]], []).append(choices)
+        return [
+            self._part([channel for channel in range(self._channel_count) if component[channel] == head], keys_of, sets)
+            for head, sets in by_component.items()
+        ]
+
+    def _part(self, channels: list[int], keys_of: dict[Choices, Keys], sets: list[Choices]) -> WheelPart:
+        """The part of some channels, one for all that are alike."""
+        sounding = sorted({channel for choices in sets for channel in choices})
+        place = {channel: number for number, channel in enumerate(sounding)}
+        limits = tuple(
+            Limit(
+                tuple(place[channel] for channel in limit.channels if channel in place), limit.most, limit.window_ticks
+            )
+            for limit in self.limits
+            if any(channel in channels for channel in limit.channels)
+        )
+        demand: Demand = tuple(sorted((tuple(place[on] for on in choices), keys_of[choices]) for choices in sets))
+        lines = [self._grid.lines[channel] for channel in sounding]
+        gaps = self._gaps.of(sounding)
+        key = (tuple(map(id, lines)), tuple(matrix.tobytes() for matrix in gaps.by_rows), limits, demand)
+        if key not in self._done:
+            self._done[key] = WheelPart(self, sounding, gaps, limits, demand)
+        return self._done[key]
+
+    def holes(self, channels: list[int], starts: list[int]) -> Holes:
+        """The holes of some channels at some starts, start by start; laid out once for equal lines."""
+        lines = [self._grid.lines[channel] for _ in starts for channel in channels]
+        start_ticks = [self._start_ticks[start] for start in starts for _ in channels]
+        key = (self._rim, *map(id, lines), *start_ticks)
+        if key not in self._laid_out:
+            self._laid_out[key] = lay_out_lines(lines, start_ticks, self._grid.resolution, self._rim)
+        return self._laid_out[key]
+
+    def strikes(self, demand: Demand, channel_count: int, starts: int) -> Strikes:
+        """The strikes of keys within the turn, again for every start on channels of its own.
+
+        Args:
+            demand: sets of channels with the keys that they sound.
+            channel_count: channels of the part.
+            starts: number of starts.
+        """
+        turn, columns = self.turn, []
+        for number, (_, keys) in enumerate(demand):
+            here = np.isin(self.key, keys) & (turn.onset_ticks < turn.turn_ticks)
+            onset, weight = turn.onset_ticks[here], self._weight[here]
+            order = np.lexsort([-weight, onset])
+            onset, first = np.unique(onset[order], return_index=True)
+            columns.append((np.full(len(onset), number), onset, weight[order][first]))
+        choice, onset, weight = (np.concatenate(column) for column in zip(*columns, strict=True))
+        start = np.repeat(np.arange(starts), len(choice))
+        choice = start * len(demand) + np.tile(choice, starts)
+        choices = tuple(
+            tuple(number * channel_count + channel for channel in channels)
+            for number in range(starts)
+            for channels, _ in demand
+        )
+        first_channel = np.array([channels[0] for channels in choices], dtype=np.int64)[choice]
+        nothing = np.full(len(choice), -1)
+        return Strikes(
+            nothing, first_channel, np.tile(onset, starts), np.tile(weight, starts), nothing, choice, choices
+        )
+
+    def groups(self, channels: list[int], gaps: Gaps, limits: tuple[Limit, ...], strikes: Strikes) -> Groups:
+        """The groups of a part with some channels.
+
+        Args:
+            channels: of the part.
+            gaps: least distances on each of them.
+            limits: on strikes of several of them.
+            strikes: of the part at one start.
+        """
+        lines = [self._grid.lines[channel] for channel in channels]
+        for line, channel in zip(lines, channels, strict=True):
+            if id(line) not in self._patterns:
+                holes = self.holes([channel], list(range(self.period_steps)))
+                self._patterns[id(line)] = patterns_of(self._onsets, self.period_steps, holes, self.turn)
+        kinds = [
+            self._kinds.setdefault((id(line), matrix.tobytes()), len(self._kinds))
+            for line, matrix in zip(lines, gaps.by_rows, strict=True)
+        ]
+        patterns = [self._patterns[id(line)] for line in lines]
+        onset = np.searchsorted(self._onsets, strikes.onset)
+        return Groups(strikes, onset, patterns, kinds, gaps.greatest, limits, self.turn.turn_ticks, self._known)
+
+
+class WheelPart:
+    """Channels that do not depend on others, with what they are asked to sound."""
+
+    def __init__(
+        self, parts: Parts, channels: list[int], gaps: Gaps, limits: tuple[Limit, ...], demand: Demand
+    ) -> None:
+        self._parts, self._channels, self._gaps, self._limits, self._demand = parts, channels, gaps, limits, demand
+        self._groups: Groups | None = None
+        period = parts.period_steps
+        bound, strikes, settled = self._bound()
+        start = strikes.channel // len(channels)
+        open_ones = _summed(~settled, start, period) > 0
+        self.worth = Worth(
+            weight=_summed(bound.weight, start, period),
+            cost_ticks=_summed(bound.cost_ticks, start, period),
+            short=np.zeros(period, dtype=np.int64),
+            settled=~open_ones,
+            proved=~open_ones,
+        )
+
+    def settle(self, start: int) -> int:
+        """Solve one start exactly, and what of the others is alike; how many strikes that took."""
+        parts = self._parts
+        strikes = parts.strikes(self._demand, len(self._channels), 1)
+        if self._groups is None:
+            self._groups = self._grouped(strikes)
+        groups = self._groups
+        which = np.flatnonzero(groups.unsettled(start)[groups.of_strike])
+        if len(which):
+            holes = parts.holes(self._channels, [start])
+            groups.settle(start, which, worths_of(strikes.some(which), holes, self._gaps, self._limits, parts.turn))
+        self.worth = groups.worth()
+        return len(which)
+
+    def _grouped(self, strikes: Strikes) -> Groups:
+        """The groups, each with its bounds."""
+        groups = self._parts.groups(self._channels, self._gaps, self._limits, strikes)
+        bound, _, settled = self._bound()
+        shape = (self._parts.period_steps, len(strikes.onset))
+        of, starts = groups.of_strike, np.arange(shape[0])
+        place = (of + groups.count * starts[:, None]).ravel()
+
+        def by_group(column: Ints | NDArray[np.bool_]) -> Ints:
+            return _summed(column, place, groups.count * shape[0]).reshape(shape[0], groups.count).T
+
+        alone = (np.bincount(of) == 1)[:, None]
+        groups.begin(by_group(bound.weight), by_group(bound.cost_ticks), (by_group(~settled) == 0) | alone)
+        return groups
+
+    def _bound(self) -> tuple[Worths, Strikes, NDArray[np.bool_]]:
+        """Every strike at every start, one start after another: its worth if it is settled, else bounds."""
+        parts, count, period = self._parts, len(self._channels), self._parts.period_steps
+        strikes = parts.strikes(self._demand, count, period)
+        holes = parts.holes(self._channels, list(range(period)))
+        if strikes.shared:
+            chosen = nearest(pairs_in_reach(strikes, holes, parts.turn))
+            return placed_worths(strikes, holes, chosen, parts.turn), strikes, np.zeros(len(chosen), dtype=bool)
+        chosen = assign_apart(strikes, holes, self._gaps.repeated(period), parts.turn)
+        settled = np.ones(len(chosen), dtype=bool)
+        for start in range(period if self._limits else 0):
+            here = np.flatnonzero((strikes.channel // count == start) & (chosen >= 0))
+            channel, position = strikes.channel[here] % count, holes.position[chosen[here]]
+            for limit in self._limits:
+                settled[here[overfull(limit, channel, position, parts.turn.turn_ticks)]] = False
+        return placed_worths(strikes, holes, chosen, parts.turn), strikes, settled
+
+
+def _summed(column: Ints | NDArray[np.bool_], place: Ints, count: int) -> Ints:
+    """The sums of a column's values at each place; far below 2**53, so a float64 counts them exactly."""
+    return np.bincount(place, weights=column, minlength=count).astype(np.int64)

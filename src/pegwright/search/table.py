@@ -1,0 +1,204 @@
+"""The table of every transposition and start of a song: each is computed exactly or bounded below the best.
+
+Parts of a wheel (see `parts.py`) do not depend on one another, so a transposition and a start together are worth the
+sum of what their parts are worth, and bounded by the sum of their bounds. The choice with the best bound is solved
+exactly, again and again, until the best bound is that of a choice solved already: then no other can be better.
+
+A transposition is laid out in parts when it first has the best bound; until then it has the bound of
+`bounds.py`, where there is one for the options transposed for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+
+from pegwright.ask.options import FitOptions
+from pegwright.columns import Ints, frozen_ints
+from pegwright.errors import UsageError
+from pegwright.fit.arrange import PITCH_COUNT, Choices, part_channels, percussion_table, pitched_table
+from pegwright.fit.turn import turn_of
+from pegwright.grid import hole_grid
+from pegwright.score import Score
+from pegwright.search.bounds import Bounds, bounds_of, can_be_bounded
+from pegwright.search.choices import Search
+from pegwright.search.parts import Keys, LaidOut, Parts, WheelPart
+from pegwright.search.period import grid_period_steps
+from pegwright.wheel import Wheel
+
+MOST_SEMITONES = 127
+MOST_STRIKES = 100_000  # solved in a search for the best few; a bound on time that is the same on every machine
+
+
+def search_turns(
+    turns: Sequence[Score],
+    wheel: Wheel,
+    options: FitOptions,
+    transpositions: Sequence[int],
+    starts: Sequence[int],
+    best_few: int | None = None,
+) -> Search:
+    """Compute what every transposition with every start, which all turns of a song share, is worth over all turns.
+
+    Args:
+        turns: of one song, at least one, all at one resolution; a turn that is played twice is there twice.
+        wheel: the wheel.
+        options: all but transposition and start, which are searched.
+        transpositions: semitones, without duplicates.
+        starts: steps of the turn from 0, without duplicates.
+        best_few: how many of `Search.ranked` are to be exact, with all that equal them; the others may stay bounds,
+            which is faster. Such a search is stopped after `MOST_STRIKES`; `Search.gap` then says how far it is from
+            a proof. None computes every one exactly.
+
+    Raises:
+        UsageError: a range is empty or out of its bounds, or the options do not suit score or wheel.
+    """
+    _check(wheel, transpositions, starts)
+    period = grid_period_steps(hole_grid(wheel), wheel)
+    laid_out: LaidOut = {}
+    by_turn = []
+    for score in turns:
+        turn, _ = turn_of(score, wheel, replace(options, start_steps=Fraction(0), transpose_semitones=0))
+        by_turn.append((score, Parts(score, wheel, options, turn, period, laid_out)))
+
+    def parts_of(semitones: int) -> list[WheelPart]:
+        transposed = replace(options, transpose_semitones=semitones)
+        return [part for score, parts in by_turn for part in parts.of(_sounded(score, wheel, transposed, parts.key))]
+
+    bounded = best_few is not None and best_few < len(transpositions) and can_be_bounded(options)
+    bounds = bounds_of(turns, wheel, options, transpositions) if bounded else None
+    table = _Table(transpositions, starts, parts_of, period, bounds)
+    if best_few is None:
+        table.settle_all()
+    else:
+        table.settle_best(best_few, MOST_STRIKES)
+    return table.search()
+
+
+def _check(wheel: Wheel, transpositions: Sequence[int], starts: Sequence[int]) -> None:
+    if not transpositions or not starts:
+        what = "transpositions" if not transpositions else "starts"
+        raise UsageError(f"there are no {what} to search", where="search", hint="widen the range")
+    farthest = max(map(abs, transpositions))
+    if farthest > MOST_SEMITONES:
+        raise UsageError(f"{farthest} semitones is beyond the {MOST_SEMITONES} of MIDI pitches", where="search")
+    if not 0 <= min(starts) <= max(starts) < wheel.turn_steps:
+        raise UsageError(f"starts must be on the turn, steps 1 to {wheel.turn_steps}", where="search")
+
+
+def _sounded(score: Score, wheel: Wheel, options: FitOptions, key: Ints) -> dict[Choices, Keys]:
+    """From each set of channels to the keys of the song (of `Parts`) that it sounds."""
+    tables = [
+        table(wheel, options, among).choices
+        for among in part_channels(score, wheel, options)
+        for table in (pitched_table, percussion_table)
+    ]
+    sounded: dict[Choices, list[int]] = {}
+    for number in np.unique(key).tolist():
+        choices = tables[number // PITCH_COUNT][number % PITCH_COUNT]
+        if choices:
+            sounded.setdefault(choices, []).append(number)
+    return {choices: tuple(keys) for choices, keys in sounded.items()}
+
+
+class _Table:
+    """What every transposition and start is worth as far as it is known."""
+
+    def __init__(
+        self,
+        transpositions: Sequence[int],
+        starts: Sequence[int],
+        parts_of: Callable[[int], list[WheelPart]],
+        period: int,
+        bounds: Bounds | None,
+    ) -> None:
+        self._transpositions, self._starts = frozen_ints(transpositions), frozen_ints(starts)
+        self._parts_of = parts_of
+        self._parts: list[list[WheelPart] | None] = [None] * len(transpositions)
+        self._residue = self._starts % period
+        shape = (len(transpositions), len(starts))
+        self._short = np.zeros(shape, dtype=np.int64)
+        self._rows: dict[int, list[int]] = {}
+        if bounds is None:
+            self._weight, self._cost = np.zeros(shape, dtype=np.int64), np.zeros(shape, dtype=np.int64)
+            self._settled, self._proved = np.ones(shape, dtype=bool), np.ones(shape, dtype=bool)
+            for row in range(len(transpositions)):
+                self._lay_out(row)
+        else:
+            self._weight, self._cost = bounds.weight[:, self._residue], bounds.cost_ticks[:, self._residue]
+            self._settled, self._proved = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
+
+    def settle_all(self) -> None:
+        """Solve every one exactly."""
+        for row in range(len(self._transpositions)):
+            for residue in np.unique(self._residue[~self._settled[row]]).tolist():
+                self._settle(row, residue)
+
+    def settle_best(self, count: int, most_strikes: int) -> None:
+        """Solve choices by their bounds until the best starts of the best `count` transpositions are known.
+
+        At least one is solved for each of the `count`; then no more than `most_strikes` strikes.
+        """
+        solved = 0
+        while True:
+            open_ones = []
+            choices = self.search().ranked_by_bound(count)
+            rows = [int(np.flatnonzero(self._transpositions == choice.transpose_semitones)[0]) for choice in choices]
+            if any(self._lay_out(row) for row in rows):
+                continue
+            for row, choice in zip(rows, choices, strict=True):
+                level = (self._weight[row] == choice.weight) & (self._cost[row] == choice.cost_ticks)
+                open_ones += [(row, column) for column in np.flatnonzero(level & ~self._settled[row]).tolist()[:1]]
+            if not open_ones or solved > most_strikes:
+                return
+            for row, column in open_ones:
+                solved += self._settle(row, int(self._residue[column]))
+
+    def search(self) -> Search:
+        """The table so far."""
+        weight, cost, short = map(frozen_ints, (self._weight, self._cost, self._short))
+        settled, proved = self._settled.copy(), self._proved.copy()
+        return Search(self._transpositions, self._starts, weight, cost, short, settled, proved)
+
+    def _lay_out(self, row: int) -> bool:
+        """Lay a transposition out in parts, which can lower its bounds.
+
+        Returns:
+            Whether it was not laid out before.
+        """
+        if self._parts[row] is not None:
+            return False
+        parts = self._parts_of(int(self._transpositions[row]))
+        self._parts[row] = parts
+        self._settled[row], self._proved[row] = True, True
+        self._weight[row], self._cost[row] = 0, 0
+        for part in parts:
+            self._rows.setdefault(id(part), []).append(row)
+        self._add_up(row)
+        return True
+
+    def _settle(self, row: int, residue: int) -> int:
+        """Solve one start of a transposition; how many strikes that took."""
+        changed, solved = set(), 0
+        for part in self._parts[row] or ():
+            if not part.worth.settled[residue]:
+                solved += part.settle(residue)
+                changed.update(self._rows[id(part)])
+        for other in changed:
+            self._add_up(other)
+        return solved
+
+    def _add_up(self, row: int) -> None:
+        worths = [part.worth for part in self._parts[row] or ()]
+        if worths:
+            for column, columns in (
+                (self._weight, [worth.weight for worth in worths]),
+                (self._cost, [worth.cost_ticks for worth in worths]),
+                (self._short, [worth.short for worth in worths]),
+            ):
+                column[row] = np.sum(columns, axis=0)[self._residue]
+            self._settled[row] = np.all([worth.settled for worth in worths], axis=0)[self._residue]
+            self._proved[row] = np.all([worth.proved for worth in worths], axis=0)[self._residue]

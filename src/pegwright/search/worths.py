@@ -1,0 +1,97 @@
+"""What strikes of channels that depend on one another are worth together, without the hole of each of them.
+
+A search needs nothing else, and it is faster to compute: the third aim and the settling of strikes are left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pegwright.columns import Ints, read_only
+from pegwright.fit.assign import assign_apart
+from pegwright.fit.coupled import Contest, broken_clusters, contest_of
+from pegwright.fit.gaps import Gaps
+from pegwright.fit.general import GeneralSolver
+from pegwright.fit.limits import Limit
+from pegwright.fit.problem import LEFT_OUT, first_solution
+from pegwright.fit.quantise import Holes, Strikes
+from pegwright.fit.turn import Turn
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Worths:
+    """What strikes are worth; read-only columns of shape (s,), the whole worth of a solved cluster at its first strike.
+
+    Args:
+        weight, cost_ticks: placed, and its deviation beyond what counts as exact.
+        short: how much more weight there could be at most.
+        proved: whether no more weight and no less cost is possible.
+    """
+
+    weight: Ints
+    cost_ticks: Ints
+    short: Ints
+    proved: NDArray[np.bool_]
+
+
+def worths_of(strikes: Strikes, holes: Holes, gaps: Gaps, limits: Sequence[Limit], turn: Turn) -> Worths:
+    """What strikes are worth at their best, as `assign` places them.
+
+    Args:
+        strikes: in order of their sets of channels, then onset; where any has several, all of their components.
+        holes: those that exist.
+        gaps: least distances on each channel.
+        limits: on strikes of several channels.
+        turn: reach, tolerance and length of the turn.
+    """
+    if strikes.shared:
+        everything = np.arange(len(strikes.onset))
+        return _solved(
+            placed_worths(strikes, holes, np.full_like(everything, LEFT_OUT), turn),
+            contest_of(strikes, everything, holes, gaps, limits, turn),
+        )
+    chosen = assign_apart(strikes, holes, gaps, turn)
+    return _solved(
+        placed_worths(strikes, holes, chosen, turn), broken_clusters(strikes, holes, gaps, limits, turn, chosen)
+    )
+
+
+def placed_worths(strikes: Strikes, holes: Holes, chosen: Ints, turn: Turn) -> Worths:
+    """What each strike is worth in a hole it is given, or nothing where it is given none.
+
+    Args:
+        strikes: shape (s,).
+        holes: those that exist.
+        chosen: shape (s,), an index into the holes, or -1.
+        turn: for its tolerance.
+    """
+    placed = chosen >= 0
+    beyond = np.abs(holes.position[chosen] - strikes.onset) - turn.tolerance_ticks if len(holes.position) else 0
+    return Worths(
+        weight=read_only(np.where(placed, strikes.weight, 0)),
+        cost_ticks=read_only(np.where(placed, np.maximum(beyond, 0), 0)),
+        short=read_only(np.zeros(len(chosen), dtype=np.int64)),
+        proved=read_only(np.ones(len(chosen), dtype=bool)),
+    )
+
+
+def _solved(apart: Worths, contest: Contest) -> Worths:
+    """What strikes are worth where the problems of a contest are solved."""
+    if not contest.problems:
+        return apart
+    weight, cost, short, proved = apart.weight.copy(), apart.cost_ticks.copy(), apart.short.copy(), apart.proved.copy()
+    merit, all_aims = contest.merit(aims=2), contest.merit()
+    solvers, of_all_aims = contest.solvers(merit), (GeneralSolver(contest.ways, all_aims),)
+    for problem in contest.problems:
+        solution, by = first_solution(problem, solvers), merit
+        if not solution.proved:  # what a fit finds then hangs on all aims
+            solution, by = first_solution(problem, of_all_aims), all_aims
+        members = contest.strikes[problem.strikes]
+        weight[members], cost[members], first = 0, 0, members[0]
+        weight[first], minus_cost, *_ = by.split(solution.total)
+        cost[first], short[first], proved[first] = -minus_cost, solution.short, solution.proved
+    return Worths(read_only(weight), read_only(cost), read_only(short), read_only(proved))
