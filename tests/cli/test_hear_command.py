@@ -13,7 +13,7 @@ import pytest
 
 from commands import SONGS, WHEEL, Command, runner
 from listening import read_wav
-from pegwright.cli.hear import HEARD
+from pegwright.cli.hear import COMPARE_WORDS
 from pegwright.preview.perform import Compare
 
 MARCH = SONGS / "lamplighters-march.mid"
@@ -53,7 +53,7 @@ def test_a_file_alone_is_of_the_kind_that_its_name_says(pegwright: Command, tmp_
     assert [path.name for path in tmp_path.iterdir()] == [name]
     assert (tmp_path / name).read_bytes()[:4] == (b"RIFF" if "w" in name.lower() else b"MThd")
     assert ("true peak" in ran.out) == ("w" in name.lower())
-    assert "Left out and not heard: 1 note; `pegwright fit` tells why." in ran.out
+    assert "Left out and not heard: 1 note; `pegwright fit` says why." in ran.out
 
 
 def test_both_files_go_into_a_folder_old_or_new(pegwright: Command, tmp_path: Path) -> None:
@@ -89,13 +89,13 @@ def test_the_song_itself_is_never_written_over(pegwright: Command, tmp_path: Pat
 
 
 def test_the_ways_of_comparing_are_those_that_are_played() -> None:
-    assert list(HEARD) == [way.value for way in Compare]
+    assert list(COMPARE_WORDS) == [way.value for way in Compare]
 
 
-@pytest.mark.parametrize("way", HEARD)
+@pytest.mark.parametrize("way", COMPARE_WORDS)
 def test_the_score_can_be_heard_with_the_pins(pegwright: Command, tmp_path: Path, way: str) -> None:
     ran = pegwright("hear", MARCH, "--wheel", WHEEL, "-o", tmp_path / "x.mid", "--compare", way)
-    assert HEARD[way] in ran.out
+    assert COMPARE_WORDS[way] in ran.out
     assert "Left out and heard as written: 1 note" in ran.out
     heard = notes(tmp_path / "x.mid")
     assert notes(MARCH) + notes(MARCH) - 1 == heard
@@ -141,7 +141,7 @@ def test_a_song_without_a_note_that_fits_is_nothing_to_hear(pegwright: Command, 
 
 REFUSED = [
     (("--turns", "0"), "1"),
-    (("--turns", "1000"), "above the most, 600 s"),
+    (("--turns", "1000"), "above the maximum, 600 s"),
     (("--compare", "between"), "beside"),
     (("--seams", "nowhere.toml"), "nowhere.toml: cannot be read"),
     (("--soundfont", str(MARCH)), "not a SoundFont"),

@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from pegwright.cli.main import COMMANDS
+from places import ROOT
 
-DEMO = Path(__file__).parents[2] / "songs" / "merrow-sands.toml"
+DEMO = ROOT / "songs" / "merrow-sands.toml"
 ALLOWED = {"click", "pegwright"}
 HELP = """
 import sys

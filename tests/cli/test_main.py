@@ -138,9 +138,13 @@ def test_control_c_leaves_with_130_and_one_line(tmp_path: Path) -> None:
     """A wheel file that never ends to arrive is waited for; then Ctrl-C is pressed."""
     pipe = tmp_path / "wheel.toml"
     os.mkfifo(pipe)
-    process = subprocess.Popen(
-        [sys.executable, "-m", "pegwright", "wheel"], cwd=tmp_path, stderr=subprocess.PIPE, encoding="utf-8"
-    )
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)  # a test run in the background ignores Ctrl-C
+    try:
+        process = subprocess.Popen(
+            [sys.executable, "-m", "pegwright", "wheel"], cwd=tmp_path, stderr=subprocess.PIPE, encoding="utf-8"
+        )
+    finally:
+        signal.signal(signal.SIGINT, before)
     with pipe.open("wb"):  # opens as soon as the command has begun to read
         process.send_signal(signal.SIGINT)
         _, told = process.communicate(timeout=60)

@@ -5,26 +5,41 @@ from __future__ import annotations
 import json
 import re
 import shlex
+from fractions import Fraction
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import click
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from commands import SONGS, WHEEL, Command, runner
+from pegwright.ask import kinds
+from pegwright.ask.convert import written
+from pegwright.ask.options import ChannelRule, FitOptions, SearchRange
+from pegwright.ask.request import Beat, Played, Request
+from pegwright.ask.table import OPTIONS
+from pegwright.ask.text import typed
+from pegwright.check.verify import verify
 from pegwright.cli.fit import fit
+from pegwright.cli.hear import hear
 from pegwright.cli.options import request_from
 from pegwright.cli.swap import swap
 from pegwright.config import load_wheel
 from pegwright.config.song_set import parse_song_set
-from pegwright.fit.verify import verify
-from pegwright.pipeline import fit_file
+from pegwright.draw.paper import paper_named
 from pegwright.placement import pin_map_sha256
 from pegwright.read.pinmap import read_pin_map
-from pegwright.request import Request
-from pegwright.write.pinmap_json import pin_map_json
-from pegwright.write.report_text import report_text
+from pegwright.remedy.song_remedies import Remedies, Shortfall
+from pegwright.song import FittedSong
+from pegwright.song_pipeline.files import song_files
+from pegwright.song_pipeline.fitting import fit_file
+from pegwright.units import ratio_text
+from pegwright.write.report.text import report_text
 from schemas import closed
+from toml_text import toml_text
 
 TANGO, REGRETS, MARCH = "turnstile-tango.mid", "the-committee-regrets.musicxml", "lamplighters-march.mid"
 BEATS = "\n".join(f"{beat * 60 / 104:.4f}" for beat in range(50))
@@ -41,6 +56,8 @@ ASKED: list[tuple[str, str, str, dict[str, Any]]] = [
     (REGRETS, "--thin 2", "thin = 2", {"most_at_once": 2}),
     (TANGO, "--bars 5-16", 'bars = "5-16"', {"bars": [5, 16]}),
     (TANGO, "--bars 3", "bars = 3", {"bars": [3, 3]}),
+    (TANGO, "--turns 2", "turns = 2", {"turns": 2}),
+    (TANGO, "--whole-bars", "whole_bars = true", {"whole_bars": True}),
     (TANGO, "--offset 7", "offset = 7", {"offset_ticks": 7}),
     (TANGO, "--offset auto", 'offset = "auto"', {"offset_ticks": 0}),
     (TANGO, "--move-part Bass=12 --move-part Chimes=-2", "move_parts = { Bass = 12, Chimes = -2 }",
@@ -91,6 +108,9 @@ def pegwright(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: p
     return runner(capsys)
 
 
+NO_REMEDIES = (Remedies(Shortfall(0, 0, 0, 0), (), {}, 0), None)
+
+
 def song_path(name: str) -> Path:
     return SONGS / name if (SONGS / name).exists() else Path(name)
 
@@ -101,6 +121,56 @@ def set_of(name: str, keys: str) -> Path:
         f'title = "E"\nwheel = "{WHEEL}"\n[[song]]\nscore = "{song_path(name)}"\n{start}{keys}\n', encoding="utf-8"
     )
     return Path("set.toml")
+
+
+def toml_value(value: Any, kind: kinds.Kind) -> object:  # noqa: ANN401  # the value of any option
+    """A value as a maker writes it, for a song set."""
+    if value is None or isinstance(value, bool | int | float):
+        return value
+    if isinstance(kind, kinds.NamedValues):
+        return {str(name): each for name, each in value}
+    if isinstance(kind, kinds.BarRange):
+        return f"{value[0]}-{value[1]}"
+    return ratio_text(value) if isinstance(kind, kinds.Ratio) else str(value)
+
+
+@st.composite
+def asked(draw: st.DrawFn) -> Request:
+    """What a maker can ask, of every option; an offset of 0 asks nothing and is not typed."""
+    names = st.text(st.characters(codec="utf-8", exclude_categories=["C", "Z"]), min_size=1, max_size=20)
+    parts = partial(st.dictionaries, names, max_size=3)
+    reaches = st.fractions(0, 1, max_denominator=128)
+    first, start_free, farthest = draw(st.integers(1, 99)), draw(st.booleans()), draw(st.sampled_from([0, 1, 12, 127]))
+    beats = st.builds(Played, st.sampled_from(Beat)) | st.builds(
+        Played, st.just(Beat.KEEP), st.just(Path("my taps.csv")) | st.none()
+    )
+    tapped = st.builds(Played, st.just(Beat.KEEP), st.none(), names)
+    options = FitOptions(
+        transpose_semitones=0 if farthest else draw(st.integers(-127, 127)),
+        fold_octaves=draw(st.booleans()),
+        start_steps=Fraction(0) if start_free else draw(st.fractions(0, 999, max_denominator=960)),
+        us_per_quarter=draw(st.none() | st.integers(60_000, 60_000_000)),
+        reach_quarters=draw(st.none() | reaches),
+        part_priorities=tuple(draw(parts(st.integers(1, 99))).items()),
+        drum_keys=tuple(draw(st.dictionaries(st.integers(0, 127), st.integers(0, 127), max_size=3)).items()),
+        part_channels=tuple(draw(parts(names.filter(lambda text: "=" not in text))).items()),
+        channel_rule=draw(st.sampled_from(ChannelRule)),
+    )
+    return Request(
+        bars=draw(st.none() | st.builds(lambda bars: (first, first + bars), st.integers(0, 20))),
+        offset=draw(st.none() | st.just("auto") | st.integers(-999, 999).filter(bool)),
+        played=draw(st.none() | beats | tapped),
+        part_semitones=tuple(draw(parts(st.integers(-127, 127))).items()),
+        swing=draw(st.none() | st.builds(Fraction, st.integers(1, 50), st.integers(1, 50))),
+        most_at_once=draw(st.none() | st.integers(1, 1000)),
+        options=options,
+        search=SearchRange(farthest, draw(st.sampled_from([1, 4, 12, 99])) if start_free else 0)
+        if farthest or start_free
+        else None,
+        ornaments=draw(st.none() | st.builds(Fraction, st.just(4), st.integers(8, 128))),
+        turns=draw(st.none() | st.integers(1, 1000)),
+        whole_bars=draw(st.booleans()),
+    )
 
 
 def asked_of_fit(options: str) -> Request:
@@ -120,24 +190,59 @@ def test_a_song_set_and_the_command_line_ask_the_same(
     entry = parse_song_set(set_of(name, keys).read_bytes(), "set.toml", Path()).songs[0]
     assert entry.request == request
     fitted = fit_file(entry.score, wheel, request)
-    assert not verify(fitted.score, wheel, fitted.placement)
-    data = pin_map_json(fitted.score, wheel, fitted.placement, fitted.pins, fitted.request)
-    document = json.loads(data)
-    closed("pin-map-1.json").validate(document)
+    for turn in fitted.turns:
+        assert not verify(turn.score, wheel, turn.placement)
+    maps = maps_of(fitted)
+    document = json.loads(maps[0])
+    closed("pin-map-2.json" if fitted.several_turns else "pin-map-1.json").validate(document)
     assert told.items() <= (document["edits"] | document["fit"]).items()
-    assert pin_map_sha256(read_pin_map(data, wheel=wheel)) == document["map_sha256"]
-    report = report_text(fitted.score, wheel, fitted.placement, fitted.findings, fitted.request)
-    found = re.search(r"^Asked   (.*(?:\n {8}.*)*)", report, re.MULTILINE)
+    for data in maps:
+        assert pin_map_sha256(read_pin_map(data, wheel=wheel)) == json.loads(data)["map_sha256"]
+    report = report_text(fitted)
+    found = re.search(r"^Options (.*(?:\n {8}.*)*)", report, re.MULTILINE)
     again = fit_file(entry.score, wheel, asked_of_fit(found[1] if found else ""))
     assert bool(found) == (options != "--offset auto"), "the tango has no offset to take out"
-    assert pin_map_json(again.score, wheel, again.placement, again.pins, again.request) == data
+    assert maps_of(again) == maps
+
+
+def maps_of(fitted: FittedSong) -> list[bytes]:
+    """The pin map of every set of plates, as `pegwright pin` writes it."""
+    files = song_files(fitted, NO_REMEDIES, paper_named("a4"), 0)
+    return [data for name, data in files.items() if name.endswith("pin-map.json")]
 
 
 def test_every_option_of_fit_has_a_case_and_swap_takes_it_too() -> None:
     options = {param.opts[-1] for param in fit.params if param.name not in ABOUT_THE_RUN}
+    assert options == {option.typed for option in OPTIONS}
     asked = " ".join(case[1] for case in ASKED)
     assert {option for option in options if option not in asked} == set()
     assert options <= {param.opts[-1] for param in swap.params if isinstance(param, click.Option)}
+
+
+@settings(max_examples=150)
+@given(asked())
+def test_what_is_asked_is_typed_such_that_it_asks_the_same(request: Request) -> None:
+    assert asked_of_fit(typed(request)) == request
+
+
+@settings(max_examples=150)
+@given(asked())
+def test_what_is_asked_is_written_into_a_song_set_such_that_it_asks_the_same(request: Request) -> None:
+    keys = {option.key: toml_value(written(request, option), option.kind) for option in OPTIONS}
+    song = {"score": "a.mid"} | {key: value for key, value in keys.items() if value is not None}
+    text = f'title = "E"\nwheel = "w.toml"\n[[song]]\n{toml_text(song)}'
+    assert parse_song_set(text.encode(), "set.toml", Path()).songs[0].request == request
+
+
+def test_hear_keeps_its_own_turns() -> None:
+    """It plays so many; what it fits is asked by all the other options."""
+    assert len([param for param in hear.params if param.name == "turns"]) == 1
+    assert {option.typed for option in OPTIONS} <= {param.opts[-1] for param in hear.params}
+    given = hear.make_context("hear", ["song", "--turns", "3", "--whole-bars"]).params
+    own = {"song", "out", "wheel_path", "turns", "seam_file", "compare", "only_changed", "no_leads", "even"}
+    own |= {"soundfont", "overwrite"}
+    request = request_from(**{name: value for name, value in given.items() if name not in own})
+    assert (request.turns, request.whole_bars) == (None, True)
 
 
 def test_pin_and_set_write_the_same(pegwright: Command) -> None:

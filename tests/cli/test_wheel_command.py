@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 
 from pegwright.config import load_wheel, parse_wheel
+from places import ROOT
 
-ROOT = Path(__file__).parents[2]
 SOUND = ROOT / "tests" / "config" / "sound_wheel.toml"
 
 

@@ -104,4 +104,4 @@ def expected(made: Wheel) -> set[str]:
 def test_faults_are_those_of_measuring_every_pair(made: Wheel) -> None:
     faults = Faults({})
     check_pins_apart(made, faults)
-    assert {fault.where for fault in faults.found} == expected(made)
+    assert {fault.where for fault in faults.errors} == expected(made)

@@ -9,13 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pegwright.ask.options import ChannelRule, FitOptions, SearchRange
+from pegwright.ask.request import Beat, Played, Request
 from pegwright.bundled import bundled_song_set
 from pegwright.config.song_set import SongSet, load_song_set, parse_song_set
 from pegwright.errors import ConfigError, PegwrightError, UsageError
-from pegwright.fit.best import SearchRange
-from pegwright.fit.options import ChannelRule, FitOptions
-from pegwright.fit.performed import Beat
-from pegwright.request import Played, Request
 from pegwright.show.plan import Aim
 from pegwright.show.time import WorkTimes
 
@@ -43,6 +41,8 @@ talk_s = 60
 [[song]]
 score = "a.mid"
 bars = "5-16"
+turns = 3
+whole_bars = true
 transpose = "auto"
 semitones = 5
 start = 17
@@ -96,7 +96,7 @@ def test_the_shortest_file() -> None:
     song = made.songs[0]
     assert (song.score, song.times, song.talk_s, song.place) == (FOLDER / "a.mid", 1, 0.0, None)
     assert song.request == Request(search=SearchRange(every_steps=1))
-    assert not made.finding_told
+    assert not made.finding_given
 
 
 def test_times_of_work_default_to_the_motion_standard() -> None:
@@ -114,7 +114,7 @@ def test_every_key() -> None:
     assert (made.plate_sets, made.spares_percent, made.fixed_plates) == (3, 2.5, (0, 3))
     assert made.carried == (FOLDER / "now/pin-map.json", None)
     assert made.work == WorkTimes(1.5, 2.0, 0.5, 10.0, 2, 40.0)
-    assert made.finding_told
+    assert made.finding_given
     one, two, three = made.songs
     assert one.request == Request(
         bars=(5, 16),
@@ -135,6 +135,8 @@ def test_every_key() -> None:
         ),
         search=SearchRange(semitones=5),
         ornaments=Fraction(1, 8),
+        turns=3,
+        whole_bars=True,
     )
     assert (one.times, one.talk_s, one.place) == (2, 60.0, "last")
     assert (two.times, two.talk_s, two.place) == (5, 0.0, "first")
@@ -183,18 +185,18 @@ talk = 5
         'wheel (line 3): "" is blank (give the path of a wheel file in quotes)',
         "ordre (line 4): is not a known key (did you mean `order`?)",
         'order (line 5): "quickest" is not a playing order (give a playing order: "given", "least-work", "least-w',
-        "plate_sets (line 6): 0 is below the least, 1 (give a whole number from 1 to 20, sets of plates)",
-        "work.pull_s (line 8): stands beside motion_times (keep your own measured seconds, or motion_times)",
-        "work.people (line 10): 0 is below the least, 1",
-        "plates.fixed[1] (line 12): 0 is below the least, 1",
+        "plate_sets (line 6): 0 is below the minimum, 1 (give a whole number from 1 to 20, sets of plates)",
+        "work.pull_s (line 8): is given together with motion_times (keep your own measured seconds, or motion_times)",
+        "work.people (line 10): 0 is below the minimum, 1",
+        "plates.fixed[1] (line 12): 0 is below the minimum, 1",
         "plates.carry[1] (line 13): 7 is not a text",
         'song[1].bars (line 16): "9-4" does not run upwards from bar 1 or later',
         'song[1].start (line 17): "soon" is not a fraction',
-        "song[1].transpose (line 18): 200 is above the most, 127",
-        "song[1].times (line 19): 0 is below the least, 1",
-        "100 is above the most, 99",
+        "song[1].transpose (line 18): 200 is above the maximum, 127",
+        "song[1].times (line 19): 0 is below the minimum, 1",
+        "100 is above the maximum, 99",
         '"snare" is not a whole number',
-        "200 is above the most, 127",
+        "200 is above the maximum, 127",
         "song[1].talk (line 22): is not a known key (did you mean `talk_s`?)",
     ]
     for words in expected:
@@ -214,7 +216,7 @@ talk = 5
         (SHORT + 'place = "first"\n[[song]]\nscore = "b"\nplace = "first"\n', 'song[1] has place = "first" already'),
         (
             SHORT + '[[song]]\nscore = "b"\nplace = "first"\n',
-            '"first" does not agree with where it stands in the file, where order = "given"',
+            '"first" does not agree with its place in the file, where order = "given"',
         ),
         (SHORT + "offset = 0.5\n", "0.5 is not a whole number"),
         (SHORT + "fold_octaves = 1\n", "1 is neither true nor false"),
@@ -226,11 +228,11 @@ talk = 5
             'semitones (line 5): goes with transpose = "auto" (take it out, or leave the choice',
         ),
         (SHORT + "start = 1\nevery = 4\n", 'every (line 6): goes with start = "auto"'),
-        (SHORT + 'transpose = "auto"\nsemitones = 0\n', "0 is below the least, 1"),
-        (SHORT + "every = 0\n", "0 is below the least, 1"),
+        (SHORT + 'transpose = "auto"\nsemitones = 0\n', "0 is below the minimum, 1"),
+        (SHORT + "every = 0\n", "0 is below the minimum, 1"),
         (SHORT + 'beats = "find"\n', "beats (line 5): goes with performed = true"),
         (SHORT + 'performed = true\nbeats = "fond"\n', "give keep, follow, find, part:NAME, FILE.csv in quotes"),
-        (SHORT + 'performed = true\nbeats = "part: "\n', "is no way to know the beat"),
+        (SHORT + 'performed = true\nbeats = "part: "\n', "is not a way to know the beat"),
         (SHORT + 'performed = true\nbeats = ""\n', '"" is blank'),
         (SHORT + 'performed = "yes"\n', '"yes" is neither true nor false'),
         (SHORT + 'swing = "0:1"\n', '"0:1" has a side of 0 (give a ratio in quotes such as "2:1"'),
@@ -239,14 +241,21 @@ talk = 5
         (SHORT + "ornaments = 0.03125\n", "0.03125 is not such a note value"),
         (SHORT + 'ornaments = "1/200"\n', '"1/200" is outside 1/8 to 1/128'),
         (SHORT + 'ornaments = "1/0"\n', '"1/0" is outside 1/8 to 1/128'),
-        (SHORT + "thin = 0\n", "0 is below the least, 1"),
+        (
+            SHORT + "turns = 0\n",
+            "0 is below the minimum, 1 (give a whole number from 1 to 1,000, turns of the song",
+        ),
+        (SHORT + "turns = 1001\n", "1001 is above the maximum, 1,000"),
+        (SHORT + 'whole_bars = "yes"\n', '"yes" is neither true nor false'),
+        (SHORT + f"drums = {{ {'9' * 5000} = 40 }}\n", "is not a whole number"),
+        (SHORT + "thin = 0\n", "0 is below the minimum, 1"),
         (SHORT + "move_parts = { Bass = 1.5 }\n", "song[1].move_parts.Bass (line 5): 1.5 is not a whole number"),
         (SHORT + "part_channels = { Bass = 3 }\n", 'give a pattern of channel names in quotes, such as "string*"'),
         (SHORT + "part_channels = 3\n", "part_channels (line 5): 3 is not a table"),
         (SHORT + 'channel_rule = "spred"\n', 'did you mean "spread"?'),
         (SHORT + "drums = { 38 = 40, 038 = 42 }\n", "percussion key 38 is given twice (keep one of the two)"),
         (SHORT.replace("a.mid", "a\\u0000b"), "has line breaks or control characters"),
-        (SHORT.replace('"a.mid"', f'"{"a" * 1001}"'), "has 1,001 characters, above the most, 1,000"),
+        (SHORT.replace('"a.mid"', f'"{"a" * 1001}"'), "has 1,001 characters, above the maximum, 1,000"),
     ],
 )
 def test_single_faults(text: str, fault: str) -> None:

@@ -34,8 +34,8 @@ def swap(old: str, new: str) -> Callable[[], str]:
 
 SINGLE_FAULTS = [
     # what is changed, key path, part of the message, part of the remedy
-    (swap("plates = 6", "plates = 65"), "wheel.plates", "65 is above the most, 64", "from 1 to 64"),
-    (swap("plates = 6", "plates = 0"), "wheel.plates", "0 is below the least, 1", "from 1 to 64"),
+    (swap("plates = 6", "plates = 65"), "wheel.plates", "65 is above the maximum, 64", "from 1 to 64"),
+    (swap("plates = 6", "plates = 0"), "wheel.plates", "0 is below the minimum, 1", "from 1 to 64"),
     (swap("plates = 6", "plates = 6.0"), "wheel.plates", "6.0 is not a whole number", "from 1 to 64"),
     (swap("plates = 6", "plates = true"), "wheel.plates", "true is not a whole number", "from 1 to 64"),
     (swap("plates = 6", "plates = 0x" + "f" * 9000), "wheel.plates", "more than 30 digits", "from 1 to 64"),
@@ -46,7 +46,7 @@ SINGLE_FAULTS = [
     (swap('step = "1/16"', "step = 0"), "wheel.step", "0 is not above 0", "1/16"),
     (swap('step = "1/16"', 'step = "1/961"'), "wheel.step", "denominator above 960", "1/16"),
     (swap('step = "1/16"', 'step = "sixteenth"'), "wheel.step", '"sixteenth" is not a fraction', "1/16"),
-    (swap('reach = "1/64"', 'reach = "-1/64"'), "wheel.reach", "below the least, 0", "0 to 1/4"),
+    (swap('reach = "1/64"', 'reach = "-1/64"'), "wheel.reach", "below the minimum, 0", "0 to 1/4"),
     (swap('reach = "1/64"', "reach = inf"), "wheel.reach", "inf is not a fraction", "0 to 1/4"),
     (swap('name = "Merrow Sands Pavilion"\n', ""), "name", "is missing", "a text in quotes"),
     (swap('name = "Merrow Sands Pavilion"', 'name = "  "'), "name", "is blank", "a text in quotes"),
@@ -58,11 +58,11 @@ SINGLE_FAULTS = [
     (swap("radius_mm = 477.5", 'radius_mm = "477.5"'), "geometry.radius_mm", '"477.5" is not a number', "in mm"),
     (swap("radius_mm = 477.5", "radius_mm = 2026-01-01"), "geometry.radius_mm", "2026-01-01 is not", "in mm"),
     (swap("thickness_mm = 6.0", "thickness_mm = 600"), "geometry.thickness_mm", "radius, 477.5 mm", "sheet"),
-    (swap("min_wall_mm = 3.0", "min_wall_mm = -1"), "geometry.min_wall_mm", "-1 is below the least, 0", "in mm"),
+    (swap("min_wall_mm = 3.0", "min_wall_mm = -1"), "geometry.min_wall_mm", "-1 is below the minimum, 0", "in mm"),
     (swap("trail_edge_mm = 5.3", "trail_edge_mm = 4"), "geometry.trail_edge_mm", "plates would overlap", "gap"),
     (swap("trail_edge_mm = 5.3", "trail_edge_mm = 499"), "geometry.trail_edge_mm", "cannot hold one hole", "radius"),
-    (swap('name = "half"', 'name = "on"'), "row[2].name", '"on" is the name of row[1]', "own name"),
-    (swap('phases = ["1/2"]', 'phases = ["1/2", "2/4"]'), "row[2].phases[2]", "already as phases[1]", "take one"),
+    (swap('name = "half"', 'name = "on"'), "row[2].name", '"on" is already the name of row[1]', "own name"),
+    (swap('phases = ["1/2"]', 'phases = ["1/2", "2/4"]'), "row[2].phases[2]", "duplicate of phases[1]", "take one"),
     (swap('phases = ["1/2"]', "phases = [0.333]"), "row[2].phases[1]", "0.333 is not exact", '"1/3"'),
     (swap('phases = ["1/2"]', 'phases = ["3/2"]'), "row[2].phases[1]", "3/2 is not below the period, 1", "= 2"),
     (swap('phases = ["1/2"]', 'phases = ["1/0"]'), "row[2].phases[1]", '"1/0" is not a fraction', "in steps"),
@@ -77,16 +77,16 @@ SINGLE_FAULTS = [
     (swap("[67]", "[128]"), "channel[1].pitches[1]", "128 is outside C-1 to G9", "0 to 127"),
     (swap("[67]", '["H4"]'), "channel[1].pitches[1]", '"H4" is not the name of a pitch', "C4"),
     (swap("[67]", '["G#9"]'), "channel[1].pitches[1]", '"G#9" is outside', "0 to 127"),
-    (swap("[67]", '["G4", 67]'), "channel[1].pitches[2]", "67 is there already as pitches[1]", "take one out"),
+    (swap("[67]", '["G4", 67]'), "channel[1].pitches[2]", "67 is a duplicate of pitches[1]", "take one out"),
     (swap("[67]", "67"), "channel[1].pitches", "67 is not a list", "in [...]"),
-    (swap("[36, 35]", "[36, 128]"), "channel[20].drum_keys[2]", "128 is above the most, 127", "35 to 81"),
-    (swap("[36, 35]", "[-1]"), "channel[20].drum_keys[1]", "-1 is below the least, 0", "35 to 81"),
-    (swap('"chime A4"', '"chime G4"'), "channel[2].name", "is the name of channel[1] already", "own name"),
-    (swap('"early"', '"plain"'), "pin_type[2].name", "is the name of pin_type[1] already", "own name"),
-    (swap("stock = 640", "stock = -1"), "pin_type[1].stock", "-1 is below the least, 0", "pins owned"),
+    (swap("[36, 35]", "[36, 128]"), "channel[20].drum_keys[2]", "128 is above the maximum, 127", "35 to 81"),
+    (swap("[36, 35]", "[-1]"), "channel[20].drum_keys[1]", "-1 is below the minimum, 0", "35 to 81"),
+    (swap('"chime A4"', '"chime G4"'), "channel[2].name", "is already the name of channel[1]", "own name"),
+    (swap('"early"', '"plain"'), "pin_type[2].name", "is already the name of pin_type[1]", "own name"),
+    (swap("stock = 640", "stock = -1"), "pin_type[1].stock", "-1 is below the minimum, 0", "pins owned"),
     (swap("offset_mm = -1.3", "offset_mm = -16"), "pin_type[2].offset_mm", "a step, 15.626 mm", "next hole"),
     (swap('"snare", "wood block"', '"snair"'), "limit[1].channels[2]", '"snair" is not a channel', 'mean "snare"'),
-    (swap("strikes = 3", "strikes = 0"), "limit[1].strikes", "0 is below the least, 1", "from 1"),
+    (swap("strikes = 3", "strikes = 0"), "limit[1].strikes", "0 is below the minimum, 1", "from 1"),
     (swap("window_ms = 50", "window_ms = 0"), "limit[1].window_ms", "0 is not above 0", "in ms"),
 ]
 
@@ -100,13 +100,13 @@ def test_one_fault_is_told_alone(text: Callable[[], str], path: str, message: st
 
 
 LOST = [
-    ('row = "on"\nhole = 33', "lost[1].hole", "33 is above the most, 32"),
-    ('row = "triplet"\nhole = 0', "lost[1].hole", "0 is below the least, 1"),
-    ('row = "on"\nhole = 1\nplate = 7', "lost[1].plate", "7 is above the most, 6"),
+    ('row = "on"\nhole = 33', "lost[1].hole", "33 is above the maximum, 32"),
+    ('row = "triplet"\nhole = 0', "lost[1].hole", "0 is below the minimum, 1"),
+    ('row = "on"\nhole = 1\nplate = 7', "lost[1].plate", "7 is above the maximum, 6"),
     ('row = "no"\nhole = 1', "lost[1].row", '"no" is not a row of this wheel'),
     ('row = "triplet"\nhole = 1\nchannel = "snare"', "lost[1].row", 'channel "snare" has no row "triplet"'),
     ('row = "on"\nhole = 1\nchannel = "snar"', "lost[1].channel", '"snar" is not a channel'),
-    ('row = "on"\nhole = 1\n[[lost]]\nrow = "on"\nhole = 1', "lost[2].hole", "is the same loss as lost[1]"),
+    ('row = "on"\nhole = 1\n[[lost]]\nrow = "on"\nhole = 1', "lost[2].hole", "is a duplicate of lost[1]"),
 ]
 
 
@@ -135,7 +135,7 @@ def test_a_single_fault_is_one_line() -> None:
     with pytest.raises(ConfigError) as caught:
         parse_wheel(SOUND.replace("plates = 6", "plates = 65").encode(), "wheel.toml")
     assert str(caught.value) == (
-        "wheel.toml: wheel.plates (line 6): 65 is above the most, 64 (give a whole number from 1 to 64)"
+        "wheel.toml: wheel.plates (line 6): 65 is above the maximum, 64 (give a whole number from 1 to 64)"
     )
 
 
@@ -163,7 +163,7 @@ def test_a_wheel_too_large_to_work_with_is_refused() -> None:
     text = text.replace("radius_mm = 477.5", "radius_mm = 99000")
     ((where, told, _), *_) = faults_of(text)
     assert where == "wheel"
-    assert "above the most, 2,000,000" in told
+    assert "above the maximum, 2,000,000" in told
 
 
 def test_phases_must_meet_at_a_resolution_that_can_be_counted() -> None:

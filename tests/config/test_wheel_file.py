@@ -14,10 +14,10 @@ from pegwright.config import load_wheel, parse_wheel
 from pegwright.errors import ConfigError, UsageError
 from pegwright.facts import count_holes
 from pegwright.wheel import Kind, LostHole, PinType, Row, StrikeLimit
+from places import ROOT
 from samples import HALF, ON, wheel
 from toml_text import toml_text
 
-ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "songs" / "merrow-sands.toml"
 STARTER = ROOT / "src" / "pegwright" / "starter" / "wheel.toml"
 DOCS = ROOT / "docs" / "wheel-file.md"

@@ -7,7 +7,6 @@ import re
 import tomllib
 from collections.abc import Iterator
 from datetime import date
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -17,9 +16,10 @@ from hypothesis import strategies as st
 from pegwright.config import parse_wheel
 from pegwright.errors import ConfigError
 from pegwright.wheel import Wheel
+from places import ROOT
 from toml_text import toml_text
 
-STARTER = (Path(__file__).parents[2] / "src" / "pegwright" / "starter" / "wheel.toml").read_bytes()
+STARTER = (ROOT / "src" / "pegwright" / "starter" / "wheel.toml").read_bytes()
 EXTRA = b"""
 [[lost]]
 row = "on"
@@ -35,6 +35,7 @@ window_ms = 50
 BASE: dict[str, Any] = tomllib.loads((STARTER + EXTRA).decode())
 OPTIONAL = {
     ("wheel", "plate_sets"),
+    ("wheel", "repin_within_song"),
     ("wheel", "reach"),
     ("row", "lateral_mm"),
     ("channel_defaults", "rows"),

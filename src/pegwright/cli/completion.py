@@ -21,6 +21,6 @@ def completion(shell: str) -> None:
 
     from pegwright.cli.main import pegwright  # noqa: PLC0415  # main holds the table that names this module
 
-    made = get_completion_class(shell)
-    assert made is not None, shell  # noqa: S101  # click has every shell of SHELLS
-    click.echo(made(pegwright, {}, "pegwright", "_PEGWRIGHT_COMPLETE").source())
+    script = get_completion_class(shell)
+    assert script is not None, shell  # noqa: S101  # click has every shell of SHELLS
+    click.echo(script(pegwright, {}, "pegwright", "_PEGWRIGHT_COMPLETE").source())

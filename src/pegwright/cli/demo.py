@@ -29,34 +29,36 @@ def demo(out: Path | None, paper: str, spares: float, overwrite: bool, as_json: 
     """Fit all bundled songs to the demo wheel and sum up in one table.
 
     The wheel and the songs are those of the Merrow Sands Pavilion, an invented seaside hall. Below the
-    table stands the plan of an evening's show with some of the songs.
+    table is the plan of an evening's show with some of the songs.
     """
+    from pegwright.ask.request import Request  # noqa: PLC0415
     from pegwright.bundled import bundled_songs, bundled_wheel  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.config import load_wheel  # noqa: PLC0415
     from pegwright.draw.paper import paper_named  # noqa: PLC0415
-    from pegwright.pipeline import fit_file, song_files  # noqa: PLC0415
-    from pegwright.request import Request  # noqa: PLC0415
+    from pegwright.song_pipeline.files import song_files  # noqa: PLC0415
+    from pegwright.song_pipeline.fitting import fit_file, remedies_for  # noqa: PLC0415
     from pegwright.write.folder import write_folder  # noqa: PLC0415
-    from pegwright.write.summary import summary_json, summary_text  # noqa: PLC0415
+    from pegwright.write.report.summary import summary_json, summary_text  # noqa: PLC0415
 
     wheel = load_wheel(bundled_wheel())
     all_fitted = []
     for song in bundled_songs():
         with working(f"Fitting {song.name}"):
             all_fitted.append(fit_file(song, wheel, Request()))
-    songs = [(fitted.score, fitted.placement) for fitted in all_fitted]
     if as_json:
-        click.echo(summary_json(wheel, songs).decode(), nl=False)
+        click.echo(summary_json(wheel, all_fitted).decode(), nl=False)
     else:
-        click.echo(f"{wheel.name}: {len(songs)} songs, each as it is written, from the first step of the turn\n")
-        click.echo(summary_text(wheel, songs))
+        click.echo(f"{wheel.name}: {len(all_fitted)} songs, each as it is written, from the first step of the turn\n")
+        click.echo(summary_text(all_fitted))
         show_evening(wheel)
     if not out:
         return
     for fitted in all_fitted:
-        with working(f"Writing {fitted.song.stem}"):
+        name = fitted.edited.path.stem
+        with working(f"Writing {name}"):
             out.mkdir(parents=True, exist_ok=True)
-            write_folder(out / fitted.song.stem, song_files(fitted, paper_named(paper), spares), overwrite)
+            files = song_files(fitted, remedies_for(fitted), paper_named(paper), spares)
+            write_folder(out / name, files, overwrite)
     if not as_json:
         click.echo(f"Pin maps, pin sheets, pin counts and reports are in {out}, a folder for each song.")
 
@@ -66,7 +68,7 @@ def show_evening(wheel: Wheel) -> None:
     from pegwright.bundled import bundled_song_set  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.config.song_set import load_song_set  # noqa: PLC0415
     from pegwright.show_pipeline.plan import plan_song_set  # noqa: PLC0415
-    from pegwright.write.show_text import show_brief  # noqa: PLC0415
+    from pegwright.write.show.text import show_brief  # noqa: PLC0415
 
     path = bundled_song_set()
     with working("Planning the evening"):

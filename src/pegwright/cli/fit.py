@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from pegwright.ask.request import AUTO
 from pegwright.cli.kinds import FiniteRange, NamedPath
 from pegwright.cli.options import fit_options, load_wheel, request_from, wheel_option
 from pegwright.cli.progress import working
@@ -16,7 +17,8 @@ from pegwright.errors import EXIT_LEFT_OUT, UsageError
 
 if TYPE_CHECKING:
     from pegwright.load import SetLoad
-    from pegwright.pipeline import Fitted
+    from pegwright.song import FittedSong
+    from pegwright.song_pipeline.files import SongRemedies
 
 LISTED = 5  # of the best transpositions
 WINDOW_RANGE_MS = (0.001, 60_000.0)  # as for the limits of a wheel, to the microsecond
@@ -35,24 +37,24 @@ Examples:
   pegwright fit song.mid --load --load-window 200 --load-plot load.pdf
   pegwright fit jig.mid --offset auto --strict && echo "all in"
 \b
-Exit codes: 0 told you so; 3 some notes left out (with --strict);
+Exit codes: 0 the report was printed; 3 some notes left out (with --strict);
 2 a fault in options or wheel file; 1 a score that cannot be read."""
 )
 @click.argument("song", type=NamedPath())
 @wheel_option
 @fit_options
 @click.option("--search", is_flag=True, help=f"Find the best transposition and start, and list the best {LISTED}.")
-@click.option("--remedies", is_flag=True, help="Try what would help, for the song, each note and the wheel, and tell.")
+@click.option("--remedies", is_flag=True, help="Try and list what would help, for the song, each note and the wheel.")
 @click.option("--page", type=NamedPath(), metavar="FILE", help="Also write the report page, here.")
 @click.option(
-    "--load", is_flag=True, help="Tell how many pins trip within a time, round the turn, and the worst places."
+    "--load", is_flag=True, help="Report how many pins trip within a time, round the turn, and the worst places."
 )
 @click.option(
     "--load-window",
     "window_ms",
     type=FiniteRange(*WINDOW_RANGE_MS),
     metavar="MS",
-    help="That time, for all channels; else the longest of the wheel's limits, or a step.",
+    help="That time, for all channels; default: the longest of the wheel's limits, or a step.",
 )
 @click.option("--load-plot", "plot", type=NamedPath(), metavar="FILE", help="Also draw the load, as .svg or .pdf.")
 @click.option("--overwrite", is_flag=True, help="Replace a page or plot that exists.")
@@ -70,85 +72,102 @@ def fit(
     overwrite: bool,
     strict: bool,
     as_json: bool,
-    **asked: Any,  # noqa: ANN401  # click passes options by name
+    **options: Any,  # noqa: ANN401  # click passes options by name
 ) -> None:
     """Check whether SONG fits the wheel; nothing is written but what --page and --load-plot ask for.
 
-    SONG is a MIDI or MusicXML file (.mid, .musicxml, .xml, .mxl). Every note is told: placed as
-    written, moved by so much, or left out with the reason.
+    SONG is a MIDI or MusicXML file (.mid, .musicxml, .xml, .mxl); with the extra `other-scores`
+    also ABC, Humdrum **kern or MEI (.abc, .krn, .mei). Every note is reported: placed as written,
+    moved by how much, or left out with the reason.
     """
     if search:
-        asked = _searched(asked)
-    request = request_from(**asked)
+        options = _searched(options)
+    request = request_from(**options)
     _check_load(load, window_ms, plot)
     wheel = load_wheel(wheel_path)
-    from pegwright.pipeline import fit_file, remedies_for, set_loads  # noqa: PLC0415  # keeps numpy out of --help
-    from pegwright.write.folder import check_file  # noqa: PLC0415
-    from pegwright.write.found_text import found_text  # noqa: PLC0415
-    from pegwright.write.load import load_json, load_text  # noqa: PLC0415
-    from pegwright.write.remedies import remedies_json, remedies_text  # noqa: PLC0415
-    from pegwright.write.report_json import report_json  # noqa: PLC0415
-    from pegwright.write.report_text import report_text  # noqa: PLC0415
+    from pegwright.song_pipeline.fitting import fit_file, remedies_for, set_loads  # noqa: PLC0415  # keeps numpy out
+
+    _check_files(page, plot, overwrite)
+    with working(f"Fitting {song.name}"):
+        fitted = fit_file(song, wheel, replace(request, report_best=LISTED if search else 1))
+        loads = set_loads(fitted, window_ms) if load or plot else ()
+    helps = None
+    if remedies or page:
+        with working(f"Trying what would help {song.name}"):
+            helps = remedies_for(fitted)
+    _print(fitted, helps if remedies else None, loads if load else None, as_json)
+    if page and helps:
+        _write_page(fitted, helps, page, overwrite)
+    if plot:
+        _write_plot(fitted, loads, plot, overwrite)
+    if strict and fitted.left_out_count:
+        sys.exit(EXIT_LEFT_OUT)
+
+
+def _print(fitted: FittedSong, helps: SongRemedies | None, loads: tuple[SetLoad, ...] | None, as_json: bool) -> None:
+    """Print the report, with the remedies and the load where they are given."""
+    from pegwright.write.report.json import report_json  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.write.report.load import load_json, load_text  # noqa: PLC0415
+    from pegwright.write.report.remedies import remedies_json, remedies_text  # noqa: PLC0415
+    from pegwright.write.report.search import search_text  # noqa: PLC0415
+    from pegwright.write.report.text import report_text  # noqa: PLC0415
+
+    score, wheel = fitted.score, fitted.wheel
+    if as_json:
+        helps_json = remedies_json(score, *helps) if helps else None
+        loads_json = load_json(wheel, loads) if loads is not None else None
+        click.echo(report_json(fitted, helps_json, loads_json).decode(), nl=False)
+        return
+    if fitted.best and len(fitted.best.ranked) > 1:
+        click.echo(search_text(fitted.best))
+    click.echo(report_text(fitted), nl=False)
+    if loads is not None:
+        click.echo("\n" + load_text(wheel, loads), nl=False)
+    if helps:
+        click.echo("\n" + remedies_text(score, *helps), nl=False)
+
+
+def _check_load(load: bool, window_ms: float | None, plot: Path | None) -> None:
+    if window_ms is not None and not load and plot is None:
+        raise UsageError("goes with --load or --load-plot", where="--load-window", hint="add --load to print the load")
+    if plot is not None and plot.suffix.lower() not in PLOTS:
+        raise UsageError("ends neither in .svg nor in .pdf", where=str(plot), hint="name a file such as load.pdf")
+
+
+def _check_files(page: Path | None, plot: Path | None, overwrite: bool) -> None:
+    from pegwright.write.folder import check_file  # noqa: PLC0415  # keeps numpy out of --help
 
     if page and plot and page.resolve() == plot.resolve():
         raise UsageError("is named for both page and plot", where=str(page), hint="give each a name of its own")
     for file in (page, plot):
         if file:
             check_file(file, overwrite)
-    with working(f"Fitting {song.name}"):
-        fitted = fit_file(song, wheel, replace(request, report_best=LISTED if search else 1))
-        loads = set_loads(fitted, window_ms) if load or plot else ()
-    found = None
-    if remedies:
-        with working(f"Trying what would help {song.name}"):
-            found = remedies_for(fitted)
-    parts = (fitted.score, fitted.wheel, fitted.placement, fitted.findings)
-    if as_json:
-        helps = remedies_json(fitted.score, *found) if found else None
-        load_told = load_json(wheel, loads) if load else None
-        click.echo(report_json(*parts, helps, fitted.request, load_told).decode(), nl=False)
-    else:
-        if search and fitted.best:
-            click.echo(found_text(fitted.score, fitted.best))
-        click.echo(report_text(*parts, fitted.request), nl=False)
-        if load:
-            click.echo("\n" + load_text(wheel, loads), nl=False)
-        if found:
-            click.echo("\n" + remedies_text(fitted.score, *found), nl=False)
-    _write(fitted, loads, page, plot, overwrite)
-    if strict and fitted.placement.left_out_count:
-        sys.exit(EXIT_LEFT_OUT)
 
 
-def _check_load(load: bool, window_ms: float | None, plot: Path | None) -> None:
-    if window_ms is not None and not load and plot is None:
-        raise UsageError(
-            "goes with --load or --load-plot", where="--load-window", hint="add --load to have the load told"
-        )
-    if plot is not None and plot.suffix.lower() not in PLOTS:
-        raise UsageError("ends neither in .svg nor in .pdf", where=str(plot), hint="name a file such as load.pdf")
-
-
-def _write(fitted: Fitted, loads: tuple[SetLoad, ...], page: Path | None, plot: Path | None, overwrite: bool) -> None:
-    from pegwright.pipeline import load_plot, report_page  # noqa: PLC0415  # keeps numpy out of --help
+def _write_page(fitted: FittedSong, helps: SongRemedies, page: Path, overwrite: bool) -> None:
+    from pegwright.song_pipeline.files import report_page  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.write.folder import write_file  # noqa: PLC0415
 
-    if page:
-        with working(f"Writing {page}"):
-            write_file(page, report_page(fitted), overwrite)
-    if plot:
-        with working(f"Drawing {plot}"):
-            write_file(plot, load_plot(fitted, loads, plot.suffix.lower() == ".pdf"), overwrite)
+    with working(f"Writing {page}"):
+        write_file(page, report_page(fitted, helps), overwrite)
 
 
-def _searched(asked: dict[str, Any]) -> dict[str, Any]:
+def _write_plot(fitted: FittedSong, loads: tuple[SetLoad, ...], plot: Path, overwrite: bool) -> None:
+    from pegwright.song_pipeline.files import load_plot  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.write.folder import write_file  # noqa: PLC0415
+
+    with working(f"Drawing {plot}"):
+        write_file(plot, load_plot(fitted, loads, plot.suffix.lower() == ".pdf"), overwrite)
+
+
+def _searched(options: dict[str, Any]) -> dict[str, Any]:
     """The options with transposition and start left open.
 
     Raises:
         UsageError: one of them was given.
     """
     for name, by_default in (("transpose", 0), ("start", 1)):
-        if asked[name] not in (None, by_default):
-            told = f"--search finds the best, and {asked[name]} was given"
-            raise UsageError(told, where=f"--{name}", hint="leave out one of the two")
-    return asked | {"transpose": None, "start": None}
+        if options[name] not in (AUTO, by_default):
+            message = f"--search finds the best, and {options[name]} was given"
+            raise UsageError(message, where=f"--{name}", hint="leave out one of the two")
+    return options | {"transpose": AUTO, "start": AUTO}

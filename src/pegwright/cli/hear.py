@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,16 +14,16 @@ from pegwright.cli.progress import working
 from pegwright.errors import UsageError
 
 if TYPE_CHECKING:
-    from pegwright.pipeline import Fitted
     from pegwright.preview.mix import Recording
     from pegwright.preview.perform import Wish
     from pegwright.preview.performance import Performance
+    from pegwright.song import FittedSong
 
-HEARD = {  # a test holds the names to preview/perform.py, which --help must not load
+COMPARE_WORDS = {  # a test holds the names to preview/perform.py, which --help must not load
     "beside": "The score is on the left, the pins are on the right.",
     "after": "First comes the score, then the pins.",
 }
-MOST_TURNS = 1000
+MAX_TURNS = 1000
 _WAV, _MIDI = (".wav", ".wave"), (".mid", ".midi")
 
 
@@ -34,29 +35,35 @@ Examples:
   pegwright hear march.mxl --only-changed -o moved.wav
   pegwright hear round.mid --bars 1-12 --turns 3 --seams seams.toml -o limp.wav
 \b
-docs/hearing-a-song.md tells how every channel sounds and what a seam file is."""
+docs/hearing-a-song.md describes how every channel sounds and what a seam file is."""
 )
 @click.argument("song", type=NamedPath())
-@click.option("-o", "--out", type=NamedPath(), help="A .wav or .mid file, or a folder for both; else both here.")
+@click.option(
+    "-o", "--out", type=NamedPath(), help="A .wav or .mid file, or a folder for both; default: both in this folder."
+)
 @wheel_option
-@fit_options
-@click.option("--turns", type=WholeRange(1, MOST_TURNS), default=1, show_default=True, help="Turns to play.")
+@partial(fit_options, without=("turns",))  # hear has its own
+@click.option("--turns", type=WholeRange(1, MAX_TURNS), help="Turns to play; default: those that the song takes.")
 @click.option("--seams", "seam_file", type=NamedPath(), help="Measured seam errors, to hear how the wheel limps.")
 @click.option(
-    "--compare", type=click.Choice(list(HEARD)), help="The score too: beside (left, pins right), or the pins after it."
+    "--compare",
+    type=click.Choice(list(COMPARE_WORDS)),
+    help="The score too: beside (left, pins right), or the pins after it.",
 )
 @click.option(
     "--only-changed", is_flag=True, help="Play only notes that were moved (as pinned) or left out (as written)."
 )
-@click.option("--no-leads", is_flag=True, help="As if the readers were set to make up for the channels' leads.")
-@click.option("--even", is_flag=True, help="Every strike alike, as pins give it; else as loud as the score says.")
+@click.option("--no-leads", is_flag=True, help="As if the readers were set to compensate for the channels' leads.")
+@click.option(
+    "--even", is_flag=True, help="Every strike equally loud, as pins give it; default: as loud as the score says."
+)
 @click.option("--soundfont", type=NamedPath(), help="Play the WAV with this .sf2 file, by fluidsynth.")
 @click.option("--overwrite", is_flag=True, help="Replace files of the same names.")
 def hear(
     song: Path,
     out: Path | None,
     wheel_path: Path,
-    turns: int,
+    turns: int | None,
     seam_file: Path | None,
     compare: str | None,
     only_changed: bool,
@@ -64,18 +71,18 @@ def hear(
     even: bool,
     soundfont: Path | None,
     overwrite: bool,
-    **asked: Any,  # noqa: ANN401  # click passes options by name
+    **options: Any,  # noqa: ANN401  # click passes options by name
 ) -> None:
     """Hear SONG as the pins will play it, as a WAV and a MIDI file.
 
     Every pin strikes when it trips its channel, its lead later, with pin offsets and, if given,
     seam errors. Notes that are left out are not heard.
     """
-    request = request_from(**asked)
+    request = request_from(**options)
     wheel = load_wheel(wheel_path)
     from pegwright.config.seam_file import load_seams  # noqa: PLC0415  # keeps numpy out of --help
-    from pegwright.pipeline import fit_file  # noqa: PLC0415
     from pegwright.preview.perform import Compare, Wish, perform  # noqa: PLC0415
+    from pegwright.song_pipeline.fitting import fit_file  # noqa: PLC0415
 
     files = _files(song, out, soundfont)
     _check_free(files, song, overwrite)
@@ -89,12 +96,12 @@ def hear(
     )
     with working(f"Playing {song.name}"):
         fitted = fit_file(song, wheel, request)
-        performance, put_off_s = perform(fitted.score, wheel, fitted.placement, fitted.pins, wish)
+        performance, put_off_s = perform(fitted, wish)
         if not performance.strike_count:
             click.echo(f"Nothing to hear: {_why_nothing(fitted, only_changed)}. Nothing was written.")
             return
         recording = _write(performance, files, soundfont, overwrite)
-    click.echo("\n".join([*_told(fitted, wish, performance, put_off_s), *_told_files(recording, files)]))
+    click.echo("\n".join([*_summary(fitted, wish, performance, put_off_s), *_file_lines(recording, files)]))
 
 
 def _files(song: Path, out: Path | None, soundfont: Path | None) -> list[Path]:
@@ -113,7 +120,7 @@ def _files(song: Path, out: Path | None, soundfont: Path | None) -> list[Path]:
 
 
 def _check_free(files: list[Path], song: Path, overwrite: bool) -> None:
-    """Refuse before any work what would be refused after it."""
+    """Refuse before any work the files that would be refused after it."""
     from pegwright.write.folder import OVERWRITE_HINT  # noqa: PLC0415
 
     for file in files:
@@ -131,45 +138,46 @@ def _write(performance: Performance, files: list[Path], soundfont: Path | None, 
     from pegwright.preview.wav import wav_bytes  # noqa: PLC0415
     from pegwright.write.folder import write_file, write_folder  # noqa: PLC0415
 
-    midi, recording, made = midi_bytes(performance), None, {}
+    midi, recording, contents = midi_bytes(performance), None, {}
     for file in files:
         if file.suffix.lower() in _MIDI:
-            made[file] = midi
+            contents[file] = midi
         else:
             recording = record_with(soundfont, midi) if soundfont else record(performance)
-            made[file] = wav_bytes(recording)
+            contents[file] = wav_bytes(recording)
     if len(files) == 1:
-        write_file(files[0], made[files[0]], overwrite)
-    else:  # both or neither; that they may be replaced was asked before
-        write_folder(files[0].parent, {file.name: data for file, data in made.items()}, overwrite=True)
+        write_file(files[0], contents[files[0]], overwrite)
+    else:  # both or neither; whether they may be replaced was checked before
+        write_folder(files[0].parent, {file.name: data for file, data in contents.items()}, overwrite=True)
     return recording
 
 
-def _why_nothing(fitted: Fitted, only_changed: bool) -> str:
+def _why_nothing(fitted: FittedSong, only_changed: bool) -> str:
     if not fitted.score.note_count:
         return "the song has no notes"
     return "no note was moved or left out" if only_changed else "no note has a pin"
 
 
-def _told(fitted: Fitted, wish: Wish, performance: Performance, put_off_s: float) -> list[str]:
-    """What is heard, and what of it a listener should know."""
+def _summary(fitted: FittedSong, wish: Wish, performance: Performance, put_off_s: float) -> list[str]:
+    """Lines on what sounds, and on what a listener should know."""
     from pegwright.strikes import plate_late_seconds, turn_seconds  # noqa: PLC0415
     from pegwright.units import plural, quarters_per_minute  # noqa: PLC0415
     from pegwright.write.tables import one_line  # noqa: PLC0415
 
-    wheel, placement = fitted.wheel, fitted.placement
-    tempo = quarters_per_minute(placement.us_per_quarter)
-    turn_s = turn_seconds(wheel, placement.us_per_quarter)
+    wheel, us_per_quarter = fitted.wheel, fitted.turns[0].placement.us_per_quarter
+    tempo = quarters_per_minute(us_per_quarter)
+    turn_s = turn_seconds(wheel, us_per_quarter)
+    turns = plural(wish.turn_count or len(fitted.turns), "turn")
     lines = [
         f"{one_line(fitted.score.title, 60)}: {plural(performance.strike_count, 'strike')}, "
-        f"{plural(wish.turn_count, 'turn')} of {turn_s:.1f} s at {tempo:.4g} quarter notes a minute."
+        f"{turns} of {turn_s:.1f} s at {tempo:.4g} quarter notes a minute."
     ]
     if wish.compare:
-        lines.append(HEARD[wish.compare])
-    if placement.left_out_count:
-        heard = "heard as written" if wish.compare or wish.only_changed else "not heard"
-        lines.append(f"Left out and {heard}: {plural(placement.left_out_count, 'note')}; `pegwright fit` tells why.")
-    leads = sorted({wheel.channels[channel].lead_ms for channel in fitted.pins.channel.tolist()})
+        lines.append(COMPARE_WORDS[wish.compare])
+    if fitted.left_out_count:
+        how = "heard as written" if wish.compare or wish.only_changed else "not heard"
+        lines.append(f"Left out and {how}: {plural(fitted.left_out_count, 'note')}; `pegwright fit` says why.")
+    leads = sorted({wheel.channels[channel].lead_ms for turn in fitted.turns for channel in turn.pins.channel.tolist()})
     if wish.leads and leads and leads[-1] > leads[0]:
         lines.append(f"Leads of {leads[0]:g} to {leads[-1]:g} ms are heard; --no-leads takes them out.")
     if wish.seam_errors_mm:
@@ -181,7 +189,7 @@ def _told(fitted: Fitted, wish: Wish, performance: Performance, put_off_s: float
     return lines
 
 
-def _told_files(recording: Recording | None, files: list[Path]) -> list[str]:
+def _file_lines(recording: Recording | None, files: list[Path]) -> list[str]:
     lines = []
     if recording:
         lines.append(f"Sound: {recording.seconds:.1f} s, 44.1 kHz, 16 bits, true peak {recording.peak_dbtp:.1f} dBTP.")

@@ -1,16 +1,19 @@
-"""Kinds of values that options take; each tells what was given, what was wanted and the bounds."""
+"""Types of values that options take; each error gives the value, what was wanted and the bounds."""
 
 from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import click
 
-AUTO = "auto"
+from pegwright.ask import kinds
+from pegwright.ask.request import AUTO
+
 _SHOWN = 40  # characters of a value that a message repeats
 
 
@@ -33,13 +36,13 @@ class BarsType(click.ParamType[tuple[int, int]]):
 
 
 class FractionType(click.ParamType[Fraction]):
-    """A whole number, a decimal or a fraction such as `1/64`, kept exact, from `least` to `most`."""
+    """A whole number, a decimal or a fraction such as `1/64`, kept exact, from `minimum` to `maximum`."""
 
     name = "number"
 
-    def __init__(self, least: Fraction, most: Fraction) -> None:
-        self.least = least
-        self.most = most
+    def __init__(self, minimum: Fraction, maximum: Fraction) -> None:
+        self.minimum = minimum
+        self.maximum = maximum
 
     def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> Fraction:
         """The exact value."""
@@ -47,21 +50,21 @@ class FractionType(click.ParamType[Fraction]):
         if not re.fullmatch(r"[+-]?[0-9]{1,9}(\.[0-9]{1,9}|/0*[1-9][0-9]{0,8})?", text):
             self.fail(f"{text[:_SHOWN]!r} is not a number such as 3, 2.5 or 1/64", param, ctx)
         value = Fraction(text)
-        if not self.least <= value <= self.most:
-            self.fail(f"{text} is outside {self.least} to {self.most}", param, ctx)
+        if not self.minimum <= value <= self.maximum:
+            self.fail(f"{text} is outside {self.minimum} to {self.maximum}", param, ctx)
         return value
 
 
-class Auto(click.ParamType[Any]):
-    """A value of another type, or `auto`, which becomes None: to be searched for."""
+class AutoType(click.ParamType[Any]):
+    """A value of another type, or `auto`: to be searched for."""
 
     def __init__(self, inner: click.ParamType[Any]) -> None:
         self.inner = inner
         self.name = f"{inner.name}|{AUTO}"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:  # noqa: ANN401  # click's signature
-        """The inner type's value, or None for `auto`."""
-        return None if value == AUTO else self.inner.convert(value, param, ctx)
+        """The inner type's value, or `auto`."""
+        return AUTO if value == AUTO else self.inner.convert(value, param, ctx)
 
 
 class OffsetType(click.ParamType["int | str"]):
@@ -86,16 +89,15 @@ class RatioType(click.ParamType[Fraction]):
 
     def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> Fraction:
         """First over second."""
-        match = re.fullmatch(r"0*([1-9][0-9]{0,3}):0*([1-9][0-9]{0,3})", str(value))
+        text = str(value)
+        match = re.fullmatch(r"0*([1-9][0-9]{0,3}):0*([1-9][0-9]{0,3})", text)
         if not match:
-            self.fail(
-                f"{str(value)[:_SHOWN]!r} is not a ratio such as 2:1, of whole numbers from 1 to 9999", param, ctx
-            )
+            self.fail(f"{text[:_SHOWN]!r} is not a ratio such as 2:1, of whole numbers from 1 to 9999", param, ctx)
         return Fraction(int(match[1]), int(match[2]))
 
 
 class NamedPath(click.Path):
-    """A path as typed; a blank one, as of a shell variable that is not set, would mean the folder one is in."""
+    """A path as typed, not blank: a shell variable that is not set would otherwise mean the current folder."""
 
     def __init__(self) -> None:
         super().__init__(path_type=Path)
@@ -108,40 +110,55 @@ class NamedPath(click.Path):
 
 
 class WholeRange(click.IntRange):
-    """A whole number from `least` to `most`, which whatever is refused is told."""
+    """A whole number within bounds, which every error gives."""
 
-    def __init__(self, least: int, most: int) -> None:
-        super().__init__(least, most)
-        self.least = least
-        self.most = most
+    min: int
+    max: int
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:  # noqa: ANN401  # click's signature
         """The number."""
-        text, bounds = str(value).strip(), f"{self.least} to {self.most}"
+        text, bounds = str(value).strip(), f"{self.min} to {self.max}"
         if not re.fullmatch(r"[+-]?[0-9]{1,18}", text):
             self.fail(f"{text[:_SHOWN]!r} is not a whole number from {bounds}", param, ctx)
-        if not self.least <= int(text) <= self.most:
+        if not self.min <= int(text) <= self.max:
             self.fail(f"{int(text)} is outside {bounds}", param, ctx)
         return int(text)
 
 
 class FiniteRange(click.FloatRange):
-    """A number from `least` to `most`; `nan`, which click lets pass, is none."""
+    """A number within bounds; `nan`, which click accepts, is refused."""
 
-    def __init__(self, least: float, most: float) -> None:
-        super().__init__(least, most)
-        self.least = least
-        self.most = most
+    min: float
+    max: float
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:  # noqa: ANN401  # click's signature
         """The number."""
-        text, bounds = str(value).strip(), f"{self.least:g} to {self.most:g}"
+        text, bounds = str(value).strip(), f"{self.min:g} to {self.max:g}"
         try:
             number = float(text)
         except ValueError:
             number = math.nan
         if math.isnan(number):
             self.fail(f"{text[:_SHOWN]!r} is not a number from {bounds}", param, ctx)
-        if not self.least <= number <= self.most:
+        if not self.min <= number <= self.max:
             self.fail(f"{text[:_SHOWN]} is outside {bounds}", param, ctx)
         return number
+
+
+_TYPES: dict[type, Callable[[Any], click.ParamType[Any]]] = {
+    kinds.Whole: lambda kind: WholeRange(kind.minimum, kind.maximum),
+    kinds.Number: lambda kind: FiniteRange(kind.minimum, kind.maximum),
+    kinds.Exact: lambda kind: FractionType(kind.minimum, kind.maximum),
+    kinds.TurnStep: lambda _: FractionType(Fraction(1), Fraction(999_999_999)),  # the wheel has its own maximum
+    kinds.NoteValue: lambda kind: FractionType(Fraction(1, kind.finest), Fraction(1, kind.coarsest)),
+    kinds.Ratio: lambda _: RatioType(),
+    kinds.Ticks: lambda _: OffsetType(),
+    kinds.BarRange: lambda _: BarsType(),
+    kinds.WordChoice: lambda kind: click.Choice(kind.words, case_sensitive=not kind.any_case),
+    kinds.OrAuto: lambda kind: AutoType(type_of(kind.inner)),
+}
+
+
+def type_of(kind: kinds.Kind) -> click.ParamType[Any]:
+    """The type of an option whose values are of this kind: text where they are read later."""
+    return _TYPES[type(kind)](kind) if type(kind) in _TYPES else click.STRING

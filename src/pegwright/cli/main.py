@@ -1,4 +1,4 @@
-"""The command `pegwright`: its table of commands, and the one place where errors are told."""
+"""The command `pegwright`: its table of commands, and the one place where errors are printed."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ EXIT_INTERRUPTED = 130  # what a shell reports for a program stopped by Ctrl-C
 EXIT_PIPE_CLOSED = 1  # as click has it, for output whose reader, such as `head`, has seen enough
 DEBUG_VARIABLE = "PEGWRIGHT_DEBUG"
 
-# Name: where the command is, and the line that tells of it, so that the list is shown without importing any.
+# Name: where the command is, and its one-line description, so that the list is shown without importing any.
 COMMANDS = {
-    "fit": ("pegwright.cli.fit:fit", "Check whether a song fits the wheel, and tell what does not."),
+    "fit": ("pegwright.cli.fit:fit", "Check whether a song fits the wheel, and report what does not."),
     "pin": ("pegwright.cli.pin:pin", "Turn a song into pin maps, pin sheets and a pin count."),
     "hear": ("pegwright.cli.hear:hear", "Hear a song as the pins will play it, before one is set."),
-    "survey": ("pegwright.cli.survey:survey", "Judge a folder of songs, and tell what the wheel is missing most."),
+    "survey": ("pegwright.cli.survey:survey", "Judge a folder of songs, and report what the wheel is missing most."),
     "set": ("pegwright.cli.set:song_set", "Plan a show: playing order, starts, swaps, time and pins."),
-    "swap": ("pegwright.cli.swap:swap", "Tell which pins to pull and to set from one song to the next."),
+    "swap": ("pegwright.cli.swap:swap", "List which pins to pull and to set from one song to the next."),
     "wheel": ("pegwright.cli.wheel:wheel", "Show what a wheel file amounts to, or start a new one."),
     "demo": ("pegwright.cli.demo:demo", "Fit the bundled songs to the demo wheel and sum up."),
     "completion": ("pegwright.cli.completion:completion", "Print what makes your shell complete commands and options."),
@@ -32,10 +32,10 @@ COMMANDS = {
 
 
 class LazyGroup(click.Group):
-    """A group that imports a command only when it is run or its help is asked for."""
+    """A group that imports a command only when it or its help is run."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  # click's signature
-        """Names in the order of the table: the order in which a maker meets them."""
+        """Names in the order of the table: the order in which a user needs them."""
         return list(COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002  # click's signature
@@ -57,7 +57,7 @@ class LazyGroup(click.Group):
     cls=LazyGroup,
     commands={name: click.Command(name) for name in COMMANDS},  # names only, for click's "did you mean"
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
-    epilog="Errors are told in one line. Set PEGWRIGHT_DEBUG=1 to see where in the program one arose.",
+    epilog="Errors are one line each. Set PEGWRIGHT_DEBUG=1 to see where in the program one arose.",
 )
 @click.version_option(__version__, prog_name="pegwright")
 def pegwright() -> None:
@@ -70,16 +70,16 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     Args:
         arguments: as typed after `pegwright`; those of the process if None.
     """
-    # Our matrices are small: threads only get in each other's way, badly so on a busy machine.
+    # Our matrices are small: threads slow each other down, most of all on a busy machine.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a name that the terminal cannot show must not stop the work
     try:
         code = _run(arguments)
-        sys.stdout.flush()  # a closed pipe or a full disk shows here, not after the last chance to tell
-    except (Exception, KeyboardInterrupt) as error:  # the last net: no traceback reaches a user
-        code = _tell(error)
+        sys.stdout.flush()  # a closed pipe or a full disk shows here, not after the last chance to report it
+    except (Exception, KeyboardInterrupt) as error:  # no traceback reaches a user
+        code = _report(error)
     sys.exit(code)
 
 
@@ -91,7 +91,7 @@ def _run(arguments: Sequence[str] | None) -> int:
     return code if isinstance(code, int) else EXIT_ALL_PLACED
 
 
-def _tell(error: BaseException) -> int:
+def _report(error: BaseException) -> int:
     """Print `error` in one line on stderr (a wheel file's faults in one line each); the exit code."""
     if isinstance(error, BrokenPipeError):
         _abandon(sys.stdout)
@@ -119,10 +119,10 @@ def _words(error: BaseException) -> tuple[str, int]:
         case OSError():
             _abandon(sys.stdout)
             return f"{error.filename or 'output'}: {error.strerror or error}", EXIT_BAD_USAGE
-    told = " ".join(str(error).split())
+    message = " ".join(str(error).split())
     name = type(error).__name__
     how = f"set {DEBUG_VARIABLE}=1 to see where"
-    return f"this is a bug in pegwright: {name}{': ' if told else ''}{told} ({how})", EXIT_BUG
+    return f"this is a bug in pegwright: {name}{': ' if message else ''}{message} ({how})", EXIT_BUG
 
 
 def _usage_text(error: click.ClickException) -> str:
@@ -132,7 +132,7 @@ def _usage_text(error: click.ClickException) -> str:
 
 
 def _abandon(stream: TextIO) -> None:
-    """Let what is still buffered go nowhere, so that Python does not fail on it when it ends."""
+    """Discard what is still buffered, so that Python does not fail on it when it ends."""
     try:
         os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
     except OSError:

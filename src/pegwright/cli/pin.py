@@ -1,4 +1,4 @@
-"""`pegwright pin`: turn a song into what a maker pins by."""
+"""`pegwright pin`: turn a song into what its pins are set by."""
 
 from __future__ import annotations
 
@@ -23,10 +23,10 @@ Examples:
 \b
 The folder then holds pin-map.json and one plate-N.csv a plate, pin-sheets-PAPER.pdf,
 pin-count-PAPER.pdf, .txt and .csv, and report.txt, .json and .html, with score-bars.svg for
-MusicXML songs with notes in trouble. docs/file-formats.md explains each."""
+songs with notes in trouble, but for MIDI. docs/file-formats.md explains each."""
 )
 @click.argument("song", type=NamedPath())
-@click.option("-o", "--out", type=NamedPath(), help="Folder to write; else SONG-pins beside you.")
+@click.option("-o", "--out", type=NamedPath(), help="Folder to write; default: SONG-pins in this folder.")
 @wheel_option
 @fit_options
 @output_options
@@ -39,29 +39,30 @@ def pin(
     spares: float,
     overwrite: bool,
     strict: bool,
-    **asked: Any,  # noqa: ANN401  # click passes options by name
+    **options: Any,  # noqa: ANN401  # click passes options by name
 ) -> None:
     """Turn SONG into pin maps, printed pin sheets and a pin count, in one folder.
 
-    Every note is told in the report: placed, moved by so much, or left out with the reason. The
+    Every note is in the report: placed, moved by how much, or left out with the reason. The
     folder appears whole or not at all.
     """
-    request = request_from(**asked)
+    request = request_from(**options)
     wheel = load_wheel(wheel_path)
     from pegwright.draw.paper import paper_named  # noqa: PLC0415  # keeps numpy out of --help
-    from pegwright.pipeline import fit_file, song_files  # noqa: PLC0415
+    from pegwright.song_pipeline.files import song_files  # noqa: PLC0415
+    from pegwright.song_pipeline.fitting import fit_file, remedies_for  # noqa: PLC0415
     from pegwright.write.folder import check_folder, safe_name, write_folder  # noqa: PLC0415
-    from pegwright.write.report_text import report_text  # noqa: PLC0415
+    from pegwright.write.report.text import report_text  # noqa: PLC0415
 
     folder = out or Path(f"{safe_name(song.stem)}-pins")
     check_folder(folder, overwrite)
     with working(f"Pinning {song.name}"):
         fitted = fit_file(song, wheel, request)
-        click.echo(report_text(fitted.score, fitted.wheel, fitted.placement, fitted.findings, fitted.request))
-        if strict and fitted.placement.left_out_count:
+        click.echo(report_text(fitted))
+        if strict and fitted.left_out_count:
             click.echo("Nothing was written: some notes are left out, and --strict was given.")
             sys.exit(EXIT_LEFT_OUT)
-        files = song_files(fitted, paper_named(paper), spares)
+        files = song_files(fitted, remedies_for(fitted), paper_named(paper), spares)
         others = write_folder(folder, files, overwrite)
     click.echo(files["pin-count.txt"].decode())
     click.echo(f"Written to {folder}: {', '.join(files)}")

@@ -1,4 +1,4 @@
-"""A sign of life on a terminal while something takes its time."""
+"""A progress mark on a terminal during long work."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`pegwright set`: a whole show, from its song set to what people pin by."""
+"""`pegwright set`: a whole show, from its song set to the sheets that its pins are set by."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ from pathlib import Path
 
 import click
 
+from pegwright.ask.table import PAPERS
 from pegwright.cli.kinds import NamedPath
-from pegwright.cli.options import PAPERS
 from pegwright.cli.progress import working
 from pegwright.errors import EXIT_LEFT_OUT, EXIT_UNREADABLE
 
-ORDERS = ("given", "least-work", "least-worst")  # a test holds them to what show/plan.py knows
+ORDERS = ("given", "least-work", "least-worst")  # a test compares them with show/plan.py
 
 
 @click.command(
@@ -21,18 +21,20 @@ ORDERS = ("given", "least-work", "least-worst")  # a test holds them to what sho
     epilog="""\b
 Examples:
   pegwright set evening.toml                        the plan, nothing written
-  pegwright set evening.toml -o evening             everything that people hold
+  pegwright set evening.toml -o evening             all maps, sheets and lists
   pegwright set evening.toml --order least-worst    another playing order
   pegwright set evening.toml --json > plan.json
 \b
-docs/show.md tells how to write a song set and how to read its plan.
+docs/show.md says how to write a song set and how to read its plan.
 Exit codes: 0 planned; 1 some songs could not be read or fitted, the others are planned;
 2 a fault in options, song set or wheel file; 3 some notes left out (with --strict).""",
 )
 @click.argument("file", type=NamedPath())
 @click.option("-o", "--out", type=NamedPath(), help="Folder to write the whole show into.")
 @click.option(
-    "--order", type=click.Choice(ORDERS), help="Playing order: as given, or with the least work or least worst hurry."
+    "--order",
+    type=click.Choice(ORDERS),
+    help="Playing order: as given, or with the least work or the least hurried worst swap.",
 )
 @click.option(
     "--paper",
@@ -60,17 +62,17 @@ def song_set(
     from pegwright.show_pipeline.files import file_names, show_files  # noqa: PLC0415
     from pegwright.show_pipeline.plan import plan_song_set  # noqa: PLC0415
     from pegwright.write.folder import check_folder, write_folder  # noqa: PLC0415
-    from pegwright.write.show_data import show_json  # noqa: PLC0415
-    from pegwright.write.show_text import show_text  # noqa: PLC0415
+    from pegwright.write.show.data import show_json  # noqa: PLC0415
+    from pegwright.write.show.text import show_text  # noqa: PLC0415
 
-    asked = load_song_set(file)
+    songs = load_song_set(file)
     if order:
-        asked = replace(asked, aim=Aim(order))
-    wheel = load_wheel(asked.wheel)
+        songs = replace(songs, aim=Aim(order))
+    wheel = load_wheel(songs.wheel)
     if out:
         check_folder(out, overwrite)
     with working(f"Planning {file.name}"):
-        planned = plan_song_set(asked, wheel)
+        planned = plan_song_set(songs, wheel)
     show = planned.show
     click.echo(show_json(show, file_names(show)).decode() if as_json else show_text(show), nl=False)
     if strict and any(song.left_out for song in show.songs):

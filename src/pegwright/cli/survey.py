@@ -26,15 +26,15 @@ on where it was; run again later, it judges only files that are new or have chan
 )
 @click.argument("folder", type=NamedPath())
 @wheel_option
-@click.option("-o", "--out", type=NamedPath(), help="Folder to write; else FOLDER-survey beside you.")
+@click.option("-o", "--out", type=NamedPath(), help="Folder to write; default: FOLDER-survey in this folder.")
 @click.option(
     "--semitones",
-    type=WholeRange(0, 48),  # a test holds it to verdict/judge.py, which --help must not load
+    type=WholeRange(0, 48),  # a test compares it with verdict/judge.py, which --help must not load
     default=12,
     show_default=True,
     help="Try transpositions up to this far, up and down.",
 )
-@click.option("--workers", type=WholeRange(1, 256), help="Processes to work in; else one for every core.")
+@click.option("--workers", type=WholeRange(1, 256), help="Processes to work in; default: one for every core.")
 @click.option(
     "--time-limit",
     "limit_s",
@@ -44,7 +44,7 @@ on where it was; run again later, it judges only files that are new or have chan
     metavar="SECONDS",
     help="Give a file up after this long.",
 )
-@click.option("--again", is_flag=True, help="Judge every file afresh, whatever was kept of an earlier run.")
+@click.option("--again", is_flag=True, help="Judge every file again, also those of an earlier run.")
 @click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON, for programs.")
 def survey(
     folder: Path,
@@ -56,10 +56,10 @@ def survey(
     again: bool,
     as_json: bool,
 ) -> None:
-    """Judge every score file in FOLDER, and tell what the wheel is missing most.
+    """Judge every score file in FOLDER, and report what the wheel is missing most.
 
     Each piece is tried as it is written, then with every transposition and start, over as many
-    turns as it takes. A file that cannot be read is told and does not stop the others.
+    turns as it takes. A file that cannot be read is reported and does not stop the others.
     """
     wheel = load_wheel(wheel_path)
     from pegwright.survey.run import run_survey, survey_files  # noqa: PLC0415  # keeps numpy out of --help
@@ -69,7 +69,7 @@ def survey(
 
     target = out or Path(f"{safe_name(folder.absolute().name)}-survey")
     with _bar() as progress:
-        done = run_survey(
+        result = run_survey(
             folder,
             wheel,
             SurveySettings(semitones),
@@ -79,7 +79,7 @@ def survey(
             again=again,
             progress=progress,
         )
-    files = survey_files(done)
+    files = survey_files(result)
     write_folder(target, files, overwrite=True)
     click.echo(files["survey.json" if as_json else "survey.txt"].decode(), nl=False)
     if not as_json:
@@ -90,7 +90,7 @@ def survey(
 def _bar() -> Iterator[Callable[[int, int], None]]:
     """A bar that shows files done, on stderr; nothing when piped."""
     if not sys.stderr.isatty():
-        yield lambda _done, _of: None
+        yield lambda _count, _total: None
         return
     from rich.console import Console  # noqa: PLC0415  # rich is loaded only where it is seen
     from rich.progress import (  # noqa: PLC0415
@@ -104,4 +104,4 @@ def _bar() -> Iterator[Callable[[int, int], None]]:
     columns = (TextColumn("Judging"), BarColumn(), MofNCompleteColumn(), TextColumn("left"), TimeRemainingColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as shown:
         task = shown.add_task("", total=None)
-        yield lambda done, of: shown.update(task, completed=done, total=of)
+        yield lambda count, total: shown.update(task, completed=count, total=total)

@@ -8,7 +8,8 @@ from typing import Any
 
 import click
 
-from pegwright.cli.kinds import AUTO, NamedPath, WholeRange
+from pegwright.ask.request import AUTO
+from pegwright.cli.kinds import NamedPath, WholeRange
 from pegwright.cli.options import fit_options, load_wheel, output_options, request_from, wheel_option
 from pegwright.cli.progress import working
 
@@ -27,7 +28,7 @@ say how to fit go with a score."""
 @click.argument("old", type=NamedPath())
 @click.argument("new", type=NamedPath())
 @wheel_option
-@click.option("-o", "--out", type=NamedPath(), help="Folder to write; else the call list is printed.")
+@click.option("-o", "--out", type=NamedPath(), help="Folder to write; without it, the call list is printed.")
 @partial(fit_options, start=AUTO)
 @click.option(
     "--fixed",
@@ -48,33 +49,33 @@ def swap(
     spares: float,
     overwrite: bool,
     as_json: bool,
-    **asked: Any,  # noqa: ANN401  # click passes options by name
+    **options: Any,  # noqa: ANN401  # click passes options by name
 ) -> None:
-    """Tell which pins to pull and to set so that plates that carry OLD carry NEW.
+    """List which pins to pull and to set so that plates that carry OLD carry NEW.
 
-    Plates change places on the rim where that saves work: each heading says where the plate stood.
+    Plates change places on the rim where that saves work: each heading says where the plate was.
     """
-    request = request_from(**asked)
+    request = request_from(**options)
     wheel = load_wheel(wheel_path)
     from pegwright.config.one_song import SetSong  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.draw.paper import paper_named  # noqa: PLC0415
     from pegwright.show_pipeline.one_swap import one_swap, one_swap_files, swap_facts  # noqa: PLC0415
     from pegwright.write.folder import check_folder, write_folder  # noqa: PLC0415
-    from pegwright.write.swap_data import swap_json  # noqa: PLC0415
-    from pegwright.write.swap_text import swap_sums, swap_text  # noqa: PLC0415
+    from pegwright.write.swap.data import swap_json  # noqa: PLC0415
+    from pegwright.write.swap.text import swap_sums, swap_text  # noqa: PLC0415
 
     if out:
         check_folder(out, overwrite)
     with working(f"Working out {new.name}"):
-        made = one_swap(old, SetSong(new, request), wheel, [plate - 1 for plate in fixed])
+        result = one_swap(old, SetSong(new, request), wheel, [plate - 1 for plate in fixed])
     if as_json:
-        click.echo(swap_json(wheel, made.swap, made.old, made.new).decode(), nl=False)
+        click.echo(swap_json(wheel, result.swap, result.old, result.new).decode(), nl=False)
     elif out:
-        click.echo("\n".join([swap_sums(made.swap), *swap_facts(made)]))
+        click.echo("\n".join([swap_sums(result.swap), *swap_facts(result)]))
     else:
-        click.echo(swap_text(wheel, made.swap, made.old, made.new, swap_facts(made)), nl=False)
+        click.echo(swap_text(wheel, result.swap, result.old, result.new, swap_facts(result)), nl=False)
     if out:
-        files = one_swap_files(made, paper_named(paper), spares)
+        files = one_swap_files(result, paper_named(paper), spares)
         others = write_folder(out, files, overwrite)
         click.echo(f"Written to {out}: {', '.join(files)}", err=as_json)
         if others:

@@ -8,8 +8,9 @@ from shlex import quote
 
 import click
 
-from pegwright.cli.kinds import FiniteRange, NamedPath
-from pegwright.cli.options import DEFAULT_WHEEL, TEMPO_RANGE
+from pegwright.ask.table import TEMPO
+from pegwright.cli.kinds import NamedPath, type_of
+from pegwright.cli.options import DEFAULT_WHEEL
 from pegwright.errors import UsageError
 
 
@@ -21,16 +22,16 @@ Examples:
   pegwright wheel pavilion.toml --tempo 96
   pegwright wheel pavilion.toml --json
 \b
-Exit codes: 0 told you so; 2 a fault in options or wheel file."""
+Exit codes: 0 the facts were printed; 2 a fault in options or wheel file."""
 )
 @click.argument("file", type=NamedPath(), required=False)
 @click.option(
     "--tempo",
-    type=FiniteRange(*TEMPO_RANGE),
+    type=type_of(TEMPO),
     default=120.0,
     show_default=True,
     metavar="QPM",
-    help="Quarter notes a minute at which to tell speeds.",
+    help="Quarter notes a minute at which to give speeds.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print JSON, for programs.")
 @click.option(
@@ -46,8 +47,8 @@ Exit codes: 0 told you so; 2 a fault in options or wheel file."""
 def wheel(file: Path | None, tempo: float, as_json: bool, new_path: Path | None, overwrite: bool) -> None:
     """Show what the wheel of FILE amounts to: holes, speed, bars, sounds and lost holes.
 
-    FILE is wheel.toml in this folder if left out. The format is told in docs/wheel-file.md, and by
-    the remarks in a starter file.
+    FILE is wheel.toml in this folder if left out. The format is described in docs/wheel-file.md,
+    and by the comments in a starter file.
     """
     if new_path:
         if file or as_json:
@@ -60,11 +61,11 @@ def wheel(file: Path | None, tempo: float, as_json: bool, new_path: Path | None,
         hint = "name a wheel file, or write one with `pegwright wheel --new`"
         raise UsageError(f"no {DEFAULT_WHEEL} in this folder", hint=hint)
     from pegwright.config import load_wheel  # noqa: PLC0415  # keeps numpy out of --help
-    from pegwright.write.wheel_json import wheel_json  # noqa: PLC0415
-    from pegwright.write.wheel_text import wheel_text  # noqa: PLC0415
+    from pegwright.write.wheel.json import wheel_json  # noqa: PLC0415
+    from pegwright.write.wheel.text import wheel_text  # noqa: PLC0415
 
-    made = load_wheel(file or Path(DEFAULT_WHEEL))
-    click.echo(wheel_json(made, tempo) if as_json else wheel_text(made, tempo), nl=False)
+    loaded = load_wheel(file or Path(DEFAULT_WHEEL))
+    click.echo(wheel_json(loaded, tempo) if as_json else wheel_text(loaded, tempo), nl=False)
 
 
 def write_starter(path: Path, overwrite: bool) -> None:

@@ -1,4 +1,4 @@
-"""Checks of single values: each takes what TOML gave and returns it typed, or says what was wanted."""
+"""Checks of single values: each takes a TOML value and returns it typed, or raises with what was wanted."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from typing import Protocol, TypeVar
 from pegwright.errors import PegwrightError
 from pegwright.units import pitch_name
 
-TEXT_MOST = 60  # characters in a name, so that it fits a heading
-DENOMINATOR_MOST = 960
-_SEEN_MOST = 40
+MAX_TEXT_CHARS = 60  # characters in a name, so that it fits a heading
+MAX_DENOMINATOR = 960
+_MAX_SEEN_CHARS = 40
 _CHOICES_SHOWN = 8
-_DIGITS_MOST = 30
+_MAX_DIGITS = 30
 _LETTER_SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _SIGN_SEMITONES = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1}
 
@@ -29,7 +29,7 @@ class Check(Protocol[T_co]):
 
     @property
     def wanted(self) -> str:
-        """What would be right, in words."""
+        """What a right value is, in words."""
         ...
 
     def __call__(self, value: object) -> T_co:
@@ -38,62 +38,68 @@ class Check(Protocol[T_co]):
 
 
 def seen(value: object) -> str:
-    """A value as a person wrote it, short enough for one line."""
+    """A value as it is written, short enough for one line."""
     if isinstance(value, str):
-        short = value if len(value) <= _SEEN_MOST else value[: _SEEN_MOST - 3] + "..."
+        short = value if len(value) <= _MAX_SEEN_CHARS else value[: _MAX_SEEN_CHARS - 3] + "..."
         return '"' + "".join(sign if sign.isprintable() else "?" for sign in short) + '"'
     if isinstance(value, bool):
         return str(value).lower()
-    if isinstance(value, int) and abs(value) >= 10**_DIGITS_MOST:
-        return f"a whole number of more than {_DIGITS_MOST} digits"
+    if isinstance(value, int) and abs(value) >= 10**_MAX_DIGITS:
+        return f"a whole number of more than {_MAX_DIGITS} digits"
     if isinstance(value, dict | list):
         return "a table" if isinstance(value, dict) else "a list"
     return str(value)
 
 
 def refuse(value: object, fault: str, check: Check[object]) -> PegwrightError:
-    """The fault of a value, with what the check wants as its remedy."""
+    """The error for a value.
+
+    Args:
+        value: as TOML gave it.
+        fault: what is wrong with it, after the value.
+        check: its `wanted` becomes the hint.
+    """
     return PegwrightError(f"{seen(value)} {fault}", hint=f"give {check.wanted}")
 
 
 @dataclass(frozen=True, slots=True)
-class Whole:
-    """A whole number from `least` to `most`, of `what`."""
+class WholeCheck:
+    """A whole number from `minimum` to `maximum`, of `what`."""
 
-    least: int
-    most: int
+    minimum: int
+    maximum: int
     what: str = ""
 
     @property
     def wanted(self) -> str:
         """In words."""
-        return f"a whole number from {self.least} to {self.most:,}{self.what and ', '}{self.what}"
+        return f"a whole number from {self.minimum} to {self.maximum:,}{self.what and ', '}{self.what}"
 
     def __call__(self, value: object) -> int:
         """The number."""
         if isinstance(value, bool) or not isinstance(value, int):
             raise refuse(value, "is not a whole number", self)
-        if value < self.least:
-            raise refuse(value, f"is below the least, {self.least}", self)
-        if value > self.most:
-            raise refuse(value, f"is above the most, {self.most:,}", self)
+        if value < self.minimum:
+            raise refuse(value, f"is below the minimum, {self.minimum}", self)
+        if value > self.maximum:
+            raise refuse(value, f"is above the maximum, {self.maximum:,}", self)
         return value
 
 
 @dataclass(frozen=True, slots=True)
-class Number:
-    """A number from `least` (or above it) to `most`, of `what`."""
+class NumberCheck:
+    """A number from `minimum` (or above it) to `maximum`, of `what`."""
 
-    least: float
-    most: float
+    minimum: float
+    maximum: float
     what: str
     above: bool = False
 
     @property
     def wanted(self) -> str:
         """In words."""
-        least = f"above {self.least:g} and up to" if self.above else f"from {self.least:g} to"
-        return f"a number {least} {self.most:g}, {self.what}"
+        minimum = f"above {self.minimum:g} and up to" if self.above else f"from {self.minimum:g} to"
+        return f"a number {minimum} {self.maximum:g}, {self.what}"
 
     def __call__(self, value: object) -> float:
         """The number."""
@@ -101,44 +107,44 @@ class Number:
             raise refuse(value, "is not a number", self)
         if isinstance(value, float) and not math.isfinite(value):
             raise refuse(value, "is not a finite number", self)
-        if value < self.least or (self.above and value == self.least):
-            raise refuse(value, f"is {'not above' if self.above else 'below the least,'} {self.least:g}", self)
-        if value > self.most:
-            raise refuse(value, f"is above the most, {self.most:g}", self)
+        if value < self.minimum or (self.above and value == self.minimum):
+            raise refuse(value, f"is {'not above' if self.above else 'below the minimum,'} {self.minimum:g}", self)
+        if value > self.maximum:
+            raise refuse(value, f"is above the maximum, {self.maximum:g}", self)
         return float(value)
 
 
 @dataclass(frozen=True, slots=True)
-class Exact:
-    """A fraction from `least` (or above it) to `most`, kept exact, of `what`.
+class FractionCheck:
+    """A fraction from `minimum` (or above it) to `maximum`, kept exact, of `what`.
 
     Written as `"1/3"`, or as a number that is whole.
     """
 
-    least: Fraction
-    most: Fraction
+    minimum: Fraction
+    maximum: Fraction
     what: str
     above: bool = False
 
     @property
     def wanted(self) -> str:
         """In words."""
-        return f"a fraction in quotes {'above' if self.above else 'from'} {self.least} to {self.most}, {self.what}"
+        return f"a fraction in quotes {'above' if self.above else 'from'} {self.minimum} to {self.maximum}, {self.what}"
 
     def __call__(self, value: object) -> Fraction:
         """The fraction."""
         fraction = self._read(value)
-        if fraction < self.least or (self.above and fraction == self.least):
-            raise refuse(value, f"is {'not above' if self.above else 'below the least,'} {self.least}", self)
-        if fraction > self.most:
-            raise refuse(value, f"is above the most, {self.most}", self)
+        if fraction < self.minimum or (self.above and fraction == self.minimum):
+            raise refuse(value, f"is {'not above' if self.above else 'below the minimum,'} {self.minimum}", self)
+        if fraction > self.maximum:
+            raise refuse(value, f"is above the maximum, {self.maximum}", self)
         return fraction
 
     def _read(self, value: object) -> Fraction:
         if isinstance(value, float) and math.isfinite(value):
             if not value.is_integer():
                 exact = Fraction(value)
-                near = exact if exact.denominator <= DENOMINATOR_MOST else exact.limit_denominator(12)
+                near = exact if exact.denominator <= MAX_DENOMINATOR else exact.limit_denominator(12)
                 raise PegwrightError(f"{seen(value)} is not exact", hint=f'write it as a fraction in quotes: "{near}"')
             return Fraction(value)
         if isinstance(value, int) and not isinstance(value, bool):
@@ -148,16 +154,16 @@ class Exact:
         if not match or int(match[2] or 1) == 0:
             raise refuse(value, "is not a fraction", self)
         fraction = Fraction(int(match[1]), int(match[2] or 1))
-        if fraction.denominator > DENOMINATOR_MOST:
-            raise refuse(value, f"has a denominator above {DENOMINATOR_MOST}", self)
+        if fraction.denominator > MAX_DENOMINATOR:
+            raise refuse(value, f"has a denominator above {MAX_DENOMINATOR}", self)
         return fraction
 
 
 @dataclass(frozen=True, slots=True)
-class Words:
+class LineCheck:
     """A line of text in quotes, not blank."""
 
-    wanted: str = f"a text in quotes of 1 to {TEXT_MOST} characters on one line"
+    wanted: str = f"a text in quotes of 1 to {MAX_TEXT_CHARS} characters on one line"
 
     def __call__(self, value: object) -> str:
         """The text without blanks at its ends."""
@@ -166,8 +172,8 @@ class Words:
         text = value.strip()
         if not text:
             raise refuse(value, "is blank", self)
-        if len(text) > TEXT_MOST:
-            raise refuse(value, f"has {len(text)} characters, above the most, {TEXT_MOST}", self)
+        if len(text) > MAX_TEXT_CHARS:
+            raise refuse(value, f"has {len(text)} characters, above the maximum, {MAX_TEXT_CHARS}", self)
         if not text.isprintable():
             raise refuse(value, "has line breaks or control characters", self)
         return text
@@ -191,7 +197,7 @@ class OneOf:
         text = value.strip() if isinstance(value, str) else ""
         if text in self.choices:
             return text
-        near = difflib.get_close_matches(text[:TEXT_MOST], self.choices, n=1)
+        near = difflib.get_close_matches(text[:MAX_TEXT_CHARS], self.choices, n=1)
         hint = f'did you mean "{near[0]}"?' if near else f"give {self.wanted}"
         raise PegwrightError(f"{seen(value)} is not a {self.what}", hint=hint)
 

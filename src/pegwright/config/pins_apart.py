@@ -36,7 +36,7 @@ class _Near(NamedTuple):
     apart_mm: float
 
 
-class _Rim:
+class _NearestHoles:
     """Finds the nearest holes of a wheel, on one plate and across a seam."""
 
     def __init__(self, wheel: Wheel) -> None:
@@ -46,12 +46,19 @@ class _Rim:
         self._along = lru_cache(maxsize=None)(self._nearest_along)
 
     def nearest(self, channel: int, row: int, other_channel: int, other_row: int) -> _Near | None:
-        """The nearest two holes of two rows on channels, never a hole and itself; None if a row has none."""
+        """The nearest two holes of two rows, never a hole and itself; None if a row has none.
+
+        Args:
+            channel: of the first hole, 0-based.
+            row: of the first hole, 0-based.
+            other_channel: of the second hole.
+            other_row: of the second hole.
+        """
         same = (channel, row) == (other_channel, other_row)
-        found = self._along(row, other_row, same)
-        if found is None:
+        nearest = self._along(row, other_row, same)
+        if nearest is None:
             return None
-        along_mm, index, other_index = found
+        along_mm, index, other_index = nearest
         across_mm = across_rim_mm(self.wheel, other_channel, other_row) - across_rim_mm(self.wheel, channel, row)
         first, second = (channel, row, index), (other_channel, other_row, other_index)
         return _Near(first, second, math.hypot(along_mm, across_mm))
@@ -73,31 +80,31 @@ class _Rim:
 
 
 def check_pins_apart(wheel: Wheel, faults: Faults) -> None:
-    """Note holes of a sound wheel that stand too close, the nearest two of each kind."""
-    rim = _Rim(wheel)
+    """Note holes of a sound wheel that are too close, the nearest two of each kind."""
+    rim = _NearestHoles(wheel)
     _check_rows(rim, faults)
     _check_holes_apart(rim, faults)
     nearest = min(_between_channels(rim), key=lambda near: round(near.apart_mm, 6), default=None)
     if nearest and nearest.apart_mm < _pins_need_mm(wheel) - LENGTH_SLACK_MM:
         hint = "give a larger channel_pitch_mm or smaller lateral_mm"
-        faults.add("geometry.channel_pitch_mm", f"{_told(wheel, nearest)}; {_needs(wheel)}", hint)
+        faults.add("geometry.channel_pitch_mm", f"{_apart_words(wheel, nearest)}; {_needs(wheel)}", hint)
 
 
-def _check_rows(rim: _Rim, faults: Faults) -> None:
+def _check_rows(rim: _NearestHoles, faults: Faults) -> None:
     for number in range(len(rim.wheel.rows)):
         near = rim.nearest(0, number, 0, number)
         if near and near.apart_mm < _pins_need_mm(rim.wheel) - LENGTH_SLACK_MM:
             hint = "give fewer phases, thinner pins or a larger wheel"
-            faults.add(f"row[{printed(number)}].phases", f"{_told(rim.wheel, near)}; {_needs(rim.wheel)}", hint)
+            faults.add(f"row[{printed(number)}].phases", f"{_apart_words(rim.wheel, near)}; {_needs(rim.wheel)}", hint)
 
 
-def _check_holes_apart(rim: _Rim, faults: Faults) -> None:
+def _check_holes_apart(rim: _NearestHoles, faults: Faults) -> None:
     hole_mm = rim.wheel.geometry.hole_diameter_mm
     for number, other in _row_pairs(rim.wheel):
         near = rim.nearest(0, number, 0, other)
         if near and near.apart_mm < hole_mm - LENGTH_SLACK_MM:
-            told = f"{_told(rim.wheel, near)}; holes of {hole_mm:g} mm run into each other"
-            faults.add(f"row[{printed(other)}].lateral_mm", told, "set the rows further apart with lateral_mm")
+            message = f"{_apart_words(rim.wheel, near)}; holes of {hole_mm:g} mm run into each other"
+            faults.add(f"row[{printed(other)}].lateral_mm", message, "set the rows further apart with lateral_mm")
 
 
 def _pins_need_mm(wheel: Wheel) -> float:
@@ -114,9 +121,9 @@ def _holes(wheel: Wheel, row: int) -> _Holes:
     name = wheel.rows[row].name
     never = {lost.index for lost in wheel.lost if lost.row == name and lost.plate is None and lost.channel is None}
     count = wheel.rows[row].hole_count(wheel.steps_per_plate)
-    found = [index for index in range(count) if index not in never and edge_loss(wheel, row, index) == Loss.NONE]
-    along_mm = np.array([along_plate_mm(wheel, row, index) for index in found], dtype=np.float64)
-    return _Holes(np.array(found, dtype=np.int64), along_mm)
+    indexes = [index for index in range(count) if index not in never and edge_loss(wheel, row, index) == Loss.NONE]
+    along_mm = np.array([along_plate_mm(wheel, row, index) for index in indexes], dtype=np.float64)
+    return _Holes(np.array(indexes, dtype=np.int64), along_mm)
 
 
 def _row_pairs(wheel: Wheel) -> list[tuple[int, int]]:
@@ -124,8 +131,8 @@ def _row_pairs(wheel: Wheel) -> list[tuple[int, int]]:
     return sorted({pair for rows in _channel_rows(wheel) for pair in combinations(rows, 2)})
 
 
-def _between_channels(rim: _Rim) -> Iterator[_Near]:
-    """The nearest holes of channels so close that their pins could touch."""
+def _between_channels(rim: _NearestHoles) -> Iterator[_Near]:
+    """The nearest holes of every two channels that are close enough for their pins to touch."""
     wheel = rim.wheel
     rows = _channel_rows(wheel)
     lateral_mm = [row.lateral_mm for row in wheel.rows]
@@ -148,10 +155,11 @@ def _channel_rows(wheel: Wheel) -> list[tuple[int, ...]]:
     return [tuple(numbers[name] for name in channel.rows) for channel in wheel.channels]
 
 
-def _told(wheel: Wheel, near: _Near) -> str:
+def _apart_words(wheel: Wheel, near: _Near) -> str:
+    """Which two holes they are, and how far apart."""
     (channel, *first), (other_channel, *second) = near.first, near.second
-    told = [f'hole {printed(index)} of row "{wheel.rows[row].name}"' for row, index in (first, second)]
+    holes = [f'hole {printed(index)} of row "{wheel.rows[row].name}"' for row, index in (first, second)]
     if channel != other_channel:
         names = (wheel.channels[channel].name, wheel.channels[other_channel].name)
-        told = [f'{hole} on "{name}"' for hole, name in zip(told, names, strict=True)]
-    return f"{told[0]} and {told[1]} are {near.apart_mm:.3f} mm apart"
+        holes = [f'{hole} on "{name}"' for hole, name in zip(holes, names, strict=True)]
+    return f"{holes[0]} and {holes[1]} are {near.apart_mm:.3f} mm apart"

@@ -1,4 +1,4 @@
-"""The wheel file: TOML to `Wheel`. The format is told in full in docs/wheel-file.md."""
+"""The wheel file: TOML to `Wheel`. The format is described in full in docs/wheel-file.md."""
 
 from __future__ import annotations
 
@@ -9,47 +9,47 @@ from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
 
-from pegwright.config.checks import Check, Exact, Number, OneOf, Pitch, Whole, Words
-from pegwright.config.fields import Faults, Table, TooManyFaultsError, parse_toml, read_bytes, unique_names
-from pegwright.config.wheel_rules import HOLES_MOST, check_wheel
-from pegwright.errors import ConfigError
+from pegwright.config.checks import Check, FractionCheck, LineCheck, NumberCheck, OneOf, Pitch, WholeCheck
+from pegwright.config.fields import Faults, Table, read_bytes, toml_table, unique_names
+from pegwright.config.song_checks import YesNo
+from pegwright.config.wheel_rules import MAX_HOLES, check_wheel
 from pegwright.wheel import Channel, Geometry, Kind, LostHole, PinType, Row, StrikeLimit, Wheel
 
-PLATES_MOST = 64
-STEPS_MOST = 4096
-CHANNELS_MOST = 512
-ROWS_MOST = 16
-PHASES_MOST = 96
-LOST_MOST = 2000
-LIMITS_MOST = 64
+MAX_PLATES = 64
+MAX_STEPS = 4096
+MAX_CHANNELS = 512
+MAX_ROWS = 16
+MAX_PHASES = 96
+MAX_LOST = 2000
+MAX_LIMITS = 64
 _DEFAULT_REACH = Fraction(1, 64)  # half a 32nd, as a share of a whole note
 _QUARTERS_PER_WHOLE = 4
 
-_RESTRIKE = Number(0, 60_000, "in ms")
-_LEAD = Number(0, 10_000, "in ms")
+_RESTRIKE = NumberCheck(0, 60_000, "in ms")
+_LEAD = NumberCheck(0, 10_000, "in ms")
 _KIND = OneOf(tuple(Kind), "kind")
-_DRUM_KEY = Whole(0, 127, "a General MIDI percussion key (the standard names 35 to 81)")
-_HOLD_MM = Number(0, 10_000, "in mm", above=True)
-_BRIDGE_MM = Number(0, 10_000, "in mm")
-_SIGNED_MM = Number(-1000, 1000, "in mm")
+_DRUM_KEY = WholeCheck(0, 127, "a General MIDI percussion key (the standard names 35 to 81)")
+_HOLD_MM = NumberCheck(0, 10_000, "in mm", above=True)
+_BRIDGE_MM = NumberCheck(0, 10_000, "in mm")
+_SIGNED_MM = NumberCheck(-1000, 1000, "in mm")
 _GEOMETRY = {
-    "radius_mm": Number(1, 100_000, "in mm"),
-    "thickness_mm": Number(0, 1000, "in mm", above=True),
-    "hole_diameter_mm": Number(0, 1000, "in mm", above=True),
-    "pin_diameter_mm": Number(0, 1000, "in mm", above=True),
-    "min_wall_mm": Number(0, 1000, "in mm"),
-    "pin_clearance_mm": Number(0, 1000, "in mm"),
-    "channel_pitch_mm": Number(0, 1000, "in mm", above=True),
-    "lead_edge_mm": Number(0, 1000, "in mm"),
-    "trail_edge_mm": Number(0, 1000, "in mm"),
+    "radius_mm": NumberCheck(1, 100_000, "in mm"),
+    "thickness_mm": NumberCheck(0, 1000, "in mm", above=True),
+    "hole_diameter_mm": NumberCheck(0, 1000, "in mm", above=True),
+    "pin_diameter_mm": NumberCheck(0, 1000, "in mm", above=True),
+    "min_wall_mm": NumberCheck(0, 1000, "in mm"),
+    "pin_clearance_mm": NumberCheck(0, 1000, "in mm"),
+    "channel_pitch_mm": NumberCheck(0, 1000, "in mm", above=True),
+    "lead_edge_mm": NumberCheck(0, 1000, "in mm"),
+    "trail_edge_mm": NumberCheck(0, 1000, "in mm"),
 }
 
 
-def load_wheel(path: Path) -> Wheel:
+def load_wheel(path: Path | str) -> Wheel:
     """The wheel of a file.
 
     Args:
-        path: the wheel file.
+        path: of the wheel file.
 
     Returns:
         The wheel, checked.
@@ -57,8 +57,12 @@ def load_wheel(path: Path) -> Wheel:
     Raises:
         UsageError: the file cannot be read.
         ConfigError: it has faults; all of them.
+
+    >>> from pegwright import bundled_wheel
+    >>> load_wheel(bundled_wheel()).name
+    'Merrow Sands Pavilion'
     """
-    data = read_bytes(path, "name a wheel file, or write one with `pegwright wheel --new`")
+    data = read_bytes(Path(path), "name a wheel file, or write one with `pegwright wheel --new`")
     return parse_wheel(data, str(path))
 
 
@@ -74,29 +78,28 @@ def parse_wheel(data: bytes, where: str) -> Wheel:
 
     Raises:
         ConfigError: the file has faults; all of them.
+
+    >>> parse_wheel(b'name = "A wheel"', "wheel.toml")
+    Traceback (most recent call last):
+    pegwright.errors.ConfigError: ...
     """
-    top, faults = parse_toml(data, where)
-    try:
-        wheel = _read_wheel(Table(top, "", faults), hashlib.sha256(data).hexdigest())
-        check_wheel(wheel, faults)
-    except TooManyFaultsError:
-        raise ConfigError(faults.found, where=where) from None
-    if faults.found:
-        raise ConfigError(faults.found, where=where)
-    return wheel
+    with toml_table(data, where) as top:
+        wheel = _read_wheel(top, hashlib.sha256(data).hexdigest())
+        check_wheel(wheel, top.faults)
+        return wheel
 
 
 def _read_wheel(top: Table, sha256: str) -> Wheel:
     """The wheel as far as its fields are sound; each faulty value is replaced by a harmless one."""
-    name = top.value("name", Words(), "wheel")
+    name = top.value("name", LineCheck(), "wheel")
     turn = _read_turn(top.table("wheel"))
     geometry = _read_geometry(top.table("geometry"))
-    rows, row_names = _read_rows(top.tables("row", ROWS_MOST, least=1), turn)
+    rows, row_names = _read_rows(top.tables("row", MAX_ROWS, minimum=1), turn)
     defaults = _read_defaults(top.table("channel_defaults", needed=False), row_names)
-    channels, channel_names = _read_channels(top.tables("channel", CHANNELS_MOST, least=1), defaults, row_names)
-    pin_types = _read_pin_types(top.tables("pin_type", ROWS_MOST, least=1))
-    lost = _read_lost(top.tables("lost", LOST_MOST), turn, rows, row_names, channels, channel_names)
-    limits = _read_limits(top.tables("limit", LIMITS_MOST), channel_names)
+    channels, channel_names = _read_channels(top.tables("channel", MAX_CHANNELS, minimum=1), defaults, row_names)
+    pin_types = _read_pin_types(top.tables("pin_type", MAX_ROWS, minimum=1))
+    lost = _read_lost(top.tables("lost", MAX_LOST), turn, rows, row_names, channels, channel_names)
+    limits = _read_limits(top.tables("limit", MAX_LIMITS), channel_names)
     top.close()
     return Wheel(
         name=name,
@@ -112,27 +115,32 @@ def _read_wheel(top: Table, sha256: str) -> Wheel:
         reach_quarters=turn.reach_quarters,
         geometry=geometry,
         sha256=sha256,
+        repinned_within_song=turn.repinned_within_song,
     )
 
 
-class _Turn(NamedTuple):
+class _WheelTurn(NamedTuple):
+    """The table `[wheel]`, and the faults of the file."""
+
     plate_count: int
     steps_per_plate: int
     step_quarters: Fraction
     plate_sets: int
+    repinned_within_song: bool
     reach_quarters: Fraction
     faults: Faults
 
 
-def _read_turn(table: Table) -> _Turn:
+def _read_turn(table: Table) -> _WheelTurn:
     note_value = "a share of a whole note such as 1/16"
-    reach = Exact(Fraction(0), Fraction(1, 4), note_value)
-    turn = _Turn(
-        plate_count=table.value("plates", Whole(1, PLATES_MOST), PLATES_MOST),
-        steps_per_plate=table.value("steps_per_plate", Whole(1, STEPS_MOST), STEPS_MOST),
+    reach = FractionCheck(Fraction(0), Fraction(1, 4), note_value)
+    turn = _WheelTurn(
+        plate_count=table.value("plates", WholeCheck(1, MAX_PLATES), MAX_PLATES),
+        steps_per_plate=table.value("steps_per_plate", WholeCheck(1, MAX_STEPS), MAX_STEPS),
         step_quarters=_QUARTERS_PER_WHOLE
-        * table.value("step", Exact(Fraction(0), Fraction(1), note_value, above=True), Fraction(1)),
-        plate_sets=table.value("plate_sets", Whole(1, 100), 1, default=2),
+        * table.value("step", FractionCheck(Fraction(0), Fraction(1), note_value, above=True), Fraction(1)),
+        plate_sets=table.value("plate_sets", WholeCheck(1, 100), 1, default=2),
+        repinned_within_song=table.value("repin_within_song", YesNo(), False, default=True),
         reach_quarters=_QUARTERS_PER_WHOLE * table.value("reach", reach, Fraction(0), default=_DEFAULT_REACH),
         faults=table.faults,
     )
@@ -154,30 +162,30 @@ class _Names(NamedTuple):
 
 
 def _read_names(tables: Sequence[Table], what: str) -> _Names:
-    names = tuple(table.value("name", Words(), "") for table in tables)
+    names = tuple(table.value("name", LineCheck(), "") for table in tables)
     unique_names(tables, names)
     sound = names and all(table.faults.none_in(table.at("name")) for table in tables)
-    return _Names(names, OneOf(names, f"{what} of this wheel") if sound else Words())
+    return _Names(names, OneOf(names, f"{what} of this wheel") if sound else LineCheck())
 
 
-def _read_rows(tables: Sequence[Table], turn: _Turn) -> tuple[tuple[Row, ...], _Names]:
+def _read_rows(tables: Sequence[Table], turn: _WheelTurn) -> tuple[tuple[Row, ...], _Names]:
     names = _read_names(tables, "row")
     return tuple(_read_row(table, name, turn) for table, name in zip(tables, names.names, strict=True)), names
 
 
-def _read_row(table: Table, name: str, turn: _Turn) -> Row:
-    phase = Exact(Fraction(0), Fraction(STEPS_MOST), "in steps, below period_steps")
+def _read_row(table: Table, name: str, turn: _WheelTurn) -> Row:
+    phase = FractionCheck(Fraction(0), Fraction(MAX_STEPS), "in steps, below period_steps")
     row = Row(
         name=name,
-        phases=table.several("phases", phase, Fraction(0), PHASES_MOST),
-        period_steps=table.value("period_steps", Whole(1, STEPS_MOST), 1, default=1),
+        phases=table.several("phases", phase, Fraction(0), MAX_PHASES),
+        period_steps=table.value("period_steps", WholeCheck(1, MAX_STEPS), 1, default=1),
         lateral_mm=table.value("lateral_mm", _SIGNED_MM, 0.0, default=0.0),
     )
     table.close()
     period_sound = table.faults.none_in(table.at("period_steps"))
     if period_sound and turn.faults.none_in("wheel.steps_per_plate") and turn.steps_per_plate % row.period_steps:
-        told = f"{row.period_steps} steps do not divide the {turn.steps_per_plate} steps of a plate"
-        table.fault("period_steps", told, f"give a divisor of {turn.steps_per_plate}")
+        message = f"{row.period_steps} steps do not divide the {turn.steps_per_plate} steps of a plate"
+        table.fault("period_steps", message, f"give a divisor of {turn.steps_per_plate}")
     if table.faults.none_in(table.at("phases")):
         _check_phases(table, row, period_sound)
     return row
@@ -189,13 +197,13 @@ def _check_phases(table: Table, row: Row, period_sound: bool) -> None:
         if number and phase < row.phases[number - 1]:
             table.fault(key, f"{phase} is below the one before, {row.phases[number - 1]}", "put them in rising order")
         if period_sound and phase >= row.period_steps:
-            told = f"{phase} is not below the period, {row.period_steps}"
-            table.fault(key, told, f"set period_steps = {int(phase) + 1} or give a smaller phase")
+            message = f"{phase} is not below the period, {row.period_steps}"
+            table.fault(key, message, f"set period_steps = {int(phase) + 1} or give a smaller phase")
 
 
 @dataclass(frozen=True, slots=True)
 class _Defaults:
-    """What a channel has where it says nothing; None where that must be said."""
+    """Values of a channel that does not give its own; None where it must."""
 
     rows: tuple[str, ...]
     kind: str
@@ -220,7 +228,7 @@ def _read_channel_rows(table: Table, rows: _Names, default: tuple[str, ...]) -> 
     """Names of the rows a channel has, in wheel order."""
     if not table.has("rows"):
         return default
-    chosen = table.several("rows", rows.check, "", ROWS_MOST)
+    chosen = table.several("rows", rows.check, "", MAX_ROWS)
     return tuple(name for name in rows.names if name in chosen)
 
 
@@ -231,8 +239,8 @@ def _read_channels(tables: Sequence[Table], defaults: _Defaults, rows: _Names) -
         kind = Kind(table.value("kind", _KIND, Kind.STRIKE, default=defaults.kind))
         channel = Channel(
             name=name,
-            pitches=table.several("pitches", Pitch(), 0, 128, least=0),
-            drum_keys=table.several("drum_keys", _DRUM_KEY, 0, 128, least=0),
+            pitches=table.several("pitches", Pitch(), 0, 128, minimum=0),
+            drum_keys=table.several("drum_keys", _DRUM_KEY, 0, 128, minimum=0),
             restrike_ms=table.value("restrike_ms", _RESTRIKE, 0.0, default=defaults.restrike_ms),
             lead_ms=table.value("lead_ms", _LEAD, 0.0, default=defaults.lead_ms),
             kind=kind,
@@ -257,7 +265,7 @@ def _read_pin_types(tables: Sequence[Table]) -> tuple[PinType, ...]:
     names = _read_names(tables, "pin type")
     pin_types = []
     for table, name in zip(tables, names.names, strict=True):
-        stock = table.value("stock", Whole(0, 1_000_000, "pins owned"), 0)
+        stock = table.value("stock", WholeCheck(0, 1_000_000, "pins owned"), 0)
         offset_mm = table.value("offset_mm", _SIGNED_MM, 0.0, default=0.0)
         pin_types.append(PinType(name, stock, offset_mm, table.value("bridge_mm", _BRIDGE_MM, 0.0, default=0.0)))
         table.close()
@@ -266,36 +274,36 @@ def _read_pin_types(tables: Sequence[Table]) -> tuple[PinType, ...]:
 
 def _read_lost(
     tables: Sequence[Table],
-    turn: _Turn,
+    turn: _WheelTurn,
     rows: Sequence[Row],
     row_names: _Names,
     channels: Sequence[Channel],
     channel_names: _Names,
 ) -> tuple[LostHole, ...]:
     """Declared losses; plates and holes count from 1 in the file and from 0 in the value."""
-    found: list[LostHole] = []
+    lost_holes: list[LostHole] = []
     holes_sound = turn.faults.none_in("row", "wheel")
     for table in tables:
         name = table.value("row", row_names.check, "")
         holes = [row.hole_count(turn.steps_per_plate) for row in rows if row.name == name and holes_sound]
-        plate = table.value("plate", Whole(1, turn.plate_count), 1) - 1 if table.has("plate") else None
+        plate = table.value("plate", WholeCheck(1, turn.plate_count), 1) - 1 if table.has("plate") else None
         channel = table.value("channel", channel_names.check, "") if table.has("channel") else None
-        hole = table.value("hole", Whole(1, max(holes, default=HOLES_MOST), "a hole of the row on a plate"), 1)
+        hole = table.value("hole", WholeCheck(1, max(holes, default=MAX_HOLES), "a hole of the row on a plate"), 1)
         lost = LostHole(name, hole - 1, plate, channel)
         table.close()
         if table.faults.none_in(table.path):
-            _check_lost(table, lost, found, channels)
-        found.append(lost)
-    return tuple(found)
+            _check_lost(table, lost, lost_holes, channels)
+        lost_holes.append(lost)
+    return tuple(lost_holes)
 
 
 def _check_lost(table: Table, lost: LostHole, earlier: Sequence[LostHole], channels: Sequence[Channel]) -> None:
     if lost in earlier:
-        table.fault("hole", f"is the same loss as lost[{earlier.index(lost) + 1}]", "take one out")
+        table.fault("hole", f"is a duplicate of lost[{earlier.index(lost) + 1}]", "take one out")
     for channel in channels:
         if channel.name == lost.channel and lost.row not in channel.rows and table.faults.none_in("channel"):
-            told = f'channel "{channel.name}" has no row "{lost.row}"'
-            table.fault("row", told, f"give a row that it has: {', '.join(channel.rows)}")
+            message = f'channel "{channel.name}" has no row "{lost.row}"'
+            table.fault("row", message, f"give a row that it has: {', '.join(channel.rows)}")
 
 
 def _read_limits(tables: Sequence[Table], channels: _Names) -> tuple[StrikeLimit, ...]:
@@ -304,9 +312,9 @@ def _read_limits(tables: Sequence[Table], channels: _Names) -> tuple[StrikeLimit
     for table, name in zip(tables, names.names, strict=True):
         limit = StrikeLimit(
             name=name,
-            channels=table.several("channels", channels.check, "", CHANNELS_MOST),
-            strikes=table.value("strikes", Whole(1, CHANNELS_MOST), 1),
-            window_ms=table.value("window_ms", Number(0, 60_000, "in ms", above=True), 1.0),
+            channels=table.several("channels", channels.check, "", MAX_CHANNELS),
+            strikes=table.value("strikes", WholeCheck(1, MAX_CHANNELS), 1),
+            window_ms=table.value("window_ms", NumberCheck(0, 60_000, "in ms", above=True), 1.0),
         )
         table.close()
         limits.append(limit)

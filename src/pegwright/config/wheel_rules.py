@@ -1,4 +1,4 @@
-"""What must hold between the fields of a wheel: it can be made, its pins do not collide, it can play something."""
+"""Rules between the fields of a wheel: it can be made, its pins do not collide, it can play something."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from pegwright.grid import LENGTH_SLACK_MM, Loss, hole_grid
 from pegwright.units import plural, printed
 from pegwright.wheel import Wheel
 
-HOLES_MOST = 2_000_000  # in one set of plates
-RESOLUTION_MOST = 1_000_000  # units a quarter note, so that places in a turn stay far within 64 bits
+MAX_HOLES = 2_000_000  # in one set of plates
+MAX_RESOLUTION = 1_000_000  # units a quarter note, so that places in a turn stay far within 64 bits
 
 
 def check_wheel(wheel: Wheel, faults: Faults) -> None:
@@ -37,43 +37,43 @@ def _check_lengths(wheel: Wheel, faults: Faults) -> None:
     sheet_mm = plate_mm - geometry.trail_edge_mm + geometry.lead_edge_mm
     widest_mm = geometry.hole_diameter_mm + 2 * geometry.min_wall_mm
     if geometry.thickness_mm >= geometry.radius_mm:
-        told = f"{geometry.thickness_mm:g} mm is no less than the radius, {geometry.radius_mm:g} mm"
-        faults.add("geometry.thickness_mm", told, "give the thickness of a plate's sheet")
+        message = f"{geometry.thickness_mm:g} mm is not below the radius, {geometry.radius_mm:g} mm"
+        faults.add("geometry.thickness_mm", message, "give the thickness of a plate's sheet")
     if geometry.trail_edge_mm < geometry.lead_edge_mm - LENGTH_SLACK_MM:
-        told = (
+        message = (
             f"{geometry.trail_edge_mm:g} mm is below lead_edge_mm, {geometry.lead_edge_mm:g} mm: plates would overlap"
         )
         faults.add(
-            "geometry.trail_edge_mm", told, "it runs from the cut to the next plate's first step, the gap included"
+            "geometry.trail_edge_mm", message, "it runs from the cut to the next plate's first step, the gap included"
         )
     elif sheet_mm < widest_mm:
-        told = f"a plate of {sheet_mm:.2f} mm cannot hold one hole with its walls, {widest_mm:.2f} mm"
-        faults.add("geometry.trail_edge_mm", told, "give a larger radius_mm, or smaller edges, holes or walls")
+        message = f"a plate of {sheet_mm:.2f} mm cannot hold one hole with its walls, {widest_mm:.2f} mm"
+        faults.add("geometry.trail_edge_mm", message, "give a larger radius_mm, or smaller edges, holes or walls")
     for number, pin_type in enumerate(wheel.pin_types):
         if abs(pin_type.offset_mm) >= wheel.step_mm:
-            told = f"{pin_type.offset_mm:g} mm is no less than a step, {wheel.step_mm:.3f} mm"
-            faults.add(f"pin_type[{printed(number)}].offset_mm", told, "use the next hole instead")
+            message = f"{pin_type.offset_mm:g} mm is not below a step, {wheel.step_mm:.3f} mm"
+            faults.add(f"pin_type[{printed(number)}].offset_mm", message, "use the next hole instead")
         if pin_type.bridge_mm >= plate_mm:
-            told = f"{pin_type.bridge_mm:g} mm is no less than a plate, {plate_mm:.3f} mm"
-            faults.add(f"pin_type[{printed(number)}].bridge_mm", told, "give a bridge that a plate can carry")
+            message = f"{pin_type.bridge_mm:g} mm is not below a plate, {plate_mm:.3f} mm"
+            faults.add(f"pin_type[{printed(number)}].bridge_mm", message, "give a bridge that a plate can carry")
 
 
 def _check_size(wheel: Wheel, faults: Faults) -> None:
     holes = {row.name: wheel.plate_count * row.hole_count(wheel.steps_per_plate) for row in wheel.rows}
     total = sum(holes[name] for channel in wheel.channels for name in channel.rows)
-    if total > HOLES_MOST:
-        told = f"{plural(total, 'hole')} in a set of plates, above the most, {HOLES_MOST:,}"
-        faults.add("wheel", told, "give fewer plates, steps, channels or phases")
+    if total > MAX_HOLES:
+        message = f"{plural(total, 'hole')} in a set of plates, above the maximum, {MAX_HOLES:,}"
+        faults.add("wheel", message, "give fewer plates, steps, channels or phases")
     places = (wheel.step_quarters * phase for row in wheel.rows for phase in row.phases)
     resolution = math.lcm(wheel.step_quarters.denominator, *(place.denominator for place in places))
-    if resolution > RESOLUTION_MOST:
-        told = f"the phases of all rows meet only at {resolution:,} units a quarter note, above {RESOLUTION_MOST:,}"
-        faults.add("row", told, "give phases with simpler denominators")
+    if resolution > MAX_RESOLUTION:
+        message = f"the phases of all rows meet only at {resolution:,} units a quarter note, above {MAX_RESOLUTION:,}"
+        faults.add("row", message, "give phases with simpler denominators")
 
 
 def _check_something_left(wheel: Wheel, faults: Faults) -> None:
     for channel, line in zip(wheel.channels, hole_grid(wheel).lines, strict=True):
         if (channel.pitches or channel.drum_keys) and (line.loss == Loss.NONE).any():
             return
-    told = "every hole of every channel that sounds is lost"
-    faults.add("geometry", told, "give smaller edges, holes or walls, or fewer [[lost]]")
+    message = "every hole of every channel that sounds is lost"
+    faults.add("geometry", message, "give smaller edges, holes or walls, or fewer [[lost]]")

@@ -1,4 +1,4 @@
-"""What a maker asks of one song: changes to the music, how to fit it, and what to search.
+"""The request for one song: changes to the music, options of the fit, and the range of a search.
 
 The command line and the song set file both make a `Request`, so the same words mean the same in both.
 """
@@ -6,13 +6,25 @@ The command line and the song set file both make a `Request`, so the same words 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from enum import StrEnum
 from fractions import Fraction
 from pathlib import Path
 
+from pegwright.ask.options import FitOptions, SearchRange, check_unique
 from pegwright.errors import UsageError
-from pegwright.fit.best import SearchRange
-from pegwright.fit.options import FitOptions
-from pegwright.fit.performed import Beat
+
+
+class Beat(StrEnum):
+    """How far the given beats are to be trusted.
+
+    >>> Played(Beat.FIND).beat.value
+    'find'
+    """
+
+    KEEP = "keep"  # they are the player's beats
+    FOLLOW = "follow"  # they hold at the beginning; then the notes lead
+    FIND = "find"  # nothing is known
+
 
 AUTO = "auto"
 SEMITONES = 12  # either way, where a transposition is searched for and no range is given
@@ -29,15 +41,17 @@ class Played:
         beat: how far the beats given, or the file's own tempo, are to be trusted.
         beats_file: a CSV file of beats, or None.
         tapped_part: the part in which the beat was tapped, which is then taken out of the song, or None.
+
+    >>> played_without_a_click = Request(played=Played(Beat.FIND))
+    >>> tapped_along = Request(played=Played(Beat.KEEP, tapped_part="Foot"))
     """
 
     beat: Beat = Beat.FOLLOW
     beats_file: Path | None = None
     tapped_part: str | None = None
 
-    @property
-    def words(self) -> str:
-        """As a maker writes it; a file by its name alone."""
+    def __str__(self) -> str:
+        """As a user writes it; a file by its name alone."""
         if self.beats_file is not None:
             return self.beats_file.name
         return str(self.beat) if self.tapped_part is None else f"{_TAPPED}{self.tapped_part}"
@@ -45,7 +59,7 @@ class Played:
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """What the user asked of one song.
+    """The options for one song.
 
     Args:
         bars: first and last bar to take, as played, counted from 1; None takes the whole song.
@@ -54,14 +68,21 @@ class Request:
         played: how the beat of a song played by hand is known (see `Played`); None takes onsets as written.
         part_semitones: parts to transpose by themselves, with the semitones.
         swing: ratio of the first eighth of a pair to the second; None plays them even.
-        most_at_once: thin the texture to so many notes beginning together; None leaves it.
+        most_at_once: thin the texture to this maximum of notes that begin together; None leaves it.
         options: for the fit itself.
         search: transpositions and starts to search for the best; None takes those of the options.
         report_best: how many of the best transpositions a search reports.
         ornaments: quarters from strike to strike of trills, mordents, turns and tremolos; None leaves them plain.
+        turns: maximum of turns of the song; notes after them are left out. None takes all.
+        whole_bars: cut a song of several turns at whole bars, as many as a turn holds; else exactly at the turn.
 
     Raises:
-        UsageError: a part is moved twice.
+        UsageError: a part is moved twice, or a value is out of its bounds; what the song or the wheel decides is
+            checked when they are known.
+
+    >>> from pegwright import FitOptions, SearchRange
+    >>> first_half_faster = Request(bars=(1, 8), options=FitOptions(us_per_quarter=400_000))
+    >>> best_place = Request(search=SearchRange(semitones=12, every_steps=1), report_best=5)
     """
 
     bars: tuple[int, int] | None = None
@@ -74,38 +95,36 @@ class Request:
     search: SearchRange | None = None
     report_best: int = 1
     ornaments: Fraction | None = None
+    turns: int | None = None
+    whole_bars: bool = False
 
     def __post_init__(self) -> None:
-        names = [name for name, _ in self.part_semitones]
-        for place, name in enumerate(names):
-            if name in names[:place]:
-                raise UsageError(f"part {name!r} is moved twice", hint="keep one of the two")
-
-    @property
-    def transpose_free(self) -> bool:
-        """Whether the best transposition is to be found."""
-        return self.search is not None and self.search.semitones > 0
+        check_unique("part", [name for name, _ in self.part_semitones], "moved")
+        _at_least_1("turns to take", self.turns)
+        _at_least_1("transpositions to report", self.report_best)
+        if isinstance(self.offset, str) and self.offset != AUTO:
+            raise UsageError(f"offset {self.offset!r} is not a number of ticks", hint=f"give a number, or {AUTO!r}")
 
     @property
     def start_free(self) -> bool:
-        """Whether the start on the turn is to be found."""
+        """Whether the start on the turn is searched for."""
         return self.search is not None and self.search.every_steps > 0
+
+
+def _at_least_1(what: str, value: int | None) -> None:
+    if value is not None and value < 1:
+        raise UsageError(f"{what}: {value} is below 1, the minimum", hint="give 1 or more")
 
 
 PLAIN = Request()  # the song as it is written, from the first step
 
 
-def search_of(semitones: int, every_steps: int) -> SearchRange | None:
-    """What to search; None where both are 0, which keeps transposition and start as asked for."""
-    return SearchRange(semitones, every_steps) if semitones or every_steps else None
-
-
 def played_by(words: str, folder: Path) -> Played:
-    """How a beat is known, from what a maker writes: `follow`, `keep`, `find`, `part:NAME` or a CSV file.
+    """How a beat is known, from the text of an option: `follow`, `keep`, `find`, `part:NAME` or a CSV file.
 
     Args:
         words: one of those; a file's name has a point or a slash in it.
-        folder: what the path of a file starts from.
+        folder: the path of a file is relative to this.
 
     Raises:
         UsageError: it is none of those.
@@ -117,4 +136,4 @@ def played_by(words: str, folder: Path) -> Played:
         return Played(Beat.KEEP, tapped_part=text.removeprefix(_TAPPED).strip())
     if text.isprintable() and any(mark in text for mark in _MARKS_OF_A_FILE):
         return Played(Beat.KEEP, beats_file=folder / text)
-    raise UsageError(f"{words[:40]!r} is no way to know the beat", hint=f"give {', '.join(BEATS_FORMS)}")
+    raise UsageError(f"{words[:40]!r} is not a way to know the beat", hint=f"give {', '.join(BEATS_FORMS)}")

@@ -1,0 +1,1 @@
+"""All options of a song: their values, bounds, text and JSON."""

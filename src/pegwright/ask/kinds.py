@@ -1,0 +1,129 @@
+"""The kinds of values that options of a song take, with their bounds; `what` ends the hint that asks for one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Generic, TypeAlias, TypeVar
+
+Bound = TypeVar("Bound", int, float, Fraction)
+
+
+@dataclass(frozen=True, slots=True)
+class Bounded(Generic[Bound]):
+    """A number within bounds."""
+
+    minimum: Bound
+    maximum: Bound
+    what: str
+
+
+class Whole(Bounded[int]):
+    """A whole number."""
+
+
+class Number(Bounded[float]):
+    """A decimal number."""
+
+
+class Exact(Bounded[Fraction]):
+    """A fraction, kept exact."""
+
+
+@dataclass(frozen=True, slots=True)
+class TurnStep:
+    """A step of the turn, counted from 1; a fraction lies between steps. `maximum` applies where no wheel is known."""
+
+    maximum: int
+
+
+@dataclass(frozen=True, slots=True)
+class NoteValue:
+    """A share of a whole note with 1 above the line, between these."""
+
+    coarsest: int
+    finest: int
+
+
+@dataclass(frozen=True, slots=True)
+class Ratio:
+    """A ratio such as 2:1, its numbers together at most `max_parts`."""
+
+    max_parts: int
+
+
+@dataclass(frozen=True, slots=True)
+class Ticks:
+    """`auto`, or up to `maximum` of the file's ticks either way."""
+
+    maximum: int
+
+
+@dataclass(frozen=True, slots=True)
+class BarRange:
+    """A range of bars as played, counted from 1, or a single one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Beats:
+    """How the beat of a song played by hand is known."""
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """Given or not given."""
+
+
+@dataclass(frozen=True, slots=True)
+class WordChoice:
+    """One of some words, each a `what`."""
+
+    words: tuple[str, ...]
+    what: str
+    any_case: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class TextLine:
+    """A line of text."""
+
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class OrAuto:
+    """A value, or `auto`: the best is searched for, in the range that the field `searched` of a `SearchRange` gives."""
+
+    inner: Whole | TurnStep
+    searched: str
+
+
+@dataclass(frozen=True, slots=True)
+class NamedValues:
+    """Names with a value each; a name is a part, or a number within `key`. `json` holds the JSON keys of the two."""
+
+    value: Whole | TextLine
+    key: Whole | None = None
+    json: tuple[str, str] = ("", "")
+
+
+Kind: TypeAlias = (
+    Whole
+    | Number
+    | Exact
+    | TurnStep
+    | NoteValue
+    | Ratio
+    | Ticks
+    | BarRange
+    | Beats
+    | Flag
+    | WordChoice
+    | TextLine
+    | OrAuto
+    | NamedValues
+)
+
+MOVE = Whole(-127, 127, "in semitones")
+PRIORITY = Whole(1, 99, "the weight of a part, others having 1")
+DRUM_KEY = Whole(0, 127, "a General MIDI percussion key")

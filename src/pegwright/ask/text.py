@@ -1,0 +1,72 @@
+"""The request for a song, as typed for `pegwright fit`, and as data."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from decimal import Decimal
+from operator import attrgetter
+from shlex import quote
+
+from pegwright.ask.convert import written
+from pegwright.ask.kinds import BarRange, Beats, Flag, Kind, NamedValues, NoteValue, Number, Ratio, Ticks
+from pegwright.ask.request import PLAIN, Request
+from pegwright.ask.table import OPTIONS, Option, Value
+from pegwright.json_value import Json
+from pegwright.units import fraction_text, ratio_text
+
+
+def typed(request: Request) -> str:
+    """The options that make this request, in the order of `--help`; empty if all are at their defaults.
+
+    Fitting the song again with them gives the same pins.
+    """
+    return " ".join(words for option in OPTIONS if _is_given(request, option) for words in _typed(request, option))
+
+
+def edits_json(request: Request) -> dict[str, Json]:
+    """The changes to the song before it is fitted."""
+    edits: dict[str, Json] = {
+        option.json: _json(option.kind, attrgetter(option.target)(request))
+        for option in OPTIONS
+        if option.json and (_is_given(request, option) or not option.json_if_asked)
+    }
+    return dict.fromkeys(("bars", "offset_ticks")) | edits  # in the order in which they were published
+
+
+def _is_given(request: Request, option: Option) -> bool:
+    return bool(written(request, option) != written(PLAIN, option))
+
+
+def _typed(request: Request, option: Option) -> Iterator[str]:
+    value = written(request, option)
+    match option.kind:
+        case Flag():
+            yield option.typed
+        case NamedValues():
+            yield from (f"{option.typed} {quote(f'{name}={each}')}" for name, each in value)
+        case Number():
+            yield f"{option.typed} {_shortest(value, option)}"
+        case _:
+            yield f"{option.typed} {quote(_TEXT.get(type(option.kind), str)(value))}"
+
+
+def _shortest(value: float, option: Option) -> str:
+    """The shortest decimal that is stored as the same value, without an exponent."""
+    stored = option.storage.stored
+    texts = (f"{Decimal(f'{value:.{digits}g}'):f}" for digits in range(1, 18))
+    return next(text for text in texts if float(text) > 0 and stored(float(text)) == stored(value))
+
+
+def _json(kind: Kind, value: Value) -> Value:
+    if isinstance(kind, NamedValues):
+        return [dict(zip(kind.json, pair, strict=True)) for pair in value]
+    if isinstance(kind, Ticks):
+        return value if isinstance(value, int) else 0
+    return value if value is None or type(kind) not in _DATA else _DATA[type(kind)](value)
+
+
+_TEXT: dict[type, Callable[[Value], str]] = {
+    BarRange: lambda bars: "-".join(map(str, dict.fromkeys(bars))),  # a single bar once
+    Ratio: ratio_text,
+}
+_DATA: dict[type, Callable[[Value], Json]] = {BarRange: list, Ratio: ratio_text, NoteValue: fraction_text, Beats: str}
