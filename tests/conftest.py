@@ -1,4 +1,4 @@
-"""How hypothesis runs here: no deadlines (speed is for benchmarks), and the same cases on every run of CI."""
+"""Hypothesis here: no deadlines (speed is for benchmarks), the same cases on every run of CI, more if thorough."""
 
 from __future__ import annotations
 
@@ -6,6 +6,10 @@ import os
 
 from hypothesis import HealthCheck, settings
 
-settings.register_profile("house", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+from thorough import cases
+
+settings.register_profile(
+    "house", deadline=None, suppress_health_check=[HealthCheck.too_slow], max_examples=cases(sample=100, full=1000)
+)
 settings.register_profile("ci", settings.get_profile("house"), derandomize=True)
 settings.load_profile("ci" if os.environ.get("CI") else "house")
