@@ -6,20 +6,21 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import samples
-from pegwright.pipeline import Fitted, fit_file
-from pegwright.read.musicxml import read_written
-from pegwright.request import Request
+from pegwright.ask.request import Request
+from pegwright.read.musicxml.reader import read_written
+from pegwright.song import FittedSong
+from pegwright.song_pipeline.fitting import fit_file
 from pegwright.wheel import Wheel
 from pegwright.write.notation.marks import Chosen, choose
 from pegwright.write.notation.pictures import ScorePictures, score_pictures
-from pegwright.write.page_data import outcome_words
+from pegwright.write.page.data import outcome_words
 
 # Only a pitch that no song has, so that every note is left out.
 DEAF = samples.wheel([samples.channel("none", [127])])
 PLAIN = Request()
 
 
-def fitted(data: bytes, wheel: Wheel = DEAF, request: Request = PLAIN) -> Fitted:
+def fitted(data: bytes, wheel: Wheel = DEAF, request: Request = PLAIN) -> FittedSong:
     with TemporaryDirectory() as folder:
         path = Path(folder) / "song.musicxml"
         path.write_bytes(data)
@@ -28,14 +29,14 @@ def fitted(data: bytes, wheel: Wheel = DEAF, request: Request = PLAIN) -> Fitted
 
 def pictures(data: bytes, wheel: Wheel = DEAF, request: Request = PLAIN) -> ScorePictures:
     fit = fitted(data, wheel, request)
-    outcomes = outcome_words(fit.score, fit.placement)
-    return score_pictures(fit.score, fit.placement, outcomes, read_written(data, "song.musicxml"))
+    outcomes = outcome_words(fit.score, fit.whole_placement)
+    return score_pictures(fit.score, fit.whole_placement, outcomes, read_written(data, "song.musicxml"))
 
 
 def chosen(data: bytes, wheel: Wheel = DEAF) -> Chosen:
     fit = fitted(data, wheel)
-    outcomes = outcome_words(fit.score, fit.placement)
-    return choose(fit.score, fit.placement, outcomes, read_written(data, "song.musicxml"))
+    outcomes = outcome_words(fit.score, fit.whole_placement)
+    return choose(fit.score, fit.whole_placement, outcomes, read_written(data, "song.musicxml"))
 
 
 def key(drawn: ScorePictures) -> list[str]:

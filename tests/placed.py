@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from pathlib import Path
 
 from hypothesis import strategies as st
 
+from pegwright.ask.request import PLAIN, Request
 from pegwright.columns import frozen_floats, frozen_ints
+from pegwright.findings import Finding
+from pegwright.fit.pins import pins_of
 from pegwright.grid import hole_grid
 from pegwright.placement import Outcome, PinMap, Placement, Status
 from pegwright.score import Score
+from pegwright.song import EditedSong, FittedSong, FittedTurn
+from pegwright.song_pipeline.files import report_page
+from pegwright.song_pipeline.fitting import remedies_for
+from pegwright.tell.report import report_on
 from pegwright.units import ticks_to_ms
 from pegwright.wheel import PinType, Wheel
 from samples import channel, score, wheel
@@ -138,3 +146,38 @@ def pin_maps(on: Wheel) -> st.SearchStrategy[PinMap]:
         pins,
         st.sampled_from(TITLES),
     )
+
+
+def song_of(
+    score: Score,
+    wheel: Wheel,
+    placement: Placement,
+    findings: Sequence[Finding] = (),
+    request: Request = PLAIN,
+    pins: PinMap | None = None,
+) -> FittedSong:
+    """A song of one turn as the pipeline would hand it on, made of what a test has."""
+    made = pins_of(score, wheel, placement) if pins is None else pins
+    edited = EditedSong(Path(score.file), score.note_count, score, request, tuple(findings), 0)
+    report = report_on(score, wheel, placement, tuple(findings))
+    turn = FittedTurn(score, placement, made, tuple(findings))
+    return FittedSong(edited, wheel, request.options, (turn,), (0,), tuple(findings), report)
+
+
+def with_score(song: FittedSong, score: Score, findings: Sequence[Finding] | None = None) -> FittedSong:
+    """A fitted song of one turn with another score, for instance with a title that is hard to print."""
+    (turn,) = song.turns
+    kept = song.findings if findings is None else tuple(findings)
+    report = report_on(score, song.wheel, turn.placement, kept)
+    return replace(
+        song,
+        edited=replace(song.edited, score=score),
+        turns=(replace(turn, score=score),),
+        findings=kept,
+        report=report,
+    )
+
+
+def page_of(song: FittedSong) -> bytes:
+    """The report page with what would help, as `pegwright pin` writes it."""
+    return report_page(song, remedies_for(song))

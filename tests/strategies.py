@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from hypothesis import strategies as st
 
-from pegwright.fit.options import ChannelRule, FitOptions
+from pegwright.ask.options import ChannelRule, FitOptions
 from pegwright.score import Part, Score
 from pegwright.wheel import Channel, LostHole, PinType, Row, StrikeLimit, Wheel
 from samples import GEOMETRY, channel, score, wheel

@@ -15,12 +15,20 @@ def songs_folder() -> Path:
 
 
 def bundled_wheel() -> Path:
-    """The wheel file of the Merrow Sands Pavilion."""
+    """The wheel file of the Merrow Sands Pavilion.
+
+    >>> bundled_wheel().name
+    'merrow-sands.toml'
+    """
     return songs_folder() / "merrow-sands.toml"
 
 
 def bundled_songs() -> tuple[Path, ...]:
-    """The bundled song files, by name."""
+    """The bundled song files, by name.
+
+    >>> bundled_songs()[0].name
+    'bathing-machine-minuet.musicxml'
+    """
     return tuple(sorted(path for path in songs_folder().iterdir() if path.suffix in SCORE_SUFFIXES))
 
 

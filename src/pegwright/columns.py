@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TypeAlias
+from typing import TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 Ints: TypeAlias = NDArray[np.int64]
 Floats: TypeAlias = NDArray[np.float64]
+Scalar = TypeVar("Scalar", bound=np.generic)
 
 
 def frozen_ints(values: object) -> Ints:
@@ -25,16 +26,22 @@ def frozen_floats(values: object) -> Floats:
     return column
 
 
+def read_only(column: NDArray[Scalar]) -> NDArray[Scalar]:
+    """The same column, read-only from now on; for one that nobody else writes to."""
+    column.setflags(write=False)
+    return column
+
+
 def window_ends(at: Ints, length: int, turn: int) -> Ints:
-    """For windows round a turn, the place past the last that each holds; the end of a window is not part of it.
+    """The end of each window round a turn: the index after its last place; a window does not include its end.
 
     Args:
         at: places on the turn, shape (n,), rising, from 0 to below the turn; a window begins with each.
         length: of a window, above 0.
-        turn: once round, in the same whole units.
+        turn: length of a turn, in the same whole units.
 
     Returns:
-        shape (n,), indexes into the places followed by themselves a turn later; no window goes on beyond those.
+        shape (n,), indexes into the places followed by themselves a turn later; at most 2 n.
     """
     ends: Ints = np.searchsorted(np.concatenate([at, at + turn]), at + length)
     return ends

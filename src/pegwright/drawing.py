@@ -12,7 +12,7 @@ from typing import TypeAlias
 
 
 class Anchor(StrEnum):
-    """Which end of a text stands at its point."""
+    """Which end of a text lies at its point."""
 
     START = "start"
     MIDDLE = "middle"
@@ -75,7 +75,7 @@ class Symbol:
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """A symbol set with its origin at a point of the page, in mm."""
+    """A symbol placed with its origin at a point of the page, in mm."""
 
     symbol: Symbol
     x_mm: float

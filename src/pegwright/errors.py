@@ -1,12 +1,12 @@
-"""Every error a user can meet, as one tree.
+"""Every error that a user can see, as one tree.
 
     PegwrightError
     ├── InputError       a score that cannot be read                          exit code 1
-    ├── ConfigError      a wheel or song set file that does not hold together  exit code 2
+    ├── ConfigError      a faulty wheel or song set file                       exit code 2
     ├── UsageError       options or paths that cannot be used                  exit code 2
     └── InternalError    a rule of our own was broken: a bug in pegwright      exit code 70
 
-A note that finds no hole is never an error: it is a `Finding` and a left-out note.
+A note without a hole is never an error: it is a `Finding` and a left-out note.
 """
 
 from __future__ import annotations
@@ -21,12 +21,18 @@ EXIT_BUG = 70
 
 
 class PegwrightError(Exception):
-    """An error told in one line: where, what with the value and its bound, and what to do.
+    """An error in one line: where, what with the value and its bound, and what to do.
 
     Args:
         message: what is wrong, with the value seen and the bound it broke.
-        where: the file, key path or option concerned; may be empty.
+        where: the file, key path or option; may be empty.
         hint: what the user can do about it; may be empty.
+
+    >>> try:
+    ...     raise PegwrightError("pitch is 200, outside 0 to 127", where="song.mid", hint="transpose it")
+    ... except PegwrightError as error:
+    ...     print(error)
+    song.mid: pitch is 200, outside 0 to 127 (transpose it)
     """
 
     exit_code: int = EXIT_UNREADABLE
@@ -43,23 +49,40 @@ class PegwrightError(Exception):
 
 
 class InputError(PegwrightError):
-    """A score file cannot be read as music."""
+    """A score file cannot be read as music.
+
+    >>> from pegwright import read_score
+    >>> read_score(b"RIFF, a sound")
+    Traceback (most recent call last):
+    pegwright.errors.InputError: ...
+    """
 
     exit_code = EXIT_UNREADABLE
 
 
 class UsageError(PegwrightError):
-    """An option, argument or output path cannot be used as given."""
+    """An option, argument or output path cannot be used as given.
+
+    >>> from pegwright import load_wheel
+    >>> load_wheel("no-such-wheel.toml")
+    Traceback (most recent call last):
+    pegwright.errors.UsageError: ...
+    """
 
     exit_code = EXIT_BAD_USAGE
 
 
 class ConfigError(PegwrightError):
-    """A TOML file has one or more faults, each with its key path; all are told at once.
+    """A TOML file has one or more faults, each with its key path; all are listed.
 
     Args:
         faults: one error for each fault, its `where` being the key path inside the file.
         where: the file.
+
+    >>> fault = PegwrightError("-1 is below 0", where="channel[2].restrike_ms")
+    >>> error = ConfigError([fault], where="wheel.toml")
+    >>> str(error), error.faults[0].where
+    ('wheel.toml: channel[2].restrike_ms: -1 is below 0', 'channel[2].restrike_ms')
     """
 
     exit_code = EXIT_BAD_USAGE
@@ -76,6 +99,10 @@ class ConfigError(PegwrightError):
 
 
 class InternalError(PegwrightError):
-    """The program broke one of its own rules; the result is withheld."""
+    """The program broke one of its own rules; the result is withheld.
+
+    >>> InternalError("the placement broke 1 of its own rules", where="song.mid").exit_code
+    70
+    """
 
     exit_code = EXIT_BUG

@@ -1,4 +1,4 @@
-"""What a wheel amounts to: how many holes, how fast it runs, what it can play, what its seams take."""
+"""What follows from a wheel: how many holes, how fast it runs, what it can play, what its seams cost."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def count_holes(wheel: Wheel) -> HoleCount:
 
 @dataclass(frozen=True, slots=True)
 class Metre:
-    """How bars of a metre lie on the wheel.
+    """How bars of a metre fit the wheel.
 
     Args:
         beats, beat_type: such as 3 and 4.
@@ -72,7 +72,13 @@ class Metre:
 
 
 def metre_on(wheel: Wheel, beats: int, beat_type: int) -> Metre:
-    """How bars of `beats` / `beat_type` lie on `wheel`."""
+    """How bars of a metre fit a wheel.
+
+    Args:
+        wheel: the wheel.
+        beats: of a bar, such as 3.
+        beat_type: of the metre, such as 4.
+    """
     bar_quarters = Fraction(4 * beats, beat_type)
     steps = bar_quarters / wheel.step_quarters
     places = {row.position_steps(index) for row in wheel.rows for index in range(row.hole_count(wheel.steps_per_plate))}
@@ -116,15 +122,15 @@ def speed_at(wheel: Wheel, quarters_per_minute: float) -> Speed:
 
 
 def pitch_channels(wheel: Wheel) -> dict[int, tuple[str, ...]]:
-    """Names of the channels that sound each MIDI pitch, by rising pitch."""
+    """Names of the channels that sound each MIDI pitch, by ascending pitch."""
     pitches = sorted({pitch for channel in wheel.channels for pitch in channel.pitches})
-    return {pitch: tuple(it.name for it in wheel.channels if pitch in it.pitches) for pitch in pitches}
+    return {pitch: tuple(channel.name for channel in wheel.channels if pitch in channel.pitches) for pitch in pitches}
 
 
 def drum_key_channels(wheel: Wheel) -> dict[int, tuple[str, ...]]:
-    """Names of the channels that stand for each General MIDI percussion key, by rising key."""
+    """Names of the channels that play each General MIDI percussion key, by ascending key."""
     keys = sorted({key for channel in wheel.channels for key in channel.drum_keys})
-    return {key: tuple(it.name for it in wheel.channels if key in it.drum_keys) for key in keys}
+    return {key: tuple(channel.name for channel in wheel.channels if key in channel.drum_keys) for key in keys}
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +141,7 @@ class LostGroup:
         row, index: row as an index into `Wheel.rows`; hole in the row on a plate, 0-based.
         loss: why.
         edge_mm: from the hole's middle to the cut edge that takes it, below 0 beyond the edge; None if declared.
-        needed_mm: what it would have to be; None if declared.
+        needed_mm: the minimum that it would have to be; None if declared.
         plates: 0-based plates concerned.
         channel_count: channels concerned.
         lost_count: holes lost in a set of plates.
@@ -152,7 +158,7 @@ class LostGroup:
 
 
 def lost_groups(wheel: Wheel) -> tuple[LostGroup, ...]:
-    """Every lost hole of a set of plates, put together by row, index and reason."""
+    """Every lost hole of a set of plates, grouped by row, index and reason."""
     lost: dict[tuple[int, int, int], list[tuple[int, int]]] = {}
     for channel, line in enumerate(hole_grid(wheel).lines):
         for hole in np.flatnonzero(line.loss != Loss.NONE):

@@ -1,4 +1,4 @@
-"""The hole grid: every hole of a wheel with its place in the turn and whether a seam takes it.
+"""The hole grid: every hole of a wheel with its place in the turn and whether it is lost at a seam.
 
 Place of a hole = plate x steps a plate + step + phase, in whole units at the grid's resolution.
 """
@@ -50,7 +50,7 @@ class HoleGrid:
     """The holes of a wheel.
 
     Args:
-        resolution: units per quarter note; the least at which every hole is at a whole unit.
+        resolution: units per quarter note; the minimum at which every hole is at a whole unit.
         turn_units: a turn, in those units.
         lines: one for each channel, in wheel order; channels with equal holes share a line.
     """
@@ -61,12 +61,25 @@ class HoleGrid:
 
 
 def along_plate_mm(wheel: Wheel, row: int, index: int) -> float:
-    """A hole's distance along the rim from its plate's first step, in mm."""
+    """A hole's distance along the rim from its plate's first step, in mm.
+
+    Args:
+        wheel: with the hole.
+        row: index into `Wheel.rows`.
+        index: of the hole in its row and plate.
+    """
     return float(wheel.rows[row].position_steps(index)) * wheel.step_mm
 
 
 def place_units(wheel: Wheel, plate: Ints, row: Ints, index: Ints) -> Ints:
-    """Places of holes in the turn, in units of `hole_grid`, for columns of plate, row and index of shape (n,)."""
+    """Places of holes in the turn, in units of `hole_grid`.
+
+    Args:
+        wheel: with the holes.
+        plate: shape (n,), 0-based.
+        row: shape (n,), indexes into `Wheel.rows`.
+        index: shape (n,), of each hole in its row and plate.
+    """
     unit_steps: Fraction = wheel.step_quarters * hole_grid(wheel).resolution
     place = plate * int(wheel.steps_per_plate * unit_steps)
     for number, holes in enumerate(wheel.rows):
@@ -79,12 +92,24 @@ def place_units(wheel: Wheel, plate: Ints, row: Ints, index: Ints) -> Ints:
 
 
 def across_rim_mm(wheel: Wheel, channel: int, row: int) -> float:
-    """A hole's distance across the rim from the middle of the first channel, in mm."""
+    """A hole's distance across the rim from the middle of the first channel, in mm.
+
+    Args:
+        wheel: with the hole.
+        channel: index into `Wheel.channels`.
+        row: index into `Wheel.rows`.
+    """
     return channel * wheel.geometry.channel_pitch_mm + wheel.rows[row].lateral_mm
 
 
 def edge_loss(wheel: Wheel, row: int, index: int) -> Loss:
-    """Whether a hole is too near a cut edge of its plate to exist."""
+    """Whether a hole is too near a cut edge of its plate to exist.
+
+    Args:
+        wheel: with the hole.
+        row: index into `Wheel.rows`.
+        index: of the hole in its row and plate.
+    """
     geometry = wheel.geometry
     needed_mm = geometry.hole_diameter_mm / 2 + geometry.min_wall_mm - LENGTH_SLACK_MM
     along_mm = along_plate_mm(wheel, row, index)
@@ -98,17 +123,17 @@ def edge_loss(wheel: Wheel, row: int, index: int) -> Loss:
 
 @lru_cache(maxsize=8)
 def hole_grid(wheel: Wheel) -> HoleGrid:
-    """Work out every hole of `wheel`."""
+    """Compute every hole of `wheel`."""
     places = [phase * wheel.step_quarters for row in wheel.rows for phase in row.phases]
     resolution = math.lcm(wheel.step_quarters.denominator, *(place.denominator for place in places))
-    made: dict[tuple[tuple[str, ...], tuple[LostHole, ...]], Line] = {}
+    line_of: dict[tuple[tuple[str, ...], tuple[LostHole, ...]], Line] = {}
     lines = []
     for channel in wheel.channels:
         declared = tuple(lost for lost in wheel.lost if lost.channel in (None, channel.name))
         key = (channel.rows, declared)
-        if key not in made:
-            made[key] = _line(wheel, channel, declared, resolution)
-        lines.append(made[key])
+        if key not in line_of:
+            line_of[key] = _line(wheel, channel, declared, resolution)
+        lines.append(line_of[key])
     return HoleGrid(resolution, int(wheel.turn_quarters * resolution), tuple(lines))
 
 
@@ -122,10 +147,10 @@ def _line(wheel: Wheel, channel: Channel, declared: tuple[LostHole, ...], resolu
             by_edge = edge_loss(wheel, number, index)
             for plate in range(wheel.plate_count):
                 steps = plate * wheel.steps_per_plate + row.position_steps(index)
-                said = any(
+                is_declared = any(
                     lost.row == row.name and lost.index == index and lost.plate in (None, plate) for lost in declared
                 )
-                loss = Loss.DECLARED if said else by_edge
+                loss = Loss.DECLARED if is_declared else by_edge
                 holes.append((int(steps * unit_steps), number, plate, index, int(loss)))
     holes.sort()
     columns = np.array(holes, dtype=np.int64).T

@@ -1,10 +1,11 @@
-"""Load round the turn: how many strikes fall within a time of one another, and where most do.
+"""Load round the turn: how many strikes fall within a time of one another, and where the maximum lies.
 
-A window is a stretch of the turn of so many ms that begins with a strike. Strikes are counted in it as limits count
-them: its end is not part of it, two strikes at once are two, it goes round the end of the turn, and what counts is when
-pins trip, the offset of their type included, not when channels sound. A pin that holds a note on is no strike.
+A window is a stretch of the turn of a given length in ms that begins with a strike. Strikes are counted in it as
+limits count them: its end is not part of it, two strikes at once are two, it goes round the end of the turn, and what
+counts is when pins trip, the offset of their type included, not when channels sound. A pin that holds a note on is no
+strike.
 
-No window anywhere holds more strikes than one that begins with a strike, so these tell the most there is. The mean is
+No window anywhere holds more strikes than one that begins with a strike, so these give the maximum. The mean is
 that over all windows, wherever they begin: n strikes in a turn T are n W / T in a window W, since each is in the
 windows that begin no longer than W before it.
 """
@@ -26,7 +27,7 @@ from pegwright.units import plural, printed
 from pegwright.wheel import Wheel
 
 ALL_CHANNELS = "all channels"
-LEAST_STRIKES = 2  # that make a place of load: a strike by itself is none
+MIN_STRIKES = 2  # of a place of load: a single strike is none
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +39,8 @@ class LoadPlace:
         plate: of the first pin, 0-based.
         step: of its hole on that plate, in steps from 0.
         trip_ms: when it trips, in ms from the beginning of the turn.
-        source: where its note stands, or None where that is not known.
-        channels: those that are struck, each once, rising.
+        source: the place of its note in the score, or None where that is not known.
+        channels: those that are struck, without duplicates, ascending.
     """
 
     strikes: int
@@ -58,13 +59,13 @@ class Load:
         name: of the limit, or `ALL_CHANNELS`.
         channels: those concerned, as indexes into `Wheel.channels`.
         window_ms: how long a window is.
-        limit: the most strikes that the wheel allows in a window, or None.
+        limit: the maximum number of strikes that the wheel allows in a window, or None.
         turn_ms: how long a turn is.
         pin: which pin of the pin map strikes.
         trip_ms: when it trips, in ms from the beginning of the turn, 0 to below the turn.
         strikes: how many strikes there are in the window that begins with it.
-        worst: windows with several strikes that do not overlap: always the one with most strikes among those left,
-            of equals the earliest.
+        worst: windows with several strikes that do not overlap: each time the one with the most strikes among those
+            left, the earliest of equals.
     """
 
     name: str
@@ -83,18 +84,18 @@ class Load:
         return len(self.pin)
 
     @property
-    def most(self) -> int:
-        """The most strikes in any window."""
+    def maximum(self) -> int:
+        """The maximum number of strikes in any window."""
         return int(self.strikes.max(initial=0))
 
     @property
     def full(self) -> int:
-        """The strikes that a whole bar of a picture stands for: the limit, or the most there is; at least 1."""
-        return max(1, self.most, self.limit or 0)
+        """The strikes that a full bar of a drawing stands for: the limit or the maximum, the larger one; at least 1."""
+        return max(1, self.maximum, self.limit or 0)
 
     @property
     def heading(self) -> str:
-        """The name as it begins a line: that of all channels is ours and has a capital there."""
+        """The name at the beginning of a line; `ALL_CHANNELS` is no name of the wheel file and gets a capital there."""
         return self.name.capitalize() if self.limit is None else self.name
 
     @property
@@ -104,8 +105,8 @@ class Load:
 
     @property
     def headroom(self) -> int | None:
-        """How many strikes more the fullest window could take, or None without a limit."""
-        return None if self.limit is None else self.limit - self.most
+        """How many more strikes the fullest window could take, or None without a limit."""
+        return None if self.limit is None else self.limit - self.maximum
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,14 +152,14 @@ def loads_of(
         wheel: what they are set on.
         resolution: ticks per quarter of the fit: a pin trips at a whole tick, its offset being rounded as it was there.
         window_ms: for all channels, above 0, taken to the nearest microsecond.
-        score: what was fitted, to tell bars and beats by.
+        score: what was fitted, for bars and beats.
 
     Raises:
         UsageError: a window is longer than the turn.
     """
     numbers = {channel.name: number for number, channel in enumerate(wheel.channels)}
     everything = tuple(range(len(wheel.channels)))
-    turn = _Turn(pins, wheel, resolution, score)
+    turn = _TurnTimes(pins, wheel, resolution, score)
     return (
         turn.load(ALL_CHANNELS, everything, window_ms, None),
         *(
@@ -171,7 +172,7 @@ def loads_of(
 
 
 def more_words(load: Load, listed: int) -> str:
-    """What is left untold when only the first so many worst places are listed, or nothing."""
+    """How many equal places are omitted when only the first `listed` worst places are listed; empty if none."""
     if len(load.worst) <= listed:
         return ""
     last = load.worst[listed - 1].strikes
@@ -179,7 +180,7 @@ def more_words(load: Load, listed: int) -> str:
     return f"and {plural(equal, 'more place')} with {last:,}" if equal else ""
 
 
-class _Turn:
+class _TurnTimes:
     """The pins of a turn with their places in time.
 
     Times are whole units of a microsecond divided by the resolution: every tick is at a whole unit at every tempo, so
@@ -197,7 +198,14 @@ class _Turn:
         self.trip[times.pin] = ticks * pins.us_per_quarter % self.length
 
     def load(self, name: str, channels: tuple[int, ...], window_ms: float, limit: int | None) -> Load:
-        """The load of some channels."""
+        """The load of some channels.
+
+        Args:
+            name: of the limit, or `ALL_CHANNELS`.
+            channels: as indexes into `Wheel.channels`.
+            window_ms: how long a window is.
+            limit: the maximum number of strikes in a window, or None.
+        """
         window = max(1, round(window_ms * 1000) * self.units_per_us)
         if window > self.length:
             raise UsageError(
@@ -241,10 +249,10 @@ class _Turn:
 
 
 def _apart(at: Ints, strikes: Ints, window: int, length: int) -> Iterator[int]:
-    """First strikes of windows that do not overlap, the fullest of those left each time, of equals the earliest."""
+    """First strikes of windows that do not overlap: each time the fullest of those left, the earliest of equals."""
     begins = np.ones(len(at), dtype=bool)
-    begins[1:] = at[1:] > at[:-1]  # of strikes at once the first stands for all
-    free = begins & (strikes >= LEAST_STRIKES)
+    begins[1:] = at[1:] > at[:-1]  # the first of simultaneous strikes represents all
+    free = begins & (strikes >= MIN_STRIKES)
     for start in np.lexsort([at, -strikes]).tolist():
         if free[start]:
             yield start

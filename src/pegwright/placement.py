@@ -1,4 +1,4 @@
-"""What became of every note: placed in a hole, or left out for one reason.
+"""The outcome of every note: placed in a hole, or left out for one reason.
 
 Notes in = placed + left out, always.
 """
@@ -6,16 +6,23 @@ Notes in = placed + left out, always.
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from enum import IntEnum
+from itertools import accumulate
 
 import numpy as np
+from numpy.typing import NDArray
 
-from pegwright.columns import Floats, Ints
+from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 
 
 class Outcome(IntEnum):
-    """What became of a note. `PLACED`, or the reason it was left out: there are no others."""
+    """The outcome of a note: `PLACED`, or the one reason for which it was left out.
+
+    >>> Outcome.LOST_AT_SEAM.words
+    'lost at a seam'
+    """
 
     PLACED = 0
     NO_CHANNEL = 1
@@ -47,10 +54,16 @@ _WORDS = {
 
 
 class Status(IntEnum):
-    """How sure the placement is to be the best one."""
+    """Whether the placement is proved to be the best one.
+
+    >>> from pegwright import bundled_songs, bundled_wheel, fit_file, load_wheel
+    >>> fitted = fit_file(bundled_songs()[0], load_wheel(bundled_wheel()))
+    >>> fitted.turns[0].placement.status == Status.OPTIMAL
+    True
+    """
 
     OPTIMAL = 0  # proved
-    BOUNDED = 1  # the best found in the time allowed; `weight_bound` tells how much better one could be
+    BOUNDED = 1  # the best found in the time allowed; `weight_bound` says how much better one could be
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -86,6 +99,13 @@ class Placement:
         part_channels: part names with the pattern of channel names that may sound them; parts not named may
             be sounded by every channel.
         channel_rule: `prefer`, `alternate` or `spread`, for channels that share a pitch.
+
+    >>> from pegwright import bundled_songs, bundled_wheel, fit_file, load_wheel
+    >>> placement = fit_file(bundled_songs()[2], load_wheel(bundled_wheel())).turns[0].placement
+    >>> placement.note_count == placement.placed_count + placement.left_out_count
+    True
+    >>> (placement.outcome != Outcome.PLACED).nonzero()[0].tolist()
+    [140]
     """
 
     outcome: Ints
@@ -129,6 +149,56 @@ class Placement:
         """Notes that have none."""
         return self.note_count - self.placed_count
 
+    @property
+    def shared(self) -> NDArray[np.bool_]:
+        """Shape (n,): whether a note has no pin of its own, but another note's pin sounds it too."""
+        sounded: NDArray[np.bool_] = (self.outcome == Outcome.HOLE_USED) & (self.unison >= 0)
+        sounded[sounded] = self.outcome[self.unison[sounded]] == Outcome.PLACED
+        return sounded
+
+    @property
+    def sounding(self) -> NDArray[np.bool_]:
+        """Shape (n,): whether a pin sounds each note, its own or one that it shares."""
+        sounded: NDArray[np.bool_] = (self.outcome == Outcome.PLACED) | self.shared
+        return sounded
+
+
+def joined_placements(placements: Sequence[Placement]) -> Placement:
+    """The outcome of every note of a song from the placements of its turns, holes as on the plates of each turn.
+
+    Args:
+        placements: in playing order, at least one, all with the same options.
+    """
+    first = placements[0]
+    if len(placements) == 1:
+        return first
+    before = [0, *accumulate(placement.note_count for placement in placements)]
+    unison = [
+        np.where(placement.unison >= 0, placement.unison + offset, -1)
+        for placement, offset in zip(placements, before, strict=False)
+    ]
+    proved = all(placement.status == Status.OPTIMAL for placement in placements)
+    return replace(
+        first,
+        outcome=_end_to_end([placement.outcome for placement in placements]),
+        channel=_end_to_end([placement.channel for placement in placements]),
+        plate=_end_to_end([placement.plate for placement in placements]),
+        row=_end_to_end([placement.row for placement in placements]),
+        index=_end_to_end([placement.index for placement in placements]),
+        pin_type=_end_to_end([placement.pin_type for placement in placements]),
+        deviation_ticks=_end_to_end([placement.deviation_ticks for placement in placements]),
+        deviation_ms=frozen_floats(np.concatenate([placement.deviation_ms for placement in placements])),
+        unison=_end_to_end(unison),
+        weight=sum(placement.weight for placement in placements),
+        weight_bound=sum(placement.weight_bound for placement in placements),
+        cost_ticks=sum(placement.cost_ticks for placement in placements),
+        status=Status.OPTIMAL if proved else Status.BOUNDED,
+    )
+
+
+def _end_to_end(columns: Sequence[Ints]) -> Ints:
+    return frozen_ints(np.concatenate(columns))
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PinMap:
@@ -141,6 +211,12 @@ class PinMap:
         note: which note of the score the pin sounds, or -1 where that is not known.
         us_per_quarter: the tempo the song was fitted at.
         score_sha256, wheel_sha256: what was fitted to what.
+
+    >>> import numpy as np
+    >>> from pegwright import bundled_songs, bundled_wheel, fit_file, load_wheel
+    >>> pins = fit_file(bundled_songs()[2], load_wheel(bundled_wheel())).turns[0].pins
+    >>> np.bincount(pins.plate).tolist()  # pins on each plate
+    [34, 39, 34, 33, 32, 31]
     """
 
     title: str

@@ -19,7 +19,7 @@ DEFAULT_US_PER_QUARTER = 500_000  # Standard MIDI Files 1.0: no tempo event mean
 
 @dataclass(frozen=True, slots=True)
 class SourceRef:
-    """Where a note stands in its file; prints as `waltz.mid:Melody:bar 14 beat 2.5`."""
+    """Where a note is in its file; prints as `waltz.mid:Melody:bar 14 beat 2.5`."""
 
     file: str
     part: str
@@ -38,6 +38,9 @@ class Part:
         name: as the file says, or one made up from its place; never empty, unique in the score.
         percussion: its pitches are General MIDI percussion keys.
         program: General MIDI program, 0-based; None where the file gives none.
+
+    >>> Part("Melody").percussion
+    False
     """
 
     name: str
@@ -46,7 +49,7 @@ class Part:
 
 
 class OrnamentKind(Enum):
-    """What a sign over a note asks for; the value is its name in words."""
+    """The ornament that a sign over a note means; the value is its name in words."""
 
     TRILL = "trill"
     MORDENT = "mordent"  # to the neighbour below
@@ -64,7 +67,7 @@ class Ornament:
         kind: see there.
         upper_semitones: from the note up to its upper neighbour; 0 repeats the note itself.
         lower_semitones: from the note down to its lower neighbour, counted upwards from 0.
-        every_quarters: of a tremolo, from one strike to the next; 0 for as fast as can be.
+        every_quarters: of a tremolo, from one strike to the next; 0 for as fast as possible.
     """
 
     kind: OrnamentKind
@@ -81,6 +84,10 @@ class TempoMap:
         ticks: where each tempo begins, rising, the first at 0.
         us_per_quarter: microseconds per quarter note, above 0, one for each tick.
         stated: False when the file gave no tempo and the default was assumed.
+
+    >>> import numpy as np
+    >>> steady = TempoMap(ticks=np.array([0]), us_per_quarter=np.array([500_000]))  # 120 quarters a minute throughout
+    >>> slower_from_tick_960 = TempoMap(ticks=np.array([0, 960]), us_per_quarter=np.array([500_000, 600_000]))
     """
 
     ticks: Ints
@@ -99,8 +106,15 @@ class BarMap:
         beat_types: metre denominators, so a beat is 4 / beat_type quarters.
         end_ticks: where the last bar ends.
         stated: False when the file gave no metre and 4/4 was assumed.
-        swing: for each bar the ratio of the first eighth of a pair to the second that the score asks for, 1 where they
-            are even; empty where it asks for none.
+        swing: for each bar the ratio of the first eighth of a pair to the second that the score states, 1 where they
+            are even; empty where it states none.
+        cut_ticks: how much of the first bar lies before tick 0, where a cut goes through it.
+
+    >>> import numpy as np
+    >>> fours = np.array([4, 4])
+    >>> bars = BarMap(ticks=np.array([0, 96]), labels=("1", "2"), beats=fours, beat_types=fours, end_ticks=192)
+    >>> str(bars.beat_of(108, resolution=24))
+    '3/2'
     """
 
     ticks: Ints
@@ -110,6 +124,13 @@ class BarMap:
     end_ticks: int
     stated: bool = True
     swing: tuple[Fraction, ...] = ()
+    cut_ticks: int = 0
+
+    def beat_of(self, tick: int, resolution: int) -> Fraction:
+        """The beat of its bar, counted from 1, on which a tick falls."""
+        bar = self.bar_of(tick)
+        into_bar = tick - int(self.ticks[bar]) + (0 if bar else self.cut_ticks)
+        return Fraction(into_bar * int(self.beat_types[bar]), 4 * resolution) + 1
 
     def bar_of(self, tick: int) -> int:
         """Index of the bar that holds `tick`; the last bar for anything later."""
@@ -149,6 +170,13 @@ class Score:
         ornaments: the different ones.
         written: shape (n,), the number of each note's element in a MusicXML file, counted from 0 through part after
             part: the same at every time round, the first of those tied together; empty for other formats.
+
+    >>> from pegwright import bundled_songs, read_score
+    >>> score, findings = read_score(bundled_songs()[0])
+    >>> score.pitch_midi[:3].tolist(), (score.onset_ticks[:3] / score.resolution).tolist()
+    ([74, 79, 43], [0.0, 1.0, 1.0])
+    >>> str(score.source(1))
+    'bathing-machine-minuet.musicxml:Chimes:bar 1 beat 1'
     """
 
     title: str
@@ -205,7 +233,12 @@ class Score:
             onset_ticks=frozen_ints(self.onset_ticks * factor),
             duration_ticks=frozen_ints(self.duration_ticks * factor),
             tempo_map=replace(tempi, ticks=frozen_ints(tempi.ticks * factor)),
-            bar_map=replace(bars, ticks=frozen_ints(bars.ticks * factor), end_ticks=bars.end_ticks * factor),
+            bar_map=replace(
+                bars,
+                ticks=frozen_ints(bars.ticks * factor),
+                end_ticks=bars.end_ticks * factor,
+                cut_ticks=bars.cut_ticks * factor,
+            ),
         )
 
     def percussion_notes(self) -> NDArray[np.bool_]:
@@ -216,6 +249,5 @@ class Score:
         """Where note number `note` (0-based) came from."""
         tick = int(self.onset_ticks[note])
         bars = self.bar_map
-        bar = bars.bar_of(tick)
-        beats = Fraction((tick - int(bars.ticks[bar])) * int(bars.beat_types[bar]), 4 * self.resolution)
-        return SourceRef(self.file, self.parts[int(self.part[note])].name, bars.labels[bar], beats + 1)
+        label, beat = bars.labels[bars.bar_of(tick)], bars.beat_of(tick, self.resolution)
+        return SourceRef(self.file, self.parts[int(self.part[note])].name, label, beat)

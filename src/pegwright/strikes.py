@@ -4,15 +4,15 @@ All lengths are on the outer face of the rim, and the wheel turns steadily: a tu
 do at the tempo, whatever the seams add. Time 0 is the moment at which the song's start, as a place on the turn, would
 pass the readers of a wheel without seam errors.
 
-Seam errors. The error of a seam is how much farther apart the holes on its two sides stand than the wheel's inside
-pitch asks for, in mm; below 0 they stand too near. Plate 1 is where it should be; every following plate is displaced by
+Seam errors. The error of a seam is how much farther apart the holes on its two sides are than the wheel's inside
+pitch requires, in mm; below 0 they are too near. Plate 1 is where it should be; every following plate is displaced by
 the errors of all seams before it. The last seam, between the last plate and plate 1, displaces no plate, but its error
 counts like the others in the length of the rim: with S the sum of all errors, the rim is C + S long instead of C, and
-still goes round in one turn, so that the way round closes. A hole at s mm from the turn's beginning trips at
+still goes round in one turn, so that the turn closes. A hole at s mm from the turn's beginning trips at
 T (s + errors before its plate + pin offset) / (C + S), and without errors at T (s + pin offset) / C.
 
 A channel that holds sounds for its `hold_mm` of rim from where a pin trips, and for the pin's `bridge_mm` more. A pin
-that comes before it has let go is no strike: it makes the sound last.
+that comes before it has been released is no strike: it prolongs the sound.
 
 Source: uniform circular motion, t = T s / C.
 """
@@ -32,7 +32,7 @@ from pegwright.score import Score
 from pegwright.wheel import Kind, Wheel
 
 DEFAULT_VELOCITY = 80  # of a pin whose note is not known
-_MEET_S = 1e-6  # spans this near meet
+_MEET_S = 1e-6  # spans no farther apart than this meet
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,9 +87,9 @@ def strike_times(
         pins: the pin map; its tempo is the wheel's.
         wheel: what they are set on; gives the leads.
         start_steps: where on the turn the song begins, as in `FitOptions`.
-        turn_count: turns to go on for, from 1.
-        score: what was fitted; gives velocities, and tells a note moved to before the song's start from one at the
-            end of the turn. Without it every strike of the first turn trips in that turn, but for its pin's offset
+        turn_count: number of turns, from 1.
+        score: what was fitted; gives velocities, and distinguishes a note moved to before the song's start from one at
+            the end of the turn. Without it every strike of the first turn trips in that turn, but for its pin's offset
             and the seams.
         seam_errors_mm: one for each seam, the first between plates 1 and 2, the last between the last plate and
             plate 1; none if empty.
@@ -125,7 +125,13 @@ def strike_times(
 
 
 def plate_late_seconds(wheel: Wheel, turn_s: float, seam_errors_mm: Sequence[float]) -> Floats:
-    """Shape (plates,): how late the first step of each plate comes for the seams; early is below 0."""
+    """How late the first step of each plate comes because of the seams, shape (plates,); early is below 0.
+
+    Args:
+        wheel: the wheel.
+        turn_s: seconds a turn.
+        seam_errors_mm: as in `strike_times`.
+    """
     before_mm, scale = _rim(wheel, seam_errors_mm)
     first_mm = np.arange(wheel.plate_count) * wheel.steps_per_plate * wheel.step_mm
     return frozen_floats(turn_s * ((first_mm + before_mm) * scale - first_mm) / wheel.geometry.circumference_mm)
@@ -148,7 +154,7 @@ def _hole_seconds(pins: PinMap, wheel: Wheel, start_steps: Fraction, score: Scor
 
 
 def _late_seconds(pins: PinMap, wheel: Wheel, turn_s: float, seam_errors_mm: Sequence[float]) -> Floats:
-    """How much later than its hole each pin trips, for its type's offset and the seams."""
+    """How much later than its hole each pin trips, because of its type's offset and the seams."""
     before_mm, scale = _rim(wheel, seam_errors_mm)
     offsets_mm = np.array([pin_type.offset_mm for pin_type in wheel.pin_types])
     units = place_units(wheel, pins.plate, pins.row, pins.index)

@@ -11,18 +11,18 @@ from fractions import Fraction
 from typing import TypeVar
 
 MICROSECONDS_PER_MINUTE = 60_000_000
-_FOUR_FIGURES = 999.5  # the least that rounds to four
+_FOUR_FIGURES = 999.5  # the minimum that rounds to four
 Number = TypeVar("Number", int, Fraction)
 _PITCH_NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 
 
 def printed(index: Number) -> Number:
-    """The number a person reads for a 0-based index: everything printed counts from 1."""
+    """The printed number of a 0-based index: everything printed counts from 1."""
     return index + 1
 
 
 def common_resolution(*resolutions: int) -> int:
-    """The least resolution, in ticks per quarter, at which all the given ones are whole."""
+    """The lowest resolution, in ticks per quarter, at which all the given ones are whole."""
     return math.lcm(*resolutions)
 
 
@@ -40,15 +40,26 @@ def quarters_per_minute(us_per_quarter: int) -> float:
 
 
 def ticks_to_ms(ticks: float, resolution: int, us_per_quarter: int) -> float:
-    """Duration in ms of `ticks` at `resolution` ticks per quarter and a tempo."""
+    """Duration in ms of a number of ticks.
+
+    Args:
+        ticks: the duration.
+        resolution: ticks per quarter.
+        us_per_quarter: the tempo.
+    """
     return ticks * us_per_quarter / (resolution * 1000.0)
 
 
 def ms_to_ticks_up(duration_ms: float, resolution: int, us_per_quarter: int) -> int:
-    """The least whole number of ticks that lasts at least `duration_ms`.
+    """The lowest whole number of ticks that lasts at least a duration.
 
     The duration is taken to the nearest microsecond and the rest is whole-number arithmetic, so
     the answer is the same on every machine.
+
+    Args:
+        duration_ms: the duration.
+        resolution: ticks per quarter.
+        us_per_quarter: the tempo.
     """
     return -(-round(duration_ms * 1000) * resolution // us_per_quarter)
 
@@ -59,7 +70,7 @@ def pitch_name(pitch_midi: int) -> str:
 
 
 def fraction_text(value: Fraction) -> str:
-    """A fraction as a maker reads it: `3`, `2.5`, `1 1/3`."""
+    """A fraction as it is printed: `3`, `2.5`, `1 1/3`."""
     sign, (whole, rest) = "-" * (value < 0), divmod(abs(value), 1)
     if rest.denominator in (1, 2, 4):
         return f"{sign}{whole}{f'{float(rest):g}'[1:]}"
@@ -72,17 +83,23 @@ def seconds_text(duration_s: float) -> str:
 
 
 def ratio_text(ratio: Fraction) -> str:
-    """A ratio as a maker writes it: `2:1`."""
+    """A ratio as a user writes it: `2:1`."""
     return f"{ratio.numerator}:{ratio.denominator}"
 
 
 def plural(count: int, noun: str, nouns: str | None = None) -> str:
-    """`1 note`, `2 notes`, `1,204 notes`."""
+    """`1 note`, `2 notes`, `1,204 notes`.
+
+    Args:
+        count: of things.
+        noun: in the singular.
+        nouns: in the plural; None adds an `s`.
+    """
     return f"{count:,} {noun if count == 1 else nouns or noun + 's'}"
 
 
 def least_doubled(fits: Callable[[int], bool]) -> int:
-    """The first of 1, 2, 4, 8 and so on that fits: every how many steps a scale can be numbered."""
+    """The lowest power of 2 that fits: the distance between numbered steps of a scale."""
     every = 1
     while not fits(every):
         every *= 2

@@ -1,6 +1,6 @@
 """The programming wheel: plates, rows of holes, channels, pin types, limits and geometry.
 
-A `Wheel` is a checked value: `config.py` makes one from a TOML file and tells every fault.
+A `Wheel` is a checked value: `config.py` makes one from a TOML file and reports every fault.
 """
 
 from __future__ import annotations
@@ -51,8 +51,8 @@ class Channel:
     Args:
         name: unique on the wheel.
         pitches: MIDI pitches that it sounds; empty for percussion.
-        drum_keys: General MIDI percussion keys (35..81 in the standard) that it stands for.
-        restrike_ms: the least time between two strikes; on a holding channel from one note's end to the next.
+        drum_keys: General MIDI percussion keys (35..81 in the standard) that it sounds.
+        restrike_ms: the minimum time between two strikes; on a holding channel from one note's end to the next.
         lead_ms: time from trip to sound.
         kind: strike or hold.
         rows: names of the rows it has, in wheel order.
@@ -121,8 +121,8 @@ class Geometry:
         radius_mm: of the rim's outer face.
         thickness_mm: of the plate's sheet.
         hole_diameter_mm, pin_diameter_mm: of a hole; of a pin at its widest above the rim.
-        min_wall_mm: least sheet between a hole's edge and the plate's cut edge.
-        pin_clearance_mm: least gap between two pins.
+        min_wall_mm: minimum of sheet between a hole's edge and the plate's cut edge.
+        pin_clearance_mm: minimum gap between two pins.
         channel_pitch_mm: across the rim, middle to middle of neighbouring channels.
         lead_edge_mm: from a plate's leading cut edge to its first step.
         trail_edge_mm: from a plate's trailing cut edge to the next plate's first step; what it
@@ -161,6 +161,14 @@ class Wheel:
         reach_quarters: how far a note may be moved to find a hole, in quarter notes.
         geometry: see there.
         sha256: hash of the wheel file's bytes, in hex.
+        repinned_within_song: whether a song may take several sets of plates; else only one turn of it is pinned.
+
+    >>> from pegwright import bundled_wheel, load_wheel
+    >>> wheel = load_wheel(bundled_wheel())
+    >>> wheel.plate_count, wheel.turn_steps, len(wheel.channels)
+    (6, 192, 24)
+    >>> wheel.channels[0].name, wheel.channels[0].pitches
+    ('chime G4', (67,))
     """
 
     name: str
@@ -176,6 +184,7 @@ class Wheel:
     reach_quarters: Fraction
     geometry: Geometry
     sha256: str
+    repinned_within_song: bool = True
 
     @property
     def turn_steps(self) -> int:

@@ -12,15 +12,16 @@ from pathlib import Path
 
 import numpy as np
 
+from placed import song_of
+
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from playwright.sync_api import sync_playwright
 
-from pegwright.fit.fit_song import fit_song
-from pegwright.fit.options import FitOptions
-from pegwright.fit.pins import pins_of
-from pegwright.write.page import page_html
-from pegwright.write.page_data import page_data
+from pegwright.ask.options import FitOptions
+from pegwright.tell.findings import fit_with_findings
+from pegwright.write.page.data import page_data
+from pegwright.write.page.page import page_html
 from samples import channel, score, wheel
 
 NOTES = 5000
@@ -33,8 +34,8 @@ def main() -> None:
     big = wheel([channel(f"c{pitch}", [pitch], restrike_ms=20) for pitch in range(40, 90)], plate_count=12)
     places = chance.choice(50 * 384, NOTES, replace=False)
     song = score([(int(place // 50) * 6, 40 + int(place % 50)) for place in places])
-    placement, findings = fit_song(song, big, FitOptions())
-    html = page_html(page_data(song, big, placement, pins_of(song, big, placement), findings))
+    placement, findings = fit_with_findings(song, big, FitOptions())
+    html = page_html(page_data(song_of(song, big, placement, findings)))
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         path = Path(folder) / "page.html"
         path.write_bytes(html)

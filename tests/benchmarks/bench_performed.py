@@ -38,8 +38,9 @@ from performed_data import (
     score_of,
 )
 
-from pegwright.fit.performed import Beat, PerformedResult, PerformedSettings, quantise_performed
-from pegwright.fit.performed_tell import LOW_CONFIDENCE
+from pegwright.ask.request import Beat
+from pegwright.played.findings import LOW_CONFIDENCE
+from pegwright.played.quantise import PerformedResult, PerformedSettings, quantise_performed
 from pegwright.score import Score
 
 MOST_NOTES = 800

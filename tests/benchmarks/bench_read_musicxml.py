@@ -15,7 +15,7 @@ from functools import partial
 from pathlib import Path
 
 from pegwright.read.archive import unpack
-from pegwright.read.musicxml import read_musicxml
+from pegwright.read.musicxml.reader import read_musicxml
 
 SHARED = Path(__file__).parents[2] / ".." / "shared" / "scores"
 

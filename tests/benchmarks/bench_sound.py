@@ -15,10 +15,10 @@ os.environ["OPENBLAS_NUM_THREADS"] = "1"  # before numpy: waiting threads would 
 
 import numpy as np
 
+from pegwright.ask.request import Request
 from pegwright.bundled import bundled_wheel, songs_folder
 from pegwright.columns import Floats
 from pegwright.config import load_wheel
-from pegwright.pipeline import fit_file
 from pegwright.preview.drums import drum
 from pegwright.preview.midi_out import midi_bytes
 from pegwright.preview.mix import record
@@ -27,7 +27,7 @@ from pegwright.preview.perform import Wish, perform
 from pegwright.preview.performance import Performance
 from pegwright.preview.pitched import LOWEST_BAR_MIDI, bar, string
 from pegwright.preview.wav import wav_bytes
-from pegwright.request import Request
+from pegwright.song_pipeline.fitting import fit_file
 
 SONGS = ("the-sands-at-evening.musicxml", "turnstile-tango.mid", "donkey-ride-polka.mxl", "low-water-slowly.mid")
 FIGURE_S = 1.0
@@ -65,7 +65,7 @@ def main() -> None:
     wheel = load_wheel(bundled_wheel())
     for name in SONGS:
         fitted = fit_file(songs_folder() / name, wheel, Request())
-        made, _ = perform(fitted.score, wheel, fitted.placement, fitted.pins, Wish())
+        made, _ = perform(fitted, Wish(turn_count=1))
         minutes = record(made).seconds / 60
         whole_s = least_s(lambda made=made: wav_bytes(record(made))) / minutes  # type: ignore[misc]  # bound early
         plain_s = least_s(lambda made=made: plainly(made)) / minutes  # type: ignore[misc]

@@ -13,7 +13,8 @@ from pathlib import Path
 
 from performed_data import TEST_PIECES, pieces_for_tuning, tuning_names
 
-from pegwright.fit import performed_model
+from pegwright import package_data
+from pegwright.played import model as performed_model
 
 SEEN_LEAST = 0.3  # weight below which a pair of patterns says nothing
 
@@ -32,7 +33,7 @@ def main() -> None:
         },
         "pairs": {pair: round(weight, 2) for pair, weight in sorted(pairs.items()) if weight >= SEEN_LEAST},
     }
-    path = Path(performed_model.__file__).with_name(performed_model.PRIOR_FILE)
+    path = Path(package_data.__file__).parent / package_data.RHYTHM_COUNTS
     path.write_text(json.dumps(data, indent=0, ensure_ascii=True) + "\n", encoding="utf-8")
     print(f"{len(onsets)} pieces, {len(data['patterns'])} patterns, {len(data['pairs'])} pairs -> {path.name}")
 

@@ -30,5 +30,5 @@ def test_a_turned_text_reaches_up_the_page() -> None:
 
 
 def test_nothing_has_no_bounds() -> None:
-    with pytest.raises(ValueError, match="nothing"):
+    with pytest.raises(ValueError, match="no items"):
         bounds_mm([])

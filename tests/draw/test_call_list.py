@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from drawn import box, expanded, overlapping_texts, stays_on_paper, texts
 from pegwright.draw.call_list import HOW, call_pages
-from pegwright.draw.calls import Call, Group, calls, step_words
+from pegwright.draw.calls import Call, CallGroup, calls, step_words
 from pegwright.draw.furniture import CAUTION
 from pegwright.draw.paper import A3, A4, PAPERS, Paper
 from pegwright.draw.plate_page import SheetNotes
@@ -45,8 +45,8 @@ def test_calls_go_by_channel_then_along_the_plate() -> None:
         SMALL,
     ).set_pins
     assert calls(SMALL, moves, 1, types=False) == (
-        Group(0, (Call("5", "on"), Call("5", "half"), Call("6", "on"))),
-        Group(2, (Call("8", "on"),)),
+        CallGroup(0, (Call("5", "on"), Call("5", "half"), Call("6", "on"))),
+        CallGroup(2, (Call("8", "on"),)),
     )
     assert calls(SMALL, moves, 1, types=True)[0].calls[1] == Call("5", "half long peg")
     assert calls(SMALL, moves, 0, types=False) == ()

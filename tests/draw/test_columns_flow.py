@@ -3,13 +3,13 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pegwright.draw.columns_flow import Block, Line, flowed
+from pegwright.draw.columns_flow import Block, FlowLine, flowed
 
 HIGH_MM = 100.0
 
 
-def line(height_mm: float) -> Line:
-    return Line(height_mm, lambda _x, _y: ())
+def line(height_mm: float) -> FlowLine:
+    return FlowLine(height_mm, lambda _x, _y: ())
 
 
 @st.composite

@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 
 from drawn import box, expanded, letters_box, overlap, texts
 from pegwright.draw.bounds import bounds_mm
-from pegwright.draw.histogram import BINS, Words, histogram, share_bins
+from pegwright.draw.histogram import BINS, HistogramLabels, histogram, share_bins
 from pegwright.drawing import Page, Path
 
-WORDS = Words("Shares", "share", "pieces", "before", "after")
+WORDS = HistogramLabels("Shares", "share", "pieces", "before", "after")
 SHARES = st.lists(st.floats(0, 1) | st.sampled_from([0.0, 1.0, 0.05, 0.5, 0.95]), max_size=60)
 
 

@@ -7,8 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pegwright.draw.lettering import ELLIPSIS, MISSING, fitted, font_bytes, shown, text_span_mm, width_mm
+from pegwright.draw.lettering import ELLIPSIS, MISSING, fitted, shown, text_span_mm, width_mm
 from pegwright.drawing import Anchor, Text
+from pegwright.package_data import font_bytes
 
 ANY_TEXT = st.text(st.characters(codec=None, exclude_categories=()), max_size=40)
 

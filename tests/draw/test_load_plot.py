@@ -51,7 +51,7 @@ def bars(page: Page) -> list[tuple[float, float]]:
 
 
 def expected(load: Load) -> list[tuple[float, float]]:
-    top = max(1, load.most, load.limit or 0)
+    top = max(1, load.maximum, load.limit or 0)
     each = set(zip(load.trip_ms.tolist(), load.strikes.tolist(), strict=True))
     return sorted((trip / load.turn_ms, (OUTER_MM - INNER_MM) * strikes / top) for trip, strikes in each)
 

@@ -306,10 +306,10 @@ def test_check_bars_are_a_hundred_millimetres_both_ways() -> None:
 def test_more_rows_or_pin_types_than_marks_are_told() -> None:
     rows = tuple(Row(f"r{number}", (Fraction(number, 20),)) for number in range(13))
     many = wheel([channel("a", [60], rows=["r0"])], rows=rows)
-    with pytest.raises(UsageError, match="12 rows apart, the wheel has 13"):
+    with pytest.raises(UsageError, match="marks for 12 rows, the wheel has 13"):
         pin_sheets(many, pin_map(many, []), [], A4)
     types = wheel(pin_types=tuple(PinType(f"p{number}", 1) for number in range(5)))
-    with pytest.raises(UsageError, match="4 pin types apart, the wheel has 5"):
+    with pytest.raises(UsageError, match="marks for 4 pin types, the wheel has 5"):
         pin_sheets(types, pin_map(types, []), [], A4)
 
 

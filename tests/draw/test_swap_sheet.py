@@ -257,7 +257,7 @@ def test_more_rows_than_marks_are_told() -> None:
     rows = tuple(Row(f"r{number}", (Fraction(number, 20),)) for number in range(13))
     many = wheel([channel("a", [60], rows=["r0"])], rows=rows)
     none = pin_map(many, [])
-    with pytest.raises(UsageError, match="12 rows apart, the wheel has 13"):
+    with pytest.raises(UsageError, match="marks for 12 rows, the wheel has 13"):
         swap_sheets(many, swap(none, none, many), none, none, [], A4)
 
 

@@ -12,10 +12,10 @@ import pytest
 from hypothesis import given
 
 import strategies
-from pegwright.fit.fit_song import fit_song
-from pegwright.fit.options import FitOptions
+from pegwright.ask.options import FitOptions
 from pegwright.grid import Loss, across_rim_mm, along_plate_mm, edge_loss, hole_grid
 from pegwright.placement import Outcome
+from pegwright.tell.findings import fit_with_findings
 from pegwright.wheel import LostHole, Row, Wheel
 from samples import GEOMETRY, HALF, ON, TRIPLET, channel, score, wheel
 
@@ -49,7 +49,7 @@ def test_base_case_has_32_holes_a_bar() -> None:
 def test_a_triplet_eighth_is_a_third_of_a_hole_off() -> None:
     """Two triplet eighths at 120 are 2.6667 and 5.3333 holes of 62.5 ms in: a third off is 20.83 ms (arithmetic)."""
     song = score([(0, 60), (4, 60), (8, 60)], resolution=12)
-    placement, _ = fit_song(song, base_case(), FitOptions())
+    placement, _ = fit_with_findings(song, base_case(), FitOptions())
     assert placement.index.tolist() == [0, 3, 5]
     assert placement.deviation_ms.tolist() == pytest.approx([0.0, 20.8333, -20.8333], abs=1e-3)
 
@@ -58,7 +58,7 @@ def test_a_triplet_eighth_is_a_third_of_a_hole_off() -> None:
 def test_the_division_disc_of_24_and_16_is_exact(holes: int, notes_a_bar: int) -> None:
     """Heemschut, February 1944, p 122: a disc with rings of 24 and 16 parts, once round a measure; 48 holds both."""
     song = score([(place * 96 // notes_a_bar, 60) for place in range(notes_a_bar)])
-    placement, findings = fit_song(song, base_case(holes), FitOptions(us_per_quarter=500_000))
+    placement, findings = fit_with_findings(song, base_case(holes), FitOptions(us_per_quarter=500_000))
     assert placement.placed_count == notes_a_bar
     assert not np.any(placement.deviation_ticks)
     assert findings == ()
@@ -68,7 +68,7 @@ def test_the_division_disc_of_24_and_16_is_exact(holes: int, notes_a_bar: int) -
 def test_a_re_strike_of_150_ms_is_three_holes() -> None:
     """150 ms at 62.5 ms a hole is 2.4 holes, so strikes stand at least 3 holes, 187.5 ms, apart (arithmetic)."""
     every_hole = score([(place * 3, 60) for place in range(32)])
-    placement, _ = fit_song(every_hole, base_case(restrike_ms=150.0), FitOptions(reach_quarters=Fraction(0)))
+    placement, _ = fit_with_findings(every_hole, base_case(restrike_ms=150.0), FitOptions(reach_quarters=Fraction(0)))
     placed = np.flatnonzero(placement.outcome == Outcome.PLACED)
     assert int(np.diff(placement.index[placed]).min()) == 3
     assert len(placed) == math.ceil(32 / 3)

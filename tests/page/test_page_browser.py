@@ -11,13 +11,15 @@ import numpy as np
 import pytest
 
 from commands import SONGS, WHEEL
+from pegwright.ask.request import Request
 from pegwright.config import load_wheel
 from pegwright.findings import Finding, Severity
-from pegwright.pipeline import Fitted, fit_file, report_page
-from pegwright.request import Request
+from pegwright.song import FittedSong
+from pegwright.song_pipeline.fitting import fit_file
 from pegwright.write.notation.pictures import ScorePictures
-from pegwright.write.page import page_html
-from pegwright.write.page_data import page_data
+from pegwright.write.page.data import page_data
+from pegwright.write.page.page import page_html
+from placed import page_of, with_score
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 if CHROMIUM is None:
@@ -45,14 +47,14 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="module")
-def fitted() -> Fitted:
-    return fit_file(SONGS / "the-committee-regrets.musicxml", load_wheel(WHEEL), Request())
+def fitted() -> FittedSong:
+    return fit_file(SONGS / "the-committee-regrets.musicxml", load_wheel(WHEEL), Request(turns=1))
 
 
 @pytest.fixture(scope="module")
-def file(fitted: Fitted, tmp_path_factory: pytest.TempPathFactory) -> Path:
+def file(fitted: FittedSong, tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("page") / "report.html"
-    path.write_bytes(report_page(fitted))
+    path.write_bytes(page_of(fitted))
     return path
 
 
@@ -70,12 +72,12 @@ def page(browser: Browser, file: Path) -> Iterator[Page]:
     assert troubles == []
 
 
-def test_opens_with_the_verdict_and_every_trouble_listed(page: Page, fitted: Fitted) -> None:
+def test_opens_with_the_verdict_and_every_trouble_listed(page: Page, fitted: FittedSong) -> None:
     assert page.title() == "The Committee Regrets: on the wheel"
-    assert page.inner_text("#verdict").startswith(f"{fitted.placement.placed_count} of 247 notes in")
+    assert page.inner_text("#verdict").startswith(f"{fitted.turns[0].placement.placed_count} of 247 notes in")
     listed = page.locator("#troubles button").count()
     assert page.inner_text("#trouble-count") == f"({listed})"
-    assert page.locator("#troubles button", has_text="left out").count() + 1 == fitted.placement.left_out_count
+    assert page.locator("#troubles button", has_text="left out").count() + 1 == fitted.turns[0].placement.left_out_count
 
 
 def test_the_keyboard_leads_to_a_trouble_and_its_remedy(page: Page) -> None:
@@ -279,17 +281,17 @@ def test_music_and_marks_take_the_tones_of_the_theme(browser: Browser, file: Pat
 
 def test_a_song_without_trouble_has_no_music_section(browser: Browser, tmp_path: Path) -> None:
     path = tmp_path / "report.html"
-    path.write_bytes(report_page(fit_file(SONGS / "shrimpers-jig.mid", load_wheel(WHEEL), Request())))
+    path.write_bytes(page_of(fit_file(SONGS / "shrimpers-jig.mid", load_wheel(WHEEL), Request())))
     page = browser.new_page()
     page.goto(path.as_uri())
     assert not page.locator("#music").is_visible()
     page.close()
 
 
-def test_what_is_told_instead_of_music_is_seen(browser: Browser, fitted: Fitted, tmp_path: Path) -> None:
-    data = page_data(fitted.score, fitted.wheel, fitted.placement, fitted.pins, fitted.findings)
+def test_what_is_told_instead_of_music_is_seen(browser: Browser, fitted: FittedSong, tmp_path: Path) -> None:
+    data = page_data(fitted)
     path = tmp_path / "report.html"
-    path.write_bytes(page_html(data, ScorePictures(told=("Install <what> draws it",))))
+    path.write_bytes(page_html(data, ScorePictures(remarks=("Install <what> draws it",))))
     page = browser.new_page()
     page.goto(path.as_uri())
     assert page.inner_text("#music-told") == "Install <what> draws it."
@@ -310,7 +312,7 @@ def test_nothing_overflows_the_window(browser: Browser, file: Path, width: int, 
 
 @pytest.mark.parametrize("width", [1280, 390])
 def test_names_without_end_break_and_widen_nothing(
-    browser: Browser, fitted: Fitted, tmp_path: Path, width: int
+    browser: Browser, fitted: FittedSong, tmp_path: Path, width: int
 ) -> None:
     from dataclasses import replace
 
@@ -318,7 +320,7 @@ def test_names_without_end_break_and_widen_nothing(
     findings = (*fitted.findings, Finding("one-tempo", Severity.NOTE, "W" * 400, "M" * 400, "H" * 400))
     score = replace(fitted.score, title="T" * 400, parts=parts)
     path = tmp_path / "long.html"
-    path.write_bytes(report_page(replace(fitted, score=score, findings=findings)))
+    path.write_bytes(page_of(with_score(fitted, score, findings)))
     page = browser.new_page(viewport={"width": width, "height": 800})
     page.goto(path.as_uri())
     page.focus("#unrolled")
@@ -329,12 +331,12 @@ def test_names_without_end_break_and_widen_nothing(
     page.close()
 
 
-def test_a_hostile_title_is_only_words(browser: Browser, fitted: Fitted, tmp_path: Path) -> None:
+def test_a_hostile_title_is_only_words(browser: Browser, fitted: FittedSong, tmp_path: Path) -> None:
     from dataclasses import replace
 
     hostile = "</title></script><img src=x onerror='document.title=1'><b>bold</b>\u202egnitfel\U0001f941"
     path = tmp_path / "hostile.html"
-    path.write_bytes(report_page(replace(fitted, score=replace(fitted.score, title=hostile))))
+    path.write_bytes(page_of(with_score(fitted, replace(fitted.score, title=hostile))))
     page = browser.new_page()
     errors: list[str] = []
     page.on("console", lambda message: errors.append(message.text))
@@ -345,3 +347,37 @@ def test_a_hostile_title_is_only_words(browser: Browser, fitted: Fitted, tmp_pat
     assert page.locator("img").count() == 0
     assert errors == []
     page.close()
+
+
+def test_a_song_of_several_turns_shows_one_set_at_a_time_and_plays_all(browser: Browser, tmp_path: Path) -> None:
+    """The Committee takes two turns; its marks, remedies and troubles lead to the set that they are in."""
+    fitted = fit_file(SONGS / "the-committee-regrets.musicxml", load_wheel(WHEEL), Request())
+    path = tmp_path / "report.html"
+    path.write_bytes(page_of(fitted))
+    page = browser.new_page(viewport={"width": 1280, "height": 900})
+    faults: list[str] = []
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    page.goto(path.as_uri())
+    assert page.locator("#sets a").all_inner_texts() == ["A: turn 1, bars 1 to 12", "B: turn 2, bars 13 to 14"]
+    assert page.inner_text("#verdict").startswith(f"{fitted.placed_count} of 247 notes in")
+    strikes: list[dict[str, float]] = page.evaluate("pegwrightPage.strikes('pins')")
+    assert len(strikes) == sum(turn.pins.pin_count for turn in fitted.turns)
+    turn_s = fitted.report.turn_s
+    second = [strike for strike in strikes if strike["set"] == 1]
+    assert len(second) == fitted.turns[1].pins.pin_count
+    assert min(strike["at"] for strike in second) == pytest.approx(turn_s, abs=0.05)
+    assert page.inner_text("#clock") == f"0.0 s of {2 * turn_s:.1f} s, turn 1 on A"
+    with page.expect_navigation():
+        page.locator("#sets a").nth(1).click()
+    page.wait_for_selector('#sets a[aria-current="page"]:has-text("B")')
+    assert page.inner_text("#clock") == f"{turn_s:.1f} s of {2 * turn_s:.1f} s, turn 2 on B"
+    listed = page.locator("#troubles button").all_inner_texts()
+    assert len(listed) == fitted.turns[1].placement.left_out_count == 3
+    page.locator("#troubles button").first.click()
+    assert "bar 13" in page.inner_text("#detail")
+    assert "mark 20" in page.inner_text("#detail"), "its mark is found by its number in the song"
+    with page.expect_navigation():
+        page.locator("#music button", has_text="left out: no channel").first.click()
+    page.wait_for_selector('#sets a[aria-current="page"]:has-text("A")')
+    page.close()
+    assert faults == []

@@ -11,10 +11,11 @@ import pytest
 
 import samples
 from commands import SONGS, WHEEL
+from pegwright.ask.request import Request
 from pegwright.config import load_wheel
-from pegwright.pipeline import fit_file, report_page
-from pegwright.request import Request
-from pegwright.write.page import page_html
+from pegwright.song_pipeline.fitting import fit_file
+from pegwright.write.page.page import page_html
+from placed import page_of, song_of, with_score
 
 HOSTILE = "</script><script>alert(1)</script>\"'&<img src=x onerror=alert(2)>\u2028\u202e\U0001f941"
 
@@ -46,8 +47,8 @@ class Elements(HTMLParser):
 
 @pytest.fixture(scope="module")
 def page() -> str:
-    fitted = fit_file(SONGS / "the-committee-regrets.musicxml", load_wheel(WHEEL), Request())
-    return report_page(fitted).decode()
+    fitted = fit_file(SONGS / "the-committee-regrets.musicxml", load_wheel(WHEEL), Request(turns=1))
+    return page_of(fitted).decode()
 
 
 def test_the_page_asks_for_nothing_outside_itself(page: str) -> None:
@@ -92,7 +93,7 @@ def test_hostile_words_stay_words() -> None:
     score = replace(
         fitted.score, title=HOSTILE, parts=tuple(replace(part, name=HOSTILE) for part in fitted.score.parts)
     )
-    page = report_page(replace(fitted, score=score)).decode()
+    page = page_of(with_score(fitted, score)).decode()
     elements = Elements(page)
     assert [tag for tag, _ in elements.tags].count("script") == 2
     assert not any(tag == "img" for tag, _ in elements.tags)
@@ -100,8 +101,8 @@ def test_hostile_words_stay_words() -> None:
 
 
 def test_same_song_same_bytes(page: str) -> None:
-    fitted = fit_file(SONGS / "the-committee-regrets.musicxml", load_wheel(WHEEL), Request())
-    assert report_page(fitted).decode() == page
+    fitted = fit_file(SONGS / "the-committee-regrets.musicxml", load_wheel(WHEEL), Request(turns=1))
+    assert page_of(fitted).decode() == page
 
 
 def test_not_a_number_never_reaches_the_page() -> None:
@@ -141,11 +142,10 @@ def test_text_and_marks_stand_out_in_both_themes(theme: int) -> None:
 
 
 def test_an_empty_song_has_a_page() -> None:
-    from pegwright.fit.fit_song import fit_song
-    from pegwright.fit.options import FitOptions
-    from pegwright.fit.pins import pins_of
-    from pegwright.write.page_data import page_data
+    from pegwright.ask.options import FitOptions
+    from pegwright.tell.findings import fit_with_findings
+    from pegwright.write.page.data import page_data
 
     score, wheel = samples.score([]), samples.wheel()
-    placement, findings = fit_song(score, wheel, FitOptions())
-    assert page_html(page_data(score, wheel, placement, pins_of(score, wheel, placement), findings))
+    placement, findings = fit_with_findings(score, wheel, FitOptions())
+    assert page_html(page_data(song_of(score, wheel, placement, findings)))

@@ -14,14 +14,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pegwright.ask.request import Request
 from pegwright.bundled import bundled_wheel, songs_folder
 from pegwright.columns import frozen_floats, frozen_ints
 from pegwright.config import load_wheel
-from pegwright.pipeline import fit_file
-from pegwright.preview.midi_out import MOST_TICKS, midi_bytes, tick_of
+from pegwright.preview.midi_out import MAX_TICKS, midi_bytes, tick_of
 from pegwright.preview.perform import Wish, perform
 from pegwright.preview.performance import Performance, Sound
-from pegwright.request import Request
+from pegwright.song_pipeline.fitting import fit_file
 from placed import TITLES
 
 BAR, STRING, DRUM = Sound("chime C5", 72, False), Sound("bass G2", 43, False), Sound("snare", 38, True)
@@ -96,7 +96,7 @@ def test_every_strike_is_within_half_a_tick_of_its_time(
 @given(st.lists(st.integers(0, 2000), max_size=20), st.sampled_from([3, 24, 35, 960]))
 def test_strikes_in_holes_are_at_whole_ticks(places: list[int], resolution: int) -> None:
     made = performance([(0, place * 0.5 / resolution, 80) for place in sorted(set(places))], resolution=resolution)
-    quarter = resolution * (MOST_TICKS // resolution)
+    quarter = resolution * (MAX_TICKS // resolution)
     assert tick_of(made).tolist() == [place * (quarter // resolution) for place in sorted(set(places))]
 
 
@@ -108,11 +108,11 @@ def test_pretty_midi_and_symusic_read_the_strikes_of_the_pins(name: str, leads: 
 
     wheel = load_wheel(bundled_wheel())
     fitted = fit_file(songs_folder() / name, wheel, Request())
-    made, _ = perform(fitted.score, wheel, fitted.placement, fitted.pins, Wish(leads=leads))
+    made, _ = perform(fitted, Wish(turn_count=1, leads=leads))
     file = tmp_path / "pins.mid"
     file.write_bytes(midi_bytes(made))
     # Straight from pins and wheel, in exact arithmetic.
-    pins, quarter_s = fitted.pins, Fraction(fitted.placement.us_per_quarter, 1_000_000)
+    pins, quarter_s = fitted.turns[0].pins, Fraction(fitted.turns[0].placement.us_per_quarter, 1_000_000)
     expected = []
     for pin in range(pins.pin_count):
         channel, row = wheel.channels[int(pins.channel[pin])], wheel.rows[int(pins.row[pin])]

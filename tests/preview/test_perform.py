@@ -9,16 +9,16 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
+from pegwright.ask.options import FitOptions
 from pegwright.errors import UsageError
-from pegwright.fit.fit_song import fit_song
-from pegwright.fit.options import FitOptions
-from pegwright.fit.pins import pins_of
 from pegwright.placement import Outcome
 from pegwright.preview.perform import PAUSE_S, Compare, Wish, perform, sound_of
 from pegwright.preview.performance import Performance, Sound
 from pegwright.score import Score
 from pegwright.strikes import DEFAULT_VELOCITY
+from pegwright.tell.findings import fit_with_findings
 from pegwright.wheel import Wheel
+from placed import song_of
 from samples import ON, channel, score, wheel
 
 QUARTER_S = 0.5
@@ -38,9 +38,9 @@ def played(
     song: Score = SONG, on: Wheel = ON_WHEEL, options: FitOptions | None = None, **wishes: object
 ) -> tuple[list[tuple[str, float, int]], Performance, float]:
     """(sound, seconds, velocity) of each strike, by time."""
-    placement, _ = fit_song(song, on, options or FitOptions())
+    placement, _ = fit_with_findings(song, on, options or FitOptions())
     wish = Wish(**wishes)  # type: ignore[arg-type]  # field names and types are the caller's
-    made, put_off_s = perform(song, on, placement, pins_of(song, on, placement), wish)
+    made, put_off_s = perform(song_of(song, on, placement), wish)
     names = [made.sounds[sound].name for sound in made.sound]
     rows = zip(names, np.round(made.seconds, 6).tolist(), made.velocity.tolist(), strict=True)
     return list(rows), made, put_off_s
@@ -152,7 +152,9 @@ def test_a_strike_before_the_songs_start_puts_all_off_by_a_quarter_note() -> Non
 def test_more_than_a_file_should_hold_is_refused() -> None:
     turn_s = 24.0
     assert len(played(score([(0, 60)]), turn_count=26, leads=False)[0]) == 26
-    with pytest.raises(UsageError, match=rf"{26 * turn_s:.0f} s to hear, above the most, 600 s \(take fewer --turns"):
+    with pytest.raises(
+        UsageError, match=rf"{26 * turn_s:.0f} s to hear, above the maximum, 600 s \(take fewer --turns"
+    ):
         played(score([(0, 60)]), turn_count=27, leads=False)
 
 
@@ -175,5 +177,5 @@ def test_an_empty_song_is_no_strikes() -> None:
 
 
 def test_the_song_of_these_tests_is_what_it_says() -> None:
-    placement, _ = fit_song(SONG, ON_WHEEL, FitOptions())
+    placement, _ = fit_with_findings(SONG, ON_WHEEL, FitOptions())
     assert Counter(placement.outcome.tolist()) == {Outcome.PLACED: 4, Outcome.NO_CHANNEL: 1, Outcome.OFF_GRID: 1}

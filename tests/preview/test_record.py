@@ -10,26 +10,27 @@ import numpy as np
 import pytest
 
 from listening import RATE_HZ, Samples, cents, loudest_hz, onsets_s, oversampled_peak, read_wav
+from pegwright.ask.request import Request
 from pegwright.bundled import bundled_wheel, songs_folder
 from pegwright.columns import frozen_floats, frozen_ints
 from pegwright.config import load_wheel
-from pegwright.pipeline import Fitted, fit_file
 from pegwright.preview.midi_out import midi_bytes
 from pegwright.preview.mix import PEAK_DBTP, loudness, record
 from pegwright.preview.perform import Compare, Wish, perform
 from pegwright.preview.performance import Performance, Sound
 from pegwright.preview.wav import wav_bytes
-from pegwright.request import Request
+from pegwright.song import FittedSong
+from pegwright.song_pipeline.fitting import fit_file
 
 
 @lru_cache
-def fitted_song(name: str) -> Fitted:
+def fitted_song(name: str) -> FittedSong:
     return fit_file(songs_folder() / name, load_wheel(bundled_wheel()), Request())
 
 
 def song(name: str, wish: Wish) -> Performance:
     fitted = fitted_song(name)
-    return perform(fitted.score, fitted.wheel, fitted.placement, fitted.pins, wish)[0]
+    return perform(fitted, wish)[0]
 
 
 def single(sound: Sound, velocity: int = 80, seconds: tuple[float, ...] = (0.0,)) -> Performance:

@@ -12,12 +12,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import strategies
-from pegwright.fit.fit_song import fit_song
-from pegwright.fit.options import FitOptions
+from pegwright.ask.options import FitOptions
 from pegwright.fit.pins import pins_of
 from pegwright.placement import PinMap
 from pegwright.score import Score
 from pegwright.strikes import DEFAULT_VELOCITY, plate_late_seconds, strike_times, turn_seconds
+from pegwright.tell.findings import fit_with_findings
 from pegwright.wheel import PinType, Wheel
 from placed import pin_map, pin_maps, small_wheel
 from samples import GEOMETRY, channel, score, wheel
@@ -31,7 +31,7 @@ def test_strikes_are_the_notes_and_their_stated_deviations_to_a_microsecond(
 ) -> None:
     leads = [2.5 * number for number in range(len(on.channels))]
     on = replace(on, channels=tuple(replace(it, lead_ms=ms) for it, ms in zip(on.channels, leads, strict=True)))
-    placement, _ = fit_song(song, on, options)
+    placement, _ = fit_with_findings(song, on, options)
     pins = pins_of(song, on, placement)
     times = strike_times(pins, on, start_steps=options.start_steps, turn_count=turns, score=song)
     assert times.strike_count == placement.placed_count * turns
@@ -72,7 +72,7 @@ def test_without_the_score_every_pin_strikes_once_a_turn_at_its_own_place(pins: 
 def test_a_note_moved_to_before_the_start_strikes_before_it_and_not_at_the_end_of_the_turn() -> None:
     on = wheel([channel("bar", [60], rows=["half"])], reach_quarters=Fraction(1, 8))
     song = score([(0, 60), (24, 60)])
-    placement, _ = fit_song(song, on, FitOptions(start_steps=Fraction(4)))
+    placement, _ = fit_with_findings(song, on, FitOptions(start_steps=Fraction(4)))
     pins = pins_of(song, on, placement)
     assert placement.deviation_ticks[0] < 0
     times = strike_times(pins, on, start_steps=Fraction(4), turn_count=2, score=song)

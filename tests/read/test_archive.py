@@ -13,7 +13,7 @@ from pegwright.errors import InputError
 from pegwright.read import archive
 from pegwright.read.archive import parse_xml, xml_tree
 from pegwright.read.limits import MAX_FILE_BYTES
-from pegwright.read.musicxml import read_musicxml
+from pegwright.read.musicxml.reader import read_musicxml
 
 TUNE = one_bar(note("C4"))
 CONTAINER = (

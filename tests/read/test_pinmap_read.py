@@ -15,7 +15,7 @@ from pegwright.errors import InputError
 from pegwright.placement import Outcome, PinMap
 from pegwright.read.pinmap import MAX_BYTES, check_holes, read_pin_map
 from pegwright.wheel import LostHole, PinType, Row
-from pegwright.write.pinmap_json import pin_map_json
+from pegwright.write.pin_map.json import pin_map_json
 from placed import Note, pin_map, pin_maps, placed, small_wheel
 from samples import channel
 
@@ -106,7 +106,7 @@ def test_whole_numbers_may_be_written_as_json_numbers_with_a_point() -> None:
         (b"[" * 100_000, "is not JSON"),
         (b'{"a": NaN}', "NaN is not a number of JSON"),
         (b'{"format": "pegwright pin count"}', "format is 'pegwright pin count', not 'pegwright pin map'"),
-        (b'{"format": "pegwright pin map", "version": 2}', "version is 2; this pegwright reads version 1"),
+        (b'{"format": "pegwright pin map", "version": 3}', "version is 3; this pegwright reads versions 1 and 2"),
         (b'{"format": "pegwright pin map", "version": true}', "version is True"),
         (b'{"format": "pegwright pin map", "version": 1}', "'map_sha256' is a required property"),
     ],
@@ -130,7 +130,7 @@ def test_what_is_no_pin_map_is_told_with_what_was_seen(data: bytes, told: str) -
         (lambda d: d["plates"][0].update(pin_count=9), "pin_count of plate 1 is 9, but 2 pins are listed"),
         (lambda d: d["plates"].reverse(), "plates are numbered [3, 2, 1], not 1 to 3"),
         (lambda d: d["plates"].pop(), "plates are numbered [1, 2], not 1 to 3"),
-        (lambda d: d["plates"][0]["pins"].__setitem__(1, d["plates"][0]["pins"][0]), "4 pins stand in 3 holes"),
+        (lambda d: d["plates"][0]["pins"].__setitem__(1, d["plates"][0]["pins"][0]), "4 pins are in 3 holes"),
         (lambda d: d["wheel"].update(sha256="XYZ"), "wheel.sha256: 'XYZ' does not match"),
         (lambda d: d.update(plates="x" * 10_000), "plates: "),
     ],

@@ -26,7 +26,8 @@ import music21
 import pytest
 import symusic
 
-SONGS = Path(__file__).parents[2] / "songs"
+from places import SONGS
+
 WHEEL: dict[str, Any] = tomllib.loads((SONGS / "merrow-sands.toml").read_text())
 TURN = Fraction(48)  # 6 plates of 32 sixteenths, in quarters
 DRUM_PLACES = {"F4": 36, "C5": 38, "E5": 76, "G5": 54, "A5": 81}  # our staff places, General MIDI keys

@@ -12,23 +12,22 @@ from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
-from pathlib import Path
 
 import numpy as np
 import pytest
 
+from pegwright.ask.options import FitOptions
+from pegwright.check.verify import verify
 from pegwright.config.wheel_file import load_wheel
+from pegwright.edit.bars import select_bars
 from pegwright.fit import counting
-from pegwright.fit.fit_song import fit_song
-from pegwright.fit.options import FitOptions
-from pegwright.fit.section import select_bars
-from pegwright.fit.verify import verify
 from pegwright.placement import Outcome, Placement, Status
 from pegwright.read import read_score
 from pegwright.score import Score
+from pegwright.tell.findings import fit_with_findings
 from pegwright.wheel import StrikeLimit, Wheel
+from places import SONGS
 
-SONGS = Path(__file__).parents[2] / "songs"
 WHOLE = (
     "shrimpers-jig.mid",
     "pier-masters-hornpipe.mid",
@@ -58,12 +57,12 @@ def song(name: str) -> Score:
 
 
 def fitted(score: Score, reach_quarters: Fraction | None = None) -> Placement:
-    return fit_song(score, wheel(), FitOptions(reach_quarters=reach_quarters))[0]
+    return fit_with_findings(score, wheel(), FitOptions(reach_quarters=reach_quarters))[0]
 
 
 def fitted_with_plain_pins(name: str) -> Placement:
     with_one_type = replace(wheel(), pin_types=wheel().pin_types[:1])
-    return fit_song(song(name), with_one_type, FitOptions())[0]
+    return fit_with_findings(song(name), with_one_type, FitOptions())[0]
 
 
 def left_out(placement: Placement) -> Counter[Outcome]:
@@ -143,7 +142,7 @@ def limited_wheel() -> Wheel:
 def test_the_drive_limit_takes_the_fourth_drum_and_nothing_else(name: str, losses: int) -> None:
     """Bass drum, snare, wood block and triangle at once: the lightest of the four, the triangle, is left out."""
     score = song(name)
-    with_limit, _ = fit_song(score, limited_wheel(), FitOptions())
+    with_limit, _ = fit_with_findings(score, limited_wheel(), FitOptions())
     without = fitted(score)
     assert verify(score, limited_wheel(), with_limit) == ()
     changed = np.flatnonzero(with_limit.outcome != without.outcome)
@@ -166,7 +165,7 @@ def test_the_bound_is_met_on_every_song_whatever_the_limit(
     tight = replace(limited_wheel(), strike_limits=(StrikeLimit("supply", names, 2, 50.0),))
     score = song(name)
     for on in (limited_wheel(), tight):
-        placement, _ = fit_song(score, on, FitOptions())
+        placement, _ = fit_with_findings(score, on, FitOptions())
         assert verify(score, on, placement) == ()
         assert (placement.weight, placement.status) == (placement.weight_bound, Status.OPTIMAL)
 
@@ -176,6 +175,7 @@ def test_a_tight_limit_takes_notes_from_most_songs() -> None:
     names = tuple(made.name for made in limited_wheel().channels)
     tight = replace(limited_wheel(), strike_limits=(StrikeLimit("supply", names, 2, 50.0),))
     taken = [
-        np.count_nonzero(fit_song(song(name), tight, FitOptions())[0].outcome == Outcome.TOO_MANY) for name in WHOLE
+        np.count_nonzero(fit_with_findings(song(name), tight, FitOptions())[0].outcome == Outcome.TOO_MANY)
+        for name in WHOLE
     ]
     assert sum(count > 0 for count in taken) >= 8

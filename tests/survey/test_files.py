@@ -8,8 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from ordinary_user import open_folder, ordinary_user, shut
 from pegwright.errors import UsageError
 from pegwright.survey.files import list_scores
+
+__all__ = ["open_folder"]
 
 
 def names(folder: Path) -> list[str]:
@@ -85,20 +88,14 @@ def test_pipes_and_sockets_are_not_opened(tmp_path: Path, monkeypatch: pytest.Mo
     assert all("no plain file" in problem for problem in told.values())
 
 
-def test_a_folder_that_may_not_be_read_is_told_and_left(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    (tmp_path / "open").mkdir()
-    (tmp_path / "open" / "air.mid").write_bytes(b"")
-    (tmp_path / "shut").mkdir()
-    scandir = os.scandir
-
-    def refusing(path: Path) -> object:  # as for anyone but root, who may read everything
-        if Path(path).name == "shut":
-            raise PermissionError(13, "Permission denied", str(path))
-        return scandir(path)
-
-    monkeypatch.setattr("pegwright.survey.files.os.scandir", refusing)
-    assert problems(tmp_path) == {"shut/": "the folder cannot be read: permission denied"}
-    assert names(tmp_path) == ["open/air.mid", "shut/"]
+def test_a_folder_that_may_not_be_read_is_told_and_left(open_folder: Path) -> None:
+    (open_folder / "open").mkdir()
+    (open_folder / "open" / "air.mid").write_bytes(b"")
+    (open_folder / "shut").mkdir()
+    shut(open_folder / "shut")
+    with ordinary_user():
+        assert problems(open_folder) == {"shut/": "the folder cannot be read: permission denied"}
+        assert names(open_folder) == ["open/air.mid", "shut/"]
 
 
 def test_names_may_be_anything_a_disk_holds(tmp_path: Path) -> None:

@@ -12,10 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pegwright.errors import UsageError
+from pegwright.remedy.additions import Lacking, Thing
 from pegwright.survey.files import Listed
 from pegwright.survey.journal import JOURNAL, open_journal
 from pegwright.verdict.judge import SurveySettings
-from pegwright.verdict.things import Lacking, Thing
 from pegwright.verdict.values import Sounding, SurveyRow, Verdict
 from samples import wheel
 

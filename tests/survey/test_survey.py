@@ -23,7 +23,7 @@ from pegwright.survey.job import survey_file
 from pegwright.survey.journal import JOURNAL
 from pegwright.survey.run import Survey, run_survey, survey_files
 from pegwright.verdict.judge import SurveySettings
-from pegwright.verdict.tally import Group
+from pegwright.verdict.tally import FitGroup
 
 SETTINGS = SurveySettings(2)
 QUARTER = 96
@@ -87,7 +87,7 @@ def test_bad_files_are_told_and_good_ones_judged_all_the_same(tmp_path: Path) ->
     assert "damaged or cut short" in told["zip.mxl"]
     assert f"larger than {MAX_FILE_BYTES:,} bytes" in told["huge.mid"]
     assert not any(str(tmp_path) in error or "\n" in error for error in told.values())
-    fits = survey.counted.groups[Group.FITS]
+    fits = survey.counted.groups[FitGroup.FITS]
     assert sorted(row.path for row in fits) == ["polka.mxl", "sub/jig.mid", "\udcff\n=.mid"]
     assert survey.heading.passed_over == 1
     table = list(csv.DictReader(io.StringIO(survey_files(survey)["survey.csv"].decode(), newline="")))

@@ -6,27 +6,27 @@ import csv
 import io
 import json
 from collections import Counter
-from pathlib import Path
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from pegwright.placement import Outcome
+from pegwright.remedy.additions import Lacking, Thing, thing_from
 from pegwright.units import plural
-from pegwright.verdict.tally import Group, group_of, tally
-from pegwright.verdict.things import Lacking, Thing, thing_from
+from pegwright.verdict.tally import FitGroup, group_of, tally
 from pegwright.verdict.values import REASONS, Sounding, SurveyRow, Verdict
-from pegwright.write.survey_csv import HEADER, path_text, survey_csv
-from pegwright.write.survey_json import survey_json
-from pegwright.write.survey_text import SurveyHeading, survey_text
+from pegwright.write.survey.csv import HEADER, path_text, survey_csv
+from pegwright.write.survey.json import survey_json
+from pegwright.write.survey.text import SurveyHeading, survey_text
+from places import ROOT
 from samples import wheel
 from schemas import closed, schema
 
 WHEEL = wheel()
 HEADING = SurveyHeading("scores", 12, 3)
 VALID = closed("survey-1.json")
-PAGE = Path(__file__).parents[2] / "docs" / "survey.md"
+PAGE = ROOT / "docs" / "survey.md"
 THING = Thing(Lacking.PITCH, 73)
 HOSTILE = st.text(
     st.characters(codec="utf-8") | st.sampled_from("\n\r\t\0=+-@\u202e\u200b\udcff\x1b\\,\"'")
@@ -129,7 +129,7 @@ def test_the_summary_reads_as_it_should() -> None:
     ]
     assert survey_text(HEADING, WHEEL, tally(rows)) == (
         "8 score files in scores on Test wheel\n"
-        "Tried with each: 12 semitones up and down, each with every start; long pieces go over several turns\n"
+        "Tried with each: 12 semitones up and down, each with every start; long pieces take several turns\n"
         "\n"
         "                                               Pieces   Share\n"
         "Fits as it is                                       2  25.0 %\n"
@@ -139,7 +139,7 @@ def test_the_summary_reads_as_it_should() -> None:
         "Does not fit                                        0   0.0 %\n"
         "Could not be judged                                 1  12.5 %\n"
         "All score files                                     8\n"
-        "3 files of other kinds passed over\n"
+        "3 files of other kinds skipped\n"
         "\n"
         "Fits as it is\n"
         "  Title  Turns  Notes  Moved  File\n"
@@ -177,7 +177,7 @@ def test_long_lists_say_where_the_rest_is() -> None:
 
 def test_groups_and_columns_are_on_the_page() -> None:
     page = " ".join(PAGE.read_text(encoding="utf-8").split())
-    for name in (*HEADER, *map(str, Group)):
+    for name in (*HEADER, *map(str, FitGroup)):
         assert f"`{name}`" in page
     described = schema("survey-1.json")
     for part in (described, *(node for node in described["$defs"].values() if "properties" in node)):

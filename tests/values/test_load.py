@@ -11,18 +11,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import strategies
+from pegwright.ask.options import FitOptions
+from pegwright.check.verify import verify
 from pegwright.errors import UsageError
-from pegwright.fit.fit_song import fit_song
 from pegwright.fit.limits import limits_of, overfull
-from pegwright.fit.options import FitOptions
 from pegwright.fit.pins import pins_of
 from pegwright.fit.turn import turn_of
-from pegwright.fit.verify import verify
 from pegwright.grid import hole_grid, place_units
 from pegwright.load import ALL_CHANNELS, Load, loads_of, usual_window_ms
 from pegwright.placement import PinMap
 from pegwright.score import Score
 from pegwright.strikes import strike_times
+from pegwright.tell.findings import fit_with_findings
 from pegwright.wheel import Kind, PinType, StrikeLimit, Wheel
 from placed import RESOLUTION, Note, pin_map, pin_maps, placed, small_wheel
 from samples import GEOMETRY, channel, score
@@ -60,7 +60,7 @@ def test_it_is_what_counting_every_window_gives(pins: PinMap, window_ms: float) 
         own = [trips[pin] for pin in range(pins.pin_count) if int(pins.channel[pin]) in load.channels]
         window = Fraction(round(load.window_ms * 1000)) or Fraction(1, RESOLUTION)
         counted = every_window(own, window, turn)
-        assert load.most == max(counted.values(), default=0)
+        assert load.maximum == max(counted.values(), default=0)
         assert [counted[trips[pin]] for pin in load.pin.tolist()] == load.strikes.tolist()
         assert sorted(load.pin.tolist()) == [n for n in range(pins.pin_count) if int(pins.channel[n]) in load.channels]
         assert load.trip_ms.tolist() == pytest.approx([float(trips[pin]) / 1000 for pin in load.pin.tolist()])
@@ -80,7 +80,7 @@ def test_it_is_what_a_signal_library_counts_on_a_raster(pins: PinMap, window_tic
     following = np.roll(centred, -(window_ticks // 2))  # the library's window is about its place, ours follows it
     (load,) = loads_of(pins, on, RESOLUTION, 20.0 * window_ticks)
     assert load.strikes.tolist() == following[ticks[load.pin]].tolist()
-    assert load.most == following.max()
+    assert load.maximum == following.max()
     assert load.mean == pytest.approx(following.mean())
 
 
@@ -89,7 +89,7 @@ def test_it_is_what_a_signal_library_counts_on_a_raster(pins: PinMap, window_tic
 def test_what_the_verifier_accepts_never_shows_more_than_a_limit_allows(
     song: Score, on: Wheel, options: FitOptions
 ) -> None:
-    placement, _ = fit_song(song, on, options)
+    placement, _ = fit_with_findings(song, on, options)
     assert verify(song, on, placement) == ()
     _, *limited = loads_of(pins_of(song, on, placement), on, placement.resolution, 1.0, song)
     assert [(load.name, load.limit) for load in limited] == [(it.name, it.strikes) for it in on.strike_limits]
@@ -108,8 +108,8 @@ def test_it_is_over_a_limit_where_the_fit_says_so_and_only_there(pins: PinMap, w
     position = place_units(on, pins.plate, pins.row, pins.index) * (turn.resolution // hole_grid(on).resolution)
     _, load = loads_of(pins, on, turn.resolution, 1.0)
     crowded = overfull(limit, pins.channel, position, turn.turn_ticks).tolist()
-    assert (load.most > most) == bool(crowded)
-    assert load.headroom == most - load.most
+    assert (load.maximum > most) == bool(crowded)
+    assert load.headroom == most - load.maximum
     assert set(load.pin[load.strikes > most].tolist()) <= set(crowded)
 
 
@@ -170,9 +170,9 @@ def test_the_offset_of_a_pin_type_counts() -> None:
     away_ms = 15.0 / on.geometry.circumference_mm * TURN_MS
     assert load.pin.tolist() == [1, 2, 0]  # the early one comes at the end of the turn
     assert load.trip_ms.tolist() == pytest.approx([0.0, away_ms, TURN_MS - away_ms], abs=0.005)
-    assert load.most == 1
+    assert load.maximum == 1
     (wider,) = loads_of(pins, on, FINE, 2 * away_ms + 0.02)
-    assert wider.most == 3
+    assert wider.maximum == 3
     times = strike_times(pins, on)
     trips = {int(pin): trip_s * 1000 % TURN_MS for pin, trip_s in zip(times.pin, times.trip_s, strict=True)}
     for pin, trip_ms in zip(load.pin.tolist(), load.trip_ms.tolist(), strict=True):
@@ -209,4 +209,4 @@ def test_a_window_longer_than_the_turn_is_refused() -> None:
 
 def test_a_wheel_without_pins_carries_nothing() -> None:
     (load,) = loads_of(pin_map(small_wheel(), []), small_wheel(), RESOLUTION, 125.0)
-    assert (load.strike_count, load.most, load.mean, load.worst) == (0, 0, 0.0, ())
+    assert (load.strike_count, load.maximum, load.mean, load.worst) == (0, 0, 0.0, ())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,28 +10,28 @@ from hypothesis import given, settings
 
 import strategies
 from commands import SONGS, WHEEL
+from pegwright.ask.options import FitOptions
 from pegwright.config import load_wheel
 from pegwright.errors import InternalError, UsageError
-from pegwright.fit.fit_song import fit_song
-from pegwright.fit.options import FitOptions
 from pegwright.placement import Outcome
 from pegwright.read import read_score
 from pegwright.score import Score
+from pegwright.tell.findings import fit_with_findings
 from pegwright.verdict.judge import SurveySettings, judge
 from pegwright.verdict.values import REASONS
 from pegwright.wheel import Wheel
+from places import SCORES
 from samples import channel, score, wheel
 from short_bars import with_bars
-
-SCORES = Path(__file__).parents[3] / "shared" / "scores"
 
 
 @settings(max_examples=40)
 @given(strategies.scores(), strategies.wheels())
 def test_a_song_of_one_turn_is_told_as_the_fit_tells_it(song: Score, on: Wheel) -> None:
     one_bar = with_bars(song, [song.length_ticks])
+    on = replace(on, repinned_within_song=False)
     verdict = judge(one_bar, on, SurveySettings(0))
-    placement, _ = fit_song(one_bar, on, FitOptions())
+    placement, _ = fit_with_findings(one_bar, on, FitOptions())
     assert verdict.turns == 1
     assert verdict.as_is.placed == placement.placed_count
     assert verdict.as_is.shared + verdict.as_is.left_out == placement.left_out_count
@@ -99,7 +99,10 @@ def test_silent_turns_count_as_turns() -> None:
 
 def test_what_a_bar_longer_than_a_turn_holds_beyond_it_is_told() -> None:
     song = with_bars(score([(0, 60), (50 * 24, 60)]), [60 * 24])
-    assert judge(song, wheel(), SurveySettings(0)).at_best.left_out_by_reason[Outcome.PAST_TURN - 1] == 1
+    once = judge(song, replace(wheel(), repinned_within_song=False), SurveySettings(0))
+    assert once.at_best.left_out_by_reason[Outcome.PAST_TURN - 1] == 1
+    over_two = judge(song, wheel(), SurveySettings(0))
+    assert (over_two.turns, over_two.at_best.left_out) == (2, 0)
 
 
 def test_a_piece_that_no_wheel_could_turn_for_is_refused() -> None:
@@ -122,10 +125,7 @@ def test_transpositions_out_of_bounds_are_refused(semitones: int) -> None:
 
 
 def test_a_real_piece_of_six_turns_is_accounted_for() -> None:
-    path = SCORES / "31_mutopia_maple-leaf-rag.mid"
-    if not path.exists():
-        pytest.skip(f"no {path.name} beside the checkout")
-    song, _ = read_score(path)
+    song, _ = read_score(SCORES / "31_mutopia_maple-leaf-rag.mid")
     verdict = judge(song, load_wheel(WHEEL), SurveySettings(12))
     assert verdict.turns == 6
     assert verdict.as_is.notes == verdict.at_best.notes == song.note_count

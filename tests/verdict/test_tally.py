@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from pegwright.verdict.tally import Group, group_of, tally
-from pegwright.verdict.things import Lacking, Thing
+from pegwright.remedy.additions import Lacking, Thing
+from pegwright.verdict.tally import FitGroup, group_of, tally
 from pegwright.verdict.values import Sounding, SurveyRow, Verdict
 
 
@@ -34,16 +34,16 @@ def verdict(as_is_out: int, best_out: int, semitones: int = 0, start: int = 0, t
 @pytest.mark.parametrize(
     ("told", "group"),
     [
-        (verdict(0, 0), Group.FITS),
-        (verdict(0, 0, semitones=3), Group.FITS),  # another place may move fewer notes; it fits all the same
-        (verdict(1, 0, start=5), Group.FITS_WITH_START),
-        (verdict(1, 0, semitones=-2, start=5), Group.FITS_WITH_TRANSPOSITION),
-        (verdict(9, 5), Group.NEARLY_FITS),
-        (verdict(9, 6), Group.DOES_NOT_FIT),
-        (None, Group.NOT_JUDGED),
+        (verdict(0, 0), FitGroup.FITS),
+        (verdict(0, 0, semitones=3), FitGroup.FITS),  # another place may move fewer notes; it fits all the same
+        (verdict(1, 0, start=5), FitGroup.FITS_WITH_START),
+        (verdict(1, 0, semitones=-2, start=5), FitGroup.FITS_WITH_TRANSPOSITION),
+        (verdict(9, 5), FitGroup.NEARLY_FITS),
+        (verdict(9, 6), FitGroup.DOES_NOT_FIT),
+        (None, FitGroup.NOT_JUDGED),
     ],
 )
-def test_every_row_has_a_group(told: Verdict | None, group: Group) -> None:
+def test_every_row_has_a_group(told: Verdict | None, group: FitGroup) -> None:
     assert group_of(SurveyRow("a.mid", told)) is group
 
 
@@ -60,7 +60,7 @@ def test_groups_are_sorted_for_reading_and_hold_every_row_once() -> None:
         SurveyRow("a-bad.mid", None, "empty"),
     ]
     groups = tally(rows).groups
-    assert list(groups) == list(Group)
+    assert list(groups) == list(FitGroup)
     assert [[row.path for row in members] for members in groups.values()] == [
         ["a.mid", "z.mid"],
         [],

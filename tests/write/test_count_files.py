@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from pegwright.placement import PinMap
 from pegwright.show.count import PinCount, pin_count
 from pegwright.wheel import PinType
-from pegwright.write.count_data import count_csv, count_json, count_places_csv
-from pegwright.write.count_text import count_text
+from pegwright.write.count.data import count_csv, count_json, count_places_csv
+from pegwright.write.count.text import count_text
 from pegwright.write.tables import one_line, text_table
 from placed import TITLES, pin_map, pin_maps, small_wheel
 from schemas import closed

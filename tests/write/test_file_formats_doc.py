@@ -6,24 +6,26 @@ import hashlib
 import json
 import re
 from dataclasses import fields
-from pathlib import Path
 from typing import Any
 
 import pytest
 
-from pegwright.write.count_data import NEED_COLUMNS, PLACE_COLUMNS
-from pegwright.write.pin_rows import PinRow
-from pegwright.write.pinmap_json import pin_map_json
-from pegwright.write.show_count import MOVE_COLUMNS, WEAR_COLUMNS
-from pegwright.write.show_count import NEED_COLUMNS as SHOW_NEED_COLUMNS
-from pegwright.write.swap_data import COLUMNS as SWAP_COLUMNS
+from pegwright.write.count.data import NEED_COLUMNS, PLACE_COLUMNS
+from pegwright.write.pin_map.json import pin_map_json
+from pegwright.write.pin_map.rows import PinRow
+from pegwright.write.show.count import MOVE_COLUMNS, WEAR_COLUMNS
+from pegwright.write.show.count import NEED_COLUMNS as SHOW_NEED_COLUMNS
+from pegwright.write.swap.data import COLUMNS as SWAP_COLUMNS
 from placed import Note, placed, small_wheel
+from places import ROOT
 from schemas import schema
 
-PAGE = (Path(__file__).parents[2] / "docs" / "file-formats.md").read_text(encoding="utf-8")
+PAGE = (ROOT / "docs" / "file-formats.md").read_text(encoding="utf-8")
 NAMES = (
     "pin-map-1.json",
+    "pin-map-2.json",
     "fit-report-1.json",
+    "fit-report-2.json",
     "pin-count-1.json",
     "swap-1.json",
     "show-plan-1.json",

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pegwright.errors import UsageError
-from pegwright.write.folder import MAX_NAME_BYTES, safe_name, write_file, write_folder
+from pegwright.write.folder import MAX_NAME_BYTES, check_file, check_folder, safe_name, write_file, write_folder
 
 FILES = {"plate-1.csv": b"one", "plate-2.csv": b"two", "pin-map.json": b"{}\n"}
 
@@ -116,6 +116,10 @@ def test_paths_that_cannot_be_folders_are_told(tmp_path: Path) -> None:
     assert "name too long (choose a shorter name)" in refused(tmp_path / ("x" * 300))
     with pytest.raises(UsageError, match="null byte"):
         write_folder(tmp_path / "a\0b", FILES, overwrite=False)
+    with pytest.raises(UsageError, match="null byte"):
+        check_folder(tmp_path / "a\0b", overwrite=False)
+    with pytest.raises(UsageError, match="null byte"):
+        check_file(tmp_path / "a\0b", overwrite=False)
     assert names(tmp_path) == ["file"]
 
 

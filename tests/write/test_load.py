@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from pegwright.load import SetLoad, loads_of
 from pegwright.wheel import StrikeLimit, Wheel
-from pegwright.write.load import load_json, load_text
-from pegwright.write.report_json import report_json
-from placed import RESOLUTION, TITLES, Note, Placed, pin_maps, placed, small_wheel
+from pegwright.write.report.json import report_json
+from pegwright.write.report.load import load_json, load_text
+from placed import RESOLUTION, TITLES, Note, Placed, pin_maps, placed, small_wheel, song_of
 from samples import channel, wheel
 from schemas import closed
 
@@ -114,7 +114,7 @@ def test_bars_fit_the_line_whatever_the_wheel(plates: int, steps: int) -> None:
 
 def data_of(made: Placed, window_ms: float) -> Any:  # noqa: ANN401  # JSON
     told = load_json(made.wheel, sets_of(made, window_ms))
-    document = json.loads(report_json(made.score, made.wheel, made.placement, (), load=told))
+    document = json.loads(report_json(song_of(made.score, made.wheel, made.placement, pins=made.pins), load=told))
     closed("fit-report-1.json").validate(document)
     return document["load"]
 

@@ -22,22 +22,28 @@ import musicxml_text as xml
 import samples
 from commands import SONGS, WHEEL
 from engraved import DEAF, chosen, fitted, key, pictures
+from pegwright.ask.request import Request
 from pegwright.config import load_wheel
-from pegwright.pipeline import Fitted, fit_file, report_page, song_files
 from pegwright.read.archive import unpack
-from pegwright.read.musicxml import read_written
-from pegwright.request import Request
+from pegwright.read.musicxml.reader import read_written
+from pegwright.remedy.song_remedies import Remedies, Shortfall
+from pegwright.song import FittedSong
+from pegwright.song_pipeline.files import song_files
+from pegwright.song_pipeline.fitting import fit_file, remedies_for
 from pegwright.write.notation import engrave as engraving
 from pegwright.write.notation.document import music_documents
 from pegwright.write.notation.markup import pictures_html, pictures_svg
 from pegwright.write.notation.pictures import INSTALL
 from pegwright.write.notation.redraw import SHAPES, SPACE
+from placed import page_of
+from places import ROOT, SCORES
 
 COMMITTEE = SONGS / "the-committee-regrets.musicxml"
-SCORES = Path(__file__).parents[2] / ".." / "shared" / "scores"
 FILES = [COMMITTEE, SONGS / "round-the-pier-and-back.mxl", *SCORES.glob("*.xml"), *SCORES.glob("4[5679]*.mxl")]
 BLANK = '<svg viewBox="0 0 9 9" xmlns="http://www.w3.org/2000/svg"><svg viewBox="0 0 9 9"/></svg>'
 HOSTILE = "</svg><script>alert(1)</script>\"'&amp;&lt;img src=x onerror=alert(2)&gt;\u202e\U0001f941"
+
+NO_REMEDIES = (Remedies(Shortfall(0, 0, 0, 0), (), {}, 0), None)
 
 
 def tree(text: str | bytes) -> ElementTree.Element:
@@ -182,8 +188,8 @@ def test_same_song_same_bytes() -> None:
 def test_a_compressed_song_has_its_pictures_in_its_folder_and_page() -> None:
     from pegwright.draw.paper import paper_named
 
-    fit = fit_file(SONGS / "round-the-pier-and-back.mxl", load_wheel(WHEEL), Request())
-    files = song_files(fit, paper_named("a4"), 0)
+    fit = fit_file(SONGS / "round-the-pier-and-back.mxl", load_wheel(WHEEL), Request(turns=1))
+    files = song_files(fit, remedies_for(fit), paper_named("a4"), 0)
     root = tree(files["score-bars.svg"])
     assert root.tag == "{http://www.w3.org/2000/svg}svg"
     words = [" ".join(text.itertext()) for text in root.iter("{http://www.w3.org/2000/svg}text")]
@@ -197,24 +203,24 @@ def test_a_song_that_fits_and_a_midi_song_have_none() -> None:
 
     wheel = load_wheel(WHEEL)
     for name in ("bathing-machine-minuet.musicxml", "lamplighters-march.mid"):
-        files = song_files(fit_file(SONGS / name, wheel, Request()), paper_named("a4"), 0)
+        files = song_files(fit_file(SONGS / name, wheel, Request()), NO_REMEDIES, paper_named("a4"), 0)
         assert "score-bars.svg" not in files
         assert b'class="picture"' not in files["report.html"]
         assert b"notation]" not in files["report.html"], "no hint where there is nothing to draw"
 
 
 @pytest.fixture
-def lost(tmp_path: Path) -> Fitted:
+def lost(tmp_path: Path) -> FittedSong:
     """A song of a file of its own with one note left out, small enough to have its remedies tried quickly."""
     path = tmp_path / "song.musicxml"
     path.write_bytes(xml.one_bar(xml.note("C4"), xml.note("C9"), xml.rest(2)))
     return fit_file(path, samples.wheel(), Request())
 
 
-def test_without_the_library_the_page_says_what_to_install(lost: Fitted, monkeypatch: pytest.MonkeyPatch) -> None:
-    assert 'class="picture"' in report_page(lost).decode()
+def test_without_the_library_the_page_says_what_to_install(lost: FittedSong, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert 'class="picture"' in page_of(lost).decode()
     monkeypatch.setitem(sys.modules, "verovio", None)
-    page = report_page(lost).decode()
+    page = page_of(lost).decode()
     assert "To see the bars in trouble as music, install what draws it: pip install 'pegwright[notation]'" in page
     assert 'class="picture"' not in page
     assert "1 of 2 notes in" in page
@@ -223,14 +229,14 @@ def test_without_the_library_the_page_says_what_to_install(lost: Fitted, monkeyp
 def test_the_extra_that_the_hint_names_brings_the_library() -> None:
     import tomllib
 
-    project = tomllib.loads((Path(__file__).parents[2] / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     assert f"pip install '{project['name']}[notation]'" == INSTALL
     assert [need.partition(">")[0] for need in project["optional-dependencies"]["notation"]] == ["verovio"]
 
 
-def test_the_library_is_never_loaded_into_this_program(lost: Fitted) -> None:
-    assert 'class="picture"' in report_page(lost).decode()
-    loaded = run([sys.executable, "-c", "import sys, pegwright.pipeline; print('verovio' in sys.modules)"])
+def test_the_library_is_never_loaded_into_this_program(lost: FittedSong) -> None:
+    assert 'class="picture"' in page_of(lost).decode()
+    loaded = run([sys.executable, "-c", "import sys, pegwright.song_pipeline.files; print('verovio' in sys.modules)"])
     assert loaded.stdout == b"False\n"
 
 
@@ -238,11 +244,9 @@ def run(command: list[str]) -> subprocess.CompletedProcess[bytes]:
     return subprocess.run(command, check=True, capture_output=True)
 
 
-def test_a_song_that_is_gone_costs_only_the_pictures(lost: Fitted) -> None:
-    lost.song.unlink()
-    page = report_page(lost).decode()
-    assert "The bars in trouble are not shown as music: no such file" in page
-    assert 'class="picture"' not in page
+def test_a_song_that_is_gone_or_changed_after_it_was_read_keeps_its_pictures(lost: FittedSong) -> None:
+    Path(lost.edited.path).unlink()
+    assert 'class="picture"' in page_of(lost).decode()
 
 
 @pytest.mark.parametrize(
@@ -259,7 +263,7 @@ def test_a_song_that_is_gone_costs_only_the_pictures(lost: Fitted) -> None:
     ids=["crash", "exception", "nonsense", "endless", "blank", "cut short", "empty"],
 )
 def test_whatever_befalls_the_engraver_the_page_is_made(
-    lost: Fitted,
+    lost: FittedSong,
     program: str,
     said: str,
     tmp_path: Path,
@@ -270,7 +274,7 @@ def test_whatever_befalls_the_engraver_the_page_is_made(
     path.write_text(program, encoding="utf-8")
     monkeypatch.setattr(engraving, "_PROGRAM", path)
     monkeypatch.setattr(engraving, "LIMIT_S", 0.5)
-    page = report_page(lost).decode()
+    page = page_of(lost).decode()
     assert f"The bars in trouble are not shown as music: the notation library {said}" in page
     assert capfd.readouterr() == ("", "")
 
@@ -417,7 +421,7 @@ def test_a_transposing_part_is_shown_as_written_and_that_is_said() -> None:
     transpose = "<transpose><chromatic>-2</chromatic></transpose>"
     drawn = pictures(xml.score([xml.bar(xml.attributes(xml.QUARTER + transpose), xml.note("C4", 4))]))
     assert key(drawn) == ["1 Bb3, bar 1 beat 1, Part P1: left out: no channel for this pitch"]
-    assert drawn.told == (
+    assert drawn.remarks == (
         "Parts for transposing instruments stand as written; the names of their notes are as they sound",
     )
 
@@ -431,4 +435,4 @@ def test_shapes_are_those_of_the_page() -> None:
 
 
 def test_a_deaf_wheel_leaves_every_note_out() -> None:
-    assert fitted(music(COMMITTEE), DEAF).placement.placed_count == 0
+    assert fitted(music(COMMITTEE), DEAF).placed_count == 0

@@ -10,7 +10,7 @@ import pytest
 import musicxml_text as xml
 import samples
 from engraved import chosen, key, pictures
-from pegwright.request import Request
+from pegwright.ask.request import Request
 from pegwright.write.notation import marks
 from pegwright.write.notation.marks import BARS_IN_A_ROW, MAX_BARS, MAX_MARKS
 
@@ -33,7 +33,7 @@ def test_bars_that_touch_or_have_one_between_are_one_picture() -> None:
 
 def test_a_song_that_fits_has_no_picture() -> None:
     assert chosen(bars("D4", "D4"), PLAYS_D4).pictures == ()
-    assert pictures(bars("D4", "D4"), PLAYS_D4).told == ()
+    assert pictures(bars("D4", "D4"), PLAYS_D4).remarks == ()
 
 
 def test_long_stretches_are_cut_and_every_note_is_marked_or_counted() -> None:
@@ -71,7 +71,7 @@ def test_the_worst_bars_come_first_where_not_all_are_shown(monkeypatch: pytest.M
 
 def test_a_bar_with_more_notes_than_can_be_marked_is_told() -> None:
     drawn = pictures(xml.one_bar(*[xml.note("C9")] * (MAX_MARKS + 1)), samples.wheel(steps_per_plate=2000))
-    assert drawn.told == (f"1 more bar with {MAX_MARKS + 1} notes in trouble is not shown as music",)
+    assert drawn.remarks == (f"1 more bar with {MAX_MARKS + 1} notes in trouble is not shown as music",)
 
 
 def test_past_the_end_of_the_turn_only_the_bar_where_it_ends_is_shown() -> None:
@@ -83,13 +83,13 @@ def test_past_the_end_of_the_turn_only_the_bar_where_it_ends_is_shown() -> None:
             xml.bar(xml.note("D4", 4), number=3),
         ]
     )
-    drawn = pictures(music, ONE_BEAT_WHEEL)
+    drawn = pictures(music, ONE_BEAT_WHEEL, Request(turns=1))
     assert [each.title for each in drawn.pictures] == ["Bar 1"]
     assert key(drawn) == [
         "1 D4, bar 1 beat 3, Part P1: left out: past the end of the turn",
         "2 D4, bar 1 beat 4, Part P1: left out: past the end of the turn",
     ]
-    assert drawn.told == ("5 notes further past the end of the turn are not shown as music",)
+    assert drawn.remarks == ("5 notes further past the end of the turn are not shown as music",)
 
 
 def test_a_note_played_twice_is_marked_once_and_the_key_says_which_time() -> None:
@@ -105,7 +105,8 @@ def test_a_note_played_twice_is_marked_once_and_the_key_says_which_time() -> Non
 def test_trouble_at_one_time_round_alone_is_told_with_that_time() -> None:
     """Two bars twice over a turn of three: only the second time round of the second bar is past it."""
     music = xml.score(xml.bars_of_quarters(["D4", "D4"], {2: xml.repeat("backward")}))
-    drawn = pictures(music, samples.wheel([samples.channel("D4", [62])], plate_count=3, steps_per_plate=16))
+    on = samples.wheel([samples.channel("D4", [62])], plate_count=3, steps_per_plate=16)
+    drawn = pictures(music, on, Request(turns=1))
     assert key(drawn) == ["1 D4, bar 2, 2nd time beat 1, Part P1: left out: past the end of the turn"]
 
 

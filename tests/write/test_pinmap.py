@@ -20,9 +20,9 @@ from pegwright.grid import across_rim_mm, along_plate_mm
 from pegwright.placement import Outcome, PinMap, pin_map_sha256
 from pegwright.write.csv_text import csv_bytes
 from pegwright.write.json_text import json_bytes, rounded
-from pegwright.write.pin_rows import step_text
-from pegwright.write.pinmap_csv import pin_map_csv, plate_file
-from pegwright.write.pinmap_json import pin_map_json
+from pegwright.write.pin_map.csv import pin_map_csv, plate_file
+from pegwright.write.pin_map.json import pin_map_json
+from pegwright.write.pin_map.rows import step_text
 from placed import TITLES, Note, Placed, pin_map, pin_maps, placed, small_wheel
 from samples import score
 from schemas import closed

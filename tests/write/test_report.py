@@ -13,33 +13,33 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pegwright.ask.options import FitOptions
 from pegwright.columns import frozen_floats
 from pegwright.config import load_wheel
 from pegwright.findings import Finding, Severity
-from pegwright.fit.fit_song import fit_song
-from pegwright.fit.options import FitOptions
 from pegwright.placement import Outcome, Status
 from pegwright.read import read_score
 from pegwright.score import Part
-from pegwright.write.report import reason_code, report_on
-from pegwright.write.report_json import report_json
-from pegwright.write.report_text import report_text, verdict
-from placed import TITLES, Note, Placed, placed, small_wheel
+from pegwright.tell.findings import fit_with_findings
+from pegwright.tell.report import reason_code, report_on
+from pegwright.write.report.json import report_json
+from pegwright.write.report.text import report_text, verdict
+from placed import TITLES, Note, Placed, placed, small_wheel, song_of
+from places import ROOT
 from samples import channel, score, wheel
 from schemas import closed, schema
 
-ROOT = Path(__file__).parents[2]
 WHEEL = small_wheel()
 VALID = closed("fit-report-1.json")
 LONGEST_LINE = 100
 
 
 def text_of(made: Placed, findings: tuple[Finding, ...] = ()) -> str:
-    return report_text(made.score, made.wheel, made.placement, findings)
+    return report_text(song_of(made.score, made.wheel, made.placement, findings, pins=made.pins))
 
 
 def json_of(made: Placed, findings: tuple[Finding, ...] = ()) -> Any:  # noqa: ANN401  # JSON
-    document = json.loads(report_json(made.score, made.wheel, made.placement, findings))
+    document = json.loads(report_json(song_of(made.score, made.wheel, made.placement, findings, pins=made.pins)))
     VALID.validate(document)
     return document
 
@@ -216,13 +216,13 @@ def test_length_is_told_against_the_turn() -> None:
     for turns, told in ((1, "exactly one turn"), (2, "2 turns")):
         end = made.score.resolution * 6 * turns
         longer = replace(made.score, bar_map=replace(made.score.bar_map, end_ticks=end))
-        assert f"{6 * turns} quarters, {told}\n" in report_text(longer, WHEEL, made.placement, ())
+        assert f"{6 * turns} quarters, {told}\n" in report_text(song_of(longer, WHEEL, made.placement, pins=made.pins))
 
 
 def test_a_search_that_was_stopped_says_how_much_better_a_placement_could_be() -> None:
     made = mixed()
     stopped = replace(made.placement, weight=90, weight_bound=100, status=Status.BOUNDED)
-    told = report_text(made.score, WHEEL, stopped, ())
+    told = report_text(song_of(made.score, WHEEL, stopped, pins=made.pins))
     assert "Search  stopped before proving the best: at most 10.0% could be gained" in told
     assert "Search" not in text_of(made)
 
@@ -280,7 +280,8 @@ def test_what_both_files_say_is_described_alike() -> None:
 def test_text_and_json_are_equal_on_every_run_and_in_another_process() -> None:
     script = (
         "import sys; sys.path[:0] = sys.argv[1:]; import test_report as t; m = t.mixed();"
-        "sys.stdout.buffer.write(t.report_json(m.score, m.wheel, m.placement, ()) + t.text_of(m).encode())"
+        "song = t.song_of(m.score, m.wheel, m.placement, pins=m.pins);"
+        "sys.stdout.buffer.write(t.report_json(song) + t.text_of(m).encode())"
     )
     here = Path(__file__).parent
     runs = [
@@ -293,15 +294,19 @@ def test_text_and_json_are_equal_on_every_run_and_in_another_process() -> None:
         for seed, columns in (("1", "40"), ("2", "200"))
     ]
     made = mixed()
-    assert runs[0] == runs[1] == report_json(made.score, made.wheel, made.placement, ()) + text_of(made).encode()
+    assert (
+        runs[0]
+        == runs[1]
+        == report_json(song_of(made.score, made.wheel, made.placement, pins=made.pins)) + text_of(made).encode()
+    )
 
 
 def test_a_song_that_a_wheel_cannot_hold_is_told_note_by_note() -> None:
     # the song and what happens to it are described in songs/README.md
     on = load_wheel(ROOT / "songs" / "merrow-sands.toml")
     song, read = read_score(ROOT / "songs" / "the-committee-regrets.musicxml")
-    placement, fitted = fit_song(song, on, FitOptions())
-    document = json.loads(report_json(song, on, placement, (*read, *fitted)))
+    placement, fitted = fit_with_findings(song, on, FitOptions())
+    document = json.loads(report_json(song_of(song, on, placement, (*read, *fitted))))
     VALID.validate(document)
     assert document["turns"] == "1 1/6"  # 14 bars of 4/4 on a turn of 48 quarters
     by_reason: dict[str, list[Any]] = {}
@@ -316,7 +321,7 @@ def test_a_song_that_a_wheel_cannot_hold_is_told_note_by_note() -> None:
     codes = {finding["code"] for finding in document["findings"]}
     assert "longer-than-turn" in codes
     assert not any(code.startswith("left-out") or code == "moved" for code in codes)
-    told = report_text(song, on, placement, (*read, *fitted))
+    told = report_text(song_of(song, on, placement, (*read, *fitted)))
     assert max(map(len, told.splitlines())) <= LONGEST_LINE
     assert told.startswith(
         f"{document['placed']} of {document['notes']} notes in; {document['left_out_count']} left out"
@@ -332,7 +337,7 @@ def test_length_in_turns_is_exact() -> None:
 def test_moves_within_the_files_own_rounding_count_as_exact() -> None:
     made = mixed()
     rounded = replace(made.placement, deviation_ms=frozen_floats([0.0] * 9))
-    document = json.loads(report_json(made.score, WHEEL, rounded, ()))
+    document = json.loads(report_json(song_of(made.score, WHEEL, rounded, pins=made.pins)))
     assert document["placed_by_audibility"]["exact"] == 3
     assert document["moved"] == []
 
@@ -341,8 +346,8 @@ def test_moves_within_the_files_own_rounding_count_as_exact() -> None:
 def test_large_songs_are_told_in_full(count: int) -> None:
     big = wheel()
     song = score([(tick // 4, 30) for tick in range(count)])
-    placement, findings = fit_song(song, big, FitOptions())
-    document = json.loads(report_json(song, big, placement, findings))
+    placement, findings = fit_with_findings(song, big, FitOptions())
+    document = json.loads(report_json(song_of(song, big, placement, findings)))
     VALID.validate(document)
     assert len(document["left_out"]) == count
     assert document["findings"] == []

@@ -13,8 +13,8 @@ from hypothesis import given, settings
 from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.show.swap import swap
 from pegwright.swapping import Moves
-from pegwright.write.swap_data import swap_csv, swap_json
-from pegwright.write.swap_text import CAUTION, swap_text
+from pegwright.write.swap.data import swap_csv, swap_json
+from pegwright.write.swap.text import CAUTION, swap_text
 from pegwright.write.tables import LINE_CELLS
 from placed import pin_map, pin_maps, small_wheel
 from schemas import closed

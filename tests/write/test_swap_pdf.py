@@ -34,8 +34,8 @@ from pegwright.show.count import pin_count
 from pegwright.show.swap import swap
 from pegwright.swapping import Swap
 from pegwright.wheel import Wheel
-from pegwright.write.count_pdf import count_pdf
-from pegwright.write.count_tables import count_tables
+from pegwright.write.count.pdf import count_pdf
+from pegwright.write.count.tables import count_tables
 from pegwright.write.pdf import pdf_bytes
 from placed import TITLES, pin_map, pin_maps, small_wheel
 from samples import channel, wheel

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from pegwright.placement import Placement
-from pegwright.score import Score
+from pegwright.score import BarMap, Score
+from pegwright.units import fraction_text
 from pegwright.wheel import Wheel
 
 END_LABEL = "end"
@@ -18,7 +19,7 @@ class BarMark:
 
     Args:
         position_steps: where it falls, from 0 to below the steps of the turn.
-        label: the bar as a reader finds it in the score, or `END_LABEL`.
+        label: the bar as the score numbers it, or `END_LABEL`.
         beats: where its later beats fall, the bar line itself not repeated; same range.
     """
 
@@ -28,11 +29,16 @@ class BarMark:
 
 
 def bar_marks(score: Score, wheel: Wheel, placement: Placement) -> tuple[BarMark, ...]:
-    """The bars of `score` as `placement` lays them on the turn, in the order of the song.
+    """The bars of `score` as `placement` puts them on the turn, in the order of the song.
 
-    The song runs on from the last plate to the first, as its pins do. What lies a whole turn or
-    more after its beginning is not on the wheel and has no mark. A last mark tells where the song
+    The song continues from the last plate to the first, as its pins do. What lies a whole turn or
+    more after its beginning is not on the wheel and has no mark. A last mark shows where the song
     ends, unless it fills the turn or more.
+
+    Args:
+        score: one turn of the song.
+        wheel: its plates and steps.
+        placement: gives the start.
     """
     turn = wheel.turn_steps
     start = Fraction(placement.start_ticks, placement.resolution) / wheel.step_quarters
@@ -46,9 +52,17 @@ def bar_marks(score: Score, wheel: Wheel, placement: Placement) -> tuple[BarMark
         beat_steps = Fraction(4, int(bars.beat_types[number])) / wheel.step_quarters
         end_ticks = bars.end_ticks if number + 1 == len(bars.ticks) else int(bars.ticks[number + 1])
         limit = min(end_ticks * tick_steps, Fraction(turn))
-        beats = (begin + beat * beat_steps for beat in range(1, int(bars.beats[number])))
-        on_turn = tuple((start + beat) % turn for beat in beats if beat < limit)
-        marks.append(BarMark((start + begin) % turn, bars.labels[number], on_turn))
+        first = begin - (0 if number else bars.cut_ticks * tick_steps)
+        beats = (first + beat * beat_steps for beat in range(1, int(bars.beats[number])))
+        on_turn = tuple((start + beat) % turn for beat in beats if begin < beat < limit)
+        marks.append(BarMark((start + begin) % turn, _label(bars, number, score.resolution), on_turn))
     if bars.end_ticks * tick_steps < turn:
         marks.append(BarMark((start + bars.end_ticks * tick_steps) % turn, END_LABEL))
     return tuple(marks)
+
+
+def _label(bars: BarMap, number: int, resolution: int) -> str:
+    """A bar's label; of a bar that is cut also the first beat after the cut."""
+    if number or not bars.cut_ticks:
+        return bars.labels[number]
+    return f"{bars.labels[0]} from beat {fraction_text(bars.beat_of(0, resolution))}"

@@ -1,4 +1,4 @@
-"""How far shapes reach."""
+"""Bounding boxes of shapes."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def bounds_mm(items: Iterable[Shape | Use]) -> Box:
     """
     boxes = [_box(item) for item in items]
     if not boxes:
-        raise ValueError("nothing has no bounds")
+        raise ValueError("no items, so no bounds")
     lefts, tops, rights, bottoms = zip(*boxes, strict=True)
     return min(lefts), min(tops), max(rights), max(bottoms)
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pegwright.draw.calls import Call, Group, calls
-from pegwright.draw.columns_flow import Block, Column, Line, flowed
+from pegwright.draw.calls import Call, CallGroup, calls
+from pegwright.draw.columns_flow import Block, Column, FlowLine, flowed
 from pegwright.draw.furniture import GREY, MARGIN_MM, centred, plain_foot
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.marks import pin_mark, pull_mark
@@ -25,14 +25,14 @@ HOW = "One calls, one pins: the channel, then each step with its row. Tick what 
 HEAD_MM, FOOT_MM = 30.0, 9.0
 TEXT_MM, SECTION_MM, MORE_MM = 5.0, 6.4, 3.6
 LINE_MM, SECTION_LINE_MM, GROUP_GAP_MM = 7.2, 12.5, 1.6
-COLUMN_MM, COLUMN_GAP_MM = 90.0, 9.0  # least width of a column on A4; between columns
+COLUMN_MM, COLUMN_GAP_MM = 90.0, 9.0  # minimum width of a column on A4; between columns
 TICK_MM, TICK_GAP_MM, WORDS_GAP_MM, CALL_GAP_MM = 3.8, 1.4, 1.3, 3.4  # box to tick; gaps after it, step and call
 LONGEST_NAME, SHORTEST_NAME = 0.42, 0.12  # of a column
 GOES_ON = "goes on"
 SHARES = (1.0, 0.94, 0.88)  # sizes of the letters to try, for fewer pages
 _TICK = Pen(stroke=0.0, width_mm=0.3)
 _RULE = Pen(stroke=0.0, width_mm=0.5)
-_A4_SHORT_MM, _MOST_ZOOM = 210.0, 1.35
+_A4_SHORT_MM, _MAX_ZOOM = 210.0, 1.35
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,12 +53,12 @@ class _Sheet:
 
     @property
     def column_mm(self) -> float:
-        """Width of one."""
+        """Width of a column."""
         return (self.width_mm - 2 * MARGIN_MM + COLUMN_GAP_MM) / self.column_count - COLUMN_GAP_MM
 
     @property
     def flow_mm(self) -> float:
-        """Height that a column has for calls."""
+        """Height of a column that is left for calls."""
         return self.height_mm - 2 * MARGIN_MM - HEAD_MM - FOOT_MM - SECTION_LINE_MM * self.zoom
 
 
@@ -70,12 +70,12 @@ class _Section:
     words: str
     more: str
     row: int
-    groups: tuple[Group, ...]
+    groups: tuple[CallGroup, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class _Grid:
-    """Where the calls of a section stand in their column; lengths in mm.
+class _CallGrid:
+    """The positions of the calls of a section in their column; lengths in mm.
 
     Args:
         zoom: of all sizes.
@@ -100,7 +100,7 @@ class _Grid:
         return max(1, int((self.room_mm + gap_mm) / (self.call_mm + gap_mm)))
 
     def call_x_mm(self, place: int) -> float:
-        """How far right in its column a call begins."""
+        """Distance from the left edge of its column at which a call begins."""
         return self.numbers_mm + self.names_mm + place * (self.call_mm + CALL_GAP_MM * self.zoom)
 
 
@@ -144,7 +144,7 @@ def call_pages(
 
 
 def _lists(wheel: Wheel, swap: Swap, paper: Paper, share: float) -> list[tuple[_Sheet, str, tuple[Shape, ...]]]:
-    """What the page is of, which place that is in words, and what stands on it, page by page.
+    """For each page the sheet it belongs to, its place in words, and its body.
 
     Args:
         wheel: its plates and channels.
@@ -152,7 +152,7 @@ def _lists(wheel: Wheel, swap: Swap, paper: Paper, share: float) -> list[tuple[_
         paper: held upright.
         share: size of the letters, as a share of the usual one.
     """
-    zoom = min(max(1.0, paper.short_mm / _A4_SHORT_MM), _MOST_ZOOM) * share
+    zoom = min(max(1.0, paper.short_mm / _A4_SHORT_MM), _MAX_ZOOM) * share
     lists = []
     for plate in range(wheel.plate_count):
         sheet = _Sheet(wheel, paper.short_mm, paper.long_mm, zoom, plate)
@@ -180,7 +180,7 @@ def _heading(
 
 
 def _bodies(sheet: _Sheet, swap: Swap) -> list[tuple[Shape, ...]]:
-    """What stands between heading and foot of each page of a plate."""
+    """The body of each page of a plate, between heading and foot."""
     top = MARGIN_MM + HEAD_MM
     sections = _sections(sheet, swap)
     if not any(section.groups for section in sections):
@@ -222,7 +222,7 @@ def _sections(sheet: _Sheet, swap: Swap) -> tuple[_Section, _Section]:
 
 
 def _section_head(sheet: _Sheet, section: _Section, again: bool, x_mm: float, y_mm: float) -> tuple[Shape, ...]:
-    """What the column under it does, with the mark of the swap sheet, over a rule."""
+    """The action of the column under it, with the mark of the swap sheet, above a rule."""
     zoom, middle = sheet.zoom, y_mm + 5.0 * sheet.zoom
     mark_mm, begin = 5.4 * zoom, x_mm + 8.0 * zoom
     size_mm, more_mm, room_mm = SECTION_MM * zoom, MORE_MM * zoom, sheet.column_mm - 8.0 * zoom
@@ -243,8 +243,8 @@ def _section_head(sheet: _Sheet, section: _Section, again: bool, x_mm: float, y_
     )
 
 
-def _blocks(sheet: _Sheet, groups: Sequence[Group]) -> list[Block]:
-    """Each channel's number, name and count, with its calls between, on a grid that all of them share."""
+def _blocks(sheet: _Sheet, groups: Sequence[CallGroup]) -> list[Block]:
+    """Each channel's number, name and count, with its calls between, on a common grid."""
     zoom, size_mm = sheet.zoom, TEXT_MM * sheet.zoom
     if not groups:
         return []
@@ -256,18 +256,18 @@ def _blocks(sheet: _Sheet, groups: Sequence[Group]) -> list[Block]:
     words_mm = max(width_mm(call.words, size_mm) for call in every)
     room_mm = sheet.column_mm - numbers_mm - counts_mm
     around_mm = (TICK_MM + TICK_GAP_MM + WORDS_GAP_MM) * zoom + steps_mm
-    # A name that is cut short still has its number; a row that is cut short could be taken for another.
+    # A shortened name still has its number; a shortened row could be mistaken for another.
     names_mm = min(
         max(width_mm(name, size_mm, bold=True) for name in names) + 3.0 * zoom, LONGEST_NAME * sheet.column_mm
     )
     names_mm = max(min(names_mm, room_mm - around_mm - words_mm), SHORTEST_NAME * sheet.column_mm)
     room_mm -= names_mm
     words_mm = min(words_mm, room_mm - around_mm)
-    grid = _Grid(zoom, numbers_mm, names_mm, steps_mm, words_mm, around_mm + words_mm, room_mm)
+    grid = _CallGrid(zoom, numbers_mm, names_mm, steps_mm, words_mm, around_mm + words_mm, room_mm)
     return [_block(sheet, grid, group, name) for group, name in zip(groups, names, strict=True)]
 
 
-def _block(sheet: _Sheet, grid: _Grid, group: Group, name: str) -> Block:
+def _block(sheet: _Sheet, grid: _CallGrid, group: CallGroup, name: str) -> Block:
     size_mm, high_mm = TEXT_MM * grid.zoom, LINE_MM * grid.zoom
     name = fitted(name, size_mm, grid.names_mm - 2.0 * grid.zoom, bold=True)
     number, count = str(printed(group.channel)), str(len(group.calls))
@@ -280,20 +280,20 @@ def _block(sheet: _Sheet, grid: _Grid, group: Group, name: str) -> Block:
             centred(x_mm + sheet.column_mm, middle, words, size_mm, Anchor.END, grey=GREY),
         )
 
-    def row(at: int) -> Line:
+    def row(at: int) -> FlowLine:
         def draw(x_mm: float, y_mm: float) -> tuple[Shape, ...]:
             shapes = [] if at else list(label(x_mm, y_mm, count))
             for place, call in enumerate(group.calls[at : at + grid.in_line]):
                 shapes += _call(call, grid, x_mm + grid.call_x_mm(place), y_mm + high_mm / 2)
             return tuple(shapes)
 
-        return Line(high_mm, draw)
+        return FlowLine(high_mm, draw)
 
     first, *others = (row(at) for at in range(0, len(group.calls), grid.in_line))
-    return Block(first, tuple(others), Line(high_mm, lambda x_mm, y_mm: label(x_mm, y_mm, GOES_ON)))
+    return Block(first, tuple(others), FlowLine(high_mm, lambda x_mm, y_mm: label(x_mm, y_mm, GOES_ON)))
 
 
-def _call(call: Call, grid: _Grid, x_mm: float, y_mm: float) -> tuple[Shape, ...]:
+def _call(call: Call, grid: _CallGrid, x_mm: float, y_mm: float) -> tuple[Shape, ...]:
     """A box to tick, the step flush right, the row."""
     size_mm, half = TEXT_MM * grid.zoom, TICK_MM * grid.zoom / 2
     left, right = x_mm, x_mm + 2 * half

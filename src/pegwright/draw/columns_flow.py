@@ -1,4 +1,4 @@
-"""Lines of a list set one under the other, column after column."""
+"""Lines of a list one below another, column after column."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from pegwright.drawing import Shape
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
-    """One line: its height in mm, and what it draws when its upper left corner is at a point."""
+class FlowLine:
+    """One line: its height in mm, and a function that draws it with its upper left corner at a point."""
 
     height_mm: float
     draw: Callable[[float, float], tuple[Shape, ...]]
@@ -23,35 +23,35 @@ class Block:
 
     Args:
         head: never last in a column if there are lines.
-        lines: what stands under it.
+        lines: the lines under it.
         again: the head to repeat where the block is cut.
     """
 
-    head: Line
-    lines: tuple[Line, ...]
-    again: Line
+    head: FlowLine
+    lines: tuple[FlowLine, ...]
+    again: FlowLine
 
     @property
     def height_mm(self) -> float:
-        """All of it."""
+        """Of head and lines together."""
         return self.head.height_mm + sum(line.height_mm for line in self.lines)
 
 
-Column: TypeAlias = tuple[tuple[float, Line], ...]  # lines with how far down each begins
+Column: TypeAlias = tuple[tuple[float, FlowLine], ...]  # lines, each with its distance from the top in mm
 
 
 def flowed(blocks: Sequence[Block], high_mm: float, gap_mm: float) -> tuple[Column, ...]:
-    """The blocks in as few columns as keep them whole; at least one column.
+    """The blocks in columns, whole where possible; at least one column.
 
     Args:
         blocks: in order.
         high_mm: height of a column.
         gap_mm: between blocks.
     """
-    columns: list[list[tuple[float, Line]]] = [[]]
+    columns: list[list[tuple[float, FlowLine]]] = [[]]
     y = 0.0
 
-    def put(line: Line) -> None:
+    def put(line: FlowLine) -> None:
         nonlocal y
         columns[-1].append((y, line))
         y += line.height_mm

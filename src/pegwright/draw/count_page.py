@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pegwright.draw.columns_flow import Block, Line, flowed
+from pegwright.draw.columns_flow import Block, FlowLine, flowed
 from pegwright.draw.furniture import GREY, MARGIN_MM, centred, heading, plain_foot
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.paper import Paper
@@ -17,22 +17,22 @@ TEXT_MM, VERDICT_MM = 4.2, 5.0
 HEAD_TEXT, CELL_GAP = 0.76, 0.7  # letters of the heads and gap between cells, as shares of the letters
 LINE_MM, TABLE_GAP_MM = 6.2, 8.0
 HEAD_MM, FOOT_MM = 26.0, 9.0
-COLUMN_MM, COLUMN_GAP_MM = 90.0, 10.0  # least width of a column on A4; between columns
-LEAST_NAME_MM = 18.0
-_A4_SHORT_MM, _MOST_ZOOM = 210.0, 1.35
+COLUMN_MM, COLUMN_GAP_MM = 90.0, 10.0  # minimum width of a column on A4; between columns
+MIN_NAME_MM = 18.0
+_A4_SHORT_MM, _MAX_ZOOM = 210.0, 1.35
 _RULE = Pen(stroke=0.0, width_mm=0.4)
 _HAIR = Pen(stroke=0.75, width_mm=0.12)
 
 
 @dataclass(frozen=True, slots=True)
 class CountTable:
-    """One table of a pin count, all of it words.
+    """One table of a pin count; all cells are text.
 
     Args:
         head: names of its columns; the first column holds names, the others numbers.
         rows: as many cells each as there are columns.
         total: the last line, as many cells.
-        numbers: one for each row, printed before its name; or none at all.
+        numbers: one for each row, printed before its name; empty for none.
         remark: a line below, or empty.
     """
 
@@ -49,12 +49,12 @@ def count_pages(title: str, facts: str, verdict: str, tables: Sequence[CountTabl
     Args:
         title: the song or the show.
         facts: such as the wheel and the share of spares.
-        verdict: what is to buy, in a few words.
+        verdict: what must be bought, in a few words.
         tables: in order.
         paper: held upright.
     """
     width, height = paper.short_mm, paper.long_mm
-    zoom = min(max(1.0, width / _A4_SHORT_MM), _MOST_ZOOM)
+    zoom = min(max(1.0, width / _A4_SHORT_MM), _MAX_ZOOM)
     room_mm = width - 2 * MARGIN_MM + COLUMN_GAP_MM
     across = max(1, int(room_mm / (COLUMN_MM * zoom + COLUMN_GAP_MM)))
     column_mm = room_mm / across - COLUMN_GAP_MM
@@ -84,8 +84,8 @@ def count_pages(title: str, facts: str, verdict: str, tables: Sequence[CountTabl
 
 
 @dataclass(frozen=True, slots=True)
-class _Grid:
-    """Where the cells of a table stand: widths in mm, sizes of letters, right ends of its columns of numbers."""
+class _TableGrid:
+    """The positions of a table's cells: widths in mm, sizes of letters, right ends of its columns of numbers."""
 
     wide_mm: float
     zoom: float
@@ -95,8 +95,8 @@ class _Grid:
     ends_mm: tuple[float, ...]
 
 
-def _grid(table: CountTable, column_mm: float, zoom: float) -> _Grid:
-    """As wide as its words ask for; letters shrink where numbers would leave too little room for names."""
+def _grid(table: CountTable, column_mm: float, zoom: float) -> _TableGrid:
+    """As wide as its words require; letters shrink where numbers would leave too little room for names."""
     lines = [*table.rows, table.total]
 
     def widths(size_mm: float) -> list[float]:
@@ -107,7 +107,7 @@ def _grid(table: CountTable, column_mm: float, zoom: float) -> _Grid:
         return [max(pair) + CELL_GAP * size_mm for pair in zip(heads_mm, cells_mm, strict=True)]
 
     size_mm = TEXT_MM * zoom
-    numbers_room = column_mm - LEAST_NAME_MM * zoom
+    numbers_room = column_mm - MIN_NAME_MM * zoom
     size_mm *= min(1.0, numbers_room / sum(widths(size_mm)))
     cells = widths(size_mm)
     numbers_mm = max((width_mm(number, size_mm) for number in table.numbers), default=-1.5) + 1.5
@@ -117,7 +117,7 @@ def _grid(table: CountTable, column_mm: float, zoom: float) -> _Grid:
     )
     names_mm = min(longest_mm + 0.1, column_mm - sum(cells))
     ends = [names_mm + sum(cells[: place + 1]) for place in range(len(cells))]
-    return _Grid(ends[-1], zoom, size_mm, numbers_mm, names_mm, tuple(ends))
+    return _TableGrid(ends[-1], zoom, size_mm, numbers_mm, names_mm, tuple(ends))
 
 
 def _block(table: CountTable, column_mm: float, zoom: float) -> Block:
@@ -131,7 +131,7 @@ def _block(table: CountTable, column_mm: float, zoom: float) -> Block:
     return Block(head, (*rows, _row(grid, "", table.total, rule=True, last=True), *remark), head)
 
 
-def _head(grid: _Grid, words: Sequence[str]) -> Line:
+def _head(grid: _TableGrid, words: Sequence[str]) -> FlowLine:
     high_mm, size_mm = LINE_MM * grid.zoom, HEAD_TEXT * grid.size_mm
 
     def draw(x_mm: float, y_mm: float) -> tuple[Shape, ...]:
@@ -146,10 +146,10 @@ def _head(grid: _Grid, words: Sequence[str]) -> Line:
             Path(((x_mm, rule), (x_mm + grid.wide_mm, rule)), _RULE),
         )
 
-    return Line(high_mm, draw)
+    return FlowLine(high_mm, draw)
 
 
-def _row(grid: _Grid, number: str, cells: Sequence[str], rule: bool, last: bool = False) -> Line:
+def _row(grid: _TableGrid, number: str, cells: Sequence[str], rule: bool, last: bool = False) -> FlowLine:
     high_mm = LINE_MM * grid.zoom
 
     def draw(x_mm: float, y_mm: float) -> tuple[Shape, ...]:
@@ -166,12 +166,12 @@ def _row(grid: _Grid, number: str, cells: Sequence[str], rule: bool, last: bool 
             shapes.append(centred(x_mm + end, middle, cell, grid.size_mm, Anchor.END, bold=last, grey=grey))
         return tuple(shapes)
 
-    return Line(high_mm, draw)
+    return FlowLine(high_mm, draw)
 
 
-def _remark(grid: _Grid, words: str, column_mm: float) -> Line:
+def _remark(grid: _TableGrid, words: str, column_mm: float) -> FlowLine:
     size_mm, high_mm = HEAD_TEXT * TEXT_MM * grid.zoom, LINE_MM * grid.zoom
     line = fitted(words, size_mm, column_mm)
-    return Line(
+    return FlowLine(
         high_mm, lambda x_mm, y_mm: (centred(x_mm, y_mm + high_mm / 2, line, size_mm, Anchor.START, grey=GREY),)
     )

@@ -1,4 +1,4 @@
-"""Counts at the edges of a sheet, by which a pinned plate is proved."""
+"""Counts at the edges of a sheet, for checking a pinned plate."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def counts(view: View, lines: Sequence[CountLine]) -> tuple[Shape, ...]:
 
     Args:
         view: what the page shows.
-        lines: as many as the layout has room for.
+        lines: at most as many as the layout has room for.
     """
     part = view.part
     here = [line.pins[np.ix_(list(part.channels), list(part.steps))] for line in lines]
@@ -84,7 +84,7 @@ def _foot(view: View, lines: Sequence[CountLine], totals: Sequence[Sequence[int]
 
 
 def _corner(view: View, lines: Sequence[CountLine], totals: Sequence[int]) -> Iterator[Shape]:
-    """The sums in a frame, each at the end of its line; the last one stands out."""
+    """The sums in a frame, each at the end of its line; the last one is emphasised."""
     layout, high = view.layout, view.layout.counts_mm
     top, left = _foot_top_mm(view), layout.lanes_right_mm
     right, bottom = left + len(lines) * layout.count_column_mm, top + len(lines) * high
@@ -103,10 +103,10 @@ def _foot_top_mm(view: View) -> float:
     return view.layout.bottom_mm(view.part) + view.layout.ruler_mm
 
 
-def _size(totals: Iterable[Iterable[int]], most_mm: float, room_mm: float) -> float:
+def _size(totals: Iterable[Iterable[int]], max_mm: float, room_mm: float) -> float:
     """The size at which the widest of the totals fits its room."""
     widest = max(width_mm(str(total), 1.0, bold=True) for line in totals for total in line)
-    return min(most_mm, room_mm / widest)
+    return min(max_mm, room_mm / widest)
 
 
 def _count(x_mm: float, y_mm: float, total: int, size_mm: float, bold: bool) -> Text:

@@ -13,7 +13,7 @@ CHECK_WORDS = "Print at 100 %: both bars must measure 100 mm."
 CAUTION = "Stop and lock the wheel before you touch a plate."
 LINE_MORE_MM = 4.8  # from a line of facts to the next
 PAGE_NUMBER_MM = 3.4  # size of the page number
-GREY = 0.3  # of text that is not the first thing to read
+GREY = 0.3  # of secondary text
 _LINE = Pen(width_mm=0.3)
 
 
@@ -26,14 +26,24 @@ def centred(
     bold: bool = False,
     grey: float = 0.0,
 ) -> Text:
-    """A text whose capitals stand with their middle at `y_mm`."""
+    """A text whose capitals have their middle at `y_mm`.
+
+    Args:
+        x_mm: of the point that `anchor` names.
+        y_mm: of the middle of the capitals.
+        text: one line.
+        size_mm: of the letters.
+        anchor: which end of the text is at `x_mm`.
+        bold: whether it is bold.
+        grey: from 0 (black) to 1 (white).
+    """
     return Text(x_mm, y_mm + CAP_HEIGHT * size_mm / 2, text, size_mm, anchor, bold, grey)
 
 
 def heading(
     width: float, title: str, subject: str, facts: str, count: str = "", keep_mm: float = 0.0, upright: bool = False
 ) -> tuple[Shape, ...]:
-    """Title and what the page is in one line; below them facts and count, upright each in a line of its own.
+    """Title and what the page is in one line; below them facts and count, on upright paper in two lines.
 
     Args:
         width: of the page in mm.
@@ -61,7 +71,7 @@ def heading(
 
 
 def check_bars(width: float, height: float) -> tuple[Shape, ...]:
-    """A bar of 100 mm along the foot and one up the right side, to prove the print's scale both ways."""
+    """A bar of 100 mm along the foot and one up the right side, to check the scale of the print in both directions."""
     y_mm, x_mm = height - MARGIN_MM, width - MARGIN_MM
     low, left = (height + CHECK_BAR_MM) / 2, MARGIN_MM
     flat = ((left, y_mm), (left + CHECK_BAR_MM, y_mm))

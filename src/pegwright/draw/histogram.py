@@ -10,23 +10,23 @@ from pegwright.draw.furniture import MARGIN_MM
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.drawing import Anchor, Page, Path, Pen, Shape, Text
 
-BINS = 20  # equal ones from nothing to all; all of it has one of its own beside them
+BINS = 20  # of equal width from 0 to below 1; exactly 1 has a bin of its own beside them
 WIDTH_MM, HEIGHT_MM = 240.0, 135.0
 _LEFT_MM, _RIGHT_MM, _TOP_MM, _FOOT_MM = 22.0, 10.0, 34.0, 24.0
-_MOST_LINES = 6
+_MAX_LINES = 6
 _SIZE_MM, _SMALL_MM, _LABEL_MM = 3.6, 3.0, 2.4
 _AXIS, _LINE = Pen(width_mm=0.3), Pen(stroke=0.8, width_mm=0.15)
 _BEFORE, _AFTER = Pen(fill=1.0, width_mm=0.25), Pen(stroke=None, fill=0.0)
 
 
 @dataclass(frozen=True, slots=True)
-class Words:
-    """What the drawing says.
+class HistogramLabels:
+    """The words of a histogram.
 
     Args:
         title: the heading.
-        across: what is shared out.
-        up: what is counted.
+        across: the label of the horizontal axis.
+        up: what is counted, the label of the vertical axis.
         before, after: the two kinds of bars.
     """
 
@@ -38,23 +38,23 @@ class Words:
 
 
 def share_bins(shares: Sequence[float]) -> tuple[int, ...]:
-    """How many of some shares (0 to 1) fall into each of the bins; exactly 1 has the last one to itself."""
+    """How many of some shares (0 to 1) fall into each of the bins; exactly 1 falls into the last one."""
     counts = [0] * (BINS + 1)
     for share in shares:
         counts[BINS if share >= 1 else math.floor(share * BINS)] += 1
     return tuple(counts)
 
 
-def histogram(before: Sequence[float], after: Sequence[float], words: Words) -> Page:
+def histogram(before: Sequence[float], after: Sequence[float], words: HistogramLabels) -> Page:
     """One page with a pair of bars for every bin, hollow before and black after.
 
     Args:
         before: shares from 0 to 1.
         after: the same, of the same pieces.
-        words: what to say.
+        words: its labels.
     """
     columns = (share_bins(before), share_bins(after))
-    line = line_every(max(map(max, columns)), _MOST_LINES)
+    line = line_every(max(map(max, columns)), _MAX_LINES)
     top = line * max(1, math.ceil(max(map(max, columns)) / line))
     shapes = [*_heading(words, len(before)), *_counts(line, top, words), *_shares(words)]
     for kind, (counts, pen) in enumerate(zip(columns, (_BEFORE, _AFTER), strict=True)):
@@ -75,14 +75,14 @@ def _bin_mm(place: int) -> float:
 
 
 def _up_mm(count: float, top: int) -> float:
-    """How high a count stands on the page."""
+    """The vertical place of a count on the page."""
     ground = HEIGHT_MM - _FOOT_MM
     return ground - (ground - _TOP_MM) * count / top
 
 
-def line_every(most: int, lines: int) -> int:
-    """1, 2 or 5 times a power of ten, so that no more than so many lines are drawn up to a count."""
-    wanted = max(1, most) / lines
+def line_every(count: int, lines: int) -> int:
+    """The distance of lines, 1, 2 or 5 times a power of ten, such that at most `lines` are drawn up to `count`."""
+    wanted = max(1, count) / lines
     power = int(10 ** max(0, math.floor(math.log10(wanted))))
     return next(power * step for step in (1, 2, 5, 10) if power * step >= wanted)
 
@@ -94,7 +94,7 @@ def _bar(left: float, width: float, up: float, count: int, pen: Pen) -> tuple[Sh
     return Path(((left, ground), (left, up), (right, up), (right, ground)), pen, closed=True), label
 
 
-def _heading(words: Words, count: int) -> tuple[Shape, ...]:
+def _heading(words: HistogramLabels, count: int) -> tuple[Shape, ...]:
     room = WIDTH_MM - 2 * MARGIN_MM
     x, y = _LEFT_MM, MARGIN_MM + 13.0
     shapes: list[Shape] = [Text(MARGIN_MM, MARGIN_MM + 5.0, fitted(words.title, 5.5, room, bold=True), 5.5, bold=True)]
@@ -106,7 +106,7 @@ def _heading(words: Words, count: int) -> tuple[Shape, ...]:
     return tuple(shapes)
 
 
-def _counts(line: int, top: int, words: Words) -> tuple[Shape, ...]:
+def _counts(line: int, top: int, words: HistogramLabels) -> tuple[Shape, ...]:
     shapes: list[Shape] = []
     for count in range(0, top + 1, line):
         up = _up_mm(count, top)
@@ -117,7 +117,7 @@ def _counts(line: int, top: int, words: Words) -> tuple[Shape, ...]:
     return tuple(shapes)
 
 
-def _shares(words: Words) -> tuple[Shape, ...]:
+def _shares(words: HistogramLabels) -> tuple[Shape, ...]:
     ground = HEIGHT_MM - _FOOT_MM
     shapes: list[Shape] = []
     for place in range(BINS + 1):

@@ -1,4 +1,4 @@
-"""The legend: what each mark that occurs on a sheet means."""
+"""The legend: the meaning of each mark that occurs on a sheet."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _LONGEST_MM = 50.0  # of the words beside one mark
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One mark and its words; `draw` puts the mark at a point, None leaves it away."""
+    """One mark and its words; `draw` draws the mark at a point, None for no mark."""
 
     words: str
     draw: Callable[[float, float], tuple[Shape, ...]] | None = None
@@ -53,7 +53,14 @@ def legend_lines(entries: Sequence[Entry], room_mm: float) -> tuple[tuple[Entry,
 
 
 def legend(entries: Sequence[Entry], x_mm: float, y_mm: float, room_mm: float) -> tuple[Shape, ...]:
-    """The legend, the middle of its first line at `y_mm`."""
+    """The legend.
+
+    Args:
+        entries: in order.
+        x_mm: its left edge.
+        y_mm: the middle of its first line.
+        room_mm: width of a line.
+    """
     shapes: list[Shape] = []
     for number, line in enumerate(legend_lines(entries, room_mm)):
         x, y = x_mm, y_mm + number * LINE_MM
@@ -68,12 +75,12 @@ def legend(entries: Sequence[Entry], x_mm: float, y_mm: float, room_mm: float) -
 def pin_entries(
     wheel: Wheel, rows: Iterable[int], pin_types: Iterable[int], words: str = "pin in row"
 ) -> tuple[Entry, ...]:
-    """What the marks of pins mean.
+    """The entries of the marks of pins.
 
     Args:
         wheel: for names.
         rows: those that occur.
-        pin_types: those that occur; one that is alone and has no figure needs no words.
+        pin_types: those that occur; a single one without a figure needs no entry.
         words: before the name of a row.
     """
     rows, pin_types = sorted(set(rows)), sorted(set(pin_types))
@@ -86,11 +93,11 @@ def pin_entries(
 
 
 def swap_entries(row: int, changes: bool) -> tuple[Entry, ...]:
-    """What is done to a pin.
+    """The entries of what is done to a pin.
 
     Args:
         row: whose mark is shown.
-        changes: whether a pin gives way to one of another type somewhere.
+        changes: whether some pin is replaced by one of another type.
     """
     entries = [
         _entry("pull", lambda x, y: pull_mark(row, x, y, _MARK_MM)),
@@ -103,7 +110,7 @@ def swap_entries(row: int, changes: bool) -> tuple[Entry, ...]:
 
 
 def plate_entries(wheel: Wheel) -> tuple[Entry, ...]:
-    """What else is drawn of a plate, and how it is seen."""
+    """The entries of all else that is drawn of a plate, and of its direction."""
     entries = [_entry("hole", lambda x, y: (hole_ring(x, y, _HOLE_MM),))]
     if any((line.loss != Loss.NONE).any() for line in hole_grid(wheel).lines):
         entries.append(_entry("lost hole", lambda x, y: lost_cross(x, y, _HOLE_MM)))
@@ -111,7 +118,7 @@ def plate_entries(wheel: Wheel) -> tuple[Entry, ...]:
 
 
 def _arrow(x_mm: float, y_mm: float) -> tuple[Shape, ...]:
-    """To the left: step 1 comes first, so the plate runs leftwards past the levers."""
+    """An arrow to the left: step 1 comes first, so the plate moves leftwards past the levers."""
     left, right = x_mm - _MARK_MM / 2, x_mm + _MARK_MM / 2
     head = ((left + 1.1, y_mm - 0.8), (left, y_mm), (left + 1.1, y_mm + 0.8))
     return (Path(((left, y_mm), (right, y_mm)), _ARROW), Path(head, _ARROW))

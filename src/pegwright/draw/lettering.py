@@ -1,31 +1,25 @@
-"""Lettering: what the sheets' font can show and how wide it is, read from the font itself."""
+"""Lettering: the characters of the sheets' font and their widths, read from the font itself."""
 
 from __future__ import annotations
 
 import unicodedata
 from functools import lru_cache
-from importlib.resources import files
 from io import BytesIO
 
 from pegwright.drawing import Anchor, Text
+from pegwright.package_data import font_bytes
 
 FONT_NAME = "DejaVu Sans Condensed"
 MISSING = "□"  # stands for a character that the font lacks
 ELLIPSIS = "…"
 CAP_HEIGHT = 0.729  # height of a capital as a share of the size; Source: the font's own H, 1493 / 2048
-_FILES = {False: "DejaVuSansCondensed.ttf", True: "DejaVuSansCondensed-Bold.ttf"}
-
-
-def font_bytes(bold: bool) -> bytes:
-    """The TrueType file of one weight."""
-    return (files("pegwright") / "fonts" / _FILES[bold]).read_bytes()
 
 
 def shown(text: str) -> str:
     """`text` as one line that the font can show; a second pass changes nothing.
 
-    White space becomes a space, invisible format characters (among them those that turn the
-    reading direction) go, and whatever else the font lacks becomes a box.
+    White space becomes a space, invisible format characters (among them those that change the
+    reading direction) are removed, and any other character that the font lacks becomes a box.
     """
     if text.isascii() and text.isprintable():
         return text
@@ -41,13 +35,26 @@ def shown(text: str) -> str:
 
 
 def width_mm(text: str, size_mm: float, bold: bool = False) -> float:
-    """Width of a line of text as `shown` would have it, in mm."""
+    """Width of a line of text in mm, as `shown` returns it.
+
+    Args:
+        text: one line.
+        size_mm: of the letters.
+        bold: whether it is bold.
+    """
     widths = _widths(bold)
     return sum(widths[character] for character in shown(text)) * size_mm
 
 
 def fitted(text: str, size_mm: float, room_mm: float, bold: bool = False) -> str:
-    """`text` as shown, shortened with an ellipsis where it is wider than `room_mm`; empty if nothing fits."""
+    """`text` as shown, shortened with an ellipsis where it is too wide; empty if nothing fits.
+
+    Args:
+        text: one line.
+        size_mm: of the letters.
+        room_mm: the maximum width.
+        bold: whether it is bold.
+    """
     line = shown(text)
     if width_mm(line, size_mm, bold) <= room_mm:
         return line
@@ -71,7 +78,7 @@ def text_span_mm(text: Text) -> tuple[float, float]:
 
 @lru_cache(maxsize=1)
 def _showable() -> frozenset[str]:
-    """The characters that both weights have, less control, format and private ones."""
+    """The characters that both weights have, except control, format and private ones."""
     return frozenset(
         character
         for character in _widths(False).keys() & _widths(True).keys()

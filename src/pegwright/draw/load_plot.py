@@ -1,4 +1,4 @@
-"""The load round the turn as a drawing of the wheel: a bar outwards for every pin, with its worst places numbered."""
+"""The load round the turn as a drawing of the wheel: a bar outwards for every pin, the worst places numbered."""
 
 from __future__ import annotations
 
@@ -26,13 +26,13 @@ HOW = (
     "A bar stands where a pin trips; it is as long as there are strikes in the window that begins there. "
     "Step 1 of plate 1 is at the top; time runs clockwise."
 )
-_BAR_MM, _BAR_SHARE = 1.0, 0.75  # widest bar; of the way from a step to the next
+_BAR_MM, _BAR_SHARE = 1.0, 0.75  # maximum width of a bar; its share of the distance between steps
 _RINGS = 6
 _PLATE_MM, _STEP_MM, _RING_MM, _NUMBER_MM = 3.4, 2.2, 2.6, 3.4
 _SEAM_MM, _END_MM = 9.0, 77.0  # where seams begin, and where they end
 _NUMBERS_MM, _NAMES_MM = 26.4, 15.5  # from the middle to the numbers of steps, and to the names of plates
 _NAMES_SIZE_MM = 2.8  # of channels
-_MARK_RADIUS_MM, _LEAST_MARK_MM, _SPREADING = 2.9, 6.4, 200
+_MARK_RADIUS_MM, _MIN_MARK_MM, _SPREADING = 2.9, 6.4, 200
 _BAR, _WORST_BAR = Pen(stroke=None, fill=0.55), Pen(stroke=None, fill=0.0)
 _RING, _LIMIT = Pen(stroke=0.75, width_mm=0.15), Pen(stroke=0.0, width_mm=0.5, dash_mm=(2.0, 1.6))
 _EDGE, _SEAM, _TICK = Pen(stroke=0.0, width_mm=0.3), Pen(stroke=0.0, width_mm=0.35), Pen(stroke=0.4, width_mm=0.15)
@@ -70,7 +70,7 @@ def load_pages(wheel: Wheel, title: str, sets: Sequence[SetLoad]) -> tuple[Page,
 
 
 def as_one(pages: Sequence[Page]) -> Page:
-    """Pages of one width, one below another on a long one."""
+    """Pages of one width, joined one below another in a long one."""
     tops = [sum(page.height_mm for page in pages[:number]) for number in range(len(pages))]
     items = tuple(
         Use(Symbol(page.title, tuple(item for item in page.items if not isinstance(item, Use))), 0.0, top)
@@ -81,7 +81,7 @@ def as_one(pages: Sequence[Page]) -> Page:
 
 @dataclass(frozen=True, slots=True)
 class _Dial:
-    """The wheel face on, drawn for one load."""
+    """The wheel seen from the side of its face, drawn for one load."""
 
     wheel: Wheel
     load: Load
@@ -99,7 +99,7 @@ class _Dial:
         return shapes
 
     def bars(self) -> list[Shape]:
-        """A bar for every pin, those at once drawn once; black where it is among the worst places."""
+        """A bar for every pin, one for all at the same time; black where it is among the worst places."""
         worst = {(place.trip_ms, place.strikes) for place in self.load.worst[:NUMBERED]}
         each = dict.fromkeys(zip(self.load.trip_ms.tolist(), self.load.strikes.tolist(), strict=True))
         half = min(_BAR_MM, _BAR_SHARE * 2 * math.pi * INNER_MM / self.wheel.turn_steps) / 2
@@ -119,7 +119,7 @@ class _Dial:
         return shapes
 
     def scale(self) -> list[Shape]:
-        """The limit, and what each ring stands for, beside the first seam."""
+        """The limit, and the count of each ring, beside the first seam."""
         limit = self.load.limit
         shapes: list[Shape] = [] if limit is None else [Circle(CENTRE_X_MM, CENTRE_Y_MM, self._radius(limit), _LIMIT)]
         every = line_every(self.load.full, _RINGS)
@@ -143,11 +143,11 @@ class _Dial:
 
     def numbers(self) -> list[Shape]:
         """The numbers of the worst places round the outside, each with a line to its bar."""
-        told = self.load.worst[:NUMBERED]
-        shares = [place.trip_ms / self.load.turn_ms for place in told]
-        marks = [self._at(share, MARK_MM) for share in _spread(shares, _LEAST_MARK_MM / (2 * math.pi * MARK_MM))]
+        places = self.load.worst[:NUMBERED]
+        shares = [place.trip_ms / self.load.turn_ms for place in places]
+        marks = [self._at(share, MARK_MM) for share in _spread(shares, _MIN_MARK_MM / (2 * math.pi * MARK_MM))]
         shapes: list[Shape] = []
-        for place, share, mark in zip(told, shares, marks, strict=True):
+        for place, share, mark in zip(places, shares, marks, strict=True):
             shapes.append(Path((self._at(share, self._radius(place.strikes) + 0.5), mark), _LEADER))
         for number, (x_mm, y_mm) in enumerate(marks):
             shapes += _mark(x_mm, y_mm, number)
@@ -197,7 +197,7 @@ class _Dial:
         return INNER_MM + (OUTER_MM - INNER_MM) * strikes / self.load.full
 
     def _at(self, share: float, radius: float) -> tuple[float, float]:
-        """A point so far from the middle at a share of the turn."""
+        """The point at a share of the turn and at a radius in mm."""
         _, up = self._directions(share)
         return CENTRE_X_MM + radius * up[0], CENTRE_Y_MM + radius * up[1]
 
@@ -207,14 +207,14 @@ class _Dial:
         return (math.cos(angle), math.sin(angle)), (math.sin(angle), -math.cos(angle))
 
 
-def _spread(shares: Sequence[float], least: float) -> list[float]:
-    """Places on a circle, as shares of it, moved so that no two are nearer than `least`, as little as may be."""
+def _spread(shares: Sequence[float], distance: float) -> list[float]:
+    """Places on a circle, as shares of it, moved little so that no two are nearer than `distance`."""
     order = sorted(range(len(shares)), key=lambda number: shares[number])
     moved = [shares[number] for number in order]
     for _ in range(_SPREADING):
         for place in range(len(moved) if len(moved) > 1 else 0):
             lap, following = divmod(place + 1, len(moved))
-            short = least - (moved[following] + lap - moved[place])
+            short = distance - (moved[following] + lap - moved[place])
             if short > 0:
                 moved[place] -= short / 2
                 moved[following] += short / 2
@@ -227,7 +227,7 @@ def _mark(x_mm: float, y_mm: float, number: int) -> tuple[Shape, ...]:
 
 
 def _list(wheel: Wheel, load: Load) -> list[Shape]:
-    """What the load comes to, and the worst places by their numbers."""
+    """The load in figures, and the worst places by their numbers."""
     room = WIDTH_MM - MARGIN_MM - LIST_X_MM
     limit = "" if load.limit is None else f", limit {load.limit:,}: headroom {load.headroom:,}"
     within = f"{plural(load.strike_count, 'strike')} a turn, {load.mean:.2f} in {load.window_ms:g} ms on average"
@@ -239,7 +239,7 @@ def _list(wheel: Wheel, load: Load) -> list[Shape]:
             5.0,
             bold=True,
         ),
-        Text(LIST_X_MM, 40.5, fitted(f"at most {load.most:,} within {load.window_ms:g} ms{limit}", 3.8, room), 3.8),
+        Text(LIST_X_MM, 40.5, fitted(f"at most {load.maximum:,} within {load.window_ms:g} ms{limit}", 3.8, room), 3.8),
         Text(LIST_X_MM, 45.5, fitted(within, 3.0, room), 3.0, grey=GREY),
     ]
     for number, place in enumerate(load.worst[:NUMBERED]):
@@ -257,7 +257,7 @@ def _list(wheel: Wheel, load: Load) -> list[Shape]:
 
 
 def _two_lines(names: Sequence[str], room: float) -> tuple[str, ...]:
-    """Names on one line, or on two of which the second is cut short where they do not fit."""
+    """Names on one line, or on two of which the second is shortened where they do not fit."""
     taken = len(names)
     while taken > 1 and width_mm(", ".join(names[:taken]) + ",", _NAMES_SIZE_MM) > room:
         taken -= 1

@@ -1,7 +1,7 @@
-"""Marks: what a pin, an empty hole and a lost hole look like, and what is done to a pin in a swap.
+"""Marks of a pin, an empty hole and a lost hole, and of what is done to a pin in a swap.
 
-A pin's outline tells its row, the figure in its middle its pin type. In a swap an outline struck
-out means pull, a solid mark set, a solid mark on a stroke that the pin gives way to one of another
+A pin's outline shows its row, the figure in its middle its pin type. In a swap an outline struck
+out means pull, a solid mark set, a solid mark on a stroke that the pin is replaced by one of another
 type, and a small pale mark is a pin that stays. Every mark is drawn so that the middle of its bounding box is
 the middle of the hole.
 """
@@ -12,7 +12,7 @@ from collections.abc import Sequence
 
 from pegwright.drawing import Circle, Path, Pen, Shape
 
-HALO_MM = 0.25  # white round every mark, which keeps it apart from the lines that it stands on
+HALO_MM = 0.25  # white round every mark, which separates it from the lines under it
 RING = Pen(stroke=0.45, fill=1.0, width_mm=0.15)
 CROSS = Pen(stroke=0.3, width_mm=0.2)
 _BLACK = Pen(stroke=None, fill=0.0)
@@ -25,8 +25,8 @@ _CHANGED, _STAYING = 0.64, 0.6
 STAY_GREY = 0.55
 _Points = Sequence[tuple[float, float]]
 
-# Outlines in the square from -1 to 1; None is the disc. Six that are still told apart at 2 mm
-# (a square or a diamond is not told from the disc), first filled, then hollow.
+# Outlines in the square from -1 to 1; None is the disc. Six that can still be distinguished at 2 mm
+# (a square or a diamond looks like the disc), first filled, then hollow.
 _OUTLINES: tuple[_Points | None, ...] = (
     None,
     ((0.0, -1.0), (1.0, 1.0), (-1.0, 1.0)),
@@ -71,7 +71,14 @@ def pin_mark(row: int, pin_type: int, x_mm: float, y_mm: float, size_mm: float) 
 
 
 def pull_mark(row: int, x_mm: float, y_mm: float, size_mm: float) -> tuple[Shape, ...]:
-    """A pin to take out: the outline of its row's mark, boldly struck out; arguments as of `pin_mark`."""
+    """A pin to take out: the outline of its row's mark, boldly struck out.
+
+    Args:
+        row: as in `pin_mark`.
+        x_mm: the middle of the hole.
+        y_mm: the same, down.
+        size_mm: as in `pin_mark`.
+    """
     hollow, outline = divmod(row, len(_OUTLINES))
     pen = Pen(stroke=0.0, fill=1.0, width_mm=_OUTLINE * size_mm)
     half = (size_mm - pen.width_mm) / 2
@@ -85,12 +92,27 @@ def pull_mark(row: int, x_mm: float, y_mm: float, size_mm: float) -> tuple[Shape
 
 
 def change_mark(row: int, pin_type: int, x_mm: float, y_mm: float, size_mm: float) -> tuple[Shape, ...]:
-    """A pin to take out of a hole and one of another type to set there; arguments as of `pin_mark`, of the new pin."""
+    """A pin to take out of a hole and one of another type to set there.
+
+    Args:
+        row: as in `pin_mark`.
+        pin_type: of the new pin.
+        x_mm: the middle of the hole.
+        y_mm: the same, down.
+        size_mm: as in `pin_mark`.
+    """
     return (*_slash(x_mm, y_mm, size_mm), *pin_mark(row, pin_type, x_mm, y_mm, size_mm * _CHANGED))
 
 
 def stay_mark(row: int, x_mm: float, y_mm: float, size_mm: float) -> tuple[Shape, ...]:
-    """A pin to leave alone: small and pale; arguments as of `pin_mark`."""
+    """A pin to leave alone: small and pale.
+
+    Args:
+        row: as in `pin_mark`.
+        x_mm: the middle of the hole.
+        y_mm: the same, down.
+        size_mm: as in `pin_mark`.
+    """
     hollow, outline = divmod(row, len(_OUTLINES))
     half = size_mm * _STAYING / 2
     shapes = [_scaled(_OUTLINES[outline], x_mm, y_mm, half, pen) for pen in (_HALO, Pen(stroke=None, fill=STAY_GREY))]
@@ -100,12 +122,24 @@ def stay_mark(row: int, x_mm: float, y_mm: float, size_mm: float) -> tuple[Shape
 
 
 def hole_ring(x_mm: float, y_mm: float, size_mm: float) -> Circle:
-    """An empty hole."""
+    """An empty hole.
+
+    Args:
+        x_mm: its middle.
+        y_mm: the same, down.
+        size_mm: its diameter on the page.
+    """
     return Circle(x_mm, y_mm, size_mm / 2, RING)
 
 
 def lost_cross(x_mm: float, y_mm: float, size_mm: float) -> tuple[Path, Path]:
-    """A hole that a seam takes away."""
+    """A hole that is lost.
+
+    Args:
+        x_mm: its middle.
+        y_mm: the same, down.
+        size_mm: of the cross.
+    """
     half = size_mm / 2
     return (
         Path(((x_mm - half, y_mm - half), (x_mm + half, y_mm + half)), CROSS),

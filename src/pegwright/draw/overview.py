@@ -1,4 +1,4 @@
-"""The show overview: one line a song, with the swap that makes ready for it and the time there is for it."""
+"""The show overview: one line a song, with the swap that prepares it and the time available for that."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ SUBJECT = "Show overview"
 HEAD_MM, FOOT_MM = 24.0, 9.0
 TEXT_MM, LABEL_MM, VERDICT_MM = 3.8, 2.9, 4.6
 LINE_MM, HEAD_LINE_MM = 8.0, 7.0
-CELL_GAP_MM, LEAST_BARS_MM, MOST_TITLE_MM = 3.4, 40.0, 64.0
-MOST_WORDS_MM = 38.0  # of a set's name or a start
+CELL_GAP_MM, MIN_BARS_MM, MAX_TITLE_MM = 3.4, 40.0, 64.0
+MAX_WORDS_MM = 38.0  # of a set's name or a start
 BEFORE = "before the show"
-_A4_LONG_MM, _MOST_ZOOM = 297.0, 1.35
+_A4_LONG_MM, _MAX_ZOOM = 297.0, 1.35
 _RULE = Pen(stroke=0.0, width_mm=0.4)
 _HAIR = Pen(stroke=0.75, width_mm=0.12)
 _FRAME = Pen(stroke=0.0, width_mm=0.6)
@@ -39,10 +39,10 @@ class OverviewRow:
         start_text: where on the turn the song begins, as a person reads it; may be empty.
         transpose_semitones: as fitted.
         us_per_quarter: its tempo.
-        duration_s: how long it plays; 0 where another row of the song tells it.
-        pull, set_pins, stay: pins of the swap; `set_pins` and `stay` together stand in the plates.
-        needed_s: what the swap takes.
-        available_s: the time there is for it during the show; None where it is done before the show.
+        duration_s: how long it plays; 0 where another row of the song gives it.
+        pull, set_pins, stay: pins of the swap; `set_pins` and `stay` together are then in the plates.
+        needed_s: the time that the swap takes.
+        available_s: the time available for it during the show; None where it is done before the show.
     """
 
     position: int
@@ -60,14 +60,14 @@ class OverviewRow:
 
     @property
     def hurry(self) -> float:
-        """What is needed as a share of what there is; above 1 the swap is too late, 0 before the show."""
+        """The time needed as a share of the time available; above 1 the swap is too late, 0 before the show."""
         if self.available_s is None or self.needed_s == 0:
             return 0.0
         return self.needed_s / self.available_s if self.available_s > 0 else math.inf
 
 
 def most_hurried(rows: Sequence[OverviewRow]) -> int | None:
-    """The row whose swap leaves least of its time, the first of equals; None where no swap is done during the show."""
+    """The row of the most hurried swap, the first of equals; None where no swap is done during the show."""
     hurries = [row.hurry for row in rows]
     return hurries.index(max(hurries)) if any(hurries) else None
 
@@ -105,8 +105,8 @@ def minutes(seconds: float) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class _Grid:
-    """Where the columns of words end, from the left margin, in mm; what is right of them is for the bars."""
+class _OverviewGrid:
+    """Where the columns of words begin and end on the page, in mm; right of them are the bars."""
 
     zoom: float
     begins_mm: tuple[float, ...]
@@ -139,8 +139,8 @@ def _totals(rows: Sequence[OverviewRow]) -> tuple[str, ...]:
     return ("", "total", "", "", "", "", plays, f"{pull:,}", f"{set_pins:,}", f"{stay:,}", "", needs, "")
 
 
-def _grid(rows: Sequence[OverviewRow], paper: Paper) -> _Grid:
-    zoom = min(paper.long_mm / _A4_LONG_MM, _MOST_ZOOM)
+def _grid(rows: Sequence[OverviewRow], paper: Paper) -> _OverviewGrid:
+    zoom = min(paper.long_mm / _A4_LONG_MM, _MAX_ZOOM)
     size_mm, label_mm = TEXT_MM * zoom, LABEL_MM * zoom
     hurried = most_hurried(rows)
     lines = [(_cells(row), number == hurried) for number, row in enumerate(rows)] + [(_totals(rows), True)]
@@ -148,18 +148,18 @@ def _grid(rows: Sequence[OverviewRow], paper: Paper) -> _Grid:
     for column, name in enumerate(_NAMES):
         cells = [(line[column], bold) for line, bold in lines if line[column] != BEFORE]
         words_mm = max(width_mm(cell, size_mm, bold) for cell, bold in cells)
-        most_mm = {1: MOST_TITLE_MM, 2: MOST_WORDS_MM, 3: MOST_WORDS_MM}.get(column, math.inf) * zoom
-        widths.append(max(min(words_mm + 0.1, most_mm), width_mm(name, label_mm)))
+        max_mm = {1: MAX_TITLE_MM, 2: MAX_WORDS_MM, 3: MAX_WORDS_MM}.get(column, math.inf) * zoom
+        widths.append(max(min(words_mm + 0.1, max_mm), width_mm(name, label_mm)))
     gap_mm = CELL_GAP_MM * zoom
-    room_mm = paper.long_mm - 2 * MARGIN_MM - LEAST_BARS_MM * zoom - gap_mm * len(widths)
-    for column in (3, 2, 1):  # what gives way where the paper is too narrow
+    room_mm = paper.long_mm - 2 * MARGIN_MM - MIN_BARS_MM * zoom - gap_mm * len(widths)
+    for column in (3, 2, 1):  # these are narrowed where the paper is too narrow
         spare_mm = max(0.0, sum(widths) - room_mm)
         widths[column] -= min(spare_mm, max(0.0, widths[column] - 12.0 * zoom))
     begins = [MARGIN_MM + sum(widths[:column]) + column * gap_mm for column in range(len(widths))]
     ends = [begin + width for begin, width in zip(begins, widths, strict=True)]
-    most_s = max((max(row.needed_s, row.available_s) for row in rows if row.available_s is not None), default=0.0)
-    bars = TimeBars(ends[-1] + 1.5 * gap_mm, paper.long_mm - MARGIN_MM, most_s, zoom)
-    return _Grid(zoom, tuple(begins), tuple(ends), bars)
+    longest_s = max((max(row.needed_s, row.available_s) for row in rows if row.available_s is not None), default=0.0)
+    bars = TimeBars(ends[-1] + 1.5 * gap_mm, paper.long_mm - MARGIN_MM, longest_s, zoom)
+    return _OverviewGrid(zoom, tuple(begins), tuple(ends), bars)
 
 
 def _heading(
@@ -193,7 +193,7 @@ def _verdict(rows: Sequence[OverviewRow], hurried: int | None) -> str:
     return f"{plural(late, 'swap')} will not be ready in time. {worst}"
 
 
-def _table(grid: _Grid, rows: Sequence[OverviewRow], shown: range, hurried: int | None) -> list[Shape]:
+def _table(grid: _OverviewGrid, rows: Sequence[OverviewRow], shown: range, hurried: int | None) -> list[Shape]:
     """Names of the columns, the rows of this page and, below the last row of all, the totals."""
     zoom, top = grid.zoom, MARGIN_MM + HEAD_MM
     high_mm, left, right = LINE_MM * zoom, MARGIN_MM, grid.bars.right_mm
@@ -221,7 +221,7 @@ def _table(grid: _Grid, rows: Sequence[OverviewRow], shown: range, hurried: int 
 
 
 def _line(
-    grid: _Grid, cells: Sequence[str], y_mm: float, size_mm: float, bold: bool = False, grey: float = 0.0
+    grid: _OverviewGrid, cells: Sequence[str], y_mm: float, size_mm: float, bold: bool = False, grey: float = 0.0
 ) -> list[Shape]:
     shapes: list[Shape] = []
     for column, (cell, begin, end) in enumerate(zip(cells, grid.begins_mm, grid.ends_mm, strict=True)):

@@ -33,6 +33,9 @@ def paper_named(name: str) -> Paper:
 
     Raises:
         UsageError: no such paper is known.
+
+    >>> paper_named("A3").long_mm
+    420.0
     """
     for paper in PAPERS:
         if paper.name == name.strip().lower():

@@ -49,7 +49,7 @@ def pin_sheets(
         wheel: its plates and holes.
         pins: of one set of plates.
         bars: where the song's bars fall on the turn; may be empty.
-        paper: turned the way that gives the larger marks.
+        paper: turned so that marks are larger.
         notes: what else to print.
 
     Raises:
@@ -62,7 +62,13 @@ def pin_sheets(
 
 
 def pin_surround(wheel: Wheel, pins: PinMap, notes: SheetNotes = NO_NOTES) -> Surround:
-    """What stands round the plate on a pin sheet: only marks that occur in the song are explained."""
+    """The surround of the plate on a pin sheet; its legend has only marks that occur in the song.
+
+    Args:
+        wheel: for names.
+        pins: of one set of plates.
+        notes: hold the code.
+    """
     entries = (*pin_entries(wheel, pins.row.tolist(), pins.pin_type.tolist()), *plate_entries(wheel))
     return Surround(entries, keep_mm=code_room_mm(notes), upright_mm=LINE_MORE_MM)
 

@@ -10,14 +10,14 @@ from pegwright.draw.bars import END_LABEL, BarMark
 from pegwright.draw.furniture import GREY, centred
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.marks import hole_ring, lost_cross
-from pegwright.draw.sheet_layout import LABEL_MM, NUMBER_GAP, Part, SheetLayout, View, channel_sound, number_mm
+from pegwright.draw.sheet_layout import LABEL_MM, NUMBER_GAP, SheetLayout, SheetPart, View, channel_sound, number_mm
 from pegwright.drawing import Anchor, Path, Pen, Shape, Symbol, Text
 from pegwright.grid import Loss, hole_grid
 from pegwright.units import printed
 from pegwright.wheel import Wheel
 
 GROUP_LANES = 4
-TICK_MM = 0.4  # how far step and bar lines stand out of the lanes
+TICK_MM = 0.4  # by which step and bar lines are longer than the lanes at either end
 INDEX_MM = (16.0, 6.0)  # size of the index drawing
 _TINT = Pen(stroke=None, fill=0.94)
 _LANE = Pen(stroke=0.75, width_mm=0.1)
@@ -30,8 +30,14 @@ _DIGIT = 0.573  # width of a figure as a share of the size; Source: the font
 
 
 @lru_cache(maxsize=32)
-def frame(wheel: Wheel, layout: SheetLayout, part: Part) -> Symbol:
-    """What every plate's page shows alike: lanes with their names, step lines and numbers."""
+def frame(wheel: Wheel, layout: SheetLayout, part: SheetPart) -> Symbol:
+    """What the pages of all plates have in common: lanes with their names, step lines and numbers.
+
+    Args:
+        wheel: its channels and plates.
+        layout: of the sheets.
+        part: what the page shows of a plate.
+    """
     shapes = (*_lanes(layout, part), *_steps(layout, part), *_edges(wheel, layout, part))
     return Symbol("frame", (*shapes, *_names(wheel, layout, part), *_step_numbers(layout, part)))
 
@@ -49,7 +55,7 @@ def holes(view: View) -> Symbol:
 
 @lru_cache(maxsize=32)
 def _holes(
-    wheel: Wheel, layout: SheetLayout, part: Part, pattern: tuple[tuple[tuple[int, int, bool], ...], ...]
+    wheel: Wheel, layout: SheetLayout, part: SheetPart, pattern: tuple[tuple[tuple[int, int, bool], ...], ...]
 ) -> Symbol:
     shapes: list[Shape] = []
     for channel, channel_holes in zip(part.channels, pattern, strict=True):
@@ -64,7 +70,7 @@ def _holes(
 
 
 def bar_lines(view: View, bars: Sequence[BarMark]) -> tuple[Shape, ...]:
-    """Heavy lines at the song's beats, the heaviest at its bars; they leave the step numbers free."""
+    """Heavy lines at the song's beats, the heaviest at its bars; the step numbers stay uncovered."""
     layout, part = view.layout, view.part
     beats = [beat for bar in bars for beat in bar.beats]
     starts = [bar.position_steps for bar in bars]
@@ -100,7 +106,13 @@ def bar_ruler(view: View, bars: Sequence[BarMark]) -> tuple[Text, ...]:
 
 
 def index_drawing(view: View, right_mm: float, y_mm: float) -> tuple[Shape, ...]:
-    """A small plate cut into its parts, this one dark, its right edge at `right_mm` and its middle at `y_mm`."""
+    """A small plate cut into its parts, this one dark.
+
+    Args:
+        view: what the page shows.
+        right_mm: the right edge of the drawing.
+        y_mm: its middle.
+    """
     last = view.layout.parts[-1]
     steps, channels = last.steps.stop, last.channels.stop
     wide, high = INDEX_MM
@@ -123,24 +135,24 @@ def _on_page(view: View, places: Sequence[Fraction]) -> Iterator[tuple[int, floa
 
 
 def _bar_labels(view: View, bars: Sequence[BarMark]) -> list[tuple[float, float, tuple[str, ...]]]:
-    """For every bar that begins or goes on here: x of its label, the room for it, its wordings, longest first."""
+    """For every bar that begins or continues here: x of its label, the room for it, its wordings, longest first."""
     layout = view.layout
     starts = [bar.position_steps for bar in bars]
     labels: list[tuple[float, tuple[str, ...]]] = []
     for number, x in _on_page(view, starts):
         label = bars[number].label
         labels.append((x + 0.8, (label,) if label == END_LABEL else (f"bar {label}", label)))
-    going_on = _bar_going_on(view, bars)
-    if going_on is not None:
-        wordings = (f"bar {going_on} goes on", f"(bar {going_on})", f"({going_on})")
+    continued = _bar_continued(view, bars)
+    if continued is not None:
+        wordings = (f"bar {continued} goes on", f"(bar {continued})", f"({continued})")
         labels.append((layout.lanes_left_mm + 0.5, wordings))
     labels.sort()
     ends = [*(x for x, _ in labels[1:]), layout.lanes_right_mm]
     return [(x, end - x - 1.4, wordings) for (x, wordings), end in zip(labels, ends, strict=False)]
 
 
-def _bar_going_on(view: View, bars: Sequence[BarMark]) -> str | None:
-    """Label of the bar that began before this page and goes on here, if any."""
+def _bar_continued(view: View, bars: Sequence[BarMark]) -> str | None:
+    """Label of the bar that began before this page and continues here, if any."""
     if not bars:
         return None
     turn = view.wheel.turn_steps
@@ -148,7 +160,7 @@ def _bar_going_on(view: View, bars: Sequence[BarMark]) -> str | None:
     return None if ago == 0 or label == END_LABEL else label
 
 
-def _lanes(layout: SheetLayout, part: Part) -> Iterator[Shape]:
+def _lanes(layout: SheetLayout, part: SheetPart) -> Iterator[Shape]:
     left, right = layout.lanes_left_mm, layout.lanes_right_mm
     for first in range(0, part.channel_count, 2 * GROUP_LANES):
         top = layout.top_mm + first * layout.lane_mm
@@ -160,14 +172,14 @@ def _lanes(layout: SheetLayout, part: Part) -> Iterator[Shape]:
         yield Path(((left, y), (right, y)), _GROUP if group else _LANE)
 
 
-def _steps(layout: SheetLayout, part: Part) -> Iterator[Path]:
+def _steps(layout: SheetLayout, part: SheetPart) -> Iterator[Path]:
     top, bottom = layout.top_mm - TICK_MM, layout.bottom_mm(part) + TICK_MM
     for step in part.steps:
         x = layout.step_x_mm(part, step)
         yield Path(((x, top), (x, bottom)), _STEP)
 
 
-def _edges(wheel: Wheel, layout: SheetLayout, part: Part) -> Iterator[Path]:
+def _edges(wheel: Wheel, layout: SheetLayout, part: SheetPart) -> Iterator[Path]:
     """The plate's cut edges, where this part reaches them."""
     geometry, plate_steps = wheel.geometry, wheel.steps_per_plate
     edges = []
@@ -180,7 +192,7 @@ def _edges(wheel: Wheel, layout: SheetLayout, part: Part) -> Iterator[Path]:
         yield Path(((x, layout.top_mm), (x, layout.bottom_mm(part))), _EDGE)
 
 
-def _names(wheel: Wheel, layout: SheetLayout, part: Part) -> Iterator[Text]:
+def _names(wheel: Wheel, layout: SheetLayout, part: SheetPart) -> Iterator[Text]:
     """Number, name and sound of every channel at the left; at the right end the name again, its number outermost."""
     size, number = layout.text_mm, number_mm(wheel, layout.text_mm)
     left = layout.lanes_left_mm - layout.names_mm
@@ -199,7 +211,7 @@ def _names(wheel: Wheel, layout: SheetLayout, part: Part) -> Iterator[Text]:
         yield centred(right + layout.names_right_mm, y, str(printed(place)), size, Anchor.END, grey=GREY)
 
 
-def _step_numbers(layout: SheetLayout, part: Part) -> Iterator[Text]:
+def _step_numbers(layout: SheetLayout, part: SheetPart) -> Iterator[Text]:
     pitch = layout.step_on_page_mm
     figures = len(str(printed(part.steps[-1])))
     every = 1

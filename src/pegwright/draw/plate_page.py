@@ -1,4 +1,4 @@
-"""What the pages of a plate have in common: what they say beside pins, what they are called, their foot and code."""
+"""What the pages of a plate have in common: their notes, names, foot and code."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from pegwright.draw.furniture import MARGIN_MM, PAGE_NUMBER_MM, check_bars, foot
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.marks import PIN_TYPE_MARKS, ROW_MARKS
 from pegwright.draw.plate_grid import INDEX_MM, index_drawing
-from pegwright.draw.sheet_fit import Holes
+from pegwright.draw.sheet_fit import HoleColumns
 from pegwright.draw.sheet_layout import SheetLayout, View
 from pegwright.drawing import Path, Pen, Shape, Symbol, Use
 from pegwright.errors import UsageError
@@ -22,7 +22,7 @@ from pegwright.units import fraction_text, printed, quarters_per_minute
 from pegwright.wheel import Wheel
 
 LEGEND_Y_MM = 16.0
-HASH_FIGURES = 12  # of the pin map's hash: enough to tell any two maps of a maker apart
+HASH_FIGURES = 12  # of the pin map's hash: enough to distinguish any two maps of a maker
 QR_MM, MIN_MODULE_MM = 17.0, 0.5  # side of the code without its quiet zone; of one of its squares
 QUIET_MODULES = 4  # Source: ISO/IEC 18004, the quiet zone round a QR code (from memory)
 _DARK = Pen(stroke=None, fill=0.0)
@@ -30,39 +30,41 @@ _DARK = Pen(stroke=None, fill=0.0)
 
 @dataclass(frozen=True, slots=True)
 class SheetNotes:
-    """What the sheets of a song say beside its pins.
+    """What the sheets of a song say in addition to its pins.
 
     Args:
         set_name: of the set of plates, such as `A`; may be empty.
         start_steps: where on the turn the song begins; None where that is not known.
         remarks: for the foot of every page, such as `2 notes left out`.
         qr: a code for the corner, square rows of dark (True) and light modules; empty for none.
+        place: which turns and bars of the song this is, such as `turns 1 and 2, bars 1 to 8`; may be empty.
     """
 
     set_name: str = ""
     start_steps: Fraction | None = None
     remarks: tuple[str, ...] = ()
     qr: tuple[tuple[bool, ...], ...] = ()
+    place: str = ""
 
 
 NO_NOTES = SheetNotes()
 
 
 def refuse_unmarkable(wheel: Wheel) -> None:
-    """Refuse a wheel whose pins cannot be told apart on a sheet.
+    """Refuse a wheel whose pins cannot be distinguished on a sheet.
 
     Raises:
         UsageError: it has more rows or pin types than there are marks.
     """
-    for count, most, what in (
+    for count, maximum, what in (
         (len(wheel.rows), ROW_MARKS, "rows"),
         (len(wheel.pin_types), PIN_TYPE_MARKS, "pin types"),
     ):
-        if count > most:
+        if count > maximum:
             raise UsageError(
-                f"a pin sheet tells {most} {what} apart, the wheel has {count}",
+                f"a pin sheet has marks for {maximum} {what}, the wheel has {count}",
                 where=wheel.name,
-                hint=f"give the wheel at most {most} {what}",
+                hint=f"give the wheel at most {maximum} {what}",
             )
 
 
@@ -74,7 +76,13 @@ def views(wheel: Wheel, layout: SheetLayout) -> tuple[View, ...]:
 
 
 def page_words(view: View, noun: str, notes: SheetNotes = NO_NOTES) -> str:
-    """`Plate 3 of 6`, `Set A · plate 3 of 6, part 1 of 2`."""
+    """`Plate 3 of 6`, `Set A · plate 3 of 6, part 1 of 2`.
+
+    Args:
+        view: what the page shows.
+        noun: for the plate or its place.
+        notes: give the name of the set.
+    """
     words = f"{noun} {printed(view.plate)} of {view.wheel.plate_count}"
     parts = view.layout.parts
     if len(parts) > 1:
@@ -83,8 +91,18 @@ def page_words(view: View, noun: str, notes: SheetNotes = NO_NOTES) -> str:
 
 
 def song_facts(wheel: Wheel, pins: PinMap, notes: SheetNotes) -> list[str]:
-    """The wheel, the tempo and where the song begins."""
-    facts = [pins.wheel_name, f"♩ = {quarters_per_minute(pins.us_per_quarter):.4g}"]
+    """The wheel, the tempo and where the song begins.
+
+    Args:
+        wheel: for plates and steps.
+        pins: give the tempo.
+        notes: give the start and the place in the song.
+    """
+    facts = [
+        *([notes.place] if notes.place else []),
+        pins.wheel_name,
+        f"♩ = {quarters_per_minute(pins.us_per_quarter):.4g}",
+    ]
     if notes.start_steps is not None:
         plate, step = divmod(notes.start_steps, wheel.steps_per_plate)
         facts.append(f"song starts at plate {printed(int(plate))}, step {fraction_text(step + 1)}")
@@ -96,8 +114,14 @@ def map_words(pins: PinMap) -> str:
     return pin_map_sha256(pins)[:HASH_FIGURES]
 
 
-def step_table(wheel: Wheel, pins: Holes, plate: int) -> Ints:
-    """Pins on a plate by channel and step, shape (channels, steps)."""
+def step_table(wheel: Wheel, pins: HoleColumns, plate: int) -> Ints:
+    """Pins on a plate by channel and step, shape (channels, steps).
+
+    Args:
+        wheel: its channels and rows.
+        pins: of all plates.
+        plate: 0-based.
+    """
     here = pins.plate == plate
     holes_here = zip(pins.row[here].tolist(), pins.index[here].tolist(), strict=True)
     steps = [int(wheel.rows[row].position_steps(index)) for row, index in holes_here]
@@ -107,21 +131,27 @@ def step_table(wheel: Wheel, pins: Holes, plate: int) -> Ints:
 
 
 def types_words(wheel: Wheel, pin_types: Ints, occurring: int) -> str:
-    """` (12 plain, 3 early)`; nothing where there are no pins or only one type is `occurring` on all plates."""
+    """` (12 plain, 3 early)`; empty where there are no pins, or only one type on all plates.
+
+    Args:
+        wheel: for names.
+        pin_types: of the pins of one plate, shape (p,).
+        occurring: how many types occur on all plates.
+    """
     counted = zip(np.bincount(pin_types, minlength=len(wheel.pin_types)).tolist(), wheel.pin_types, strict=True)
     named = ", ".join(f"{count} {kind.name}" for count, kind in counted if count)
     return f" ({fitted(named, 3.4, 60.0)})" if named and occurring > 1 else ""
 
 
-def marks_in(view: View, pins: Holes) -> list[tuple[int, int, float, float]]:
+def marks_in(view: View, pins: HoleColumns) -> list[tuple[int, int, float, float]]:
     """Pins that the page shows: number in `pins`, row, and the hole's place on the page in mm."""
     wheel, layout, part = view.wheel, view.layout, view.part
-    found = []
+    marks = []
     for pin in np.flatnonzero(pins.plate == view.plate).tolist():
         channel, row, index = int(pins.channel[pin]), int(pins.row[pin]), int(pins.index[pin])
         if channel in part.channels and int(wheel.rows[row].position_steps(index)) in part.steps:
-            found.append((pin, row, *layout.hole_mm(wheel, part, channel, row, index)))
-    return found
+            marks.append((pin, row, *layout.hole_mm(wheel, part, channel, row, index)))
+    return marks
 
 
 def page_foot(view: View, notes: SheetNotes) -> tuple[Shape, ...]:

@@ -1,4 +1,4 @@
-"""Finding the layout of sheets: how a plate is cut into pages, how the paper lies, how large marks can be."""
+"""Finding the layout of sheets: how a plate is cut into pages, the orientation of the paper, the size of marks."""
 
 from __future__ import annotations
 
@@ -20,8 +20,8 @@ from pegwright.draw.sheet_layout import (
     COUNTS_LABEL,
     LABEL_MM,
     RULER_MM,
-    Part,
     SheetLayout,
+    SheetPart,
     channel_sound,
     count_column_mm,
     counts_mm,
@@ -32,25 +32,25 @@ from pegwright.grid import along_plate_mm
 from pegwright.wheel import Wheel
 
 HEAD_MM = 18.5  # title, facts and one line of legend
-NAME_MM = 3.6  # letters of the channels' names, at most
+NAME_MM = 3.6  # maximum size of the letters of the channels' names
 FOOT_MM = 10.0  # check bar, remarks, page number
 CHECK_MM = 5.5  # column of the upright check bar
-PAD_MM = 2.6  # from the first and last hole's mark to what stands beside the lanes
+PAD_MM = 2.6  # from the first and last hole's mark to what is beside the lanes
 LANE_GAP_MM = 0.3  # between the marks of neighbouring channels
 MARK_GAP_MM = 0.2  # between the marks of neighbouring pins
 
 MIN_MARK_MM, MAX_MARK_MM = 2.0, 5.0
-EASY_MARK_MM = 3.0  # larger marks are no reason to turn the paper
+EASY_MARK_MM = 3.0  # marks above this are no reason to turn the paper
 MIN_LANE_MM, MAX_LANE_MM = 3.2, 9.0
 MIN_STEP_MM = 2.9  # holds a count of two figures that can be read
 MIN_RING_MM, MAX_RING_MM = 0.5, 1.1
-MOST_PARTS = 24
-_A4_SHORT_MM, _MOST_ZOOM = 210.0, 1.35
-_OVERLAP, _PITCH = 0.4, 0.6  # of marks in rows side by side that may overlap: least and usual distance, in marks
+MAX_PARTS = 24
+_A4_SHORT_MM, _MAX_ZOOM = 210.0, 1.35
+_OVERLAP, _PITCH = 0.4, 0.6  # of marks in rows side by side that may overlap: minimum and usual distance, in marks
 
 
-class Holes(Protocol):
-    """Columns that say in which hole each of some pins stands, such as those of a `PinMap` or of `Moves`."""
+class HoleColumns(Protocol):
+    """Columns that give the hole of each of some pins, such as those of a `PinMap` or of `Moves`."""
 
     @property
     def plate(self) -> Ints:
@@ -71,7 +71,7 @@ class Holes(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Closest:
-    """Least distances along the rim of two pins of one channel on one plate; infinite where there are no two.
+    """Minimum distances along the rim of two pins of one channel on one plate; infinite where there are no two.
 
     Args:
         any_mm: of any two.
@@ -84,7 +84,7 @@ class Closest:
 
 @dataclass(frozen=True, slots=True)
 class Surround:
-    """What stands round the plate on a sheet.
+    """What is round the plate on a sheet.
 
     Args:
         legend: its entries.
@@ -102,17 +102,17 @@ class Surround:
 NO_SURROUND = Surround()
 
 
-def closest_pins(wheel: Wheel, *pins: Holes) -> Closest:
-    """How near to each other pins come, all of `pins` together; a hole that occurs twice counts once."""
+def closest_pins(wheel: Wheel, *pins: HoleColumns) -> Closest:
+    """The minimum distances of pins, all of `pins` together; duplicates of a hole count once."""
     columns = [np.stack([some.channel, some.plate, some.row, some.index], axis=1) for some in pins]
     holes = np.unique(np.concatenate(columns), axis=0)
     along = np.array([along_plate_mm(wheel, row, index) for _, _, row, index in holes.tolist()])
     line = np.array([row.lateral_mm for row in wheel.rows])[holes[:, 2]]
-    return Closest(_least_gap(along, holes[:, 0], holes[:, 1]), _least_gap(along, holes[:, 0], holes[:, 1], line))
+    return Closest(_min_gap(along, holes[:, 0], holes[:, 1]), _min_gap(along, holes[:, 0], holes[:, 1], line))
 
 
-def _least_gap(along: np.ndarray, *alike: np.ndarray) -> float:
-    """Least distance of two places for which all columns `alike` are equal."""
+def _min_gap(along: np.ndarray, *alike: np.ndarray) -> float:
+    """Minimum distance of two places for which all columns `alike` are equal."""
     order = np.lexsort((along, *alike))
     same = np.ones(max(0, len(along) - 1), dtype=bool)
     for column in alike:
@@ -122,21 +122,21 @@ def _least_gap(along: np.ndarray, *alike: np.ndarray) -> float:
 
 
 def sheet_layout(wheel: Wheel, paper: Paper, closest: Closest, surround: Surround = NO_SURROUND) -> SheetLayout:
-    """The layout with the fewest pages a plate, and of those one with easy or else the largest marks.
+    """The layout with the fewest pages a plate; of those one with easy or else the largest marks.
 
     Args:
         wheel: whose plates are drawn.
         paper: may be turned either way; across is preferred.
-        closest: how near pins come; their marks are kept apart.
-        surround: what stands round the plate.
+        closest: minimum distances of pins; their marks do not overlap.
+        surround: what is round the plate.
 
     Raises:
-        UsageError: a plate would take more than `MOST_PARTS` pages.
+        UsageError: a plate would take more than `MAX_PARTS` pages.
     """
-    least_mm = wheel.step_mm / 8  # nearer pins may overlap: no machine could play them
-    closest = Closest(max(closest.any_mm, least_mm), max(closest.line_mm, least_mm))
+    min_mm = wheel.step_mm / 8  # nearer pins may overlap: no machine could play them
+    closest = Closest(max(closest.any_mm, min_mm), max(closest.line_mm, min_mm))
     best: SheetLayout | None = None
-    for part_count in range(1, MOST_PARTS + 1):
+    for part_count in range(1, MAX_PARTS + 1):
         for layout in _layouts(wheel, paper, closest, surround, part_count):
             if best is None or min(layout.mark_mm, EASY_MARK_MM) > min(best.mark_mm, EASY_MARK_MM):
                 best = layout
@@ -145,7 +145,7 @@ def sheet_layout(wheel: Wheel, paper: Paper, closest: Closest, surround: Surroun
     if best is None:
         raise UsageError(
             f"a plate of {len(wheel.channels)} channels by {wheel.steps_per_plate} steps needs more than "
-            f"{MOST_PARTS} pages of {paper.name} to be read",
+            f"{MAX_PARTS} pages of {paper.name} to be read",
             where=wheel.name,
             hint="choose a larger paper",
         )
@@ -168,14 +168,14 @@ def _layouts(
                 yield layout
 
 
-def _parts(wheel: Wheel, across: int, down: int) -> tuple[Part, ...]:
-    """A plate cut into runs of steps and of channels; row periods are kept whole."""
+def _parts(wheel: Wheel, across: int, down: int) -> tuple[SheetPart, ...]:
+    """A plate cut into ranges of steps and of channels; row periods are not cut."""
     period = math.lcm(*(row.period_steps for row in wheel.rows))
     steps = -(-wheel.steps_per_plate // across)
     steps = -(-steps // period) * period
     channels = -(-len(wheel.channels) // down)
     return tuple(
-        Part(
+        SheetPart(
             first_step,
             min(steps, wheel.steps_per_plate - first_step),
             first_channel,
@@ -187,9 +187,9 @@ def _parts(wheel: Wheel, across: int, down: int) -> tuple[Part, ...]:
 
 
 def _layout(
-    wheel: Wheel, width: float, height: float, parts: tuple[Part, ...], closest: Closest, surround: Surround
+    wheel: Wheel, width: float, height: float, parts: tuple[SheetPart, ...], closest: Closest, surround: Surround
 ) -> SheetLayout:
-    zoom = min(max(1.0, min(width, height) / _A4_SHORT_MM), _MOST_ZOOM)
+    zoom = min(max(1.0, min(width, height) / _A4_SHORT_MM), _MAX_ZOOM)
     lines = surround.count_lines
     extra_lines = len(legend_lines(surround.legend, width - 2 * MARGIN_MM - surround.keep_mm)) - 1
     head_mm = HEAD_MM + extra_lines * LINE_MM + (surround.upright_mm if height > width else 0.0)
@@ -232,16 +232,16 @@ def _layout(
 def _marks_in_lane(
     wheel: Wheel, lane_mm: float, closest: Closest, scale: float, zoom: float
 ) -> tuple[float, tuple[float, ...]]:
-    """Size of a mark, and for each row how far down from the middle of the lane its marks stand.
+    """Size of a mark, and for each row the offset of its marks from the middle of the lane.
 
-    Rows side by side either overlap, which lets marks fill the lane but asks for all of them to be
-    apart along the rim, or stand clear of each other; whichever gives the larger marks.
+    Rows side by side either overlap, so that marks can fill the lane but must not overlap along the
+    rim, or they are separate; whichever gives the larger marks.
     """
     lines = sorted({row.lateral_mm for row in wheel.rows})
     room_mm = lane_mm - LANE_GAP_MM
-    most_mm = min(MAX_MARK_MM * zoom, wheel.step_mm * scale)
-    over_mm = min(room_mm / (1 + _OVERLAP * (len(lines) - 1)), closest.any_mm * scale - MARK_GAP_MM, most_mm)
-    clear_mm = min((room_mm + MARK_GAP_MM) / len(lines) - MARK_GAP_MM, closest.line_mm * scale - MARK_GAP_MM, most_mm)
+    max_mm = min(MAX_MARK_MM * zoom, wheel.step_mm * scale)
+    over_mm = min(room_mm / (1 + _OVERLAP * (len(lines) - 1)), closest.any_mm * scale - MARK_GAP_MM, max_mm)
+    clear_mm = min((room_mm + MARK_GAP_MM) / len(lines) - MARK_GAP_MM, closest.line_mm * scale - MARK_GAP_MM, max_mm)
     mark_mm = math.floor(max(over_mm, clear_mm) * 10 + 1e-6) / 10
     pitch_mm = 0.0
     if len(lines) > 1:
@@ -252,16 +252,16 @@ def _marks_in_lane(
     return mark_mm, tuple(offset * pitch_mm for offset in offsets)
 
 
-def _names_mm(wheel: Wheel, text_mm: float, zoom: float, most_mm: float) -> tuple[float, float]:
-    """Width of number, name and sound of a channel, and of number and name, as far as `most_mm` allows."""
+def _names_mm(wheel: Wheel, text_mm: float, zoom: float, max_mm: float) -> tuple[float, float]:
+    """Width of number, name and sound of a channel, and of number and name, each at most `max_mm`."""
     names = [width_mm(channel.name, text_mm, bold=True) for channel in wheel.channels]
     sounds = [
         width_mm(sound, text_mm) + 1.5 if (sound := channel_sound(channel)) else 0.0 for channel in wheel.channels
     ]
     number = number_mm(wheel, text_mm)
     longest_mm = max(name + sound for name, sound in zip(names, sounds, strict=True))
-    least_mm = width_mm(COUNTS_LABEL, LABEL_MM * zoom) + 1.2  # stands in the left column
-    return max(min(number + longest_mm + 2.0, most_mm), least_mm), min(number + max(names) + 2.0, most_mm)
+    min_mm = width_mm(COUNTS_LABEL, LABEL_MM * zoom) + 1.2  # is in the left column
+    return max(min(number + longest_mm + 2.0, max_mm), min_mm), min(number + max(names) + 2.0, max_mm)
 
 
 def _column_share(wheel: Wheel) -> float:
@@ -271,9 +271,9 @@ def _column_share(wheel: Wheel) -> float:
 
 
 def _closest_holes_mm(wheel: Wheel) -> float:
-    """Least distance along the rim of two holes that the sheet draws on one line."""
+    """Minimum distance along the rim of two holes that the sheet draws on one line."""
     period = math.lcm(*(row.period_steps for row in wheel.rows))
-    least = Fraction(period)
+    distance = Fraction(period)
     for line in {row.lateral_mm for row in wheel.rows}:
         places = {
             start + phase
@@ -283,8 +283,8 @@ def _closest_holes_mm(wheel: Wheel) -> float:
             for phase in row.phases
         }
         around = [*sorted(places), min(places) + period]
-        least = min(least, *(after - before for before, after in pairwise(around)))
-    return float(least) * wheel.step_mm
+        distance = min(distance, *(after - before for before, after in pairwise(around)))
+    return float(distance) * wheel.step_mm
 
 
 def _round_scale(scale: float) -> float:

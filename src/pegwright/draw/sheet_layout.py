@@ -1,4 +1,4 @@
-"""Where everything stands on the sheets of plates: one layout for all plates of a song or a swap.
+"""The layout of the sheets of plates: one for all plates of a song or a swap.
 
 A hole's place on the page:
 
@@ -28,8 +28,8 @@ COUNTS_LABEL = "pins a step"
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
-    """What one page shows of a plate: a run of steps and a run of channels, 0-based."""
+class SheetPart:
+    """What one page shows of a plate: a range of steps and a range of channels, 0-based."""
 
     first_step: int
     step_count: int
@@ -86,7 +86,7 @@ class SheetLayout:
     text_mm: float
     zoom: float
     count_lines: int
-    parts: tuple[Part, ...]
+    parts: tuple[SheetPart, ...]
 
     @property
     def upright(self) -> bool:
@@ -108,30 +108,46 @@ class SheetLayout:
         """Width of a column of counts at the right end."""
         return count_column_mm(self.count_lines) * self.zoom
 
-    def step_x_mm(self, part: Part, steps: float) -> float:
-        """How far right a place is that is given in steps from the plate's first step."""
+    def step_x_mm(self, part: SheetPart, steps: float) -> float:
+        """The x of a place that is given in steps from the plate's first step."""
         return self.left_mm + self.scale * (steps - part.first_step) * self.step_mm
 
-    def lane_y_mm(self, part: Part, channel: int) -> float:
-        """How far down the middle of a channel's lane is."""
+    def lane_y_mm(self, part: SheetPart, channel: int) -> float:
+        """The y of the middle of a channel's lane."""
         return self.top_mm + (channel - part.first_channel + 0.5) * self.lane_mm
 
-    def bottom_mm(self, part: Part) -> float:
-        """How far down the lower edge of the last lane is."""
+    def bottom_mm(self, part: SheetPart) -> float:
+        """The y of the lower edge of the last lane."""
         return self.top_mm + part.channel_count * self.lane_mm
 
     @property
     def step_on_page_mm(self) -> float:
-        """A step on the page."""
+        """Width of a step on the page."""
         return self.scale * self.step_mm
 
-    def hole_mm(self, wheel: Wheel, part: Part, channel: int, row: int, index: int) -> tuple[float, float]:
-        """Centre of a hole on its page, see the top of this module."""
+    def hole_mm(self, wheel: Wheel, part: SheetPart, channel: int, row: int, index: int) -> tuple[float, float]:
+        """Centre of a hole on its page, see the top of this module.
+
+        Args:
+            wheel: its rows.
+            part: what the page shows.
+            channel: 0-based.
+            row: index into `Wheel.rows`.
+            index: of the hole in its row on a plate.
+        """
         along_mm = along_plate_mm(wheel, row, index) - part.first_step * self.step_mm
         return self.left_mm + self.scale * along_mm, self.lane_y_mm(part, channel) + self.row_offsets_mm[row]
 
     def pin_place(self, wheel: Wheel, plate: int, channel: int, row: int, index: int) -> tuple[int, float, float]:
-        """Number of the page (0-based) that shows a hole, and its centre there in mm."""
+        """Number of the page (0-based) that shows a hole, and its centre there in mm.
+
+        Args:
+            wheel: its rows.
+            plate: 0-based.
+            channel: 0-based.
+            row: index into `Wheel.rows`.
+            index: of the hole in its row on a plate.
+        """
         step = int(wheel.rows[row].position_steps(index))
         for number, part in enumerate(self.parts):
             if step in part.steps and channel in part.channels:
@@ -149,8 +165,8 @@ class View:
     number: int
 
     @property
-    def part(self) -> Part:
-        """The part, see there."""
+    def part(self) -> SheetPart:
+        """The part of the plate that is shown."""
         return self.layout.parts[self.number]
 
     @property
@@ -165,7 +181,7 @@ def number_mm(wheel: Wheel, text_mm: float) -> float:
 
 
 def channel_sound(channel: Channel) -> str:
-    """What a channel sounds: `A3 A4`, `drum 36` (the first of its keys); nothing where its name ends in just that."""
+    """What a channel sounds: `A3 A4`, `drum 36` (the first of its keys); empty where its name ends with that."""
     sound = " ".join(pitch_name(pitch) for pitch in channel.pitches)
     if not sound and channel.drum_keys:
         sound = f"drum {channel.drum_keys[0]}"
@@ -178,10 +194,10 @@ def scale_text(scale: float) -> str:
 
 
 def counts_mm(lines: int) -> float:
-    """Height of each of so many lines of counts on A4."""
+    """Height of a line of counts on A4, by the number of lines."""
     return COUNTS_MM if lines == 1 else SEVERAL_COUNTS_MM
 
 
 def count_column_mm(lines: int) -> float:
-    """Width of each of so many columns of counts on A4."""
+    """Width of a column of counts on A4, by the number of columns."""
     return COUNT_COLUMN_MM if lines == 1 else SEVERAL_COLUMNS_MM

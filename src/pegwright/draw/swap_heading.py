@@ -1,4 +1,4 @@
-"""What swap sheets and call lists say alike: which song becomes which, where the plate stood, what moves."""
+"""The heading of swap sheets and call lists: which song becomes which, where the plate stood, what moves."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ from pegwright.units import printed
 EMPTY_PLATES = "empty plates"
 ARROW = " → "
 TITLE_MM, FACTS_MM = 6.4, 3.4
-_SMALLER_TITLES_MM = (5.5, 4.7)  # rather than to shorten it
+_SMALLER_TITLES_MM = (5.5, 4.7)  # tried before it is shortened
 _STOOD_MM = 4.0
-_BOX_MM, _BOX_PAD_MM = 6.4, 2.0  # height of the box about the words that ask for a plate from elsewhere; beside them
+_BOX_MM, _BOX_PAD_MM = 6.4, 2.0  # height of the box about words that ask for another plate; beside them
 _TITLE_Y_MM, _FACTS_Y_MM = 5.2, 11.0  # baselines, from the margin
 _SECOND_LINE_MM, _MOVES_MORE_MM = 8.4, 9.4
 UPRIGHT_MORE_MM = _MOVES_MORE_MM + LINE_MORE_MM
@@ -32,7 +32,7 @@ def swap_title(old: PinMap | None, new: PinMap) -> str:
 
 
 def stood_words(swap: Swap, plate: int) -> str:
-    """Where the plate stood that is to stand at a place (0-based) now."""
+    """Where the plate stood before that is to stand at a place (0-based)."""
     before = swap.came_from[plate]
     return "this plate stays in its place" if before == plate else f"this plate stood at place {printed(before)}"
 
@@ -68,7 +68,7 @@ def swap_heading(
 
     Args:
         width: of the page in mm.
-        swap: tells where the plate stood.
+        swap: gives the place where the plate stood.
         plate: the place, 0-based.
         titles: what the plates carry, what they are to carry.
         subject: what the page is.
@@ -108,10 +108,10 @@ def swap_heading(
 def stood_box(
     swap: Swap, plate: int, x_mm: float, y_mm: float, room_mm: float, anchor: Anchor
 ) -> tuple[tuple[Shape, ...], float]:
-    """Where the plate stood, white on black if it has to be fetched from elsewhere.
+    """Where the plate stood, white on black if it comes from another place.
 
     Args:
-        swap: tells where.
+        swap: gives the place.
         plate: the place, 0-based.
         x_mm: the end that `anchor` names: start or end.
         y_mm: the baseline of the title beside it.
@@ -138,7 +138,15 @@ def stood_box(
 
 
 def songs(old: PinMap | None, new: PinMap, x_mm: float, y_mm: float, room_mm: float) -> Text:
-    """Both titles in one line, smaller or, where that is not enough, each shortened to its share."""
+    """Both titles in one line, smaller or, where that is not enough, each shortened to its share.
+
+    Args:
+        old: what the plates carry; None where they are empty.
+        new: what they are to carry.
+        x_mm: the left end.
+        y_mm: the baseline.
+        room_mm: the maximum width.
+    """
     whole = shown(swap_title(old, new))
     for size_mm in (TITLE_MM, *_SMALLER_TITLES_MM):
         if width_mm(whole, size_mm, bold=True) <= room_mm:

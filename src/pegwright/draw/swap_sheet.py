@@ -28,7 +28,7 @@ from pegwright.draw.plate_page import (
     types_words,
     views,
 )
-from pegwright.draw.sheet_fit import Holes, Surround, closest_pins, sheet_layout
+from pegwright.draw.sheet_fit import HoleColumns, Surround, closest_pins, sheet_layout
 from pegwright.draw.sheet_layout import View, scale_text
 from pegwright.draw.swap_heading import UPRIGHT_MORE_MM, moved_counts, swap_heading, swap_title
 from pegwright.drawing import Page, Shape, Use
@@ -54,7 +54,7 @@ def swap_sheets(
         old: the pin map that the plates carry; None where they are empty.
         new: the one they are to carry.
         bars: where the new song's bars fall on the turn; may be empty.
-        paper: turned the way that gives the larger marks.
+        paper: turned so that marks are larger.
         notes: what else to print; its code names the new map.
 
     Raises:
@@ -67,7 +67,13 @@ def swap_sheets(
 
 
 def swap_surround(wheel: Wheel, swap: Swap, notes: SheetNotes = NO_NOTES) -> Surround:
-    """What stands round the plate on a swap sheet: only marks that occur in the swap are explained."""
+    """The surround of the plate on a swap sheet; its legend has only marks that occur in the swap.
+
+    Args:
+        wheel: for names.
+        swap: what moves.
+        notes: hold the code.
+    """
     every = (swap.pull, swap.set_pins, swap.stay)
     rows = np.concatenate([moves.row for moves in every]).tolist()
     changes = bool(_hole_keys(swap.pull) & _hole_keys(swap.set_pins))
@@ -105,7 +111,7 @@ def _page(
 
 
 def _marks(view: View, swap: Swap) -> tuple[Shape, ...]:
-    """Pins that stay lie under those that are pulled, and these under those that are set."""
+    """Marks of pins that stay, over them those of pins that are pulled, over these those of pins that are set."""
     size_mm = view.layout.mark_mm
     pulled, set_here = _hole_keys(swap.pull), _hole_keys(swap.set_pins)
     shapes: list[Shape] = []
@@ -121,7 +127,7 @@ def _marks(view: View, swap: Swap) -> tuple[Shape, ...]:
 
 
 def _count_lines(view: View, swap: Swap) -> list[CountLine]:
-    """What was on the plate, less what is pulled, and what is set: what is on it now."""
+    """Pins that were on the plate, minus those pulled, plus those set: those on it now."""
     pull, set_pins, stay = (
         step_table(view.wheel, moves, view.plate) for moves in (swap.pull, swap.set_pins, swap.stay)
     )
@@ -151,9 +157,9 @@ def _heading(
     )
 
 
-def _hole_keys(moves: Holes) -> set[tuple[int, ...]]:
+def _hole_keys(moves: HoleColumns) -> set[tuple[int, ...]]:
     return {_hole_key(moves, pin) for pin in range(len(moves.plate))}
 
 
-def _hole_key(moves: Holes, pin: int) -> tuple[int, ...]:
+def _hole_key(moves: HoleColumns, pin: int) -> tuple[int, ...]:
     return tuple(int(column[pin]) for column in (moves.plate, moves.channel, moves.row, moves.index))

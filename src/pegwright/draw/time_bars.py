@@ -1,4 +1,4 @@
-"""Bars that hold the time that work needs against the time there is."""
+"""Bars that compare the time that work needs with the time available."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _AVAILABLE = Pen(stroke=0.3, fill=0.86, width_mm=0.25)
 _WHITE = Pen(stroke=None, fill=1.0)
 _TICK = Pen(stroke=0.75, width_mm=0.12)
 _TICKS_MIN = (1, 2, 5, 10, 15, 30, 60, 120, 240, 480, 960)  # minutes between lines
-_LEAST_TICK_MM = 9.0
+_MIN_TICK_MM = 9.0
 _AVAILABLE_MM, _NEEDED_MM = 5.0, 2.2
 LABEL_MM = 3.0
 
@@ -25,26 +25,32 @@ class TimeBars:
     """Bars on one scale.
 
     Args:
-        left_mm, right_mm: where time 0 and the longest time stand on the page.
-        most_s: the longest time.
+        left_mm, right_mm: where time 0 and the longest time are on the page.
+        longest_s: the longest time.
         zoom: of heights and letters.
     """
 
     left_mm: float
     right_mm: float
-    most_s: float
+    longest_s: float
     zoom: float
 
     def x_mm(self, seconds: float) -> float:
-        """Where a time ends."""
-        return self.left_mm + (self.right_mm - self.left_mm) * seconds / (self.most_s or 1.0)
+        """The x at which a time ends."""
+        return self.left_mm + (self.right_mm - self.left_mm) * seconds / (self.longest_s or 1.0)
 
     def axis(self, label_y_mm: float, top_mm: float, bottom_mm: float) -> tuple[Shape, ...]:
-        """Lines at whole minutes, with their numbers above where these fit; none where there are no times."""
-        if not self.most_s:
+        """Lines at whole minutes, with their numbers above where these fit; none where there are no times.
+
+        Args:
+            label_y_mm: the middle of the numbers.
+            top_mm: where the lines begin.
+            bottom_mm: where they end.
+        """
+        if not self.longest_s:
             return ()
         every = self._tick_s()
-        ticks = [every * number for number in range(math.floor(self.most_s / every) + 1)]
+        ticks = [every * number for number in range(math.floor(self.longest_s / every) + 1)]
         lines = [Path(((self.x_mm(tick), top_mm), (self.x_mm(tick), bottom_mm)), _TICK) for tick in ticks]
         size_mm = LABEL_MM * self.zoom
         labels = []
@@ -55,7 +61,13 @@ class TimeBars:
         return (*lines, *labels)
 
     def bars(self, y_mm: float, needed_s: float, available_s: float | None) -> tuple[Shape, ...]:
-        """The bars of one swap, their middle at `y_mm`; none for one that is done before the show."""
+        """The bars of one swap, none for one that is done before the show.
+
+        Args:
+            y_mm: their middle.
+            needed_s: the time that the swap takes.
+            available_s: the time available for it, or None before the show.
+        """
         if available_s is None:
             return ()
         shapes = []
@@ -80,8 +92,8 @@ class TimeBars:
         return Path(under, _WHITE, closed=True), centred(left, y_mm, line, size_mm, Anchor.START, grey=GREY)
 
     def _tick_s(self) -> int:
-        """The least usual number of seconds whose lines stand far enough apart."""
+        """The minimum usual number of seconds whose lines are far enough apart."""
         for tick_min in _TICKS_MIN:
-            if self.x_mm(60 * tick_min) - self.left_mm >= _LEAST_TICK_MM * self.zoom:
+            if self.x_mm(60 * tick_min) - self.left_mm >= _MIN_TICK_MM * self.zoom:
                 return 60 * tick_min
-        return 60 * _TICKS_MIN[-1] * math.ceil(self.most_s / (60 * _TICKS_MIN[-1]))
+        return 60 * _TICKS_MIN[-1] * math.ceil(self.longest_s / (60 * _TICKS_MIN[-1]))

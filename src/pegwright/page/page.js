@@ -1,6 +1,14 @@
 /* The page: choosing notes, lists linked both ways, filters, and play. */
 (() => {
-  const data = JSON.parse(document.getElementById("data").textContent);
+  const song = JSON.parse(document.getElementById("data").textContent);
+  // A song of several turns: one set of plates is shown at a time, named in the address
+  const sets = song.pinnings ?? [song];
+  const shownSet = Math.max(0, sets.findIndex((set) => location.hash === `#set-${set.letter}`));
+  addEventListener("hashchange", () => { if (location.hash.startsWith("#set-")) location.reload(); });
+  const data = { ...song, ...sets[shownSet] };
+  const running = song.running ?? [0];
+  const firstNote = data.first_note ?? 0;
+  const songNotes = running.reduce((sum, set) => sum + sets[set].notes.outcome.length, 0);
   const { notes, wheel } = data;
   const $ = (id) => document.getElementById(id);
   const make = (tag, text, className) => {
@@ -16,12 +24,20 @@
   const SEVERE = ["out", "audible", "slight", "unheard"];
   const troubles = byTime.filter(inTrouble).sort((a, b) => SEVERE.indexOf(notes.outcome[a]) - SEVERE.indexOf(notes.outcome[b]) || notes.score_s[a] - notes.score_s[b]);
   const nameOf = (note) => `${notes.pitch[note]}, ${notes.where[note]}, ${notes.parts[notes.part[note]]}`;
-  const remedies = new Map((data.remedies?.notes ?? []).map((item) => [item.note - 1, item.remedies]));
+  const remedies = new Map((data.remedies?.notes ?? []).map((item) => [item.note - 1 - firstNote, item.remedies]));
 
   // Head
   $("title").textContent = data.title;
   $("verdict").textContent = data.verdict;
   $("facts").textContent = `${data.file} on ${wheel.name} · ${data.tempo} quarters a minute, ${data.turn_s.toFixed(1)} s a turn · starts on plate ${data.start.plate}, step ${data.start.step}`;
+
+  $("sets").hidden = sets.length < 2;
+  sets.forEach((set, number) => {
+    if (sets.length < 2) return;
+    const link = Object.assign(make("a", `${set.letter}: ${set.place}`), { href: `#set-${set.letter}` });
+    if (number === shownSet) link.setAttribute("aria-current", "page");
+    $("sets").append(link);
+  });
 
   // Filters double as the legend
   const strip = new Strip(data, $("unrolled"), $("strip"), $("spacer"));
@@ -44,7 +60,7 @@
   // Bars as music: each mark's number leads to its notes and back
   const keyOf = new Map();
   data.music.pictures.forEach((picture, place) => {
-    for (const line of picture.key) for (const note of line.notes) keyOf.set(note, { number: line.number, place, title: picture.title });
+    for (const line of picture.key) for (const note of line.notes) keyOf.set(note - firstNote, { number: line.number, place, title: picture.title });
   });
   function showMusic() {
     $("music").hidden = !data.music.pictures.length && !data.music.told.length;
@@ -56,13 +72,13 @@
         button.type = "button";
         button.dataset.mark = line.number;
         button.append(Marks.icon(line.level), make("b", line.number), make("span", line.name), make("span", line.what, "why"));
-        button.addEventListener("click", () => choose(note));
+        button.addEventListener("click", () => chooseOfSong(note));
         item.append(button);
         return item;
       }));
       figure.addEventListener("click", (event) => {
         const mark = event.target.closest("g.mark");
-        if (mark) choose(picture.key.find((line) => line.number === Number(mark.dataset.mark)).notes[0]);
+        if (mark) chooseOfSong(picture.key.find((line) => line.number === Number(mark.dataset.mark)).notes[0]);
       });
     });
   }
@@ -96,6 +112,12 @@
   }
 
   // The note chosen
+  /** A note by its number in the song: one of another set of plates is shown with that set. */
+  function chooseOfSong(number) {
+    if (number >= firstNote && number < firstNote + count) { choose(number - firstNote); return; }
+    const other = sets.find((set) => number >= set.first_note && number < set.first_note + set.notes.outcome.length);
+    if (other) location.hash = `#set-${other.letter}`;
+  }
   function choose(note, toList = true) {
     strip.selected = note;
     if (strip.onWheel(note)) strip.reveal(notes.at[note]);
@@ -137,7 +159,7 @@
   function remedyWords(remedy, withOptions = true) {
     const what = remedy.changes.map((change) => (withOptions ? `${change.what} (${change.options})` : change.what)).join(", and ");
     const merged = remedy.merged ? `, ${remedy.merged} in one strike with a note of another pitch` : "";
-    return `${what}: ${count - remedy.not_sounding} of ${count} notes sound${merged}, ${remedy.moved_audibly} moved audibly`;
+    return `${what}: ${songNotes - remedy.not_sounding} of ${songNotes} notes sound${merged}, ${remedy.moved_audibly} moved audibly`;
   }
 
   // Pointer and keys
@@ -229,28 +251,33 @@
 
   // Play
   const AHEAD_S = 0.25;
-  /** Strikes of a mode in time order: seconds from the song's start, note, and side -1 left, 1 right, 0 middle. */
+  /** Strikes of a mode in time order: seconds from the song's start, note of which set, and side -1 left, 1 right, 0 middle. */
   function strikes(mode) {
     const found = [];
-    for (let note = 0; note < count; note++) {
-      if (notes.channel[note] < 0 && mode === "pins") continue;
-      if (mode !== "score" && notes.pin_s[note] !== null) found.push({ at: notes.pin_s[note], note, side: mode === "both" ? -0.8 : 0 });
-      if (mode !== "pins" && notes.outcome[note] !== "shared") found.push({ at: notes.score_s[note], note, side: mode === "both" ? 0.8 : 0 });
-    }
+    running.forEach((set, turn) => {
+      const of = sets[set].notes, begins = turn * data.turn_s;
+      for (let note = 0; note < of.outcome.length; note++) {
+        if (of.channel[note] < 0 && mode === "pins") continue;
+        if (mode !== "score" && of.pin_s[note] !== null) found.push({ at: begins + of.pin_s[note], note, set, side: mode === "both" ? -0.8 : 0 });
+        if (mode !== "pins" && of.outcome[note] !== "shared") found.push({ at: begins + of.score_s[note], note, set, side: mode === "both" ? 0.8 : 0 });
+      }
+    });
     return found.sort((a, b) => a.at - b.at || a.note - b.note);
   }
-  const UNPLACED = (note) => ({ voice: "bar", key: 72, ...wheel.channels[notes.channel[note]] });
+  const UNPLACED = ({ note, set }) => ({ voice: "bar", key: 72, ...wheel.channels[sets[set].notes.channel[note]] });
   function sound(context, out, event, when) {
     const panner = context.createStereoPanner();
     panner.pan.value = event.side;
     panner.connect(out);
-    Sound.strike(context, panner, when, UNPLACED(event.note), notes.velocity[event.note], notes.lasts_s[event.note] / rate());
+    const { velocity, lasts_s } = sets[event.set].notes;
+    Sound.strike(context, panner, when, UNPLACED(event), velocity[event.note], lasts_s[event.note] / rate());
   }
 
   let playing = null;
   const mode = () => document.querySelector('input[name="mode"]:checked').value;
   const rate = () => Number($("tempo").value) / 100;
   const stepsPerSecond = steps / data.turn_s;
+  const songSeconds = running.length * data.turn_s;
 
   function start(from = 0) {
     const context = new AudioContext();
@@ -259,7 +286,7 @@
     const events = strikes(mode());
     const last = events.length ? events[events.length - 1].at + 1.5 : 1;
     playing = { context, out: limiter, events, next: events.findIndex((event) => event.at >= from), rate: rate(), from,
-      begun: context.currentTime + 0.1, ends: mode() === "pins" ? Math.max(data.turn_s, last - 1.5) : last };
+      begun: context.currentTime + 0.1, ends: mode() === "pins" ? Math.max(songSeconds, last - 1.5) : last };
     if (playing.next < 0) playing.next = events.length;
     playing.timer = setInterval(schedule, 60);
     schedule();
@@ -278,7 +305,7 @@
     }
     if (now() >= playing.ends) { stop(); paused = 0; if ($("loop").checked) start(0); }
   }
-  let paused = 0;
+  let paused = running.indexOf(shownSet) * data.turn_s;
   function stop() {
     paused = now();
     clearInterval(playing.timer);
@@ -296,12 +323,15 @@
   let following = true;
   function showTime(second) {
     const step = (((data.start.steps + Math.max(0, second) * stepsPerSecond) % steps) + steps) % steps;
-    if (playing && following) strip.reveal(step);
+    const turn = Math.min(running.length - 1, Math.max(0, Math.floor(second / data.turn_s)));
+    const onShown = running[turn] === shownSet;
+    if (playing && following && onShown) strip.reveal(step);
     const x = strip.xOf(step) + strip.box.scrollLeft;
     $("play-line").style.transform = `translateX(${x}px)`;
-    $("play-line").style.visibility = strip.xOf(step) < Strip.LABELS ? "hidden" : "visible";
+    $("play-line").style.visibility = !onShown || strip.xOf(step) < Strip.LABELS ? "hidden" : "visible";
     face.turnTo(step);
-    $("clock").textContent = `${second.toFixed(1)} s of ${data.turn_s.toFixed(1)} s`;
+    const where = running.length > 1 ? `, turn ${turn + 1} on ${sets[running[turn]].letter}` : "";
+    $("clock").textContent = `${second.toFixed(1)} s of ${songSeconds.toFixed(1)} s${where}`;
   }
   $("play").addEventListener("click", toggle);
   const restart = () => { if (playing) { const at = now(); stop(); start(at); } };
@@ -315,7 +345,7 @@
   showMusic();
   listTroubles();
   strip.setZoom(innerWidth < 600 ? 7 : 0, 0);
-  showTime(0);
+  showTime(paused);
 
   /* For tests: what would be played, played into memory instead of a loudspeaker; and the cost of one drawing. */
   globalThis.pegwrightPage = {

@@ -1,6 +1,6 @@
-"""Voices of the General MIDI percussion keys: skins, blocks, metal and what rattles.
+"""Voices of the General MIDI percussion keys: skins, blocks, metal and shakers.
 
-Frequencies, levels and decay times are common practice, no source, unless one stands beside them.
+Frequencies, levels and decay times are common practice, no source, unless a source is given beside them.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from pegwright.columns import frozen_floats
 from pegwright.preview.modal import Burst, Modes, Voice, modes
 
 # Zeros of the Bessel functions J0, J1, J2, J0, J3, J1 over the first: modes (0,1) (1,1) (2,1) (0,2) (3,1) (1,2) of an
-# ideal circular membrane. A test works them out.
+# ideal circular membrane. A test computes them.
 SKIN_RATIOS = frozen_floats([1.0, 1.593340506, 2.135548787, 2.295417267, 2.653066405, 2.917295455])
 _SKIN_LEVELS = (1.0, 0.62, 0.4, 0.22, 0.2, 0.12)
 
@@ -44,7 +44,7 @@ def _shaker(t60_s: float) -> Voice:
 
 
 def _bass_drum(first_hz: float) -> Voice:
-    """A big skin, struck in the middle with a soft beater, so that its round modes speak most."""
+    """A big skin, struck in the middle with a soft beater, so that its circular modes dominate."""
     level = [1.15, 0.4, 0.2, 0.5, 0.1, 0.06]
     t60_s = 0.75 / SKIN_RATIOS**1.1
     return Voice(modes(first_hz * SKIN_RATIOS, level, t60_s), (Burst(120, 900, 0.12, 0.05),))
@@ -56,7 +56,7 @@ def _skin(first_hz: float) -> Voice:
 
 
 def _snare() -> Voice:
-    """A small skin, and the wires under it that answer a moment later."""
+    """A small skin, and the wires under it that sound a moment later."""
     t60_s = 0.22 / SKIN_RATIOS**0.5
     wires = Burst(1500, 8500, 0.30, 0.2, 0.001)
     return Voice(modes(186 * SKIN_RATIOS, _SKIN_LEVELS, t60_s), (Burst(500, 5000, 0.3, 0.03), wires))
@@ -76,7 +76,7 @@ def _bell(first_hz: Sequence[float]) -> Voice:
 
 
 def _metal(low_hz: float, high_hz: float, count: int, t60_s: float) -> Modes:
-    """Many tones without order: spread evenly in octaves, each shifted by its share of the golden section."""
+    """Many inharmonic tones: spread evenly in octaves, each shifted by its multiple of the golden ratio."""
     number = np.arange(count)
     hz = low_hz * (high_hz / low_hz) ** ((number + number * 0.6180339887 % 1.0 - 0.5).clip(0) / count)
     return modes(hz, 0.55 * (hz / low_hz) ** -0.35 / np.sqrt(count), t60_s * (low_hz / hz) ** 0.5)

@@ -1,7 +1,7 @@
 """A performance as a Standard MIDI File of format 1: one track a sound, percussion on channel 10.
 
-The file has the song's tempo and first metre, so that bars stand where they should in any program. A quarter note is
-the largest multiple of the wheel's own resolution up to `MOST_TICKS`: a strike in its hole, without lead, pin offset or
+The file has the song's tempo and first metre, so that bars are in their places in any program. A quarter note is
+the largest multiple of the wheel's own resolution up to `MAX_TICKS`: a strike in its hole, without lead, pin offset or
 seam error, is at a whole tick, which is exact (but for wheels finer than that, and tempi slower than 15 quarter notes a
 minute). Any other strike is at the nearest tick, at most half a tick away: 16 us for a wheel of sixteenths and triplets
 at 120 quarter notes a minute, and never more than 0.27 ms.
@@ -22,15 +22,15 @@ from pegwright.preview.pitched import LOWEST_BAR_MIDI
 if TYPE_CHECKING:
     from mido import MidiTrack
 
-MOST_TICKS = 15_360  # a quarter note; many programs know no finer one
+MAX_TICKS = 15_360  # a quarter note; many programs know no finer one
 _SLOWEST_US = 4_000_000  # a quarter note; at slower tempi the file counts halves of them, or halves of those
-_LONGEST_S = 0.25  # of a note that a pin strikes, and no more
+_LONGEST_S = 0.25  # the maximum of a note that a pin strikes
 _DRUM_CHANNEL = 9  # "channel 10" counts from 1
 _CHANNELS = tuple(channel for channel in range(16) if channel != _DRUM_CHANNEL)
 # General MIDI, 0-based: vibraphone, nylon guitar, church organ (from memory).
 _BAR_PROGRAM, _STRING_PROGRAM, _HELD_PROGRAM = 11, 24, 19
 _VOLUME, _PAN = 7, 10  # controllers, as in the MIDI 1.0 specification (from memory)
-_TEXT_MOST = 200
+_MAX_TEXT = 200
 
 
 def midi_bytes(performance: Performance) -> bytes:
@@ -71,12 +71,12 @@ def _clock(performance: Performance) -> tuple[int, int]:
     tempo = performance.us_per_quarter
     while tempo > _SLOWEST_US:
         tempo = (tempo + 1) // 2
-    multiples = MOST_TICKS // performance.resolution
-    return tempo, performance.resolution * multiples if multiples else MOST_TICKS
+    multiples = MAX_TICKS // performance.resolution
+    return tempo, performance.resolution * multiples if multiples else MAX_TICKS
 
 
 def _channels(sounds: tuple[Sound, ...]) -> list[int]:
-    """A MIDI channel for each sound: sounds share one only if program and side are equal and no pitch comes twice."""
+    """A MIDI channel for each sound: sounds share one only if program and side are equal and all pitches differ."""
     groups: dict[tuple[int, float, int], int] = {}
     taken: dict[tuple[int, float, int], int] = {}
     channels = []
@@ -92,7 +92,7 @@ def _channels(sounds: tuple[Sound, ...]) -> list[int]:
 
 
 def _program(sound: Sound) -> int:
-    """The General MIDI program that comes nearest to a sound with a pitch."""
+    """The General MIDI program that is most similar to a sound with a pitch."""
     if sound.holds:
         return _HELD_PROGRAM
     return _STRING_PROGRAM if sound.pitch_midi < LOWEST_BAR_MIDI else _BAR_PROGRAM
@@ -111,7 +111,8 @@ def _track(sound: Sound, channel: int, blows: list[tuple[int, int, int]]) -> Mid
             )
     events: list[tuple[int, Any]] = []
     loudest = [(tick, *map(max, zip(*same, strict=True))) for tick, same in groupby(blows, key=lambda blow: blow[0])]
-    for (tick, _, velocity, length), following in zip(loudest, [*(it[0] for it in loudest[1:]), None], strict=True):
+    next_ticks = [*(tick for tick, *_ in loudest[1:]), None]
+    for (tick, _, velocity, length), following in zip(loudest, next_ticks, strict=True):
         end = tick + length if following is None else min(tick + length, following)
         note = {"channel": channel, "note": sound.pitch_midi}
         events += [
@@ -126,6 +127,6 @@ def _track(sound: Sound, channel: int, blows: list[tuple[int, int, int]]) -> Mid
 
 
 def _plain(text: str) -> str:
-    """A text that every reader of MIDI files can take: no controls, no half characters, not too long."""
-    shown = "".join(mark if mark.isprintable() else " " for mark in text[:_TEXT_MOST])
+    """A text that every reader of MIDI files can take: no control characters, no lone surrogates, not too long."""
+    shown = "".join(mark if mark.isprintable() else " " for mark in text[:_MAX_TEXT])
     return shown.encode("utf-8", "replace").decode("utf-8")

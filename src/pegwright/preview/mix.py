@@ -1,4 +1,4 @@
-"""A performance as samples: every blow at its moment and place, in a room, as loud as it can be without clipping."""
+"""A performance as samples: every blow at its moment and place, in a room, at the maximum level without clipping."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ from pegwright.preview.pitched import LOWEST_BAR_MIDI, bar, string
 from pegwright.preview.room import TAIL_S, add_room
 from pegwright.preview.sustained import pipe
 
-PEAK_DBTP = -1.1  # so that other ways of oversampling find no more than -1
-_VELOCITY_BIN = 8  # velocities so near share their colour; their loudness stays their own
-_VARIANTS = 3  # of a drum's noise, in turn, so that a roll is not one blow copied
+PEAK_DBTP = -1.1  # so that other ways of oversampling measure at most -1
+_VELOCITY_BIN = 8  # velocities within a bin share their colour, not their loudness
+_VARIANTS = 3  # of a drum's noise, in turn, so that a roll does not repeat one blow
 _CHOKE_S = 0.006
-_HEARD_DB = 60.0  # below the loudest moment
+_AUDIBLE_DB = 60.0  # below the loudest moment
 _END_S = 0.2
 _BAR, _STRING, _DRUM, _PIPE = 0.30, 0.56, 0.42, 0.30
 
@@ -46,11 +46,11 @@ def record(performance: Performance) -> Recording:
 
 
 def levelled(samples: Floats) -> Recording:
-    """Samples of shape (2, n) brought to `PEAK_DBTP`, in place, and ended where nothing more is heard."""
+    """Samples of shape (2, n) brought to `PEAK_DBTP`, in place, and cut where nothing more is audible."""
     loudest = float(max(samples.max(initial=0.0), -samples.min(initial=0.0)))
-    heard = np.flatnonzero((np.abs(samples) > loudest * 10 ** (-_HEARD_DB / 20)).any(axis=0))
+    audible = np.flatnonzero((np.abs(samples) > loudest * 10 ** (-_AUDIBLE_DB / 20)).any(axis=0))
     fade = int(_END_S * RATE_HZ)
-    kept = samples[:, : heard[-1] + fade + 1 if len(heard) else 0]
+    kept = samples[:, : audible[-1] + fade + 1 if len(audible) else 0]
     kept[:, -fade:] *= falling(min(fade, kept.shape[1]))
     peak = true_peak(kept)
     gain = 10 ** (PEAK_DBTP / 20) / peak if peak > 0 else 1.0
@@ -59,7 +59,7 @@ def levelled(samples: Floats) -> Recording:
 
 
 def loudness(velocity: int) -> float:
-    """What a velocity amounts to as an amplitude, 1 at 100; common practice, no source."""
+    """The amplitude of a velocity, 1 at 100; common practice, no source."""
     return float((velocity / 100) ** 1.4)
 
 
@@ -81,22 +81,22 @@ def _blows(performance: Performance) -> Floats:
 
 
 def _takes(sound: Sound, velocities: list[int]) -> list[Floats]:
-    """The samples of every blow of one sound at full loudness; each colour of it is made once."""
-    made: dict[int, Floats] = {}
+    """The samples of every blow of one sound at full loudness; each colour of it is computed once."""
+    by_colour: dict[int, Floats] = {}
     takes = []
     for count, velocity in enumerate(velocities):
         colour = count % _VARIANTS if sound.percussion else velocity // _VELOCITY_BIN
-        if colour not in made:
-            made[colour] = _take(sound, colour)
-        takes.append(made[colour])
+        if colour not in by_colour:
+            by_colour[colour] = _take(sound, colour)
+        takes.append(by_colour[colour])
     return takes
 
 
 def _held(sound: Sound, lasts_s: list[float]) -> list[Floats]:
-    """The samples of every note of a sound that holds; those of one length are made once."""
+    """The samples of every note of a sound that holds; those of one length are computed once."""
     rounded = [round(seconds * RATE_HZ) for seconds in lasts_s]
-    made = {count: _PIPE * pipe(sound.pitch_midi, count / RATE_HZ) for count in set(rounded)}
-    return [made[count] for count in rounded]
+    by_length = {count: _PIPE * pipe(sound.pitch_midi, count / RATE_HZ) for count in set(rounded)}
+    return [by_length[count] for count in rounded]
 
 
 def _take(sound: Sound, colour: int) -> Floats:
@@ -110,7 +110,7 @@ def _take(sound: Sound, colour: int) -> Floats:
 
 
 def _place(out: Floats, sound: Sound, blows: list[tuple[int, int, Floats]]) -> None:
-    """Add the blows of one sound (first sample, velocity, samples) on its side, at equal power wherever that is."""
+    """Add the blows of one sound (first sample, velocity, samples) on its side, at the same power on every side."""
     angle = (sound.side + 1) * np.pi / 4
     choked = not (sound.percussion or sound.holds) and sound.pitch_midi < LOWEST_BAR_MIDI
     following = [*(at for at, _, _ in blows[1:]), out.shape[1]]
@@ -121,7 +121,7 @@ def _place(out: Floats, sound: Sound, blows: list[tuple[int, int, Floats]]) -> N
 
 
 def _choked(take: Floats, count: int) -> Floats:
-    """The samples of a string that is plucked again after `count` samples, which stops what still sounds."""
+    """The samples of a string that is plucked again after `count` samples, which ends its sound."""
     if count >= len(take):
         return take
     cut = take[:count].copy()

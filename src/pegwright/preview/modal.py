@@ -1,4 +1,4 @@
-"""Modal synthesis: a struck body as a sum of decaying sines, with bursts of noise for what has no pitch.
+"""Modal synthesis: a struck body as a sum of decaying sines, with bursts of noise for parts without a pitch.
 
 Source: the response of a linear body to a blow is the sum of its modes, each a decaying sine, as in N. H. Fletcher and
     T. D. Rossing, The Physics of Musical Instruments, chapters 1 to 3 (from memory).
@@ -13,10 +13,10 @@ import numpy as np
 from pegwright.columns import Floats, frozen_floats
 
 RATE_HZ = 44_100
-LONGEST_S = 4.5  # of one sound; by then every voice here is far below the others
+LONGEST_S = 4.5  # of one sound; after that every voice here is inaudible among the others
 _DECAY_60_DB = float(np.log(1000.0))
-_HEARD_DB = 72.0  # a mode is followed down to so far below the loudest
-_FADE_S = 0.06  # at the end, or a quarter of it, so that what is left does not click
+_AUDIBLE_DB = 72.0  # a mode is computed until it is this far below the loudest
+_FADE_S = 0.06  # at the end, or a quarter of it, so that the cut does not click
 _RISE_S = 0.0004  # of a burst, for the same reason
 _HIGHEST_HZ = 0.45 * RATE_HZ
 _BLOCK = 512
@@ -39,13 +39,19 @@ class Modes:
 
 
 def modes(hz: object, level: object, t60_s: object) -> Modes:
-    """Modes from any sequences of numbers."""
+    """Modes from any sequences of numbers.
+
+    Args:
+        hz: frequencies, shape (m,).
+        level: amplitudes at the blow, shape (m,).
+        t60_s: how long each takes to lose 60 dB, shape (m,).
+    """
     return Modes(frozen_floats(hz), frozen_floats(level), frozen_floats(t60_s))
 
 
 @dataclass(frozen=True, slots=True)
 class Burst:
-    """Noise of a band, dying away.
+    """Noise of a band, decaying.
 
     Args:
         low_hz, high_hz: where the band falls off.
@@ -63,7 +69,7 @@ class Burst:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Voice:
-    """What one blow sets sounding.
+    """The sound of one blow.
 
     Args:
         modes, bursts: its parts.
@@ -74,7 +80,7 @@ class Voice:
 
 
 def blow(voice: Voice, seed: int) -> Floats:
-    """The samples of one blow, from its first moment to silence, shape (n,) at `RATE_HZ`.
+    """The samples of one blow, until it is inaudible, shape (n,) at `RATE_HZ`.
 
     Args:
         voice: what is struck.
@@ -103,15 +109,15 @@ def falling(count: int) -> Floats:
 
 
 def white(count: int, seed: int) -> Floats:
-    """White noise, shape (n,), even between -1 and 1; the bits of a seed are the same in every numpy."""
+    """White noise, shape (n,), uniform between -1 and 1; a seed gives the same bits in every version of numpy."""
     raw = np.random.PCG64(seed).random_raw(count)
     return (raw >> np.uint64(11)).astype(np.float64) * 2.0**-52 - 1.0
 
 
 def _lengths(of: Modes) -> Floats:
-    """Shape (m,): seconds until each mode is `_HEARD_DB` below the loudest at the blow; 0 for what is never heard."""
+    """Shape (m,): seconds until each mode is `_AUDIBLE_DB` below the loudest at the blow; 0 if never audible."""
     loudest = float(of.level.max(initial=0.0))
-    above_db = 20 * np.log10(np.maximum(of.level, 1e-9 * loudest) / max(loudest, 1e-300)) + _HEARD_DB
+    above_db = 20 * np.log10(np.maximum(of.level, 1e-9 * loudest) / max(loudest, 1e-300)) + _AUDIBLE_DB
     return np.where(of.hz < _HIGHEST_HZ, np.maximum(above_db, 0.0) / 60 * of.t60_s, 0.0)
 
 
@@ -123,8 +129,8 @@ def _ring(of: Modes, count: int) -> Floats:
     """The modes, each beginning at 0 in its sine, together shape (n,).
 
     With w the factor of a mode from sample to sample, its sample b * _BLOCK + j is w**(b * _BLOCK) * w**j, so that
-    one matrix product makes all samples of many modes, from few exponentials. Those that die soon are made apart
-    from those that last.
+    one matrix product computes all samples of many modes, from few exponentials. Those that decay soon are computed
+    separately from those that last.
     """
     factor = (2j * np.pi * of.hz - _DECAY_60_DB / of.t60_s) / RATE_HZ
     lengths = np.minimum(_lengths(of) * RATE_HZ, count)
@@ -136,13 +142,19 @@ def _ring(of: Modes, count: int) -> Floats:
         if np.any(here):
             coarse = np.exp(np.outer(np.arange(0, longer, _BLOCK), factor[here]))
             fine = np.exp(np.outer(factor[here], np.arange(_BLOCK))) * of.level[here, None]
-            made = (np.hstack([coarse.real, coarse.imag]) @ np.vstack([fine.imag, fine.real])).reshape(-1)
-            samples[: len(made)] += _faded(made)
+            part = (np.hstack([coarse.real, coarse.imag]) @ np.vstack([fine.imag, fine.real])).reshape(-1)
+            samples[: len(part)] += _faded(part)
     return samples[:count]
 
 
 def noise(burst: Burst, count: int, seed: int) -> Floats:
-    """The samples of a burst from its own beginning, shape (n,); equal seeds give equal samples."""
+    """The samples of a burst from its own beginning, shape (n,).
+
+    Args:
+        burst: the burst.
+        count: how many samples.
+        seed: equal seeds give equal samples.
+    """
     spectrum = np.fft.rfft(white(count, seed))
     hz = np.fft.rfftfreq(count, 1 / RATE_HZ)
     hz[0] = hz[1] if count > 1 else 1.0

@@ -1,8 +1,9 @@
-"""From a fitted song to what is played: the pins, the score beside or before them, or only what was changed."""
+"""From a fitted song to what is played: the pins, the score beside or before them, or only changed notes."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
@@ -15,16 +16,16 @@ from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.grid import hole_grid
 from pegwright.percussion import drum_key_name
-from pegwright.placement import Outcome, PinMap, Placement
+from pegwright.placement import Outcome, Placement
 from pegwright.preview.performance import Performance, Sound
-from pegwright.score import Score
-from pegwright.strikes import DEFAULT_VELOCITY, strike_times
+from pegwright.song import FittedSong, FittedTurn
+from pegwright.strikes import DEFAULT_VELOCITY, StrikeTimes, strike_times, turn_seconds
 from pegwright.units import common_resolution, pitch_name
 from pegwright.wheel import Channel, Kind, Wheel
 
 LONGEST_S = 600.0  # to the last strike; a WAV of 106 MB
 PAUSE_S = 1.0  # between the score and the pins, when one follows the other
-_SPREAD = 0.55  # how far to the sides the first and the last channel stand
+_SPREAD = 0.55  # the sides of the first and the last channel
 _LEFT, _RIGHT = -1.0, 1.0
 
 
@@ -40,15 +41,15 @@ class Wish:
     """What to hear.
 
     Args:
-        turn_count: turns of the wheel, from 1.
+        turn_count: turns of the wheel, from 1; None for as many as the song takes.
         seam_errors_mm: as `strike_times` takes them.
         compare: the score as well, and how; None for the pins alone.
         only_changed: nothing but the notes that were moved (as the pins play them) or left out (as written).
-        leads: whether channels sound their leads late; else as if the readers were set to make up for them.
-        even: every blow alike, as a pin gives it, and not as loud as the score says.
+        leads: whether channels sound late by their leads; else as if the readers were adjusted to compensate for them.
+        even: every blow equally loud, as a pin strikes it, not as the score says.
     """
 
-    turn_count: int = 1
+    turn_count: int | None = None
     seam_errors_mm: tuple[float, ...] = ()
     compare: Compare | None = None
     only_changed: bool = False
@@ -66,26 +67,29 @@ class _Strand(NamedTuple):
     lasts_s: Floats
 
 
-def perform(score: Score, wheel: Wheel, placement: Placement, pins: PinMap, wish: Wish) -> tuple[Performance, float]:
+def perform(song: FittedSong, wish: Wish) -> tuple[Performance, float]:
     """What is heard of a fitted song.
 
-    Score, wheel, placement and pins are those of one fit.
+    Args:
+        song: on its wheel.
+        wish: what to hear of it.
 
     Returns:
-        The performance, and by how many seconds it was put off: 0, or whole quarter notes if something sounds before
+        The performance, and by how many seconds it was delayed: 0, or whole quarter notes if something sounds before
         the song's start.
 
     Raises:
         UsageError: it is longer than `LONGEST_S`.
     """
-    machine = _machine(score, wheel, placement, pins, wish)
+    wheel, us_per_quarter = song.wheel, song.turns[0].placement.us_per_quarter
+    machine = _machine(song, wish)
     strands = [machine]
     if wish.compare or wish.only_changed:
-        late_s = _common_lead_s(wheel, pins) if wish.leads else 0.0
-        strands = _with_score(machine, score, placement, wish, late_s)
+        late_s = _common_lead_s(song) if wish.leads else 0.0
+        strands = _with_score(machine, song, wish, late_s)
     seconds = np.concatenate([strand.seconds for strand in strands])
-    quarter_s = placement.us_per_quarter / 1_000_000
-    put_off_s = math.ceil(-seconds.min(initial=0.0) / quarter_s) * quarter_s
+    quarter_s = us_per_quarter / 1_000_000
+    delay_s = math.ceil(-seconds.min(initial=0.0) / quarter_s) * quarter_s
     _check_length(float(seconds.max(initial=0.0)))
     before = np.cumsum([0] + [len(strand.sounds) for strand in strands[:-1]])
     sound = np.concatenate([strand.sound + first for strand, first in zip(strands, before, strict=True)])
@@ -94,25 +98,26 @@ def perform(score: Score, wheel: Wheel, placement: Placement, pins: PinMap, wish
         velocity = np.full(len(velocity), DEFAULT_VELOCITY)
     lasts_s = np.concatenate([strand.lasts_s for strand in strands])
     order = np.lexsort([sound, seconds])
-    made = Performance(
-        title=score.title,
+    bars = song.score.bar_map
+    performance = Performance(
+        title=song.score.title,
         sounds=tuple(sound for strand in strands for sound in strand.sounds),
         sound=frozen_ints(sound[order]),
-        seconds=frozen_floats(seconds[order] + put_off_s),
+        seconds=frozen_floats(seconds[order] + delay_s),
         velocity=frozen_ints(velocity[order]),
-        us_per_quarter=placement.us_per_quarter,
-        resolution=common_resolution(hole_grid(wheel).resolution, placement.resolution),
-        beats=int(score.bar_map.beats[0]),
-        beat_type=int(score.bar_map.beat_types[0]),
+        us_per_quarter=us_per_quarter,
+        resolution=common_resolution(hole_grid(wheel).resolution, song.turns[0].placement.resolution),
+        beats=int(bars.beats[0]),
+        beat_type=int(bars.beat_types[0]),
         lasts_s=frozen_floats(lasts_s[order]),
     )
-    return made, put_off_s
+    return performance, delay_s
 
 
 def _check_length(last_s: float) -> None:
     if last_s > LONGEST_S:
         raise UsageError(
-            f"{last_s:,.0f} s to hear, above the most, {LONGEST_S:g} s",
+            f"{last_s:,.0f} s to hear, above the maximum, {LONGEST_S:g} s",
             hint="take fewer --turns, or a part with --bars",
         )
 
@@ -132,47 +137,81 @@ def sound_of(channel: Channel, side: float) -> Sound | None:
     return None
 
 
-def _machine(score: Score, wheel: Wheel, placement: Placement, pins: PinMap, wish: Wish) -> _Strand:
-    """What the pins play, channels from left to right in the order of the wheel."""
+def _machine(song: FittedSong, wish: Wish) -> _Strand:
+    """What the pins play turn after turn, channels from left to right in the order of the wheel.
+
+    After its last turn the song begins again.
+    """
+    wheel = song.wheel
     sides = np.linspace(-_SPREAD, _SPREAD, len(wheel.channels)) if len(wheel.channels) > 1 else [0.0]
-    made = [sound_of(channel, float(side)) for channel, side in zip(wheel.channels, sides, strict=True)]
-    number = np.cumsum([sound is not None for sound in made]) - 1
-    times = strike_times(
-        pins,
-        wheel,
-        start_steps=Fraction(placement.start_ticks, placement.resolution) / wheel.step_quarters,
-        turn_count=wish.turn_count,
-        score=score,
-        seam_errors_mm=wish.seam_errors_mm,
+    by_channel = [sound_of(channel, float(side)) for channel, side in zip(wheel.channels, sides, strict=True)]
+    number = np.cumsum([sound is not None for sound in by_channel]) - 1
+    audible = np.array([sound is not None for sound in by_channel], dtype=bool)
+    sounds = tuple(sound for sound in by_channel if sound is not None)
+    strands = []
+    for count in range(wish.turn_count or len(song.turns)):
+        turn = song.turns[count % len(song.turns)]
+        times = _turn_strikes(turn, wheel, wish)
+        chosen = audible[times.channel]
+        if wish.only_changed:
+            chosen = chosen & changed_notes(turn.placement)[times.note]
+        seconds = (times.sound_s if wish.leads else times.trip_s)[chosen] + count * times.turn_s
+        strands.append(
+            _Strand(sounds, number[times.channel[chosen]], seconds, times.velocity[chosen], times.lasts_s[chosen])
+        )
+    return _end_to_end(strands)
+
+
+def _turn_strikes(turn: FittedTurn, wheel: Wheel, wish: Wish) -> StrikeTimes:
+    start_steps = Fraction(turn.placement.start_ticks, turn.placement.resolution) / wheel.step_quarters
+    return strike_times(turn.pins, wheel, start_steps=start_steps, score=turn.score, seam_errors_mm=wish.seam_errors_mm)
+
+
+def _end_to_end(strands: Sequence[_Strand]) -> _Strand:
+    """Strands of the same sounds as one."""
+    return _Strand(
+        strands[0].sounds,
+        np.concatenate([strand.sound for strand in strands]),
+        np.concatenate([strand.seconds for strand in strands]),
+        np.concatenate([strand.velocity for strand in strands]),
+        np.concatenate([strand.lasts_s for strand in strands]),
     )
-    heard = np.array([made[channel] is not None for channel in times.channel], dtype=bool)
-    if wish.only_changed:
-        heard &= changed_notes(placement)[times.note]
-    seconds = times.sound_s if wish.leads else times.trip_s
-    sounds = tuple(sound for sound in made if sound is not None)
-    chosen = number[times.channel[heard]]
-    return _Strand(sounds, chosen, seconds[heard], times.velocity[heard], times.lasts_s[heard])
 
 
-def _with_score(machine: _Strand, score: Score, placement: Placement, wish: Wish, late_s: float) -> list[_Strand]:
-    """The score and the pins as the wish has them, or what was left out among the pins."""
+def _with_score(machine: _Strand, song: FittedSong, wish: Wish, late_s: float) -> list[_Strand]:
+    """The score and the pins as requested, or the notes left out among the pins."""
+    whole = song.whole_placement
     if wish.compare is None:
-        left_out = placement.outcome != Outcome.PLACED
-        return [machine, _written(score, placement, left_out, late_s)]
-    chosen = changed_notes(placement) if wish.only_changed else np.full(score.note_count, True)
-    written = _written(score, placement, chosen, late_s)
+        return [machine, _written(song, whole.outcome != Outcome.PLACED, late_s)]
+    chosen = changed_notes(whole) if wish.only_changed else np.full(whole.note_count, True)
+    written = _written(song, chosen, late_s)
     if wish.compare is Compare.BESIDE:
         return [_alone(written, _LEFT, "score: "), _alone(machine, _RIGHT, "pins: ")]
-    score_s = score.length_ticks * placement.us_per_quarter / (score.resolution * 1_000_000)
-    later = machine._replace(seconds=machine.seconds + (score_s + PAUSE_S))
+    later = machine._replace(seconds=machine.seconds + (_begins_s(song)[-1] + PAUSE_S))
     return [_named(written, "score: "), _named(later, "pins: ")]
 
 
-def _written(score: Score, placement: Placement, chosen: NDArray[np.bool_], late_s: float) -> _Strand:
-    """Notes as the score has them, at the wheel's tempo and in the key it was asked for.
+def _begins_s(song: FittedSong) -> Floats:
+    """Shape (turns + 1,): when each turn begins, and when the last of the song's bars ends."""
+    us_per_quarter = song.turns[0].placement.us_per_quarter
+    begins_s = np.arange(len(song.turns)) * turn_seconds(song.wheel, us_per_quarter)
+    last = song.turns[-1].score
+    return np.append(begins_s, begins_s[-1] + last.length_ticks * us_per_quarter / (last.resolution * 1_000_000))
 
-    `chosen`, of shape (n,), says which notes; all are played `late_s` late, so that they stand beside the pins.
+
+def _written(song: FittedSong, chosen: NDArray[np.bool_], late_s: float) -> _Strand:
+    """Notes as the score has them, at the wheel's tempo and in the key that was requested.
+
+    Args:
+        song: on its wheel.
+        chosen: shape (notes of the song,), which notes.
+        late_s: how late all are played, so that they coincide with the pins.
     """
+    score, placement = song.score, song.turns[0].placement
+    onset_s = [
+        turn.score.onset_ticks * placement.us_per_quarter / (turn.score.resolution * 1_000_000) + begins_s
+        for turn, begins_s in zip(song.turns, _begins_s(song), strict=False)
+    ]
     percussion = score.percussion_notes()[chosen]
     pitch = score.pitch_midi[chosen] + np.where(percussion, 0, placement.transpose_semitones)
     within = (pitch >= 0) & (pitch <= 127)
@@ -182,24 +221,25 @@ def _written(score: Score, placement: Placement, chosen: NDArray[np.bool_], late
         Sound(drum_key_name(key - 128) if key >= 128 else pitch_name(key), key % 128, key >= 128)
         for key in distinct.tolist()
     )
-    seconds = score.onset_ticks[chosen] * placement.us_per_quarter / (score.resolution * 1_000_000) + late_s
+    seconds = np.concatenate(onset_s)[chosen] + late_s
     struck = np.zeros(np.count_nonzero(within))  # the score is heard as blows, which say when notes begin
     return _Strand(sounds, sound.reshape(-1), seconds[within], score.velocity[chosen][within], struck)
 
 
 def _alone(strand: _Strand, side: float, label: str) -> _Strand:
-    sounds = (replace(it, name=label + it.name, side=side, alone=True) for it in strand.sounds)
+    sounds = (replace(sound, name=label + sound.name, side=side, alone=True) for sound in strand.sounds)
     return strand._replace(sounds=tuple(sounds))
 
 
 def _named(strand: _Strand, label: str) -> _Strand:
-    sounds = (replace(it, name=label + it.name) for it in strand.sounds)
+    sounds = (replace(sound, name=label + sound.name) for sound in strand.sounds)
     return strand._replace(sounds=tuple(sounds))
 
 
-def _common_lead_s(wheel: Wheel, pins: PinMap) -> float:
-    """The middle lead of all pins: what a listener does not notice, as all is that late."""
-    if not pins.pin_count:
+def _common_lead_s(song: FittedSong) -> float:
+    """The median lead of all pins: a listener does not notice it, as everything is late by it."""
+    channel = np.concatenate([turn.pins.channel for turn in song.turns])
+    if not len(channel):
         return 0.0
-    leads_ms = np.array([channel.lead_ms for channel in wheel.channels])
-    return float(np.median(leads_ms[pins.channel])) / 1000
+    leads_ms = np.array([channel.lead_ms for channel in song.wheel.channels])
+    return float(np.median(leads_ms[channel])) / 1000

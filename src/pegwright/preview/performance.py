@@ -17,8 +17,8 @@ class Sound:
         name: for the reader of a MIDI file.
         pitch_midi: its pitch, or its General MIDI percussion key.
         percussion: which of the two.
-        side: where it stands, from -1 (left) to 1 (right).
-        alone: whether it is on its side for good, to be told from another performance on the other one.
+        side: its place, from -1 (left) to 1 (right).
+        alone: whether it stays on its side, to be distinguished from another performance on the other one.
         holds: whether it sounds for as long as it is held, and is not struck.
     """
 

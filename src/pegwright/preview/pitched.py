@@ -1,7 +1,7 @@
 """Voices with a pitch: chime bars struck with a wooden hammer, and plucked strings.
 
-What the ear likes and no book gives (levels, decay times, where a bar is struck) was set by measuring and listening to
-spectra; it is common practice, no source.
+Levels, decay times and the place where a bar is struck were chosen by measuring and listening to spectra; they are
+common practice, no source.
 """
 
 from __future__ import annotations
@@ -17,12 +17,12 @@ LOWEST_BAR_MIDI = 60  # from middle C upwards a channel sounds as a bar, below a
 # partials stand as 1 : 2.757 : 5.404 : 8.933. A test solves the equation.
 BAR_ROOTS = frozen_floats([4.730040745, 7.853204624, 10.995607838, 14.137165491])
 
-_STRUCK_AT = 0.44  # of the bar's length: near the middle, which the second partial leaves alone
-_CONTACT_S = 0.00028  # how long the hammer touches, at a middling velocity
+_STRUCK_AT = 0.44  # of the bar's length: near the middle, where the second partial has a node
+_CONTACT_S = 0.00028  # how long the hammer touches, at a medium velocity
 _TUBE = 1.25  # how much a resonator under the bar favours its lowest partial
-_TWIN, _TWIN_LEVEL = 1.0009, 0.22  # a bar on two cords swings in two ways that are all but in tune: a slow beat
+_TWIN, _TWIN_LEVEL = 1.0009, 0.22  # a bar on two cords swings in two ways almost in tune: a slow beat
 _STRING_PARTIALS = 36
-_LASTING = 10  # partials that are still heard once the first plane has died away
+_LASTING = 10  # partials that are still audible when the first plane has decayed
 _PLUCKED_AT = 0.19  # of the string's length
 _STIFFNESS = 9e-5
 
@@ -81,17 +81,17 @@ def string(pitch_midi: int, velocity: int) -> Voice:
 
 
 def _hardness(velocity: int) -> float:
-    """1 at a middling velocity of 80, more for harder blows."""
+    """1 at a medium velocity of 80, more for harder blows."""
     return velocity / 80
 
 
-def _contact_s(middling_s: float, velocity: int) -> float:
+def _contact_s(medium_s: float, velocity: int) -> float:
     """A harder blow is a shorter one, and so a brighter one.
 
     Source: for a sphere on a plate the time goes with velocity to the power of -1/5 (Hertz, from memory); felt and
-        leather, stiffer the more they are pressed, change it more.
+        leather, which get stiffer under pressure, change it more.
     """
-    return float(middling_s * _hardness(velocity) ** -0.6)
+    return float(medium_s * _hardness(velocity) ** -0.6)
 
 
 def _below(hz: Floats, contact_s: float) -> Floats:
@@ -100,6 +100,6 @@ def _below(hz: Floats, contact_s: float) -> Floats:
 
 
 def _body(hz: Floats) -> Floats:
-    """What a wooden body gives out at each frequency: its air, its top, and then less and less."""
+    """The radiation of a wooden body at each frequency: its air, its top, and a decrease above."""
     air, top = (1 / (1 + ((hz / middle - middle / hz) * 2.2) ** 2) for middle in (108.0, 210.0))
     return (0.55 + 0.5 * air + 0.5 * top) / np.sqrt(1 + (hz / 2600.0) ** 2)

@@ -38,19 +38,19 @@ def record_with(soundfont: Path, midi: bytes) -> Recording:
     if not _is_soundfont(soundfont):
         raise UsageError("is not a SoundFont file", where=str(soundfont), hint="name an .sf2 or .sf3 file")
     with tempfile.TemporaryDirectory(prefix="pegwright-") as folder:
-        played, made = Path(folder) / "pins.mid", Path(folder) / "pins.wav"
-        played.write_bytes(midi)
-        command = [program, "-ni", "-q", "-g", _GAIN, "-r", str(RATE_HZ), "-F", str(made)]
+        source, output = Path(folder) / "pins.mid", Path(folder) / "pins.wav"
+        source.write_bytes(midi)
+        command = [program, "-ni", "-q", "-g", _GAIN, "-r", str(RATE_HZ), "-F", str(output)]
         try:
-            done = subprocess.run(  # noqa: S603  # a program of the user's own, without a shell
-                [*command, str(soundfont.absolute()), str(played)], capture_output=True, timeout=_SECONDS, check=False
+            process = subprocess.run(  # noqa: S603  # a program of the user's own, without a shell
+                [*command, str(soundfont.absolute()), str(source)], capture_output=True, timeout=_SECONDS, check=False
             )
         except (OSError, subprocess.TimeoutExpired) as error:
             raise _failed(soundfont, str(error)) from error
-        if done.returncode or not made.is_file():
-            raise _failed(soundfont, done.stderr.decode(errors="replace"))
+        if process.returncode or not output.is_file():
+            raise _failed(soundfont, process.stderr.decode(errors="replace"))
         try:
-            return levelled(_samples(made))
+            return levelled(_samples(output))
         except (wave.Error, EOFError) as error:
             raise _failed(soundfont, str(error)) from error
 
@@ -71,6 +71,6 @@ def _samples(path: Path) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
         return frames.reshape(-1, file.getnchannels())[:, [0, -1]].T / 32768.0
 
 
-def _failed(soundfont: Path, told: str) -> UsageError:
-    lines = " ".join(told.split())[-200:] or "it gave no reason"
+def _failed(soundfont: Path, reason: str) -> UsageError:
+    lines = " ".join(reason.split())[-200:] or "it gave no reason"
     return UsageError(f"{PROGRAM} failed: {lines}", where=str(soundfont), hint="try another SoundFont, or none")

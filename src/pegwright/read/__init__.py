@@ -2,59 +2,93 @@
 
 from __future__ import annotations
 
-import hashlib
 from pathlib import Path
 
 from pegwright.errors import InputError
 from pegwright.findings import Finding
-from pegwright.read.detect import Format, sniff
+from pegwright.read.detect import OTHER, Format, sniff
 from pegwright.read.limits import MAX_FILE_BYTES
 from pegwright.score import Score, WrittenMusic
 
-__all__ = ["read_score", "written_music"]
+UNNAMED = "score"  # a file of which only the bytes are known
+
+__all__ = ["read_score", "score_bytes", "score_of", "written_music"]
 
 
-def read_score(path: Path) -> tuple[Score, tuple[Finding, ...]]:
+def read_score(source: Path | str | bytes, name: str = "") -> tuple[Score, tuple[Finding, ...]]:
     """Read a song, whatever its format.
 
     Args:
-        path: a MIDI or MusicXML file; its content tells which.
+        source: the path of a MIDI, MusicXML, ABC, Humdrum **kern or MEI file, or its bytes; the content decides which
+            it is.
+        name: of the file where its bytes are given, for messages and the name of the song.
 
     Returns:
-        The score; what was mended, assumed or passed over.
+        The score; findings: what was repaired, assumed or skipped.
 
     Raises:
-        InputError: the file cannot be opened, is too large, or is no score.
+        InputError: the file cannot be opened, is too large, or is not a score.
+
+    >>> from pegwright import bundled_songs
+    >>> score, findings = read_score(bundled_songs()[0])
+    >>> score.title, score.note_count
+    ('Bathing-Machine Minuet', 161)
     """
-    data = _bytes_of(path)
-    if sniff(data, str(path)) is Format.MIDI:
-        from pegwright.read.midi import read_midi  # noqa: PLC0415  # each reader brings a library
+    if isinstance(source, bytes):
+        return score_of(source, Path(name or UNNAMED))
+    return score_of(score_bytes(Path(source)), Path(source))
+
+
+def score_of(data: bytes, path: Path) -> tuple[Score, tuple[Finding, ...]]:
+    """The song in the bytes of a file.
+
+    Args:
+        data: of a MIDI, MusicXML, ABC, Humdrum **kern or MEI file; the content decides which.
+        path: for messages and the name of the song.
+
+    Returns:
+        The score; what was repaired, assumed or skipped.
+
+    Raises:
+        InputError: it is not a score.
+    """
+    form = sniff(data, str(path))
+    if form in OTHER:
+        from pegwright.read.other.reader import read_other  # noqa: PLC0415  # each reader brings a library
+
+        return read_other(data, path.name, form)
+    if form is Format.MIDI:
+        from pegwright.read.midi.reader import read_midi  # noqa: PLC0415  # as above
 
         return read_midi(data, path.name)
-    from pegwright.read.musicxml import read_musicxml  # noqa: PLC0415  # as above
+    from pegwright.read.musicxml.reader import read_musicxml  # noqa: PLC0415  # as above
 
     return read_musicxml(data, path.name)
 
 
-def written_music(path: Path, sha256: str) -> WrittenMusic:
-    """The bars of a MusicXML song as they are written.
+def written_music(data: bytes, name: str) -> WrittenMusic:
+    """The bars of a song as they are written, for any format but MIDI.
 
     Args:
-        path: the file that a score was read from.
-        sha256: the score's.
+        data: the bytes of the file that a score was read from.
+        name: of the file.
+    """
+    form = sniff(data, name)
+    if form in OTHER:
+        from pegwright.read.other.reader import read_other_written  # noqa: PLC0415  # as above
+
+        return read_other_written(data, name, form)
+    from pegwright.read.musicxml.reader import read_written  # noqa: PLC0415  # as above
+
+    return read_written(data, name)
+
+
+def score_bytes(path: Path) -> bytes:
+    """The bytes of a score file.
 
     Raises:
-        InputError: the file cannot be opened, or is not what the score was read from.
+        InputError: the file cannot be opened or is too large.
     """
-    data = _bytes_of(path)
-    if hashlib.sha256(data).hexdigest() != sha256:
-        raise InputError("the file has changed since it was read", where=str(path), hint="run this again")
-    from pegwright.read.musicxml import read_written  # noqa: PLC0415  # as above
-
-    return read_written(data, path.name)
-
-
-def _bytes_of(path: Path) -> bytes:
     try:
         with path.open("rb") as file:
             data = file.read(MAX_FILE_BYTES + 1)
@@ -67,7 +101,7 @@ def _bytes_of(path: Path) -> bytes:
         raise InputError(f"the file cannot be read: {reason}", where=str(path), hint="check its permissions") from fault
     if len(data) > MAX_FILE_BYTES:
         raise InputError(
-            f"the file is larger than {MAX_FILE_BYTES:,} bytes, the most that is read",
+            f"the file is larger than {MAX_FILE_BYTES:,} bytes, the maximum",
             where=str(path),
             hint="give one song, cut shorter if need be",
         )

@@ -14,7 +14,7 @@ from pegwright.read.limits import MAX_FILE_BYTES
 from pegwright.units import plural
 
 ZIP_MAGIC = b"PK"
-MAX_TAGS = 2_000_000  # opening and closing, some 30 MB of score; about 0.7 GB at the worst
+MAX_TAGS = 2_000_000  # opening and closing, some 30 MB of score; at most about 0.7 GB of memory
 MAX_MEMBERS = 1000
 MAX_RATIO = 500  # real scores pack 10 to 60 times smaller; the method's own limit is about 1030
 FREE_BYTES = 2**20  # a member this small is harmless at any ratio
@@ -26,7 +26,7 @@ _EXPORT_AGAIN = "export the score again from the program that made it"
 
 
 def xml_tree(data: bytes, file: str) -> Element:
-    """The root element of a MusicXML file, plain or compressed; which, its first bytes tell.
+    """The root element of a MusicXML file, plain or compressed, by its first bytes.
 
     Args:
         data: the whole file.
@@ -36,7 +36,7 @@ def xml_tree(data: bytes, file: str) -> Element:
         The root, whatever its tag. Names keep their prefix (`xlink:href`); no DTD is fetched.
 
     Raises:
-        InputError: the archive or the XML is broken, too large, or built to do harm.
+        InputError: the archive or the XML is broken, too large, or built to harm the reader.
 
     Source: MusicXML 4.0, "Compressed .mxl files": a ZIP archive whose META-INF/container.xml names
         the score in its first rootfile.
@@ -45,7 +45,7 @@ def xml_tree(data: bytes, file: str) -> Element:
 
 
 def parse_xml(data: bytes, file: str) -> Element:
-    """Parse XML with every declaration that could expand or fetch anything refused.
+    """Parse XML, and refuse every declaration that could expand or fetch anything.
 
     Raises:
         InputError: broken XML, with line and column; a declaration of entities or attributes; too large.
@@ -60,23 +60,7 @@ def parse_xml(data: bytes, file: str) -> Element:
     content = data.lstrip(b" \t\r\n")  # some programs leave an empty line first, where XML allows none
     skipped_lines = data[: len(data) - len(content)].count(b"\n")
     builder = TreeBuilder()
-    parser = expat.ParserCreate()
-    parser.buffer_text = True
-    parser.StartElementHandler = builder.start
-    parser.EndElementHandler = builder.end
-    parser.CharacterDataHandler = builder.data
-
-    def refuse(*_: object) -> None:
-        line = parser.CurrentLineNumber + skipped_lines
-        raise InputError(
-            f"line {line} declares entities or attributes of its own, which a score never needs",
-            where=file,
-            hint=_EXPORT_AGAIN,
-        )
-
-    # A doctype line alone is usual and harmless; what it could declare inside its brackets is not.
-    parser.EntityDeclHandler = refuse
-    parser.AttlistDeclHandler = refuse
+    parser = _parser(builder, skipped_lines, file)
     try:
         parser.Parse(content, True)
     except expat.ExpatError as fault:
@@ -94,11 +78,33 @@ def parse_xml(data: bytes, file: str) -> Element:
     return root
 
 
+def _parser(builder: TreeBuilder, skipped_lines: int, file: str) -> expat.XMLParserType:
+    """A parser that builds a tree and refuses every declaration that could expand or fetch anything."""
+    parser = expat.ParserCreate()
+    parser.buffer_text = True
+    parser.StartElementHandler = builder.start
+    parser.EndElementHandler = builder.end
+    parser.CharacterDataHandler = builder.data
+
+    def refuse(*_: object) -> None:
+        line = parser.CurrentLineNumber + skipped_lines
+        raise InputError(
+            f"line {line} declares entities or attributes of its own, which a score never needs",
+            where=file,
+            hint=_EXPORT_AGAIN,
+        )
+
+    # A doctype line alone is usual and harmless; what it could declare inside its brackets is not.
+    parser.EntityDeclHandler = refuse
+    parser.AttlistDeclHandler = refuse
+    return parser
+
+
 def unpack(data: bytes, file: str) -> bytes:
     """The score inside a .mxl archive.
 
     Raises:
-        InputError: no archive, encrypted, too large, or no single score in it.
+        InputError: it is not an archive, is encrypted or too large, or does not hold a single score.
     """
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
@@ -159,7 +165,7 @@ def _only_score(names: list[str], file: str) -> str:
 
 
 def _member_bytes(archive: zipfile.ZipFile, member: zipfile.ZipInfo, file: str) -> bytes:
-    """One member, read in memory, never more of it than the limit whatever its header claims."""
+    """One member, read in memory, never more of it than the limit, regardless of its header."""
     name = _shown(member.filename)
     if member.flag_bits & _ENCRYPTED:
         raise InputError(f"{name} in the archive is encrypted", where=file, hint="save the score without a password")

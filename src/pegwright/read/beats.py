@@ -1,4 +1,4 @@
-"""Beat tracks as text: one beat a line, its time in seconds, and if wanted its place in quarters after a comma."""
+"""Beat tracks as text: one beat a line, its time in seconds, and optionally its place in quarters after a comma."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ from pathlib import Path
 
 from pegwright.columns import frozen_floats
 from pegwright.errors import InputError, UsageError
-from pegwright.fit.performed_beats import TAP_SPREAD_S, BeatTrack
+from pegwright.played.beats import TAP_SPREAD_S, BeatTrack
 
-MOST_COLUMNS = 2
-MOST_BYTES = 4_000_000
+MAX_COLUMNS = 2
+MAX_BYTES = 4_000_000
 
 
 def parse_beats(text: str, where: str, quarters_per_beat: float = 1.0, spread_s: float = TAP_SPREAD_S) -> BeatTrack:
@@ -21,8 +21,8 @@ def parse_beats(text: str, where: str, quarters_per_beat: float = 1.0, spread_s:
     Args:
         text: the file's text.
         where: the file's name, for errors.
-        quarters_per_beat: how long a beat is, where the places are not given.
-        spread_s: how far the beats may lie from the player's own, as a standard deviation.
+        quarters_per_beat: length of a beat, where the places are not given.
+        spread_s: distance of the beats from the player's own, as a standard deviation.
 
     Raises:
         InputError: a line is not one or two numbers.
@@ -38,14 +38,14 @@ def parse_beats(text: str, where: str, quarters_per_beat: float = 1.0, spread_s:
             continue  # a heading
         rows.append([_number(cell, f"{where}:line {number}") for cell in cells])
         lines.append(number)
-        if len(cells) > MOST_COLUMNS or len(cells) != len(rows[0]):
+        if len(cells) > MAX_COLUMNS or len(cells) != len(rows[0]):
             raise InputError(
-                f"{len(cells)} columns where {min(MOST_COLUMNS, len(rows[0]))} were expected",
+                f"{len(cells)} columns where {min(MAX_COLUMNS, len(rows[0]))} were expected",
                 where=f"{where}:line {number}",
                 hint="give seconds, or seconds and quarters, on every line",
             )
     seconds = [row[0] for row in rows]
-    quarters = [row[-1] for row in rows] if rows and len(rows[0]) == MOST_COLUMNS else None
+    quarters = [row[-1] for row in rows] if rows and len(rows[0]) == MAX_COLUMNS else None
     if quarters is None:
         quarters = [beat * quarters_per_beat for beat in range(len(rows))]
     try:
@@ -65,13 +65,13 @@ def read_beats(path: Path) -> BeatTrack:
     """
     try:
         with path.open("rb") as file:
-            data = file.read(MOST_BYTES + 1)
+            data = file.read(MAX_BYTES + 1)
         text = data.decode("utf-8-sig")
     except (OSError, UnicodeDecodeError, ValueError) as fault:
         reason = getattr(fault, "strerror", None) or "it is not UTF-8 text"
         raise InputError(f"the beats cannot be read: {reason}", where=str(path), hint="give a CSV file") from fault
-    if len(data) > MOST_BYTES:
-        raise InputError(f"the file is larger than {MOST_BYTES:,} bytes", where=str(path), hint="give one beat a line")
+    if len(data) > MAX_BYTES:
+        raise InputError(f"the file is larger than {MAX_BYTES:,} bytes", where=str(path), hint="give one beat a line")
     return parse_beats(text, str(path))
 
 
@@ -79,7 +79,7 @@ def _rows(text: str, where: str) -> Iterator[list[str]]:
     try:
         yield from csv.reader(io.StringIO(text, newline=""))
     except csv.Error as fault:
-        raise InputError(f"this is no CSV file: {fault}", where=where, hint="give one beat a line") from fault
+        raise InputError(f"this is not a CSV file: {fault}", where=where, hint="give one beat a line") from fault
 
 
 def _number(cell: str, where: str) -> float:

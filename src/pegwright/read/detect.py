@@ -1,22 +1,25 @@
-"""What kind of score a file holds, told by its content and never by its name."""
+"""What kind of score a file holds, by its content and never by its name."""
 
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 from contextlib import suppress
 from enum import StrEnum
 from xml.parsers import expat
 
 from pegwright.errors import InputError
-from pegwright.read.midi_chunks import header_at
+from pegwright.read.midi.chunks import header_at
 from pegwright.units import plural
 
 _CONTAINER = "META-INF/container.xml"
 _SCORE_ROOTS = frozenset({"score-partwise", "score-timewise"})
 _SCORE_SUFFIXES = (".xml", ".musicxml")
 _HEAD_BYTES = 65_536  # a score's first element comes within this
-_READABLE = "give a MIDI file (.mid) or MusicXML (.musicxml, .xml, .mxl)"
+_READABLE = "give MIDI (.mid), MusicXML (.musicxml, .xml, .mxl), ABC (.abc), Humdrum **kern (.krn) or MEI (.mei)"
+_ABC_TUNE = re.compile(rb"^X:[ \t]*[0-9].*?^K:", re.MULTILINE | re.DOTALL)  # ABC 2.1, 2.2.1: X: first, K: last
+_KERN_SPINE = re.compile(rb"\A(?:!.*\r?\n|[ \t]*\r?\n)*(?:\*\*\S+\t+)*\*\*kern\b")  # Humdrum: comments, then **
 _XML_STARTS = (b"<", b"\xef\xbb\xbf<", b"\xff\xfe<\0", b"\xfe\xff\0<", b"<\0", b"\0<")
 _KNOWN = (
     (b"%PDF", "a PDF, which is a picture of the score", "export the score from the program that made it"),
@@ -36,17 +39,23 @@ class Format(StrEnum):
     MIDI = "midi"
     MUSICXML = "musicxml"
     MXL = "mxl"  # MusicXML in a Zip archive
+    ABC = "abc"
+    KERN = "humdrum"  # Humdrum **kern
+    MEI = "mei"
+
+
+OTHER = frozenset({Format.ABC, Format.KERN, Format.MEI})  # read through a library that is an optional extra
 
 
 def sniff(data: bytes, file_name: str = "") -> Format:
-    """Tell what a file is.
+    """The format of a file.
 
     Args:
         data: the file's bytes, or at least its first 64 KiB; a Zip archive whole.
         file_name: for messages.
 
     Raises:
-        InputError: it is no score, with what it seems to be instead.
+        InputError: it is not a score; the message says what it seems to be instead.
     """
     if not data:
         raise InputError("the file is empty: 0 bytes", where=file_name, hint="save or download it again")
@@ -60,9 +69,18 @@ def sniff(data: bytes, file_name: str = "") -> Format:
     for magic, what, advice in _KNOWN:
         if data.startswith(magic):
             raise InputError(f"the file is {what}", where=file_name, hint=f"{advice}; {_READABLE}")
-    raise InputError(
-        f"the file is neither MIDI nor MusicXML; it begins with {_shown(data)}", where=file_name, hint=_READABLE
-    )
+    return _sniff_text(text_start, data, file_name)
+
+
+def _sniff_text(head: bytes, data: bytes, where: str) -> Format:
+    if head.startswith((b"\xff\xfe", b"\xfe\xff")):
+        head = head[: len(head) // 2 * 2].decode("utf-16", errors="replace").encode()
+    head = head.removeprefix(b"\xef\xbb\xbf").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+    if _KERN_SPINE.match(head):
+        return Format.KERN
+    if head.startswith(b"%abc") or _ABC_TUNE.search(head):
+        return Format.ABC
+    raise InputError(f"the file is not a score; it begins with {_shown(data)}", where=where, hint=_READABLE)
 
 
 def _sniff_zip(data: bytes, where: str) -> Format:
@@ -87,26 +105,28 @@ def _sniff_xml(head: bytes, where: str) -> Format:
     root = _root_name(head)
     if root in _SCORE_ROOTS:
         return Format.MUSICXML
+    if root.rpartition(":")[2] == "mei":
+        return Format.MEI
     if root.lower() == "html" or head[:15].lower() == b"<!doctype html>":
         raise InputError(
             "the file is a web page, not a score", where=where, hint="download the score itself, not its page"
         )
-    told = f"its first element is {_shown(root.encode())}" if root else f"it begins with {_shown(head)}"
+    start = f"its first element is {_shown(root.encode())}" if root else f"it begins with {_shown(head)}"
     raise InputError(
-        f"the file is XML but no MusicXML score: {told}, not score-partwise or score-timewise",
+        f"the file is XML but not a score: {start}, not score-partwise, score-timewise or mei",
         where=where,
         hint=f"export the score as MusicXML; {_READABLE}",
     )
 
 
 def _root_name(head: bytes) -> str:
-    """Name of the first element, or nothing where there is none that XML allows."""
-    found: list[str] = []
+    """Name of the first element, or nothing where XML allows none."""
+    names: list[str] = []
     parser = expat.ParserCreate()
-    parser.StartElementHandler = lambda name, _: found.append(name)
-    with suppress(expat.ExpatError, ValueError, LookupError):  # broken further on: what came before tells
+    parser.StartElementHandler = lambda name, _: names.append(name)
+    with suppress(expat.ExpatError, ValueError, LookupError):  # broken further on: what came before is enough
         parser.Parse(head, False)
-    return found[0] if found else ""
+    return names[0] if names else ""
 
 
 def _shown(data: bytes) -> str:

@@ -1,4 +1,4 @@
-"""Bounds on what is read, so that no file can exhaust the machine; each is told in the error it causes."""
+"""Bounds on what is read, so that no file can exhaust the machine; each is given in the error that it causes."""
 
 from __future__ import annotations
 

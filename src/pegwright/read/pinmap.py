@@ -1,6 +1,7 @@
 """A pin map read back from its JSON file, strictly: a pin in the wrong hole is a wrong note.
 
-`schema/pin-map-1.json` says what the file may hold; the rest is checked here.
+`schema/pin-map-1.json` says what the file may hold, and `pin-map-2.json` what that of a song of several turns may; the
+rest is checked here.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from jsonschema.protocols import Validator
 
 FORMAT = "pegwright pin map"
-VERSION = 1
+VERSIONS = (1, 2)
 MAX_BYTES = 64 * 2**20  # some 200 000 pins
 
 _REFIT = "write the map again from the song with this wheel file"
@@ -32,39 +33,51 @@ _EDITED = "the file was changed after it was written: write the map again from t
 _SHOWN = 80  # characters of a value that a message repeats
 
 
-def read_pin_map(source: Path | bytes, where: str = "", wheel: Wheel | None = None) -> PinMap:
+def read_pin_map(source: Path | str | bytes, where: str = "", wheel: Wheel | None = None) -> PinMap:
     """The pins of a JSON pin map.
 
     Args:
         source: the file, or its bytes.
-        where: what to call it in errors; the path if empty.
-        wheel: when given, every pin is held against it: number and name of channel, row and pin
+        where: its name in errors; the path if empty.
+        wheel: when given, every pin is compared with it: number and name of channel, row and pin
             type, the place of the hole, and that no seam takes it. Its file may have changed since
-            the map was written (compare `wheel_sha256`), so long as all these are the same.
+            the map was written (compare `wheel_sha256`), as long as all these are the same.
 
     Raises:
-        InputError: it cannot be read, is no pin map of this version, contradicts itself, or does
+        InputError: it cannot be read, is not a pin map of this version, contradicts itself, or does
             not fit the wheel.
+
+    >>> from pegwright import bundled_songs, bundled_wheel, fit_file, load_wheel, song_files
+    >>> wheel = load_wheel(bundled_wheel())
+    >>> fitted = fit_file(bundled_songs()[0], wheel)
+    >>> read_pin_map(song_files(fitted)["pin-map.json"], wheel=wheel).pin_count == fitted.turns[0].pins.pin_count
+    True
     """
+    source = Path(source) if isinstance(source, str) else source
     where = where or (str(source) if isinstance(source, Path) else "pin map")
     document = _document(source, where)
     _check_format(document, where)
     _check_schema(document, where)
     pins = [(plate["plate"], pin) for plate in document["plates"] for pin in plate["pins"]]
     pins.sort(key=lambda item: (item[1]["channel"], item[0], _steps(item[1]), item[1]["row"], item[1]["hole"]))
-    made = _pin_map(document, pins)
-    _check_counts(document, made, where)
+    pin_map = _pin_map(document, pins)
+    _check_counts(document, pin_map, where)
     if wheel is not None:
-        check_holes(made, wheel, where)
-        _check_names(pins, made, wheel, where)
-    return made
+        check_holes(pin_map, wheel, where)
+        _check_names(pins, pin_map, wheel, where)
+    return pin_map
 
 
 def check_holes(pins: PinMap, wheel: Wheel, where: str) -> None:
-    """Make sure that every pin stands in a hole that the wheel has.
+    """Check that every pin is in a hole that the wheel has.
+
+    Args:
+        pins: to check.
+        wheel: whose holes they are in.
+        where: the file, for errors.
 
     Raises:
-        InputError: some do not; the first is told, with the number of the others.
+        InputError: some are not; the message gives the first and the number of the others.
     """
     bounds = (
         ("channel", pins.channel, len(wheel.channels)),
@@ -96,12 +109,12 @@ def _hole_faults(pins: PinMap, wheel: Wheel) -> Iterator[str]:
 
 
 def _holes(grid: HoleGrid) -> list[dict[tuple[int, int, int], int]]:
-    made = {}
+    holes = {}
     for line in grid.lines:
-        if id(line) not in made:
+        if id(line) not in holes:
             places = zip(line.plate.tolist(), line.row.tolist(), line.index.tolist(), strict=True)
-            made[id(line)] = dict(zip(places, line.loss.tolist(), strict=True))
-    return [made[id(line)] for line in grid.lines]
+            holes[id(line)] = dict(zip(places, line.loss.tolist(), strict=True))
+    return [holes[id(line)] for line in grid.lines]
 
 
 def _check_names(listed: list[tuple[int, Any]], pins: PinMap, wheel: Wheel, where: str) -> None:
@@ -151,22 +164,21 @@ def _check_format(document: dict[str, Any], where: str) -> None:
     if document.get("format") != FORMAT:
         _refuse(where, f"format is {_quoted(document.get('format'))}, not {_quoted(FORMAT)}", "name a pin map")
     version = document.get("version")
-    if version != VERSION or isinstance(version, bool):
-        _refuse(
-            where, f"version is {_quoted(version)}; this pegwright reads version {VERSION}", "use a newer pegwright"
-        )
+    if version not in VERSIONS or isinstance(version, bool):
+        known = " and ".join(map(str, VERSIONS))
+        _refuse(where, f"version is {_quoted(version)}; this pegwright reads versions {known}", "use a newer pegwright")
 
 
-@lru_cache(maxsize=1)
-def _validator() -> Validator:
+@lru_cache(maxsize=len(VERSIONS))
+def _validator(version: int) -> Validator:
     from jsonschema import Draft202012Validator  # noqa: PLC0415  # only when a map is read
 
-    schema = files("pegwright").joinpath("schema", "pin-map-1.json").read_text(encoding="utf-8")
+    schema = files("pegwright").joinpath("schema", f"pin-map-{version}.json").read_text(encoding="utf-8")
     return Draft202012Validator(json.loads(schema))
 
 
 def _check_schema(document: dict[str, Any], where: str) -> None:
-    error = next(_validator().iter_errors(document), None)
+    error = next(_validator(int(document["version"])).iter_errors(document), None)
     if error is not None:
         message = error.message if len(error.message) <= 2 * _SHOWN else error.message[: 2 * _SHOWN] + "…"
         _refuse(where, f"{error.json_path.removeprefix('$.')}: {' '.join(message.split())}", _EDITED)
@@ -200,15 +212,15 @@ def _check_counts(document: dict[str, Any], pins: PinMap, where: str) -> None:
     numbers = [plate["plate"] for plate in plates]
     if numbers != list(range(1, document["wheel"]["plate_count"] + 1)):
         _refuse(where, f"plates are numbered {numbers}, not 1 to {document['wheel']['plate_count']}", _EDITED)
-    for said, found, what in [
+    for stated, counted, what in [
         (document["pin_count"], pins.pin_count, "the map"),
         *((plate["pin_count"], len(plate["pins"]), f"plate {plate['plate']}") for plate in plates),
     ]:
-        if said != found:
-            _refuse(where, f"pin_count of {what} is {said}, but {found} pins are listed", _EDITED)
+        if stated != counted:
+            _refuse(where, f"pin_count of {what} is {stated}, but {counted} pins are listed", _EDITED)
     places = set(zip(pins.channel.tolist(), pins.plate.tolist(), pins.row.tolist(), pins.index.tolist(), strict=True))
     if len(places) != pins.pin_count:
-        _refuse(where, f"{pins.pin_count} pins stand in {len(places)} holes", _EDITED)
+        _refuse(where, f"{pins.pin_count} pins are in {len(places)} holes", _EDITED)
     found_sha256 = pin_map_sha256(pins)
     if document["map_sha256"] != found_sha256:
         _refuse(where, f"map_sha256 is {document['map_sha256']}, but the pins listed have {found_sha256}", _EDITED)

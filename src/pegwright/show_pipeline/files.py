@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from fractions import Fraction
 
 from pegwright.draw.bars import BarMark
 from pegwright.draw.call_list import call_pages
@@ -13,19 +12,20 @@ from pegwright.draw.paper import Paper
 from pegwright.draw.pin_sheet import bar_marks
 from pegwright.draw.plate_page import SheetNotes
 from pegwright.draw.swap_sheet import swap_sheets
-from pegwright.pipeline import song_files
 from pegwright.placement import PinMap
-from pegwright.show.made import Pinned, Show
+from pegwright.show.show import Pinned, Show
 from pegwright.show_pipeline.plan import PlannedShow
+from pegwright.song_pipeline.files import song_files
+from pegwright.song_pipeline.fitting import remedies_for
 from pegwright.swapping import Swap
 from pegwright.units import fraction_text, printed
 from pegwright.wheel import Wheel
-from pegwright.write.count_data import count_places_csv
-from pegwright.write.count_tables import spares_words
+from pegwright.write.count.data import count_places_csv
+from pegwright.write.count.tables import spares_words
 from pegwright.write.folder import safe_name
 from pegwright.write.pdf import pdf_bytes
 from pegwright.write.qr import map_qr
-from pegwright.write.show_count import (
+from pegwright.write.show.count import (
     pins_by_place,
     show_count_csv,
     show_count_json,
@@ -35,10 +35,10 @@ from pegwright.write.show_count import (
     show_wear_csv,
     verdict_words,
 )
-from pegwright.write.show_data import Names, show_json
-from pegwright.write.show_text import show_text
-from pegwright.write.swap_data import swap_csv, swap_json
-from pegwright.write.swap_text import swap_text
+from pegwright.write.show.data import Names, show_json
+from pegwright.write.show.text import show_text
+from pegwright.write.swap.data import swap_csv, swap_json
+from pegwright.write.swap.text import swap_text
 
 
 def show_files(planned: PlannedShow, paper: Paper, say: Callable[[str], None] = lambda _: None) -> dict[str, bytes]:
@@ -47,7 +47,7 @@ def show_files(planned: PlannedShow, paper: Paper, say: Callable[[str], None] = 
     Args:
         planned: the show.
         paper: for what is printed.
-        say: is told what is being done.
+        say: called with a message for each step of the work.
 
     Raises:
         UsageError: the wheel has more rows or pin types than marks.
@@ -55,21 +55,30 @@ def show_files(planned: PlannedShow, paper: Paper, say: Callable[[str], None] = 
     show = planned.show
     names = file_names(show)
     files = plan_files(show, names, paper)
-    for it, fitted, name in zip(show.pinned, planned.fitted, names, strict=True):
-        say(f"Writing {show.song_of(it).title}")
-        old = it.old if it.old.pin_count else None
-        notes = SheetNotes(f"{printed(it.plate_set)}", it.start_steps, qr=map_qr(it.pins))
-        marks = bar_marks(fitted.score, show.wheel, fitted.placement)
-        made = swap_files(show.wheel, it.swap, (it.old, it.pins), _facts(show, it), paper, notes, marks, old)
-        files |= {f"{name.swap}{ending}": data for ending, data in made.items()}
+    for pinned, (song, pinning), name in zip(show.pinned, planned.fitted, names, strict=True):
+        say(f"Writing {show.song_of(pinned).title}")
+        old = pinned.old if pinned.old.pin_count else None
+        place = song.place_of(pinning)
+        notes = SheetNotes(f"{printed(pinned.plate_set)}", pinned.start_steps, qr=map_qr(pinned.pins), place=place)
+        turn = song.pinnings[pinning]
+        marks = bar_marks(turn.score, show.wheel, turn.placement)
+        maps, facts = (pinned.old, pinned.pins), _facts(show, pinned)
+        of_swap = swap_files(show.wheel, pinned.swap, maps, facts, paper, notes, marks, old)
+        files |= {f"{name.swap}{ending}": data for ending, data in of_swap.items()}
         if f"{name.song}/report.txt" not in files:
-            of_song = song_files(fitted, paper, show.spares_percent)
+            of_song = song_files(song, remedies_for(song), paper, show.spares_percent)
             files |= {f"{name.song}/{file}": data for file, data in of_song.items()}
     return files
 
 
 def plan_files(show: Show, names: Sequence[Names], paper: Paper) -> dict[str, bytes]:
-    """The plan and the count of a show."""
+    """The plan and the count of a show: file name -> contents.
+
+    Args:
+        show: the show.
+        names: of the files of each of `Show.pinned`.
+        paper: for what is printed.
+    """
     facts = f"{show.wheel.name} · {spares_words(pins_by_place(show))}"
     pages = count_pages(show.title, facts, verdict_words(show), show_count_tables(show), paper)
     overview = overview_pages(show.title, show.wheel.name, overview_rows(show), paper)
@@ -124,58 +133,53 @@ def swap_files(
 def file_names(show: Show) -> tuple[Names, ...]:
     """Folder and swap files for everything that is pinned, numbered so that they sort in playing order."""
     digits = max(2, len(str(len(show.pinned))))
-    folders: dict[tuple[int, str, Fraction], str] = {}
-    found = []
-    for number, it in enumerate(show.pinned):
-        song = show.song_of(it)
-        words = f"{printed(it.place):0{digits}} {song.title} {it.letter}"
-        key = (it.place, it.letter, it.start_steps)
-        if key not in folders:
-            same = sum(made[:2] == key[:2] for made in folders)  # one pinning at two starts within a song
-            folders[key] = f"songs/{safe_name(words + (f' {same + 1}' if same else '')).lower()}"
-        swap = f"{printed(number):0{digits}} set {printed(it.plate_set)} {song.title} {it.letter}"
-        found.append(Names(folders[key], f"swaps/{safe_name(swap).lower()}"))
-    return tuple(found)
+    names = []
+    for number, pinned in enumerate(show.pinned):
+        song = show.song_of(pinned)
+        folder = f"{printed(pinned.place):0{digits}} {song.title}"
+        swap = f"{printed(number):0{digits}} set {printed(pinned.plate_set)} {song.title} {pinned.letter}"
+        names.append(Names(f"songs/{safe_name(folder).lower()}", f"swaps/{safe_name(swap).lower()}"))
+    return tuple(names)
 
 
 def overview_rows(show: Show) -> list[OverviewRow]:
     """The overview of a show, a row for everything that is pinned."""
     rows = []
-    for number, it in enumerate(show.pinned):
-        song = show.song_of(it)
+    for number, pinned in enumerate(show.pinned):
+        song = show.song_of(pinned)
         rows.append(
             OverviewRow(
-                position=it.place,
+                position=pinned.place,
                 title=song.title,
-                set_name=f"{printed(it.plate_set)} {it.letter}".strip(),
-                start_text=f"step {fraction_text(printed(it.start_steps))}",
+                set_name=f"{printed(pinned.plate_set)} {pinned.letter}".strip(),
+                start_text=f"step {fraction_text(printed(pinned.start_steps))}",
                 transpose_semitones=song.transpose_semitones,
                 us_per_quarter=song.us_per_quarter,
                 duration_s=song.end_s - song.start_s if song.pinned[0] == number else 0.0,
-                pull=it.swap.pull.count,
-                set_pins=it.swap.set_pins.count,
-                stay=it.swap.stay.count,
-                needed_s=it.needed_s,
-                available_s=_free_s(it),
+                pull=pinned.swap.pull.count,
+                set_pins=pinned.swap.set_pins.count,
+                stay=pinned.swap.stay.count,
+                needed_s=pinned.needed_s,
+                available_s=_free_s(pinned),
             )
         )
     return rows
 
 
-def _free_s(it: Pinned) -> float | None:
+def _free_s(pinned: Pinned) -> float | None:
     """The time there is for a swap; where the show waits for it, what the swaps before it leave of that time."""
-    if it.available_s is None or not it.late_s:
-        return it.available_s
-    return max(0.0, min(it.available_s, it.needed_s - it.late_s))
+    if pinned.available_s is None or not pinned.late_s:
+        return pinned.available_s
+    return max(0.0, min(pinned.available_s, pinned.needed_s - pinned.late_s))
 
 
-def _facts(show: Show, it: Pinned) -> list[str]:
-    plates = ", ".join(str(printed(plate)) for plate in it.plates)
-    if it.available_s is None:
-        time = f"before the show; {minutes(it.needed_s)} of work"
+def _facts(show: Show, pinned: Pinned) -> list[str]:
+    plates = ", ".join(str(printed(plate)) for plate in pinned.plates)
+    if pinned.available_s is None:
+        time = f"before the show; {minutes(pinned.needed_s)} of work"
     else:
-        time = f"{minutes(it.needed_s)} of work, {minutes(it.available_s)} of time"
+        time = f"{minutes(pinned.needed_s)} of work, {minutes(pinned.available_s)} of time"
     return [
-        f"Set {printed(it.plate_set)} of plates, ready {minutes(it.first_s)} into the show: {time}",
+        f"Set {printed(pinned.plate_set)} of plates, ready {minutes(pinned.first_s)} into the show: {time}",
         f"Plates at places 1 to {show.wheel.plate_count} when done, by the numbers they began with: {plates}",
     ]

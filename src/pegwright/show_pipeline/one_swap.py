@@ -14,19 +14,21 @@ from pegwright.draw.paper import Paper
 from pegwright.draw.pin_sheet import bar_marks
 from pegwright.draw.plate_page import SheetNotes
 from pegwright.errors import InputError, UsageError
-from pegwright.pipeline import Fitted, song_files
 from pegwright.placement import PinMap
 from pegwright.show.swap import exchangeable, plate_table, swap
 from pegwright.show.work import Works
 from pegwright.show_pipeline.files import swap_files
 from pegwright.show_pipeline.plan import carried_map
 from pegwright.show_pipeline.songs import fit_at, ready_song
+from pegwright.song import FittedSong
+from pegwright.song_pipeline.files import song_files
+from pegwright.song_pipeline.fitting import remedies_for
 from pegwright.swapping import Swap
 from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
 from pegwright.write.qr import map_qr
 
-_SNIFFED = 200  # bytes in which a JSON file shows its brace
+_SNIFFED = 200  # bytes within which a JSON file has its first brace
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,9 +39,9 @@ class OneSwap:
         wheel: the wheel.
         old: what the plates carry.
         new: what they are to carry.
-        swap: how the one becomes the other.
+        swap: from `old` to `new`.
         fitted: the fit of the new song; None where a pin map was given.
-        starts: at how many starts the song loses no more than at its best; this is the one of least work.
+        starts: at how many starts the song loses no more than at its best; this is the one of minimum work.
         dropped: notes of the song dropped to thin the texture.
     """
 
@@ -47,13 +49,13 @@ class OneSwap:
     old: PinMap
     new: PinMap
     swap: Swap
-    fitted: Fitted | None
+    fitted: FittedSong | None
     starts: int
     dropped: int = 0
 
 
 def one_swap(old_path: Path, new: SetSong, wheel: Wheel, fixed: Sequence[int]) -> OneSwap:
-    """Work out the swap from a pin map to another one or to a song.
+    """Compute the swap from a pin map to another one or to a song.
 
     Args:
         old_path: the pin map that the plates carry.
@@ -68,8 +70,8 @@ def one_swap(old_path: Path, new: SetSong, wheel: Wheel, fixed: Sequence[int]) -
     old = carried_map(old_path, wheel)
     if is_json(new.score):
         if new.request != UNSAID:
-            told = "a pin map is not fitted: options of the fit go with a score"
-            raise UsageError(told, where=str(new.score), hint="leave them out, or give the score")
+            message = "a pin map is not fitted: options of the fit go with a score"
+            raise UsageError(message, where=str(new.score), hint="leave them out, or give the score")
         wanted = carried_map(new.score, wheel)
         return OneSwap(wheel, old, wanted, swap(old, wanted, wheel, fixed), None, 1)
     allowed = exchangeable(wheel, fixed)
@@ -80,17 +82,14 @@ def one_swap(old_path: Path, new: SetSong, wheel: Wheel, fixed: Sequence[int]) -
             where=new.score.name,
             hint="choose the bars of one turn with --bars, or plan all of them with `pegwright set`",
         )
-    pinning = song.pinnings[0]
-    works = Works([plate_table(old, wheel)[None].astype(np.uint8), pinning.tables], allowed)
-    start = pinning.starts[int(works.between(0, 1)[0].argmin())]
-    fitted = fit_at(song, pinning, start, wheel)
-    return OneSwap(
-        wheel, old, fitted.pins, swap(old, fitted.pins, wheel, fixed), fitted, len(pinning.starts), song.edited.dropped
-    )
+    works = Works([plate_table(old, wheel)[None].astype(np.uint8), song.pinnings[0].tables], allowed)
+    fitted = fit_at(song, song.starts[int(works.between(0, 1)[0].argmin())])
+    pins = fitted.turns[0].pins
+    return OneSwap(wheel, old, pins, swap(old, pins, wheel, fixed), fitted, len(song.starts), song.edited.dropped)
 
 
 def is_json(path: Path) -> bool:
-    """Whether a file looks like JSON: its first mark is a brace.
+    """Whether a file looks like JSON: its first character is a brace.
 
     Raises:
         InputError: it cannot be read.
@@ -99,34 +98,40 @@ def is_json(path: Path) -> bool:
         with path.open("rb") as file:
             return file.read(_SNIFFED).removeprefix(b"\xef\xbb\xbf").lstrip().startswith(b"{")
     except (OSError, ValueError) as error:
-        told = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         hint = "name a pin map or a score"
-        raise InputError(f"cannot be read: {told.lower()}", where=str(path), hint=hint) from error
+        raise InputError(f"cannot be read: {reason.lower()}", where=str(path), hint=hint) from error
 
 
-def swap_facts(made: OneSwap) -> list[str]:
+def swap_facts(planned: OneSwap) -> list[str]:
     """What the heading of a call list says beside the counts."""
-    fitted = made.fitted
+    fitted = planned.fitted
     if fitted is None:
         return []
-    start = fraction_text(printed(fitted.request.options.start_steps))
-    others = "the only start" if made.starts == 1 else f"the start of least work of {made.starts}"
-    left_out = fitted.placement.left_out_count
+    start = fraction_text(printed(fitted.options.start_steps))
+    others = "the only start" if planned.starts == 1 else f"the start of minimum work of {planned.starts}"
+    left_out = fitted.left_out_count
     lost = f"{plural(left_out, 'note')} left out" if left_out else "all notes in"
-    if made.dropped:
-        lost += f", and {plural(made.dropped, 'note')} dropped to thin the texture"
+    if planned.dropped:
+        lost += f", and {plural(planned.dropped, 'note')} dropped to thin the texture"
     return [f"The song begins on step {start}, {others} at which it loses least; {lost}."]
 
 
-def one_swap_files(made: OneSwap, paper: Paper, spares_percent: float) -> dict[str, bytes]:
-    """The files of the swap, and those of the song where one was fitted: file name -> contents."""
-    fitted = made.fitted
+def one_swap_files(planned: OneSwap, paper: Paper, spares_percent: float) -> dict[str, bytes]:
+    """The files of the swap, and those of the song where one was fitted: file name -> contents.
+
+    Args:
+        planned: the swap.
+        paper: for what is printed.
+        spares_percent: spares of each pin type, for the count of the song.
+    """
+    wheel, old, new, fitted = planned.wheel, planned.old, planned.new, planned.fitted
     marks: Sequence[BarMark] = ()
-    notes = SheetNotes(qr=map_qr(made.new))
+    notes = SheetNotes(qr=map_qr(new))
     if fitted:
-        marks = bar_marks(fitted.score, made.wheel, fitted.placement)
-        notes = replace(notes, start_steps=fitted.request.options.start_steps)
-    drawn_old = made.old if made.old.pin_count else None
-    files = swap_files(made.wheel, made.swap, (made.old, made.new), swap_facts(made), paper, notes, marks, drawn_old)
-    of_song = song_files(fitted, paper, spares_percent) if fitted else {}
+        marks = bar_marks(fitted.turns[0].score, wheel, fitted.turns[0].placement)
+        notes = replace(notes, start_steps=fitted.options.start_steps)
+    drawn_old = old if old.pin_count else None
+    files = swap_files(wheel, planned.swap, (old, new), swap_facts(planned), paper, notes, marks, drawn_old)
+    of_song = song_files(fitted, remedies_for(fitted), paper, spares_percent) if fitted else {}
     return {f"swap{ending}": data for ending, data in files.items()} | of_song

@@ -1,11 +1,11 @@
 """The stages of a show in order: from a song set to swaps that people can carry out.
 
-Beside `pipeline.py`, which does one song; knows no terminal.
+`song_pipeline` does the same for one song. This room knows no terminal.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -13,27 +13,27 @@ from pathlib import Path
 
 import numpy as np
 
+from pegwright.ask.text import typed
 from pegwright.columns import Ints, frozen_ints
 from pegwright.config.one_song import FIRST, LAST, UNSAID
 from pegwright.config.song_set import SongSet
 from pegwright.errors import InputError, UsageError
 from pegwright.findings import Finding, Severity
-from pegwright.pipeline import Fitted
 from pegwright.placement import PinMap
 from pegwright.read.pinmap import read_pin_map
-from pegwright.show.count import needs_of
-from pegwright.show.made import Played, Savings, Show, swapped
+from pegwright.show.count import Need, needs_of
+from pegwright.show.findings import late_findings, song_findings, stock_findings, work_findings
 from pegwright.show.plan import Aim, Plan, plan_show
 from pegwright.show.problem import Problem, ShowSong
 from pegwright.show.remedy import remedies
+from pegwright.show.show import Pinned, PlayedSong, Savings, Show, show_swaps
 from pegwright.show.swap import exchangeable, plate_table
-from pegwright.show.told import late_findings, song_findings, stock_findings, work_findings
 from pegwright.show.turns import turns_of
 from pegwright.show.work import Works
-from pegwright.show_pipeline.songs import MOST_STARTS, ReadySong, fit_at, ready_song
+from pegwright.show_pipeline.songs import MAX_STARTS, ReadySong, fit_at, ready_song
+from pegwright.song import FittedSong
 from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
-from pegwright.write.asked import typed
 
 EMPTY_TITLE = "empty plates"
 
@@ -43,23 +43,23 @@ class PlannedShow:
     """A show and the fits behind it.
 
     Args:
-        show: see there.
-        fitted: for each of `Show.pinned` the fit of its pins; a pinning that comes twice at one start has one fit.
+        show: the show.
+        fitted: for each of `Show.pinned` the fit of its song, which is made once, and the number of its pinning.
     """
 
     show: Show
-    fitted: tuple[Fitted, ...]
+    fitted: tuple[tuple[FittedSong, int], ...]
 
 
 def plan_song_set(song_set: SongSet, wheel: Wheel, say: Callable[[str], None] = lambda _: None) -> PlannedShow:
     """Plan a show.
 
-    Songs that cannot be read or fitted are left out of the plan and told in `Show.skipped`.
+    Songs that cannot be read or fitted are left out of the plan and listed in `Show.skipped`.
 
     Args:
         song_set: the songs and how they are worked.
         wheel: what they are pinned for.
-        say: is told what is being done.
+        say: called with a message for each step of the work.
 
     Raises:
         InputError: no song of the set can be planned, or a pin map that a set carries cannot be read.
@@ -73,15 +73,15 @@ def plan_song_set(song_set: SongSet, wheel: Wheel, say: Callable[[str], None] = 
     plan = plan_show(problem, song_set.aim)
     given = plan if plan.aim == Aim.GIVEN else plan_show(problem, Aim.GIVEN)
     savings = Savings(_plain_work(problem, songs, allowed), given.during, plan.during)
-    return _made(song_set, wheel, songs, skipped, problem, plan, savings, carried, say)
+    return _planned(song_set, wheel, songs, skipped, problem, plan, savings, carried, say)
 
 
 def _carried(song_set: SongSet, wheel: Wheel) -> tuple[PinMap, ...]:
     """What each set carries at the beginning."""
     count = song_set.plate_sets or wheel.plate_sets
     if len(song_set.carried) > count:
-        told = f"{plural(len(song_set.carried), 'pin map')} for {plural(count, 'set')} of plates"
-        raise UsageError(told, where="plates.carry", hint="give one for each set, or raise plate_sets")
+        message = f"{plural(len(song_set.carried), 'pin map')} for {plural(count, 'set')} of plates"
+        raise UsageError(message, where="plates.carry", hint="give one for each set, or raise plate_sets")
     paths = [*song_set.carried, *[None] * (count - len(song_set.carried))]
     return tuple(empty_map(wheel) if path is None else carried_map(path, wheel) for path in paths)
 
@@ -90,7 +90,7 @@ def carried_map(path: Path, wheel: Wheel) -> PinMap:
     """A pin map that plates carry, checked against the wheel.
 
     Raises:
-        InputError: it cannot be read, or its pins stand where the wheel has no holes.
+        InputError: it cannot be read, or some of its pins are where the wheel has no holes.
         UsageError: it was made for another wheel file.
     """
     pins = read_pin_map(path, wheel=wheel)
@@ -160,7 +160,7 @@ def _plain_work(problem: Problem, songs: Sequence[ReadySong], allowed: Ints) -> 
     return sum(int(works.in_place(old, new)[0, 0]) for chain in chains for old, new in pairwise(chain.pinnings))
 
 
-def _made(
+def _planned(
     song_set: SongSet,
     wheel: Wheel,
     songs: Sequence[ReadySong],
@@ -171,126 +171,126 @@ def _made(
     carried: tuple[PinMap, ...],
     say: Callable[[str], None],
 ) -> PlannedShow:
-    """The plan in full: every pinning fitted for good, every swap worked out and carried out once."""
-    fits = _Fits(wheel, songs)
-    keys = [(plan.order[it.place], it.use, start) for it, start in zip(plan.table.carried, plan.starts, strict=True)]
-    which = [problem.songs[song].turns.uses[use].pinning for song, use, _ in keys]
-    fitted = []
-    for (song, _, start), pinning in zip(keys, which, strict=True):
-        say(f"Fitting {songs[song].title} for good")
-        fitted.append(fits.at(song, pinning, start))
-    done = swapped(
+    """The plan in full: every song fitted at its start, every swap computed and carried out once."""
+    pinned_songs = [plan.order[stint.place] for stint in plan.table.carried]
+    pairs = [
+        (song, problem.songs[song].turns.uses[stint.use].pinning)
+        for song, stint in zip(pinned_songs, plan.table.carried, strict=True)
+    ]
+    starts = {song: songs[song].starts[start] for song, start in zip(pinned_songs, plan.starts, strict=True)}
+    fitted = _fitted_songs(songs, starts, say)
+    swaps = show_swaps(
         plan,
-        [each.pins for each in fitted],
-        [songs[song].letter_of(pinning) for (song, _, _), pinning in zip(keys, which, strict=True)],
-        [fits.start(song, pinning, start) for (song, _, start), pinning in zip(keys, which, strict=True)],
+        [fitted[song].pinnings[pinning].pins for song, pinning in pairs],
+        [songs[song].letter_of(pinning) for song, pinning in pairs],
+        [starts[song] for song in pinned_songs],
         carried,
         wheel,
         song_set.fixed_plates,
     )
-    played = tuple(
-        _played(place, songs[song], problem.songs[song], plan, fits, song) for place, song in enumerate(plan.order)
-    )
-    helped = remedies(problem, plan, [song.title for song in songs])
-    calmer = [
-        fits.start(song, pinning, start)
-        for (song, _, _), pinning, start in zip(
-            keys, which, helped.calmer.starts if helped.calmer else [], strict=False
-        )
-    ]
-    needs = needs_of(done.most_at_once.tolist(), wheel, song_set.spares_percent)
-    findings = (
-        *late_findings(done.pinned, played, helped, calmer),
-        *song_findings(played, problem.plate_sets, song_set.work, plan.table),
-        *stock_findings(needs),
-        *work_findings(song_set.finding_told),
-        *_start_findings(songs),
-        *_asked_findings(songs),
-    )
+    played = tuple(_played(place, problem, plan, songs, fitted) for place in range(len(plan.order)))
+    needs = needs_of(swaps.max_at_once.tolist(), wheel, song_set.spares_percent)
+    late = tuple(_late_findings(problem, plan, songs, swaps.pinned, played))
     show = Show(
         title=song_set.title,
         wheel=wheel,
         songs=played,
-        pinned=done.pinned,
+        pinned=swaps.pinned,
         carried=carried,
         plan=plan,
         work=song_set.work,
         savings=savings,
         skipped=skipped,
-        findings=findings,
-        most_at_once=done.most_at_once,
+        findings=(*late, *_other_findings(song_set, songs, played, plan, len(carried), needs)),
+        max_at_once=swaps.max_at_once,
         needs=needs,
         spares_percent=song_set.spares_percent,
-        wear=done.wear,
+        wear=swaps.wear,
     )
-    return PlannedShow(show, tuple(fitted))
+    return PlannedShow(show, tuple((fitted[song], pinning) for song, pinning in pairs))
 
 
-class _Fits:
-    """The final fits of a show, each made once."""
-
-    def __init__(self, wheel: Wheel, songs: Sequence[ReadySong]) -> None:
-        self._wheel = wheel
-        self._songs = songs
-        self._made: dict[tuple[int, int, int], Fitted] = {}
-
-    def start(self, song: int, pinning: int, start: int) -> Fraction:
-        """Where on the turn a pinning begins, in steps, by the number of its start."""
-        return self._songs[song].pinnings[pinning].starts[start]
-
-    def at(self, song: int, pinning: int, start: int) -> Fitted:
-        """The fit of a pinning at one of its starts."""
-        key = (song, pinning, start)
-        if key not in self._made:
-            ready = self._songs[song]
-            self._made[key] = fit_at(ready, ready.pinnings[pinning], self.start(*key), self._wheel)
-        return self._made[key]
-
-    def left_out(self, song: int, starts: dict[int, int]) -> int:
-        """Notes without a pin in one pass; `starts` tells the start of each pinning."""
-        running = self._songs[song].running
-        return sum(self.at(song, pinning, starts[pinning]).placement.left_out_count for pinning in running)
+def _fitted_songs(
+    songs: Sequence[ReadySong], start_steps: dict[int, Fraction], say: Callable[[str], None]
+) -> dict[int, FittedSong]:
+    """Each song fitted at its start."""
+    fitted = {}
+    for song, start in start_steps.items():
+        say(f"Fitting {songs[song].title} at its start")
+        fitted[song] = fit_at(songs[song], start)
+    return fitted
 
 
-def _played(place: int, ready: ReadySong, song: ShowSong, plan: Plan, fits: _Fits, number: int) -> Played:
-    mine = [index for index, it in enumerate(plan.table.carried) if it.place == place]
-    starts = {song.turns.uses[plan.table.carried[index].use].pinning: plan.starts[index] for index in mine}
-    return Played(
+def _other_findings(
+    song_set: SongSet,
+    songs: Sequence[ReadySong],
+    played: Sequence[PlayedSong],
+    plan: Plan,
+    plate_sets: int,
+    needs: Sequence[Need],
+) -> Iterator[Finding]:
+    """All other findings of a show."""
+    yield from song_findings(played, plate_sets, song_set.work, plan.table)
+    yield from stock_findings(needs)
+    yield from work_findings(song_set.finding_given)
+    yield from _start_findings(songs)
+    yield from _option_findings(songs)
+
+
+def _late_findings(
+    problem: Problem, plan: Plan, songs: Sequence[ReadySong], pinned: Sequence[Pinned], played: Sequence[PlayedSong]
+) -> Iterator[Finding]:
+    """Sets that are not ready in time, with the remedies that help."""
+    helps = remedies(problem, plan, [song.title for song in songs])
+    calmer: list[Fraction] = []
+    if helps.calmer:
+        pairs = zip(plan.table.carried, helps.calmer.starts, strict=True)
+        calmer = [songs[plan.order[stint.place]].starts[start] for stint, start in pairs]
+    yield from late_findings(pinned, played, helps, calmer)
+
+
+def _played(
+    place: int, problem: Problem, plan: Plan, songs: Sequence[ReadySong], fitted: Mapping[int, FittedSong]
+) -> PlayedSong:
+    number = plan.order[place]
+    ready, turns = songs[number], problem.songs[number].turns
+    mine = [index for index, stint in enumerate(plan.table.carried) if stint.place == place]
+    return PlayedSong(
         number=number,
         title=ready.title,
         file=ready.entry.score.name,
         times=ready.entry.times,
         running=ready.running,
         pinned=tuple(mine),
-        swaps_within=song.turns.swaps_within,
-        changes_within=song.turns.changes_within,
+        swaps_within=turns.swaps_within,
+        changes_within=turns.changes_within,
         start_s=plan.table.song_start_s[place],
         end_s=plan.table.song_end_s[place],
         talk_s=ready.entry.talk_s,
         notes=ready.edited.score.note_count,
-        left_out=fits.left_out(number, starts),
+        left_out=fitted[number].left_out_count,
         dropped=ready.edited.dropped,
         us_per_quarter=ready.us_per_quarter,
-        transpose_semitones=ready.options.transpose_semitones,
+        transpose_semitones=ready.transpose_semitones,
     )
 
 
 def _start_findings(songs: Sequence[ReadySong]) -> Iterator[Finding]:
-    apart = max(song.thinned_steps for song in songs)
-    if apart > 1:
-        message = f"starts were tried {apart} steps apart, for the plates cannot all change places"
-        yield Finding("starts-thinned", Severity.NOTE, "", message, f"at most {MOST_STARTS} starts of a song are tried")
     for song in songs:
-        if song.entry.request.start_free and all(len(pinning.starts) == 1 for pinning in song.pinnings):
-            start = fraction_text(printed(song.pinnings[0].starts[0]))
+        if song.thinned > 1:
+            message = f"of the equally good starts of {song.title} one in {song.thinned} was tried"
+            hint = f"at most {MAX_STARTS} starts of a song are tried"
+            yield Finding("starts-thinned", Severity.NOTE, song.entry.score.name, message, hint)
+        if song.entry.request.start_free and len(song.starts) == 1:
+            start = fraction_text(printed(song.starts[0]))
             message = f"only from step {start} does {song.title} lose as little as it can"
             yield Finding("one-start", Severity.NOTE, song.entry.score.name, message)
 
 
-def _asked_findings(songs: Sequence[ReadySong]) -> Iterator[Finding]:
-    """What the song set asks of songs beside the free start that all have."""
+def _option_findings(songs: Sequence[ReadySong]) -> Iterator[Finding]:
+    """The options of songs in the song set, except the free start that is the default."""
     for song in songs:
-        asked = song.edited.request
-        options = typed(replace(asked, search=None) if asked.search == UNSAID.search else asked)
+        request = song.edited.request
+        options = typed(replace(request, search=None) if request.search == UNSAID.search else request)
         if options:
             yield Finding("asked", Severity.NOTE, song.entry.score.name, f"{song.title} is fitted with {options}")

@@ -1,1 +1,1 @@
-"""A whole folder of scores on one wheel: found, judged over all cores, kept as they come, written."""
+"""A whole folder of scores on one wheel: listed, judged on all cores, kept as each is done, written."""

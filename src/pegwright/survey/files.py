@@ -10,17 +10,17 @@ from pathlib import Path
 
 from pegwright.errors import UsageError
 
-SCORE_SUFFIXES = frozenset({".mid", ".midi", ".kar", ".rmi", ".xml", ".musicxml", ".mxl"})
+SCORE_SUFFIXES = frozenset({".mid", ".midi", ".kar", ".rmi", ".xml", ".musicxml", ".mxl", ".abc", ".krn", ".mei"})
 
 
 @dataclass(frozen=True, slots=True)
 class Listed:
-    """One path that a survey tells of.
+    """One path that a survey reports.
 
     Args:
         name: relative to the folder, parts joined by `/`; a folder's ends in one.
         path: where it is.
-        size, mtime_ns: of the file, by which a change is known; 0 where there is a problem.
+        size, mtime_ns: of the file, by which a change is detected; 0 where there is a problem.
         problem: why it cannot be judged, or empty.
     """
 
@@ -47,11 +47,11 @@ class Listing:
 def list_scores(folder: Path) -> Listing:
     """Find every file with the suffix of a score, in upper or lower case.
 
-    Links are followed. A folder that was seen already is told and not entered again, so that no loop of links is
+    Links are followed. A folder that was seen already is reported and not entered again, so that no loop of links is
     endless; folders reached without a link come first, so which path is taken does not depend on chance.
 
     Raises:
-        UsageError: the folder is none, or cannot be read.
+        UsageError: the path is no folder, or cannot be read.
     """
     try:
         if not stat.S_ISDIR(folder.stat().st_mode):
@@ -64,14 +64,14 @@ def list_scores(folder: Path) -> Listing:
     walk.enter(folder, "")
     while walk.links:
         walk.follow(*walk.links.popleft())
-    return Listing(tuple(sorted(walk.found, key=lambda listed: listed.name)), walk.passed_over)
+    return Listing(tuple(sorted(walk.listed, key=lambda listed: listed.name)), walk.passed_over)
 
 
 class _Walk:
-    """Goes through folders, first all without links, then those that links lead to."""
+    """Goes through folders: first all that are reached without links, then those that links lead to."""
 
     def __init__(self) -> None:
-        self.found: list[Listed] = []
+        self.listed: list[Listed] = []
         self.passed_over = 0
         self.links: deque[tuple[Path, str]] = deque()
         self._seen: set[tuple[int, int]] = set()
@@ -80,12 +80,12 @@ class _Walk:
         """Enter a folder that a link leads to, unless it was seen."""
         status = path.stat()
         if (status.st_dev, status.st_ino) in self._seen:
-            self.found.append(Listed(f"{name}/", path, problem="a link to a folder that the survey has been through"))
+            self.listed.append(Listed(f"{name}/", path, problem="a link to a folder that the survey has been through"))
         else:
             self.enter(path, name)
 
     def enter(self, folder: Path, name: str) -> None:
-        """Take in a folder and the folders in it, but leave links to folders for later."""
+        """List a folder and the folders in it; links to folders are kept for later."""
         waiting = [(folder, name)]
         while waiting:
             path, name = waiting.pop()
@@ -94,7 +94,7 @@ class _Walk:
                 self._seen.add((status.st_dev, status.st_ino))
                 entries = sorted(os.scandir(path), key=lambda entry: entry.name)
             except OSError as fault:
-                self.found.append(Listed(f"{name}/", path, problem=f"the folder cannot be read: {_reason(fault)}"))
+                self.listed.append(Listed(f"{name}/", path, problem=f"the folder cannot be read: {_reason(fault)}"))
                 continue
             for entry in entries:
                 inside = f"{name}/{entry.name}" if name else entry.name
@@ -112,12 +112,12 @@ class _Walk:
         try:
             status = path.stat()
         except OSError as fault:
-            self.found.append(Listed(name, path, problem=f"the file cannot be read: {_reason(fault)}"))
+            self.listed.append(Listed(name, path, problem=f"the file cannot be read: {_reason(fault)}"))
             return
-        if not stat.S_ISREG(status.st_mode):  # opening a pipe would wait for ever
-            self.found.append(Listed(name, path, problem="this is no plain file but a pipe, socket or device"))
+        if not stat.S_ISREG(status.st_mode):  # opening a pipe would block
+            self.listed.append(Listed(name, path, problem="this is no plain file but a pipe, socket or device"))
             return
-        self.found.append(Listed(name, path, status.st_size, status.st_mtime_ns))
+        self.listed.append(Listed(name, path, status.st_size, status.st_mtime_ns))
 
 
 def _leads_to_folder(entry: os.DirEntry[str]) -> bool:

@@ -1,11 +1,11 @@
-"""The job of one file: read it, judge it, and whatever happens, tell it in one row."""
+"""The job of one file: read it, judge it, and report the outcome in one row, whatever happens."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
+from pegwright.edit.swing import swing_as_marked
 from pegwright.errors import PegwrightError
-from pegwright.fit.swing import swing_as_marked
 from pegwright.read import read_score
 from pegwright.verdict.judge import SurveySettings, judge
 from pegwright.verdict.values import SurveyRow
@@ -13,7 +13,7 @@ from pegwright.wheel import Wheel
 
 
 def survey_file(path: Path, name: str, wheel: Wheel, settings: SurveySettings) -> SurveyRow:
-    """The row of one file; no fault of a file gets past it.
+    """The row of one file; no fault of a file gets beyond it.
 
     Args:
         path: the file.
@@ -25,15 +25,15 @@ def survey_file(path: Path, name: str, wheel: Wheel, settings: SurveySettings) -
         score, _ = read_score(path)
         return SurveyRow(name, judge(swing_as_marked(score), wheel, settings))
     except PegwrightError as fault:
-        return SurveyRow(name, None, _told(fault, path))
+        return SurveyRow(name, None, _message(fault, path))
     except MemoryError:
         return SurveyRow(name, None, "the file needs more memory than there is")
     except Exception as fault:  # a bug in pegwright stops one file, not the survey
-        told = " ".join(str(fault).split())
-        return SurveyRow(name, None, f"this is a bug in pegwright: {type(fault).__name__}: {told}")
+        message = " ".join(str(fault).split())
+        return SurveyRow(name, None, f"this is a bug in pegwright: {type(fault).__name__}: {message}")
 
 
-def _told(fault: PegwrightError, path: Path) -> str:
+def _message(fault: PegwrightError, path: Path) -> str:
     """The fault in one line without the file's own path, which the row has already."""
     text = str(fault)
     for known in (str(path), path.name):

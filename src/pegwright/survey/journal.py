@@ -1,7 +1,7 @@
-"""The journal of a survey: every verdict as it comes, so that a survey that was stopped goes on where it was.
+"""The journal of a survey: every verdict as it is reached, so that a survey that was stopped continues there.
 
 A text file, one JSON document a line: the first says what is being surveyed, every other one is the verdict on one
-file, known by its path, size and time of change. A line that was cut off is passed over, and its file judged again.
+file, known by its path, size and time of change. A truncated line is ignored, and its file judged again.
 Only verdicts are kept: what could not be judged is tried again.
 """
 
@@ -18,9 +18,9 @@ from typing import Any
 
 from pegwright import __version__
 from pegwright.errors import InputError, UsageError
+from pegwright.remedy.additions import thing_from
 from pegwright.survey.files import Listed
 from pegwright.verdict.judge import SurveySettings
-from pegwright.verdict.things import thing_from
 from pegwright.verdict.values import REASONS, Sounding, SurveyRow, Verdict
 from pegwright.wheel import Wheel
 
@@ -40,11 +40,11 @@ def subject(wheel: Wheel, settings: SurveySettings) -> dict[str, Any]:
 
 
 class Journal:
-    """Verdicts that are kept, and a place to write more.
+    """Verdicts that are kept, and a file to write more to.
 
     Args:
         folder: where it is, for messages.
-        kept: verdicts by what their files are known by.
+        kept: verdicts by the path, size and time of change of their files.
         file: open for appending, without a buffer.
     """
 
@@ -65,7 +65,7 @@ class Journal:
             UsageError: the disk does not take it.
         """
         if row.verdict:
-            with _told(self._folder):
+            with _as_usage_error(self._folder):
                 line = _line({**_known_by(listed), "verdict": _to_json(row.verdict)})
                 if self._file.write(line) != len(line):
                     raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
@@ -73,19 +73,19 @@ class Journal:
 
 @contextmanager
 def open_journal(folder: Path, wheel: Wheel, settings: SurveySettings, again: bool) -> Iterator[Journal]:
-    """The journal in a folder, which is made if need be.
+    """The journal in a folder, which is created if missing.
 
     Args:
         folder: where the survey is written.
         wheel: of the survey.
         settings: of the survey.
-        again: whether verdicts that were kept are thrown away.
+        again: whether verdicts that were kept are discarded.
 
     Raises:
         UsageError: the folder holds something else, or a survey of another wheel or with other settings.
     """
     path = folder / JOURNAL
-    with _told(folder):
+    with _as_usage_error(folder):
         _check_folder(folder, path)
         folder.mkdir(exist_ok=True)
         kept = {} if again or not path.exists() else _read(path, subject(wheel, settings))
@@ -96,8 +96,8 @@ def open_journal(folder: Path, wheel: Wheel, settings: SurveySettings, again: bo
 
 
 @contextmanager
-def _told(folder: Path) -> Iterator[None]:
-    """Tell any failure of the file system as a `UsageError`."""
+def _as_usage_error(folder: Path) -> Iterator[None]:
+    """Raise any failure of the file system as a `UsageError`."""
     try:
         yield
     except (OSError, ValueError) as fault:
@@ -143,7 +143,7 @@ def _document(line: str) -> dict[str, Any] | None:
 
 
 def _write_whole(path: Path, head: dict[str, Any], kept: dict[_Key, Verdict]) -> None:
-    """Write the journal anew, without what was damaged, under another name first."""
+    """Write the journal again without damaged lines, under another name first."""
     new = path.with_suffix(".new")
     with new.open("wb") as file:
         file.write(_line(head))

@@ -1,4 +1,4 @@
-"""A survey from a folder to the files that tell of it."""
+"""A survey from a folder to the files that report it."""
 
 from __future__ import annotations
 
@@ -7,18 +7,18 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from pegwright.draw.histogram import Words, histogram
+from pegwright.draw.histogram import HistogramLabels, histogram
 from pegwright.survey.files import Listed, list_scores
 from pegwright.survey.job import survey_file
 from pegwright.survey.journal import open_journal
 from pegwright.survey.workers import Failed, results
 from pegwright.verdict.judge import SurveySettings
-from pegwright.verdict.tally import Tally, tally
+from pegwright.verdict.tally import SurveyTally, tally
 from pegwright.verdict.values import SurveyRow
 from pegwright.wheel import Wheel
-from pegwright.write.survey_csv import survey_csv
-from pegwright.write.survey_json import survey_json
-from pegwright.write.survey_text import SurveyHeading, survey_text
+from pegwright.write.survey.csv import survey_csv
+from pegwright.write.survey.json import survey_json
+from pegwright.write.survey.text import SurveyHeading, survey_text
 from pegwright.write.svg import svg_text
 
 Progress = Callable[[int, int], None]  # files done, of how many
@@ -32,13 +32,13 @@ class Survey:
         heading: what was surveyed.
         wheel: the wheel.
         rows: one for each path, by path.
-        counted: what they come to.
+        counted: their groups and what is missing.
     """
 
     heading: SurveyHeading
     wheel: Wheel
     rows: tuple[SurveyRow, ...]
-    counted: Tally
+    counted: SurveyTally
 
 
 def run_survey(
@@ -50,7 +50,7 @@ def run_survey(
     workers: int,
     limit_s: float,
     again: bool = False,
-    progress: Progress = lambda _done, _of: None,
+    progress: Progress = lambda _count, _of: None,
 ) -> Survey:
     """Judge every score file of a folder, going on where an earlier run of the same survey stopped.
 
@@ -58,26 +58,28 @@ def run_survey(
         folder: with all folders in it.
         wheel: the wheel.
         settings: what to try with each piece.
-        out: where the journal is; made if need be.
+        out: where the journal is; created if missing.
         workers: how many processes, at least 1.
         limit_s: seconds that one file may take.
         again: whether to judge every file afresh.
-        progress: told at once, then after each file.
+        progress: called at the beginning, then after each file.
 
     Raises:
         UsageError: the folder cannot be read, or `out` is not for this survey.
     """
     listing = list_scores(folder)
-    rows: dict[str, SurveyRow] = {it.name: SurveyRow(it.name, None, it.problem) for it in listing.scores if it.problem}
+    rows: dict[str, SurveyRow] = {
+        listed.name: SurveyRow(listed.name, None, listed.problem) for listed in listing.scores if listed.problem
+    }
     with open_journal(out, wheel, settings, again) as journal:
         for listed in listing.scores:
             if row := journal.row(listed):
                 rows[listed.name] = row
         waiting = [listed for listed in listing.scores if listed.name not in rows]
         progress(len(rows), len(listing.scores))
-        for number, done in results(partial(_judged, wheel, settings), waiting, workers, limit_s):
+        for number, result in results(partial(_judged, wheel, settings), waiting, workers, limit_s):
             listed = waiting[number]
-            row = _failed(listed, done, limit_s) if isinstance(done, Failed) else done
+            row = _failed(listed, result, limit_s) if isinstance(result, Failed) else result
             journal.keep(listed, row)
             rows[listed.name] = row
             progress(len(rows), len(listing.scores))
@@ -87,12 +89,12 @@ def run_survey(
 
 
 def survey_files(survey: Survey) -> dict[str, bytes]:
-    """The files that tell of a survey: file name -> contents."""
+    """The files that report a survey: file name -> contents."""
     verdicts = [row.verdict for row in survey.rows if row.verdict]
     page = histogram(
         [verdict.as_is.share for verdict in verdicts],
         [verdict.at_best.share for verdict in verdicts],
-        Words(
+        HistogramLabels(
             title=f"How much of each piece sounds on {survey.wheel.name}",
             across="share of a piece's notes that sound",
             up="pieces",

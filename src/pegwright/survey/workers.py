@@ -1,8 +1,8 @@
 """Jobs over several processes, where neither a crash nor an endless job stops the others.
 
-The standard pools cannot do without one worker: when a process of theirs dies or has to be killed, all jobs under way
-are lost. So every worker here has a pipe of its own and one job at a time. A worker ends by itself when the other end
-of its pipe is gone, so none outlives a program that is killed.
+The standard pools cannot continue without one worker: when a process of theirs dies or has to be killed, all jobs
+under way are lost. So every worker here has a pipe of its own and one job at a time. A worker ends by itself when the
+other end of its pipe is gone, so none outlives a program that is killed.
 """
 
 from __future__ import annotations
@@ -55,10 +55,10 @@ def cores() -> int:
 def results(
     work: Callable[[Job], Result], jobs: Sequence[Job], workers: int, limit_s: float
 ) -> Iterator[tuple[int, Result | Failed]]:
-    """Do all jobs and give each one's number and result as it is done.
+    """Do all jobs and yield each one's number and result when it is finished.
 
     Args:
-        work: a function that a new process can import; what it takes and gives is sent between processes.
+        work: a function that a new process can import; its argument and result are sent between processes.
         jobs: any number.
         workers: how many processes, at least 1.
         limit_s: seconds that a job may take.
@@ -70,11 +70,11 @@ def results(
     waiting = deque(enumerate(jobs))
     try:
         while team:
-            for worker in _heard_or_overdue(team):
-                done = worker.receive()
-                if done is not None:
-                    yield done
-                if waiting and not (done and isinstance(done[1], Failed)):
+            for worker in _ready_or_overdue(team):
+                outcome = worker.receive()
+                if outcome is not None:
+                    yield outcome
+                if waiting and not (outcome and isinstance(outcome[1], Failed)):
                     worker.take(*waiting.popleft(), limit_s)
                     continue
                 team.remove(worker)
@@ -96,12 +96,12 @@ class _Worker(Generic[Job, Result]):
         self.process: SpawnProcess = context.Process(target=_serve, args=(theirs, work), daemon=True)
         self.number = -1
         self.deadline = math.inf
-        with _ctrl_c_ignored():  # a child keeps that from its first moment: only the parent tells of a Ctrl-C
+        with _ctrl_c_ignored():  # a child keeps that from its first moment: only the parent reports a Ctrl-C
             self.process.start()
         theirs.close()
 
     def receive(self) -> tuple[int, Result | Failed] | None:
-        """The number of the job and what came of it; None of a process that is ready for its first."""
+        """The number of the job and its outcome; None of a process that is ready for its first."""
         if not self.pipe.poll():
             return self.number, Failed(overtime=True)
         try:
@@ -115,30 +115,36 @@ class _Worker(Generic[Job, Result]):
         return None if self.number < 0 else (self.number, sent)
 
     def take(self, number: int, job: Job, limit_s: float) -> None:
-        """Begin a job."""
+        """Begin a job.
+
+        Args:
+            number: of the job.
+            job: what to send to the process.
+            limit_s: seconds that it may take.
+        """
         self.number = number
         self.deadline = monotonic() + limit_s
-        with suppress(OSError):  # the process has died since; the end of the pipe tells
+        with suppress(OSError):  # the process has died since; the end of the pipe shows that
             self.pipe.send(job)
 
     def end(self) -> None:
-        """Stop the process, whatever it does."""
+        """Stop the process in any state."""
         self.process.kill()
         self.process.join()
         self.pipe.close()
 
 
-def _heard_or_overdue(team: Sequence[_Worker[Job, Result]]) -> list[_Worker[Job, Result]]:
+def _ready_or_overdue(team: Sequence[_Worker[Job, Result]]) -> list[_Worker[Job, Result]]:
     """Wait until some workers have sent something or are out of time."""
     left_s = min(worker.deadline for worker in team) - monotonic()
-    heard = set(wait([worker.pipe for worker in team], None if left_s == math.inf else max(0.0, left_s)))
+    ready = set(wait([worker.pipe for worker in team], None if left_s == math.inf else max(0.0, left_s)))
     now = monotonic()
-    return [worker for worker in team if worker.pipe in heard or worker.deadline <= now]
+    return [worker for worker in team if worker.pipe in ready or worker.deadline <= now]
 
 
 @contextmanager
 def _ctrl_c_ignored() -> Iterator[None]:
-    """Ctrl-C goes unheard inside; only the main thread can ask for that."""
+    """Ctrl-C is ignored inside; only the main thread can set that."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return
@@ -150,9 +156,9 @@ def _ctrl_c_ignored() -> Iterator[None]:
 
 
 def _serve(pipe: Connection, work: Callable[[Job], Result]) -> None:
-    """Work off jobs until the other end of the pipe is gone."""
+    """Do jobs until the other end of the pipe is gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    warnings.simplefilter("ignore")  # a library's remarks on a file would run through the progress bar
+    warnings.simplefilter("ignore")  # a library's warnings about a file would disturb the progress bar
     with suppress(EOFError, OSError):
         pipe.send(_READY)
         while True:

@@ -1,1 +1,1 @@
-"""What one piece comes to on a wheel over all its turns, and what many pieces come to together."""
+"""The verdict on one piece on a wheel over all its turns, and the tally of many pieces."""

@@ -2,26 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache
 
 import numpy as np
 
+from pegwright.ask.options import FitOptions, SearchRange
+from pegwright.check.verify import verify
+from pegwright.edit.turns import cut_turns
 from pegwright.errors import InternalError, UsageError
-from pegwright.fit.fit_song import place_song
-from pegwright.fit.options import FitOptions
 from pegwright.fit.turn import prevailing_tempo
-from pegwright.fit.verify import verify
+from pegwright.placement import Placement
+from pegwright.remedy.lacking import Lacks, lacks_of
 from pegwright.score import Score
-from pegwright.verdict.choose import Placements, best_choice
-from pegwright.verdict.lacking import Lacks, lacks_of, left_out, shared
-from pegwright.verdict.turns import cut_into_turns
+from pegwright.search.best import find_best
+from pegwright.search.fits import SongFits
 from pegwright.verdict.values import REASONS, Sounding, Verdict
 from pegwright.wheel import Wheel
 
-MOST_SEMITONES = 48  # four octaves: beyond any instrument that a wheel plays
+MAX_SEMITONES = 48  # four octaves: beyond any instrument that a wheel plays
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,7 @@ class SurveySettings:
     """What is tried with every piece.
 
     Args:
-        semitones: the farthest transposition either way, 0 to `MOST_SEMITONES`; every start is tried with each.
+        semitones: the farthest transposition either way, 0 to `MAX_SEMITONES`; every start is tried with each.
 
     Raises:
         UsageError: out of bounds.
@@ -38,9 +38,9 @@ class SurveySettings:
     semitones: int = 12
 
     def __post_init__(self) -> None:
-        if not 0 <= self.semitones <= MOST_SEMITONES:
+        if not 0 <= self.semitones <= MAX_SEMITONES:
             raise UsageError(
-                f"{self.semitones} semitones is outside 0 to {MOST_SEMITONES}", where="survey", hint="12 is an octave"
+                f"{self.semitones} semitones is outside 0 to {MAX_SEMITONES}", where="survey", hint="12 is an octave"
             )
 
 
@@ -53,61 +53,57 @@ def judge(score: Score, wheel: Wheel, settings: SurveySettings) -> Verdict:
         settings: what is tried.
 
     Raises:
-        UsageError: song and wheel do not suit each other at all, such as a turn shorter than a re-strike.
-        InternalError: the independent verifier found a placement broken that lets the piece in.
+        UsageError: song and wheel do not go together at all, such as a turn shorter than a re-strike.
+        InternalError: the independent verifier found a fault in a placement that fits the whole piece.
     """
-    turns = cut_into_turns(score, wheel)
+    turns = cut_turns(score, wheel)
     sounding = tuple(turn for turn in turns if turn.note_count) or turns[:1]
     options = FitOptions(us_per_quarter=prevailing_tempo(score.tempo_map, score.length_ticks))
-
-    def place_on(other: Wheel, semitones: int, start_steps: int) -> Placements:
-        chosen = replace(options, transpose_semitones=semitones, start_steps=Fraction(start_steps))
-        return tuple(place_song(turn, other, chosen) for turn in sounding)
-
-    place = cache(lambda semitones, start_steps: place_on(wheel, semitones, start_steps))
-    as_is = _sounding(place(0, 0))
-    semitones = range(-settings.semitones, settings.semitones + 1)
-    chosen = best_choice(sounding, wheel, options, semitones, place)
-    best = chosen.choice
-    choice = best.transpose_semitones, best.start_steps
-    at_best = _sounding(place(*choice))
+    fits = SongFits(sounding, wheel, options)
+    best = find_best(fits, SearchRange(settings.semitones, every_steps=1), list_equal=False)
+    choice = best.ranked[0].choice
+    chosen = choice.transpose_semitones, Fraction(choice.start_steps)
+    placed_as_is, placed_at_best = fits.placements(0, Fraction(0)), fits.placements(*chosen)
+    as_is, at_best = _sounding(placed_as_is), _sounding(placed_at_best)
     lacks = Lacks((), let_in=False)
     if at_best.left_out:
-        lacks = lacks_of(sounding, place(*choice), wheel, lambda other: place_on(other, *choice))
-    for told, placements in ((as_is, place(0, 0)), (at_best, place(*choice))):
-        if not told.left_out:
+        lacks = lacks_of(
+            sounding, placed_at_best, wheel, lambda other: SongFits(sounding, other, options).placements(*chosen)
+        )
+    for sounds, placements in ((as_is, placed_as_is), (at_best, placed_at_best)):
+        if not sounds.left_out:
             _prove(sounding, wheel, placements)
     return Verdict(
         title=score.title,
         bars=len(score.bar_map.ticks),
         turns=len(turns),
-        us_per_quarter=place(0, 0)[0].us_per_quarter,
+        us_per_quarter=placed_as_is[0].us_per_quarter,
         as_is=as_is,
-        transpose_semitones=best.transpose_semitones,
-        start_steps=best.start_steps,
+        transpose_semitones=choice.transpose_semitones,
+        start_steps=choice.start_steps,
         at_best=at_best,
         lacks=lacks.things,
         let_in=lacks.let_in,
-        weight_gap=chosen.gap,
+        weight_gap=best.gap,
     )
 
 
-def _sounding(placements: Placements) -> Sounding:
+def _sounding(placements: Sequence[Placement]) -> Sounding:
     by_reason = np.zeros(len(REASONS), dtype=np.int64)
     for placement in placements:
-        reasons = placement.outcome[left_out(placement)]
+        reasons = placement.outcome[~placement.sounding]
         by_reason += np.bincount(reasons, minlength=len(REASONS) + 1)[1:]
     deviations = np.abs(np.concatenate([placement.deviation_ms for placement in placements]))
     return Sounding(
         placed=sum(placement.placed_count for placement in placements),
-        shared=sum(int(np.count_nonzero(shared(placement))) for placement in placements),
+        shared=sum(int(np.count_nonzero(placement.shared)) for placement in placements),
         left_out_by_reason=tuple(by_reason.tolist()),
         moved=int(np.count_nonzero(deviations)),
         farthest_ms=float(deviations.max(initial=0.0)),
     )
 
 
-def _prove(turns: Iterable[Score], wheel: Wheel, placements: Placements) -> None:
+def _prove(turns: Iterable[Score], wheel: Wheel, placements: Sequence[Placement]) -> None:
     for turn, placement in zip(turns, placements, strict=True):
         broken = verify(turn, wheel, placement)
         if broken:

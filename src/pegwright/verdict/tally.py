@@ -1,8 +1,8 @@
-"""What the verdicts of many pieces come to: how they fall into groups, and what is missing most.
+"""The verdicts of many pieces together: how they fall into groups, and what is missing most.
 
-A piece is *let in* by some things if it does not fit at its best choice, and was fitted in whole to the wheel with
-just what it lacks added, and all of that is among the things. So adding the things lets in at least
-these pieces, each at the transposition and start that is its best today.
+A piece is *let in* by some things if it does not fit at its best choice, fits as a whole on the wheel with
+exactly what it lacks added, and all of that is among the things. So adding the things lets in at least
+these pieces, each at the transposition and start that is its best without them.
 """
 
 from __future__ import annotations
@@ -15,17 +15,17 @@ from itertools import combinations
 from math import comb
 from typing import TypeAlias
 
-from pegwright.verdict.lacking import MOST_THINGS
-from pegwright.verdict.things import Thing
+from pegwright.remedy.additions import Thing
+from pegwright.remedy.lacking import MAX_THINGS
 from pegwright.verdict.values import SurveyRow, Verdict
 
-NEARLY = 0.95  # share of the notes that sound at best from which on a piece nearly fits
-MOST_TRIALS = 2_000_000  # so many combinations x needs are tried one by one; beyond, things are chosen greedily
+NEARLY = 0.95  # a piece nearly fits if at least this share of its notes sounds at the best choice
+MAX_TRIALS = 2_000_000  # combinations x needs that are tried one by one; beyond, things are chosen greedily
 
 Things: TypeAlias = frozenset[Thing]
 
 
-class Group(StrEnum):
+class FitGroup(StrEnum):
     """Where a piece belongs, best first."""
 
     FITS = "fits"
@@ -42,7 +42,7 @@ class Missing:
 
     Args:
         thing: what could be added.
-        lacked_by: pieces that do not fit and lack it, maybe among other things.
+        lacked_by: pieces that do not fit and lack it, possibly among other things.
         lets_in: pieces that it lets in alone.
     """
 
@@ -53,12 +53,12 @@ class Missing:
 
 @dataclass(frozen=True, slots=True)
 class Together:
-    """The things of one number that let the most pieces in.
+    """The things, of a given number, that let the most pieces in.
 
     Args:
         things: sorted.
         lets_in: pieces that they let in together.
-        exact: whether no other things of that number let more in; else they were chosen greedily.
+        exact: whether this is proved to be the maximum for that number; else they were chosen greedily.
     """
 
     things: tuple[Thing, ...]
@@ -67,7 +67,7 @@ class Together:
 
 
 @dataclass(frozen=True, slots=True)
-class Tally:
+class SurveyTally:
     """Many pieces on one wheel.
 
     Args:
@@ -76,31 +76,31 @@ class Tally:
         together: the best two things, three, and so on, as long as one more lets further pieces in.
     """
 
-    groups: dict[Group, tuple[SurveyRow, ...]]
+    groups: dict[FitGroup, tuple[SurveyRow, ...]]
     missing: tuple[Missing, ...]
     together: tuple[Together, ...]
 
 
-def group_of(row: SurveyRow) -> Group:
+def group_of(row: SurveyRow) -> FitGroup:
     """The group of one row."""
     verdict = row.verdict
     if verdict is None:
-        return Group.NOT_JUDGED
+        return FitGroup.NOT_JUDGED
     if verdict.fits_as_is:
-        return Group.FITS
+        return FitGroup.FITS
     if verdict.fits:
-        return Group.FITS_WITH_TRANSPOSITION if verdict.transpose_semitones else Group.FITS_WITH_START
-    return Group.NEARLY_FITS if verdict.at_best.share >= NEARLY else Group.DOES_NOT_FIT
+        return FitGroup.FITS_WITH_TRANSPOSITION if verdict.transpose_semitones else FitGroup.FITS_WITH_START
+    return FitGroup.NEARLY_FITS if verdict.at_best.share >= NEARLY else FitGroup.DOES_NOT_FIT
 
 
-def tally(rows: Iterable[SurveyRow]) -> Tally:
+def tally(rows: Iterable[SurveyRow]) -> SurveyTally:
     """Put rows into groups and count what is missing."""
-    groups: dict[Group, list[SurveyRow]] = {group: [] for group in Group}
+    groups: dict[FitGroup, list[SurveyRow]] = {group: [] for group in FitGroup}
     for row in rows:
         groups[group_of(row)].append(row)
-    wanting = [row.verdict for row in (*groups[Group.NEARLY_FITS], *groups[Group.DOES_NOT_FIT]) if row.verdict]
+    wanting = [row.verdict for row in (*groups[FitGroup.NEARLY_FITS], *groups[FitGroup.DOES_NOT_FIT]) if row.verdict]
     missing = _missing(wanting)
-    return Tally(
+    return SurveyTally(
         groups={group: tuple(sorted(members, key=_reading_order)) for group, members in groups.items()},
         missing=missing,
         together=_together(wanting),
@@ -118,54 +118,54 @@ def _reading_order(row: SurveyRow) -> tuple[float, int, int, str, str]:
 def _missing(verdicts: Sequence[Verdict]) -> tuple[Missing, ...]:
     lacked = Counter(thing for verdict in verdicts for thing in verdict.lacks)
     alone = Counter(verdict.lacks[0] for verdict in verdicts if verdict.let_in and len(verdict.lacks) == 1)
-    found = [Missing(thing, count, alone[thing]) for thing, count in lacked.items()]
-    return tuple(sorted(found, key=lambda it: (-it.lets_in, -it.lacked_by, it.thing.order())))
+    missing = [Missing(thing, count, alone[thing]) for thing, count in lacked.items()]
+    return tuple(sorted(missing, key=lambda each: (-each.lets_in, -each.lacked_by, each.thing.order())))
 
 
 def _together(verdicts: Sequence[Verdict]) -> tuple[Together, ...]:
     needs = Counter(frozenset(verdict.lacks) for verdict in verdicts if verdict.let_in)
     best: list[Together] = []
     before = max((count for need, count in needs.items() if len(need) == 1), default=0)
-    for count in range(2, MOST_THINGS + 1):
-        found = best_things(needs, count)
-        if found.lets_in > before:
-            best.append(found)
-            before = found.lets_in
+    for count in range(2, MAX_THINGS + 1):
+        together = best_things(needs, count)
+        if together.lets_in > before:
+            best.append(together)
+            before = together.lets_in
     return tuple(best)
 
 
 def best_things(needs: Counter[Things], count: int) -> Together:
-    """The things, at most `count`, that contain the needs of the most pieces; of equals the first in order.
+    """The things, at most `count`, that contain the needs of the most pieces; the first in order of equals.
 
     Args:
-        needs: what pieces need, each with how many pieces need just that.
+        needs: what pieces need, each with how many pieces need exactly that.
         count: how many things may be added, at least 1.
     """
     within = Counter({need: pieces for need, pieces in needs.items() if len(need) <= count})
     things = sorted({thing for need in within for thing in need}, key=Thing.order)
     if len(things) <= count:
         return Together(tuple(things), within.total(), exact=True)
-    exact = comb(len(things), count) * len(within) <= MOST_TRIALS
+    exact = comb(len(things), count) * len(within) <= MAX_TRIALS
     chosen = _every(within, things, count) if exact else _greedy(within, things, count)
     kept = [thing for thing in things if thing in _used(within, chosen)]
     return Together(tuple(kept), _let_in(within, chosen), exact)
 
 
 def _every(needs: Counter[Things], things: Sequence[Thing], count: int) -> Things:
-    """The first best of all combinations, needs and combinations as bits of whole numbers."""
+    """The first best of all combinations; needs and combinations are bits of integers."""
     bit = {thing: 1 << number for number, thing in enumerate(things)}
     masks = [(sum(bit[thing] for thing in need), pieces) for need, pieces in needs.items()]
-    best, most = 0, -1
+    best, maximum = 0, -1
     for combination in combinations(bit.values(), count):
         outside = ~sum(combination)
         lets_in = sum(pieces for mask, pieces in masks if not mask & outside)
-        if lets_in > most:
-            best, most = ~outside, lets_in
+        if lets_in > maximum:
+            best, maximum = ~outside, lets_in
     return frozenset(thing for thing in things if bit[thing] & best)
 
 
 def _greedy(needs: Counter[Things], things: Sequence[Thing], count: int) -> Things:
-    """Again and again what one more kind of piece still needs: the one that lets in most pieces for each thing."""
+    """Add, repeatedly, what one more kind of piece still needs: that which lets in most pieces for each thing."""
     order = {thing: number for number, thing in enumerate(things)}
     chosen: Things = frozenset()
     while True:

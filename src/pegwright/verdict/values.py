@@ -1,25 +1,25 @@
-"""What is told of one piece: the counts at a choice, and the verdict."""
+"""The values of one piece: the counts at a choice, and the verdict."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from pegwright.placement import Outcome
-from pegwright.verdict.things import Thing
+from pegwright.remedy.additions import Thing
 
 REASONS = tuple(outcome for outcome in Outcome if outcome != Outcome.PLACED)
 
 
 @dataclass(frozen=True, slots=True)
 class Sounding:
-    """What became of the notes of a piece; notes in = placed + shared + left out.
+    """The outcome of the notes of a piece; notes in = placed + shared + left out.
 
     Args:
         placed: notes with a pin.
         shared: notes without a pin of their own that another note's pin sounds: same channel, same moment.
         left_out_by_reason: notes that do not sound, one count for each of `REASONS`.
         moved: placed notes whose hole is beyond what counts as exact.
-        farthest_ms: the farthest of those.
+        farthest_ms: the maximum distance of those.
     """
 
     placed: int
@@ -55,7 +55,7 @@ class Verdict:
         as_is: as it is written, every turn beginning on the first step.
         transpose_semitones, start_steps: the best choice, each turn beginning on that step.
         at_best: at that choice.
-        lacks: what the notes left out there lack, sorted; without what no channel and no row would cure.
+        lacks: what the notes left out there lack, sorted; without what neither a channel nor a row would remedy.
         let_in: whether these things, added, let the whole piece in.
         weight_gap: how much more weight another choice could place at most, where the search was stopped before it was
             proved that none can; 0 means as much, with less deviation. None where the choice is proved the best.
@@ -86,7 +86,7 @@ class Verdict:
 
 @dataclass(frozen=True, slots=True)
 class SurveyRow:
-    """What a survey has to tell of one path.
+    """What a survey reports of one path.
 
     Args:
         path: relative to the surveyed folder, parts joined by `/`; bytes that are no text are kept as surrogates.

@@ -1,4 +1,4 @@
-"""CSV as bytes that a spreadsheet opens without harm."""
+"""CSV as bytes that a spreadsheet opens safely."""
 
 from __future__ import annotations
 

@@ -25,34 +25,41 @@ _HINTS = {
 }
 
 
-def write_folder(target: Path, files: Mapping[str, bytes], overwrite: bool) -> tuple[str, ...]:
+def write_folder(target: Path | str, files: Mapping[str, bytes], overwrite: bool = False) -> tuple[str, ...]:
     """Write files into a folder, all or none.
 
     A new folder appears with all its files at once. Into a folder that holds something already
-    nothing is written unless `overwrite`; then files of the same name are replaced, and put back
-    if the writing fails half-way. Other files are never touched.
+    nothing is written unless `overwrite`; then files of the same name are replaced, and restored
+    if the writing fails part of the way. Other files are never touched.
 
     Args:
         target: the folder; its parent must exist.
-        files: file name -> contents; a name may lead through folders, as in `swaps/02.txt`.
+        files: file name -> contents; a name may contain folders, as in `swaps/02.txt`.
         overwrite: whether files of the same name may be replaced.
 
     Returns:
-        names of the other things that stood in the folder already and stay there, sorted; within folders that
-        files are written to, each by itself.
+        names of the other things in the folder, which stay there, sorted; within folders that files are written
+        to, each by itself.
 
     Raises:
         UsageError: the folder exists and may not be overwritten, or cannot be written.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     others = write_folder(f"{folder}/pins", {"report.txt": b"All 3 notes are in."})
+    ...     print(others, (Path(folder) / "pins" / "report.txt").read_text())
+    () All 3 notes are in.
     """
+    target = Path(target)
     folder = target.absolute()
     check_folder(target, overwrite)
-    with _told(target):
+    with _as_usage_error(target):
         if not folder.exists():
             with _temporary(folder.parent) as temporary:
                 _write_all(temporary, files).rename(folder)
             return ()
         _check_replaceable(folder, files, target)
-        others = tuple(sorted(set(_standing(folder, files)) - set(files)))
+        others = tuple(sorted(set(_entries(folder, files)) - set(files)))
         with _temporary(folder) as temporary:
             _move_in(_write_all(temporary, files), _keep(temporary, folder, files), folder, files)
         return others
@@ -61,12 +68,17 @@ def write_folder(target: Path, files: Mapping[str, bytes], overwrite: bool) -> t
 def write_file(path: Path, data: bytes, overwrite: bool) -> None:
     """Write one file, whole or not at all.
 
+    Args:
+        path: the file; its folder must exist.
+        data: its contents.
+        overwrite: whether the file may be replaced.
+
     Raises:
         UsageError: the file exists and may not be overwritten, or cannot be written.
     """
     file = path.absolute()
     check_file(path, overwrite)
-    with _told(path), _temporary(file.parent) as temporary:
+    with _as_usage_error(path), _temporary(file.parent) as temporary:
         (_write_all(temporary, {file.name: data}) / file.name).replace(file)
 
 
@@ -77,16 +89,16 @@ def check_folder(target: Path, overwrite: bool) -> None:
         UsageError: it exists and may not be overwritten, or it cannot be one.
     """
     folder = target.absolute()
-    with _told(target):
+    with _as_usage_error(target):
         _check_parent(folder, target)
         if not folder.exists():
             return
         if not folder.is_dir():
             raise UsageError("is a file, not a folder", where=str(target), hint="choose another name")
-        standing = {entry.name for entry in folder.iterdir()}
-        if standing and not overwrite:
+        entries = {entry.name for entry in folder.iterdir()}
+        if entries and not overwrite:
             raise UsageError(
-                f"the folder exists and is not empty ({_some(standing)})", where=str(target), hint=OVERWRITE_HINT
+                f"the folder exists and is not empty ({_some(entries)})", where=str(target), hint=OVERWRITE_HINT
             )
 
 
@@ -97,7 +109,7 @@ def check_file(path: Path, overwrite: bool) -> None:
         UsageError: it exists and may not be overwritten, or it cannot be one.
     """
     file = path.absolute()
-    with _told(path):
+    with _as_usage_error(path):
         _check_parent(file, path)
         if file.is_dir():
             raise UsageError("is a folder, not a file", where=str(path), hint="name a file in it")
@@ -107,8 +119,8 @@ def check_file(path: Path, overwrite: bool) -> None:
 
 
 @contextmanager
-def _told(target: Path) -> Iterator[None]:
-    """Tell any failure of the file system as a `UsageError`."""
+def _as_usage_error(target: Path) -> Iterator[None]:
+    """Raise any failure of the file system as a `UsageError`."""
     try:
         yield
     except OSError as error:
@@ -119,16 +131,18 @@ def _told(target: Path) -> Iterator[None]:
         raise UsageError(f"cannot be written: {error}", where=repr(str(target)), hint="choose another name") from error
 
 
-def _check_parent(path: Path, said: Path) -> None:
+def _check_parent(path: Path, typed: Path) -> None:
+    if "\0" in str(path):  # Python 3.13 and later refuse it only when the folder is renamed, after all the work
+        raise ValueError("embedded null byte")
     if path.parent.is_dir():
         return
     if path.parent.exists():
-        raise UsageError(f"{path.parent} is a file, not a folder", where=str(said), hint="choose another place")
-    raise UsageError(f"the folder {path.parent} does not exist", where=str(said), hint="make it first")
+        raise UsageError(f"{path.parent} is a file, not a folder", where=str(typed), hint="choose another place")
+    raise UsageError(f"the folder {path.parent} does not exist", where=str(typed), hint="make it first")
 
 
-def _standing(folder: Path, files: Iterable[str]) -> Iterator[str]:
-    """What stands in a folder, as names from there; a folder that files go into is opened, any other is one thing."""
+def _entries(folder: Path, files: Iterable[str]) -> Iterator[str]:
+    """Names of what is in a folder, relative to it; a folder that files go into is opened, any other is one name."""
     ours = {parent.as_posix() for name in files for parent in PurePosixPath(name).parents}
     waiting = [folder]
     while waiting:
@@ -140,18 +154,18 @@ def _standing(folder: Path, files: Iterable[str]) -> Iterator[str]:
                 yield name
 
 
-def _check_replaceable(folder: Path, names: Iterable[str], said: Path) -> None:
+def _check_replaceable(folder: Path, names: Iterable[str], typed: Path) -> None:
     for name in names:
         for parent in list(PurePosixPath(name).parents)[:-1]:
             if os.path.lexists(folder / parent) and not (folder / parent).is_dir():
-                raise UsageError(f"{parent} exists and is not a folder", where=str(said), hint="choose another name")
+                raise UsageError(f"{parent} exists and is not a folder", where=str(typed), hint="choose another name")
         if os.path.lexists(folder / name) and not (folder / name).is_file():
-            raise UsageError(f"{name} exists and is not a plain file", where=str(said), hint="choose another name")
+            raise UsageError(f"{name} exists and is not a plain file", where=str(typed), hint="choose another name")
 
 
 @contextmanager
 def _temporary(parent: Path) -> Iterator[Path]:
-    """A folder for half-done work on the same disk as what it is for."""
+    """A folder for unfinished files on the same disk as their target."""
     temporary = parent / f".pegwright-{uuid.uuid4().hex}.part"
     temporary.mkdir()
     try:
@@ -183,11 +197,11 @@ def _keep(temporary: Path, folder: Path, names: Iterable[str]) -> Path:
 
 
 def _move_in(new: Path, kept: Path, folder: Path, names: Iterable[str]) -> None:
-    """Replace files one after another; if one fails, put everything back as it was."""
-    made: list[Path] = []
+    """Replace files one after another; if one fails, restore everything."""
+    new_folders: list[Path] = []
     try:
         for name in names:
-            _make_parents(folder, name, made)
+            _make_parents(folder, name, new_folders)
             (new / name).replace(folder / name)
     except BaseException:
         for name in names:
@@ -195,17 +209,17 @@ def _move_in(new: Path, kept: Path, folder: Path, names: Iterable[str]) -> None:
                 (kept / name).replace(folder / name)
             elif not os.path.lexists(new / name):
                 (folder / name).unlink()
-        for parent in reversed(made):
+        for parent in reversed(new_folders):
             parent.rmdir()
         raise
 
 
-def _make_parents(folder: Path, name: str, made: list[Path]) -> None:
-    """Make the folders that a name leads through, and note those that were not there."""
+def _make_parents(folder: Path, name: str, new_folders: list[Path]) -> None:
+    """Make the folders in a name, and list those that are new."""
     for parent in reversed(list(PurePosixPath(name).parents)[:-1]):
         if not (folder / parent).is_dir():
             (folder / parent).mkdir()
-            made.append(folder / parent)
+            new_folders.append(folder / parent)
 
 
 def _some(names: set[str]) -> str:

@@ -1,12 +1,11 @@
-"""JSON as bytes that are the same on every run and easy on the eye."""
+"""JSON as bytes that are the same on every run and easy to read."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from typing import TypeAlias
 
-Json: TypeAlias = "Mapping[str, Json] | Sequence[Json] | str | int | float | bool | None"
+from pegwright.json_value import Json
 
 DECIMALS = 3  # of a millimetre or a millisecond: finer than any drill and any ear
 

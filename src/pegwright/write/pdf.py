@@ -12,8 +12,9 @@ from io import BytesIO
 from typing import TYPE_CHECKING
 
 from pegwright.draw.bounds import bounds_mm
-from pegwright.draw.lettering import font_bytes, shown, text_span_mm
+from pegwright.draw.lettering import shown, text_span_mm
 from pegwright.drawing import Circle, Page, Path, Pen, Shape, Symbol, Text, Use
+from pegwright.package_data import font_bytes
 
 if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas
@@ -48,7 +49,7 @@ def pdf_bytes(pages: Sequence[Page], title: str) -> bytes:
 
 
 class _Writer:
-    """Draws pages on one canvas; remembers the symbols drawn and the pen held."""
+    """Draws pages on one canvas; keeps the symbols drawn and the pen in use."""
 
     def __init__(self, canvas: Canvas) -> None:
         self.canvas = canvas
@@ -115,7 +116,7 @@ class _Writer:
         self.canvas.drawPath(path, stroke=stroke, fill=fill)
 
     def take(self, pen: Pen) -> None:
-        """Take up a pen; what it shares with the one in hand is not written again."""
+        """Set a pen; what it shares with the one in use is not written again."""
         canvas, held = self.canvas, self.held
         if pen.fill is not None:
             self.fill(pen.fill)

@@ -10,7 +10,7 @@ MAP_SCHEME = "PEGWRIGHT:MAP:"
 def qr_matrix(text: str) -> tuple[tuple[bool, ...], ...]:
     """The QR code of a text, without its quiet zone: square rows of dark (True) and light modules.
 
-    The least size is taken that corrects 15 % of damage (level M), and the highest level that this size holds.
+    The smallest size that corrects 15 % of damage (level M), and the highest level that this size holds.
 
     Args:
         text: capitals, figures and `$%*+-./:` make the smallest code.

@@ -14,7 +14,7 @@ from pegwright.score import WrittenMusic
 from pegwright.write.notation.marks import Mark, Picture
 
 MARK_ID = "mark-"  # and the mark's number: the id of its note
-LABEL = "M"  # and the mark's number: the words over its note, which keep the room for what is drawn there
+LABEL = "M"  # and the mark's number: the words over its note, which reserve the room for what is drawn there
 MAX_PARTS = 4  # of a larger score only parts with marked notes are drawn
 MAX_TEXT_CHARS = 40
 MAX_NAME_CHARS = 24
@@ -109,7 +109,7 @@ def _measures(
 
 
 def _take_in(attributes: Element, in_force: _InForce) -> None:
-    """Note the clefs, keys and the like that an element sets; without a staff's number, for all staves."""
+    """Record the clefs, keys and other attributes that an element sets; without a staff's number, for all staves."""
     for child in (kept for copy in _cleaned(attributes) for kept in copy if kept.tag in _ATTRIBUTES):
         staff = child.get("number")
         for name in [name for name in in_force if name[0] == child.tag and staff in {None, name[1]}]:
@@ -191,7 +191,7 @@ def _cleaned(element: Element, depth: int = 0) -> Iterator[Element]:
 
 
 def _is_metre(time: Element) -> bool:
-    """Whether every fraction of a metre is one; the engraver divides by what it is told."""
+    """Whether every fraction of a metre is one; the engraver divides by it."""
     if time.find("senza-misura") is not None:
         return True
     beats, types = ([child.text or "" for child in time.findall(name)] for name in ("beats", "beat-type"))

@@ -1,4 +1,4 @@
-"""Engraving in a process of its own, so that no score, however broken, can stop or crash the program."""
+"""Engraving in a process of its own, so that no score, even a broken one, can stop or crash the program."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ _PROGRAM = Path(__file__).with_name("engraver.py")
 
 
 class NotEngravedError(Exception):
-    """The engraver gave nothing; the message says why, in a clause."""
+    """The engraver drew nothing; the message says why, in a clause."""
 
 
 def can_engrave() -> bool:
@@ -35,8 +35,8 @@ def engrave(documents: Sequence[bytes]) -> list[list[str]]:
         NotEngravedError: the library cannot read a document, broke down over it or took too long.
     """
     try:
-        done = subprocess.run(  # noqa: S603  # our own program, by this Python
-            # -P: nothing of the folder where the user happens to be is imported
+        process = subprocess.run(  # noqa: S603  # our own program, by this Python
+            # -P: nothing of the current folder is imported
             [sys.executable, "-P", str(_PROGRAM)],
             input=json.dumps([document.decode() for document in documents]).encode(),
             capture_output=True,
@@ -48,7 +48,7 @@ def engrave(documents: Sequence[bytes]) -> list[list[str]]:
     except OSError as fault:
         raise NotEngravedError(f"the notation library could not be started: {fault.strerror}") from fault
     try:
-        drawn: list[list[str]] = json.loads(done.stdout)
+        drawn: list[list[str]] = json.loads(process.stdout)
     except ValueError as fault:  # it broke down, or found no music
         raise NotEngravedError("the notation library could not read them") from fault
     return drawn

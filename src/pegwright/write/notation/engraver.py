@@ -11,7 +11,7 @@ import sys
 
 MEMORY_BYTES = 2 * 2**30
 OPTIONS = {
-    "xmlIdSeed": 1,  # else names within the drawings are drawn by lot
+    "xmlIdSeed": 1,  # without it, names within the drawings are random
     "breaks": "auto",
     "header": "none",
     "footer": "none",
@@ -34,7 +34,7 @@ OPTIONS = {
 
 
 def main() -> int:
-    """Engrave what standard input asks for; the exit code is 0 if it could be read as music."""
+    """Engrave the music from standard input; the exit code is 0 if it could be read as music."""
     _limit_memory()
     import verovio  # noqa: PLC0415  # after the limit, and never in the main program
 
@@ -56,9 +56,9 @@ def _limit_memory() -> None:
         import resource  # noqa: PLC0415  # not on every system
     except ImportError:
         return
-    _, most = resource.getrlimit(resource.RLIMIT_AS)
-    limit = MEMORY_BYTES if most == resource.RLIM_INFINITY else min(MEMORY_BYTES, most)
-    resource.setrlimit(resource.RLIMIT_AS, (limit, most))
+    _, hard_limit = resource.getrlimit(resource.RLIMIT_AS)
+    limit = MEMORY_BYTES if hard_limit == resource.RLIM_INFINITY else min(MEMORY_BYTES, hard_limit)
+    resource.setrlimit(resource.RLIMIT_AS, (limit, hard_limit))
 
 
 if __name__ == "__main__":

@@ -14,7 +14,7 @@ from pegwright.placement import Outcome, Placement
 from pegwright.score import Score, WrittenMusic
 
 LEVELS = ("out", "audible", "slight")  # troubles that are marked, the worst first
-MAX_BARS = 32  # drawn of one song: with more, a reader looks at the wheel and the list instead
+MAX_BARS = 32  # drawn of one song: with more, the wheel and the list show more than the music
 MAX_MARKS = 500  # in all: a page of them is no help, and bars of thousands of notes take very long to draw
 BARS_IN_A_ROW = 4  # in one picture: about two lines of music, so that its key stays beside it
 
@@ -27,8 +27,8 @@ class Mark:
         number: printed beside it, from 1.
         element: which note, as `Score.written` counts.
         bar: its written bar, 0-based.
-        level: the worst that became of it, of `LEVELS`.
-        notes: the notes of the score that it is, with the trouble at that level or less; in playing order.
+        level: its worst outcome, of `LEVELS`.
+        notes: those that it stands for, with trouble at that level or less; in playing order.
     """
 
     number: int
@@ -66,13 +66,13 @@ class Chosen:
 def choose(score: Score, placement: Placement, outcomes: Sequence[str], music: WrittenMusic) -> Chosen:
     """Choose the bars with the worst troubles, up to a limit.
 
-    Of a song longer than the turn, everything after some place is left out: the bar in which that begins is
-    enough to see it.
+    Of a song longer than the turn, everything after some place is left out: only the bar in which that begins is
+    shown.
 
     Args:
         score: its notes know their elements.
-        placement: what became of it.
-        outcomes: the word for every note's outcome.
+        placement: its outcome.
+        outcomes: of every note, in a word.
         music: the file it was read from.
     """
     troubled = [note for note, outcome in enumerate(outcomes) if outcome in LEVELS]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from html import escape
 
-from pegwright.write.json_text import Json
+from pegwright.json_value import Json
 from pegwright.write.notation.pictures import BarsDrawn, KeyLine, ScorePictures
 from pegwright.write.notation.redraw import Drawn, glyph_markup, shape_markup
 
@@ -20,7 +20,7 @@ _MARGIN_PX, _LINE_PX, _KEY_PX = 24, 20, 640
 
 
 def pictures_data(pictures: ScorePictures) -> dict[str, Json]:
-    """What the report page's script needs to know; notes 0-based as in its other data."""
+    """What the report page's script needs; notes 0-based as in its other data."""
     return {
         "pictures": [
             {
@@ -38,7 +38,7 @@ def pictures_data(pictures: ScorePictures) -> dict[str, Json]:
             }
             for each in pictures.pictures
         ],
-        "told": pictures.told,
+        "told": pictures.remarks,
     }
 
 
@@ -65,7 +65,7 @@ def pictures_svg(pictures: ScorePictures, title: str) -> bytes:
         for markup, height in _stacked(each):
             body.append(f'<g transform="translate({_MARGIN_PX} {y:g})">{markup}</g>')
             y += height
-    for words in pictures.told:
+    for words in pictures.remarks:
         y += _LINE_PX
         body.append(f'<text x="{_MARGIN_PX}" y="{y:g}">{escape(words)}.</text>')
     height = y + _MARGIN_PX

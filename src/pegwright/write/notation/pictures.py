@@ -9,12 +9,12 @@ import numpy as np
 
 from pegwright.placement import Outcome, Placement
 from pegwright.score import Score, WrittenMusic
+from pegwright.tell.report import note_name
 from pegwright.units import fraction_text, plural
 from pegwright.write.notation.document import music_documents
 from pegwright.write.notation.engrave import NotEngravedError, can_engrave, engrave
 from pegwright.write.notation.marks import LEVELS, Chosen, Mark, Picture, bar_played, choose
 from pegwright.write.notation.redraw import NO_DRAWING, Drawn, redraw
-from pegwright.write.report import note_name
 
 INSTALL = "pip install 'pegwright[notation]'"
 NOT_SHOWN = "The bars in trouble are not shown as music"
@@ -22,14 +22,14 @@ NOT_SHOWN = "The bars in trouble are not shown as music"
 
 @dataclass(frozen=True, slots=True)
 class KeyLine:
-    """One line of the key: what became of a marked note at one time round.
+    """One line of the key: the outcome of a marked note at one time round.
 
     Args:
         number: of the mark.
         notes: 0-based, in the score; several where an ornament was written out.
         level: of `LEVELS`.
         name: which note it is.
-        what: what became of it.
+        what: its outcome.
     """
 
     number: int
@@ -58,10 +58,10 @@ class BarsDrawn:
 
 @dataclass(frozen=True, slots=True)
 class ScorePictures:
-    """All pictures of a song, and sentences about what they lack."""
+    """All pictures of a song, and sentences on what they do not show."""
 
     pictures: tuple[BarsDrawn, ...] = ()
-    told: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
 
     @property
     def glyphs(self) -> dict[str, str]:
@@ -71,19 +71,19 @@ class ScorePictures:
 
 
 def score_pictures(score: Score, placement: Placement, outcomes: Sequence[str], music: WrittenMusic) -> ScorePictures:
-    """Draw the bars with notes that are left out or move so far that it may be heard.
+    """Draw the bars with notes that are left out or moved so far that it may be audible.
 
     Args:
         score: read from a MusicXML file.
-        placement: what became of it.
-        outcomes: the word for every note's outcome.
+        placement: its outcome.
+        outcomes: of every note, in a word.
         music: the file's bars.
     """
     chosen = choose(score, placement, outcomes, music)
     if not chosen.pictures:
-        return ScorePictures(told=tuple(_told(chosen, music)))
+        return ScorePictures(remarks=tuple(_remarks(chosen, music)))
     if not can_engrave():
-        return ScorePictures(told=(f"To see the bars in trouble as music, install what draws it: {INSTALL}",))
+        return ScorePictures(remarks=(f"To see the bars in trouble as music, install what draws it: {INSTALL}",))
     try:
         engraved = engrave(music_documents(music, chosen.pictures))
         pictures = ScorePictures(
@@ -91,12 +91,12 @@ def score_pictures(score: Score, placement: Placement, outcomes: Sequence[str], 
                 _bars_drawn(score, placement, outcomes, picture, music.labels, pages)
                 for picture, pages in zip(chosen.pictures, engraved, strict=True)
             ),
-            tuple(_told(chosen, music)),
+            tuple(_remarks(chosen, music)),
         )
         if not any(page.marked for each in pictures.pictures for page in each.pages):
             raise NotEngravedError(NO_DRAWING)
     except NotEngravedError as fault:
-        return ScorePictures(told=(f"{NOT_SHOWN}: {fault}",))
+        return ScorePictures(remarks=(f"{NOT_SHOWN}: {fault}",))
     return pictures
 
 
@@ -110,7 +110,7 @@ def _bars_drawn(
 ) -> BarsDrawn:
     marks = {mark.number: mark for mark in picture.marks}
     drawn = tuple(redraw(page, marks) for page in pages)
-    found = frozenset[int]().union(*(page.marked for page in drawn))
+    marked = frozenset[int]().union(*(page.marked for page in drawn))
     first, last = labels[picture.first], labels[picture.last]
     title = f"Bar {first}" if picture.first == picture.last else f"Bars {first} to {last}"
     names = [f"{mark.number} {note_name(score, mark.notes[0])} in bar {labels[mark.bar]}" for mark in picture.marks]
@@ -120,7 +120,7 @@ def _bars_drawn(
             notes,
             LEVELS[min(LEVELS.index(outcomes[note]) for note in notes)],
             _name(score, notes[0], _is_first_time(score, mark, notes[0], labels[mark.bar])),
-            _what(placement, outcomes, notes) + ("" if mark.number in found else "; not in the picture"),
+            _what(placement, outcomes, notes) + ("" if mark.number in marked else "; not in the picture"),
         )
         for mark in picture.marks
         for notes in _by_bar(score, mark)
@@ -149,7 +149,7 @@ def _name(score: Score, note: int, first_time: bool) -> str:
 
 
 def _what(placement: Placement, outcomes: Sequence[str], notes: Sequence[int]) -> str:
-    """What became of the worst of the notes, and that there are more."""
+    """The outcome of the worst of the notes, and the number of the others."""
     worst = min(notes, key=lambda note: LEVELS.index(outcomes[note]))
     more = f", and {len(notes) - 1} more of its ornament" if len(notes) > 1 else ""
     if outcomes[worst] == "out":
@@ -158,18 +158,18 @@ def _what(placement: Placement, outcomes: Sequence[str], notes: Sequence[int]) -
     return f"{abs(ms):.1f} ms {'late' if ms > 0 else 'early'}, {outcomes[worst]}{more}"
 
 
-def _told(chosen: Chosen, music: WrittenMusic) -> list[str]:
-    told = []
+def _remarks(chosen: Chosen, music: WrittenMusic) -> list[str]:
+    remarks = []
     if chosen.unshown_bars:
-        told.append(
+        remarks.append(
             f"{plural(chosen.unshown_bars, 'more bar')} with {plural(chosen.unshown_notes, 'note')} in trouble "
             f"{'is' if chosen.unshown_bars == 1 else 'are'} not shown as music"
         )
     if chosen.unshown_past:
-        told.append(
+        remarks.append(
             f"{plural(chosen.unshown_past, 'note')} further past the end of the turn "
             f"{'is' if chosen.unshown_past == 1 else 'are'} not shown as music"
         )
     if chosen.pictures and any(bar.find("attributes/transpose") is not None for _, bars in music.parts for bar in bars):
-        told.append("Parts for transposing instruments stand as written; the names of their notes are as they sound")
-    return told
+        remarks.append("Parts for transposing instruments stand as written; the names of their notes are as they sound")
+    return remarks

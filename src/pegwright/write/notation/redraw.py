@@ -1,7 +1,7 @@
 """The engraver's SVG drawn anew for our pages: only plain shapes, glyphs shared by all pictures, and the marks.
 
-Tones are left to whoever shows the picture: everything is drawn in `currentColor`, and every mark is a group of the
-classes `mark` and its level.
+Colours are left to the page that shows the picture: everything is drawn in `currentColor`, and every mark is a group
+of the classes `mark` and its level.
 """
 
 from __future__ import annotations
@@ -66,7 +66,7 @@ def redraw(svg: str, marks: Mapping[int, Mark]) -> Drawn:
         marks: by number.
 
     Raises:
-        NotEngravedError: it is no drawing as the engraver makes them.
+        NotEngravedError: it is not a drawing as the engraver makes them.
     """
     try:
         root = ElementTree.fromstring(svg)  # noqa: S314  # our own engraver's, made of a document that we wrote
@@ -101,7 +101,7 @@ def _path(group: Element) -> str:
 
 @dataclass(slots=True)
 class _Pen:
-    """Draws elements one after another and keeps which marks it has drawn."""
+    """Draws elements one after another and collects the marks that it has drawn."""
 
     marks: Mapping[int, Mark]
     marked: set[int] = field(default_factory=set)
@@ -155,7 +155,7 @@ def shape_markup(level: str, transform: str) -> str:
 
 
 def _label(group: Element, mark: Mark) -> str:
-    """The mark's shape and number where the words stand that kept their room."""
+    """The mark's shape and number in place of the words that reserved their room."""
     text = next(group.iter(f"{_SVG}text"))
     x, y = float(text.get("x", "0")) - SPACE / 2, float(text.get("y", "0"))
     shape = shape_markup(mark.level, f"translate({x:g} {y - SPACE * 1.75:g}) scale({SPACE / 8:g})")

@@ -1,0 +1,1 @@
+"""What is done to a score before it is fitted: ornaments, swing, lateness, texture, parts, bars, turns."""

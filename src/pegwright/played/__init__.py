@@ -1,0 +1,1 @@
+"""Input played by hand: which hole every note was meant for."""

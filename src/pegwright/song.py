@@ -1,0 +1,161 @@
+"""One song on a wheel over all its turns: what every report, sheet, page, sound and plan is made from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import PurePath
+
+from pegwright.ask.options import FitOptions
+from pegwright.ask.request import Request
+from pegwright.findings import Finding
+from pegwright.placement import PinMap, Placement, joined_placements
+from pegwright.running import letter, running_text
+from pegwright.score import Score
+from pegwright.search.best import Best
+from pegwright.tell.report import Report
+from pegwright.units import printed
+from pegwright.wheel import Wheel
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class EditedSong:
+    """A song as it is to be fitted: read, and with the changes made that were asked for.
+
+    Args:
+        path: the file.
+        notes_read: notes in the whole file, before bars were selected.
+        score: what is to be fitted.
+        request: the options, with a constant lateness that was searched for as a number of ticks.
+        findings: of reading and of the changes.
+        dropped: how many notes were dropped to thin the texture.
+        data: the file's bytes, from which bars can be drawn as they are written.
+    """
+
+    path: PurePath
+    notes_read: int
+    score: Score
+    request: Request
+    findings: tuple[Finding, ...]
+    dropped: int
+    data: bytes = field(default=b"", repr=False)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FittedTurn:
+    """One turn of a song on its wheel.
+
+    Args:
+        score: its notes and bars, time counted from its beginning.
+        placement: the outcome of every note.
+        pins: its pin map.
+        findings: of its fit.
+        first_note: how many notes of the song come before it.
+
+    >>> from pegwright import bundled_songs, bundled_wheel, fit_file, load_wheel
+    >>> fitted = fit_file(bundled_songs()[3], load_wheel(bundled_wheel()))
+    >>> [(turn.first_note, turn.score.note_count, turn.pins.pin_count) for turn in fitted.turns]
+    [(0, 104, 101), (104, 5, 5)]
+    """
+
+    score: Score
+    placement: Placement
+    pins: PinMap
+    findings: tuple[Finding, ...]
+    first_note: int = 0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FittedSong:
+    """A song on a wheel, one fitted turn after another.
+
+    Args:
+        edited: the song as it was read and edited.
+        wheel: what it was fitted to.
+        options: as every turn was fitted, with transposition and start chosen; of several turns with the tempo.
+        turns: in playing order, at least one.
+        running: for each turn the number of its pinning; turns with equal pins have the same.
+        findings: of every stage, in order.
+        report: the outcome of every note, gathered once.
+        best: what the search found, if one was asked for; its first is what was fitted.
+
+    >>> from pegwright import bundled_songs, bundled_wheel, fit_file, load_wheel
+    >>> fitted = fit_file(bundled_songs()[3], load_wheel(bundled_wheel()))
+    >>> fitted.score.title, fitted.placed_count, fitted.left_out_count, fitted.running_text
+    ('Low Water, Slowly', 106, 3, 'A B')
+    """
+
+    edited: EditedSong
+    wheel: Wheel
+    options: FitOptions
+    turns: tuple[FittedTurn, ...]
+    running: tuple[int, ...]
+    findings: tuple[Finding, ...]
+    report: Report
+    best: Best | None = None
+
+    @property
+    def score(self) -> Score:
+        """The whole song as it was fitted."""
+        return self.edited.score
+
+    @property
+    def request(self) -> Request:
+        """The request."""
+        return self.edited.request
+
+    @property
+    def placements(self) -> tuple[Placement, ...]:
+        """The placement of every turn."""
+        return tuple(turn.placement for turn in self.turns)
+
+    @property
+    def placed_count(self) -> int:
+        """Notes that have a pin."""
+        return sum(turn.placement.placed_count for turn in self.turns)
+
+    @property
+    def left_out_count(self) -> int:
+        """Notes that have none."""
+        return sum(turn.placement.left_out_count for turn in self.turns)
+
+    @property
+    def several_turns(self) -> bool:
+        """Whether the song takes more than one turn."""
+        return len(self.turns) > 1
+
+    @property
+    def pinnings(self) -> tuple[FittedTurn, ...]:
+        """The different pinnings, each by the first turn that has it."""
+        return tuple(self.turns[self.running.index(pinning)] for pinning in range(max(self.running) + 1))
+
+    def letter(self, pinning: int) -> str:
+        """The name of a pinning in the running order, such as `A`; empty in a song of one turn."""
+        return letter(pinning) if self.several_turns else ""
+
+    def turns_of(self, pinning: int) -> tuple[int, ...]:
+        """The turns that have a pinning, 0-based."""
+        return tuple(turn for turn, other in enumerate(self.running) if other == pinning)
+
+    @property
+    def running_text(self) -> str:
+        """The running order: `A A B A`."""
+        return running_text(self.running)
+
+    @property
+    def whole_placement(self) -> Placement:
+        """The outcome of every note of the whole song, holes as on the plates of its turn."""
+        return joined_placements(self.placements)
+
+    def bars_of(self, turn: int) -> str:
+        """The bars of a turn as the score labels them: `bars 9 to 16`."""
+        labels = self.turns[turn].score.bar_map.labels
+        return f"bar {labels[0]}" if len(labels) == 1 else f"bars {labels[0]} to {labels[-1]}"
+
+    def place_of(self, pinning: int) -> str:
+        """Where a pinning plays, for headings: `turns 1, 2 and 4, bars 1 to 8`; empty in a song of one turn."""
+        if not self.several_turns:
+            return ""
+        turns = self.turns_of(pinning)
+        numbers = [str(printed(turn)) for turn in turns]
+        listed = numbers[0] if len(numbers) == 1 else f"{', '.join(numbers[:-1])} and {numbers[-1]}"
+        return f"turn{'s' if len(numbers) > 1 else ''} {listed}, {self.bars_of(turns[0])}"

@@ -1,0 +1,130 @@
+"""The first stages: a file is read, and the changes that were requested are made."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path, PurePath
+
+import numpy as np
+
+from pegwright.ask.request import AUTO, Beat, Played, Request
+from pegwright.columns import frozen_ints
+from pegwright.edit.bars import select_bars
+from pegwright.edit.offset import constant_offset, shift
+from pegwright.edit.ornaments import write_out_ornaments
+from pegwright.edit.parts import move_part
+from pegwright.edit.swing import swing_as_marked, swing_score
+from pegwright.edit.thinning import thin
+from pegwright.errors import UsageError
+from pegwright.findings import Finding, Severity
+from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of, tapped_beats
+from pegwright.played.findings import beyond_beats
+from pegwright.played.model import wheel_places
+from pegwright.played.on_grid import score_on_grid
+from pegwright.played.quantise import PerformedSettings, quantise_performed
+from pegwright.read import score_bytes, score_of
+from pegwright.read.beats import read_beats
+from pegwright.score import Score
+from pegwright.song import EditedSong
+from pegwright.units import ratio_text
+from pegwright.wheel import Wheel
+
+MAX_QUARTERS_PER_MINUTE = 1000  # of a song played by hand
+PLAIN_ORNAMENTS = ("ornaments", "tremolos")  # findings of a reader, that they are played as plain notes
+
+
+def edit_song(song: Path, wheel: Wheel, request: Request) -> EditedSong:
+    """Read a song and make the changes that were asked for; see `edit_score`.
+
+    Args:
+        song: the file.
+        wheel: the wheel, whose holes notes played by hand are put on.
+        request: the changes.
+
+    Raises:
+        InputError: the file cannot be read as music, or a file of beats cannot.
+        UsageError: the request cannot be met, such as bars that the song does not have.
+    """
+    data = score_bytes(song)
+    whole, findings = score_of(data, song)
+    return replace(edit_score(whole, wheel, request, findings), path=song, data=data)
+
+
+def edit_score(whole: Score, wheel: Wheel, request: Request, findings: tuple[Finding, ...] = ()) -> EditedSong:
+    """Make the changes that were asked for: offset, playing, bars, ornaments, parts, swing, texture.
+
+    Args:
+        whole: the song as it was read.
+        wheel: the wheel.
+        request: the options.
+        findings: of reading.
+
+    Raises:
+        InputError: a file of beats cannot be read.
+        UsageError: the request cannot be met, such as bars that the song has not.
+    """
+    if request.offset == AUTO:
+        request = replace(request, offset=constant_offset(whole))
+    score, edits = _without_offset(whole, int(request.offset or 0))
+    if request.played is not None:
+        score, performed = _put_on_grid(score, wheel, request.played)
+        edits = (*edits, *performed)
+    if request.bars is not None:
+        score = select_bars(score, *request.bars)
+    if request.ornaments is not None:
+        score, played = write_out_ornaments(score, request.ornaments)
+        findings = tuple(finding for finding in findings if finding.code not in PLAIN_ORNAMENTS)
+        edits = (*edits, *played)
+    for name, semitones in request.part_semitones:
+        score, moved = move_part(score, name, semitones)
+        edits = (*edits, *moved)
+    if request.swing is not None:
+        score = swing_score(score, request.swing)
+        message = f"pairs of eighths swung {ratio_text(request.swing)}"
+        edits = (*edits, Finding("swung", Severity.NOTE, score.file, message))
+    elif score.bar_map.swing:
+        score = swing_as_marked(score)
+        message, hint = "pairs of eighths swung as the score marks", "--swing 1:1 plays them even"
+        edits = (*edits, Finding("swung", Severity.NOTE, score.file, message, hint))
+    before = score.note_count
+    if request.most_at_once is not None:
+        score, dropped = thin(score, request.most_at_once, request.options)
+        edits = (*edits, *dropped)
+    dropped_count = before - score.note_count
+    return EditedSong(PurePath(whole.file), whole.note_count, score, request, (*findings, *edits), dropped_count)
+
+
+def _put_on_grid(score: Score, wheel: Wheel, played: Played) -> tuple[Score, tuple[Finding, ...]]:
+    """A song played by hand with its onsets where they were meant."""
+    beats = None
+    if played.beats_file is not None:
+        beats = read_beats(played.beats_file)
+    elif played.tapped_part is not None:
+        score, beats = tapped_beats(score, played.tapped_part)
+    _check_pace(score, beats_of_tempo_map(score) if beats is None else beats, played)
+    result, findings = quantise_performed(score, beats, PerformedSettings(played.beat, places=wheel_places(wheel)))
+    beyond = () if beats is None else beyond_beats(score, beats)
+    return score_on_grid(score, result), (*beyond, *findings)
+
+
+def _check_pace(score: Score, beats: BeatTrack, played: Played) -> None:
+    """Refuse beats too fast to be played, before they make the song too long for memory."""
+    if not score.note_count or played.beat is Beat.FIND:
+        return
+    seconds = seconds_of(score, frozen_ints([score.onset_ticks.min(), score.onset_ticks.max()]))
+    lasts_s, quarters = float(np.ptp(seconds)), float(np.ptp(beats.quarters_at(seconds)))
+    if quarters > 1 and quarters * 60 > MAX_QUARTERS_PER_MINUTE * lasts_s:
+        pace = quarters * 60 / lasts_s if lasts_s else np.inf
+        pace_text = f"{pace:,.0f}" if pace < 1e15 else f"{pace:.0e}"
+        raise UsageError(
+            f"by these beats the song is played at {pace_text} quarters a minute, above {MAX_QUARTERS_PER_MINUTE:,}",
+            where=str(played.beats_file or score.file),
+            hint="give beats in seconds, or let them be found: --beats find",
+        )
+
+
+def _without_offset(score: Score, ticks: int) -> tuple[Score, tuple[Finding, ...]]:
+    if not ticks:
+        return score, ()
+    message = f"every onset taken {abs(ticks)} of the file's ticks {'earlier' if ticks > 0 else 'later'}"
+    return shift(score, ticks), (Finding("offset-taken-out", Severity.NOTE, score.file, message),)

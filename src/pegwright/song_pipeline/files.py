@@ -1,0 +1,135 @@
+"""The last stages: the files of a song."""
+
+from __future__ import annotations
+
+from pegwright.ask.table import BY_NAME
+from pegwright.draw.load_plot import as_one, load_pages
+from pegwright.draw.paper import A4, Paper
+from pegwright.draw.pin_sheet import SheetNotes, bar_marks, pin_sheets
+from pegwright.drawing import Page
+from pegwright.load import SetLoad
+from pegwright.read import written_music
+from pegwright.remedy.song_remedies import Remedies
+from pegwright.remedy.wheel_changes import WheelRemedy
+from pegwright.show.count import pin_count
+from pegwright.song import FittedSong
+from pegwright.song_pipeline.fitting import remedies_for
+from pegwright.units import plural
+from pegwright.write.count.data import count_csv, count_json, count_places_csv
+from pegwright.write.count.pdf import count_pdf
+from pegwright.write.count.text import count_text
+from pegwright.write.notation.marks import LEVELS
+from pegwright.write.notation.markup import pictures_svg
+from pegwright.write.notation.pictures import ScorePictures, score_pictures
+from pegwright.write.page.data import outcome_words, page_data
+from pegwright.write.page.page import NO_PICTURES, page_html
+from pegwright.write.pdf import pdf_bytes
+from pegwright.write.pin_map.csv import pin_map_csv
+from pegwright.write.pin_map.json import SetInSong, pin_map_json
+from pegwright.write.qr import map_qr
+from pegwright.write.report.json import report_json
+from pegwright.write.report.text import report_text
+from pegwright.write.svg import svg_text
+
+SongRemedies = tuple[Remedies, WheelRemedy | None]
+SPARES_PERCENT: float = BY_NAME["spares"].default
+
+
+def song_files(
+    song: FittedSong,
+    remedies: SongRemedies | None = None,
+    paper: Paper = A4,
+    spares_percent: float = SPARES_PERCENT,
+) -> dict[str, bytes]:
+    """Everything a maker holds for one song, as `pegwright pin` writes it: file name -> contents.
+
+    The pin maps of a song of several turns are in a folder for each pinning, by its letter.
+
+    Args:
+        song: on its wheel.
+        remedies: what would help it; None tries it now, which can take as long as the fit many times over.
+        paper: for what is printed.
+        spares_percent: spare pins to count, 0 to 100.
+
+    Raises:
+        UsageError: the spares are out of their bounds, or the wheel has more rows than marks.
+
+    >>> from pegwright import bundled_songs, bundled_wheel, fit_file, load_wheel
+    >>> files = song_files(fit_file(bundled_songs()[0], load_wheel(bundled_wheel())))
+    >>> sorted(files)[:4]
+    ['pin-count-a4.pdf', 'pin-count-by-place.csv', 'pin-count.csv', 'pin-count.json']
+    """
+    if remedies is None:
+        remedies = remedies_for(song)
+    count = pin_count([turn.pins for turn in song.pinnings], song.wheel, spares_percent)
+    pictures = _pictures(song)
+    return {
+        "report.txt": report_text(song).encode(),
+        "report.json": report_json(song),
+        "report.html": page_html(page_data(song, remedies), pictures),
+        **({"score-bars.svg": pictures_svg(pictures, song.score.title)} if pictures.pictures else {}),
+        **_pin_maps(song),
+        f"pin-sheets-{paper.name}.pdf": pin_sheet_pdf(song, paper),
+        f"pin-count-{paper.name}.pdf": count_pdf(count, paper),
+        "pin-count.txt": count_text(count).encode(),
+        "pin-count.csv": count_csv(count),
+        "pin-count-by-place.csv": count_places_csv(count),
+        "pin-count.json": count_json(count),
+    }
+
+
+def report_page(song: FittedSong, remedies: SongRemedies) -> bytes:
+    """The report page of one song as HTML."""
+    return page_html(page_data(song, remedies), _pictures(song))
+
+
+def pin_sheet_pdf(song: FittedSong, paper: Paper) -> bytes:
+    """The pin sheets of every pinning of a song as one PDF."""
+    pages = [page for pinning in range(len(song.pinnings)) for page in _sheets(song, pinning, paper)]
+    return pdf_bytes(pages, f"{song.score.title}: pin sheets")
+
+
+def load_plot(song: FittedSong, sets: tuple[SetLoad, ...], as_pdf: bool) -> bytes:
+    """The load round the turn, drawn.
+
+    Args:
+        song: on its wheel.
+        sets: the loads of each set of plates.
+        as_pdf: PDF with a page for each load, or else one SVG with all of them.
+    """
+    title = song.score.title
+    pages = load_pages(song.wheel, title, sets)
+    return pdf_bytes(pages, f"{title}: load") if as_pdf else svg_text(as_one(pages)).encode()
+
+
+def _pin_maps(song: FittedSong) -> dict[str, bytes]:
+    files = {}
+    for pinning, turn in enumerate(song.pinnings):
+        folder, in_song = "", None
+        if song.several_turns:
+            folder = f"{song.letter(pinning)}/"
+            in_song = SetInSong(song.letter(pinning), song.running_text, song.turns_of(pinning), turn.first_note)
+        parts = (turn.score, song.wheel, turn.placement, turn.pins)
+        files[f"{folder}pin-map.json"] = pin_map_json(*parts, song.request, in_song)
+        files |= {f"{folder}{name}": data for name, data in pin_map_csv(*parts, turn.first_note).items()}
+    return files
+
+
+def _sheets(song: FittedSong, pinning: int, paper: Paper) -> tuple[Page, ...]:
+    turn, wheel = song.pinnings[pinning], song.wheel
+    placement = turn.placement
+    start_steps = placement.start_ticks / (wheel.step_quarters * placement.resolution)
+    left_out, whole = placement.left_out_count, "turn" if song.several_turns else "song"
+    remarks = (f"{plural(left_out, 'note')} of the {whole} left out: see report.txt",) if left_out else ()
+    notes = SheetNotes(start_steps=start_steps, remarks=remarks, qr=map_qr(turn.pins), place=song.place_of(pinning))
+    return pin_sheets(wheel, turn.pins, bar_marks(turn.score, wheel, placement), paper, notes)
+
+
+def _pictures(song: FittedSong) -> ScorePictures:
+    """The bars in trouble as music, where the song was read from MusicXML and the bytes of its file are known."""
+    score = song.score
+    outcomes = [word for turn in song.turns for word in outcome_words(turn.score, turn.placement)]
+    if not song.edited.data or not len(score.written) or not any(outcome in LEVELS for outcome in outcomes):
+        return NO_PICTURES
+    music = written_music(song.edited.data, score.file)
+    return score_pictures(score, song.whole_placement, outcomes, music)

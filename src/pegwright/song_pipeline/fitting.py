@@ -1,0 +1,232 @@
+"""The middle stages: a song is cut into turns and fitted, turn by turn, and its outcome is gathered once."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import accumulate
+from pathlib import Path
+
+from pegwright.ask.options import FitOptions
+from pegwright.ask.request import PLAIN, Request
+from pegwright.check.held import verify_held
+from pegwright.check.verify import verify
+from pegwright.edit.turns import cut_turns
+from pegwright.errors import InternalError, UsageError
+from pegwright.findings import Finding
+from pegwright.fit.pins import pins_of
+from pegwright.fit.placing import TurnFit
+from pegwright.fit.turn import TEMPO_CODE, tempo_of
+from pegwright.load import SetLoad, loads_of, usual_window_ms
+from pegwright.placement import pin_map_sha256
+from pegwright.remedy.song_remedies import Remedies, find_remedies
+from pegwright.remedy.wheel_changes import WheelRemedy, fewest_changes
+from pegwright.running import letter, running_order
+from pegwright.score import Score
+from pegwright.search.best import Best, find_best, search_finding
+from pegwright.search.fits import SongFits
+from pegwright.song import EditedSong, FittedSong, FittedTurn
+from pegwright.song_pipeline.editing import edit_score, edit_song
+from pegwright.song_pipeline.hand_made import check_score
+from pegwright.tell.findings import findings_of
+from pegwright.tell.report import joined, report_on
+from pegwright.units import fraction_text, printed
+from pegwright.wheel import Wheel
+
+
+def fit_file(song: Path | str, wheel: Wheel, request: Request = PLAIN) -> FittedSong:
+    """Read a song and fit it to a wheel.
+
+    Args:
+        song: the path of a score file in any format that is read.
+        wheel: the wheel.
+        request: the options; by default the song as it is written, from the first step of the turn.
+
+    Raises:
+        InputError: the file cannot be read as music.
+        UsageError: the request cannot be met, such as bars that the song does not have.
+        InternalError: the independent verifier found a placement broken.
+
+    >>> from pegwright import bundled_songs, bundled_wheel, load_wheel
+    >>> fitted = fit_file(bundled_songs()[0], load_wheel(bundled_wheel()))
+    >>> fitted.placed_count, fitted.left_out_count
+    (161, 0)
+    """
+    return fit_edited(edit_song(Path(song), wheel, request), wheel)
+
+
+def fit_score(
+    score: Score,
+    wheel: Wheel,
+    request: Request = PLAIN,
+    findings: tuple[Finding, ...] = (),
+    data: bytes = b"",
+) -> FittedSong:
+    """Fit a score that is in memory, whether it was read or put together.
+
+    Args:
+        score: the song.
+        wheel: the wheel.
+        request: the options; by default the song as it is written, from the first step of the turn.
+        findings: of reading, to be reported with those of the fit.
+        data: bytes of the file that the score was read from; with them `song_files` can draw the bars in trouble as
+            music, for any format but MIDI.
+
+    Raises:
+        InputError: a file of beats that the request names cannot be read.
+        UsageError: the score contradicts itself (see `check_score`), is not that of the bytes, or the request cannot
+            be met.
+        InternalError: the independent verifier found a placement broken.
+
+    >>> from pegwright import bundled_songs, bundled_wheel, load_wheel, read_score
+    >>> score, findings = read_score(bundled_songs()[0])
+    >>> fitted = fit_score(score, load_wheel(bundled_wheel()), findings=findings)
+    >>> fitted.placed_count, fitted.left_out_count
+    (161, 0)
+    """
+    check_score(score)
+    if data and hashlib.sha256(data).hexdigest() != score.sha256:
+        raise UsageError(
+            f"the {len(data):,} bytes given are not those of the file that the score was read from",
+            where=score.file,
+            hint="give the bytes that `read_score` was given, or none",
+        )
+    edited = edit_score(score, wheel, request, findings)
+    return fit_edited(replace(edited, data=data), wheel)
+
+
+def fit_edited(edited: EditedSong, wheel: Wheel) -> FittedSong:
+    """Fit a song that has been read and edited already; see `fit_file`."""
+    request = edited.request
+    check_start(request, wheel, "start")
+    fits = song_fits(edited, wheel)
+    if request.search is None:
+        return fitted_song(edited, fits, request.options)
+    best = find_best(fits, request.search, request.report_best)
+    return fitted_song(edited, fits, best.ranked[0].options, best)
+
+
+def check_start(request: Request, wheel: Wheel, where: str) -> None:
+    """Refuse a start that is not on the turn.
+
+    Args:
+        request: of a song.
+        wheel: the wheel.
+        where: the place that the message names.
+
+    Raises:
+        UsageError: it is not.
+    """
+    start_steps = request.options.start_steps
+    if not request.start_free and not 0 <= start_steps < wheel.turn_steps:
+        raise UsageError(
+            f"step {fraction_text(printed(start_steps))} is not on the turn",
+            where=where,
+            hint=f"the steps of {wheel.name} are 1 to {wheel.turn_steps}",
+        )
+
+
+def song_fits(edited: EditedSong, wheel: Wheel) -> SongFits:
+    """The turns of a song, ready to be fitted; where there are several, all at the tempo of the song."""
+    score, request = edited.score, edited.request
+    turns = cut_turns(score, wheel, request.whole_bars, request.turns)
+    options = request.options
+    if len(turns) > 1:
+        options = replace(options, us_per_quarter=tempo_of(score, options)[0])
+    return SongFits(turns, wheel, options)
+
+
+def fitted_song(
+    edited: EditedSong,
+    fits: SongFits,
+    options: FitOptions,
+    best: Best | None = None,
+    running: tuple[int, ...] | None = None,
+) -> FittedSong:
+    """Gather the fits of all turns at the chosen transposition and start, and check them by the independent verifier.
+
+    Args:
+        edited: the song.
+        fits: of its turns.
+        options: those of the request with the choice put in.
+        best: the outcome of the search, if there was one.
+        running: the pinning of each turn; None lets turns with equal pins share one.
+
+    Raises:
+        InternalError: the verifier found a placement broken.
+    """
+    options = fits.options_at(options.transpose_semitones, options.start_steps)
+    chosen = fits.at(options.transpose_semitones, options.start_steps)
+    turns = _fitted_turns(edited, fits, chosen)
+    song_findings = edited.findings if best is None else (*edited.findings, search_finding(edited.score, best))
+    if running is None:
+        running = running_order([pin_map_sha256(turn.pins) for turn in turns])
+    if len(turns) > 1:
+        turns = tuple(map(_with_letter, turns, running))
+        song_findings = (*song_findings, *tempo_of(edited.score, edited.request.options)[1])
+    findings = (*song_findings, *(finding for turn in turns for finding in turn.findings))
+    if len(turns) == 1:
+        report = report_on(turns[0].score, fits.wheel, turns[0].placement, findings)
+    else:
+        reports = [report_on(turn.score, fits.wheel, turn.placement, turn.findings) for turn in turns]
+        report = joined(edited.score, fits.wheel, reports, song_findings)
+    return FittedSong(edited, fits.wheel, options, turns, running, findings, report, best)
+
+
+def _fitted_turns(edited: EditedSong, fits: SongFits, chosen: Sequence[TurnFit]) -> tuple[FittedTurn, ...]:
+    firsts = [0, *accumulate(turn.note_count for turn in fits.turns)]
+    several = len(chosen) > 1
+    turns = []
+    for score, fit, first in zip(fits.turns, chosen, firsts, strict=False):
+        pins = pins_of(score, fits.wheel, fit.placement)
+        broken = (*verify(score, fits.wheel, fit.placement), *verify_held(fits.wheel, fit.placement, pins))
+        if broken:
+            raise InternalError(
+                f"the placement broke {len(broken)} of its own rules, the first: {broken[0]}",
+                where=str(edited.path),
+                hint="nothing was written; please report this with the song and the wheel file",
+            )
+        findings = findings_of(fit)
+        if several:  # the tempo of the song is reported once
+            findings = tuple(finding for finding in findings if finding.code != TEMPO_CODE)
+        turns.append(FittedTurn(score, fit.placement, pins, findings, first))
+    return tuple(turns)
+
+
+def _with_letter(turn: FittedTurn, pinning: int) -> FittedTurn:
+    """A turn whose score and pin map have the letter of its pinning in their title."""
+    title = f"{turn.score.title} ({letter(pinning)})"
+    return replace(turn, score=replace(turn.score, title=title), pins=replace(turn.pins, title=title))
+
+
+def remedies_for(song: FittedSong) -> tuple[Remedies, WheelRemedy | None]:
+    """What would help a song that was fitted: changes to it, and the fewest to the wheel."""
+    turns = [turn.score for turn in song.turns]
+    return (
+        find_remedies(turns, song.wheel, song.options, song.placements),
+        fewest_changes(turns, song.wheel, song.options, song.placements),
+    )
+
+
+def set_loads(song: FittedSong, window_ms: float | None = None) -> tuple[SetLoad, ...]:
+    """The load round the turn of every set of plates that a song takes.
+
+    Args:
+        song: on its wheel.
+        window_ms: for all channels together; None takes `usual_window_ms`.
+
+    Raises:
+        UsageError: the window is longer than the turn.
+    """
+    wheel, us_per_quarter = song.wheel, song.turns[0].placement.us_per_quarter
+    window_ms = usual_window_ms(wheel, us_per_quarter) if window_ms is None else window_ms
+    return tuple(
+        SetLoad(
+            song.letter(pinning),
+            song.turns_of(pinning),
+            turn.pins,
+            loads_of(turn.pins, wheel, turn.placement.resolution, window_ms, turn.score),
+        )
+        for pinning, turn in enumerate(song.pinnings)
+    )

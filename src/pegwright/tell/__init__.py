@@ -1,0 +1,1 @@
+"""Reasons and findings in words."""

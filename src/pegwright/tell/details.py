@@ -1,0 +1,197 @@
+"""The sentence for each note that is left out or moved, with its numbers."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import TypeAlias
+
+import numpy as np
+
+from pegwright.fit.fitting import Fitting
+from pegwright.fit.quantise import Holes
+from pegwright.fit.reasons import Obstacle, obstacle
+from pegwright.grid import Loss
+from pegwright.placement import Outcome
+from pegwright.tell.hints import other_octave, other_start, slower_tempo, wider_reach
+from pegwright.units import fraction_text, pitch_name, plural, printed
+
+Sentence: TypeAlias = tuple[str, str]  # message and hint
+SentenceFunction: TypeAlias = Callable[[Fitting, int, int], Sentence]  # of a fitting, a note and its strike
+
+
+def note_name(fitting: Fitting, note: int) -> str:
+    """A note by its pitch, or by its percussion key."""
+    score, sounding = fitting.score, int(fitting.arrangement.sounding[note])
+    if score.parts[int(score.part[note])].percussion:
+        return f"percussion key {sounding}"
+    written = int(score.pitch_midi[note])
+    return pitch_name(written) if written == sounding else f"{pitch_name(written)} sounding {pitch_name(sounding)}"
+
+
+def hole_name(fitting: Fitting, holes: Holes, hole: int) -> str:
+    """A hole by plate, row and number, as printed on the plate, and its pin unless that is the plain one.
+
+    Args:
+        fitting: of the song.
+        holes: the list that the hole is in.
+        hole: index into `holes`.
+    """
+    line, place = fitting.grid.lines[int(holes.channel[hole])], int(holes.place[hole])
+    row = fitting.wheel.rows[int(holes.row[hole])].name
+    name = f"plate {printed(int(line.plate[place]))} {row} hole {printed(int(line.index[place]))}"
+    if not holes.pin[hole]:
+        return name
+    return f"{name} with a pin of type {fitting.wheel.pin_types[fitting.turn.pin_types[holes.pin[hole]]].name}"
+
+
+def _sentence_no_channel(fitting: Fitting, note: int, strike: int) -> Sentence:  # noqa: ARG001  # the signature of `SentenceFunction`
+    """No channel lists the pitch."""
+    part = fitting.score.parts[int(fitting.score.part[note])].name
+    pattern = dict(fitting.options.part_channels).get(part)
+    where = "on this wheel" if pattern is None else f"with a name like {pattern!r}"
+    return f"{note_name(fitting, note)} has no channel {where}", other_octave(fitting, note)
+
+
+def _sentence_past_turn(fitting: Fitting, note: int, strike: int) -> Sentence:  # noqa: ARG001  # the signature of `SentenceFunction`
+    """The note begins after the turn has ended."""
+    quarters = int(fitting.turn.onset_ticks[note]) / fitting.turn.resolution
+    turn = fraction_text(fitting.wheel.turn_quarters)
+    return f"{note_name(fitting, note)} begins {quarters:g} quarter notes into the song, a turn is {turn}", ""
+
+
+def _sentence_off_grid(fitting: Fitting, note: int, strike: int) -> Sentence:
+    """No hole is within reach, lost or not."""
+    turn, usable = fitting.turn, fitting.usable
+    channel = int(fitting.channel[strike])
+    chosen_quarters = fitting.options.reach_quarters
+    reach_quarters = fitting.wheel.reach_quarters if chosen_quarters is None else chosen_quarters
+    reach_ms = turn.ms(max(float(reach_quarters * turn.resolution), turn.tolerance_ticks))
+    message = f"{note_name(fitting, note)} has no hole of channel {_channel(fitting, strike)} within {reach_ms:.1f} ms"
+    own = np.flatnonzero(usable.channel == channel)
+    if not len(own):
+        return message, ""
+    off = usable.position[own] - fitting.strikes.onset[strike]
+    off = (off + turn.turn_ticks // 2) % turn.turn_ticks - turn.turn_ticks // 2
+    nearest_hole = int(np.argmin(np.abs(off)))
+    ticks = int(off[nearest_hole])
+    name = hole_name(fitting, usable, int(own[nearest_hole]))
+    return f"{message}; the nearest is {name}, {_away(fitting, ticks)}", wider_reach(fitting, abs(ticks))
+
+
+def _sentence_lost(fitting: Fitting, note: int, strike: int) -> Sentence:
+    """Only lost holes are within reach."""
+    hole = int(fitting.nearest_of_every[strike])
+    return f"{note_name(fitting, note)} needs {_lost(fitting, hole)}", other_start(fitting, strike)
+
+
+def _sentence_barred(fitting: Fitting, note: int, strike: int) -> Sentence:
+    """The nearest hole is used, too near another pin in time or in place, or one strike too many."""
+    hole = int(fitting.nearest_usable[strike])
+    barred_by = obstacle(fitting, strike, hole)
+    timed = barred_by.kind in {Outcome.RESTRIKE, Outcome.TOO_MANY}
+    hint = slower_tempo(fitting, strike, barred_by) if timed else ""
+    return f"{note_name(fitting, note)} needs {_barred(fitting, hole, barred_by)}", hint
+
+
+def sentence_unison(fitting: Fitting, note: int, strike: int) -> Sentence:
+    """The note is the same strike as another, which has a pin.
+
+    Args:
+        fitting: of the song.
+        note: number of the note.
+        strike: the strike that it shares.
+    """
+    other = fitting.score.source(int(fitting.strikes.note[strike]))
+    return f"{note_name(fitting, note)} is one strike of channel {_channel(fitting, strike)} with {other}", ""
+
+
+def moved_message(fitting: Fitting, note: int, strike: int, how_audible: str) -> str:
+    """The note was moved to another hole than the nearest, or to the nearest where there is none at its place.
+
+    Args:
+        fitting: of the song.
+        note: number of the note.
+        strike: its strike.
+        how_audible: the word for it.
+    """
+    usable, every = fitting.usable, fitting.every
+    hole, onset = int(fitting.chosen[strike]), int(fitting.strikes.onset[strike])
+    off = int(usable.position[hole]) - onset
+    moved = (
+        f"{note_name(fitting, note)} moved {_away(fitting, off)} ({how_audible}) "
+        f"to {hole_name(fitting, usable, hole)} of channel {_channel(fitting, strike)}"
+    )
+    own = int(fitting.nearest_of_every[strike])
+    if abs(int(every.position[own]) - onset) == abs(off):
+        return f"{moved}: no hole is nearer"
+    line = fitting.grid.lines[int(every.channel[own])]
+    if line.loss[every.place[own]] != Loss.NONE:
+        return f"{moved}: the nearest is {_lost(fitting, own)}"
+    nearest = int(fitting.nearest_usable[strike])
+    return f"{moved}: the nearest is {_barred(fitting, nearest, obstacle(fitting, strike, nearest))}"
+
+
+SENTENCES: dict[Outcome, SentenceFunction] = {
+    Outcome.NO_CHANNEL: _sentence_no_channel,
+    Outcome.PAST_TURN: _sentence_past_turn,
+    Outcome.OFF_GRID: _sentence_off_grid,
+    Outcome.LOST_AT_SEAM: _sentence_lost,
+    Outcome.HOLE_USED: _sentence_barred,
+    Outcome.RESTRIKE: _sentence_barred,
+    Outcome.PINS_TOUCH: _sentence_barred,
+    Outcome.TOO_MANY: _sentence_barred,
+}
+
+
+def _channel(fitting: Fitting, strike: int) -> str:
+    return fitting.wheel.channels[int(fitting.channel[strike])].name
+
+
+def _away(fitting: Fitting, ticks: int) -> str:
+    return f"{fitting.turn.ms(abs(ticks)):.1f} ms {'later' if ticks > 0 else 'earlier'}"
+
+
+def _lost(fitting: Fitting, hole: int) -> str:
+    """A lost hole and what took it."""
+    every = fitting.every
+    line, place = fitting.grid.lines[int(every.channel[hole])], int(every.place[hole])
+    loss, plate, count = int(line.loss[place]), int(line.plate[place]), fitting.wheel.plate_count
+    name = hole_name(fitting, every, hole)
+    if loss == Loss.DECLARED:
+        return f"{name}, which the wheel file counts as lost"
+    before = plate - 1 if loss == Loss.LEAD_EDGE else plate
+    plates = f"{printed(before % count)} and {printed((before + 1) % count)}"
+    return f"{name}, lost at the seam between plates {plates}"
+
+
+def _barred(fitting: Fitting, hole: int, barred_by: Obstacle) -> str:
+    """A hole that exists and the pin that keeps a note out of it."""
+    other = int(fitting.strikes.note[barred_by.strike])
+    source, name = fitting.score.source(other), hole_name(fitting, fitting.usable, hole)
+    if barred_by.kind == Outcome.HOLE_USED:
+        return f"{name}, taken by {source}"
+    channel = fitting.wheel.channels[int(fitting.usable.channel[hole])]
+    if barred_by.kind == Outcome.RESTRIKE:
+        apart_ms = fitting.turn.ms(abs(barred_by.ticks))
+        side = "after" if barred_by.ticks >= 0 else "before"
+        held_ms = fitting.turn.ms(int(fitting.turn.held_ticks[fitting.usable.channel[hole]]))
+        needed_ms = channel.restrike_ms + held_ms
+        held = f" and is held for {held_ms:.1f} ms by a pin" if held_ms else ""
+        return (
+            f"{name}, {apart_ms:.1f} ms {side} {source}; channel {channel.name} needs {channel.restrike_ms:g} ms "
+            f"between strikes{held}, {needed_ms - apart_ms:.1f} ms more"
+        )
+    if barred_by.kind == Outcome.TOO_MANY:
+        limit = fitting.wheel.strike_limits[barred_by.limit]
+        span_ms = fitting.turn.ms(barred_by.ticks)
+        when = f"within {span_ms:.1f} ms" if barred_by.ticks else "at once"
+        strikes = f"{plural(limit.strikes + 1, 'strike')} {when} with {source}"
+        return f"{name}, which makes {strikes}; limit {limit.name} allows {limit.strikes} in {limit.window_ms:g} ms"
+    geometry, rows = fitting.wheel.geometry, fitting.wheel.rows
+    along_mm = abs(barred_by.ticks) * geometry.circumference_mm / fitting.turn.turn_ticks
+    other_row = rows[int(fitting.usable.row[fitting.chosen[barred_by.strike]])]
+    apart_mm = math.hypot(along_mm, other_row.lateral_mm - rows[int(fitting.usable.row[hole])].lateral_mm)
+    needed_mm = geometry.pin_diameter_mm + geometry.pin_clearance_mm
+    pin = f"the pin of {source} on channel {channel.name}"
+    return f"{name}, {apart_mm:.2f} mm from {pin}, where {needed_mm:g} mm is needed"

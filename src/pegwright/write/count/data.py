@@ -1,0 +1,69 @@
+"""The pin count as data: CSV for a spreadsheet, JSON for a program (`schema/pin-count-1.json`)."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pegwright.json_value import Json
+from pegwright.show.count import PinCount
+from pegwright.units import printed
+from pegwright.write.csv_text import csv_bytes
+from pegwright.write.json_text import json_bytes
+
+FORMAT = "pegwright pin count"
+VERSION = 1
+
+NEED_COLUMNS = ("pin_type", "pin_type_name", "pins", "spares", "needed", "stock", "to_buy")
+PLACE_COLUMNS = ("song", "title", "plate", "channel", "channel_name", "pin_type", "pin_type_name", "pins")
+
+
+def count_csv(count: PinCount) -> bytes:
+    """The bill of materials: one line for each pin type, no totals, so that a sum is right."""
+    return csv_bytes(NEED_COLUMNS, _need_rows(count))
+
+
+def count_places_csv(count: PinCount) -> bytes:
+    """Where the pins are: one line for each song, plate, channel and type that has any."""
+    return csv_bytes(PLACE_COLUMNS, _place_rows(count))
+
+
+def count_json(count: PinCount) -> bytes:
+    """Both tables and the total, the same bytes for the same count."""
+    needs: list[Json] = [dict(zip(NEED_COLUMNS, row, strict=True)) for row in _need_rows(count)]
+    places: list[Json] = [dict(zip(PLACE_COLUMNS, row, strict=True)) for row in _place_rows(count)]
+    return json_bytes(
+        {
+            "format": FORMAT,
+            "version": VERSION,
+            "wheel_name": count.wheel_name,
+            "songs": list(count.songs),
+            "spares_percent": count.spares_percent,
+            "pin_count": count.total,
+            "to_buy": count.to_buy,
+            "pin_types": needs,
+            "places": places,
+        }
+    )
+
+
+def _need_rows(count: PinCount) -> list[tuple[str | int, ...]]:
+    return [
+        (printed(number), need.name, need.pins, need.spares, need.needed, need.stock, need.to_buy)
+        for number, need in enumerate(count.needs)
+    ]
+
+
+def _place_rows(count: PinCount) -> list[tuple[str | int, ...]]:
+    return [
+        (
+            printed(song),
+            count.songs[song],
+            printed(plate),
+            printed(channel),
+            count.channels[channel],
+            printed(pin_type),
+            count.needs[pin_type].name,
+            int(count.pins[song, plate, channel, pin_type]),
+        )
+        for song, plate, channel, pin_type in np.argwhere(count.pins).tolist()
+    ]

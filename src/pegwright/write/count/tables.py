@@ -1,0 +1,75 @@
+"""The pin count as tables of words, for every format that people read."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pegwright.columns import Ints
+from pegwright.draw.count_page import CountTable
+from pegwright.show.count import PinCount
+from pegwright.units import plural, printed
+
+
+def count_tables(count: PinCount) -> tuple[CountTable, ...]:
+    """Pins by type, song (if several), plate and channel; each table adds up to the same total.
+
+    Channels without a pin have no line but are counted below; pin types that are not used have no column.
+    """
+    used = [number for number, row in enumerate(count.by_channel) if row.any()]
+    without = len(count.channels) - len(used)
+    plates = [f"plate {printed(plate)}" for plate in range(len(count.by_plate))]
+    return (
+        _needs(count),
+        *([_split(count, "Song", count.songs, count.by_song)] if len(count.songs) > 1 else []),
+        _split(count, "Plate", plates, count.by_plate),
+        _split(
+            count,
+            "Channel",
+            [count.channels[number] for number in used],
+            count.by_channel[used],
+            [str(printed(number)) for number in used],
+            f"{plural(without, 'other channel')} without a pin" if without else "",
+        ),
+    )
+
+
+def verdict(count: PinCount, names: Sequence[str]) -> str:
+    """What is needed, and what must be bought of it; `names` are those of the pin types."""
+    short = [f"{need.to_buy:,} {name}" for need, name in zip(count.needs, names, strict=True) if need.to_buy]
+    pins = f"{plural(count.total, 'pin')} and {plural(sum(need.spares for need in count.needs), 'spare')}"
+    return f"{pins}: " + (f"to buy: {', '.join(short)}" if short else "the stock is enough")
+
+
+def spares_words(count: PinCount) -> str:
+    """How spares were counted."""
+    return f"{count.spares_percent:g} % spares of each type, rounded up"
+
+
+def _needs(count: PinCount) -> CountTable:
+    rows = [(need.pins, need.spares, need.needed, need.stock, need.to_buy) for need in count.needs]
+    names = [need.name for need in count.needs]
+    return _summed(("Pin type", "pins", "spares", "needed", "in stock", "to buy"), names, rows)
+
+
+def _split(
+    count: PinCount, what: str, names: Sequence[str], pins: Ints, numbers: Sequence[str] = (), remark: str = ""
+) -> CountTable:
+    """A line for each name, with a column for each pin type that is used at all."""
+    used = [number for number, need in enumerate(count.needs) if need.pins]
+    if len(used) < 2:
+        return _summed((what, "pins"), names, pins.sum(axis=1, keepdims=True).tolist(), numbers, remark)
+    types = [count.needs[number].name for number in used]
+    rows = pins[:, used].tolist()
+    return _summed((what, *types, "all"), names, [(*row, sum(row)) for row in rows], numbers, remark)
+
+
+def _summed(
+    head: tuple[str, ...],
+    names: Sequence[str],
+    rows: Sequence[Sequence[int]],
+    numbers: Sequence[str] = (),
+    remark: str = "",
+) -> CountTable:
+    total = [sum(column) for column in zip(*rows, strict=True)] or [0] * (len(head) - 1)
+    lines = tuple((name, *(f"{number:,}" for number in row)) for name, row in zip(names, rows, strict=True))
+    return CountTable(head, lines, ("total", *(f"{number:,}" for number in total)), tuple(numbers), remark)

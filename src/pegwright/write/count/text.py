@@ -1,0 +1,36 @@
+"""The pin count as a page of plain text."""
+
+from __future__ import annotations
+
+from pegwright.draw.count_page import CountTable
+from pegwright.show.count import PinCount
+from pegwright.units import plural
+from pegwright.write.count.tables import count_tables, spares_words, verdict
+from pegwright.write.tables import LINE_CELLS, one_line, text_table
+
+NAME_CELLS = 28
+TYPE_CELLS = 12
+
+
+def count_text(count: PinCount) -> str:
+    """What to buy, then pins by type, song (if several), plate and channel; each table adds up to the same total."""
+    blocks = [_heading(count), *(table_lines(table) for table in count_tables(count))]
+    return "\n\n".join("\n".join(block) for block in blocks) + "\n"
+
+
+def _heading(count: PinCount) -> list[str]:
+    song = one_line(count.songs[0], LINE_CELLS) if len(count.songs) == 1 else plural(len(count.songs), "song")
+    return [
+        verdict(count, [one_line(need.name, TYPE_CELLS) for need in count.needs]),
+        song,
+        f"{one_line(count.wheel_name, LINE_CELLS // 2)}, {spares_words(count)}",
+    ]
+
+
+def table_lines(table: CountTable) -> list[str]:
+    """A table as lines of text."""
+    digits = max(map(len, table.numbers), default=0)
+    numbers = [f"{number:>{digits}} " for number in table.numbers] or [""] * len(table.rows)
+    rows = [(number + one_line(row[0], NAME_CELLS), *row[1:]) for number, row in zip(numbers, table.rows, strict=True)]
+    head = [one_line(word, TYPE_CELLS) for word in table.head]
+    return text_table(head, [*rows, table.total]) + ([table.remark] if table.remark else [])

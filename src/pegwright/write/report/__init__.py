@@ -1,0 +1,1 @@
+"""The report on one song."""

@@ -1,0 +1,132 @@
+"""The fit report as JSON; `schema/fit-report-1.json` describes it."""
+
+from __future__ import annotations
+
+from pegwright.ask.text import edits_json
+from pegwright.findings import Finding
+from pegwright.json_value import Json
+from pegwright.search.best import Best
+from pegwright.song import FittedSong
+from pegwright.tell.report import ReportedNote, reason_code
+from pegwright.units import fraction_text, printed
+from pegwright.write.json_text import json_bytes, rounded
+from pegwright.write.pin_map.json import fit_json, score_json, wheel_json
+
+FORMAT = "pegwright fit report"
+VERSION = 1
+VERSION_OF_SEVERAL_TURNS = 2
+
+
+def report_json(song: FittedSong, remedies: dict[str, Json] | None = None, load: list[Json] | None = None) -> bytes:
+    """Every note that is not where it was written, and why, the same bytes for the same input.
+
+    Args:
+        song: on its wheel.
+        remedies: as `write/report/remedies.py` gives them; None leaves them out.
+        load: as `write/report/load.py` gives it; None leaves it out.
+    """
+    report, placement = song.report, song.whole_placement
+    return json_bytes(
+        {
+            "format": FORMAT,
+            "version": VERSION_OF_SEVERAL_TURNS if song.several_turns else VERSION,
+            "wheel": wheel_json(song.wheel),
+            "score": score_json(song.score),
+            "edits": edits_json(song.request),
+            "fit": fit_json(song.wheel, placement),
+            **({"running_order": _running_order(song)} if song.several_turns else {}),
+            **({"search": _search(song.best)} if song.best else {}),
+            "turns": fraction_text(report.turns),
+            "turn_s": rounded(report.turn_s),
+            "all_placed": not report.left_out,
+            "notes": report.notes,
+            "placed": report.placed,
+            "left_out_count": len(report.left_out),
+            "left_out_by_reason": {reason_code(reason): len(notes) for reason, notes in report.reasons().items()},
+            "placed_by_audibility": {level.words: count for level, count in report.audibility_counts.items()},
+            "best": {
+                "status": placement.status.name.lower(),
+                "weight": placement.weight,
+                "weight_bound": placement.weight_bound,
+            },
+            "left_out": [_left_out(note, song.several_turns) for note in report.left_out],
+            "moved": [_moved(note, song.several_turns) for note in report.moved],
+            "findings": [_finding(finding) for finding in report.findings],
+            **({} if remedies is None else {"remedies": remedies}),
+            **({} if load is None else {"load": load}),
+        }
+    )
+
+
+def _running_order(song: FittedSong) -> list[Json]:
+    """Each turn with the set of plates that it takes, its bars and its notes."""
+    return [
+        {
+            "turn": printed(number),
+            "set": song.letter(pinning),
+            "bars": [turn.score.bar_map.labels[0], turn.score.bar_map.labels[-1]],
+            "notes": turn.placement.note_count,
+            "placed": turn.placement.placed_count,
+            "pins": turn.pins.pin_count,
+        }
+        for number, (turn, pinning) in enumerate(zip(song.turns, song.running, strict=True))
+    ]
+
+
+def _search(best: Best) -> dict[str, Json]:
+    """The best transpositions, each with all of its equally good starts."""
+    return {
+        "transpositions": best.transpositions,
+        "starts": best.starts,
+        "proved": best.gap is None,
+        "weight_gap": best.gap,
+        "found": [
+            {
+                "transpose_semitones": way.choice.transpose_semitones,
+                "weight": way.choice.weight,
+                "start_steps": [printed(step) for step in way.equal_starts],
+            }
+            for way in best.ranked
+        ],
+    }
+
+
+def _note(note: ReportedNote, with_turn: bool) -> dict[str, Json]:
+    return {
+        "note": note.number,
+        **({"turn": printed(note.turn)} if with_turn else {}),
+        "source": str(note.source),
+        "part": note.source.part,
+        "bar": note.source.bar,
+        "beat": fraction_text(note.source.beat),
+        "pitch_midi": note.pitch_midi,
+        "pitch": note.pitch,
+        "channel_name": note.channel,
+        "detail": note.detail or None,
+    }
+
+
+def _left_out(note: ReportedNote, with_turn: bool) -> dict[str, Json]:
+    reason: dict[str, Json] = {
+        "reason": reason_code(note.outcome),
+        "reason_text": note.outcome.words,
+        "sounded_by_note": note.sounded_by,
+        "hint": note.hint or None,
+    }
+    return _note(note, with_turn) | reason
+
+
+def _moved(note: ReportedNote, with_turn: bool) -> dict[str, Json]:
+    words = note.audibility.words if note.audibility is not None else None
+    return _note(note, with_turn) | {"deviation_ms": rounded(note.deviation_ms), "audibility": words}
+
+
+def _finding(finding: Finding) -> dict[str, Json]:
+    return {
+        "code": finding.code,
+        "severity": finding.severity.name.lower(),
+        "where": finding.where or None,
+        "message": finding.message,
+        "hint": finding.hint or None,
+        "count": finding.count,
+    }

@@ -1,0 +1,140 @@
+"""What would help a song, as text for a terminal and as data for the report."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+
+from pegwright.json_value import Json
+from pegwright.remedy.changes import Change
+from pegwright.remedy.song_remedies import NoteRemedy, Remedies, Shortfall
+from pegwright.remedy.wheel_changes import WheelRemedy
+from pegwright.score import Score
+from pegwright.tell.audible import Audibility
+from pegwright.units import plural, printed
+from pegwright.write.tables import LINE_CELLS
+
+LISTED_NOTES = 8
+
+
+def remedies_text(score: Score, remedies: Remedies, wheel: WheelRemedy | None) -> str:
+    """Remedies for the song, for its troubled notes, and for the wheel, best first.
+
+    Args:
+        score: the song.
+        remedies: for it.
+        wheel: the fewest changes to the wheel, or None.
+    """
+    if not remedies.tried:
+        return "Nothing needs a remedy.\n"
+    blocks = [[f"What would help (every line was tried: {plural(remedies.tried, 'fit')})"]]
+    if remedies.song:
+        blocks.append([f"The song as a whole, now {_shortfall_words(remedies.now, score)}:"])
+        for number, remedy in enumerate(remedies.song):
+            blocks[-1] += _item(
+                f"{printed(number)}. ", f"{_together(remedy.changes)}: {_shortfall_words(remedy.shortfall, score)}"
+            )
+            blocks[-1].append(f"     {' '.join(change.typed for change in remedy.changes)}")
+    else:
+        blocks.append(["The song as a whole: no change that was tried makes it better."])
+    blocks += _notes(score, remedies)
+    if wheel:
+        blocks.append(
+            [f"The wheel: as few changes as bring in {plural(wheel.silent_now - wheel.silent, 'more note')}:"]
+        )
+        for words in wheel.words:
+            blocks[-1] += _item("- ", words)
+    return "\n\n".join("\n".join(block) for block in blocks) + "\n"
+
+
+def _notes(score: Score, remedies: Remedies) -> list[list[str]]:
+    """Blocks of lines for troubled notes; notes with the same remedies share a line."""
+    alike: dict[tuple[NoteRemedy, ...], list[int]] = {}
+    for note, helps in remedies.notes.items():
+        alike.setdefault(helps, []).append(note)
+    lines = ["Note by note, and what each change makes of the whole song:"]
+    groups = sorted(alike.items(), key=lambda item: (not item[0], item[1][0]))
+    for helps, notes in groups[:LISTED_NOTES]:
+        first = f"{score.source(notes[0])}".removeprefix(f"{score.file}:")
+        more = f" and {plural(len(notes) - 1, 'more note')}" if len(notes) > 1 else ""
+        if not helps:
+            lines += _item("- ", f"{first}{more}: no single change that was tried helps")
+        for item in helps:
+            lines += _item(
+                "- " if item is helps[0] else "  or ",
+                f"{f'{first}{more}: ' if item is helps[0] else ''}{_note_words(item, score)}",
+            )
+    if len(groups) > LISTED_NOTES:
+        lines.append(f"  and {plural(len(groups) - LISTED_NOTES, 'more group')} of notes; --json lists them all")
+    return [lines]
+
+
+def _note_words(item: NoteRemedy, score: Score) -> str:
+    level = "" if item.level == Audibility.EXACT else f", {item.level.words} still"
+    return f"{item.change.words}{level} ({_shortfall_words(item.shortfall, score)})"
+
+
+def _together(changes: Sequence[Change]) -> str:
+    words = [change.words for change in changes]
+    text = words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+    return text[0].upper() + text[1:]
+
+
+def _shortfall_words(shortfall: Shortfall, score: Score) -> str:
+    if not shortfall.silent:
+        head = f"all {plural(score.note_count, 'note')} sound"
+    else:
+        head = f"{score.note_count - shortfall.silent:,} of {plural(score.note_count, 'note')} sound"
+    merged = f", {shortfall.merged:,} in one strike with a note of another pitch" if shortfall.merged else ""
+    moved = f", {shortfall.moved:,} moved" if shortfall.moved else ""
+    return head + merged + moved + (f", {shortfall.audible:,} audibly" if shortfall.audible else "")
+
+
+def _item(mark: str, text: str) -> list[str]:
+    return textwrap.wrap(f"  {mark}{text}", LINE_CELLS, subsequent_indent=" " * (2 + len(mark)))
+
+
+def remedies_json(score: Score, remedies: Remedies, wheel: WheelRemedy | None) -> dict[str, Json]:
+    """The same as data; notes are counted from 1. Arguments as for `remedies_text`."""
+    return {
+        "fits_tried": remedies.tried,
+        "now": _shortfall_json(remedies.now),
+        "song": [
+            {"changes": _changes_json(remedy.changes), **_shortfall_json(remedy.shortfall)} for remedy in remedies.song
+        ],
+        "notes": [
+            {
+                "note": printed(note),
+                "source": str(score.source(note)),
+                "remedies": [
+                    {
+                        "changes": _changes_json([item.change]),
+                        "level": item.level.words,
+                        **_shortfall_json(item.shortfall),
+                    }
+                    for item in helps
+                ],
+            }
+            for note, helps in remedies.notes.items()
+        ],
+        "wheel": None
+        if wheel is None
+        else {
+            "changes": list(wheel.words),
+            "not_sounding": wheel.silent,
+            "not_sounding_now": wheel.silent_now,
+        },
+    }
+
+
+def _changes_json(changes: Sequence[Change]) -> list[Json]:
+    return [{"what": change.words, "options": change.typed} for change in changes]
+
+
+def _shortfall_json(shortfall: Shortfall) -> dict[str, Json]:
+    return {
+        "not_sounding": shortfall.silent,
+        "moved_audibly": shortfall.audible,
+        "merged": shortfall.merged,
+        "moved": shortfall.moved,
+    }

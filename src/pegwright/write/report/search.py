@@ -1,0 +1,67 @@
+"""The best few results of a search, as a table for a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from pegwright.placement import Outcome
+from pegwright.search.best import Best, RankedFit
+from pegwright.tell.audible import Audibility, audibility
+from pegwright.units import plural, printed
+from pegwright.write.tables import text_table
+
+HEADER = ("Semitones", "Start", "As good", "Notes in", "Moved", "Audibly", "Left out", "Because")
+STARTS_LISTED = 12  # runs of equally good starts; more are counted, and the report as JSON has all
+REASONS_SHOWN = 1  # the most frequent; more would make lines too long, so the others are counted together
+
+
+def search_text(best: Best) -> str:
+    """One line for each of the best transpositions, at its best start, over all turns of the song.
+
+    Args:
+        best: the result of a search.
+    """
+    tried = f"{plural(best.transpositions, 'transposition')} x {plural(best.starts, 'start')}"
+    lines = text_table(HEADER, [_row(way) for way in best.ranked], left=(7,))
+    sure = "the best, proved" if best.gap is None else "the best found, not proved"
+    equal = best.ranked[0].equal_starts
+    equal_lines = ["", f"Equally good starts of the first: steps {starts_text(equal)}"] if len(equal) > 1 else []
+    return "\n".join([f"Compared {tried}; {sure}:", "", *lines, *equal_lines]) + "\n"
+
+
+def starts_text(starts: Sequence[int]) -> str:
+    """Starts as text, consecutive ones as a range: `1, 5, 9 to 12`."""
+    runs: list[list[int]] = []
+    for step in starts:
+        if runs and step == runs[-1][-1] + 1:
+            runs[-1].append(step)
+        else:
+            runs.append([step])
+    words = [
+        f"{printed(run[0])} to {printed(run[-1])}" if len(run) > 2 else ", ".join(str(printed(step)) for step in run)
+        for run in runs
+    ]
+    listed = ", ".join(words[:STARTS_LISTED])
+    return f"{listed} and {len(words) - STARTS_LISTED} more" if len(words) > STARTS_LISTED else listed
+
+
+def _row(way: RankedFit) -> tuple[str, ...]:
+    outcome = np.concatenate([placement.outcome for placement in way.placements])
+    levels = np.concatenate([audibility(fit.fitting.score, fit.placement) for fit in way.fits])
+    reasons = [Outcome(reason) for reason in np.unique(outcome).tolist() if reason != Outcome.PLACED]
+    counts = sorted(((int(np.count_nonzero(outcome == reason)), reason.words) for reason in reasons), reverse=True)
+    because = [f"{count:,} {words}" for count, words in counts[:REASONS_SHOWN]]
+    others = sum(count for count, _ in counts[REASONS_SHOWN:])
+    semitones, placed = way.choice.transpose_semitones, int(np.count_nonzero(outcome == Outcome.PLACED))
+    return (
+        f"{semitones:+d}" if semitones else "0",
+        f"{printed(way.choice.start_steps)}",
+        f"{len(way.equal_starts) - 1:,} more",
+        f"{placed:,}",
+        f"{int(np.count_nonzero(levels > Audibility.EXACT)):,}",
+        f"{int(np.count_nonzero(levels == Audibility.AUDIBLE)):,}",
+        f"{len(outcome) - placed:,}",
+        ", ".join([*because, *([plural(others, "other")] if others else [])]),
+    )

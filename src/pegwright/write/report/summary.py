@@ -1,0 +1,87 @@
+"""Many songs on one wheel, one line a song, as text and as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pegwright.json_value import Json
+from pegwright.song import FittedSong
+from pegwright.tell.audible import Audibility
+from pegwright.tell.report import Report, reason_code
+from pegwright.units import quarters_per_minute
+from pegwright.wheel import Wheel
+from pegwright.write.json_text import json_bytes
+from pegwright.write.tables import LINE_CELLS, one_line, text_table
+
+HEADER = ("Song", "Bars", "Metre", "♩", "Notes", "Exact", "Moved", "Left out", "Verdict")
+TITLE_CELLS = 30
+VERDICT_CELLS = 34
+FORMAT = "pegwright summary"
+VERSION = 1
+
+
+def summary_text(songs: Sequence[FittedSong]) -> str:
+    """One table line for each song and a line of totals; notes = exact + moved + left out on every line.
+
+    Args:
+        songs: all on one wheel.
+    """
+    rows = list(map(_row, songs))
+    counts_of_each = [_counts(song.report) for song in songs]
+    totals = [sum(counts) for counts in zip(*counts_of_each, strict=True)] if songs else [0] * 4
+    lines = text_table(
+        HEADER, [*rows, ("All songs", "", "", "", *(f"{count:,}" for count in totals), "")], left=(0, 2, 8)
+    )
+    rule = "─" * min(LINE_CELLS, max(map(len, lines)))
+    return "\n".join([lines[0], rule, *lines[1:-1], rule, lines[-1]]) + "\n"
+
+
+def summary_json(wheel: Wheel, songs: Sequence[FittedSong]) -> bytes:
+    """The same as `summary_text` for programs."""
+    lines: list[Json] = []
+    for song in songs:
+        score, report = song.score, song.report
+        exact, moved, left_out = _counts(report)[1:]
+        lines.append(
+            {
+                "title": score.title,
+                "file": score.file,
+                "bars": len(score.bar_map.ticks),
+                "notes": report.notes,
+                "exact": exact,
+                "moved": moved,
+                "left_out": left_out,
+                "left_out_by_reason": {reason_code(reason): len(notes) for reason, notes in report.reasons().items()},
+            }
+        )
+    return json_bytes({"format": FORMAT, "version": VERSION, "wheel": wheel.name, "songs": lines})
+
+
+def _row(song: FittedSong) -> tuple[str, ...]:
+    score, report = song.score, song.report
+    bars = score.bar_map
+    metres = {f"{beats}/{kind}" for beats, kind in zip(bars.beats.tolist(), bars.beat_types.tolist(), strict=True)}
+    return (
+        one_line(score.title, TITLE_CELLS),
+        f"{len(bars.ticks):,}",
+        metres.pop() if len(metres) == 1 else "mixed",
+        f"{quarters_per_minute(song.turns[0].placement.us_per_quarter):.4g}",
+        *(f"{count:,}" for count in _counts(report)),
+        one_line(_verdict(song), VERDICT_CELLS),
+    )
+
+
+def _counts(report: Report) -> tuple[int, int, int, int]:
+    """Notes, exact, moved, left out."""
+    moved = sum(count for level, count in report.audibility_counts.items() if level > Audibility.EXACT)
+    return report.notes, report.placed - moved, moved, len(report.left_out)
+
+
+def _verdict(song: FittedSong) -> str:
+    report = song.report
+    if not report.left_out:
+        audible = report.audibility_counts[Audibility.AUDIBLE]
+        turns = f", {len(song.turns)} turns" if song.several_turns else ""
+        return f"all in{turns}, {audible} moved audibly" if audible else f"all in{turns}"
+    counts = sorted(((len(notes), reason.words) for reason, notes in report.reasons().items()), reverse=True)
+    return ", ".join(f"{count} {words}" for count, words in counts)

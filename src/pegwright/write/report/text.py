@@ -1,0 +1,244 @@
+"""The fit report as plain text for a terminal of 80 to 100 columns: the verdict first, then the reasons."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections import defaultdict
+from collections.abc import Sequence
+from fractions import Fraction
+from pathlib import PurePath
+
+from pegwright.ask.request import Request
+from pegwright.ask.text import typed
+from pegwright.findings import Finding, Severity
+from pegwright.placement import Outcome, Placement, Status
+from pegwright.score import Score
+from pegwright.song import FittedSong
+from pegwright.tell.audible import Audibility
+from pegwright.tell.report import Report, ReportedNote
+from pegwright.units import fraction_text, plural, quarters_per_minute, seconds_text
+from pegwright.write.pin_map.json import start_of
+from pegwright.write.tables import LINE_CELLS, one_line, text_table
+
+LISTED = 5  # notes or lines of a group before "and N more"
+THINNED = "thinned"  # how the codes of findings on dropped notes begin
+NAME_CELLS = 40
+PART_CELLS = 20
+PLACE_CELLS = 60
+_INDENT = "  "
+_SHARED = f"{Outcome.HOLE_USED.words} by the same strike"
+_CUT = re.compile(rf"{_INDENT}and [0-9,]+ more\b")
+_TITLES = {
+    Severity.LOST: "Also lost",
+    Severity.CHANGED: "Changed",
+    Severity.MENDED: "Mended in reading",
+    Severity.NOTE: "Worth knowing",
+}
+
+
+def report_text(song: FittedSong) -> str:
+    """Verdict, what was fitted to what, notes left out by reason, notes moved, and all other findings.
+
+    Args:
+        song: on its wheel.
+
+    Returns:
+        lines of at most about 100 cells; long lists are cut, with the number of lines that are left out.
+    """
+    report, file = song.report, song.score.file
+    blocks = [textwrap.wrap(verdict(report), LINE_CELLS, subsequent_indent=_INDENT)]
+    blocks.append([*_fitted(song), *_options(song.request)])
+    blocks += [_left_out(reason, notes, file) for reason, notes in _grouped(report).items()]
+    blocks += [_moved(report)] if report.placed else []
+    for severity, title in _TITLES.items():
+        findings = [finding for finding in report.findings if finding.severity == severity]
+        blocks += [_finding_lines(title, findings, file)] if findings else []
+    if any(_CUT.match(line) for block in blocks for line in block):
+        blocks.append([f"Lists stop after {LISTED} here; the report as JSON holds every one."])
+    return "\n\n".join("\n".join(block) for block in blocks) + "\n"
+
+
+def verdict(report: Report) -> str:
+    """All notes in, or how many are left out and for which reasons, the most frequent first; and what was thinned."""
+    dropped = sum(finding.count for finding in report.findings if finding.code.startswith(THINNED))
+    thinned = f"; {dropped:,} more dropped to thin the texture" if dropped else ""
+    return f"{_outcome(report)}{thinned}."
+
+
+def _outcome(report: Report) -> str:
+    if not report.notes:
+        return "The song has no notes: there is nothing to place"
+    if not report.left_out:
+        return f"All {plural(report.notes, 'note')} in"
+    groups = _grouped(report)
+    shared = len(groups.get(_SHARED, ()))
+    if list(groups) == [_SHARED]:
+        share = plural(shared, "shares", "share")
+        return f"All {plural(report.notes, 'note')} sound: {report.placed:,} in, {share} the pin of another note"
+    largest = sorted(groups.items(), key=lambda item: -len(item[1]))
+    listed = ", ".join(f"{len(notes):,} {reason}" for reason, notes in largest)
+    sound = f"; {report.placed + shared:,} sound" if shared else ""
+    return f"{report.placed:,} of {plural(report.notes, 'note')} in; {len(report.left_out):,} left out: {listed}{sound}"
+
+
+def _grouped(report: Report) -> dict[str, list[ReportedNote]]:
+    """Left-out notes by reason in plain words, in the order of `Outcome`."""
+    groups: dict[str, list[ReportedNote]] = defaultdict(list)
+    for note in report.left_out:
+        groups[note.outcome.words if note.sounded_by is None else _SHARED].append(note)
+    return groups
+
+
+def _fitted(song: FittedSong) -> list[str]:
+    score, wheel, report, placement = song.score, song.wheel, song.report, song.whole_placement
+    bars = plural(len(score.bar_map.ticks), "bar")
+    tempo = f"{quarters_per_minute(placement.us_per_quarter):.4g} quarters a minute"
+    plate, step = start_of(wheel, placement)
+    semitones = placement.transpose_semitones
+    rows = [
+        ("Song", f"{_song(score)}, {bars}"),
+        ("Wheel", f"{one_line(wheel.name, NAME_CELLS)}, {plural(wheel.plate_count, 'plate')}"),
+        ("Length", _length(score, report)),
+        ("Tempo", f"{tempo}, {seconds_text(report.turn_s)} a turn"),
+        ("Start", f"plate {plate}, step {step}"),
+    ]
+    if song.several_turns:
+        rows.insert(3, ("Turns", _turns(song)))
+    if semitones:
+        rows.append(("Pitch", f"{plural(abs(semitones), 'semitone')} {'up' if semitones > 0 else 'down'}"))
+    if placement.status != Status.OPTIMAL:
+        rows.append(("Search", _search(placement)))
+    return [
+        line
+        for name, text in rows
+        for line in textwrap.wrap(text, LINE_CELLS, initial_indent=f"{name:8}", subsequent_indent=" " * 8)
+    ]
+
+
+def _turns(song: FittedSong) -> str:
+    """`A A B A: 4 turns with 2 different sets of plates`."""
+    sets = plural(len(song.pinnings), "different set", "different sets")
+    return f"{song.running_text}: {plural(len(song.turns), 'turn')} with {sets} of plates"
+
+
+def _options(request: Request) -> list[str]:
+    """The options that were given, to fit the song again."""
+    options = one_line(typed(request), 6 * LINE_CELLS)
+    indent = " " * 8
+    return textwrap.wrap(
+        options,
+        LINE_CELLS,
+        initial_indent=f"{'Options':8}",
+        subsequent_indent=indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
+def _song(score: Score) -> str:
+    file = one_line(score.file, NAME_CELLS)
+    return file if PurePath(score.file).stem == score.title else f"{one_line(score.title, NAME_CELLS)} ({file})"
+
+
+def _length(score: Score, report: Report) -> str:
+    quarters = fraction_text(Fraction(score.length_ticks, score.resolution))
+    if report.turns == 1:
+        return f"{quarters} quarters, exactly one turn"
+    turns = f"{float(report.turns):.3g} turns" if report.turns > 1 else f"{float(report.turns):.0%} of a turn"
+    return f"{quarters} quarters, {turns}"
+
+
+def _search(placement: Placement) -> str:
+    short = placement.weight_bound - placement.weight
+    return f"stopped before proving the best: at most {short / max(1, placement.weight_bound):.1%} could be gained"
+
+
+def _left_out(reason: str, notes: Sequence[ReportedNote], file: str) -> list[str]:
+    heading = f"Left out, {reason}: {plural(len(notes), 'note')}"
+    if reason == Outcome.NO_CHANNEL.words:
+        return [heading, *_by_pitch(notes)]
+    if reason == Outcome.PAST_TURN.words:
+        return [heading, f"{_INDENT}from {' '.join(_place(notes[0]))} on"]
+    lines = [heading]
+    for note in notes[:LISTED]:
+        detail = note.detail.replace(f" {file}:", " ") or _pitch(note)
+        lines += _wrapped(f"{' '.join(_place(note))}: {detail}{_in_brackets(note.hint)}")
+    return lines + _more(len(notes))
+
+
+def _by_pitch(notes: Sequence[ReportedNote]) -> list[str]:
+    """One line for each pitch of a part: a channel that is missing is missing for all its notes."""
+    groups: dict[tuple[str, int], list[ReportedNote]] = defaultdict(list)
+    for note in notes:
+        groups[note.source.part, note.pitch_midi].append(note)
+    largest = sorted(groups.values(), key=lambda group: -len(group))
+    lines = []
+    for group in largest[:LISTED]:
+        first = group[0]
+        where = f"from {_bar_beat(first)} on" if len(group) > 1 else f"at {_bar_beat(first)}"
+        lines += _wrapped(
+            f"{_pitch(first)}: {plural(len(group), 'note')} of {_place(first)[0]}, {where}{_in_brackets(first.hint)}"
+        )
+    return lines + _more(len(largest), "of other pitch or part")
+
+
+def _moved(report: Report) -> list[str]:
+    counts = ", ".join(f"{count:,} {level.words}" for level, count in report.audibility_counts.items() if count)
+    lines = [f"Placed: {plural(report.placed, 'note')}, {counts}"]
+    if report.moved:
+        lines.append(f"{_INDENT}how audible a move is: a guide from listening tests, not a pass mark")
+    for level in sorted(Audibility, reverse=True):
+        notes = [note for note in report.moved if note.audibility == level]
+        if level > Audibility.UNHEARD and notes:
+            lines += [f"{level.words.capitalize()}: moved by"]
+            lines += _listed([(f"{note.deviation_ms:+.1f} ms", *_place(note), _pitch(note)) for note in notes], left=1)
+    return lines
+
+
+def _finding_lines(title: str, findings: Sequence[Finding], file: str) -> list[str]:
+    lines = [f"{title}:"]
+    kinds: dict[str, list[Finding]] = defaultdict(list)
+    for finding in findings:
+        kinds[finding.code].append(finding)
+    for kind in kinds.values():
+        for finding in kind[:LISTED]:
+            place = "" if finding.where == file else finding.where.removeprefix(f"{file}:")
+            where = f"{one_line(place, PLACE_CELLS)}: " if place else ""
+            lines += _wrapped(f"{where}{finding.message}{_in_brackets(finding.hint)}")
+        lines += _more(len(kind))
+    return lines
+
+
+def _wrapped(text: str) -> list[str]:
+    """A sentence as lines that fit, the later ones indented; a very long one is cut."""
+    return textwrap.wrap(
+        one_line(text, 4 * LINE_CELLS), LINE_CELLS, initial_indent=_INDENT, subsequent_indent=3 * _INDENT
+    )
+
+
+def _listed(rows: Sequence[tuple[str, ...]], left: int = 0) -> list[str]:
+    """The first rows as a table, the columns from `left` on flush left, and how many more there are."""
+    shown = rows[:LISTED]
+    columns = range(left, len(shown[0]))
+    return [(_INDENT + line).rstrip() for line in text_table(shown[0], shown[1:], columns)] + _more(len(rows))
+
+
+def _more(count: int, things: str = "") -> list[str]:
+    return [f"{_INDENT}and {count - LISTED:,} more {things}".rstrip()] if count > LISTED else []
+
+
+def _place(note: ReportedNote) -> tuple[str, str]:
+    return one_line(note.source.part, PART_CELLS), _bar_beat(note)
+
+
+def _bar_beat(note: ReportedNote) -> str:
+    return f"bar {one_line(note.source.bar, PART_CELLS)} beat {fraction_text(note.source.beat)}"
+
+
+def _pitch(note: ReportedNote) -> str:
+    return f"{note.pitch} ({note.pitch_midi})"
+
+
+def _in_brackets(hint: str) -> str:
+    return f" ({hint})" if hint else ""

@@ -1,0 +1,230 @@
+"""The plan of a show as plain text: what to pin when, how long there is, what does not fit and what would help."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Iterator, Sequence
+
+from pegwright.draw.overview import minutes
+from pegwright.findings import Finding, Severity
+from pegwright.running import running_text
+from pegwright.show.plan import Aim, Plan
+from pegwright.show.show import Pinned, PlayedSong, Show
+from pegwright.units import fraction_text, plural, printed
+from pegwright.write.swap.text import CAUTION
+from pegwright.write.tables import LINE_CELLS, one_line, text_table
+
+HEADER = ("", "Song", "Plays", "Plates", "Start", "Pull", "Set", "Stay", "Pins", "Needs", "Has", "")
+TITLE_CELLS = 32
+NAME_CELLS = 44
+_INDENT = "  "
+
+
+def show_text(show: Show) -> str:
+    """The plan: verdict, a line for everything that is pinned, how it was chosen, and the findings."""
+    blocks = [
+        [one_line(show.title, LINE_CELLS), *_wrapped(list(verdict(show)))],
+        _facts(show),
+        plan_table(show),
+        _chosen(show),
+        *_longer(show),
+        *_left_out(show),
+        *_findings(show),
+        [CAUTION],
+    ]
+    return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
+
+
+def show_brief(show: Show) -> str:
+    """Verdict, a line for everything that is pinned, and how the plan was chosen."""
+    blocks = [[one_line(show.title, LINE_CELLS), *_wrapped(list(verdict(show)))], plan_table(show), _chosen(show)]
+    return "\n\n".join("\n".join(block) for block in blocks) + "\n"
+
+
+def verdict(show: Show) -> Iterator[str]:
+    """What the plan saves, whether it is proved, and whether everything is ready in time: a sentence each."""
+    savings, plan = show.savings, show.plan
+    saved = savings.plain - savings.planned
+    share = f" ({saved / savings.plain:.0%})" if saved and savings.plain else ""
+    against = "than as given, each song from its first step, plates in their places"
+    moved = f"{plural(savings.planned, 'pin')} moved during the show"
+    if saved > 0:
+        yield f"{moved}: {saved:,}{share} fewer {against}."
+    elif saved < 0:
+        yield f"{moved}: {-saved:,} more {against}, where fewer notes have pins."
+    else:
+        yield f"{moved}, as many as given, each song from its first step, plates in their places."
+    yield floor_words(plan)
+    yield in_time(show)
+
+
+def floor_words(plan: Plan) -> str:
+    """The bound on better plans, and whether this one is proved to be the best."""
+    if plan.aim != Aim.LEAST_WORST:
+        given = plan.aim == Aim.GIVEN
+        if plan.proved:
+            proved = "In this order no starts and no places of plates move fewer pins"
+            return f"{proved if given else 'No order of these songs moves fewer'}: proved."
+        floor = math.floor(plan.floor or 0)
+        gain = (plan.during - floor) / max(1, plan.during)
+        subject = "In this order no starts" if given else "No order"
+        return f"{subject} can move fewer than {floor:,}: at most {gain:.1%} could be gained."
+    if plan.proved:
+        return "In no order is the most hurried swap less hurried: proved."
+    if plan.floor is None:
+        return "Other orders may have a less hurried swap: no bound is known for songs that take several sets."
+    return f"In no order can the most hurried swap need less than {plan.floor:.0%} of its time."
+
+
+def in_time(show: Show) -> str:
+    """Whether the show waits for anything."""
+    plan = show.plan
+    if not any(pinned.before is not None for pinned in show.pinned):
+        return "No swap is done during the show."
+    worst = max(range(len(show.pinned)), key=lambda number: (plan.hurries[number], -number))
+    song = one_line(show.song_of(show.pinned[worst]).title, NAME_CELLS)
+    share = "there is no time at all" if math.isinf(plan.hurries[worst]) else f"{plan.hurries[worst]:.0%} of its time"
+    hurried = f"the most hurried, for {song}, needs {share}" if share[0] != "t" else f"for {song} {share}"
+    if show.on_time:
+        return f"Every set is ready in time; {hurried}."
+    late = [pinned.late_s for pinned in show.pinned if pinned.late_s]
+    return f"The show waits {minutes(math.ceil(sum(late)))} in all, for {plural(len(late), 'set')}; {hurried}."
+
+
+def plan_table(show: Show) -> list[str]:
+    """A line for everything that is pinned, and totals."""
+    rows = [_row(show, number) for number in range(len(show.pinned))]
+    during = [pinned for pinned in show.pinned if pinned.before is not None]
+    counts = [(*_moved(pinned), pinned.needed_s) for pinned in during]
+    totals = [sum(column) for column in zip(*counts, strict=True)] or [0] * 4
+    total = (
+        "", "during the show", "", "", "", *(f"{count:,.0f}" for count in totals[:3]), "", minutes(totals[3]), "", "",
+    )  # fmt: skip
+    lines = text_table(HEADER, [*rows, total], left=(1, 11))
+    rule = "─" * min(LINE_CELLS, max(map(len, lines)))
+    return [lines[0], rule, *lines[1:-1], rule, lines[-1]]
+
+
+def _row(show: Show, number: int) -> tuple[str, ...]:
+    pinned = show.pinned[number]
+    song = show.song_of(pinned)
+    first = song.pinned[0] == number
+    return (
+        f"{printed(pinned.place)}" if first else "",
+        _named(song, pinned),
+        minutes(song.end_s - song.start_s) if first else "",
+        f"{printed(pinned.plate_set)}",
+        fraction_text(printed(pinned.start_steps)),
+        *(f"{count:,}" for count in _moved(pinned)),
+        f"{pinned.pins.pin_count:,}",
+        minutes(math.ceil(pinned.needed_s)),
+        "before" if pinned.available_s is None else minutes(math.floor(pinned.available_s)),
+        f"waits {minutes(math.ceil(pinned.late_s))}" if pinned.late_s else "",
+    )
+
+
+def _moved(pinned: Pinned) -> tuple[int, int, int]:
+    return pinned.swap.pull.count, pinned.swap.set_pins.count, pinned.swap.stay.count
+
+
+def _named(song: PlayedSong, pinned: Pinned) -> str:
+    letter = f" {pinned.letter}" if pinned.letter else ""
+    return one_line(song.title, TITLE_CELLS - len(letter)) + letter
+
+
+def _facts(show: Show) -> list[str]:
+    work = show.work
+    ends = show.songs[-1].end_s
+    people = "1 person pins" if work.people == 1 else f"{work.people} people pin"
+    rest = f", {work.rest_percent:g} % rest" if work.rest_percent else ""
+    find = f", {work.find_s:g} s to find its hole" if work.find_s else ""
+    pins = f"{work.pull_s:.3g} s to pull a pin, {work.set_s:.3g} s to set one{find}{rest}"
+    change = f"{work.change_s:g} s to change the set on the wheel" if work.change_s else "changing sets takes no time"
+    return [
+        f"Wheel   {one_line(show.wheel.name, NAME_CELLS)}, {plural(show.wheel.plate_count, 'plate')}, "
+        f"{plural(len(show.carried), 'set')} of plates",
+        f"Show    {plural(len(show.songs), 'song')}, {minutes(ends)} with the talk between them",
+        f"Work    {people}: {pins}",
+        f"        {change}",
+    ]
+
+
+def _chosen(show: Show) -> list[str]:
+    """Work as given, with starts and places chosen, and as planned."""
+    savings = show.savings
+    rows = [
+        ("in the order given, each song from its first step, plates in their places", savings.plain),
+        ("in the order given, with the best starts and places of plates", savings.given),
+    ]
+    if show.plan.aim != Aim.GIVEN:
+        rows.append((f"as planned, in an order of {show.plan.aim.value.replace('-', ' ')}", savings.planned))
+    lines = ["Pins pulled and set during the show"]
+    for words, work in rows:
+        share = f" {work / savings.plain - 1:+.0%}".replace("-", "−") if savings.plain and work != savings.plain else ""
+        lines.append(f"{_INDENT}{words + ':':<78}{work:>7,}{share}")
+    before = sum(pinned.swap.work for pinned in show.pinned if pinned.before is None)
+    return [*lines, f"Before the show: {before:,}"]
+
+
+def _longer(show: Show) -> Iterator[list[str]]:
+    """Running orders of songs that take several sets of plates."""
+    rows = [
+        f"{_INDENT}{printed(place)} {one_line(song.title, TITLE_CELLS)}: {running_text(song.running)}"
+        + (f", {song.times} times" if song.times > 1 else "")
+        for place, song in enumerate(show.songs)
+        if len(song.running) > 1
+    ]
+    if rows:
+        yield ["Songs longer than a turn, the pinning of each turn:", *rows]
+
+
+def _left_out(show: Show) -> Iterator[list[str]]:
+    rows = [
+        f"{_INDENT}{printed(place)} {one_line(song.title, TITLE_CELLS)}: "
+        f"{song.left_out:,} of {plural(song.notes, 'note')}"
+        + (f", and {song.dropped:,} more dropped to thin the texture" if song.dropped else "")
+        for place, song in enumerate(show.songs)
+        if song.left_out or song.dropped
+    ]
+    if rows:
+        yield ["Notes left out, each given in the song's report:", *rows]
+    if show.skipped:
+        yield [
+            "Not in the plan:",
+            *(line for file, why in show.skipped for line in _wrapped([_once(file, why)], _INDENT)),
+        ]
+
+
+def _once(file: str, why: str) -> str:
+    return why if file in why else f"{file}: {why}"
+
+
+def _findings(show: Show) -> Iterator[list[str]]:
+    others = [finding for finding in show.findings if finding.code not in {"late", "late-remedy"}]
+    groups = (
+        ("Not in time:", [finding for finding in show.findings if finding.code == "late"]),
+        ("What would help:", [finding for finding in show.findings if finding.code == "late-remedy"]),
+        ("Other faults:", [finding for finding in others if finding.severity > Severity.NOTE]),
+        ("Worth knowing:", [finding for finding in others if finding.severity == Severity.NOTE]),
+    )
+    for title, findings in groups:
+        if findings:
+            yield [title, *(line for finding in findings for line in _wrapped([_sentence(finding)], _INDENT))]
+
+
+def _sentence(finding: Finding) -> str:
+    return f"{finding.message} ({finding.hint})" if finding.hint else finding.message
+
+
+def _wrapped(sentences: Sequence[str], indent: str = "") -> list[str]:
+    return [
+        line
+        for sentence in sentences
+        for line in textwrap.wrap(
+            one_line(sentence, 6 * LINE_CELLS),
+            LINE_CELLS,
+            initial_indent=indent,
+            subsequent_indent=indent + 2 * _INDENT,
+        )
+    ]

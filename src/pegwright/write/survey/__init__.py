@@ -1,0 +1,1 @@
+"""A survey of many songs."""

@@ -1,0 +1,65 @@
+"""The summary of a survey as JSON."""
+
+from __future__ import annotations
+
+from pegwright.json_value import Json
+from pegwright.remedy.additions import thing_words
+from pegwright.units import printed
+from pegwright.verdict.tally import FitGroup, SurveyTally, group_of
+from pegwright.verdict.values import SurveyRow
+from pegwright.wheel import Wheel
+from pegwright.write.json_text import json_bytes
+from pegwright.write.survey.csv import path_text
+from pegwright.write.survey.text import SurveyHeading
+
+FORMAT = "pegwright survey"
+VERSION = 1
+
+
+def survey_json(heading: SurveyHeading, wheel: Wheel, counted: SurveyTally) -> bytes:
+    """The same as `survey_text` for programs, lists in full; arguments as there."""
+    judged = [group for group in FitGroup if group not in {FitGroup.DOES_NOT_FIT, FitGroup.NOT_JUDGED}]
+    document: dict[str, Json] = {
+        "format": FORMAT,
+        "version": VERSION,
+        "folder": heading.folder,
+        "wheel": {"name": wheel.name, "sha256": wheel.sha256},
+        "semitones": heading.semitones,
+        "passed_over": heading.passed_over,
+        "counts": {str(group): len(rows) for group, rows in counted.groups.items()},
+        "pieces": [_piece(row) for group in judged for row in counted.groups[group]],
+        "missing": [
+            {
+                "thing": missing.thing.code,
+                "words": thing_words(missing.thing, wheel),
+                "lets_in": missing.lets_in,
+                "lacked_by": missing.lacked_by,
+            }
+            for missing in counted.missing
+        ],
+        "together": [
+            {"things": [thing.code for thing in chosen.things], "lets_in": chosen.lets_in, "exact": chosen.exact}
+            for chosen in counted.together
+        ],
+        "not_judged": [
+            {"path": path_text(row.path), "error": row.error} for row in counted.groups[FitGroup.NOT_JUDGED]
+        ],
+    }
+    return json_bytes(document)
+
+
+def _piece(row: SurveyRow) -> dict[str, Json]:
+    verdict = row.verdict
+    assert verdict is not None, row.path  # noqa: S101  # a row of these groups has one
+    return {
+        "path": path_text(row.path),
+        "title": verdict.title,
+        "verdict": str(group_of(row)),
+        "turns": verdict.turns,
+        "notes": verdict.at_best.notes,
+        "transpose_semitones": verdict.transpose_semitones,
+        "start_step": printed(verdict.start_steps),
+        "left_out": verdict.at_best.left_out,
+        "weight_gap": verdict.weight_gap,
+        "lacks": [thing.code for thing in verdict.lacks],
+    }

@@ -1,0 +1,172 @@
+"""The summary of a survey as text: what fits, what would, and what is missing most."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from pegwright.remedy.additions import thing_words
+from pegwright.units import plural, printed
+from pegwright.verdict.tally import NEARLY, FitGroup, Missing, SurveyTally, Together
+from pegwright.verdict.values import SurveyRow, Verdict
+from pegwright.wheel import Wheel
+from pegwright.write.survey.csv import path_text
+from pegwright.write.tables import LINE_CELLS, one_line, text_table
+
+LISTED = 30  # lines of each list
+TITLE_CELLS = 26
+NAME_CELLS = 40
+MIN_PATH_CELLS = 22
+LACKS_CELLS = 22
+_TEXTS = {"Title", "Lacks"}
+
+GROUP_WORDS = {
+    FitGroup.FITS: "Fits as it is",
+    FitGroup.FITS_WITH_START: "Fits with another start",
+    FitGroup.FITS_WITH_TRANSPOSITION: "Fits with a transposition",
+    FitGroup.NEARLY_FITS: f"Nearly fits: {100 * NEARLY:.0f} % of its notes sound, or more",
+    FitGroup.DOES_NOT_FIT: "Does not fit",
+    FitGroup.NOT_JUDGED: "Could not be judged",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class SurveyHeading:
+    """What a summary says about the survey itself.
+
+    Args:
+        folder: its name.
+        semitones: the farthest transposition tried either way.
+        passed_over: files of other kinds.
+    """
+
+    folder: str
+    semitones: int
+    passed_over: int
+
+
+def survey_text(heading: SurveyHeading, wheel: Wheel, counted: SurveyTally) -> str:
+    """The summary, in lines of at most about 100 cells.
+
+    Args:
+        heading: what was surveyed.
+        wheel: on which it was judged.
+        counted: the pieces by verdict, and what is missing.
+    """
+    parts = [_head(heading, wheel, counted), _totals(heading, counted)]
+    parts += [
+        _listing(group, counted.groups[group], wheel) for group in (FitGroup.FITS, *_CHANGED, FitGroup.NEARLY_FITS)
+    ]
+    parts += [_missing(counted.missing, wheel), _together(counted.together, wheel), _errors(counted)]
+    return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
+
+
+_CHANGED = (FitGroup.FITS_WITH_START, FitGroup.FITS_WITH_TRANSPOSITION)
+
+
+def _head(heading: SurveyHeading, wheel: Wheel, counted: SurveyTally) -> list[str]:
+    count = len(_rows(counted))
+    where, what = one_line(heading.folder, NAME_CELLS), one_line(wheel.name, NAME_CELLS)
+    tried = f"{plural(heading.semitones, 'semitone')} up and down, each with every start"
+    return [
+        f"{plural(count, 'score file')} in {where} on {what}",
+        f"Tried with each: {tried if heading.semitones else 'every start'}; long pieces take several turns",
+    ]
+
+
+def _totals(heading: SurveyHeading, counted: SurveyTally) -> list[str]:
+    count = len(_rows(counted))
+    lines = [
+        (words, f"{len(counted.groups[group]):,}", f"{100 * len(counted.groups[group]) / max(1, count):.1f} %")
+        for group, words in GROUP_WORDS.items()
+    ]
+    table = text_table(("", "Pieces", "Share"), [*lines, ("All score files", f"{count:,}", "")])
+    stopped = sum(row.verdict is not None and row.verdict.weight_gap is not None for row in _rows(counted))
+    if stopped:
+        table.append(f"{plural(stopped, 'piece')} not proved to be at the best choice: see weight_gap in survey.csv")
+    if heading.passed_over:
+        table.append(f"{plural(heading.passed_over, 'file')} of other kinds skipped")
+    return table
+
+
+def _rows(counted: SurveyTally) -> list[SurveyRow]:
+    return [row for rows in counted.groups.values() for row in rows]
+
+
+def _listing(group: FitGroup, rows: Sequence[SurveyRow], wheel: Wheel) -> list[str]:
+    from rich.cells import cell_len  # noqa: PLC0415  # East Asian and emoji widths, when needed
+
+    if not rows:
+        return []
+    listed = [(row, row.verdict) for row in rows[:LISTED] if row.verdict]
+    lines = [_cells(group, verdict, wheel) for _, verdict in listed]
+    header = tuple(name for name, _ in lines[0])
+    left = tuple(number for number, name in enumerate(header) if name in _TEXTS)
+    table = text_table(header, [tuple(cell for _, cell in line) for line in lines], left)
+    room = max(MIN_PATH_CELLS, LINE_CELLS - 4 - max(cell_len(line) for line in table))
+    paths = ["File", *(one_line(path_text(row.path), room) for row, _ in listed)]
+    whole = text_table((table[0], "File"), list(zip(table[1:], paths[1:], strict=True)), (0, 1))
+    return [GROUP_WORDS[group], *_indented(whole), *_more(len(rows), "survey.csv")]
+
+
+def _cells(group: FitGroup, verdict: Verdict, wheel: Wheel) -> list[tuple[str, str]]:
+    """The name and text of each cell of a line."""
+    sounding = verdict.as_is if group is FitGroup.FITS else verdict.at_best
+    cells = [("Title", one_line(verdict.title, TITLE_CELLS))]
+    if group is FitGroup.NEARLY_FITS:
+        cells.append(("Left out", f"{sounding.left_out:,} of {sounding.notes:,}"))
+    else:
+        cells += [("Turns", f"{verdict.turns:,}"), ("Notes", f"{sounding.notes:,}"), ("Moved", f"{sounding.moved:,}")]
+    if group in {FitGroup.FITS_WITH_TRANSPOSITION, FitGroup.NEARLY_FITS}:
+        cells.append(("Semitones", f"{verdict.transpose_semitones:+d}" if verdict.transpose_semitones else "0"))
+    if group is not FitGroup.FITS:
+        cells.append(("Start", f"{printed(verdict.start_steps):,}"))
+    if group is FitGroup.NEARLY_FITS:
+        things = ", ".join(thing_words(thing, wheel).removeprefix("a channel for ") for thing in verdict.lacks)
+        cells.append(("Lacks", one_line(things, LACKS_CELLS)))
+    return cells
+
+
+def _missing(missing: Sequence[Missing], wheel: Wheel) -> list[str]:
+    if not missing:
+        return []
+    rows = [
+        (_named(thing_words(item.thing, wheel)), f"{item.lets_in:,}", f"{item.lacked_by:,}")
+        for item in missing[:LISTED]
+    ]
+    table = text_table(("Thing", "Lets in alone", "Lacked by"), rows)
+    title = "Missing most: how many pieces a thing would let in alone, and how many lack it at all"
+    return [title, *_indented(table), *_more(len(missing), "survey.json")]
+
+
+def _together(together: Sequence[Together], wheel: Wheel) -> list[str]:
+    if not together:
+        return []
+    lines = ["Best together"]
+    for chosen in together:
+        how = "no others let in more" if chosen.exact else "chosen one after another; others may let in more"
+        lines.append(f"  {plural(len(chosen.things), 'thing')} let in {plural(chosen.lets_in, 'piece')} ({how}):")
+        lines += [f"      {_named(thing_words(thing, wheel))}" for thing in chosen.things]
+    return lines
+
+
+def _named(words: str) -> str:
+    return one_line(words, LINE_CELLS - NAME_CELLS)
+
+
+def _errors(counted: SurveyTally) -> list[str]:
+    rows = counted.groups[FitGroup.NOT_JUDGED]
+    if not rows:
+        return []
+    lines = [
+        f"  {one_line(path_text(row.path), NAME_CELLS)}: {one_line(row.error, 2 * LINE_CELLS)}" for row in rows[:LISTED]
+    ]
+    return [GROUP_WORDS[FitGroup.NOT_JUDGED], *lines, *_more(len(rows), "survey.csv")]
+
+
+def _indented(lines: Sequence[str]) -> Iterator[str]:
+    return (f"  {line}" for line in lines)
+
+
+def _more(count: int, file: str) -> list[str]:
+    return [f"  and {count - LISTED:,} more, in {file}"] if count > LISTED else []

@@ -1,0 +1,128 @@
+"""The facts of a wheel, as JSON for programs."""
+
+from __future__ import annotations
+
+from pegwright.facts import (
+    COMMON_METRES,
+    HoleCount,
+    LostGroup,
+    Metre,
+    count_holes,
+    drum_key_channels,
+    lost_groups,
+    metre_on,
+    pitch_channels,
+    speed_at,
+)
+from pegwright.json_value import Json
+from pegwright.percussion import drum_key_name
+from pegwright.units import pitch_name, printed
+from pegwright.wheel import PinType, StrikeLimit, Wheel
+from pegwright.write.json_text import json_bytes, rounded
+
+
+def wheel_json(wheel: Wheel, quarters_per_minute: float) -> bytes:
+    """The facts of `wheel` at a tempo; numbers of plates, holes and channels count from 1."""
+    count = count_holes(wheel)
+    document: dict[str, Json] = {
+        "wheel": wheel.name,
+        "wheel_sha256": wheel.sha256,
+        "plates": wheel.plate_count,
+        "steps_per_plate": wheel.steps_per_plate,
+        "plate_sets": wheel.plate_sets,
+        "turn_steps": wheel.turn_steps,
+        "turn_quarters": str(wheel.turn_quarters),
+        "step_quarters": str(wheel.step_quarters),
+        "reach_quarters": str(wheel.reach_quarters),
+        "rim": _rim(wheel, quarters_per_minute),
+        "holes": {
+            "by_plate": [int(holes) for holes in count.holes.sum(axis=(0, 2))],
+            "in_set": count.set_count,
+            "in_all_sets": count.show_count,
+            "lost_in_set": count.lost_count,
+        },
+        "channels": [_channel(wheel, number, count) for number in range(len(wheel.channels))],
+        "lost": [_lost(wheel, group) for group in lost_groups(wheel)],
+        "metres": [_metre(metre_on(wheel, *metre)) for metre in COMMON_METRES],
+        "pitches": [
+            {"pitch": pitch, "name": pitch_name(pitch), "channels": list(names)}
+            for pitch, names in pitch_channels(wheel).items()
+        ],
+        "drum_keys": [
+            {"key": key, "name": drum_key_name(key), "channels": list(names)}
+            for key, names in drum_key_channels(wheel).items()
+        ],
+        "pin_types": [_pin_type(pin_type) for pin_type in wheel.pin_types],
+        "limits": [_limit(limit) for limit in wheel.strike_limits],
+    }
+    return json_bytes(document)
+
+
+def _rim(wheel: Wheel, quarters_per_minute: float) -> dict[str, Json]:
+    speed = speed_at(wheel, quarters_per_minute)
+    return {
+        "circumference_mm": rounded(wheel.geometry.circumference_mm),
+        "step_mm": rounded(wheel.step_mm),
+        "quarters_per_minute": quarters_per_minute,
+        "turn_s": rounded(speed.turn_s),
+        "rim_mm_per_s": rounded(speed.rim_mm_per_s),
+        "ms_per_mm": rounded(speed.ms_per_mm),
+        "step_ms": rounded(speed.step_ms),
+    }
+
+
+def _channel(wheel: Wheel, number: int, count: HoleCount) -> dict[str, Json]:
+    channel = wheel.channels[number]
+    in_rows = count.holes[number].sum(axis=0)
+    return {
+        "number": printed(number),
+        "name": channel.name,
+        "kind": channel.kind.value,
+        "hold_mm": channel.hold_mm,
+        "pitches": list(channel.pitches),
+        "drum_keys": list(channel.drum_keys),
+        "restrike_ms": channel.restrike_ms,
+        "lead_ms": channel.lead_ms,
+        "holes": {row.name: int(in_rows[n]) for n, row in enumerate(wheel.rows) if row.name in channel.rows},
+    }
+
+
+def _pin_type(pin_type: PinType) -> dict[str, Json]:
+    return {
+        "name": pin_type.name,
+        "stock": pin_type.stock,
+        "offset_mm": pin_type.offset_mm,
+        "bridge_mm": pin_type.bridge_mm,
+    }
+
+
+def _limit(limit: StrikeLimit) -> dict[str, Json]:
+    return {
+        "name": limit.name,
+        "channels": list(limit.channels),
+        "strikes": limit.strikes,
+        "window_ms": limit.window_ms,
+    }
+
+
+def _lost(wheel: Wheel, group: LostGroup) -> dict[str, Json]:
+    return {
+        "row": wheel.rows[group.row].name,
+        "hole": printed(group.index),
+        "plates": [printed(plate) for plate in group.plates],
+        "channel_count": group.channel_count,
+        "lost_count": group.lost_count,
+        "reason": group.loss.name.lower().replace("_", "-"),
+        "edge_mm": None if group.edge_mm is None else rounded(group.edge_mm),
+        "needed_mm": None if group.needed_mm is None else rounded(group.needed_mm),
+    }
+
+
+def _metre(metre: Metre) -> dict[str, Json]:
+    return {
+        "metre": f"{metre.beats}/{metre.beat_type}",
+        "steps_per_bar": str(metre.steps_per_bar),
+        "places_per_bar": str(metre.places_per_bar),
+        "bars_per_plate": str(metre.bars_per_plate),
+        "bars_per_turn": str(metre.bars_per_turn),
+    }

@@ -1,0 +1,209 @@
+"""The facts of a wheel, as a page of plain text."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+
+from pegwright.facts import (
+    COMMON_METRES,
+    LostGroup,
+    count_holes,
+    drum_key_channels,
+    lost_groups,
+    metre_on,
+    pitch_channels,
+    speed_at,
+)
+from pegwright.grid import Loss
+from pegwright.percussion import drum_key_name
+from pegwright.units import fraction_text, pitch_name, plural, printed
+from pegwright.wheel import Channel, Wheel
+from pegwright.write.tables import LINE_CELLS, one_line, text_table
+
+NAME_CELLS = 20
+_SOUND_CELLS = 20
+_ROW_CELLS = 8
+_LABEL_CELLS = 11
+_LOST_SHOWN = 12
+_NO_BREAK = "\u00a0"
+_EDGES = {Loss.LEAD_EDGE: "leading", Loss.TRAIL_EDGE: "trailing"}
+
+
+def wheel_text(wheel: Wheel, quarters_per_minute: float) -> str:
+    """The facts of `wheel`, at a tempo in quarter notes a minute, in lines of about 100 cells."""
+    blocks = [
+        [*_turn(wheel), *_speed(wheel, quarters_per_minute)],
+        _channels(wheel),
+        _holes(wheel),
+        _seams(wheel),
+        _bars(wheel),
+        _sounds(wheel),
+        _limits(wheel),
+        _pins(wheel),
+    ]
+    return "\n\n".join("\n".join(block) for block in blocks) + "\n"
+
+
+def _line(label: str, *items: str) -> str:
+    """A labelled paragraph of items with commas, broken between them where several are given."""
+    text = items[0]
+    if len(items) > 1:
+        text = ", ".join(item.replace(" ", _NO_BREAK) for item in items)
+    indent = " " * (_LABEL_CELLS + 2)
+    lines = textwrap.wrap(text, LINE_CELLS - len(indent), break_long_words=False, break_on_hyphens=False)
+    return f"{label:{_LABEL_CELLS}}  " + f"\n{indent}".join(lines).replace(_NO_BREAK, " ")
+
+
+def _turn(wheel: Wheel) -> list[str]:
+    geometry = wheel.geometry
+    plate_mm = wheel.steps_per_plate * wheel.step_mm
+    gap_mm = geometry.trail_edge_mm - geometry.lead_edge_mm
+    turn = f"{wheel.turn_steps:,} steps or {_quarters(wheel.turn_quarters)} a turn"
+    moved = f"a note may be moved by up to {_note_value(wheel.reach_quarters)}"
+    rim = f"{geometry.circumference_mm:,.1f} mm round, {plate_mm:,.1f} mm from plate to plate"
+    return [
+        one_line(wheel.name, LINE_CELLS),
+        "",
+        _line("Turn", f"{plural(wheel.plate_count, 'plate')} of {plural(wheel.steps_per_plate, 'step')}; {turn}"),
+        _line("Step", f"a note value of {_note_value(wheel.step_quarters)}; {moved}"),
+        _line("Rim", f"{rim}, {wheel.step_mm:.3f} mm a step, {gap_mm:.2f} mm gap at a seam"),
+    ]
+
+
+def _note_value(quarters: Fraction) -> str:
+    return str(quarters / 4)
+
+
+def _quarters(count: Fraction) -> str:
+    return f"{fraction_text(count)} quarter note{'' if count == 1 else 's'}"
+
+
+def _speed(wheel: Wheel, quarters_per_minute: float) -> list[str]:
+    speed = speed_at(wheel, quarters_per_minute)
+    return [
+        _line("Tempo", f"{quarters_per_minute:g} quarter notes a minute: {speed.turn_s:.2f} s a turn"),
+        _line(
+            "", f"{speed.rim_mm_per_s:.2f} mm/s at the rim, {speed.ms_per_mm:.3f} ms/mm, {speed.step_ms:.2f} ms a step"
+        ),
+    ]
+
+
+def _channels(wheel: Wheel) -> list[str]:
+    digits = len(str(len(wheel.channels)))
+    holes = count_holes(wheel).holes.sum(axis=1)
+    lines = []
+    for number, channel in enumerate(wheel.channels):
+        in_rows = [f"{holes[number, n]:,}" if row.name in channel.rows else "-" for n, row in enumerate(wheel.rows)]
+        lines.append(
+            (
+                f"{printed(number):{digits}} {one_line(channel.name, NAME_CELLS)}",
+                one_line(_sounds_of(channel), _SOUND_CELLS),
+                f"{channel.kind.value} {channel.hold_mm:g} mm" if channel.hold_mm else channel.kind.value,
+                *in_rows,
+                f"{holes[number].sum():,}",
+                f"{channel.restrike_ms:g}",
+                f"{channel.lead_ms:g}",
+            )
+        )
+    rows = [one_line(row.name, _ROW_CELLS) for row in wheel.rows]
+    header = ["Channel", "sounds", "kind", *rows, "holes", "re-strike ms", "lead ms"]
+    title = f"Holes of each channel in a set of {plural(wheel.plate_count, 'plate')}, by row"
+    return [title, *text_table(header, lines, left=(0, 1, 2))]
+
+
+def _sounds_of(channel: Channel) -> str:
+    sounds = [pitch_name(pitch) for pitch in channel.pitches]
+    if channel.drum_keys:
+        sounds.append(f"drum {'/'.join(str(key) for key in channel.drum_keys)}")
+    return ", ".join(sounds) or "nothing"
+
+
+def _holes(wheel: Wheel) -> list[str]:
+    count = count_holes(wheel)
+    by_plate = count.holes.sum(axis=(0, 2))
+    plates = f"{by_plate[0]:,} on every plate"
+    if len(set(by_plate.tolist())) > 1:
+        plates = ", ".join(f"{holes:,} on plate {printed(plate)}" for plate, holes in enumerate(by_plate))
+    sets = f"{count.set_count:,} in a set; {count.show_count:,} in all, in {plural(count.plate_sets, 'set')} of plates"
+    return [_line("Holes", f"{plates}; {sets}")]
+
+
+def _seams(wheel: Wheel) -> list[str]:
+    groups = lost_groups(wheel)
+    if not groups:
+        return [_line("Lost holes", "none: no seam takes a hole")]
+    shown = [_lost(wheel, group) for group in groups[:_LOST_SHOWN]]
+    more = sum(group.lost_count for group in groups[_LOST_SHOWN:])
+    total = sum(group.lost_count for group in groups)
+    lines = [_line("Lost holes", f"{total:,} of a set"), *(f"  {line}" for line in shown)]
+    return [*lines, f"  and {plural(more, 'more hole')}, listed in full by --json"] if more else lines
+
+
+def _lost(wheel: Wheel, group: LostGroup) -> str:
+    row = wheel.rows[group.row]
+    plates = "every plate"
+    if len(group.plates) < wheel.plate_count:
+        plates = f"plate {_some(printed(plate) for plate in group.plates)}"
+    step = fraction_text(row.position_steps(group.index) + 1)
+    why = "the wheel file says so"
+    if group.edge_mm is not None and group.needed_mm is not None:
+        edge = f"{group.edge_mm:.2f} mm from the {_EDGES[group.loss]} edge"
+        why = f"{edge}, needs {group.needed_mm:.2f} mm"
+    where = f"{one_line(row.name, NAME_CELLS)} hole {printed(group.index)} (at step {step}) of {plates}"
+    return f"{where}, {plural(group.channel_count, 'channel')}: {why}"
+
+
+def _some(numbers: Iterable[int]) -> str:
+    return ", ".join(str(number) for number in numbers)
+
+
+def _bars(wheel: Wheel) -> list[str]:
+    lines = []
+    for beats, beat_type in COMMON_METRES:
+        metre = metre_on(wheel, beats, beat_type)
+        figures = (metre.steps_per_bar, metre.places_per_bar, metre.bars_per_plate, metre.bars_per_turn)
+        lines.append((f"{beats}/{beat_type}", *(fraction_text(figure) for figure in figures)))
+    header = ["Metre", "steps a bar", "places a bar", "bars a plate", "bars a turn"]
+    return [*text_table(header, lines), "A place is a moment at which some row can have a pin, including lost holes."]
+
+
+def _sounds(wheel: Wheel) -> list[str]:
+    pitches, keys = pitch_channels(wheel), drum_key_channels(wheel)
+    notes = [f"{pitch_name(pitch)} {pitch}{_times(names)}" for pitch, names in pitches.items()]
+    drums = [f"{key} {drum_key_name(key)}{_times(names)}" for key, names in keys.items()]
+    return [
+        _line("Pitches", *notes or ["none"]),
+        _line("Drum keys", *drums or ["none"]),
+        _line("", "Names take middle C, MIDI pitch 60, as C4; drum keys are those of General MIDI."),
+    ]
+
+
+def _times(names: Sequence[str]) -> str:
+    return f" (x{len(names)})" if len(names) > 1 else ""
+
+
+def _limits(wheel: Wheel) -> list[str]:
+    limits = [
+        f"{one_line(limit.name, NAME_CELLS)}: up to {plural(limit.strikes, 'strike')} of"
+        f" {plural(len(limit.channels), 'channel')} within {limit.window_ms:g} ms"
+        for limit in wheel.strike_limits
+    ]
+    return [_line("Limits", *limits or ["none"])]
+
+
+def _pins(wheel: Wheel) -> list[str]:
+    bridges = any(pin_type.bridge_mm for pin_type in wheel.pin_types)
+    lines = [
+        (
+            one_line(pin_type.name, NAME_CELLS),
+            f"{pin_type.stock:,}",
+            f"{pin_type.offset_mm:+g}" if pin_type.offset_mm else "0",
+            *([f"{pin_type.bridge_mm:g}"] if bridges else []),
+        )
+        for pin_type in wheel.pin_types
+    ]
+    total = sum(pin_type.stock for pin_type in wheel.pin_types)
+    header = ["Pin type", "in stock", "offset mm", *(["bridge mm"] if bridges else [])]
+    return text_table(header, [*lines, ("total", f"{total:,}", *[""] * (len(header) - 2))])

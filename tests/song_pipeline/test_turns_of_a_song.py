@@ -1,0 +1,124 @@
+"""A song of several turns through every command: all turns are fitted, written, heard and counted."""
+
+from __future__ import annotations
+
+import io
+import json
+import wave
+from pathlib import Path
+
+import pytest
+
+from commands import SONGS, WHEEL, runner
+from pegwright.config import load_wheel
+from pegwright.read.pinmap import read_pin_map
+from schemas import closed
+
+ROUND = SONGS / "round-the-pier-and-back.mxl"  # 24 bars: two turns of twelve
+COMMITTEE = SONGS / "the-committee-regrets.musicxml"  # 14 bars: two beyond a turn
+TURN_S = 48 * 60 / 104
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    from pegwright.ask.request import Request
+    from pegwright.draw.paper import paper_named
+    from pegwright.song_pipeline.files import song_files
+    from pegwright.song_pipeline.fitting import fit_file, remedies_for
+    from pegwright.write.folder import write_folder
+
+    fitted = fit_file(ROUND, load_wheel(WHEEL), Request())
+    path = tmp_path_factory.mktemp("pins") / "round"
+    write_folder(path, song_files(fitted, remedies_for(fitted), paper_named("a4"), 5.0), overwrite=False)
+    return path
+
+
+def test_every_set_has_its_own_map_and_plates(folder: Path) -> None:
+    wheel = load_wheel(WHEEL)
+    notes = []
+    for letter, turn in (("A", 1), ("B", 2)):
+        assert len(sorted((folder / letter).glob("plate-*.csv"))) == wheel.plate_count
+        document = json.loads((folder / letter / "pin-map.json").read_text(encoding="utf-8"))
+        assert document["version"] == 2
+        assert document["set"] == {"letter": letter, "running_order": "A B", "turns": [turn]}
+        assert document["score"]["title"].endswith(f"({letter})")
+        assert list(closed("pin-map-2.json").iter_errors(document)) == []
+        assert read_pin_map(folder / letter / "pin-map.json", wheel=wheel).pin_count == document["pin_count"]
+        notes += [pin["note"] for plate in document["plates"] for pin in plate["pins"]]
+    assert sorted(notes) == list(range(1, 383)), "every note of the song has one pin, by its number in the song"
+
+
+def test_the_report_counts_all_turns(folder: Path) -> None:
+    report = json.loads((folder / "report.json").read_text(encoding="utf-8"))
+    assert list(closed("fit-report-2.json").iter_errors(report)) == []
+    assert (report["version"], report["notes"], report["placed"], report["all_placed"]) == (2, 382, 382, True)
+    assert [(turn["turn"], turn["set"], turn["notes"]) for turn in report["running_order"]] == [
+        (1, "A", 163),
+        (2, "B", 219),
+    ]
+    assert [turn["bars"] for turn in report["running_order"]] == [["1", "12"], ["13", "24"]]
+    text = (folder / "report.txt").read_text(encoding="utf-8")
+    assert text.startswith("All 382 notes in.")
+    assert "Turns   A B: 2 turns with 2 different sets of plates" in text
+
+
+def test_sheets_are_headed_with_letter_turn_and_bars(folder: Path) -> None:
+    pdfplumber = pytest.importorskip("pdfplumber")
+    with pdfplumber.open(folder / "pin-sheets-a4.pdf") as pdf:
+        texts = [page.extract_text() for page in pdf.pages]
+    assert len(texts) == 2 * load_wheel(WHEEL).plate_count
+    for number, text in enumerate(texts):
+        letter, turn, bars = ("A", 1, "bars 1 to 12") if number < len(texts) // 2 else ("B", 2, "bars 13 to 24")
+        assert f"Round the Pier and Back ({letter})" in text
+        assert f"turn {turn}, {bars}" in text
+
+
+def test_pins_to_own_are_counted_for_every_set(folder: Path) -> None:
+    count = json.loads((folder / "pin-count.json").read_text(encoding="utf-8"))
+    maps = [json.loads((folder / letter / "pin-map.json").read_text(encoding="utf-8")) for letter in "AB"]
+    assert sum(need["pins"] for need in count["pin_types"]) == sum(document["pin_count"] for document in maps)
+
+
+def test_a_song_is_heard_through_all_its_turns(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    seconds: list[float] = []
+    for turns in ([], ["--turns", "1"], ["--turns", "3"]):
+        out = tmp_path / f"{len(seconds)}.wav"
+        ran = runner(capsys)("hear", ROUND, "-w", WHEEL, "-o", out, *turns)
+        assert ran.code == 0
+        with wave.open(io.BytesIO(out.read_bytes())) as sound:
+            seconds.append(sound.getnframes() / sound.getframerate())
+    assert seconds[0] == pytest.approx(2 * TURN_S, abs=3.5)
+    assert seconds[1] == pytest.approx(TURN_S, abs=3.5)
+    assert seconds[2] == pytest.approx(3 * TURN_S, abs=3.5)
+
+
+def test_one_turn_is_taken_when_it_is_asked_for(capsys: pytest.CaptureFixture[str]) -> None:
+    ran = runner(capsys)("fit", COMMITTEE, "-w", WHEEL, "--turns", "1", "--json")
+    report = json.loads(ran.out)
+    assert report["version"] == 1
+    assert report["left_out_by_reason"]["past-turn"] > 0
+    whole = json.loads(runner(capsys)("fit", COMMITTEE, "-w", WHEEL, "--json").out)
+    assert "past-turn" not in whole["left_out_by_reason"]
+    assert whole["notes"] == report["notes"] == whole["placed"] + whole["left_out_count"]
+    assert {note["turn"] for note in whole["left_out"]} <= {1, 2}
+
+
+def test_a_wheel_that_is_never_repinned_within_a_song_takes_one_turn(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = WHEEL.read_text(encoding="utf-8")
+    once = text.replace("plate_sets = 2", "repin_within_song = false\nplate_sets = 2", 1)
+    path = tmp_path / "once.toml"
+    path.write_text(once, encoding="utf-8")
+    report = json.loads(runner(capsys)("fit", ROUND, "-w", path, "--json").out)
+    assert (report["version"], report["left_out_by_reason"]) == (1, {"past-turn": 219})
+
+
+def test_a_song_can_be_cut_at_whole_bars(capsys: pytest.CaptureFixture[str]) -> None:
+    waltz = SONGS / "waltz-of-the-empty-deckchairs.musicxml"
+    exact, at_bars = (
+        json.loads(runner(capsys)("fit", waltz, "-w", WHEEL, "--json", *options).out)
+        for options in ([], ["--whole-bars"])
+    )
+    assert exact["notes"] == at_bars["notes"]
+    assert at_bars["placed"] + at_bars["left_out_count"] == at_bars["notes"]
