@@ -15,7 +15,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from pegwright.columns import Ints, window_ends
+from pegwright.columns import Ints
 from pegwright.fit.gaps import Gaps
 from pegwright.fit.limits import Limit
 from pegwright.fit.problem import Cap, Cluster, Ways
@@ -39,12 +39,12 @@ def clusters_of(ways: Ways, holes: Holes, gaps: Gaps, limits: Sequence[Limit], t
     strikes_at = {at: strike[low:past] for at, (low, past) in zip(hole.tolist(), pairwise(bounds), strict=False)}
     count = len(ways.first) - 1
     joined = Joined(count)
-    caps: dict[tuple[tuple[int, ...], int], int] = {}  # with a strike of each
+    caps: dict[Cap, int] = {}  # with a strike of each
     for members, most in _rules(hole, np.diff(first), holes, gaps, limits, turn_ticks):
         strikes = set().union(*[strikes_at[at] for at in members])
         if len(strikes) > most:
             head = strikes.pop()
-            caps[tuple(sorted(set(members))), most] = head
+            caps[Cap(tuple(members), most)] = head
             for number in strikes:
                 joined.join(head, number)
     spans = [range(start, stop) for start, stop in pairwise(ways.first.tolist())]
@@ -53,8 +53,8 @@ def clusters_of(ways: Ways, holes: Holes, gaps: Gaps, limits: Sequence[Limit], t
         strikes_of, spans_of, _ = clusters.setdefault(joined.head(number), ([], [], []))
         strikes_of.append(number)
         spans_of.append(spans[number])
-    for (members_of, most), number in caps.items():
-        clusters[joined.head(number)][2].append(Cap(members_of, most))
+    for cap, number in caps.items():
+        clusters[joined.head(number)][2].append(cap)
     return [Cluster(*parts) for parts in clusters.values()]
 
 
@@ -71,47 +71,57 @@ def _rules(
         limits: on strikes of several channels.
         turn_ticks: once round.
     """
-    channel = holes.channel[hole]
-    for number in np.unique(channel).tolist():
-        here = channel == number
-        own = hole[here]
-        for members in _windows(own, count[here], holes, int(gaps.least[number]), 1, turn_ticks):
-            yield members, 1
-        if not gaps.one[number]:
-            for pair in _near_pairs(own, holes, gaps, number, turn_ticks):
-                yield pair, 1
-        for pair in _overtaking(own, holes, turn_ticks):
+    channel, position = holes.channel[hole], holes.position[hole]
+    for members in _windows(hole, channel, gaps.least[channel], 1, count, holes, turn_ticks):
+        yield members, 1
+    bounds = np.searchsorted(channel, np.arange(len(holes.past) + 1))
+    some = np.flatnonzero(np.diff(bounds))
+    longer_than_a_turn = position[bounds[some + 1] - 1] - position[bounds[some]] > turn_ticks
+    for number in some[~gaps.one[some]].tolist():
+        for pair in _near_pairs(hole[bounds[number] : bounds[number + 1]], holes, gaps, number, turn_ticks):
+            yield pair, 1
+    for number in some[longer_than_a_turn].tolist():
+        for pair in _overtaking(hole[bounds[number] : bounds[number + 1]], holes, turn_ticks):
             yield pair, 1
     for limit in limits:
-        here = np.isin(channel, limit.channels)
-        for members in _windows(hole[here], count[here], holes, limit.window_ticks, limit.most, turn_ticks):
+        own = np.flatnonzero(np.isin(channel, limit.channels))
+        together, length = np.zeros_like(own), np.full_like(own, limit.window_ticks)
+        for members in _windows(hole[own], together, length, limit.most, count[own], holes, turn_ticks):
             yield members, limit.most
 
 
 def _windows(
-    own: Ints, count: Ints, holes: Holes, length_ticks: int, most: int, turn_ticks: int
+    own: Ints, group: Ints, length_ticks: Ints, most: int, count: Ints, holes: Holes, turn_ticks: int
 ) -> Iterator[list[int]]:
-    """The holes within each stretch of the turn that have more than `most` ways, but for those in a longer list.
+    """The holes of a group in each stretch of the turn with more than `most` ways, but for those in a longer list.
 
     Args:
         own: holes to consider.
-        count: of ways into each.
-        holes: the list that `own` indexes.
-        length_ticks: of a stretch.
+        group: of each hole.
+        length_ticks: of a stretch that begins with each hole; the same within a group.
         most: how many ways cannot break a rule.
+        count: of ways into each hole.
+        holes: the list that `own` indexes.
         turn_ticks: once round.
     """
-    at = holes.position[own] % turn_ticks
-    order = np.argsort(at, kind="stable")
-    own, at, count = own[order], at[order], count[order]
-    past = window_ends(at, length_ticks, turn_ticks)
-    before = np.cumsum(np.concatenate([[0], count, count]))
-    start = np.arange(len(own))
-    longest = past > np.concatenate([past[-1:] - len(own), past[:-1]])
-    some = longest & (before[past] - before[start] > most)
-    listed = np.concatenate([own, own]).tolist()
+    if not len(own):
+        return
+    key = group * 4 * turn_ticks + holes.position[own] % turn_ticks
+    order = np.argsort(key, kind="stable")
+    key, group, length = key[order], group[order], np.minimum(length_ticks, turn_ticks)[order]
+    twice = np.concatenate([key, key + turn_ticks])  # each group again a turn later
+    laps = np.argsort(twice, kind="stable")
+    twice, listed = twice[laps], np.concatenate([own[order], own[order]])[laps]
+    start, past = np.searchsorted(twice, key), np.searchsorted(twice, key + length)
+    before = np.concatenate([[0], np.cumsum(np.concatenate([count[order], count[order]])[laps])])
+    head = np.flatnonzero(np.concatenate([[True], group[1:] != group[:-1]]))
+    tail = np.concatenate([head[1:], [len(own)]]) - 1
+    earlier = np.concatenate([past[:1], past[:-1]])
+    earlier[head] = past[tail] - (tail + 1 - head)
+    some = (past > earlier) & (before[past] - before[start] > most)
+    members = listed.tolist()
     for low, high in zip(start[some].tolist(), past[some].tolist(), strict=True):
-        yield listed[low:high]
+        yield members[low:high]
 
 
 def _near_pairs(own: Ints, holes: Holes, gaps: Gaps, channel: int, turn_ticks: int) -> Iterator[tuple[int, int]]:
@@ -134,8 +144,8 @@ def _near_pairs(own: Ints, holes: Holes, gaps: Gaps, channel: int, turn_ticks: i
 def _overtaking(own: Ints, holes: Holes, turn_ticks: int) -> Iterator[tuple[int, int]]:
     """Pairs of one channel of which the later note's pin would stand past the earlier note's next coming round."""
     position = holes.position[own]
-    early = own[position < position.max() - turn_ticks]
-    late = own[position > position.min() + turn_ticks]
+    early = own[position < position[-1] - turn_ticks]
+    late = own[position > position[0] + turn_ticks]
     for one in early.tolist():
         for other in late[holes.position[late] > holes.position[one] + turn_ticks].tolist():
             yield one, other

@@ -2,9 +2,9 @@
 
 All that matters of the strikes settled is which holes they have closed to later strikes, and how many have been taken
 of each cap that allows several. So a state is one whole number with a field for each hole, a single bit, and one for
-each such cap: a count that starts so high that one way too many reaches the highest bit of its field. The fields are
-in the order in which strikes last need them, so that a shift forgets those that no later strike needs. The pins of a
-channel keep the order of their notes, so a pin also closes the holes before it.
+each such cap: a count that starts so high that it reaches the highest bit of its field when the cap is full. The
+fields are in the order in which strikes last need them, so that a shift forgets those that no later strike needs. The
+pins of a channel keep the order of their notes, so a pin also closes the holes before it.
 
 Of equal states the best is kept. A state is dropped if even the best ways of all later strikes could not bring it up
 to a known solution. On a single channel it is also dropped if another state is worth more and has no bit that it
@@ -25,40 +25,30 @@ from pegwright.columns import Ints
 from pegwright.fit.problem import LEFT_OUT, Cap, Cluster, Merit, Problem, Ways
 
 Layer: TypeAlias = dict[int, int]  # from a state to the best total that leads to it, or that it leads to
+Move: TypeAlias = tuple[int, int, int, int]
+"""A way as the search meets it; numbers are bits of a state before its strike.
+
+First which bits bar it: that of its hole, set if it is closed, and the highest of its counts, set if they are full.
+Then the bits that it sets, which are the holes it closes; then what it adds, one to each of its counts and what its
+stage opens; and last its merit.
+"""
+
 MOST_STATES = 20_000  # of one cluster
 NEVER = -1  # below any total
 
 
-class _Move(NamedTuple):
-    """A way as the search meets it; numbers are bits of a state before its strike.
-
-    Args:
-        bit: that of its hole: set where the hole is closed.
-        closes: the bits that a pin in the hole sets.
-        adds: one to each count that it is in, and what its stage `opens`.
-        merit: above 0.
-    """
-
-    bit: int
-    closes: int
-    adds: int
-    merit: int
-
-
 class _Stage(NamedTuple):
-    """A strike as the search meets it.
+    """A strike as the search meets it; numbers are bits of a state before it.
 
     Args:
         moves: of its ways.
         opens: what every state gains: the starts of counts that the next strike is the first to need.
-        broken: the highest bits of all counts.
         shift: how many bits no later strike needs.
         best: the greatest merit of its ways.
     """
 
-    moves: dict[int, _Move]
+    moves: dict[int, Move]
     opens: int
-    broken: int
     shift: int
     best: int
 
@@ -86,7 +76,7 @@ class CountingSolver:
             return None
         hole, channel = self._places
         fields = _Fields(problem, hole, channel)
-        stages = [fields.stage(number, span, hole, self._merit) for number, span in enumerate(problem.spans)]
+        stages = fields.stages(problem, hole, self._merit)
         layers = _forward(fields.opens[0], stages, fields.single)
         return None if layers is None else Counted(problem, stages, layers)
 
@@ -113,18 +103,13 @@ class Counted:
         total, ahead = self._to_go[self._number][self._state], self._to_go[self._number + 1]
         self._number += 1
         for way in order:
-            after = _after(self._state, stage, stage.moves[way])
-            if after is not None and ahead.get(after >> stage.shift, NEVER) == total - stage.moves[way].merit:
-                self._state = after >> stage.shift
+            barred, closes, adds, merit = stage.moves[way]
+            after = ((self._state | closes) + adds) >> stage.shift
+            if not self._state & barred and ahead.get(after, NEVER) == total - merit:
+                self._state = after
                 return way
         self._state = (self._state + stage.opens) >> stage.shift
         return LEFT_OUT
-
-
-def _after(state: int, stage: _Stage, move: _Move) -> int | None:
-    """The state that a way leads to, nothing forgotten, or None where it is not open."""
-    after = (state | move.closes) + move.adds
-    return None if state & move.bit or after & stage.broken else after
 
 
 def _forward(start: int, stages: list[_Stage], single: bool) -> list[Layer] | None:
@@ -142,7 +127,7 @@ def _forward(start: int, stages: list[_Stage], single: bool) -> list[Layer] | No
     known = _known(start, stages)
     layers: list[Layer] = [{start: 0}]
     states = 1
-    for moves, opens, broken, shift, best in stages:
+    for moves, opens, shift, best in stages:
         to_come -= best
         needed = known - to_come
         following: Layer = {}
@@ -151,13 +136,11 @@ def _forward(start: int, stages: list[_Stage], single: bool) -> list[Layer] | No
             after = (state + opens) >> shift
             if total >= needed and following.get(after, NEVER) < total:
                 following[after] = total
-            for bit, closes, adds, merit in ways:
-                if not state & bit and total + merit >= needed:  # `_after` written out: a call would take longer
-                    after = (state | closes) + adds
-                    if not after & broken:
-                        after >>= shift
-                        if following.get(after, NEVER) < total + merit:
-                            following[after] = total + merit
+            for barred, closes, adds, merit in ways:
+                if not state & barred and total + merit >= needed:
+                    after = ((state | closes) + adds) >> shift
+                    if following.get(after, NEVER) < total + merit:
+                        following[after] = total + merit
         layers.append(_undominated(following) if single and len(following) > 1 else following)
         states += len(following)
         if states > MOST_STATES and not single:
@@ -177,34 +160,28 @@ def _undominated(layer: Layer) -> Layer:
 def _known(state: int, stages: list[_Stage]) -> int:
     """The total of each strike taking the best way that is open."""
     known = 0
-    for stage in stages:
-        following = state + stage.opens
-        for move in sorted(stage.moves.values(), key=lambda move: -move.merit):
-            after = _after(state, stage, move)
-            if after is not None:
-                following = after
-                known += move.merit
-                break
-        state = following >> stage.shift
+    for moves, opens, shift, _ in stages:
+        open_ways = [(-merit, closes, adds) for barred, closes, adds, merit in moves.values() if not state & barred]
+        minus_merit, closes, adds = min(open_ways, default=(0, 0, opens))
+        known -= minus_merit
+        state = ((state | closes) + adds) >> shift
     return known
 
 
 def _backward(stages: list[_Stage], layers: list[Layer]) -> list[Layer]:
     """For the states of each layer the best total that they lead to."""
     to_go = [dict.fromkeys(layers[-1], 0)]
-    for (moves, opens, broken, shift, _), layer in zip(reversed(stages), reversed(layers[:-1]), strict=True):
+    for (moves, opens, shift, _), layer in zip(reversed(stages), reversed(layers[:-1]), strict=True):
         ahead = to_go[-1]
         here: Layer = {}
         ways = list(moves.values())
         for state in layer:
             greatest = ahead.get((state + opens) >> shift, NEVER)
-            for bit, closes, adds, merit in ways:
-                if not state & bit:
-                    after = (state | closes) + adds
-                    if not after & broken:
-                        total = ahead.get(after >> shift, NEVER)
-                        if total >= 0 and total + merit > greatest:
-                            greatest = total + merit
+            for barred, closes, adds, merit in ways:
+                if not state & barred:
+                    total = ahead.get(((state | closes) + adds) >> shift, NEVER)
+                    if total >= 0 and total + merit > greatest:
+                        greatest = total + merit
             if greatest >= 0:
                 here[state] = greatest
         to_go.append(here)
@@ -212,71 +189,87 @@ def _backward(stages: list[_Stage], layers: list[Layer]) -> list[Layer]:
 
 
 class _Fields:
-    """Where the fields of a cluster's states are, before any are forgotten.
+    """Where the fields of a cluster's states are.
+
+    What belongs to a hole is kept as a mask of states before the first strike that could take it.
 
     Attributes:
         base: for each strike, and past the last, how many bits only earlier ones need.
-        bit, closes, adds: of each hole, see `_Move`.
-        opens: for each strike the starts of the counts that it is the first to need.
-        broken: the highest bits of all counts.
+        low: of each hole, the base of its first strike.
+        barred, closes, adds: of each hole, see `Move`.
+        opens: for each strike the starts of the counts that it is the first to need, as before the strike before it.
         single: whether all holes are on one channel, and nothing is counted.
     """
 
     def __init__(self, cluster: Cluster, hole: list[int], channel: list[int]) -> None:
-        last = {hole[way]: number for number, span in enumerate(cluster.spans) for way in span}  # that needs a hole
-        counts = [(cap, max(last[at] for at in cap.members)) for cap in cluster.caps if cap.most > 1]
+        first: dict[int, int] = {}
+        last: dict[int, int] = {}
+        on: dict[int, int] = {}
+        for number, span in enumerate(cluster.spans):
+            for way in span:
+                at = hole[way]
+                last[at] = number
+                if at not in first:
+                    first[at], on[at] = number, channel[way]
+        counts = [(cap, max([last[at] for at in cap.members])) for cap in cluster.caps if cap.most > 1]
         widths = [0] * (len(cluster.spans) + 1)
         for number in last.values():
             widths[number + 1] += 1
         for cap, number in counts:
-            widths[number + 1] += cap.most.bit_length() + 1
+            widths[number + 1] += _bits(cap) + 1
         self.base = list(accumulate(widths))
-        free = self.base.copy()
-        self.bit: dict[int, int] = {}
+        self.low = {at: self.base[number] for at, number in first.items()}
+        free, place = self.base.copy(), {}
         for at, number in last.items():
-            self.bit[at] = 1 << free[number]
+            place[at] = free[number]
             free[number] += 1
-        self.adds, self.opens, self.broken = dict.fromkeys(last, 0), [0] * len(widths), 0
-        if counts:
-            self._count(counts, free, cluster, hole)
-        on = {hole[way]: channel[way] for span in cluster.spans for way in span}
-        self.closes = _closes(cluster, self.bit, on)
+        self.barred = {at: 1 << place[at] - self.low[at] for at in last}
+        self.closes = self._closed(cluster, place, on)
+        self.adds, self.opens = dict.fromkeys(last, 0), [0] * len(widths)
+        for cap, number in counts:
+            self._count(cap, free[number], min([first[at] for at in cap.members]))
+            free[number] += _bits(cap) + 1
         self.single = not counts and len(set(on.values())) == 1
 
-    def _count(self, counts: list[tuple[Cap, int]], free: list[int], cluster: Cluster, hole: list[int]) -> None:
-        """Lay out the caps that allow several, each with the last strike that needs it."""
-        first: dict[int, int] = {}
-        for number, span in enumerate(cluster.spans):
+    def _count(self, cap: Cap, place: int, first: int) -> None:
+        """Lay out the count of a cap that allows several; `first`: the first strike that needs it."""
+        bits = _bits(cap)
+        self.opens[first] |= (1 << bits) - cap.most << place - self.base[max(first - 1, 0)]
+        for at in cap.members:
+            self.adds[at] |= 1 << place - self.low[at]
+            self.barred[at] |= 1 << place - self.low[at] + bits
+
+    def _closed(self, cluster: Cluster, place: dict[int, int], on: dict[int, int]) -> dict[int, int]:
+        """What a pin in each hole closes: the hole, what a cap bars, and the earlier holes of its channel."""
+        closes, low = self.barred.copy(), self.low
+        for cap in cluster.caps:
+            if cap.most == 1:
+                lowest = min([low[at] for at in cap.members])
+                mask = sum([1 << place[at] - lowest for at in cap.members])
+                for at in cap.members:
+                    closes[at] |= mask >> low[at] - lowest
+        before: dict[int, tuple[int, int]] = {}  # of each channel, and from which bit on
+        for at in sorted(place):
+            mask, lowest = before.get(on[at], (0, low[at]))
+            mask = mask >> low[at] - lowest | 1 << place[at] - low[at]
+            before[on[at]] = mask, low[at]
+            closes[at] |= mask
+        return closes
+
+    def stages(self, cluster: Cluster, hole: list[int], merit: list[int]) -> list[_Stage]:
+        """The strikes as the search meets them."""
+        low, barred, closes, adds = self.low, self.barred, self.closes, self.adds
+        stages = []
+        for span, base, after, opens in zip(cluster.spans, self.base, self.base[1:], self.opens[1:], strict=False):
+            moves: dict[int, Move] = {}
             for way in span:
-                first.setdefault(hole[way], number)
-        for cap, number in counts:
-            place, bits = free[number], cap.most.bit_length()
-            free[number] += bits + 1
-            self.broken |= 1 << bits + place
-            self.opens[min(first[at] for at in cap.members)] |= (1 << bits) - 1 - cap.most << place
-            for at in cap.members:
-                self.adds[at] |= 1 << place
-
-    def stage(self, number: int, span: range, hole: list[int], merit: list[int]) -> _Stage:
-        """What the search needs of a strike."""
-        low, opens = self.base[number], self.opens[number + 1] >> self.base[number]
-        moves = {
-            way: _Move(self.bit[at] >> low, self.closes[at] >> low, (self.adds[at] >> low) + opens, worth)
-            for way, at, worth in zip(span, hole[span.start : span.stop], merit[span.start : span.stop], strict=True)
-        }
-        return _Stage(moves, opens, self.broken >> low, self.base[number + 1] - low, max(merit[span.start : span.stop]))
+                at = hole[way]
+                past = base - low[at]
+                moves[way] = barred[at] >> past, closes[at] >> past, (adds[at] >> past) + opens, merit[way]
+            stages.append(_Stage(moves, opens, after - base, max(merit[span.start : span.stop])))
+        return stages
 
 
-def _closes(cluster: Cluster, bit: dict[int, int], on: dict[int, int]) -> dict[int, int]:
-    """The bits that a pin in each hole sets: its own, what a cap bars, and those of earlier holes of its channel."""
-    closes = bit.copy()
-    for cap in cluster.caps:
-        if cap.most == 1:
-            mask = sum([bit[at] for at in cap.members])
-            for at in cap.members:
-                closes[at] |= mask
-    before = dict.fromkeys(on.values(), 0)
-    for at in sorted(bit):
-        before[on[at]] |= bit[at]
-        closes[at] |= before[on[at]]
-    return closes
+def _bits(cap: Cap) -> int:
+    """Of the count of a cap, but for the highest bit, which is set where the cap is full."""
+    return (cap.most - 1).bit_length()

@@ -50,7 +50,7 @@ def ways_of(pairs: Pairs, weight: Ints) -> tuple[Ways, Ints]:
 
 
 class Cap(NamedTuple):
-    """Of the ways into the holes `members`, rising, at most `most` may be taken."""
+    """Of the ways into the holes `members` at most `most` may be taken."""
 
     members: tuple[int, ...]
     most: int
