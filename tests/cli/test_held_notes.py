@@ -79,6 +79,7 @@ def test_a_held_note_sounds_until_it_is_let_go(pegwright: Command, organ: Path, 
     [
         ("hold_mm = 16\n", "", "is missing"),
         ("hold_mm = 16\n", "hold_mm = 0\n", "hold_mm"),
+        ("restrike_ms = 160", "restrike_ms = 0.9", "below the minimum of a channel that holds, 1 ms"),
         ("bridge_mm = 31.25", "bridge_mm = 600", "not below a plate"),
         ('name = "snare"', 'name = "snare"\nhold_mm = 3', "is for channels that hold"),
         ('name = "plain"', 'name = "plain"\nbridge_mm = 2', "every one is a bridge"),

@@ -18,6 +18,7 @@ from pegwright.ask.options import FitOptions
 from pegwright.check.held import verify_held
 from pegwright.check.verify import verify
 from pegwright.columns import frozen_ints
+from pegwright.config.wheel_rules import MIN_SILENCE_MS
 from pegwright.errors import UsageError
 from pegwright.fit.held import held_notes
 from pegwright.fit.pins import pins_of
@@ -237,10 +238,12 @@ def test_runs_equal_exhaustive_search() -> None:
 @st.composite
 def holding(draw: st.DrawFn) -> Wheel:
     """Wheels some of whose channels hold, with bridges or without."""
-    on = draw(strategies.wheels())
+    on, lengths_mm = draw(strategies.wheels()), st.sampled_from([1.0, 4.0, 7.5, 16.0])
     channels = [
-        replace(it, kind=Kind.HOLD, hold_mm=draw(st.sampled_from([1.0, 4.0, 7.5, 16.0]))) if draw(st.booleans()) else it
-        for it in on.channels
+        replace(one, kind=Kind.HOLD, hold_mm=draw(lengths_mm), restrike_ms=max(one.restrike_ms, MIN_SILENCE_MS))
+        if draw(st.booleans())
+        else one
+        for one in on.channels
     ]
     bridges = draw(st.sampled_from([(), (PinType("bridge", 5, bridge_mm=7.0),), (PinType("late", 5, 0.4, 12.0),)]))
     return replace(on, channels=tuple(channels), pin_types=(*bridges, *on.pin_types))

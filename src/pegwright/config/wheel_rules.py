@@ -8,9 +8,10 @@ from pegwright.config.fields import Faults
 from pegwright.config.pins_apart import check_pins_apart
 from pegwright.grid import LENGTH_SLACK_MM, Loss, hole_grid
 from pegwright.units import plural, printed
-from pegwright.wheel import Wheel
+from pegwright.wheel import Kind, Wheel
 
 MAX_HOLES = 2_000_000  # in one set of plates
+MIN_SILENCE_MS = 1.0  # between two notes of a channel that holds
 MAX_RESOLUTION = 1_000_000  # units a quarter note, so that places in a turn stay far within 64 bits
 
 
@@ -20,6 +21,8 @@ def check_wheel(wheel: Wheel, faults: Faults) -> None:
         _check_lengths(wheel, faults)
     if faults.none_in("channel") and not any(channel.pitches or channel.drum_keys for channel in wheel.channels):
         faults.add("channel", "no channel has a pitch or a drum key", "give at least one of them pitches or drum_keys")
+    if faults.none_in("channel_defaults", "channel"):
+        _check_silences(wheel, faults)
     if faults.none_in("pin_type") and all(pin_type.bridge_mm for pin_type in wheel.pin_types):
         faults.add("pin_type", "every one is a bridge", "give one without bridge_mm, for strikes and short notes")
     grid_parts = ("wheel", "row", "channel_defaults", "channel")
@@ -29,6 +32,15 @@ def check_wheel(wheel: Wheel, faults: Faults) -> None:
         check_pins_apart(wheel, faults)
     if faults.none_in(*grid_parts, "geometry", "lost"):
         _check_something_left(wheel, faults)
+
+
+def _check_silences(wheel: Wheel, faults: Faults) -> None:
+    """Without a silence between them two notes of a channel that holds would sound as one."""
+    for number, channel in enumerate(wheel.channels):
+        if channel.kind is Kind.HOLD and channel.restrike_ms < MIN_SILENCE_MS:
+            message = f"{channel.restrike_ms:g} is below the minimum of a channel that holds, {MIN_SILENCE_MS:g} ms"
+            hint = "give the time from letting go to the next note"
+            faults.add(f"channel[{printed(number)}].restrike_ms", message, hint)
 
 
 def _check_lengths(wheel: Wheel, faults: Faults) -> None:
