@@ -5,10 +5,10 @@ from __future__ import annotations
 import difflib
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Protocol, TypeVar
+from typing import Generic, TypeVar
 
 from pegwright.errors import PegwrightError
 from pegwright.units import pitch_name
@@ -21,20 +21,36 @@ _MAX_DIGITS = 30
 _LETTER_SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _SIGN_SEMITONES = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1}
 
-T_co = TypeVar("T_co", covariant=True)
+T = TypeVar("T")
+Number = TypeVar("Number", int, float, Fraction)
 
 
-class Check(Protocol[T_co]):
-    """Turns a TOML value into a checked one; `wanted` completes "give ..."."""
+class RefusedError(Exception):
+    """A value is refused; the message is what is wrong with it, in words that follow the value."""
 
-    @property
-    def wanted(self) -> str:
-        """What a right value is, in words."""
-        ...
 
-    def __call__(self, value: object) -> T_co:
-        """The checked value; raises PegwrightError without a place."""
-        ...
+@dataclass(frozen=True, slots=True)
+class Check(Generic[T]):
+    """Turns a TOML value into a checked one.
+
+    Args:
+        wanted: what a right value is, in words; completes "give ...".
+        read: the checked value; raises RefusedError, or PegwrightError where another hint is better.
+    """
+
+    wanted: str
+    read: Callable[[object], T]
+
+    def __call__(self, value: object) -> T:
+        """The checked value.
+
+        Raises:
+            PegwrightError: it is refused; without a place.
+        """
+        try:
+            return self.read(value)
+        except RefusedError as fault:
+            raise PegwrightError(f"{seen(value)} {fault}", hint=f"give {self.wanted}") from None
 
 
 def seen(value: object) -> str:
@@ -51,173 +67,151 @@ def seen(value: object) -> str:
     return str(value)
 
 
-def refuse(value: object, fault: str, check: Check[object]) -> PegwrightError:
-    """The error for a value.
+def matched(pattern: str, value: object, fault: str) -> re.Match[str]:
+    """The match of a whole text with a pattern.
 
     Args:
+        pattern: a regular expression.
         value: as TOML gave it.
-        fault: what is wrong with it, after the value.
-        check: its `wanted` becomes the hint.
+        fault: what is wrong with a value that does not match.
+
+    Raises:
+        RefusedError: it is no text, or does not match.
     """
-    return PegwrightError(f"{seen(value)} {fault}", hint=f"give {check.wanted}")
+    match = re.fullmatch(pattern, value) if isinstance(value, str) else None
+    if not match:
+        raise RefusedError(fault)
+    return match
 
 
-@dataclass(frozen=True, slots=True)
-class WholeCheck:
-    """A whole number from `minimum` to `maximum`, of `what`."""
+def whole(minimum: int, maximum: int, what: str = "") -> Check[int]:
+    """A whole number from `minimum` to `maximum`.
 
-    minimum: int
-    maximum: int
-    what: str = ""
+    Args:
+        minimum: the lowest allowed.
+        maximum: the highest allowed.
+        what: the unit or meaning, at the end of `wanted`.
+    """
+    lowest, highest = f"{minimum}", f"{maximum:,}"
 
-    @property
-    def wanted(self) -> str:
-        """In words."""
-        return f"a whole number from {self.minimum} to {self.maximum:,}{self.what and ', '}{self.what}"
-
-    def __call__(self, value: object) -> int:
-        """The number."""
+    def read(value: object) -> int:
         if isinstance(value, bool) or not isinstance(value, int):
-            raise refuse(value, "is not a whole number", self)
-        if value < self.minimum:
-            raise refuse(value, f"is below the minimum, {self.minimum}", self)
-        if value > self.maximum:
-            raise refuse(value, f"is above the maximum, {self.maximum:,}", self)
-        return value
+            raise RefusedError("is not a whole number")
+        return _within(value, minimum, maximum, lowest, highest)
+
+    return Check(f"a whole number from {lowest} to {highest}{what and ', '}{what}", read)
 
 
-@dataclass(frozen=True, slots=True)
-class NumberCheck:
-    """A number from `minimum` (or above it) to `maximum`, of `what`."""
+def decimal(minimum: float, maximum: float, what: str, above: bool = False) -> Check[float]:
+    """A number from `minimum` to `maximum`; arguments as for `fraction`."""
+    lowest, highest = f"{minimum:g}", f"{maximum:g}"
 
-    minimum: float
-    maximum: float
-    what: str
-    above: bool = False
-
-    @property
-    def wanted(self) -> str:
-        """In words."""
-        minimum = f"above {self.minimum:g} and up to" if self.above else f"from {self.minimum:g} to"
-        return f"a number {minimum} {self.maximum:g}, {self.what}"
-
-    def __call__(self, value: object) -> float:
-        """The number."""
+    def read(value: object) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float):
-            raise refuse(value, "is not a number", self)
+            raise RefusedError("is not a number")
         if isinstance(value, float) and not math.isfinite(value):
-            raise refuse(value, "is not a finite number", self)
-        if value < self.minimum or (self.above and value == self.minimum):
-            raise refuse(value, f"is {'not above' if self.above else 'below the minimum,'} {self.minimum:g}", self)
-        if value > self.maximum:
-            raise refuse(value, f"is above the maximum, {self.maximum:g}", self)
-        return float(value)
+            raise RefusedError("is not a finite number")
+        return float(_within(value, minimum, maximum, lowest, highest, above))
+
+    span = f"above {lowest} and up to" if above else f"from {lowest} to"
+    return Check(f"a number {span} {highest}, {what}", read)
 
 
-@dataclass(frozen=True, slots=True)
-class FractionCheck:
-    """A fraction from `minimum` (or above it) to `maximum`, kept exact, of `what`.
+def fraction(minimum: Fraction, maximum: Fraction, what: str, above: bool = False) -> Check[Fraction]:
+    """A fraction from `minimum` to `maximum`, kept exact; written as `"1/3"`, or as a number that is whole.
 
-    Written as `"1/3"`, or as a number that is whole.
+    Args:
+        minimum: the lowest allowed.
+        maximum: the highest allowed.
+        what: the unit or meaning, at the end of `wanted`.
+        above: whether the minimum itself is refused.
     """
+    lowest, highest = str(minimum), str(maximum)
 
-    minimum: Fraction
-    maximum: Fraction
-    what: str
-    above: bool = False
+    def read(value: object) -> Fraction:
+        return _within(_exact(value), minimum, maximum, lowest, highest, above)
 
-    @property
-    def wanted(self) -> str:
-        """In words."""
-        return f"a fraction in quotes {'above' if self.above else 'from'} {self.minimum} to {self.maximum}, {self.what}"
-
-    def __call__(self, value: object) -> Fraction:
-        """The fraction."""
-        fraction = self._read(value)
-        if fraction < self.minimum or (self.above and fraction == self.minimum):
-            raise refuse(value, f"is {'not above' if self.above else 'below the minimum,'} {self.minimum}", self)
-        if fraction > self.maximum:
-            raise refuse(value, f"is above the maximum, {self.maximum}", self)
-        return fraction
-
-    def _read(self, value: object) -> Fraction:
-        if isinstance(value, float) and math.isfinite(value):
-            if not value.is_integer():
-                exact = Fraction(value)
-                near = exact if exact.denominator <= MAX_DENOMINATOR else exact.limit_denominator(12)
-                raise PegwrightError(f"{seen(value)} is not exact", hint=f'write it as a fraction in quotes: "{near}"')
-            return Fraction(value)
-        if isinstance(value, int) and not isinstance(value, bool):
-            return Fraction(value)
-        text = value if isinstance(value, str) else ""
-        match = re.fullmatch(r"\s*(-?[0-9]{1,9})\s*(?:/\s*([0-9]{1,9})\s*)?", text)
-        if not match or int(match[2] or 1) == 0:
-            raise refuse(value, "is not a fraction", self)
-        fraction = Fraction(int(match[1]), int(match[2] or 1))
-        if fraction.denominator > MAX_DENOMINATOR:
-            raise refuse(value, f"has a denominator above {MAX_DENOMINATOR}", self)
-        return fraction
+    return Check(f"a fraction in quotes {'above' if above else 'from'} {lowest} to {highest}, {what}", read)
 
 
-@dataclass(frozen=True, slots=True)
-class LineCheck:
-    """A line of text in quotes, not blank."""
-
-    wanted: str = f"a text in quotes of 1 to {MAX_TEXT_CHARS} characters on one line"
-
-    def __call__(self, value: object) -> str:
-        """The text without blanks at its ends."""
-        if not isinstance(value, str):
-            raise refuse(value, "is not a text", self)
-        text = value.strip()
-        if not text:
-            raise refuse(value, "is blank", self)
-        if len(text) > MAX_TEXT_CHARS:
-            raise refuse(value, f"has {len(text)} characters, above the maximum, {MAX_TEXT_CHARS}", self)
-        if not text.isprintable():
-            raise refuse(value, "has line breaks or control characters", self)
-        return text
+def _within(value: Number, minimum: Number, maximum: Number, lowest: str, highest: str, above: bool = False) -> Number:
+    if value < minimum or (above and value == minimum):
+        raise RefusedError(f"is {'not above' if above else 'below the minimum,'} {lowest}")
+    if value > maximum:
+        raise RefusedError(f"is above the maximum, {highest}")
+    return value
 
 
-@dataclass(frozen=True, slots=True)
-class OneOf:
+def _exact(value: object) -> Fraction:
+    if isinstance(value, float) and math.isfinite(value):
+        if not value.is_integer():
+            exact = Fraction(value)
+            near = exact if exact.denominator <= MAX_DENOMINATOR else exact.limit_denominator(12)
+            raise PegwrightError(f"{seen(value)} is not exact", hint=f'write it as a fraction in quotes: "{near}"')
+        return Fraction(value)
+    if isinstance(value, int) and not isinstance(value, bool):
+        return Fraction(value)
+    match = matched(r"\s*(-?[0-9]{1,9})\s*(?:/\s*([0-9]{1,9})\s*)?", value, "is not a fraction")
+    above, below = int(match[1]), int(match[2] or 1)
+    if not below:
+        raise RefusedError("is not a fraction")
+    if Fraction(above, below).denominator > MAX_DENOMINATOR:
+        raise RefusedError(f"has a denominator above {MAX_DENOMINATOR}")
+    return Fraction(above, below)
+
+
+def read_line(value: object) -> str:
+    """A line of text, not blank, without blanks at its ends.
+
+    Raises:
+        RefusedError: it is none.
+    """
+    if not isinstance(value, str):
+        raise RefusedError("is not a text")
+    text = value.strip()
+    if not text:
+        raise RefusedError("is blank")
+    if len(text) > MAX_TEXT_CHARS:
+        raise RefusedError(f"has {len(text)} characters, above the maximum, {MAX_TEXT_CHARS}")
+    if not text.isprintable():
+        raise RefusedError("has line breaks or control characters")
+    return text
+
+
+def one_of(choices: Sequence[str], what: str) -> Check[str]:
     """One of some texts, each a `what`."""
+    listed = ", ".join(f'"{choice}"' for choice in choices[:_CHOICES_SHOWN])
+    wanted = f"a {what}: {listed}{', ...' if len(choices) > _CHOICES_SHOWN else ''}"
 
-    choices: Sequence[str]
-    what: str
-
-    @property
-    def wanted(self) -> str:
-        """In words."""
-        listed = ", ".join(f'"{choice}"' for choice in self.choices[:_CHOICES_SHOWN])
-        return f"a {self.what}: {listed}{', ...' if len(self.choices) > _CHOICES_SHOWN else ''}"
-
-    def __call__(self, value: object) -> str:
-        """The text."""
+    def read(value: object) -> str:
         text = value.strip() if isinstance(value, str) else ""
-        if text in self.choices:
+        if text in choices:
             return text
-        near = difflib.get_close_matches(text[:MAX_TEXT_CHARS], self.choices, n=1)
-        hint = f'did you mean "{near[0]}"?' if near else f"give {self.wanted}"
-        raise PegwrightError(f"{seen(value)} is not a {self.what}", hint=hint)
+        near = difflib.get_close_matches(text[:MAX_TEXT_CHARS], choices, n=1)
+        hint = f'did you mean "{near[0]}"?' if near else f"give {wanted}"
+        raise PegwrightError(f"{seen(value)} is not a {what}", hint=hint)
+
+    return Check(wanted, read)
 
 
-@dataclass(frozen=True, slots=True)
-class Pitch:
-    """A MIDI pitch, as its number or as a name with middle C (60) as C4."""
+def _read_pitch(value: object) -> int:
+    number = value
+    if isinstance(value, str):
+        match = matched(r"([A-G])([#b♯♭]?)(-?[0-9]{1,2})", value.strip(), "is not the name of a pitch")
+        number = _LETTER_SEMITONES[match[1]] + _SIGN_SEMITONES[match[2]] + 12 * (int(match[3]) + 1)
+    if isinstance(number, bool) or not isinstance(number, int):
+        raise RefusedError("is not a pitch")
+    if not 0 <= number <= 127:
+        raise RefusedError(f"is outside {pitch_name(0)} to {pitch_name(127)}, 0 to 127")
+    return number
 
-    wanted: str = 'a MIDI pitch from 0 to 127, or its name such as "C5" (middle C, 60, is C4)'
 
-    def __call__(self, value: object) -> int:
-        """The MIDI number."""
-        number = value
-        if isinstance(value, str):
-            match = re.fullmatch(r"([A-G])([#b♯♭]?)(-?[0-9]{1,2})", value.strip())
-            if not match:
-                raise refuse(value, "is not the name of a pitch", self)
-            number = _LETTER_SEMITONES[match[1]] + _SIGN_SEMITONES[match[2]] + 12 * (int(match[3]) + 1)
-        if isinstance(number, bool) or not isinstance(number, int):
-            raise refuse(value, "is not a pitch", self)
-        if not 0 <= number <= 127:
-            raise refuse(value, f"is outside {pitch_name(0)} to {pitch_name(127)}, 0 to 127", self)
-        return number
+def _read_yes_no(value: object) -> bool:
+    if not isinstance(value, bool):
+        raise RefusedError("is neither true nor false")
+    return value
+
+
+NAME = Check(f"a text in quotes of 1 to {MAX_TEXT_CHARS} characters on one line", read_line)
+PITCH = Check('a MIDI pitch from 0 to 127, or its name such as "C5" (middle C, 60, is C4)', _read_pitch)
+YES_NO = Check("true or false", _read_yes_no)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import difflib
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from pegwright.config.checks import MAX_TEXT_CHARS, Check, seen
 from pegwright.config.lines import line_numbers
@@ -57,20 +57,13 @@ class Faults:
 
     def none_in(self, *paths: str) -> bool:
         """Whether no fault lies at or inside these key paths."""
-        return not any(_inside(fault, path) for fault in self._paths for path in paths)
+        inside = tuple(f"{path}{mark}" for path in paths for mark in ".[")
+        return not any(fault in paths or fault.startswith(inside) for fault in self._paths)
 
     def _place(self, path: str) -> str:
-        line = self._lines.get(path) or self._lines.get(path.rpartition("[")[0]) or self._lines.get(parent(path))
+        places = (path, path.rpartition("[")[0], path.rpartition(".")[0])  # itself, its list, its table
+        line = next((self._lines[place] for place in places if place in self._lines), None)
         return f"{path} (line {line})" if line else path
-
-
-def parent(path: str) -> str:
-    """The key path of the table that holds `path`; empty for the file's top."""
-    return path.rpartition(".")[0]
-
-
-def _inside(path: str, outer: str) -> bool:
-    return path == outer or path.startswith((f"{outer}.", f"{outer}["))
 
 
 class Table:
@@ -115,20 +108,18 @@ class Table:
             if default is None:
                 self.fault(key, "is missing", f"give {check.wanted}")
             return instead if default is None else default
-        return self._checked(self.at(key), self.values[key], check, instead)
+        return self.checked(key, self.values[key], check, instead)
 
     def several(self, key: str, check: Check[T], instead: T, maximum: int, minimum: int = 1) -> tuple[T, ...]:
         """The checked items of a list without duplicates; arguments as for `items`."""
         items = self.items(key, check, instead, maximum, minimum)
-        path = self.at(key)
-        listed = self.values.get(key)
-        sound = [n for n in range(len(items)) if self.faults.none_in(f"{path}[{printed(n)}]")]
-        for place, n in enumerate(sound):
-            first = next((m for m in sound[:place] if items[m] == items[n]), None)
-            if first is not None:
-                duplicate = seen(listed[n] if isinstance(listed, list) else listed)
-                message = f"{duplicate} is a duplicate of {key}[{printed(first)}]"
-                self.faults.add(f"{path}[{printed(n)}]", message, "take one out")
+        listed: Any = self.values.get(key)
+        first_at: dict[T, int] = {}
+        for n, item in enumerate(items):
+            path = f"{self.at(key)}[{printed(n)}]"
+            if self.faults.none_in(path) and first_at.setdefault(item, n) != n:
+                message = f"{seen(listed[n])} is a duplicate of {key}[{printed(first_at[item])}]"
+                self.faults.add(path, message, "take one out")
         return items
 
     def items(self, key: str, check: Check[T], instead: T, maximum: int, minimum: int = 0) -> tuple[T, ...]:
@@ -154,8 +145,7 @@ class Table:
         if len(value) > maximum:
             self.fault(key, f"{plural(len(value), 'item')}, above the maximum, {maximum}", "shorten the list")
             return ()
-        path = self.at(key)
-        return tuple(self._checked(f"{path}[{printed(n)}]", item, check, instead) for n, item in enumerate(value))
+        return tuple(self.checked(f"{key}[{printed(n)}]", item, check, instead) for n, item in enumerate(value))
 
     def table(self, key: str, needed: bool = True) -> Table:
         """The table under a key; an empty one if there is none."""
@@ -194,24 +184,17 @@ class Table:
             known = f"did you mean `{near[0]}`?" if near else f"known here: {', '.join(self._known)}"
             self.fault(_shown(key), "is not a known key", known)
 
-    def _checked(self, path: str, value: object, check: Check[T], instead: T) -> T:
+    def checked(self, key: str, value: object, check: Check[T], instead: T) -> T:
+        """A value at a key of this table, checked; further arguments as for `value`."""
         try:
             return check(value)
         except PegwrightError as fault:
-            self.faults.add(path, fault.message, fault.hint)
+            self.fault(key, fault.message, fault.hint)
             return instead
 
 
 def _shown(key: str) -> str:
     return key if key.replace("-", "").replace("_", "").isalnum() and len(key) <= MAX_TEXT_CHARS else seen(key)
-
-
-def unique_names(tables: Sequence[Table], names: Sequence[str]) -> None:
-    """Note every duplicate name."""
-    for n, (table, name) in enumerate(zip(tables, names, strict=True)):
-        if name in names[:n] and table.faults.none_in(table.at("name")):
-            first = tables[names.index(name)].path
-            table.fault("name", f'"{name}" is already the name of {first}', "give each its own name")
 
 
 def read_bytes(path: Path, hint: str) -> bytes:
@@ -235,37 +218,35 @@ def toml_table(data: bytes, where: str) -> Iterator[Table]:
     Raises:
         ConfigError: it is not TOML, or has faults; all of them, when the block ends.
     """
-    values, faults = _parsed(data, where)
+    try:
+        values, lines = _parsed(data)
+    except PegwrightError as fault:
+        raise ConfigError([fault], where=where) from fault
+    faults = Faults(lines)
     with suppress(TooManyFaultsError):
         yield Table(values, "", faults)
     if faults.errors:
         raise ConfigError(faults.errors, where=where)
 
 
-def _parsed(data: bytes, where: str) -> tuple[dict[str, object], Faults]:
+def _parsed(data: bytes) -> tuple[dict[str, object], dict[str, int]]:
+    """The values of a file, and its line numbers by key path."""
     if len(data) > MAX_BYTES:
-        raise _not_toml(where, f"larger than {MAX_BYTES:,} bytes", "name a wheel or song set file")
+        raise PegwrightError(f"larger than {MAX_BYTES:,} bytes", hint="name a wheel or song set file")
     try:
         text = data.removeprefix(_BYTE_ORDER_MARK).decode()
     except UnicodeDecodeError as error:
         number = printed(data.count(b"\n", 0, error.start))
-        raise _not_toml(
-            where, f"byte {printed(error.start)} (line {number}) is not UTF-8", "save it as UTF-8"
-        ) from error
+        message = f"byte {printed(error.start)} (line {number}) is not UTF-8"
+        raise PegwrightError(message, hint="save it as UTF-8") from error
     for number, line in enumerate(text.splitlines(), start=1):
         if len(line) > MAX_LINE_CHARS:
-            raise _not_toml(
-                where, f"line {number} has more than {MAX_LINE_CHARS:,} characters", "break it into shorter lines"
-            )
+            message = f"line {number} has more than {MAX_LINE_CHARS:,} characters"
+            raise PegwrightError(message, hint="break it into shorter lines")
     try:
-        return tomllib.loads(text), Faults(line_numbers(text))
+        return tomllib.loads(text), line_numbers(text)
     except (ValueError, RecursionError) as error:
-        reason = (
-            " ".join(str(error).split())[:200] if isinstance(error, tomllib.TOMLDecodeError) else "too deep or too long"
-        )
+        known = isinstance(error, tomllib.TOMLDecodeError)
+        reason = " ".join(str(error).split())[:200] if known else "too deep or too long"
         hint = "texts need quotes, lists need commas, each key may appear only once"
-        raise _not_toml(where, f"not valid TOML: {reason}", hint) from error
-
-
-def _not_toml(where: str, message: str, hint: str) -> ConfigError:
-    return ConfigError([PegwrightError(message, hint=hint)], where=where)
+        raise PegwrightError(f"not valid TOML: {reason}", hint=hint) from error

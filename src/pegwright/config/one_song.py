@@ -11,13 +11,12 @@ from pegwright.ask.kinds import NamedValues, OrAuto
 from pegwright.ask.options import SearchRange
 from pegwright.ask.request import AUTO, Request
 from pegwright.ask.table import BY_NAME, OPTIONS, Option, Value, opens
-from pegwright.config.checks import NumberCheck, OneOf, WholeCheck
+from pegwright.config.checks import decimal, one_of, whole
 from pegwright.config.fields import Table
-from pegwright.config.song_checks import PathText, check_of
-from pegwright.errors import PegwrightError
+from pegwright.config.song_checks import check_of, path_text
 
-TIMES = WholeCheck(1, 1000, "times through")
-SECONDS = NumberCheck(0, 86_400, "in seconds")
+TIMES = whole(1, 1000, "times through")
+SECONDS = decimal(0, 86_400, "in seconds")
 FIRST, LAST = "first", "last"
 UNSAID = Request(search=SearchRange(every_steps=1))  # for a song with a file and no options
 
@@ -51,11 +50,11 @@ def read_song(table: Table, folder: Path, times: int, talk_s: float) -> SetSong:
         talk_s: seconds of talk after it by default.
     """
     song = SetSong(
-        score=folder / table.value("score", PathText("a MIDI or MusicXML file"), "song.mid"),
+        score=folder / table.value("score", path_text("a MIDI or MusicXML file"), "song.mid"),
         request=_read_request(table, folder),
         times=table.value("times", TIMES, 1, default=times),
         talk_s=table.value("talk_s", SECONDS, 0.0, default=talk_s),
-        place=table.value("place", OneOf((FIRST, LAST), "place"), FIRST) if table.has("place") else None,
+        place=table.value("place", one_of((FIRST, LAST), "place"), FIRST) if table.has("place") else None,
     )
     table.close()
     return song
@@ -84,10 +83,9 @@ def _read_pairs(table: Table, kind: NamedValues, folder: Path) -> tuple[tuple[Va
     pairs: dict[Value, Value] = {}
     for text in table.values:
         value = table.value(text, check_of(kind.value, folder), None)
-        try:  # a key of a table is always a text
-            name = check_of(kind.key)(int(text) if re.fullmatch("[0-9]{1,999}", text) else text) if kind.key else text
-        except PegwrightError as fault:
-            table.fault(text, fault.message, fault.hint)
+        key = int(text) if re.fullmatch("[0-9]{1,999}", text) else text  # a key of a table is always a text
+        name = table.checked(text, key, check_of(kind.key), None) if kind.key else text
+        if name is None:
             continue
         if name in pairs:
             table.fault(text, f"percussion key {name} is given twice", "keep one of the two")

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from functools import lru_cache
-from itertools import combinations
+from itertools import combinations, product
 from typing import NamedTuple
 
 import numpy as np
@@ -81,40 +81,27 @@ class _NearestHoles:
 
 def check_pins_apart(wheel: Wheel, faults: Faults) -> None:
     """Note holes of a sound wheel that are too close, the nearest two of each kind."""
-    rim = _NearestHoles(wheel)
-    _check_rows(rim, faults)
-    _check_holes_apart(rim, faults)
-    nearest = min(_between_channels(rim), key=lambda near: round(near.apart_mm, 6), default=None)
-    if nearest and nearest.apart_mm < _pins_need_mm(wheel) - LENGTH_SLACK_MM:
-        hint = "give a larger channel_pitch_mm or smaller lateral_mm"
-        faults.add("geometry.channel_pitch_mm", f"{_apart_words(wheel, nearest)}; {_needs(wheel)}", hint)
+    rim, geometry = _NearestHoles(wheel), wheel.geometry
+    pins_mm = geometry.pin_diameter_mm + geometry.pin_clearance_mm
+    pins = (
+        f"pins of {geometry.pin_diameter_mm:g} mm with {geometry.pin_clearance_mm:g} mm clearance need {pins_mm:g} mm"
+    )
+    holes = f"holes of {geometry.hole_diameter_mm:g} mm run into each other"
 
+    def check(near: _Near | None, needed_mm: float, why: str, path: str, hint: str) -> None:
+        if near and near.apart_mm < needed_mm - LENGTH_SLACK_MM:
+            faults.add(path, f"{_apart_words(wheel, near)}; {why}", hint)
 
-def _check_rows(rim: _NearestHoles, faults: Faults) -> None:
-    for number in range(len(rim.wheel.rows)):
-        near = rim.nearest(0, number, 0, number)
-        if near and near.apart_mm < _pins_need_mm(rim.wheel) - LENGTH_SLACK_MM:
-            hint = "give fewer phases, thinner pins or a larger wheel"
-            faults.add(f"row[{printed(number)}].phases", f"{_apart_words(rim.wheel, near)}; {_needs(rim.wheel)}", hint)
-
-
-def _check_holes_apart(rim: _NearestHoles, faults: Faults) -> None:
-    hole_mm = rim.wheel.geometry.hole_diameter_mm
-    for number, other in _row_pairs(rim.wheel):
-        near = rim.nearest(0, number, 0, other)
-        if near and near.apart_mm < hole_mm - LENGTH_SLACK_MM:
-            message = f"{_apart_words(rim.wheel, near)}; holes of {hole_mm:g} mm run into each other"
-            faults.add(f"row[{printed(other)}].lateral_mm", message, "set the rows further apart with lateral_mm")
-
-
-def _pins_need_mm(wheel: Wheel) -> float:
-    return wheel.geometry.pin_diameter_mm + wheel.geometry.pin_clearance_mm
-
-
-def _needs(wheel: Wheel) -> str:
-    geometry = wheel.geometry
-    pins = f"pins of {geometry.pin_diameter_mm:g} mm with {geometry.pin_clearance_mm:g} mm clearance"
-    return f"{pins} need {_pins_need_mm(wheel):g} mm"
+    for row in range(len(wheel.rows)):
+        hint = "give fewer phases, thinner pins or a larger wheel"
+        check(rim.nearest(0, row, 0, row), pins_mm, pins, f"row[{printed(row)}].phases", hint)
+    for row, other in sorted({pair for rows in _channel_rows(wheel) for pair in combinations(rows, 2)}):
+        hint = "set the rows further apart with lateral_mm"
+        near = rim.nearest(0, row, 0, other)
+        check(near, geometry.hole_diameter_mm, holes, f"row[{printed(other)}].lateral_mm", hint)
+    nearest = min(_between_channels(rim, pins_mm), key=lambda near: round(near.apart_mm, 6), default=None)
+    hint = "give a larger channel_pitch_mm or smaller lateral_mm"
+    check(nearest, pins_mm, pins, "geometry.channel_pitch_mm", hint)
 
 
 def _holes(wheel: Wheel, row: int) -> _Holes:
@@ -126,28 +113,20 @@ def _holes(wheel: Wheel, row: int) -> _Holes:
     return _Holes(np.array(indexes, dtype=np.int64), along_mm)
 
 
-def _row_pairs(wheel: Wheel) -> list[tuple[int, int]]:
-    """Every two rows that some channel has both of."""
-    return sorted({pair for rows in _channel_rows(wheel) for pair in combinations(rows, 2)})
-
-
-def _between_channels(rim: _NearestHoles) -> Iterator[_Near]:
-    """The nearest holes of every two channels that are close enough for their pins to touch."""
+def _between_channels(rim: _NearestHoles, pins_mm: float) -> Iterator[_Near]:
+    """The nearest holes of every two channels that are close enough for their pins, `pins_mm` apart, to touch."""
     wheel = rim.wheel
     rows = _channel_rows(wheel)
     lateral_mm = [row.lateral_mm for row in wheel.rows]
-    reach_mm = _pins_need_mm(wheel) + max(lateral_mm) - min(lateral_mm)
+    reach_mm = pins_mm + max(lateral_mm) - min(lateral_mm)
     beyond = min(len(rows), math.ceil(reach_mm / wheel.geometry.channel_pitch_mm) + 1)
     for step in range(1, beyond):
         pairs: dict[tuple[tuple[int, ...], tuple[int, ...]], int] = {}
         for channel in range(len(rows) - step):
             pairs.setdefault((rows[channel], rows[channel + step]), channel)
         for (here, there), channel in pairs.items():
-            for row in here:
-                for other in there:
-                    near = rim.nearest(channel, row, channel + step, other)
-                    if near:
-                        yield near
+            nearest = (rim.nearest(channel, row, channel + step, other) for row, other in product(here, there))
+            yield from filter(None, nearest)
 
 
 def _channel_rows(wheel: Wheel) -> list[tuple[int, ...]]:

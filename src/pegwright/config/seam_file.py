@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pegwright.config.checks import NumberCheck, WholeCheck
+from pegwright.config.checks import decimal, whole
 from pegwright.config.fields import read_bytes, toml_table
 from pegwright.wheel import Wheel
 
@@ -31,18 +31,15 @@ def parse_seams(data: bytes, where: str, wheel: Wheel) -> tuple[float, ...]:
     Raises:
         ConfigError: the file has faults; all of them.
     """
-    errors_mm = [0.0] * wheel.plate_count
-    plates: set[int] = set()
+    errors_mm: dict[int, float] = {}  # by the printed number of the plate before the seam; 0 where that is faulty
     max_mm = int(wheel.step_mm * 50) / 100
     with toml_table(data, where) as table:
         for seam in table.tables("seam", wheel.plate_count, minimum=1):
-            plate = seam.value("after_plate", WholeCheck(1, wheel.plate_count, "the plate before the seam"), 0)
-            error_mm = seam.value("error_mm", NumberCheck(-max_mm, max_mm, "in mm: half a step"), 0.0)
+            plate = seam.value("after_plate", whole(1, wheel.plate_count, "the plate before the seam"), 0)
+            error_mm = seam.value("error_mm", decimal(-max_mm, max_mm, "in mm: half a step"), 0.0)
             seam.close()
-            if plate in plates:
+            if plate and plate in errors_mm:
                 seam.fault("after_plate", f"the seam after plate {plate} is given twice", "take one out")
-            if plate:
-                plates.add(plate)
-                errors_mm[plate - 1] = error_mm
+            errors_mm[plate] = error_mm
         table.close()
-    return tuple(errors_mm)
+    return tuple(errors_mm.get(plate, 0.0) for plate in range(1, wheel.plate_count + 1))

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pegwright.ask.table import BY_NAME
-from pegwright.config.checks import LineCheck, NumberCheck, OneOf, WholeCheck
+from pegwright.config.checks import NAME, decimal, one_of, whole
 from pegwright.config.fields import Table, read_bytes, toml_table
 from pegwright.config.one_song import FIRST, LAST, SECONDS, TIMES, SetSong, read_song
-from pegwright.config.song_checks import PathText, check_of
+from pegwright.config.song_checks import check_of, path_text
 from pegwright.show.motion import TMU_S, PinFit, pull_tmu, set_tmu
 from pegwright.show.plan import Aim
 from pegwright.show.time import WorkTimes
@@ -17,7 +17,7 @@ from pegwright.show.time import WorkTimes
 MAX_SONGS = 200
 MAX_SETS = 20
 _SPARES = BY_NAME["spares"]
-_PER_PIN = NumberCheck(0, 600, "in seconds a pin")
+_PER_PIN = decimal(0, 600, "in seconds a pin")
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,10 +76,10 @@ def parse_song_set(data: bytes, where: str, folder: Path) -> SongSet:
 
 
 def _read(top: Table, folder: Path) -> SongSet:
-    title = top.value("title", LineCheck(), "show")
-    wheel = folder / top.value("wheel", PathText("a wheel file"), "wheel.toml")
-    aim = Aim(top.value("order", OneOf(tuple(Aim), "playing order"), Aim.GIVEN, default=Aim.GIVEN))
-    sets = WholeCheck(1, MAX_SETS, "sets of plates")
+    title = top.value("title", NAME, "show")
+    wheel = folder / top.value("wheel", path_text("a wheel file"), "wheel.toml")
+    aim = Aim(top.value("order", one_of(tuple(Aim), "playing order"), Aim.GIVEN, default=Aim.GIVEN))
+    sets = whole(1, MAX_SETS, "sets of plates")
     plate_sets = top.value("plate_sets", sets, 1) if top.has("plate_sets") else None
     spares = top.value(_SPARES.key, check_of(_SPARES.kind), 0.0, default=_SPARES.default)
     work, finding_given = _read_work(top.table("work", needed=False))
@@ -96,18 +96,16 @@ def _read(top: Table, folder: Path) -> SongSet:
 
 
 def _read_work(table: Table) -> tuple[WorkTimes, bool]:
-    fit = table.value("motion_times", OneOf(tuple(PinFit), "fit of pins"), PinFit.CLOSE, default=PinFit.CLOSE)
+    fit = table.value("motion_times", one_of(tuple(PinFit), "fit of pins"), PinFit.CLOSE, default=PinFit.CLOSE)
     for key in ("pull_s", "set_s"):
         if table.has("motion_times") and table.has(key):
             table.fault(key, "is given together with motion_times", "keep your own measured seconds, or motion_times")
-    pull_s = table.value("pull_s", _PER_PIN, 0.0, default=pull_tmu() * TMU_S)
-    set_s = table.value("set_s", _PER_PIN, 0.0, default=set_tmu(PinFit(fit)) * TMU_S)
     work = WorkTimes(
-        pull_s,
-        set_s,
+        pull_s=table.value("pull_s", _PER_PIN, 0.0, default=pull_tmu() * TMU_S),
+        set_s=table.value("set_s", _PER_PIN, 0.0, default=set_tmu(PinFit(fit)) * TMU_S),
         find_s=table.value("find_s", _PER_PIN, 0.0, default=0.0),
-        rest_percent=table.value("rest_percent", NumberCheck(0, 500, "in per cent of the work"), 0.0, default=0.0),
-        people=table.value("people", WholeCheck(1, 100, "people who pin at the same time"), 1, default=1),
+        rest_percent=table.value("rest_percent", decimal(0, 500, "in per cent of the work"), 0.0, default=0.0),
+        people=table.value("people", whole(1, 100, "people who pin at the same time"), 1, default=1),
         change_s=table.value("change_s", SECONDS, 0.0, default=0.0),
     )
     finding_given = table.has("find_s")
@@ -116,9 +114,9 @@ def _read_work(table: Table) -> tuple[WorkTimes, bool]:
 
 
 def _read_plates(table: Table, folder: Path, plate_sets: int | None) -> tuple[tuple[int, ...], tuple[Path | None, ...]]:
-    fixed = table.several("fixed", WholeCheck(1, 64, "a plate"), 1, 64, minimum=0)
+    fixed = table.several("fixed", whole(1, 64, "a plate"), 1, 64, minimum=0)
     maximum = MAX_SETS if plate_sets is None else plate_sets
-    texts = table.items("carry", PathText('a pin map, or "" for empty plates', blank=True), "", maximum)
+    texts = table.items("carry", path_text('a pin map, or "" for empty plates', blank=True), "", maximum)
     table.close()
     return tuple(plate - 1 for plate in fixed), tuple(folder / text if text else None for text in texts)
 
@@ -133,6 +131,5 @@ def _check_places(tables: list[Table], songs: tuple[SetSong, ...], aim: Aim) -> 
             tables[number].fault("place", message, "keep one of the two")
         if aim == Aim.GIVEN and len(sound) == 1 and sound[0] != stands:
             message = f'"{place}" does not agree with its place in the file, where order = "given"'
-            tables[sound[0]].fault(
-                "place", message, f'move the song, or leave out place, or set order = "{Aim.LEAST_WORK}"'
-            )
+            hint = f'move the song, or leave out place, or set order = "{Aim.LEAST_WORK}"'
+            tables[sound[0]].fault("place", message, hint)

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
 
-from pegwright.config.checks import Check, FractionCheck, LineCheck, NumberCheck, OneOf, Pitch, WholeCheck
-from pegwright.config.fields import Faults, Table, read_bytes, toml_table, unique_names
-from pegwright.config.song_checks import YesNo
+from pegwright.config.checks import NAME, PITCH, YES_NO, Check, decimal, fraction, one_of, whole
+from pegwright.config.fields import Table, read_bytes, toml_table
 from pegwright.config.wheel_rules import MAX_HOLES, check_wheel
 from pegwright.wheel import Channel, Geometry, Kind, LostHole, PinType, Row, StrikeLimit, Wheel
 
@@ -25,23 +24,28 @@ MAX_LIMITS = 64
 _DEFAULT_REACH = Fraction(1, 64)  # half a 32nd, as a share of a whole note
 _QUARTERS_PER_WHOLE = 4
 
-_RESTRIKE = NumberCheck(0, 60_000, "in ms")
-_LEAD = NumberCheck(0, 10_000, "in ms")
-_KIND = OneOf(tuple(Kind), "kind")
-_DRUM_KEY = WholeCheck(0, 127, "a General MIDI percussion key (the standard names 35 to 81)")
-_HOLD_MM = NumberCheck(0, 10_000, "in mm", above=True)
-_BRIDGE_MM = NumberCheck(0, 10_000, "in mm")
-_SIGNED_MM = NumberCheck(-1000, 1000, "in mm")
+_NOTE_VALUE = "a share of a whole note such as 1/16"
+_STEP = fraction(Fraction(0), Fraction(1), _NOTE_VALUE, above=True)
+_REACH = fraction(Fraction(0), Fraction(1, 4), _NOTE_VALUE)
+_PHASE = fraction(Fraction(0), Fraction(MAX_STEPS), "in steps, below period_steps")
+_RESTRIKE = decimal(0, 60_000, "in ms")
+_LEAD = decimal(0, 10_000, "in ms")
+_KIND = one_of(tuple(Kind), "kind")
+_DRUM_KEY = whole(0, 127, "a General MIDI percussion key (the standard names 35 to 81)")
+_WINDOW_MS = decimal(0, 60_000, "in ms", above=True)
+_HOLD_MM = decimal(0, 10_000, "in mm", above=True)
+_BRIDGE_MM = decimal(0, 10_000, "in mm")
+_SIGNED_MM = decimal(-1000, 1000, "in mm")
 _GEOMETRY = {
-    "radius_mm": NumberCheck(1, 100_000, "in mm"),
-    "thickness_mm": NumberCheck(0, 1000, "in mm", above=True),
-    "hole_diameter_mm": NumberCheck(0, 1000, "in mm", above=True),
-    "pin_diameter_mm": NumberCheck(0, 1000, "in mm", above=True),
-    "min_wall_mm": NumberCheck(0, 1000, "in mm"),
-    "pin_clearance_mm": NumberCheck(0, 1000, "in mm"),
-    "channel_pitch_mm": NumberCheck(0, 1000, "in mm", above=True),
-    "lead_edge_mm": NumberCheck(0, 1000, "in mm"),
-    "trail_edge_mm": NumberCheck(0, 1000, "in mm"),
+    "radius_mm": decimal(1, 100_000, "in mm"),
+    "thickness_mm": decimal(0, 1000, "in mm", above=True),
+    "hole_diameter_mm": decimal(0, 1000, "in mm", above=True),
+    "pin_diameter_mm": decimal(0, 1000, "in mm", above=True),
+    "min_wall_mm": decimal(0, 1000, "in mm"),
+    "pin_clearance_mm": decimal(0, 1000, "in mm"),
+    "channel_pitch_mm": decimal(0, 1000, "in mm", above=True),
+    "lead_edge_mm": decimal(0, 1000, "in mm"),
+    "trail_edge_mm": decimal(0, 1000, "in mm"),
 }
 
 
@@ -91,61 +95,38 @@ def parse_wheel(data: bytes, where: str) -> Wheel:
 
 def _read_wheel(top: Table, sha256: str) -> Wheel:
     """The wheel as far as its fields are sound; each faulty value is replaced by a harmless one."""
-    name = top.value("name", LineCheck(), "wheel")
-    turn = _read_turn(top.table("wheel"))
+    name = top.value("name", NAME, "wheel")
+    turn = top.table("wheel")
+    plate_count = turn.value("plates", whole(1, MAX_PLATES), MAX_PLATES)
+    steps_per_plate = turn.value("steps_per_plate", whole(1, MAX_STEPS), MAX_STEPS)
+    step = turn.value("step", _STEP, Fraction(1))
+    plate_sets = turn.value("plate_sets", whole(1, 100), 1, default=2)
+    repinned_within_song = turn.value("repin_within_song", YES_NO, False, default=True)
+    reach = turn.value("reach", _REACH, Fraction(0), default=_DEFAULT_REACH)
+    turn.close()
     geometry = _read_geometry(top.table("geometry"))
-    rows, row_names = _read_rows(top.tables("row", MAX_ROWS, minimum=1), turn)
-    defaults = _read_defaults(top.table("channel_defaults", needed=False), row_names)
-    channels, channel_names = _read_channels(top.tables("channel", MAX_CHANNELS, minimum=1), defaults, row_names)
-    pin_types = _read_pin_types(top.tables("pin_type", MAX_ROWS, minimum=1))
-    lost = _read_lost(top.tables("lost", MAX_LOST), turn, rows, row_names, channels, channel_names)
-    limits = _read_limits(top.tables("limit", MAX_LIMITS), channel_names)
-    top.close()
-    return Wheel(
+    rows, row_names = _read_rows(top.tables("row", MAX_ROWS, minimum=1), steps_per_plate)
+    channels, channel_names = _read_channels(top, row_names)
+    wheel = Wheel(
         name=name,
-        plate_count=turn.plate_count,
-        steps_per_plate=turn.steps_per_plate,
-        step_quarters=turn.step_quarters,
-        plate_sets=turn.plate_sets,
+        plate_count=plate_count,
+        steps_per_plate=steps_per_plate,
+        step_quarters=_QUARTERS_PER_WHOLE * step,
+        plate_sets=plate_sets,
         rows=rows,
         channels=channels,
-        pin_types=pin_types,
-        lost=lost,
-        strike_limits=limits,
-        reach_quarters=turn.reach_quarters,
+        pin_types=_read_pin_types(top.tables("pin_type", MAX_ROWS, minimum=1)),
+        lost=(),
+        strike_limits=(),
+        reach_quarters=_QUARTERS_PER_WHOLE * reach,
         geometry=geometry,
         sha256=sha256,
-        repinned_within_song=turn.repinned_within_song,
+        repinned_within_song=repinned_within_song,
     )
-
-
-class _WheelTurn(NamedTuple):
-    """The table `[wheel]`, and the faults of the file."""
-
-    plate_count: int
-    steps_per_plate: int
-    step_quarters: Fraction
-    plate_sets: int
-    repinned_within_song: bool
-    reach_quarters: Fraction
-    faults: Faults
-
-
-def _read_turn(table: Table) -> _WheelTurn:
-    note_value = "a share of a whole note such as 1/16"
-    reach = FractionCheck(Fraction(0), Fraction(1, 4), note_value)
-    turn = _WheelTurn(
-        plate_count=table.value("plates", WholeCheck(1, MAX_PLATES), MAX_PLATES),
-        steps_per_plate=table.value("steps_per_plate", WholeCheck(1, MAX_STEPS), MAX_STEPS),
-        step_quarters=_QUARTERS_PER_WHOLE
-        * table.value("step", FractionCheck(Fraction(0), Fraction(1), note_value, above=True), Fraction(1)),
-        plate_sets=table.value("plate_sets", WholeCheck(1, 100), 1, default=2),
-        repinned_within_song=table.value("repin_within_song", YesNo(), False, default=True),
-        reach_quarters=_QUARTERS_PER_WHOLE * table.value("reach", reach, Fraction(0), default=_DEFAULT_REACH),
-        faults=table.faults,
-    )
-    table.close()
-    return turn
+    lost = _read_lost(top.tables("lost", MAX_LOST), wheel, row_names.check, channel_names.check)
+    limits = _read_limits(top.tables("limit", MAX_LIMITS), channel_names.check)
+    top.close()
+    return replace(wheel, lost=lost, strike_limits=limits)
 
 
 def _read_geometry(table: Table) -> Geometry:
@@ -162,30 +143,32 @@ class _Names(NamedTuple):
 
 
 def _read_names(tables: Sequence[Table], what: str) -> _Names:
-    names = tuple(table.value("name", LineCheck(), "") for table in tables)
-    unique_names(tables, names)
+    names = tuple(table.value("name", NAME, "") for table in tables)
+    for number, (table, name) in enumerate(zip(tables, names, strict=True)):
+        if name in names[:number] and table.faults.none_in(table.at("name")):
+            first = tables[names.index(name)].path
+            table.fault("name", f'"{name}" is already the name of {first}', "give each its own name")
     sound = names and all(table.faults.none_in(table.at("name")) for table in tables)
-    return _Names(names, OneOf(names, f"{what} of this wheel") if sound else LineCheck())
+    return _Names(names, one_of(names, f"{what} of this wheel") if sound else NAME)
 
 
-def _read_rows(tables: Sequence[Table], turn: _WheelTurn) -> tuple[tuple[Row, ...], _Names]:
+def _read_rows(tables: Sequence[Table], steps_per_plate: int) -> tuple[tuple[Row, ...], _Names]:
     names = _read_names(tables, "row")
-    return tuple(_read_row(table, name, turn) for table, name in zip(tables, names.names, strict=True)), names
+    return tuple(_read_row(*named, steps_per_plate) for named in zip(tables, names.names, strict=True)), names
 
 
-def _read_row(table: Table, name: str, turn: _WheelTurn) -> Row:
-    phase = FractionCheck(Fraction(0), Fraction(MAX_STEPS), "in steps, below period_steps")
+def _read_row(table: Table, name: str, steps_per_plate: int) -> Row:
     row = Row(
         name=name,
-        phases=table.several("phases", phase, Fraction(0), MAX_PHASES),
-        period_steps=table.value("period_steps", WholeCheck(1, MAX_STEPS), 1, default=1),
+        phases=table.several("phases", _PHASE, Fraction(0), MAX_PHASES),
+        period_steps=table.value("period_steps", whole(1, MAX_STEPS), 1, default=1),
         lateral_mm=table.value("lateral_mm", _SIGNED_MM, 0.0, default=0.0),
     )
     table.close()
     period_sound = table.faults.none_in(table.at("period_steps"))
-    if period_sound and turn.faults.none_in("wheel.steps_per_plate") and turn.steps_per_plate % row.period_steps:
-        message = f"{row.period_steps} steps do not divide the {turn.steps_per_plate} steps of a plate"
-        table.fault("period_steps", message, f"give a divisor of {turn.steps_per_plate}")
+    if period_sound and table.faults.none_in("wheel.steps_per_plate") and steps_per_plate % row.period_steps:
+        message = f"{row.period_steps} steps do not divide the {steps_per_plate} steps of a plate"
+        table.fault("period_steps", message, f"give a divisor of {steps_per_plate}")
     if table.faults.none_in(table.at("phases")):
         _check_phases(table, row, period_sound)
     return row
@@ -201,29 +184,6 @@ def _check_phases(table: Table, row: Row, period_sound: bool) -> None:
             table.fault(key, message, f"set period_steps = {int(phase) + 1} or give a smaller phase")
 
 
-@dataclass(frozen=True, slots=True)
-class _Defaults:
-    """Values of a channel that does not give its own; None where it must."""
-
-    rows: tuple[str, ...]
-    kind: str
-    restrike_ms: float | None
-    lead_ms: float
-    hold_mm: float | None
-
-
-def _read_defaults(table: Table, rows: _Names) -> _Defaults:
-    defaults = _Defaults(
-        rows=_read_channel_rows(table, rows, rows.names),
-        kind=table.value("kind", _KIND, Kind.STRIKE, default=Kind.STRIKE),
-        restrike_ms=table.value("restrike_ms", _RESTRIKE, 0.0) if table.has("restrike_ms") else None,
-        lead_ms=table.value("lead_ms", _LEAD, 0.0, default=0.0),
-        hold_mm=table.value("hold_mm", _HOLD_MM, 0.0) if table.has("hold_mm") else None,
-    )
-    table.close()
-    return defaults
-
-
 def _read_channel_rows(table: Table, rows: _Names, default: tuple[str, ...]) -> tuple[str, ...]:
     """Names of the rows a channel has, in wheel order."""
     if not table.has("rows"):
@@ -232,29 +192,38 @@ def _read_channel_rows(table: Table, rows: _Names, default: tuple[str, ...]) -> 
     return tuple(name for name in rows.names if name in chosen)
 
 
-def _read_channels(tables: Sequence[Table], defaults: _Defaults, rows: _Names) -> tuple[tuple[Channel, ...], _Names]:
+def _read_channels(top: Table, rows: _Names) -> tuple[tuple[Channel, ...], _Names]:
+    """The channels; what one does not give itself comes from the table `[channel_defaults]`, if that has it."""
+    shared = top.table("channel_defaults", needed=False)
+    shared_rows = _read_channel_rows(shared, rows, rows.names)
+    shared_kind = shared.value("kind", _KIND, Kind.STRIKE, default=Kind.STRIKE)
+    restrike_ms = shared.value("restrike_ms", _RESTRIKE, 0.0) if shared.has("restrike_ms") else None
+    lead_ms = shared.value("lead_ms", _LEAD, 0.0, default=0.0)
+    hold_mm = shared.value("hold_mm", _HOLD_MM, 0.0) if shared.has("hold_mm") else None
+    shared.close()
+    tables = top.tables("channel", MAX_CHANNELS, minimum=1)
     names = _read_names(tables, "channel")
     channels = []
     for table, name in zip(tables, names.names, strict=True):
-        kind = Kind(table.value("kind", _KIND, Kind.STRIKE, default=defaults.kind))
+        kind = Kind(table.value("kind", _KIND, Kind.STRIKE, default=shared_kind))
         channel = Channel(
             name=name,
-            pitches=table.several("pitches", Pitch(), 0, 128, minimum=0),
+            pitches=table.several("pitches", PITCH, 0, 128, minimum=0),
             drum_keys=table.several("drum_keys", _DRUM_KEY, 0, 128, minimum=0),
-            restrike_ms=table.value("restrike_ms", _RESTRIKE, 0.0, default=defaults.restrike_ms),
-            lead_ms=table.value("lead_ms", _LEAD, 0.0, default=defaults.lead_ms),
+            restrike_ms=table.value("restrike_ms", _RESTRIKE, 0.0, default=restrike_ms),
+            lead_ms=table.value("lead_ms", _LEAD, 0.0, default=lead_ms),
             kind=kind,
-            rows=_read_channel_rows(table, rows, defaults.rows),
-            hold_mm=_read_hold(table, kind, defaults),
+            rows=_read_channel_rows(table, rows, shared_rows),
+            hold_mm=_read_hold(table, kind, hold_mm),
         )
         table.close()
         channels.append(channel)
     return tuple(channels), names
 
 
-def _read_hold(table: Table, kind: Kind, defaults: _Defaults) -> float:
+def _read_hold(table: Table, kind: Kind, default: float | None) -> float:
     if kind is Kind.HOLD:
-        return table.value("hold_mm", _HOLD_MM, 1.0, default=defaults.hold_mm)
+        return table.value("hold_mm", _HOLD_MM, 1.0, default=default)
     if table.has("hold_mm"):
         table.value("hold_mm", _HOLD_MM, 1.0)
         table.fault("hold_mm", "is for channels that hold, and this one strikes", 'leave it out, or set kind = "hold"')
@@ -265,7 +234,7 @@ def _read_pin_types(tables: Sequence[Table]) -> tuple[PinType, ...]:
     names = _read_names(tables, "pin type")
     pin_types = []
     for table, name in zip(tables, names.names, strict=True):
-        stock = table.value("stock", WholeCheck(0, 1_000_000, "pins owned"), 0)
+        stock = table.value("stock", whole(0, 1_000_000, "pins owned"), 0)
         offset_mm = table.value("offset_mm", _SIGNED_MM, 0.0, default=0.0)
         pin_types.append(PinType(name, stock, offset_mm, table.value("bridge_mm", _BRIDGE_MM, 0.0, default=0.0)))
         table.close()
@@ -273,26 +242,21 @@ def _read_pin_types(tables: Sequence[Table]) -> tuple[PinType, ...]:
 
 
 def _read_lost(
-    tables: Sequence[Table],
-    turn: _WheelTurn,
-    rows: Sequence[Row],
-    row_names: _Names,
-    channels: Sequence[Channel],
-    channel_names: _Names,
+    tables: Sequence[Table], wheel: Wheel, row_name: Check[str], channel_name: Check[str]
 ) -> tuple[LostHole, ...]:
     """Declared losses; plates and holes count from 1 in the file and from 0 in the value."""
     lost_holes: list[LostHole] = []
-    holes_sound = turn.faults.none_in("row", "wheel")
+    hole_counts = {row.name: row.hole_count(wheel.steps_per_plate) for row in wheel.rows}
     for table in tables:
-        name = table.value("row", row_names.check, "")
-        holes = [row.hole_count(turn.steps_per_plate) for row in rows if row.name == name and holes_sound]
-        plate = table.value("plate", WholeCheck(1, turn.plate_count), 1) - 1 if table.has("plate") else None
-        channel = table.value("channel", channel_names.check, "") if table.has("channel") else None
-        hole = table.value("hole", WholeCheck(1, max(holes, default=MAX_HOLES), "a hole of the row on a plate"), 1)
+        name = table.value("row", row_name, "")
+        plate = table.value("plate", whole(1, wheel.plate_count), 1) - 1 if table.has("plate") else None
+        channel = table.value("channel", channel_name, "") if table.has("channel") else None
+        hole_count = hole_counts.get(name, MAX_HOLES) if table.faults.none_in("row", "wheel") else MAX_HOLES
+        hole = table.value("hole", whole(1, hole_count, "a hole of the row on a plate"), 1)
         lost = LostHole(name, hole - 1, plate, channel)
         table.close()
         if table.faults.none_in(table.path):
-            _check_lost(table, lost, lost_holes, channels)
+            _check_lost(table, lost, lost_holes, wheel.channels)
         lost_holes.append(lost)
     return tuple(lost_holes)
 
@@ -306,15 +270,14 @@ def _check_lost(table: Table, lost: LostHole, earlier: Sequence[LostHole], chann
             table.fault("row", message, f"give a row that it has: {', '.join(channel.rows)}")
 
 
-def _read_limits(tables: Sequence[Table], channels: _Names) -> tuple[StrikeLimit, ...]:
-    names = _read_names(tables, "limit")
+def _read_limits(tables: Sequence[Table], channel_name: Check[str]) -> tuple[StrikeLimit, ...]:
     limits = []
-    for table, name in zip(tables, names.names, strict=True):
+    for table, name in zip(tables, _read_names(tables, "limit").names, strict=True):
         limit = StrikeLimit(
             name=name,
-            channels=table.several("channels", channels.check, "", MAX_CHANNELS),
-            strikes=table.value("strikes", WholeCheck(1, MAX_CHANNELS), 1),
-            window_ms=table.value("window_ms", NumberCheck(0, 60_000, "in ms", above=True), 1.0),
+            channels=table.several("channels", channel_name, "", MAX_CHANNELS),
+            strikes=table.value("strikes", whole(1, MAX_CHANNELS), 1),
+            window_ms=table.value("window_ms", _WINDOW_MS, 1.0),
         )
         table.close()
         limits.append(limit)

@@ -46,18 +46,16 @@ def _check_silences(wheel: Wheel, faults: Faults) -> None:
 def _check_lengths(wheel: Wheel, faults: Faults) -> None:
     geometry = wheel.geometry
     plate_mm = wheel.steps_per_plate * wheel.step_mm
-    sheet_mm = plate_mm - geometry.trail_edge_mm + geometry.lead_edge_mm
+    lead_mm, trail_mm = geometry.lead_edge_mm, geometry.trail_edge_mm
+    sheet_mm = plate_mm - trail_mm + lead_mm
     widest_mm = geometry.hole_diameter_mm + 2 * geometry.min_wall_mm
     if geometry.thickness_mm >= geometry.radius_mm:
         message = f"{geometry.thickness_mm:g} mm is not below the radius, {geometry.radius_mm:g} mm"
         faults.add("geometry.thickness_mm", message, "give the thickness of a plate's sheet")
-    if geometry.trail_edge_mm < geometry.lead_edge_mm - LENGTH_SLACK_MM:
-        message = (
-            f"{geometry.trail_edge_mm:g} mm is below lead_edge_mm, {geometry.lead_edge_mm:g} mm: plates would overlap"
-        )
-        faults.add(
-            "geometry.trail_edge_mm", message, "it runs from the cut to the next plate's first step, the gap included"
-        )
+    if trail_mm < lead_mm - LENGTH_SLACK_MM:
+        message = f"{trail_mm:g} mm is below lead_edge_mm, {lead_mm:g} mm: plates would overlap"
+        hint = "it runs from the cut to the next plate's first step, the gap included"
+        faults.add("geometry.trail_edge_mm", message, hint)
     elif sheet_mm < widest_mm:
         message = f"a plate of {sheet_mm:.2f} mm cannot hold one hole with its walls, {widest_mm:.2f} mm"
         faults.add("geometry.trail_edge_mm", message, "give a larger radius_mm, or smaller edges, holes or walls")
