@@ -19,6 +19,7 @@ from commands import SONGS, WHEEL
 from midi_bytes import END, midi_file, note, tracks_of_notes
 from pegwright.config import load_wheel
 from pegwright.read.limits import MAX_FILE_BYTES
+from pegwright.survey.files import Listed
 from pegwright.survey.job import survey_file
 from pegwright.survey.journal import JOURNAL
 from pegwright.survey.run import Survey, run_survey, survey_files
@@ -184,7 +185,7 @@ def test_no_fault_gets_past_the_job_of_a_file(fault: Exception, told: str, monke
         raise fault
 
     monkeypatch.setattr("pegwright.survey.job.read_score", fail)
-    row = survey_file(Path("air.mid"), "air.mid", load_wheel(WHEEL), SETTINGS)
+    row = survey_file(Listed("air.mid", Path("air.mid")), load_wheel(WHEEL), SETTINGS)
     assert (row.verdict, row.error) == (None, told)
 
 
@@ -197,5 +198,5 @@ def test_a_tempo_that_the_wheel_cannot_follow_is_told(tmp_path: Path) -> None:
             b"MTrk" + data[18:22], b"MTrk" + (int.from_bytes(data[18:22], "big") + 7).to_bytes(4, "big")
         )
     )
-    row = survey_file(path, "fast.mid", load_wheel(WHEEL), SETTINGS)
+    row = survey_file(Listed("fast.mid", path), load_wheel(WHEEL), SETTINGS)
     assert "less than the re-strike" in row.error

@@ -23,9 +23,9 @@ def test_every_job_is_done_once_whatever_happens_to_others() -> None:
     jobs = ["one", "crash", "two", "leave", "three", "sleep 600", "four", "five"]
     done = dict(results(hazard, jobs, 2, 2.0))
     assert sorted(done) == list(range(len(jobs)))
-    assert done[1] == Failed(overtime=False, exit_code=-signal.SIGKILL)
-    assert done[3] == Failed(overtime=False, exit_code=7)
-    assert done[5] == Failed(overtime=True)
+    assert done[1] == Failed(-signal.SIGKILL)
+    assert done[3] == Failed(7)
+    assert done[5] == Failed(None)
     for number in (0, 2, 4, 6, 7):
         told = done[number]
         assert isinstance(told, str)

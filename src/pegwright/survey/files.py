@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 import stat
 from collections import deque
+from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -60,71 +62,53 @@ def list_scores(folder: Path) -> Listing:
             pass
     except (OSError, ValueError) as fault:
         raise UsageError(f"the folder cannot be read: {_reason(fault)}", where=str(folder)) from fault
-    walk = _Walk()
-    walk.enter(folder, "")
-    while walk.links:
-        walk.follow(*walk.links.popleft())
-    return Listing(tuple(sorted(walk.listed, key=lambda listed: listed.name)), walk.passed_over)
+    listed = list(_walk(folder))
+    scores = sorted((one for one in listed if one), key=lambda score: score.name)
+    return Listing(tuple(scores), listed.count(None))
 
 
-class _Walk:
-    """Goes through folders: first all that are reached without links, then those that links lead to."""
-
-    def __init__(self) -> None:
-        self.listed: list[Listed] = []
-        self.passed_over = 0
-        self.links: deque[tuple[Path, str]] = deque()
-        self._seen: set[tuple[int, int]] = set()
-
-    def follow(self, path: Path, name: str) -> None:
-        """Enter a folder that a link leads to, unless it was seen."""
-        status = path.stat()
-        if (status.st_dev, status.st_ino) in self._seen:
-            self.listed.append(Listed(f"{name}/", path, problem="a link to a folder that the survey has been through"))
-        else:
-            self.enter(path, name)
-
-    def enter(self, folder: Path, name: str) -> None:
-        """List a folder and the folders in it; links to folders are kept for later."""
-        waiting = [(folder, name)]
-        while waiting:
-            path, name = waiting.pop()
-            try:
-                status = path.stat()
-                self._seen.add((status.st_dev, status.st_ino))
-                entries = sorted(os.scandir(path), key=lambda entry: entry.name)
-            except OSError as fault:
-                self.listed.append(Listed(f"{name}/", path, problem=f"the folder cannot be read: {_reason(fault)}"))
-                continue
-            for entry in entries:
-                inside = f"{name}/{entry.name}" if name else entry.name
-                if entry.is_dir(follow_symlinks=False):
-                    waiting.append((Path(entry.path), inside))
-                elif _leads_to_folder(entry):
-                    self.links.append((Path(entry.path), inside))
-                else:
-                    self._file(Path(entry.path), inside)
-
-    def _file(self, path: Path, name: str) -> None:
-        if path.suffix.lower() not in SCORE_SUFFIXES:
-            self.passed_over += 1
-            return
+def _walk(top: Path) -> Iterator[Listed | None]:
+    """Every file in a folder and the folders in it, None for one with another suffix; and what cannot be entered."""
+    entered: set[tuple[int, int]] = set()
+    waiting = deque([(top, "", False)])  # folders to enter, those that links lead to at the end
+    while waiting:
+        path, name, linked = waiting.popleft()
         try:
             status = path.stat()
+            if linked and (status.st_dev, status.st_ino) in entered:
+                yield Listed(f"{name}/", path, problem="a link to a folder that the survey has been through")
+                continue
+            entered.add((status.st_dev, status.st_ino))
+            entries = sorted(os.scandir(path), key=lambda entry: entry.name)
         except OSError as fault:
-            self.listed.append(Listed(name, path, problem=f"the file cannot be read: {_reason(fault)}"))
-            return
-        if not stat.S_ISREG(status.st_mode):  # opening a pipe would block
-            self.listed.append(Listed(name, path, problem="this is no plain file but a pipe, socket or device"))
-            return
-        self.listed.append(Listed(name, path, status.st_size, status.st_mtime_ns))
+            yield Listed(f"{name}/", path, problem=f"the folder cannot be read: {_reason(fault)}")
+            continue
+        for entry in entries:
+            inside = f"{name}/{entry.name}" if name else entry.name
+            if entry.is_dir(follow_symlinks=False):
+                waiting.appendleft((Path(entry), inside, False))
+            elif _leads_to_folder(entry):
+                waiting.append((Path(entry), inside, True))
+            else:
+                yield _listed(Path(entry), inside)
+
+
+def _listed(path: Path, name: str) -> Listed | None:
+    if path.suffix.lower() not in SCORE_SUFFIXES:
+        return None
+    try:
+        status = path.stat()
+    except OSError as fault:
+        return Listed(name, path, problem=f"the file cannot be read: {_reason(fault)}")
+    if not stat.S_ISREG(status.st_mode):  # opening a pipe would block
+        return Listed(name, path, problem="this is no plain file but a pipe, socket or device")
+    return Listed(name, path, status.st_size, status.st_mtime_ns)
 
 
 def _leads_to_folder(entry: os.DirEntry[str]) -> bool:
-    try:
+    with suppress(OSError):  # a link that leads to itself
         return entry.is_dir()
-    except OSError:  # a link that leads to itself
-        return False
+    return False
 
 
 def _reason(fault: OSError | ValueError) -> str:

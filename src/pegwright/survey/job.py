@@ -7,30 +7,30 @@ from pathlib import Path
 from pegwright.edit.swing import swing_as_marked
 from pegwright.errors import PegwrightError
 from pegwright.read import read_score
+from pegwright.survey.files import Listed
 from pegwright.verdict.judge import SurveySettings, judge
 from pegwright.verdict.values import SurveyRow
 from pegwright.wheel import Wheel
 
 
-def survey_file(path: Path, name: str, wheel: Wheel, settings: SurveySettings) -> SurveyRow:
+def survey_file(listed: Listed, wheel: Wheel, settings: SurveySettings) -> SurveyRow:
     """The row of one file; no fault of a file gets beyond it.
 
     Args:
-        path: the file.
-        name: what the row calls it.
+        listed: the file.
         wheel: the wheel.
         settings: what to try.
     """
     try:
-        score, _ = read_score(path)
-        return SurveyRow(name, judge(swing_as_marked(score), wheel, settings))
+        score, _ = read_score(listed.path)
+        return SurveyRow(listed.name, judge(swing_as_marked(score), wheel, settings))
     except PegwrightError as fault:
-        return SurveyRow(name, None, _message(fault, path))
+        error = _message(fault, listed.path)
     except MemoryError:
-        return SurveyRow(name, None, "the file needs more memory than there is")
+        error = "the file needs more memory than there is"
     except Exception as fault:  # a bug in pegwright stops one file, not the survey
-        message = " ".join(str(fault).split())
-        return SurveyRow(name, None, f"this is a bug in pegwright: {type(fault).__name__}: {message}")
+        error = f"this is a bug in pegwright: {type(fault).__name__}: {' '.join(str(fault).split())}"
+    return SurveyRow(listed.name, None, error)
 
 
 def _message(fault: PegwrightError, path: Path) -> str:

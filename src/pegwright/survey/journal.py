@@ -12,6 +12,7 @@ import json
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from dataclasses import asdict, astuple
 from io import RawIOBase
 from pathlib import Path
 from typing import Any
@@ -26,6 +27,7 @@ from pegwright.wheel import Wheel
 
 JOURNAL = "journal.jsonl"
 _HINT = "give --again to start over, or another folder with --out"
+_WHOLE_NUMBERS = ("bars", "turns", "us_per_quarter", "transpose_semitones", "start_steps")
 _Key = tuple[str, int, int]
 
 
@@ -55,7 +57,7 @@ class Journal:
 
     def row(self, listed: Listed) -> SurveyRow | None:
         """The row of a file that was judged before and has not changed since."""
-        verdict = self._kept.get((listed.name, listed.size, listed.mtime_ns))
+        verdict = self._kept.get(_key(listed))
         return SurveyRow(listed.name, verdict) if verdict else None
 
     def keep(self, listed: Listed, row: SurveyRow) -> None:
@@ -66,7 +68,7 @@ class Journal:
         """
         if row.verdict:
             with _as_usage_error(self._folder):
-                line = _line({**_known_by(listed), "verdict": _to_json(row.verdict)})
+                line = _entry(_key(listed), row.verdict)
                 if self._file.write(line) != len(line):
                     raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
@@ -121,25 +123,24 @@ def _read(path: Path, wanted: dict[str, Any]) -> dict[_Key, Verdict]:
     with path.open(encoding="utf-8", errors="replace") as file:
         head = _document(next(file, ""))
         if head != wanted:
-            known = {**dict.fromkeys(wanted, "nothing"), **(head or {})}
+            known = dict.fromkeys(wanted, "nothing") | head
             name = next(name for name in wanted if known[name] != wanted[name])
             message = f"the folder holds another survey: its {name} is {known[name]}, now it is {wanted[name]}"
             raise UsageError(message, where=str(path.parent), hint=_HINT)
         for line in file:
             document = _document(line)
             with suppress(KeyError, TypeError, ValueError, InputError):
-                if document:
-                    kept[document["path"], document["size"], document["mtime_ns"]] = _from_json(document["verdict"])
+                kept[document["path"], document["size"], document["mtime_ns"]] = _from_json(document["verdict"])
     return kept
 
 
-def _document(line: str) -> dict[str, Any] | None:
-    """The JSON object of a line; None where it is damaged or cut off, which never leaves an object whole."""
+def _document(line: str) -> dict[str, Any]:
+    """The JSON object of a line; empty where it is damaged or cut off, which never leaves an object whole."""
     with suppress(ValueError, RecursionError):
         document = json.loads(line)
         if isinstance(document, dict):
             return document
-    return None
+    return {}
 
 
 def _write_whole(path: Path, head: dict[str, Any], kept: dict[_Key, Verdict]) -> None:
@@ -147,67 +148,42 @@ def _write_whole(path: Path, head: dict[str, Any], kept: dict[_Key, Verdict]) ->
     new = path.with_suffix(".new")
     with new.open("wb") as file:
         file.write(_line(head))
-        for (name, size, mtime_ns), verdict in kept.items():
-            known = {"path": name, "size": size, "mtime_ns": mtime_ns}
-            file.write(_line({**known, "verdict": _to_json(verdict)}))
+        file.writelines(_entry(key, verdict) for key, verdict in kept.items())
         file.flush()
         os.fsync(file.fileno())
     new.replace(path)
+
+
+def _key(listed: Listed) -> _Key:
+    return listed.name, listed.size, listed.mtime_ns
 
 
 def _line(document: dict[str, Any]) -> bytes:
     return json.dumps(document).encode("ascii") + b"\n"  # escapes hold names that are no Unicode too
 
 
-def _known_by(listed: Listed) -> dict[str, Any]:
-    return {"path": listed.name, "size": listed.size, "mtime_ns": listed.mtime_ns}
-
-
-def _to_json(verdict: Verdict) -> dict[str, Any]:
-    return {
-        "title": verdict.title,
-        "bars": verdict.bars,
-        "turns": verdict.turns,
-        "us_per_quarter": verdict.us_per_quarter,
-        "as_is": _counts(verdict.as_is),
-        "transpose_semitones": verdict.transpose_semitones,
-        "start_steps": verdict.start_steps,
-        "at_best": _counts(verdict.at_best),
+def _entry(key: _Key, verdict: Verdict) -> bytes:
+    """The line of a verdict."""
+    path, size, mtime_ns = key
+    document = asdict(verdict) | {
+        "as_is": astuple(verdict.as_is),
+        "at_best": astuple(verdict.at_best),
         "lacks": [thing.code for thing in verdict.lacks],
-        "let_in": verdict.let_in,
-        "weight_gap": verdict.weight_gap,
     }
-
-
-def _counts(sounding: Sounding) -> list[Any]:
-    return [
-        sounding.placed,
-        sounding.shared,
-        list(sounding.left_out_by_reason),
-        sounding.moved,
-        sounding.farthest_ms,
-    ]
+    return _line({"path": path, "size": size, "mtime_ns": mtime_ns, "verdict": document})
 
 
 def _from_json(document: dict[str, Any]) -> Verdict:
-    """The verdict that `_to_json` wrote; any of several errors where it is none."""
-    numbers = [
-        int(document[name]) for name in ("bars", "turns", "us_per_quarter", "transpose_semitones", "start_steps")
-    ]
-    bars, turns, us_per_quarter, transpose_semitones, start_steps = numbers
+    """The verdict that `_entry` wrote; any of several errors where it is none."""
     gap = document["weight_gap"]
     return Verdict(
         title=str(document["title"]),
-        bars=bars,
-        turns=turns,
-        us_per_quarter=us_per_quarter,
         as_is=_sounding(*document["as_is"]),
-        transpose_semitones=transpose_semitones,
-        start_steps=start_steps,
         at_best=_sounding(*document["at_best"]),
         lacks=tuple(thing_from(code) for code in document["lacks"]),
         let_in=bool(document["let_in"]),
         weight_gap=None if gap is None else int(gap),
+        **{name: int(document[name]) for name in _WHOLE_NUMBERS},
     )
 
 

@@ -21,8 +21,6 @@ from pegwright.write.survey.json import survey_json
 from pegwright.write.survey.text import SurveyHeading, survey_text
 from pegwright.write.svg import svg_text
 
-Progress = Callable[[int, int], None]  # files done, of how many
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Survey:
@@ -50,7 +48,7 @@ def run_survey(
     workers: int,
     limit_s: float,
     again: bool = False,
-    progress: Progress = lambda _count, _of: None,
+    progress: Callable[[int, int], None] = lambda _count, _of: None,
 ) -> Survey:
     """Judge every score file of a folder, going on where an earlier run of the same survey stopped.
 
@@ -62,22 +60,22 @@ def run_survey(
         workers: how many processes, at least 1.
         limit_s: seconds that one file may take.
         again: whether to judge every file afresh.
-        progress: called at the beginning, then after each file.
+        progress: called with the files done and all files, at the beginning, then after each file.
 
     Raises:
         UsageError: the folder cannot be read, or `out` is not for this survey.
     """
     listing = list_scores(folder)
-    rows: dict[str, SurveyRow] = {
-        listed.name: SurveyRow(listed.name, None, listed.problem) for listed in listing.scores if listed.problem
-    }
+    judge_one = partial(survey_file, wheel=wheel, settings=settings)
     with open_journal(out, wheel, settings, again) as journal:
-        for listed in listing.scores:
-            if row := journal.row(listed):
-                rows[listed.name] = row
+        known = (
+            SurveyRow(listed.name, None, listed.problem) if listed.problem else journal.row(listed)
+            for listed in listing.scores
+        )
+        rows = {row.path: row for row in known if row}
         waiting = [listed for listed in listing.scores if listed.name not in rows]
         progress(len(rows), len(listing.scores))
-        for number, result in results(partial(_judged, wheel, settings), waiting, workers, limit_s):
+        for number, result in results(judge_one, waiting, workers, limit_s):
             listed = waiting[number]
             row = _failed(listed, result, limit_s) if isinstance(result, Failed) else result
             journal.keep(listed, row)
@@ -110,13 +108,9 @@ def survey_files(survey: Survey) -> dict[str, bytes]:
     }
 
 
-def _judged(wheel: Wheel, settings: SurveySettings, listed: Listed) -> SurveyRow:
-    return survey_file(listed.path, listed.name, wheel, settings)
-
-
 def _failed(listed: Listed, failed: Failed, limit_s: float) -> SurveyRow:
-    if failed.overtime:
+    code = failed.exit_code
+    if code is None:
         return SurveyRow(listed.name, None, f"given up after {limit_s:g} s (--time-limit allows more)")
-    code = failed.exit_code or 0
     how = f"by signal {-code}" if code < 0 else f"with exit code {code}"
     return SurveyRow(listed.name, None, f"reading or judging it ended the process, {how}; memory may have run out")

@@ -19,12 +19,9 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
 from time import monotonic
-from typing import TYPE_CHECKING, Generic, TypeVar
+from typing import Generic, TypeVar
 
 from pegwright.errors import InternalError
-
-if TYPE_CHECKING:
-    from multiprocessing.context import SpawnProcess
 
 Job = TypeVar("Job")
 Result = TypeVar("Result")
@@ -37,12 +34,11 @@ class Failed:
     """A job that gave no result.
 
     Args:
-        overtime: whether it ran out of time; else its process died.
-        exit_code: of the process that died, minus the signal's number where one killed it.
+        exit_code: of its process, which died, minus the signal's number where one killed it; None where it ran out
+            of time.
     """
 
-    overtime: bool
-    exit_code: int | None = None
+    exit_code: int | None
 
 
 def cores() -> int:
@@ -91,9 +87,8 @@ class _Worker(Generic[Job, Result]):
 
     def __init__(self, work: Callable[[Job], Result]) -> None:
         context = multiprocessing.get_context("spawn")
-        self.pipe: Connection
         self.pipe, theirs = context.Pipe()
-        self.process: SpawnProcess = context.Process(target=_serve, args=(theirs, work), daemon=True)
+        self.process = context.Process(target=_serve, args=(theirs, work), daemon=True)
         self.number = -1
         self.deadline = math.inf
         with _ctrl_c_ignored():  # a child keeps that from its first moment: only the parent reports a Ctrl-C
@@ -103,7 +98,7 @@ class _Worker(Generic[Job, Result]):
     def receive(self) -> tuple[int, Result | Failed] | None:
         """The number of the job and its outcome; None of a process that is ready for its first."""
         if not self.pipe.poll():
-            return self.number, Failed(overtime=True)
+            return self.number, Failed(None)
         try:
             sent: Result = self.pipe.recv()
         except (EOFError, OSError):
@@ -111,7 +106,7 @@ class _Worker(Generic[Job, Result]):
             code = self.process.exitcode
             if self.number < 0:
                 raise InternalError(f"a process to work in ended with exit code {code} before it began") from None
-            return self.number, Failed(overtime=False, exit_code=code)
+            return self.number, Failed(code)
         return None if self.number < 0 else (self.number, sent)
 
     def take(self, number: int, job: Job, limit_s: float) -> None:
