@@ -42,10 +42,10 @@ def late_findings(
     for sentence in helped.whole:
         yield Finding("late-remedy", Severity.NOTE, "", sentence)
     if helped.calmer:
-        changed = [number for number, swap in enumerate(pinned) if calmer_starts[number] != swap.start_steps]
         named = [
-            f"{songs[pinned[number].place].title} from step {fraction_text(printed(calmer_starts[number]))}"
-            for number in changed
+            f"{songs[swap.place].title} from step {fraction_text(printed(start))}"
+            for swap, start in zip(pinned, calmer_starts, strict=True)
+            if start != swap.start_steps
         ]
         named = list(dict.fromkeys(named))  # all pinnings of a song have one start
         more = f" and {plural(len(named) - STARTS_LISTED, 'more')}" if len(named) > STARTS_LISTED else ""

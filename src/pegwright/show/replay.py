@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import product
 from typing import TypeAlias
 
 from pegwright.placement import PinMap
@@ -74,7 +75,7 @@ def replay(carried: Sequence[PinMap], steps: Sequence[SwapStep], plate_count: in
     sets = [_plates(pins, plate_count) for pins in carried]
     stands = [list(range(plate_count)) for _ in carried]
     pulled: Counter[tuple[int, int]] = Counter()
-    put: Counter[tuple[int, int, Hole]] = Counter()
+    put: defaultdict[tuple[int, int], Counter[Hole]] = defaultdict(Counter)
     faults: list[str] = []
     plates = []
     in_plates = [_by_type(sets)]
@@ -85,45 +86,39 @@ def replay(carried: Sequence[PinMap], steps: Sequence[SwapStep], plate_count: in
             break
         sets[here] = [dict(sets[here][before]) for before in step.swap.came_from]
         stands[here] = [stands[here][before] for before in step.swap.came_from]
-        for place, hole, pin_type in _moves(step.swap.pull):
+        for place, hole, pin_type in _each(step.swap.pull):
             if sets[here][place].pop(hole, None) != pin_type:
                 faults.append(f"step {number}: no pin of type {pin_type} to pull from {hole} at place {place}")
             pulled[here, stands[here][place]] += 1
-        for place, hole, pin_type in _moves(step.swap.set_pins):
+        for place, hole, pin_type in _each(step.swap.set_pins):
             if hole in sets[here][place]:
                 faults.append(f"step {number}: hole {hole} at place {place} is not empty")
             sets[here][place][hole] = pin_type
-            put[here, stands[here][place], hole] += 1
+            put[here, stands[here][place]][hole] += 1
         if sets[here] != _plates(step.pins, plate_count):
             faults.append(f"step {number}: the pins are not those of {step.pins.title!r}")
         plates.append(tuple(stands[here]))
         in_plates.append(_by_type(sets))
-    wear = _wear(len(carried), plate_count, pulled, put)
-    return Replayed(tuple(faults), tuple(plates), tuple(in_plates), tuple(wear))
+    wear = tuple(
+        Wear(*plate, pulled[plate], put[plate].total(), max(put[plate].values(), default=0))
+        for plate in product(range(len(carried)), range(plate_count))
+    )
+    return Replayed(tuple(faults), tuple(plates), tuple(in_plates), wear)
 
 
 def _plates(pins: PinMap, plate_count: int) -> list[Plate]:
     plates: list[Plate] = [{} for _ in range(plate_count)]
-    columns = (pins.plate, pins.channel, pins.row, pins.index, pins.pin_type)
-    for plate, channel, row, index, pin_type in zip(*(column.tolist() for column in columns), strict=True):
-        plates[plate][channel, row, index] = pin_type
+    for plate, hole, pin_type in _each(pins):
+        plates[plate][hole] = pin_type
     return plates
 
 
-def _moves(moves: Moves) -> Iterator[tuple[int, Hole, int]]:
-    columns = (moves.plate, moves.channel, moves.row, moves.index, moves.pin_type)
+def _each(pins: PinMap | Moves) -> Iterator[tuple[int, Hole, int]]:
+    """The plate, hole and pin type of each pin."""
+    columns = (pins.plate, pins.channel, pins.row, pins.index, pins.pin_type)
     for plate, channel, row, index, pin_type in zip(*(column.tolist() for column in columns), strict=True):
         yield plate, (channel, row, index), pin_type
 
 
 def _by_type(sets: Sequence[Sequence[Plate]]) -> Counter[int]:
     return Counter(pin_type for plates in sets for plate in plates for pin_type in plate.values())
-
-
-def _wear(
-    sets: int, plate_count: int, pulled: Counter[tuple[int, int]], put: Counter[tuple[int, int, Hole]]
-) -> Iterator[Wear]:
-    for plate_set in range(sets):
-        for plate in range(plate_count):
-            here = [count for (of_set, of_plate, _), count in put.items() if (of_set, of_plate) == (plate_set, plate)]
-            yield Wear(plate_set, plate, pulled[plate_set, plate], sum(here), max(here, default=0))

@@ -101,13 +101,6 @@ class Timetable:
     song_end_s: tuple[float, ...]
     waits_s: tuple[float, ...]
 
-    def chains(self, plate_sets: int) -> tuple[tuple[int, ...], ...]:
-        """For each set of plates the numbers of what it carries one after another."""
-        return tuple(
-            tuple(number for number, stint in enumerate(self.carried) if stint.plate_set == one)
-            for one in range(plate_sets)
-        )
-
 
 def timetable(songs: Sequence[tuple[Turns, SongTime]], plate_sets: int, change_s: float = 0.0) -> Timetable:
     """Play songs in the order given, each on the sets that have been free the longest.
@@ -146,19 +139,15 @@ def _play(
     turns: Turns, time: SongTime, clock_s: float, change_s: float
 ) -> tuple[list[tuple[float, float]], list[float], float]:
     """When each use is first and last on the wheel, when sets were put on, and when the song ends."""
-    first: dict[int, float] = {}
-    last: dict[int, float] = {}
-    mounts = []
-    on_wheel = None
+    begins_s, ends_s, mounts_s = [], [], []
     for turn, use in enumerate(turns.played):
-        if use != on_wheel:
-            clock_s += change_s if on_wheel is not None else 0.0
-            mounts.append(clock_s)
-            on_wheel = use
-        first.setdefault(use, clock_s)
+        if turn == 0 or use != turns.played[turn - 1]:
+            clock_s += change_s if turn else 0.0
+            mounts_s.append(clock_s)
+        begins_s.append(clock_s)
         clock_s += time.turn_s if turn + 1 < len(turns.played) else time.last_turn_s
-        last[use] = clock_s
-    return [(first[use], last[use]) for use in range(len(turns.uses))], mounts, clock_s
+        ends_s.append(clock_s)
+    return [(begins_s[use.first_turn], ends_s[use.last_turn]) for use in turns.uses], mounts_s, clock_s
 
 
 def _work_time(clock_s: float, mounted_s: Sequence[float], change_s: float) -> float:

@@ -57,13 +57,12 @@ def show_files(planned: PlannedShow, paper: Paper, say: Callable[[str], None] = 
     files = plan_files(show, names, paper)
     for pinned, (song, pinning), name in zip(show.pinned, planned.fitted, names, strict=True):
         say(f"Writing {show.song_of(pinned).title}")
-        old = pinned.old if pinned.old.pin_count else None
         place = song.place_of(pinning)
         notes = SheetNotes(f"{printed(pinned.plate_set)}", pinned.start_steps, qr=map_qr(pinned.pins), place=place)
         turn = song.pinnings[pinning]
         marks = bar_marks(turn.score, show.wheel, turn.placement)
         maps, facts = (pinned.old, pinned.pins), _facts(show, pinned)
-        of_swap = swap_files(show.wheel, pinned.swap, maps, facts, paper, notes, marks, old)
+        of_swap = swap_files(show.wheel, pinned.swap, maps, facts, paper, notes, marks)
         files |= {f"{name.swap}{ending}": data for ending, data in of_swap.items()}
         if f"{name.song}/report.txt" not in files:
             of_song = song_files(song, remedies_for(song), paper, show.spares_percent)
@@ -103,8 +102,7 @@ def swap_files(
     facts: Sequence[str],
     paper: Paper,
     notes: SheetNotes,
-    marks: Sequence[BarMark] = (),
-    drawn_old: PinMap | None = None,
+    marks: Sequence[BarMark],
 ) -> dict[str, bytes]:
     """The files of one swap: how the name ends -> contents.
 
@@ -116,9 +114,9 @@ def swap_files(
         paper: for what is printed.
         notes: what the pages say beside the pins.
         marks: where the new song's bars fall; may be empty.
-        drawn_old: what the plates carry, or None where they are empty.
     """
     old, new = maps
+    drawn_old = old if old.pin_count else None
     sheets = swap_sheets(wheel, swap, drawn_old, new, marks, paper, notes)
     lists = call_pages(wheel, swap, drawn_old, new, paper, notes)
     return {

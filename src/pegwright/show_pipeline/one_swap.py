@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-import numpy as np
-
 from pegwright.config.one_song import UNSAID, SetSong
 from pegwright.draw.bars import BarMark
 from pegwright.draw.paper import Paper
@@ -15,11 +13,11 @@ from pegwright.draw.pin_sheet import bar_marks
 from pegwright.draw.plate_page import SheetNotes
 from pegwright.errors import InputError, UsageError
 from pegwright.placement import PinMap
-from pegwright.show.swap import exchangeable, plate_table, swap
+from pegwright.show.swap import exchangeable, swap
 from pegwright.show.work import Works
 from pegwright.show_pipeline.files import swap_files
 from pegwright.show_pipeline.plan import carried_map
-from pegwright.show_pipeline.songs import fit_at, ready_song
+from pegwright.show_pipeline.songs import fit_at, pin_types, ready_song
 from pegwright.song import FittedSong
 from pegwright.song_pipeline.files import song_files
 from pegwright.song_pipeline.fitting import remedies_for
@@ -42,7 +40,6 @@ class OneSwap:
         swap: from `old` to `new`.
         fitted: the fit of the new song; None where a pin map was given.
         starts: at how many starts the song loses no more than at its best; this is the one of minimum work.
-        dropped: notes of the song dropped to thin the texture.
     """
 
     wheel: Wheel
@@ -51,7 +48,6 @@ class OneSwap:
     swap: Swap
     fitted: FittedSong | None
     starts: int
-    dropped: int = 0
 
 
 def one_swap(old_path: Path, new: SetSong, wheel: Wheel, fixed: Sequence[int]) -> OneSwap:
@@ -82,10 +78,10 @@ def one_swap(old_path: Path, new: SetSong, wheel: Wheel, fixed: Sequence[int]) -
             where=new.score.name,
             hint="choose the bars of one turn with --bars, or plan all of them with `pegwright set`",
         )
-    works = Works([plate_table(old, wheel)[None].astype(np.uint8), song.pinnings[0].tables], allowed)
+    works = Works([pin_types(old, wheel)[None], song.pinnings[0]], allowed)
     fitted = fit_at(song, song.starts[int(works.between(0, 1)[0].argmin())])
     pins = fitted.turns[0].pins
-    return OneSwap(wheel, old, pins, swap(old, pins, wheel, fixed), fitted, len(song.starts), song.edited.dropped)
+    return OneSwap(wheel, old, pins, swap(old, pins, wheel, fixed), fitted, len(song.starts))
 
 
 def is_json(path: Path) -> bool:
@@ -112,8 +108,8 @@ def swap_facts(planned: OneSwap) -> list[str]:
     others = "the only start" if planned.starts == 1 else f"the start of minimum work of {planned.starts}"
     left_out = fitted.left_out_count
     lost = f"{plural(left_out, 'note')} left out" if left_out else "all notes in"
-    if planned.dropped:
-        lost += f", and {plural(planned.dropped, 'note')} dropped to thin the texture"
+    if fitted.edited.dropped:
+        lost += f", and {plural(fitted.edited.dropped, 'note')} dropped to thin the texture"
     return [f"The song begins on step {start}, {others} at which it loses least; {lost}."]
 
 
@@ -125,13 +121,12 @@ def one_swap_files(planned: OneSwap, paper: Paper, spares_percent: float) -> dic
         paper: for what is printed.
         spares_percent: spares of each pin type, for the count of the song.
     """
-    wheel, old, new, fitted = planned.wheel, planned.old, planned.new, planned.fitted
+    wheel, new, fitted = planned.wheel, planned.new, planned.fitted
     marks: Sequence[BarMark] = ()
     notes = SheetNotes(qr=map_qr(new))
     if fitted:
         marks = bar_marks(fitted.turns[0].score, wheel, fitted.turns[0].placement)
         notes = replace(notes, start_steps=fitted.options.start_steps)
-    drawn_old = old if old.pin_count else None
-    files = swap_files(wheel, planned.swap, (old, new), swap_facts(planned), paper, notes, marks, drawn_old)
+    files = swap_files(wheel, planned.swap, (planned.old, new), swap_facts(planned), paper, notes, marks)
     of_song = song_files(fitted, remedies_for(fitted), paper, spares_percent) if fitted else {}
     return {f"swap{ending}": data for ending, data in files.items()} | of_song

@@ -8,10 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import pairwise
+from itertools import count, islice, pairwise
 from pathlib import Path
-
-import numpy as np
 
 from pegwright.ask.text import typed
 from pegwright.columns import Ints, frozen_ints
@@ -27,10 +25,10 @@ from pegwright.show.plan import Aim, Plan, plan_show
 from pegwright.show.problem import Problem, ShowSong
 from pegwright.show.remedy import remedies
 from pegwright.show.show import Pinned, PlayedSong, Savings, Show, show_swaps
-from pegwright.show.swap import exchangeable, plate_table
+from pegwright.show.swap import exchangeable
 from pegwright.show.turns import turns_of
 from pegwright.show.work import Works
-from pegwright.show_pipeline.songs import MAX_STARTS, ReadySong, fit_at, ready_song
+from pegwright.show_pipeline.songs import MAX_STARTS, ReadySong, fit_at, pin_types, ready_song
 from pegwright.song import FittedSong
 from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
@@ -130,32 +128,27 @@ def _ready_songs(
 def _problem(
     songs: Sequence[ReadySong], song_set: SongSet, carried: Sequence[PinMap], wheel: Wheel, allowed: Ints
 ) -> Problem:
-    tables = [pinning.tables for song in songs for pinning in song.pinnings]
-    numbers = iter(range(len(tables)))
-    placed = [song.entry.place for song in songs]
+    tables = [pinning for song in songs for pinning in song.pinnings]
+    carried_tables = [pin_types(pins, wheel)[None] for pins in carried]
+    numbers, sets = count(), len(carried)
     show_songs = [
-        ShowSong(
-            turns_of(song.running, song.entry.times, len(carried)),
-            song.time,
-            tuple(next(numbers) for _ in song.pinnings),
-        )
+        ShowSong(turns_of(song.running, song.entry.times, sets), song.time, tuple(islice(numbers, len(song.pinnings))))
         for song in songs
     ]
-    carried_tables = [plate_table(pins, wheel)[None].astype(np.uint8) for pins in carried]
-    works = Works([*tables, *carried_tables], allowed)
+    placed = {song.entry.place: number for number, song in enumerate(songs)}
     return Problem(
         tuple(show_songs),
-        works,
-        tuple(range(len(tables), len(tables) + len(carried))),
+        Works([*tables, *carried_tables], allowed),
+        tuple(islice(numbers, sets)),
         song_set.work,
-        first=placed.index(FIRST) if FIRST in placed else None,
-        last=placed.index(LAST) if LAST in placed and (len(songs) > 1 or FIRST not in placed) else None,
+        placed.get(FIRST),
+        placed.get(LAST),
     )
 
 
 def _plain_work(problem: Problem, songs: Sequence[ReadySong], allowed: Ints) -> int:
     """Work in the order given, each song from its first start, every plate in its place."""
-    works = Works([pinning.plain for song in songs for pinning in song.pinnings], allowed)
+    works = Works([pinning for song in songs for pinning in song.plain], allowed)
     chains = problem.chains(range(len(songs)))
     return sum(int(works.in_place(old, new)[0, 0]) for chain in chains for old, new in pairwise(chain.pinnings))
 
@@ -172,107 +165,92 @@ def _planned(
     say: Callable[[str], None],
 ) -> PlannedShow:
     """The plan in full: every song fitted at its start, every swap computed and carried out once."""
-    pinned_songs = [plan.order[stint.place] for stint in plan.table.carried]
+    stints = plan.table.carried
+    pinned_songs = [plan.order[stint.place] for stint in stints]
+    fitted = {}
+    for song, start in dict(zip(pinned_songs, plan.starts, strict=True)).items():
+        say(f"Fitting {songs[song].title} at its start")
+        fitted[song] = fit_at(songs[song], songs[song].starts[start])
     pairs = [
-        (song, problem.songs[song].turns.uses[stint.use].pinning)
-        for song, stint in zip(pinned_songs, plan.table.carried, strict=True)
+        (fitted[song], problem.songs[song].turns.uses[stint.use].pinning)
+        for song, stint in zip(pinned_songs, stints, strict=True)
     ]
-    starts = {song: songs[song].starts[start] for song, start in zip(pinned_songs, plan.starts, strict=True)}
-    fitted = _fitted_songs(songs, starts, say)
     swaps = show_swaps(
         plan,
-        [fitted[song].pinnings[pinning].pins for song, pinning in pairs],
-        [songs[song].letter_of(pinning) for song, pinning in pairs],
-        [starts[song] for song in pinned_songs],
+        [song.pinnings[pinning].pins for song, pinning in pairs],
+        [song.letter(pinning) for song, pinning in pairs],
+        [song.options.start_steps for song, _ in pairs],
         carried,
         wheel,
         song_set.fixed_plates,
     )
-    played = tuple(_played(place, problem, plan, songs, fitted) for place in range(len(plan.order)))
+    played = [_played(place, problem, plan, songs, fitted) for place in range(len(plan.order))]
     needs = needs_of(swaps.max_at_once.tolist(), wheel, song_set.spares_percent)
-    late = tuple(_late_findings(problem, plan, songs, swaps.pinned, played))
     show = Show(
         title=song_set.title,
         wheel=wheel,
-        songs=played,
+        songs=tuple(played),
         pinned=swaps.pinned,
         carried=carried,
         plan=plan,
         work=song_set.work,
         savings=savings,
         skipped=skipped,
-        findings=(*late, *_other_findings(song_set, songs, played, plan, len(carried), needs)),
+        findings=tuple(_findings(song_set, songs, problem, plan, swaps.pinned, played, needs)),
         max_at_once=swaps.max_at_once,
         needs=needs,
         spares_percent=song_set.spares_percent,
         wear=swaps.wear,
     )
-    return PlannedShow(show, tuple((fitted[song], pinning) for song, pinning in pairs))
-
-
-def _fitted_songs(
-    songs: Sequence[ReadySong], start_steps: dict[int, Fraction], say: Callable[[str], None]
-) -> dict[int, FittedSong]:
-    """Each song fitted at its start."""
-    fitted = {}
-    for song, start in start_steps.items():
-        say(f"Fitting {songs[song].title} at its start")
-        fitted[song] = fit_at(songs[song], start)
-    return fitted
-
-
-def _other_findings(
-    song_set: SongSet,
-    songs: Sequence[ReadySong],
-    played: Sequence[PlayedSong],
-    plan: Plan,
-    plate_sets: int,
-    needs: Sequence[Need],
-) -> Iterator[Finding]:
-    """All other findings of a show."""
-    yield from song_findings(played, plate_sets, song_set.work, plan.table)
-    yield from stock_findings(needs)
-    yield from work_findings(song_set.finding_given)
-    yield from _start_findings(songs)
-    yield from _option_findings(songs)
-
-
-def _late_findings(
-    problem: Problem, plan: Plan, songs: Sequence[ReadySong], pinned: Sequence[Pinned], played: Sequence[PlayedSong]
-) -> Iterator[Finding]:
-    """Sets that are not ready in time, with the remedies that help."""
-    helps = remedies(problem, plan, [song.title for song in songs])
-    calmer: list[Fraction] = []
-    if helps.calmer:
-        pairs = zip(plan.table.carried, helps.calmer.starts, strict=True)
-        calmer = [songs[plan.order[stint.place]].starts[start] for stint, start in pairs]
-    yield from late_findings(pinned, played, helps, calmer)
+    return PlannedShow(show, tuple(pairs))
 
 
 def _played(
     place: int, problem: Problem, plan: Plan, songs: Sequence[ReadySong], fitted: Mapping[int, FittedSong]
 ) -> PlayedSong:
     number = plan.order[place]
-    ready, turns = songs[number], problem.songs[number].turns
-    mine = [index for index, stint in enumerate(plan.table.carried) if stint.place == place]
+    entry, song, turns = songs[number].entry, fitted[number], problem.songs[number].turns
     return PlayedSong(
         number=number,
-        title=ready.title,
-        file=ready.entry.score.name,
-        times=ready.entry.times,
-        running=ready.running,
-        pinned=tuple(mine),
+        title=song.score.title,
+        file=entry.score.name,
+        times=entry.times,
+        running=song.running,
+        pinned=tuple(index for index, stint in enumerate(plan.table.carried) if stint.place == place),
         swaps_within=turns.swaps_within,
         changes_within=turns.changes_within,
         start_s=plan.table.song_start_s[place],
         end_s=plan.table.song_end_s[place],
-        talk_s=ready.entry.talk_s,
-        notes=ready.edited.score.note_count,
-        left_out=fitted[number].left_out_count,
-        dropped=ready.edited.dropped,
-        us_per_quarter=ready.us_per_quarter,
-        transpose_semitones=ready.transpose_semitones,
+        talk_s=entry.talk_s,
+        notes=song.score.note_count,
+        left_out=song.left_out_count,
+        dropped=song.edited.dropped,
+        us_per_quarter=song.turns[0].placement.us_per_quarter,
+        transpose_semitones=song.options.transpose_semitones,
     )
+
+
+def _findings(
+    song_set: SongSet,
+    songs: Sequence[ReadySong],
+    problem: Problem,
+    plan: Plan,
+    pinned: Sequence[Pinned],
+    played: Sequence[PlayedSong],
+    needs: Sequence[Need],
+) -> Iterator[Finding]:
+    """All findings of a show, sets that are not ready in time first, with the remedies that help."""
+    helps = remedies(problem, plan, [song.title for song in songs])
+    calmer: list[Fraction] = []
+    if helps.calmer:
+        pairs = zip(plan.table.carried, helps.calmer.starts, strict=True)
+        calmer = [songs[plan.order[stint.place]].starts[start] for stint, start in pairs]
+    yield from late_findings(pinned, played, helps, calmer)
+    yield from song_findings(played, problem.plate_sets, song_set.work, plan.table)
+    yield from stock_findings(needs)
+    yield from work_findings(song_set.finding_given)
+    yield from _start_findings(songs)
+    yield from _option_findings(songs)
 
 
 def _start_findings(songs: Sequence[ReadySong]) -> Iterator[Finding]:

@@ -16,7 +16,8 @@ from pegwright.config.one_song import SetSong
 from pegwright.edit.turns import length_turns
 from pegwright.fit.pins import pins_of
 from pegwright.fit.placing import place_song
-from pegwright.running import letter, running_order
+from pegwright.placement import PinMap
+from pegwright.running import running_order
 from pegwright.score import Score
 from pegwright.search.best import find_best
 from pegwright.search.fits import SongFits
@@ -32,19 +33,6 @@ MAX_STARTS = 64  # of one song; more are thinned out
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Pinning:
-    """One pinning of a song at every start that the song may have.
-
-    Args:
-        tables: pins at each start, as `Works` takes them.
-        plain: pins at the first start that may be requested, shape (1, plates, holes).
-    """
-
-    tables: PinTypes
-    plain: PinTypes
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class ReadySong:
     """One song of the set, read, with all that the plan may choose for it.
 
@@ -55,10 +43,10 @@ class ReadySong:
         transpose_semitones: as it is fitted.
         starts: in steps from 0, one for the whole song; at each of them all turns together lose no more than at the
             best.
-        pinnings: the different ones, each at those starts.
+        pinnings: the pins of each different one at those starts, as `Works` takes them.
+        plain: the same at the first start that may be requested, shape (1, plates, holes).
         running: which pinning each turn has.
         time: how long it takes.
-        us_per_quarter: its tempo.
         thinned: one in this many of its starts may be chosen; 1 for all of them.
     """
 
@@ -67,20 +55,16 @@ class ReadySong:
     fits: SongFits
     transpose_semitones: int
     starts: tuple[Fraction, ...]
-    pinnings: tuple[Pinning, ...]
+    pinnings: tuple[PinTypes, ...]
+    plain: tuple[PinTypes, ...]
     running: tuple[int, ...]
     time: SongTime
-    us_per_quarter: int
     thinned: int
 
     @property
     def title(self) -> str:
         """Of the score."""
         return self.edited.score.title
-
-    def letter_of(self, pinning: int) -> str:
-        """The name of a pinning in the running order; empty in a song of one turn."""
-        return letter(pinning) if len(self.running) > 1 else ""
 
 
 def ready_song(entry: SetSong, wheel: Wheel, allowed: Ints) -> ReadySong:
@@ -102,7 +86,7 @@ def ready_song(entry: SetSong, wheel: Wheel, allowed: Ints) -> ReadySong:
     options, best_starts = _chosen(edited.request, fits)
     starts, thinned = _different(best_starts, wheel, allowed)
     first = Fraction(0) if request.start_free else options.start_steps
-    tables = _tables(fits, options, [first, *starts])
+    tables = [_tables(turn, wheel, options, [first, *starts]) for turn in fits.turns]
     running = running_order([table[1:].tobytes() for table in tables])
     firsts = [running.index(pinning) for pinning in range(max(running) + 1)]
     us_per_quarter = fits.at(options.transpose_semitones, starts[0])[0].placement.us_per_quarter
@@ -114,20 +98,19 @@ def ready_song(entry: SetSong, wheel: Wheel, allowed: Ints) -> ReadySong:
         fits,
         options.transpose_semitones,
         starts,
-        tuple(Pinning(tables[turn][1:], tables[turn][:1]) for turn in firsts),
+        tuple(tables[turn][1:] for turn in firsts),
+        tuple(tables[turn][:1] for turn in firsts),
         running,
         SongTime(turn_s, float(last) * turn_s, entry.talk_s),
-        us_per_quarter,
         thinned,
     )
 
 
 def fit_at(song: ReadySong, start_steps: Fraction) -> FittedSong:
     """The fit of a song at one of its starts."""
-    options = song.fits.options_at(song.transpose_semitones, start_steps)
     request = song.edited.request
-    fixed = replace(request.options, transpose_semitones=song.transpose_semitones, start_steps=start_steps)
-    edited = replace(song.edited, request=replace(request, options=fixed, search=None))
+    options = replace(request.options, transpose_semitones=song.transpose_semitones, start_steps=start_steps)
+    edited = replace(song.edited, request=replace(request, options=options, search=None))
     return fitted_song(edited, song.fits, options, running=song.running)
 
 
@@ -152,11 +135,12 @@ def _different(best_starts: Sequence[Fraction], wheel: Wheel, allowed: Ints) -> 
     return tuple(different.values())[::every], every
 
 
-def _tables(fits: SongFits, options: FitOptions, starts: Sequence[Fraction]) -> list[PinTypes]:
-    """For each turn its pins at every start."""
-    return [np.stack([_table(turn, fits.wheel, options, start) for start in starts]) for turn in fits.turns]
+def pin_types(pins: PinMap, wheel: Wheel) -> PinTypes:
+    """The pins of a map as one start of a pinning, shape (plates, holes), as `Works` takes them."""
+    return plate_table(pins, wheel).astype(np.uint8)
 
 
-def _table(turn: Score, wheel: Wheel, options: FitOptions, start: Fraction) -> PinTypes:
-    placement = place_song(turn, wheel, replace(options, start_steps=start))
-    return plate_table(pins_of(turn, wheel, placement), wheel).astype(np.uint8)
+def _tables(turn: Score, wheel: Wheel, options: FitOptions, starts: Sequence[Fraction]) -> PinTypes:
+    """The pins of a turn at every start."""
+    placements = (place_song(turn, wheel, replace(options, start_steps=start)) for start in starts)
+    return np.stack([pin_types(pins_of(turn, wheel, placement), wheel) for placement in placements])
