@@ -74,7 +74,7 @@ def fit(
     as_json: bool,
     **options: Any,  # noqa: ANN401  # click passes options by name
 ) -> None:
-    """Check whether SONG fits the wheel; nothing is written but what --page and --load-plot ask for.
+    """Check whether SONG fits the wheel; only --page and --load-plot write files.
 
     SONG is a MIDI or MusicXML file (.mid, .musicxml, .xml, .mxl); with the extra `other-scores`
     also ABC, Humdrum **kern or MEI (.abc, .krn, .mei). Every note is reported: placed as written,

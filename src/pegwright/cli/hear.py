@@ -44,7 +44,7 @@ docs/hearing-a-song.md describes how every channel sounds and what a seam file i
 @wheel_option
 @partial(fit_options, without=("turns",))  # hear has its own
 @click.option("--turns", type=WholeRange(1, MAX_TURNS), help="Turns to play; default: those that the song takes.")
-@click.option("--seams", "seam_file", type=NamedPath(), help="Measured seam errors, to hear how the wheel limps.")
+@click.option("--seams", "seam_file", type=NamedPath(), help="Measured seam errors, to hear their effect.")
 @click.option(
     "--compare",
     type=click.Choice(list(COMPARE_WORDS)),

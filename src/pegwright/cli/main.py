@@ -22,10 +22,10 @@ COMMANDS = {
     "fit": ("pegwright.cli.fit:fit", "Check whether a song fits the wheel, and report what does not."),
     "pin": ("pegwright.cli.pin:pin", "Turn a song into pin maps, pin sheets and a pin count."),
     "hear": ("pegwright.cli.hear:hear", "Hear a song as the pins will play it, before one is set."),
-    "survey": ("pegwright.cli.survey:survey", "Judge a folder of songs, and report what the wheel is missing most."),
+    "survey": ("pegwright.cli.survey:survey", "Judge a folder of songs, and report what the wheel lacks most often."),
     "set": ("pegwright.cli.set:song_set", "Plan a show: playing order, starts, swaps, time and pins."),
     "swap": ("pegwright.cli.swap:swap", "List which pins to pull and to set from one song to the next."),
-    "wheel": ("pegwright.cli.wheel:wheel", "Show what a wheel file amounts to, or start a new one."),
+    "wheel": ("pegwright.cli.wheel:wheel", "Print a summary of a wheel file, or start a new one."),
     "demo": ("pegwright.cli.demo:demo", "Fit the bundled songs to the demo wheel and sum up."),
     "completion": ("pegwright.cli.completion:completion", "Print what makes your shell complete commands and options."),
 }

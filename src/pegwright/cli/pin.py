@@ -44,7 +44,7 @@ def pin(
     """Turn SONG into pin maps, printed pin sheets and a pin count, in one folder.
 
     Every note is in the report: placed, moved by how much, or left out with the reason. The
-    folder appears whole or not at all.
+    folder is written as a whole or not at all.
     """
     request = request_from(**options)
     wheel = load_wheel(wheel_path)

@@ -34,7 +34,7 @@ Exit codes: 0 planned; 1 some songs could not be read or fitted, the others are 
 @click.option(
     "--order",
     type=click.Choice(ORDERS),
-    help="Playing order: as given, or with the least work or the least hurried worst swap.",
+    help="Playing order: as given, or with the minimum work or the least hurried worst swap.",
 )
 @click.option(
     "--paper",
@@ -53,7 +53,7 @@ def song_set(
 
     Pins are pulled and set for each song on one set of plates while another plays. The plan chooses
     where on the turn songs begin, which plate takes which place and, if asked, the playing order, so
-    that the fewest pins are moved. The folder appears whole or not at all.
+    that the fewest pins are moved. The folder is written as a whole or not at all.
     """
     from pegwright.config import load_wheel  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.config.song_set import load_song_set  # noqa: PLC0415

@@ -21,8 +21,8 @@ Examples:
   pegwright survey scores --semitones 5 --workers 1
 \b
 The folder OUT then holds survey.csv (a row a file), survey.txt and .json (the summary)
-and survey.svg (how much of each piece sounds). Stopped half-way, the same command goes
-on where it was; run again later, it judges only files that are new or have changed."""
+and survey.svg (how much of each piece sounds). If it is stopped, the same command continues
+where it was; run again later, it judges only files that are new or have changed."""
 )
 @click.argument("folder", type=NamedPath())
 @wheel_option
@@ -56,7 +56,7 @@ def survey(
     again: bool,
     as_json: bool,
 ) -> None:
-    """Judge every score file in FOLDER, and report what the wheel is missing most.
+    """Judge every score file in FOLDER, and report what the wheel lacks most often.
 
     Each piece is tried as it is written, then with every transposition and start, over as many
     turns as it takes. A file that cannot be read is reported and does not stop the others.

@@ -22,8 +22,8 @@ Examples:
   pegwright swap now.json round.mxl --bars 13-24 --start 1
 \b
 OLD is the pin-map.json of what the plates carry. NEW is another pin map or a score; a score is
-fitted to the wheel at the start of least work among those at which it loses least. Options that
-say how to fit go with a score."""
+fitted to the wheel at the start of minimum work among those at which it loses least. Options of
+the fit go with a score only."""
 )
 @click.argument("old", type=NamedPath())
 @click.argument("new", type=NamedPath())

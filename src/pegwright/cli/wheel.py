@@ -1,4 +1,4 @@
-"""`pegwright wheel`: what a wheel file amounts to, and a starter file."""
+"""`pegwright wheel`: a summary of a wheel file, and a starter file."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from pegwright.errors import UsageError
     epilog="""\b
 Examples:
   pegwright wheel --new                  write wheel.toml, a small wheel to change
-  pegwright wheel                        what wheel.toml amounts to
+  pegwright wheel                        a summary of wheel.toml
   pegwright wheel pavilion.toml --tempo 96
   pegwright wheel pavilion.toml --json
 \b
@@ -45,7 +45,7 @@ Exit codes: 0 the facts were printed; 2 a fault in options or wheel file."""
 )
 @click.option("--overwrite", is_flag=True, help="With --new: replace a file that exists.")
 def wheel(file: Path | None, tempo: float, as_json: bool, new_path: Path | None, overwrite: bool) -> None:
-    """Show what the wheel of FILE amounts to: holes, speed, bars, sounds and lost holes.
+    """Print a summary of the wheel of FILE: holes, speed, bars, sounds and lost holes.
 
     FILE is wheel.toml in this folder if left out. The format is described in docs/wheel-file.md,
     and by the comments in a starter file.
