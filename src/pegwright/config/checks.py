@@ -76,7 +76,7 @@ def matched(pattern: str, value: object, fault: str) -> re.Match[str]:
         fault: what is wrong with a value that does not match.
 
     Raises:
-        RefusedError: it is no text, or does not match.
+        RefusedError: it is not a text, or does not match.
     """
     match = re.fullmatch(pattern, value) if isinstance(value, str) else None
     if not match:
