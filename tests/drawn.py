@@ -9,7 +9,9 @@ from itertools import combinations
 from pegwright.draw.bounds import bounds_mm
 from pegwright.draw.lettering import CAP_HEIGHT, text_span_mm
 from pegwright.draw.marks import STAY_GREY
+from pegwright.draw.sheet_layout import SheetLayout
 from pegwright.drawing import Circle, Page, Path, Shape, Text, Use
+from pegwright.wheel import Wheel
 
 
 def expanded(items: Iterable[Shape | Use], dx: float = 0.0, dy: float = 0.0) -> list[Shape]:
@@ -100,3 +102,14 @@ def done_to_pins(page: Page, top_mm: float, bottom_mm: float) -> list[tuple[str,
         found.setdefault((round(x, 6), round(y, 6)), set()).update(sign for sign, seen in signs.items() if seen)
     kinds = {("outline", "slash"): "pull", ("solid",): "set", ("slash", "solid"): "change", ("pale",): "stay"}
     return [(kinds[tuple(sorted(signs))], x, y) for (x, y), signs in found.items() if signs]
+
+
+def pin_place(
+    layout: SheetLayout, on: Wheel, plate: int, channel: int, row: int, index: int
+) -> tuple[int, float, float]:
+    """Number of the page that shows a hole, all counted from 0, and its centre there in mm."""
+    step = int(on.rows[row].position_steps(index))
+    ((number, part),) = [
+        (number, part) for number, part in enumerate(layout.parts) if step in part.steps and channel in part.channels
+    ]
+    return plate * len(layout.parts) + number, *layout.hole_mm(on, part, channel, row, index)

@@ -38,6 +38,20 @@ class Path:
     closed: bool = False
 
 
+def rectangle(left_mm: float, top_mm: float, right_mm: float, bottom_mm: float, pen: Pen) -> Path:
+    """An upright rectangle.
+
+    Args:
+        left_mm: its left edge.
+        top_mm: its upper edge.
+        right_mm: its right edge.
+        bottom_mm: its lower edge.
+        pen: of its outline, and to fill it.
+    """
+    corners = ((left_mm, top_mm), (right_mm, top_mm), (right_mm, bottom_mm), (left_mm, bottom_mm))
+    return Path(corners, pen, closed=True)
+
+
 @dataclass(frozen=True, slots=True)
 class Circle:
     """A circle about a centre, in mm."""

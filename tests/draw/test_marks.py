@@ -30,13 +30,13 @@ def bare(shape: Shape) -> Path | Circle:
 
 @pytest.mark.parametrize(("row", "pin_type"), EVERY_MARK)
 def test_every_shape_of_a_mark_has_its_middle_at_the_hole(row: int, pin_type: int) -> None:
-    for shape in pin_mark(row, pin_type, 12.5, -3.25, 2.2):
+    for shape in pin_mark(row, 12.5, -3.25, 2.2, pin_type):
         assert middle(bare(shape)) == pytest.approx((12.5, -3.25), abs=1e-9)
 
 
 @pytest.mark.parametrize(("row", "pin_type"), EVERY_MARK)
 def test_a_mark_is_black_as_large_as_asked_and_stands_on_white(row: int, pin_type: int) -> None:
-    halo, black, *_ = map(bare, pin_mark(row, pin_type, 0.0, 0.0, 2.2))
+    halo, black, *_ = map(bare, pin_mark(row, 0.0, 0.0, 2.2, pin_type))
     left, top, right, bottom = box(black)
     assert max(right - left, bottom - top) == pytest.approx(2.2)
     assert (black.pen.fill, black.pen.stroke) == (0.0, None)
@@ -44,7 +44,7 @@ def test_a_mark_is_black_as_large_as_asked_and_stands_on_white(row: int, pin_typ
 
 
 def test_no_two_marks_are_alike() -> None:
-    assert len({pin_mark(row, pin_type, 0.0, 0.0, 2.0) for row, pin_type in EVERY_MARK}) == len(EVERY_MARK)
+    assert len({pin_mark(row, 0.0, 0.0, 2.0, pin_type) for row, pin_type in EVERY_MARK}) == len(EVERY_MARK)
 
 
 def test_a_lost_hole_is_a_cross_and_a_hole_a_ring_about_the_same_point() -> None:
@@ -56,7 +56,7 @@ def test_a_lost_hole_is_a_cross_and_a_hole_a_ring_about_the_same_point() -> None
 
 SWAP_MARKS = {
     "pull": pull_mark,
-    "change": lambda row, x, y, size: change_mark(row, 1, x, y, size),
+    "change": lambda row, x, y, size: change_mark(row, x, y, size, 1),
     "stay": stay_mark,
 }
 
@@ -85,6 +85,6 @@ def test_pull_is_white_and_struck_out_set_is_solid_and_stay_is_small_and_pale() 
 
 
 def test_a_change_is_a_set_mark_of_the_new_type_on_a_stroke() -> None:
-    changed = change_mark(3, 2, 1.0, 1.0, 4.0)
-    assert changed[2:] == pin_mark(3, 2, 1.0, 1.0, 4.0 * 0.64)
+    changed = change_mark(3, 1.0, 1.0, 4.0, 2)
+    assert changed[2:] == pin_mark(3, 1.0, 1.0, 4.0 * 0.64, 2)
     assert all(isinstance(shape, Path) and not shape.closed for shape in changed[:2])

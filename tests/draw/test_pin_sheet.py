@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from drawn import black_marks, box, expanded, letters_box, middle, overlap, texts
+from drawn import black_marks, box, expanded, letters_box, middle, overlap, pin_place, texts
 from pegwright.draw.bars import BarMark
 from pegwright.draw.bounds import bounds_mm
 from pegwright.draw.furniture import CAUTION, CHECK_BAR_MM, CHECK_WORDS
@@ -78,7 +78,7 @@ def layout_of(on: Wheel, paper: Paper, pins: PinMap) -> SheetLayout:
 def on_lanes(page: Page, on: Wheel, pins: PinMap, paper: Paper) -> list[tuple[float, float]]:
     """Middles of the black marks between the rulers."""
     layout = layout_of(on, paper, pins)
-    lowest = layout.top_mm + layout.parts[0].channel_count * layout.lane_mm
+    lowest = layout.top_mm + len(layout.parts[0].channels) * layout.lane_mm
     middles = [middle(mark) for mark in black_marks(page)]
     return [place for place in middles if layout.top_mm < place[1] < lowest]
 
@@ -90,7 +90,7 @@ def test_every_pin_is_one_mark_at_its_place_on_its_page(on: Wheel, paper: Paper)
     pages = pin_sheets(on, pins, bars_every(16, on), paper, NOTES)
     layout = layout_of(on, paper, pins)
     expected = [
-        layout.pin_place(on, plate, number, row, index)
+        pin_place(layout, on, plate, number, row, index)
         for number, plate, row, index in zip(
             pins.channel.tolist(), pins.plate.tolist(), pins.row.tolist(), pins.index.tolist(), strict=True
         )
@@ -244,8 +244,8 @@ def test_each_part_of_a_cut_plate_tells_which_it_is() -> None:
         words = words_on(page)
         assert f"Plate 1 of 1, part {printed(number)} of {len(pages)}" in words
         assert f"of the {pins.pin_count:,} pins on this plate" in words
-        steps = f"{printed(part.first_step)}–{part.steps.stop}"
-        assert f"Steps {steps}, channels {printed(part.first_channel)}–{part.channels.stop} only" in words
+        steps = f"{printed(part.steps.start)}–{part.steps.stop}"
+        assert f"Steps {steps}, channels {printed(part.channels.start)}–{part.channels.stop} only" in words
         dark = [shape for shape in expanded(page.items) if isinstance(shape, Path) and shape.pen.fill == 0.2]
         assert len(dark) == 1
 

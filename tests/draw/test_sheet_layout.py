@@ -62,7 +62,7 @@ def test_parts_keep_the_periods_of_rows_whole() -> None:
     odd = wheel(channels(30), steps_per_plate=150, plate_count=1)
     parts = layout_of(odd).parts
     assert len(parts) > 1
-    assert all(part.first_step % 2 == 0 for part in parts)
+    assert all(part.steps.start % 2 == 0 for part in parts)
 
 
 def test_pins_nearer_in_the_song_make_smaller_marks_or_more_pages() -> None:

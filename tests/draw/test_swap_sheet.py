@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from drawn import done_to_pins, expanded, overlapping_texts, stays_on_paper, texts
+from drawn import done_to_pins, expanded, overlapping_texts, pin_place, stays_on_paper, texts
 from pegwright.draw.bars import BarMark
 from pegwright.draw.furniture import CAUTION, CHECK_WORDS
 from pegwright.draw.paper import A3, A4, PAPERS, Paper
@@ -54,7 +54,7 @@ def check_marks(
     for number, page in enumerate(pages):
         wanted = []
         for (lane, plate, row, index), kind in kinds.items():
-            where, x, y = layout.pin_place(on, plate, lane, row, index)
+            where, x, y = pin_place(layout, on, plate, lane, row, index)
             if where == number:
                 wanted.append((kind, round(x, 6), round(y, 6)))
         part = layout.parts[number % len(layout.parts)]
@@ -85,7 +85,7 @@ def numbers_on(page: Page, layout: SheetLayout) -> tuple[list[list[int]], list[l
         left = layout.lanes_right_mm + number * layout.count_column_mm
         inside = [it for it in counted if left < it.x_mm < left + layout.count_column_mm and top < it.y_mm < low]
         by_lane = {int((it.y_mm - top) / layout.lane_mm): int(it.text) for it in inside}
-        columns.append([by_lane.get(lane, 0) for lane in range(part.channel_count)])
+        columns.append([by_lane.get(lane, 0) for lane in range(len(part.channels))])
     lines = []
     foot = low + layout.ruler_mm
     for number in range(4):
@@ -93,9 +93,9 @@ def numbers_on(page: Page, layout: SheetLayout) -> tuple[list[list[int]], list[l
         inside = [
             it for it in counted if upper < it.y_mm < upper + layout.counts_mm and it.x_mm < layout.lanes_right_mm
         ]
-        shift = layout.step_x_mm(part, part.first_step - layout.column_share)
+        shift = layout.step_x_mm(part, part.steps.start - layout.column_share)
         by_step = {int((it.x_mm - shift) / layout.step_on_page_mm): int(it.text) for it in inside}
-        lines.append([by_step.get(step, 0) for step in range(part.step_count)])
+        lines.append([by_step.get(step, 0) for step in range(len(part.steps))])
     corner = [
         it
         for it in counted

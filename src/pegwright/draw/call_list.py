@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from pegwright.draw.calls import Call, CallGroup, calls
-from pegwright.draw.columns_flow import Block, Column, FlowLine, flowed
-from pegwright.draw.furniture import GREY, MARGIN_MM, centred, plain_foot
+from pegwright.draw.columns_flow import Block, Column, FlowLine, columns_across, drawn, flowed
+from pegwright.draw.furniture import CAUTION, GREY, MARGIN_MM, centred, fitted_text, foot
 from pegwright.draw.lettering import fitted, width_mm
-from pegwright.draw.marks import pin_mark, pull_mark
+from pegwright.draw.marks import RowMark, pin_mark, pull_mark
 from pegwright.draw.paper import Paper
 from pegwright.draw.plate_page import NO_NOTES, SheetNotes, code, code_room_mm, refuse_unmarkable, types_words
 from pegwright.draw.swap_heading import moved_counts, swap_heading, swap_title
-from pegwright.drawing import Anchor, Page, Path, Pen, Shape, Text, Use
+from pegwright.drawing import Anchor, Page, Path, Pen, Shape, Use, rectangle
 from pegwright.placement import PinMap
-from pegwright.swapping import Swap
+from pegwright.swapping import Moves, Swap
 from pegwright.units import plural, printed
 from pegwright.wheel import Wheel
 
@@ -32,7 +33,6 @@ GOES_ON = "goes on"
 SHARES = (1.0, 0.94, 0.88)  # sizes of the letters to try, for fewer pages
 _TICK = Pen(stroke=0.0, width_mm=0.3)
 _RULE = Pen(stroke=0.0, width_mm=0.5)
-_A4_SHORT_MM, _MAX_ZOOM = 210.0, 1.35
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,68 +40,34 @@ class _Sheet:
     """What the pages of one plate's list have in common; `plate` is 0-based."""
 
     wheel: Wheel
-    width_mm: float
-    height_mm: float
+    swap: Swap
+    paper: Paper
     zoom: float
     plate: int
 
     @property
-    def column_count(self) -> int:
-        """Columns side by side."""
-        room_mm = self.width_mm - 2 * MARGIN_MM + COLUMN_GAP_MM
-        return max(1, int(room_mm / (COLUMN_MM * self.zoom + COLUMN_GAP_MM)))
-
-    @property
-    def column_mm(self) -> float:
-        """Width of a column."""
-        return (self.width_mm - 2 * MARGIN_MM + COLUMN_GAP_MM) / self.column_count - COLUMN_GAP_MM
-
-    @property
-    def flow_mm(self) -> float:
-        """Height of a column that is left for calls."""
-        return self.height_mm - 2 * MARGIN_MM - HEAD_MM - FOOT_MM - SECTION_LINE_MM * self.zoom
-
-
-@dataclass(frozen=True, slots=True)
-class _Section:
-    """All pulls or all sets of a plate."""
-
-    pulls: bool
-    words: str
-    more: str
-    row: int
-    groups: tuple[CallGroup, ...]
+    def columns(self) -> tuple[int, float]:
+        """How many columns stand side by side, and their width in mm."""
+        return columns_across(self.paper.short_mm - 2 * MARGIN_MM, COLUMN_MM * self.zoom, COLUMN_GAP_MM)
 
 
 @dataclass(frozen=True, slots=True)
 class _CallGrid:
-    """The positions of the calls of a section in their column; lengths in mm.
+    """The positions of the calls of a section in their column.
 
     Args:
-        zoom: of all sizes.
         numbers_mm, names_mm: widths of the channels' numbers and names.
         steps_mm, words_mm: widths of the steps and rows that are called.
-        call_mm: width of a whole call.
-        room_mm: for the calls of a line.
+        pitch_mm: from one call to the next.
+        in_line: calls side by side.
     """
 
-    zoom: float
     numbers_mm: float
     names_mm: float
     steps_mm: float
     words_mm: float
-    call_mm: float
-    room_mm: float
-
-    @property
-    def in_line(self) -> int:
-        """Calls side by side."""
-        gap_mm = CALL_GAP_MM * self.zoom
-        return max(1, int((self.room_mm + gap_mm) / (self.call_mm + gap_mm)))
-
-    def call_x_mm(self, place: int) -> float:
-        """Distance from the left edge of its column at which a call begins."""
-        return self.numbers_mm + self.names_mm + place * (self.call_mm + CALL_GAP_MM * self.zoom)
+    pitch_mm: float
+    in_line: int
 
 
 def call_pages(
@@ -123,28 +89,19 @@ def call_pages(
     refuse_unmarkable(wheel)
     lists = [_lists(wheel, swap, paper, share) for share in SHARES]
     bodies = min(lists, key=len)  # the first of those with the fewest pages, which has the largest letters
-    return tuple(
-        Page(
-            sheet.width_mm,
-            sheet.height_mm,
-            (
-                *_heading(sheet, swap, (old, new), words, notes),
-                *body,
-                *plain_foot(
-                    sheet.width_mm,
-                    sheet.height_mm,
-                    f"call list, page {printed(number)} of {len(bodies)}",
-                    (HOW, *notes.remarks),
-                ),
-            ),
-            f"{swap_title(old, new)}, call list, {words}",
-        )
-        for number, (sheet, words, body) in enumerate(bodies)
-    )
+    width, height = paper.short_mm, paper.long_mm
+    lines = (" · ".join((HOW, *notes.remarks)), CAUTION)
+    pages = []
+    for number, (plate, words, body) in enumerate(bodies):
+        page = f"call list, page {printed(number)} of {len(bodies)}"
+        head = _heading(width, swap, plate, (old, new), words, notes)
+        title = f"{swap_title(old, new)}, call list, {words}"
+        pages.append(Page(width, height, (*head, *body, *foot(width, height, page, lines)), title))
+    return tuple(pages)
 
 
-def _lists(wheel: Wheel, swap: Swap, paper: Paper, share: float) -> list[tuple[_Sheet, str, tuple[Shape, ...]]]:
-    """For each page the sheet it belongs to, its place in words, and its body.
+def _lists(wheel: Wheel, swap: Swap, paper: Paper, share: float) -> list[tuple[int, str, list[Shape]]]:
+    """For each page the plate it belongs to, its place in words, and its body.
 
     Args:
         wheel: its plates and channels.
@@ -152,94 +109,92 @@ def _lists(wheel: Wheel, swap: Swap, paper: Paper, share: float) -> list[tuple[_
         paper: held upright.
         share: size of the letters, as a share of the usual one.
     """
-    zoom = min(max(1.0, paper.short_mm / _A4_SHORT_MM), _MAX_ZOOM) * share
     lists = []
     for plate in range(wheel.plate_count):
-        sheet = _Sheet(wheel, paper.short_mm, paper.long_mm, zoom, plate)
-        pages = _bodies(sheet, swap)
+        pages = _bodies(_Sheet(wheel, swap, paper, paper.zoom * share, plate))
         words = f"place {printed(plate)} of {wheel.plate_count}"
         for number, body in enumerate(pages):
             part = f", part {printed(number)} of {len(pages)}" if len(pages) > 1 else ""
-            lists.append((sheet, words + part, body))
+            lists.append((plate, words + part, body))
     return lists
 
 
 def _heading(
-    sheet: _Sheet, swap: Swap, titles: tuple[PinMap | None, PinMap], words: str, notes: SheetNotes
+    width: float, swap: Swap, plate: int, maps: tuple[PinMap | None, PinMap], words: str, notes: SheetNotes
 ) -> tuple[Shape | Use, ...]:
-    pull, set_pins, stay = moved_counts(swap, sheet.plate)
+    pull, set_pins, stay = moved_counts(swap, plate)
     subject = f"Set {notes.set_name} · {words}" if notes.set_name else words[0].upper() + words[1:]
     sums = f"was {pull + stay:,} − pull {pull:,} + set {set_pins:,} = now {stay + set_pins:,} · {stay:,} stay"
-    keep_mm = code_room_mm(notes)
-    return (
-        *swap_heading(
-            sheet.width_mm, swap, sheet.plate, titles, subject, (titles[1].wheel_name,), sums, keep_mm, upright=True
-        ),
-        *code(sheet.width_mm, notes),
-    )
+    facts, keep_mm = (maps[1].wheel_name,), code_room_mm(notes)
+    return (*swap_heading(width, swap, plate, maps, subject, facts, sums, keep_mm, upright=True), *code(width, notes))
 
 
-def _bodies(sheet: _Sheet, swap: Swap) -> list[tuple[Shape, ...]]:
+def _bodies(sheet: _Sheet) -> list[list[Shape]]:
     """The body of each page of a plate, between heading and foot."""
     top = MARGIN_MM + HEAD_MM
-    sections = _sections(sheet, swap)
-    if not any(section.groups for section in sections):
-        stay = moved_counts(swap, sheet.plate)[2]
+    pull, set_pins, stay = moved_counts(sheet.swap, sheet.plate)
+    if not pull and not set_pins:
         words = f"Nothing to pull, nothing to set: {plural(stay, 'pin')} {'stays' if stay == 1 else 'stay'}."
-        words = fitted(words, SECTION_MM, sheet.width_mm - 2 * MARGIN_MM, bold=True)
-        return [(Text(MARGIN_MM, top + 8.0, words, SECTION_MM, bold=True),)]
-    columns: list[tuple[_Section, bool, Column]] = []
-    for section in sections:
-        flow = flowed(_blocks(sheet, section.groups), sheet.flow_mm, GROUP_GAP_MM * sheet.zoom)
-        columns += [(section, number > 0, column) for number, column in enumerate(flow)]
-    bodies: list[tuple[Shape, ...]] = []
-    for first in range(0, len(columns), sheet.column_count):
-        shapes: list[Shape] = []
-        for place, (section, again, column) in enumerate(columns[first : first + sheet.column_count]):
-            x_mm = MARGIN_MM + place * (sheet.column_mm + COLUMN_GAP_MM)
-            shapes += _section_head(sheet, section, again, x_mm, top)
-            for y_mm, line in column:
-                shapes += line.draw(x_mm, top + SECTION_LINE_MM * sheet.zoom + y_mm)
-        bodies.append(tuple(shapes))
-    return bodies
-
-
-def _sections(sheet: _Sheet, swap: Swap) -> tuple[_Section, _Section]:
-    wheel, plate = sheet.wheel, sheet.plate
-    pull, set_pins, _ = moved_counts(swap, plate)
-    set_here = swap.set_pins.pin_type[swap.set_pins.plate == plate]
-    occurring = len(np.unique(swap.set_pins.pin_type))
-    of_types = types_words(wheel, set_here, occurring).strip(" ()")
-    pulls = calls(wheel, swap.pull, plate, types=False)
-    sets = calls(wheel, swap.set_pins, plate, types=occurring > 1)
-    rows = [
-        int(moves.row[moves.plate == plate].min(initial=len(wheel.rows) - 1)) for moves in (swap.pull, swap.set_pins)
+        room_mm = sheet.paper.short_mm - 2 * MARGIN_MM
+        return [[fitted_text(MARGIN_MM, top + 8.0, words, SECTION_MM, room_mm, bold=True)]]
+    across, column_mm = sheet.columns
+    columns = _sections(sheet)
+    return [
+        drawn(columns[first : first + across], MARGIN_MM, top, column_mm + COLUMN_GAP_MM)
+        for first in range(0, len(columns), across)
     ]
-    return (
-        _Section(True, f"Pull {plural(pull, 'pin')}" if pull else "Pull nothing", "", rows[0], pulls),
-        _Section(False, f"Set {plural(set_pins, 'pin')}" if set_pins else "Set nothing", of_types, rows[1], sets),
-    )
 
 
-def _section_head(sheet: _Sheet, section: _Section, again: bool, x_mm: float, y_mm: float) -> tuple[Shape, ...]:
+def _sections(sheet: _Sheet) -> list[Column]:
+    """All pulls, then all sets, each in columns of their own."""
+    set_pins = sheet.swap.set_pins
+    occurring = len(np.unique(set_pins.pin_type))
+    more = types_words(sheet.wheel, set_pins.pin_type[set_pins.plate == sheet.plate], occurring).strip(" ()")
+    return [
+        *_section(sheet, sheet.swap.pull, "Pull", "", pull_mark, types=False),
+        *_section(sheet, set_pins, "Set", more, pin_mark, types=occurring > 1),
+    ]
+
+
+def _section(sheet: _Sheet, moves: Moves, verb: str, more: str, mark: RowMark, types: bool) -> Iterator[Column]:
+    """The columns of all pulls or all sets of a plate.
+
+    Args:
+        sheet: the plate.
+        moves: pins to pull or to set, of all plates.
+        verb: what is done to them.
+        more: beside that, in smaller letters.
+        mark: that of the swap sheet.
+        types: whether pin types are called too.
+    """
+    zoom = sheet.zoom
+    rows = moves.row[moves.plate == sheet.plate]
+    words = f"{verb} {plural(len(rows), 'pin') if len(rows) else 'nothing'}"
+    row = int(rows.min(initial=len(sheet.wheel.rows) - 1))
+    head_mm = SECTION_LINE_MM * zoom
+    high_mm = sheet.paper.long_mm - 2 * MARGIN_MM - HEAD_MM - FOOT_MM - head_mm
+    blocks = _blocks(sheet, calls(sheet.wheel, moves, sheet.plate, types))
+    for number, column in enumerate(flowed(blocks, high_mm, GROUP_GAP_MM * zoom)):
+        texts = (f"{words}, {GOES_ON}", "") if number else (words, more)
+        head = partial(_section_head, sheet, texts, partial(mark, row))
+        yield ((0.0, FlowLine(head_mm, head)), *((head_mm + y_mm, line) for y_mm, line in column))
+
+
+def _section_head(
+    sheet: _Sheet, texts: tuple[str, str], mark: Callable[..., tuple[Shape, ...]], x_mm: float, y_mm: float
+) -> tuple[Shape, ...]:
     """The action of the column under it, with the mark of the swap sheet, above a rule."""
     zoom, middle = sheet.zoom, y_mm + 5.0 * sheet.zoom
-    mark_mm, begin = 5.4 * zoom, x_mm + 8.0 * zoom
-    size_mm, more_mm, room_mm = SECTION_MM * zoom, MORE_MM * zoom, sheet.column_mm - 8.0 * zoom
-    words = f"{section.words}, {GOES_ON}" if again else section.words
-    more = "" if again else fitted(section.more, more_mm, room_mm - width_mm(words, size_mm, bold=True) - 4.0)
-    x_mark = x_mm + mark_mm / 2
-    mark = (
-        pull_mark(section.row, x_mark, middle, mark_mm)
-        if section.pulls
-        else pin_mark(section.row, 0, x_mark, middle, mark_mm)
-    )
+    mark_mm, begin, end = 5.4 * zoom, x_mm + 8.0 * zoom, x_mm + sheet.columns[1]
+    size_mm, more_mm, room_mm = SECTION_MM * zoom, MORE_MM * zoom, sheet.columns[1] - 8.0 * zoom
+    words, more = texts
+    more = fitted(more, more_mm, room_mm - width_mm(words, size_mm, bold=True) - 4.0)
     y_rule = y_mm + 9.6 * zoom
     return (
-        *mark,
+        *mark(x_mm + mark_mm / 2, middle, mark_mm),
         centred(begin, middle, words, size_mm, Anchor.START, bold=True),
-        centred(x_mm + sheet.column_mm, middle, more, more_mm, Anchor.END, grey=GREY),
-        Path(((x_mm, y_rule), (x_mm + sheet.column_mm, y_rule)), _RULE),
+        centred(end, middle, more, more_mm, Anchor.END, grey=GREY),
+        Path(((x_mm, y_rule), (end, y_rule)), _RULE),
     )
 
 
@@ -254,37 +209,41 @@ def _blocks(sheet: _Sheet, groups: Sequence[CallGroup]) -> list[Block]:
     counts_mm = max(width_mm(str(len(group.calls)), size_mm, bold=True) for group in groups) + 3.0 * zoom
     steps_mm = max(width_mm(call.step, size_mm, bold=True) for call in every)
     words_mm = max(width_mm(call.words, size_mm) for call in every)
-    room_mm = sheet.column_mm - numbers_mm - counts_mm
+    column_mm = sheet.columns[1]
+    room_mm = column_mm - numbers_mm - counts_mm
     around_mm = (TICK_MM + TICK_GAP_MM + WORDS_GAP_MM) * zoom + steps_mm
     # A shortened name still has its number; a shortened row could be mistaken for another.
-    names_mm = min(
-        max(width_mm(name, size_mm, bold=True) for name in names) + 3.0 * zoom, LONGEST_NAME * sheet.column_mm
-    )
-    names_mm = max(min(names_mm, room_mm - around_mm - words_mm), SHORTEST_NAME * sheet.column_mm)
+    longest_mm = max(width_mm(name, size_mm, bold=True) for name in names) + 3.0 * zoom
+    names_mm = min(longest_mm, LONGEST_NAME * column_mm, room_mm - around_mm - words_mm)
+    names_mm = max(names_mm, SHORTEST_NAME * column_mm)
     room_mm -= names_mm
     words_mm = min(words_mm, room_mm - around_mm)
-    grid = _CallGrid(zoom, numbers_mm, names_mm, steps_mm, words_mm, around_mm + words_mm, room_mm)
+    call_mm, gap_mm = around_mm + words_mm, CALL_GAP_MM * zoom
+    in_line, _ = columns_across(room_mm, call_mm, gap_mm)
+    grid = _CallGrid(numbers_mm, names_mm, steps_mm, words_mm, call_mm + gap_mm, in_line)
     return [_block(sheet, grid, group, name) for group, name in zip(groups, names, strict=True)]
 
 
 def _block(sheet: _Sheet, grid: _CallGrid, group: CallGroup, name: str) -> Block:
-    size_mm, high_mm = TEXT_MM * grid.zoom, LINE_MM * grid.zoom
-    name = fitted(name, size_mm, grid.names_mm - 2.0 * grid.zoom, bold=True)
+    zoom = sheet.zoom
+    size_mm, high_mm = TEXT_MM * zoom, LINE_MM * zoom
+    name = fitted(name, size_mm, grid.names_mm - 2.0 * zoom, bold=True)
     number, count = str(printed(group.channel)), str(len(group.calls))
 
     def label(x_mm: float, y_mm: float, words: str) -> tuple[Shape, ...]:
         middle, left = y_mm + high_mm / 2, x_mm + grid.numbers_mm
         return (
-            centred(left - 2.0 * grid.zoom, middle, number, size_mm, Anchor.END, bold=True),
+            centred(left - 2.0 * zoom, middle, number, size_mm, Anchor.END, bold=True),
             centred(left, middle, name, size_mm, Anchor.START, bold=True),
-            centred(x_mm + sheet.column_mm, middle, words, size_mm, Anchor.END, grey=GREY),
+            centred(x_mm + sheet.columns[1], middle, words, size_mm, Anchor.END, grey=GREY),
         )
 
     def row(at: int) -> FlowLine:
         def draw(x_mm: float, y_mm: float) -> tuple[Shape, ...]:
             shapes = [] if at else list(label(x_mm, y_mm, count))
             for place, call in enumerate(group.calls[at : at + grid.in_line]):
-                shapes += _call(call, grid, x_mm + grid.call_x_mm(place), y_mm + high_mm / 2)
+                left = x_mm + (grid.numbers_mm + grid.names_mm + place * grid.pitch_mm)
+                shapes += _call(call, grid, zoom, left, y_mm + high_mm / 2)
             return tuple(shapes)
 
         return FlowLine(high_mm, draw)
@@ -293,15 +252,13 @@ def _block(sheet: _Sheet, grid: _CallGrid, group: CallGroup, name: str) -> Block
     return Block(first, tuple(others), FlowLine(high_mm, lambda x_mm, y_mm: label(x_mm, y_mm, GOES_ON)))
 
 
-def _call(call: Call, grid: _CallGrid, x_mm: float, y_mm: float) -> tuple[Shape, ...]:
+def _call(call: Call, grid: _CallGrid, zoom: float, x_mm: float, y_mm: float) -> tuple[Shape, ...]:
     """A box to tick, the step flush right, the row."""
-    size_mm, half = TEXT_MM * grid.zoom, TICK_MM * grid.zoom / 2
-    left, right = x_mm, x_mm + 2 * half
-    box = ((left, y_mm - half), (right, y_mm - half), (right, y_mm + half), (left, y_mm + half))
-    step_right = right + TICK_GAP_MM * grid.zoom + grid.steps_mm
+    size_mm, half, right = TEXT_MM * zoom, TICK_MM * zoom / 2, x_mm + TICK_MM * zoom
+    step_right = right + TICK_GAP_MM * zoom + grid.steps_mm
     words = fitted(call.words, size_mm, grid.words_mm)
     return (
-        Path(box, _TICK, closed=True),
+        rectangle(x_mm, y_mm - half, right, y_mm + half, _TICK),
         centred(step_right, y_mm, call.step, size_mm, Anchor.END, bold=True),
-        centred(step_right + WORDS_GAP_MM * grid.zoom, y_mm, words, size_mm, Anchor.START),
+        centred(step_right + WORDS_GAP_MM * zoom, y_mm, words, size_mm, Anchor.START),
     )

@@ -40,6 +40,34 @@ class Block:
 Column: TypeAlias = tuple[tuple[float, FlowLine], ...]  # lines, each with its distance from the top in mm
 
 
+def columns_across(room_mm: float, min_mm: float, gap_mm: float) -> tuple[int, float]:
+    """How many columns stand side by side, at least one, and their width in mm when they fill the room.
+
+    Args:
+        room_mm: for all of them.
+        min_mm: minimum width of a column.
+        gap_mm: between two.
+    """
+    count = max(1, int((room_mm + gap_mm) / (min_mm + gap_mm)))
+    return count, (room_mm + gap_mm) / count - gap_mm
+
+
+def drawn(columns: Sequence[Column], left_mm: float, top_mm: float, pitch_mm: float) -> list[Shape]:
+    """Columns side by side.
+
+    Args:
+        columns: from left to right.
+        left_mm: the left edge of the first.
+        top_mm: the upper edge of all.
+        pitch_mm: from one to the next.
+    """
+    shapes: list[Shape] = []
+    for place, column in enumerate(columns):
+        for y_mm, line in column:
+            shapes += line.draw(left_mm + place * pitch_mm, top_mm + y_mm)
+    return shapes
+
+
 def flowed(blocks: Sequence[Block], high_mm: float, gap_mm: float) -> tuple[Column, ...]:
     """The blocks in columns, whole where possible; at least one column.
 

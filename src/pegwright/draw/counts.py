@@ -11,7 +11,7 @@ from pegwright.columns import Ints
 from pegwright.draw.furniture import GREY, centred
 from pegwright.draw.lettering import width_mm
 from pegwright.draw.sheet_layout import LABEL_MM, View
-from pegwright.drawing import Anchor, Path, Pen, Shape, Text
+from pegwright.drawing import Anchor, Path, Pen, Shape, Text, rectangle
 
 _CELL = Pen(stroke=0.6, width_mm=0.15)
 _TOTAL = Pen(stroke=0.0, width_mm=0.4)
@@ -88,7 +88,7 @@ def _corner(view: View, lines: Sequence[CountLine], totals: Sequence[int]) -> It
     layout, high = view.layout, view.layout.counts_mm
     top, left = _foot_top_mm(view), layout.lanes_right_mm
     right, bottom = left + len(lines) * layout.count_column_mm, top + len(lines) * high
-    yield Path(((left, top), (right, top), (right, bottom), (left, bottom)), _TOTAL, closed=True)
+    yield rectangle(left, top, right, bottom, _TOTAL)
     size_mm = min(4.0 * layout.zoom, 0.9 * high)
     for number, (line, total) in enumerate(zip(lines, totals, strict=True)):
         y_mm = top + (number + 0.5) * high

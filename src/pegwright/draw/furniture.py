@@ -13,6 +13,7 @@ CHECK_WORDS = "Print at 100 %: both bars must measure 100 mm."
 CAUTION = "Stop and lock the wheel before you touch a plate."
 LINE_MORE_MM = 4.8  # from a line of facts to the next
 PAGE_NUMBER_MM = 3.4  # size of the page number
+SMALL_MM = 2.8  # size of the small print
 GREY = 0.3  # of secondary text
 _LINE = Pen(width_mm=0.3)
 
@@ -40,6 +41,23 @@ def centred(
     return Text(x_mm, y_mm + CAP_HEIGHT * size_mm / 2, text, size_mm, anchor, bold, grey)
 
 
+def fitted_text(
+    x_mm: float, y_mm: float, words: str, size_mm: float, room_mm: float, bold: bool = False, grey: float = 0.0
+) -> Text:
+    """A text that begins at a point, shortened where it does not fit.
+
+    Args:
+        x_mm: where it begins.
+        y_mm: its baseline.
+        words: one line.
+        size_mm: of the letters.
+        room_mm: the maximum width.
+        bold: whether it is bold.
+        grey: from 0 (black) to 1 (white).
+    """
+    return Text(x_mm, y_mm, fitted(words, size_mm, room_mm, bold), size_mm, bold=bold, grey=grey)
+
+
 def heading(
     width: float, title: str, subject: str, facts: str, count: str = "", keep_mm: float = 0.0, upright: bool = False
 ) -> tuple[Shape, ...]:
@@ -54,20 +72,35 @@ def heading(
         keep_mm: room to leave free at the right.
         upright: makes the heading `LINE_MORE_MM` taller.
     """
-    left, right, room = MARGIN_MM, width - MARGIN_MM - keep_mm, width - 2 * MARGIN_MM - keep_mm
-    lines = [(5.2, 6.4, True, title, subject)]
-    if upright:
-        lines += [(11.0, 3.4, False, count, ""), (11.0 + LINE_MORE_MM, 3.4, False, facts, "")]
-    else:
-        lines += [(11.0, 3.4, False, facts, count)]
-    shapes: list[Shape] = []
-    for y_mm, size_mm, bold, first, last in lines:
-        last_line = fitted(last, size_mm, room, bold)
-        taken = width_mm(last_line, size_mm, bold) + 4 if last_line else 0.0
-        shapes.append(Text(left, MARGIN_MM + y_mm, fitted(first, size_mm, room - taken, bold), size_mm, bold=bold))
-        if last_line:
-            shapes.append(Text(right, MARGIN_MM + y_mm, last_line, size_mm, Anchor.END, bold))
-    return tuple(shapes)
+    y_mm, right_mm = MARGIN_MM + 11.0, width - MARGIN_MM - keep_mm
+    first = two_ends(MARGIN_MM + 5.2, title, subject, 6.4, right_mm, bold=True)
+    if not upright:
+        return (*first, *two_ends(y_mm, facts, count, 3.4, right_mm))
+    return (*first, *two_ends(y_mm, count, "", 3.4, right_mm), *two_ends(y_mm + LINE_MORE_MM, facts, "", 3.4, right_mm))
+
+
+def two_ends(
+    y_mm: float, first: str, last: str, size_mm: float, right_mm: float, bold: bool = False
+) -> tuple[Text, ...]:
+    """A line with one text at the left margin and another at its right end.
+
+    Args:
+        y_mm: its baseline.
+        first: shortened where it does not fit beside the other.
+        last: whole as far as the line is long; may be empty.
+        size_mm: of the letters.
+        right_mm: where the line ends.
+        bold: whether both are bold.
+    """
+    room_mm = right_mm - MARGIN_MM
+    last = fitted(last, size_mm, room_mm, bold)
+    if not last:
+        return (fitted_text(MARGIN_MM, y_mm, first, size_mm, room_mm, bold),)
+    left_mm = room_mm - (width_mm(last, size_mm, bold) + 4)
+    return (
+        fitted_text(MARGIN_MM, y_mm, first, size_mm, left_mm, bold),
+        Text(right_mm, y_mm, last, size_mm, Anchor.END, bold),
+    )
 
 
 def check_bars(width: float, height: float) -> tuple[Shape, ...]:
@@ -86,44 +119,26 @@ def check_bars(width: float, height: float) -> tuple[Shape, ...]:
     )
 
 
-def foot(width: float, height: float, page: str, remarks: Sequence[str], keep_mm: float = 0.0) -> tuple[Shape, ...]:
-    """The page number at the right; caution and remarks between it and the check bar.
+def foot(
+    width: float, height: float, page: str, lines: Sequence[str], begin_mm: float = MARGIN_MM, keep_mm: float = 0.0
+) -> tuple[Text, ...]:
+    """The page number at the right; up to two lines of small print at the left.
 
     Args:
         width: of the page in mm.
         height: of the page in mm.
         page: such as `page 2 of 6`.
-        remarks: joined in one line and shortened where they do not fit.
+        lines: shortened where they do not fit, but for the caution, which gets smaller.
+        begin_mm: where the lines begin.
         keep_mm: room to leave free before the page number.
     """
     right, y_mm = width - MARGIN_MM, height - MARGIN_MM
-    number = Text(right, y_mm + 1.0, page, PAGE_NUMBER_MM, Anchor.END, bold=True)
-    begin = MARGIN_MM + CHECK_BAR_MM + 5
-    room = right - begin - width_mm(page, PAGE_NUMBER_MM, bold=True) - 4 - keep_mm
-    caution_mm = min(2.8, 2.8 * room / width_mm(CAUTION, 2.8))  # never cut short
-    return (
-        number,
-        Text(begin, y_mm - 2.8, CAUTION, caution_mm, grey=GREY),
-        Text(begin, y_mm + 1.0, fitted(" · ".join(remarks), 2.8, room), 2.8, grey=GREY),
-    )
-
-
-def plain_foot(
-    width: float, height: float, page: str, remarks: Sequence[str], caution: bool = True
-) -> tuple[Shape, ...]:
-    """The foot of a page that is not to scale: remarks and caution at the left, the page number at the right.
-
-    Args:
-        width: of the page in mm.
-        height: of the page in mm.
-        page: such as `page 2 of 6`.
-        remarks: joined in one line and shortened where they do not fit.
-        caution: whether the page is held beside the wheel.
-    """
-    right, y_mm = width - MARGIN_MM, height - MARGIN_MM
-    room_mm = right - MARGIN_MM - width_mm(page, PAGE_NUMBER_MM, bold=True) - 4
-    return (
-        Text(right, y_mm + 1.0, page, PAGE_NUMBER_MM, Anchor.END, bold=True),
-        Text(MARGIN_MM, y_mm - 2.8, fitted(" · ".join(remarks), 2.8, room_mm), 2.8, grey=GREY),
-        *([Text(MARGIN_MM, y_mm + 1.0, fitted(CAUTION, 2.8, room_mm), 2.8, grey=GREY)] if caution else []),
-    )
+    room_mm = right - begin_mm - width_mm(page, PAGE_NUMBER_MM, bold=True) - 4 - keep_mm
+    texts = [Text(right, y_mm + 1.0, page, PAGE_NUMBER_MM, Anchor.END, bold=True)]
+    for line_y_mm, words in zip((y_mm - 2.8, y_mm + 1.0), lines, strict=False):
+        if words == CAUTION:
+            size_mm = min(SMALL_MM, SMALL_MM * room_mm / width_mm(words, SMALL_MM))
+            texts.append(Text(begin_mm, line_y_mm, words, size_mm, grey=GREY))
+        else:
+            texts.append(fitted_text(begin_mm, line_y_mm, words, SMALL_MM, room_mm, grey=GREY))
+    return tuple(texts)

@@ -6,9 +6,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pegwright.draw.furniture import MARGIN_MM
-from pegwright.draw.lettering import fitted, width_mm
-from pegwright.drawing import Anchor, Page, Path, Pen, Shape, Text
+from pegwright.draw.furniture import MARGIN_MM, fitted_text
+from pegwright.draw.lettering import width_mm
+from pegwright.drawing import Anchor, Page, Path, Pen, Shape, Text, rectangle
 
 BINS = 20  # of equal width from 0 to below 1; exactly 1 has a bin of its own beside them
 WIDTH_MM, HEIGHT_MM = 240.0, 135.0
@@ -97,9 +97,9 @@ def _bar(left: float, width: float, up: float, count: int, pen: Pen) -> tuple[Sh
 def _heading(words: HistogramLabels, count: int) -> tuple[Shape, ...]:
     room = WIDTH_MM - 2 * MARGIN_MM
     x, y = _LEFT_MM, MARGIN_MM + 13.0
-    shapes: list[Shape] = [Text(MARGIN_MM, MARGIN_MM + 5.0, fitted(words.title, 5.5, room, bold=True), 5.5, bold=True)]
+    shapes: list[Shape] = [fitted_text(MARGIN_MM, MARGIN_MM + 5.0, words.title, 5.5, room, bold=True)]
     for text, pen in ((words.before, _BEFORE), (words.after, _AFTER)):
-        shapes.append(Path(((x, y - 2.8), (x + 4, y - 2.8), (x + 4, y), (x, y)), pen, closed=True))
+        shapes.append(rectangle(x, y - 2.8, x + 4, y, pen))
         shapes.append(Text(x + 5.5, y - 0.2, text, _SIZE_MM))
         x += 12.0 + width_mm(text, _SIZE_MM)
     shapes.append(Text(WIDTH_MM - _RIGHT_MM, y - 0.2, f"{count:,} {words.up}", _SIZE_MM, Anchor.END))

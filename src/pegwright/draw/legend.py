@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from pegwright.draw.furniture import GREY, centred
 from pegwright.draw.lettering import fitted, width_mm
-from pegwright.draw.marks import change_mark, hole_ring, lost_cross, pin_mark, pull_mark, stay_mark
+from pegwright.draw.marks import RowMark, change_mark, hole_ring, lost_cross, pin_mark, pull_mark, stay_mark
 from pegwright.drawing import Anchor, Path, Pen, Shape
 from pegwright.grid import Loss, hole_grid
 from pegwright.wheel import Wheel
@@ -84,11 +84,11 @@ def pin_entries(
         words: before the name of a row.
     """
     rows, pin_types = sorted(set(rows)), sorted(set(pin_types))
-    entries = [_pin_entry(row, 0, f"{words} {wheel.rows[row].name}") for row in rows]
+    entries = [_mark_entry(f"{words} {wheel.rows[row].name}", pin_mark, row) for row in rows]
     if any(pin_types):
-        shape = rows[0]
-        entries += [_pin_entry(shape, kind, f"{wheel.pin_types[kind].name} pin") for kind in pin_types if kind]
-        entries += [_entry(f"no figure: {wheel.pin_types[kind].name} pin") for kind in pin_types if not kind]
+        names = [kind.name for kind in wheel.pin_types]
+        entries += [_mark_entry(f"{names[kind]} pin", pin_mark, rows[0], kind) for kind in pin_types if kind]
+        entries += [_entry(f"no figure: {names[kind]} pin") for kind in pin_types if not kind]
     return tuple(entries)
 
 
@@ -99,14 +99,10 @@ def swap_entries(row: int, changes: bool) -> tuple[Entry, ...]:
         row: whose mark is shown.
         changes: whether some pin is replaced by one of another type.
     """
-    entries = [
-        _entry("pull", lambda x, y: pull_mark(row, x, y, _MARK_MM)),
-        _entry("set", lambda x, y: pin_mark(row, 0, x, y, _MARK_MM)),
-        _entry("stays", lambda x, y: stay_mark(row, x, y, _MARK_MM)),
-    ]
+    marks: list[tuple[str, RowMark]] = [("pull", pull_mark), ("set", pin_mark), ("stays", stay_mark)]
     if changes:
-        entries.insert(2, _entry("pull, then set this type", lambda x, y: change_mark(row, 0, x, y, _MARK_MM)))
-    return tuple(entries)
+        marks.insert(2, ("pull, then set this type", change_mark))
+    return tuple(_mark_entry(words, mark, row) for words, mark in marks)
 
 
 def plate_entries(wheel: Wheel) -> tuple[Entry, ...]:
@@ -124,8 +120,8 @@ def _arrow(x_mm: float, y_mm: float) -> tuple[Shape, ...]:
     return (Path(((left, y_mm), (right, y_mm)), _ARROW), Path(head, _ARROW))
 
 
-def _pin_entry(row: int, pin_type: int, words: str) -> Entry:
-    return _entry(words, lambda x, y: pin_mark(row, pin_type, x, y, _MARK_MM))
+def _mark_entry(words: str, mark: Callable[..., tuple[Shape, ...]], row: int, *pin_type: int) -> Entry:
+    return _entry(words, lambda x, y: mark(row, x, y, _MARK_MM, *pin_type))
 
 
 def _entry(words: str, draw: Callable[[float, float], tuple[Shape, ...]] | None = None) -> Entry:

@@ -6,11 +6,11 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pegwright.draw.furniture import GREY, MARGIN_MM, centred, heading, plain_foot
+from pegwright.draw.furniture import GREY, MARGIN_MM, centred, fitted_text, foot, heading
 from pegwright.draw.histogram import line_every
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.paper import A4
-from pegwright.drawing import Anchor, Circle, Page, Path, Pen, Shape, Symbol, Text, Use
+from pegwright.drawing import Anchor, Circle, Page, Path, Pen, Shape, Symbol, Text, Use, rectangle
 from pegwright.load import Load, LoadPlace, SetLoad, more_words
 from pegwright.units import fraction_text, least_doubled, plural, printed, quarters_per_minute, seconds_text
 from pegwright.wheel import Wheel
@@ -63,7 +63,7 @@ def load_pages(wheel: Wheel, title: str, sets: Sequence[SetLoad]) -> tuple[Page,
             *dial.scale(),
             *dial.numbers(),
             *_list(wheel, load),
-            *plain_foot(WIDTH_MM, HEIGHT_MM, f"page {printed(number)} of {len(each)}", (HOW,), caution=False),
+            *foot(WIDTH_MM, HEIGHT_MM, f"page {printed(number)} of {len(each)}", (HOW,)),
         )
         pages.append(Page(WIDTH_MM, HEIGHT_MM, items, f"{title}, {subject}, {load.name}"))
     return tuple(pages)
@@ -130,14 +130,7 @@ class _Dial:
             words = f"limit {count:,}" if at_limit else f"{count:,}"
             wide, half = width_mm(words, _RING_MM, at_limit), _RING_MM / 2
             right, middle = CENTRE_X_MM - 0.8, CENTRE_Y_MM - self._radius(count)
-            left = right - wide
-            corners = (
-                (left - 0.4, middle - half),
-                (right + 0.3, middle - half),
-                (right + 0.3, middle + half),
-                (left - 0.4, middle + half),
-            )
-            shapes.append(Path(corners, _WHITE, closed=True))
+            shapes.append(rectangle(right - wide - 0.4, middle - half, right + 0.3, middle + half, _WHITE))
             shapes.append(centred(right, middle, words, _RING_MM, Anchor.END, at_limit))
         return shapes
 
@@ -232,23 +225,16 @@ def _list(wheel: Wheel, load: Load) -> list[Shape]:
     limit = "" if load.limit is None else f", limit {load.limit:,}: headroom {load.headroom:,}"
     within = f"{plural(load.strike_count, 'strike')} a turn, {load.mean:.2f} in {load.window_ms:g} ms on average"
     shapes: list[Shape] = [
-        Text(
-            LIST_X_MM,
-            34.0,
-            fitted(load.heading, 5.0, room, bold=True),
-            5.0,
-            bold=True,
-        ),
-        Text(LIST_X_MM, 40.5, fitted(f"at most {load.maximum:,} within {load.window_ms:g} ms{limit}", 3.8, room), 3.8),
-        Text(LIST_X_MM, 45.5, fitted(within, 3.0, room), 3.0, grey=GREY),
+        fitted_text(LIST_X_MM, 34.0, load.heading, 5.0, room, bold=True),
+        fitted_text(LIST_X_MM, 40.5, f"at most {load.maximum:,} within {load.window_ms:g} ms{limit}", 3.8, room),
+        fitted_text(LIST_X_MM, 45.5, within, 3.0, room, grey=GREY),
     ]
     for number, place in enumerate(load.worst[:NUMBERED]):
         y_mm = LIST_Y_MM + number * ENTRY_MM
         left, beside = LIST_X_MM + 8.5, room - 8.5
         shapes += _mark(LIST_X_MM + _MARK_RADIUS_MM, y_mm + 2.4, number)
-        strikes = plural(place.strikes, "strike")
-        shapes.append(Text(left, y_mm + 3.8, fitted(strikes, 4.0, beside, bold=True), 4.0, bold=True))
-        shapes.append(Text(left, y_mm + 8.6, fitted(_where(place), 3.4, beside), 3.4))
+        shapes.append(fitted_text(left, y_mm + 3.8, plural(place.strikes, "strike"), 4.0, beside, bold=True))
+        shapes.append(fitted_text(left, y_mm + 8.6, _where(place), 3.4, beside))
         for line, names in enumerate(_two_lines([wheel.channels[channel].name for channel in place.channels], beside)):
             shapes.append(Text(left, y_mm + 12.8 + 3.7 * line, names, _NAMES_SIZE_MM, grey=GREY))
     words = more_words(load, NUMBERED) if load.worst else f"no two strikes within {load.window_ms:g} ms"

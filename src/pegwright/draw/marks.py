@@ -8,7 +8,8 @@ the middle of the hole.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import TypeAlias
 
 from pegwright.drawing import Circle, Path, Pen, Shape
 
@@ -23,7 +24,9 @@ _CORE = 0.5  # the white inside of a hollow mark, as a share of the whole
 _OUTLINE, _SLASH, _SLASH_HALO = 0.1, 0.19, 0.06
 _CHANGED, _STAYING = 0.64, 0.6
 STAY_GREY = 0.55
+_PALE = Pen(stroke=None, fill=STAY_GREY)
 _Points = Sequence[tuple[float, float]]
+RowMark: TypeAlias = Callable[[int, float, float, float], tuple[Shape, ...]]  # row, middle of the hole, size
 
 # Outlines in the square from -1 to 1; None is the disc. Six that can still be distinguished at 2 mm
 # (a square or a diamond looks like the disc), first filled, then hollow.
@@ -49,76 +52,37 @@ ROW_MARKS = 2 * len(_OUTLINES)
 PIN_TYPE_MARKS = 1 + len(_FIGURES)
 
 
-def pin_mark(row: int, pin_type: int, x_mm: float, y_mm: float, size_mm: float) -> tuple[Shape, ...]:
+def pin_mark(row: int, x_mm: float, y_mm: float, size_mm: float, pin_type: int = 0) -> tuple[Shape, ...]:
     """The mark of a pin.
 
     Args:
         row: 0-based, below `ROW_MARKS`.
-        pin_type: 0-based, below `PIN_TYPE_MARKS`.
         x_mm: the middle of the hole.
         y_mm: the same, down.
         size_mm: the longer side of the mark's bounding box, without its white halo.
+        pin_type: 0-based, below `PIN_TYPE_MARKS`.
     """
-    hollow, outline = divmod(row, len(_OUTLINES))
-    half = size_mm / 2
-    shapes = [_scaled(_OUTLINES[outline], x_mm, y_mm, half, pen) for pen in (_HALO, _BLACK)]
-    if hollow:
-        shapes.append(_scaled(_OUTLINES[outline], x_mm, y_mm, half * _CORE, _WHITE))
-    if pin_type:
-        ink = _BLACK if hollow else _WHITE
-        shapes.append(_scaled(_FIGURES[pin_type - 1], x_mm, y_mm, half * _FIGURE, ink))
-    return tuple(shapes)
+    body = _body(row, x_mm, y_mm, size_mm, _BLACK, _WHITE)
+    if not pin_type:
+        return body
+    ink = _BLACK if row >= len(_OUTLINES) else _WHITE
+    return (*body, _scaled(_FIGURES[pin_type - 1], x_mm, y_mm, size_mm / 2 * _FIGURE, ink))
 
 
 def pull_mark(row: int, x_mm: float, y_mm: float, size_mm: float) -> tuple[Shape, ...]:
-    """A pin to take out: the outline of its row's mark, boldly struck out.
-
-    Args:
-        row: as in `pin_mark`.
-        x_mm: the middle of the hole.
-        y_mm: the same, down.
-        size_mm: as in `pin_mark`.
-    """
-    hollow, outline = divmod(row, len(_OUTLINES))
+    """A pin to take out: the outline of its row's mark, boldly struck out; arguments as for `pin_mark`."""
     pen = Pen(stroke=0.0, fill=1.0, width_mm=_OUTLINE * size_mm)
-    half = (size_mm - pen.width_mm) / 2
-    shapes = [
-        _scaled(_OUTLINES[outline], x_mm, y_mm, size_mm / 2, _HALO),
-        _scaled(_OUTLINES[outline], x_mm, y_mm, half, pen),
-    ]
-    if hollow:
-        shapes.append(_scaled(_OUTLINES[outline], x_mm, y_mm, half * _CORE, pen))
-    return (*shapes, *_slash(x_mm, y_mm, size_mm))
+    return (*_body(row, x_mm, y_mm, size_mm, pen, pen), *_slash(x_mm, y_mm, size_mm))
 
 
-def change_mark(row: int, pin_type: int, x_mm: float, y_mm: float, size_mm: float) -> tuple[Shape, ...]:
-    """A pin to take out of a hole and one of another type to set there.
-
-    Args:
-        row: as in `pin_mark`.
-        pin_type: of the new pin.
-        x_mm: the middle of the hole.
-        y_mm: the same, down.
-        size_mm: as in `pin_mark`.
-    """
-    return (*_slash(x_mm, y_mm, size_mm), *pin_mark(row, pin_type, x_mm, y_mm, size_mm * _CHANGED))
+def change_mark(row: int, x_mm: float, y_mm: float, size_mm: float, pin_type: int = 0) -> tuple[Shape, ...]:
+    """A pin to take out of a hole and one of another type to set there; arguments as for `pin_mark`."""
+    return (*_slash(x_mm, y_mm, size_mm), *pin_mark(row, x_mm, y_mm, size_mm * _CHANGED, pin_type))
 
 
 def stay_mark(row: int, x_mm: float, y_mm: float, size_mm: float) -> tuple[Shape, ...]:
-    """A pin to leave alone: small and pale.
-
-    Args:
-        row: as in `pin_mark`.
-        x_mm: the middle of the hole.
-        y_mm: the same, down.
-        size_mm: as in `pin_mark`.
-    """
-    hollow, outline = divmod(row, len(_OUTLINES))
-    half = size_mm * _STAYING / 2
-    shapes = [_scaled(_OUTLINES[outline], x_mm, y_mm, half, pen) for pen in (_HALO, Pen(stroke=None, fill=STAY_GREY))]
-    if hollow:
-        shapes.append(_scaled(_OUTLINES[outline], x_mm, y_mm, half * _CORE, _WHITE))
-    return tuple(shapes)
+    """A pin to leave alone: small and pale; arguments as for `pin_mark`."""
+    return _body(row, x_mm, y_mm, size_mm * _STAYING, _PALE, _WHITE)
 
 
 def hole_ring(x_mm: float, y_mm: float, size_mm: float) -> Circle:
@@ -145,6 +109,23 @@ def lost_cross(x_mm: float, y_mm: float, size_mm: float) -> tuple[Path, Path]:
         Path(((x_mm - half, y_mm - half), (x_mm + half, y_mm + half)), CROSS),
         Path(((x_mm - half, y_mm + half), (x_mm + half, y_mm - half)), CROSS),
     )
+
+
+def _body(row: int, x_mm: float, y_mm: float, size_mm: float, pen: Pen, core: Pen) -> tuple[Shape, ...]:
+    """The halo and the outline of a row's mark, in a hollow one also its core.
+
+    Args:
+        row: as in `pin_mark`.
+        x_mm: the middle of the hole.
+        y_mm: the same, down.
+        size_mm: as in `pin_mark`, with the pen's stroke.
+        pen: of the outline.
+        core: pen of the core.
+    """
+    hollow, outline = divmod(row, len(_OUTLINES))
+    half = size_mm / 2 if pen.stroke is None else (size_mm - pen.width_mm) / 2
+    halves = [(size_mm / 2, _HALO), (half, pen), *([(half * _CORE, core)] if hollow else [])]
+    return tuple(_scaled(_OUTLINES[outline], x_mm, y_mm, half_mm, each) for half_mm, each in halves)
 
 
 def _slash(x_mm: float, y_mm: float, size_mm: float) -> tuple[Path, Path]:

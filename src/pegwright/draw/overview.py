@@ -6,11 +6,11 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pegwright.draw.furniture import GREY, MARGIN_MM, centred, heading, plain_foot
+from pegwright.draw.furniture import CAUTION, GREY, MARGIN_MM, centred, fitted_text, foot, heading
 from pegwright.draw.lettering import fitted, width_mm
-from pegwright.draw.paper import Paper
+from pegwright.draw.paper import A4, MAX_ZOOM, Paper
 from pegwright.draw.time_bars import BARS_WORDS, TimeBars
-from pegwright.drawing import Anchor, Page, Path, Pen, Shape, Text
+from pegwright.drawing import Anchor, Page, Path, Pen, Shape, rectangle
 from pegwright.units import plural, printed, quarters_per_minute
 
 SUBJECT = "Show overview"
@@ -20,7 +20,6 @@ LINE_MM, HEAD_LINE_MM = 8.0, 7.0
 CELL_GAP_MM, MIN_BARS_MM, MAX_TITLE_MM = 3.4, 40.0, 64.0
 MAX_WORDS_MM = 38.0  # of a set's name or a start
 BEFORE = "before the show"
-_A4_LONG_MM, _MAX_ZOOM = 297.0, 1.35
 _RULE = Pen(stroke=0.0, width_mm=0.4)
 _HAIR = Pen(stroke=0.75, width_mm=0.12)
 _FRAME = Pen(stroke=0.0, width_mm=0.6)
@@ -92,7 +91,7 @@ def overview_pages(title: str, wheel_name: str, rows: Sequence[OverviewRow], pap
         shapes = [
             *_heading(title, wheel_name, rows, hurried, paper),
             *_table(grid, rows, range(start, min(start + on_page, len(rows))), hurried),
-            *plain_foot(paper.long_mm, paper.short_mm, page, (BARS_WORDS,)),
+            *foot(paper.long_mm, paper.short_mm, page, (BARS_WORDS, CAUTION)),
         ]
         pages.append(Page(paper.long_mm, paper.short_mm, tuple(shapes), f"{title}, show overview, {page}"))
     return tuple(pages)
@@ -140,7 +139,7 @@ def _totals(rows: Sequence[OverviewRow]) -> tuple[str, ...]:
 
 
 def _grid(rows: Sequence[OverviewRow], paper: Paper) -> _OverviewGrid:
-    zoom = min(paper.long_mm / _A4_LONG_MM, _MAX_ZOOM)
+    zoom = min(paper.long_mm / A4.long_mm, MAX_ZOOM)
     size_mm, label_mm = TEXT_MM * zoom, LABEL_MM * zoom
     hurried = most_hurried(rows)
     lines = [(_cells(row), number == hurried) for number, row in enumerate(rows)] + [(_totals(rows), True)]
@@ -172,10 +171,10 @@ def _heading(
         f"{minutes(sum(row.duration_s for row in rows))} of music",
         f"{plural(sum(row.pull + row.set_pins for row in rows), 'pin')} to move",
     ]
-    verdict = fitted(_verdict(rows, hurried), VERDICT_MM, paper.long_mm - 2 * MARGIN_MM, bold=True)
+    room_mm = paper.long_mm - 2 * MARGIN_MM
     return (
         *heading(paper.long_mm, title, SUBJECT, " · ".join(facts)),
-        Text(MARGIN_MM, MARGIN_MM + 18.6, verdict, VERDICT_MM, bold=True),
+        fitted_text(MARGIN_MM, MARGIN_MM + 18.6, _verdict(rows, hurried), VERDICT_MM, room_mm, bold=True),
     )
 
 
@@ -212,8 +211,7 @@ def _table(grid: _OverviewGrid, rows: Sequence[OverviewRow], shown: range, hurri
         edge = first + (place + 1) * high_mm
         shapes.append(Path(((left, edge), (right, edge)), _HAIR))
         if worst:
-            box = ((left - 2, edge - high_mm), (right + 2, edge - high_mm), (right + 2, edge), (left - 2, edge))
-            shapes.append(Path(box, _FRAME, closed=True))
+            shapes.append(rectangle(left - 2, edge - high_mm, right + 2, edge, _FRAME))
     if shown.stop == len(rows):
         shapes += _line(grid, _totals(rows), bottom + 0.5 * high_mm, TEXT_MM * zoom, bold=True)
         shapes.append(Path(((left, bottom), (right, bottom)), _RULE))

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 from pegwright.errors import UsageError
 
+MAX_ZOOM = 1.35  # of letters, against those on A4
+
 
 @dataclass(frozen=True, slots=True)
 class Paper:
@@ -19,6 +21,11 @@ class Paper:
     name: str
     long_mm: float
     short_mm: float
+
+    @property
+    def zoom(self) -> float:
+        """How much larger letters are than on A4."""
+        return min(max(1.0, self.short_mm / A4.short_mm), MAX_ZOOM)
 
 
 # Source: ISO 216 for A4 and A3 (as listed in SOURCES, section 4); US Letter is 11 x 8.5 inches.

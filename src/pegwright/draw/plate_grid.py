@@ -11,9 +11,9 @@ from pegwright.draw.furniture import GREY, centred
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.marks import hole_ring, lost_cross
 from pegwright.draw.sheet_layout import LABEL_MM, NUMBER_GAP, SheetLayout, SheetPart, View, channel_sound, number_mm
-from pegwright.drawing import Anchor, Path, Pen, Shape, Symbol, Text
+from pegwright.drawing import Anchor, Path, Pen, Shape, Symbol, Text, rectangle
 from pegwright.grid import Loss, hole_grid
-from pegwright.units import printed
+from pegwright.units import least_doubled, printed
 from pegwright.wheel import Wheel
 
 GROUP_LANES = 4
@@ -119,10 +119,10 @@ def index_drawing(view: View, right_mm: float, y_mm: float) -> tuple[Shape, ...]
     left, top = right_mm - wide, y_mm - high / 2
     shapes = []
     for place, part in enumerate(view.layout.parts):
-        x0, x1 = (left + wide * step / steps for step in (part.first_step, part.steps.stop))
-        y0, y1 = (top + high * channel / channels for channel in (part.first_channel, part.channels.stop))
+        x0, x1 = (left + wide * step / steps for step in (part.steps.start, part.steps.stop))
+        y0, y1 = (top + high * channel / channels for channel in (part.channels.start, part.channels.stop))
         pen = Pen(stroke=0.3, fill=0.2 if place == view.number else None, width_mm=0.2)
-        shapes.append(Path(((x0, y0), (x1, y0), (x1, y1), (x0, y1)), pen, closed=True))
+        shapes.append(rectangle(x0, y0, x1, y1, pen))
     return tuple(shapes)
 
 
@@ -162,13 +162,13 @@ def _bar_continued(view: View, bars: Sequence[BarMark]) -> str | None:
 
 def _lanes(layout: SheetLayout, part: SheetPart) -> Iterator[Shape]:
     left, right = layout.lanes_left_mm, layout.lanes_right_mm
-    for first in range(0, part.channel_count, 2 * GROUP_LANES):
+    for first in range(0, len(part.channels), 2 * GROUP_LANES):
         top = layout.top_mm + first * layout.lane_mm
-        bottom = layout.top_mm + min(first + GROUP_LANES, part.channel_count) * layout.lane_mm
-        yield Path(((left, top), (right, top), (right, bottom), (left, bottom)), _TINT, closed=True)
-    for lane in range(part.channel_count + 1):
+        bottom = layout.top_mm + min(first + GROUP_LANES, len(part.channels)) * layout.lane_mm
+        yield rectangle(left, top, right, bottom, _TINT)
+    for lane in range(len(part.channels) + 1):
         y = layout.top_mm + lane * layout.lane_mm
-        group = lane % GROUP_LANES == 0 or lane == part.channel_count
+        group = lane % GROUP_LANES == 0 or lane == len(part.channels)
         yield Path(((left, y), (right, y)), _GROUP if group else _LANE)
 
 
@@ -182,14 +182,11 @@ def _steps(layout: SheetLayout, part: SheetPart) -> Iterator[Path]:
 def _edges(wheel: Wheel, layout: SheetLayout, part: SheetPart) -> Iterator[Path]:
     """The plate's cut edges, where this part reaches them."""
     geometry, plate_steps = wheel.geometry, wheel.steps_per_plate
-    edges = []
-    if part.first_step == 0:
-        edges.append(-geometry.lead_edge_mm)
-    if part.steps.stop == plate_steps:
-        edges.append(plate_steps * wheel.step_mm - geometry.trail_edge_mm)
-    for along_mm in edges:
-        x = layout.step_x_mm(part, along_mm / wheel.step_mm)
-        yield Path(((x, layout.top_mm), (x, layout.bottom_mm(part))), _EDGE)
+    edges_mm = {0: -geometry.lead_edge_mm, plate_steps: plate_steps * wheel.step_mm - geometry.trail_edge_mm}
+    for step in (part.steps.start, part.steps.stop):
+        if step in edges_mm:
+            x = layout.step_x_mm(part, edges_mm[step] / wheel.step_mm)
+            yield Path(((x, layout.top_mm), (x, layout.bottom_mm(part))), _EDGE)
 
 
 def _names(wheel: Wheel, layout: SheetLayout, part: SheetPart) -> Iterator[Text]:
@@ -214,9 +211,7 @@ def _names(wheel: Wheel, layout: SheetLayout, part: SheetPart) -> Iterator[Text]
 def _step_numbers(layout: SheetLayout, part: SheetPart) -> Iterator[Text]:
     pitch = layout.step_on_page_mm
     figures = len(str(printed(part.steps[-1])))
-    every = 1
-    while every * pitch - 1.1 < 2.2 * _DIGIT * figures:
-        every *= 2
+    every = least_doubled(lambda every: every * pitch - 1.1 >= 2.2 * _DIGIT * figures)
     size = min(3.2 * layout.zoom, (every * pitch - 1.1) / (_DIGIT * figures))
     for y in (layout.top_mm - layout.ruler_mm / 2, layout.bottom_mm(part) + layout.ruler_mm / 2):
         yield centred(layout.lanes_left_mm - 1.2, y, "step", LABEL_MM * layout.zoom, Anchor.END, grey=GREY)

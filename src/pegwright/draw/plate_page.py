@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -9,13 +10,17 @@ from functools import lru_cache
 import numpy as np
 
 from pegwright.columns import Ints
-from pegwright.draw.furniture import MARGIN_MM, PAGE_NUMBER_MM, check_bars, foot
+from pegwright.draw.bars import BarMark
+from pegwright.draw.counts import CountLine, counts
+from pegwright.draw.furniture import CAUTION, CHECK_BAR_MM, MARGIN_MM, PAGE_NUMBER_MM, check_bars, foot
+from pegwright.draw.legend import legend
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.marks import PIN_TYPE_MARKS, ROW_MARKS
-from pegwright.draw.plate_grid import INDEX_MM, index_drawing
-from pegwright.draw.sheet_fit import HoleColumns
-from pegwright.draw.sheet_layout import SheetLayout, View
-from pegwright.drawing import Path, Pen, Shape, Symbol, Use
+from pegwright.draw.paper import Paper
+from pegwright.draw.plate_grid import INDEX_MM, bar_lines, bar_ruler, frame, holes, index_drawing
+from pegwright.draw.sheet_fit import HoleColumns, Surround, closest_pins, sheet_layout
+from pegwright.draw.sheet_layout import View, scale_text
+from pegwright.drawing import Page, Pen, Shape, Symbol, Use, rectangle
 from pegwright.errors import UsageError
 from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.units import fraction_text, printed, quarters_per_minute
@@ -56,10 +61,8 @@ def refuse_unmarkable(wheel: Wheel) -> None:
     Raises:
         UsageError: it has more rows or pin types than there are marks.
     """
-    for count, maximum, what in (
-        (len(wheel.rows), ROW_MARKS, "rows"),
-        (len(wheel.pin_types), PIN_TYPE_MARKS, "pin types"),
-    ):
+    kinds = (("rows", len(wheel.rows), ROW_MARKS), ("pin types", len(wheel.pin_types), PIN_TYPE_MARKS))
+    for what, count, maximum in kinds:
         if count > maximum:
             raise UsageError(
                 f"a pin sheet has marks for {maximum} {what}, the wheel has {count}",
@@ -68,11 +71,63 @@ def refuse_unmarkable(wheel: Wheel) -> None:
             )
 
 
-def views(wheel: Wheel, layout: SheetLayout) -> tuple[View, ...]:
-    """Every page, in order: plate by plate, part by part."""
+def views(wheel: Wheel, paper: Paper, surround: Surround, *pins: HoleColumns) -> tuple[View, ...]:
+    """Every page, in order: plate by plate, part by part.
+
+    Args:
+        wheel: its plates and holes.
+        paper: turned so that marks are larger.
+        surround: what is round the plate.
+        pins: those that are marked.
+
+    Raises:
+        UsageError: the wheel has more rows or pin types than there are marks.
+    """
+    refuse_unmarkable(wheel)
+    layout = sheet_layout(wheel, paper, closest_pins(wheel, *pins), surround)
     return tuple(
         View(wheel, layout, plate, number) for plate in range(wheel.plate_count) for number in range(len(layout.parts))
     )
+
+
+def plate_page(
+    view: View,
+    title: str,
+    bars: Sequence[BarMark],
+    marks: Iterable[Shape],
+    lines: Sequence[CountLine],
+    head: Iterable[Shape],
+    surround: Surround,
+    notes: SheetNotes,
+) -> Page:
+    """One page of a plate.
+
+    Args:
+        view: what it shows.
+        title: for outlines and screen readers.
+        bars: where the song's bars fall on the turn; may be empty.
+        marks: of the pins.
+        lines: counts.
+        head: the lines above the legend.
+        surround: holds the legend.
+        notes: what else to print.
+    """
+    layout, wheel = view.layout, view.wheel
+    width, keep_mm = layout.width_mm, surround.keep_mm
+    legend_y_mm = MARGIN_MM + LEGEND_Y_MM + (surround.upright_mm if layout.upright else 0.0)
+    items = (
+        Use(frame(wheel, layout, view.part), 0.0, 0.0),
+        *bar_lines(view, bars),
+        Use(holes(view), 0.0, 0.0),
+        *marks,
+        *bar_ruler(view, bars),
+        *counts(view, lines),
+        *head,
+        *legend(surround.legend, MARGIN_MM, legend_y_mm, width - 2 * MARGIN_MM - keep_mm),
+        *code(width, notes),
+        *_foot(view, notes),
+    )
+    return Page(width, layout.height_mm, items, title)
 
 
 def page_words(view: View, noun: str, notes: SheetNotes = NO_NOTES) -> str:
@@ -90,23 +145,20 @@ def page_words(view: View, noun: str, notes: SheetNotes = NO_NOTES) -> str:
     return f"Set {notes.set_name} · {words}" if notes.set_name else words[0].upper() + words[1:]
 
 
-def song_facts(wheel: Wheel, pins: PinMap, notes: SheetNotes) -> list[str]:
-    """The wheel, the tempo and where the song begins.
+def song_facts(view: View, pins: PinMap, notes: SheetNotes) -> list[str]:
+    """The wheel, the tempo, where the song begins, the scale.
 
     Args:
-        wheel: for plates and steps.
+        view: for the scale, and for plates and steps.
         pins: give the tempo.
         notes: give the start and the place in the song.
     """
-    facts = [
-        *([notes.place] if notes.place else []),
-        pins.wheel_name,
-        f"♩ = {quarters_per_minute(pins.us_per_quarter):.4g}",
-    ]
+    tempo = f"♩ = {quarters_per_minute(pins.us_per_quarter):.4g}"
+    facts = [*([notes.place] if notes.place else []), pins.wheel_name, tempo]
     if notes.start_steps is not None:
-        plate, step = divmod(notes.start_steps, wheel.steps_per_plate)
+        plate, step = divmod(notes.start_steps, view.wheel.steps_per_plate)
         facts.append(f"song starts at plate {printed(int(plate))}, step {fraction_text(step + 1)}")
-    return facts
+    return [*facts, f"scale {scale_text(view.layout.scale)}"]
 
 
 def map_words(pins: PinMap) -> str:
@@ -114,15 +166,9 @@ def map_words(pins: PinMap) -> str:
     return pin_map_sha256(pins)[:HASH_FIGURES]
 
 
-def step_table(wheel: Wheel, pins: HoleColumns, plate: int) -> Ints:
-    """Pins on a plate by channel and step, shape (channels, steps).
-
-    Args:
-        wheel: its channels and rows.
-        pins: of all plates.
-        plate: 0-based.
-    """
-    here = pins.plate == plate
+def step_table(view: View, pins: HoleColumns) -> Ints:
+    """Pins on the whole plate by channel and step, shape (channels, steps)."""
+    wheel, here = view.wheel, pins.plate == view.plate
     holes_here = zip(pins.row[here].tolist(), pins.index[here].tolist(), strict=True)
     steps = [int(wheel.rows[row].position_steps(index)) for row, index in holes_here]
     table = np.zeros((len(wheel.channels), wheel.steps_per_plate), dtype=np.int64)
@@ -154,32 +200,25 @@ def marks_in(view: View, pins: HoleColumns) -> list[tuple[int, int, float, float
     return marks
 
 
-def page_foot(view: View, notes: SheetNotes) -> tuple[Shape, ...]:
+def _foot(view: View, notes: SheetNotes) -> tuple[Shape, ...]:
     """Check bars, caution, remarks and page number; of a cut plate also which part this is."""
-    layout, part = view.layout, view.part
-    part_count = len(layout.parts)
+    layout, steps, channels = view.layout, view.part.steps, view.part.channels
+    width, height, part_count = layout.width_mm, layout.height_mm, len(layout.parts)
     page = f"page {printed(view.plate * part_count + view.number)} of {view.wheel.plate_count * part_count}"
-    bars = check_bars(layout.width_mm, layout.height_mm)
-    if part_count == 1:
-        return (*bars, *foot(layout.width_mm, layout.height_mm, page, notes.remarks))
-    which = (
-        f"Steps {printed(part.first_step)}–{part.steps.stop}, "
-        f"channels {printed(part.first_channel)}–{part.channels.stop} only"
-    )
-    right = layout.width_mm - MARGIN_MM - width_mm(page, PAGE_NUMBER_MM, bold=True) - 3
-    return (
-        *bars,
-        *foot(layout.width_mm, layout.height_mm, page, (which, *notes.remarks), INDEX_MM[0] + 3),
-        *index_drawing(view, right, layout.height_mm - MARGIN_MM - 1),
-    )
+    remarks, keep_mm = notes.remarks, 0.0
+    index: tuple[Shape, ...] = ()
+    if part_count > 1:
+        which = f"Steps {printed(steps.start)}–{steps.stop}, channels {printed(channels.start)}–{channels.stop} only"
+        remarks, keep_mm = (which, *remarks), INDEX_MM[0] + 3
+        right = width - MARGIN_MM - width_mm(page, PAGE_NUMBER_MM, bold=True) - 3
+        index = index_drawing(view, right, height - MARGIN_MM - 1)
+    lines, begin_mm = (CAUTION, " · ".join(remarks)), MARGIN_MM + CHECK_BAR_MM + 5
+    return (*check_bars(width, height), *foot(width, height, page, lines, begin_mm, keep_mm), *index)
 
 
 def code_room_mm(notes: SheetNotes) -> float:
     """Room that the code takes at the right of the heading, with its quiet zone."""
-    if not notes.qr:
-        return 0.0
-    module_mm = _module_mm(notes.qr)
-    return module_mm * (len(notes.qr) + QUIET_MODULES)
+    return _module_mm(notes.qr) * (len(notes.qr) + QUIET_MODULES) if notes.qr else 0.0
 
 
 def code(width: float, notes: SheetNotes) -> tuple[Use, ...]:
@@ -191,8 +230,7 @@ def code(width: float, notes: SheetNotes) -> tuple[Use, ...]:
     """
     if not notes.qr:
         return ()
-    symbol = _code(notes.qr)
-    return (Use(symbol, width - MARGIN_MM - len(notes.qr) * _module_mm(notes.qr), MARGIN_MM),)
+    return (Use(_code(notes.qr), width - MARGIN_MM - len(notes.qr) * _module_mm(notes.qr), MARGIN_MM),)
 
 
 @lru_cache(maxsize=4)
@@ -201,11 +239,7 @@ def _code(modules: tuple[tuple[bool, ...], ...]) -> Symbol:
     return Symbol(
         "code",
         tuple(
-            Path(
-                tuple((side * (x + dx), side * (y + dy)) for dx, dy in ((0, 0), (1, 0), (1, 1), (0, 1))),
-                _DARK,
-                closed=True,
-            )
+            rectangle(side * x, side * y, side * (x + 1), side * (y + 1), _DARK)
             for y, row in enumerate(modules)
             for x, dark in enumerate(row)
             if dark

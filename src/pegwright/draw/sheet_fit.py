@@ -7,11 +7,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
-from typing import Protocol
+from typing import TypeAlias
 
 import numpy as np
 
-from pegwright.columns import Ints
 from pegwright.draw.furniture import MARGIN_MM
 from pegwright.draw.legend import LINE_MM, Entry, legend_lines
 from pegwright.draw.lettering import width_mm
@@ -23,17 +22,19 @@ from pegwright.draw.sheet_layout import (
     SheetLayout,
     SheetPart,
     channel_sound,
-    count_column_mm,
-    counts_mm,
     number_mm,
 )
 from pegwright.errors import UsageError
 from pegwright.grid import along_plate_mm
+from pegwright.placement import PinMap
+from pegwright.swapping import Moves
 from pegwright.wheel import Wheel
 
 HEAD_MM = 18.5  # title, facts and one line of legend
 NAME_MM = 3.6  # maximum size of the letters of the channels' names
 FOOT_MM = 10.0  # check bar, remarks, page number
+COUNTS_MM, SEVERAL_COUNTS_MM = 5.6, 4.6  # a line of counts; one of several
+COUNT_COLUMN_MM, SEVERAL_COLUMNS_MM = 9.0, 8.0  # a column of counts; one of several
 CHECK_MM = 5.5  # column of the upright check bar
 PAD_MM = 2.6  # from the first and last hole's mark to what is beside the lanes
 LANE_GAP_MM = 0.3  # between the marks of neighbouring channels
@@ -45,28 +46,10 @@ MIN_LANE_MM, MAX_LANE_MM = 3.2, 9.0
 MIN_STEP_MM = 2.9  # holds a count of two figures that can be read
 MIN_RING_MM, MAX_RING_MM = 0.5, 1.1
 MAX_PARTS = 24
-_A4_SHORT_MM, _MAX_ZOOM = 210.0, 1.35
 _OVERLAP, _PITCH = 0.4, 0.6  # of marks in rows side by side that may overlap: minimum and usual distance, in marks
 
 
-class HoleColumns(Protocol):
-    """Columns that give the hole of each of some pins, such as those of a `PinMap` or of `Moves`."""
-
-    @property
-    def plate(self) -> Ints:
-        """Shape (p,), as the others."""
-
-    @property
-    def channel(self) -> Ints:
-        """As in `PinMap`."""
-
-    @property
-    def row(self) -> Ints:
-        """As in `PinMap`."""
-
-    @property
-    def index(self) -> Ints:
-        """As in `PinMap`."""
+HoleColumns: TypeAlias = PinMap | Moves  # columns that give the hole of each of some pins
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,8 +145,8 @@ def _layouts(
         parts = _parts(wheel, across, part_count // across)
         if len(parts) != part_count:
             continue
-        for width, height in ((paper.long_mm, paper.short_mm), (paper.short_mm, paper.long_mm)):
-            layout = _layout(wheel, width, height, parts, closest, surround)
+        for upright in (False, True):
+            layout = _layout(wheel, paper, upright, parts, closest, surround)
             if layout.step_on_page_mm >= MIN_STEP_MM and layout.lane_mm >= MIN_LANE_MM:
                 yield layout
 
@@ -171,38 +154,34 @@ def _layouts(
 def _parts(wheel: Wheel, across: int, down: int) -> tuple[SheetPart, ...]:
     """A plate cut into ranges of steps and of channels; row periods are not cut."""
     period = math.lcm(*(row.period_steps for row in wheel.rows))
-    steps = -(-wheel.steps_per_plate // across)
-    steps = -(-steps // period) * period
-    channels = -(-len(wheel.channels) // down)
+    steps, channels = range(wheel.steps_per_plate), range(len(wheel.channels))
+    step_count = -(-len(steps) // (across * period)) * period
+    channel_count = -(-len(channels) // down)
     return tuple(
-        SheetPart(
-            first_step,
-            min(steps, wheel.steps_per_plate - first_step),
-            first_channel,
-            min(channels, len(wheel.channels) - first_channel),
-        )
-        for first_channel in range(0, len(wheel.channels), channels)
-        for first_step in range(0, wheel.steps_per_plate, steps)
+        SheetPart(steps[step : step + step_count], channels[channel : channel + channel_count])
+        for channel in channels[::channel_count]
+        for step in steps[::step_count]
     )
 
 
 def _layout(
-    wheel: Wheel, width: float, height: float, parts: tuple[SheetPart, ...], closest: Closest, surround: Surround
+    wheel: Wheel, paper: Paper, upright: bool, parts: tuple[SheetPart, ...], closest: Closest, surround: Surround
 ) -> SheetLayout:
-    zoom = min(max(1.0, min(width, height) / _A4_SHORT_MM), _MAX_ZOOM)
-    lines = surround.count_lines
+    width, height = (paper.short_mm, paper.long_mm) if upright else (paper.long_mm, paper.short_mm)
+    zoom, lines = paper.zoom, surround.count_lines
+    counts_mm, column_mm = (COUNTS_MM, COUNT_COLUMN_MM) if lines == 1 else (SEVERAL_COUNTS_MM, SEVERAL_COLUMNS_MM)
     extra_lines = len(legend_lines(surround.legend, width - 2 * MARGIN_MM - surround.keep_mm)) - 1
-    head_mm = HEAD_MM + extra_lines * LINE_MM + (surround.upright_mm if height > width else 0.0)
+    head_mm = HEAD_MM + extra_lines * LINE_MM + (surround.upright_mm if upright else 0.0)
     top_mm = MARGIN_MM + head_mm + 2 * RULER_MM * zoom
-    room_mm = height - MARGIN_MM - FOOT_MM - (lines * counts_mm(lines) + RULER_MM) * zoom - top_mm
-    lane_mm = min(room_mm / parts[0].channel_count, MAX_LANE_MM * zoom)
+    room_mm = height - MARGIN_MM - FOOT_MM - (lines * counts_mm + RULER_MM) * zoom - top_mm
+    lane_mm = min(room_mm / len(parts[0].channels), MAX_LANE_MM * zoom)
     text_mm = min(max(0.62 * lane_mm, 2.2), NAME_MM * zoom)
     names_mm, names_right_mm = _names_mm(wheel, text_mm, zoom, 0.16 * width)
 
     column_share = _column_share(wheel)
     lead_mm = max(wheel.geometry.lead_edge_mm, column_share * wheel.step_mm)
-    lanes_mm = width - 2 * MARGIN_MM - CHECK_MM - lines * count_column_mm(lines) * zoom - names_mm - names_right_mm
-    rim_mm = lead_mm + parts[0].step_count * wheel.step_mm
+    lanes_mm = width - 2 * MARGIN_MM - CHECK_MM - lines * column_mm * zoom - names_mm - names_right_mm
+    rim_mm = lead_mm + len(parts[0].steps) * wheel.step_mm
     scale = _round_scale((lanes_mm - 2 * PAD_MM) / rim_mm)
     lanes_left_mm = MARGIN_MM + names_mm
     mark_mm, offsets = _marks_in_lane(wheel, lane_mm, closest, scale, zoom)
@@ -225,6 +204,8 @@ def _layout(
         text_mm=text_mm,
         zoom=zoom,
         count_lines=lines,
+        counts_mm=counts_mm * zoom,
+        count_column_mm=column_mm * zoom,
         parts=parts,
     )
 

@@ -20,8 +20,6 @@ from pegwright.units import pitch_name, printed
 from pegwright.wheel import Channel, Wheel
 
 RULER_MM = 4.4  # a line of step numbers; of bar labels
-COUNTS_MM, SEVERAL_COUNTS_MM = 5.6, 4.6  # a line of counts; one of several
-COUNT_COLUMN_MM, SEVERAL_COLUMNS_MM = 9.0, 8.0  # a column of counts; one of several
 LABEL_MM = 2.8  # letters of the labels beside the rulers
 NUMBER_GAP = 0.4  # after a channel's number, as a share of the letters
 COUNTS_LABEL = "pins a step"
@@ -29,22 +27,10 @@ COUNTS_LABEL = "pins a step"
 
 @dataclass(frozen=True, slots=True)
 class SheetPart:
-    """What one page shows of a plate: a range of steps and a range of channels, 0-based."""
+    """What one page shows of a plate: ranges of steps and of channels, 0-based."""
 
-    first_step: int
-    step_count: int
-    first_channel: int
-    channel_count: int
-
-    @property
-    def steps(self) -> range:
-        """Its steps."""
-        return range(self.first_step, self.first_step + self.step_count)
-
-    @property
-    def channels(self) -> range:
-        """Its channels."""
-        return range(self.first_channel, self.first_channel + self.channel_count)
+    steps: range
+    channels: range
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +51,7 @@ class SheetLayout:
         text_mm: size of their letters.
         zoom: how much larger rulers and counts are than on A4.
         count_lines: lines of counts at the foot, and columns of them at the right end.
+        counts_mm, count_column_mm: height of such a line, width of such a column.
         parts: of every plate, in page order.
     """
 
@@ -86,6 +73,8 @@ class SheetLayout:
     text_mm: float
     zoom: float
     count_lines: int
+    counts_mm: float
+    count_column_mm: float
     parts: tuple[SheetPart, ...]
 
     @property
@@ -98,27 +87,17 @@ class SheetLayout:
         """Height of a line of step numbers, or of bar labels."""
         return RULER_MM * self.zoom
 
-    @property
-    def counts_mm(self) -> float:
-        """Height of a line of counts at the foot."""
-        return counts_mm(self.count_lines) * self.zoom
-
-    @property
-    def count_column_mm(self) -> float:
-        """Width of a column of counts at the right end."""
-        return count_column_mm(self.count_lines) * self.zoom
-
     def step_x_mm(self, part: SheetPart, steps: float) -> float:
         """The x of a place that is given in steps from the plate's first step."""
-        return self.left_mm + self.scale * (steps - part.first_step) * self.step_mm
+        return self.left_mm + self.scale * (steps - part.steps.start) * self.step_mm
 
     def lane_y_mm(self, part: SheetPart, channel: int) -> float:
         """The y of the middle of a channel's lane."""
-        return self.top_mm + (channel - part.first_channel + 0.5) * self.lane_mm
+        return self.top_mm + (channel - part.channels.start + 0.5) * self.lane_mm
 
     def bottom_mm(self, part: SheetPart) -> float:
         """The y of the lower edge of the last lane."""
-        return self.top_mm + part.channel_count * self.lane_mm
+        return self.top_mm + len(part.channels) * self.lane_mm
 
     @property
     def step_on_page_mm(self) -> float:
@@ -135,24 +114,8 @@ class SheetLayout:
             row: index into `Wheel.rows`.
             index: of the hole in its row on a plate.
         """
-        along_mm = along_plate_mm(wheel, row, index) - part.first_step * self.step_mm
+        along_mm = along_plate_mm(wheel, row, index) - part.steps.start * self.step_mm
         return self.left_mm + self.scale * along_mm, self.lane_y_mm(part, channel) + self.row_offsets_mm[row]
-
-    def pin_place(self, wheel: Wheel, plate: int, channel: int, row: int, index: int) -> tuple[int, float, float]:
-        """Number of the page (0-based) that shows a hole, and its centre there in mm.
-
-        Args:
-            wheel: its rows.
-            plate: 0-based.
-            channel: 0-based.
-            row: index into `Wheel.rows`.
-            index: of the hole in its row on a plate.
-        """
-        step = int(wheel.rows[row].position_steps(index))
-        for number, part in enumerate(self.parts):
-            if step in part.steps and channel in part.channels:
-                return plate * len(self.parts) + number, *self.hole_mm(wheel, part, channel, row, index)
-        raise IndexError(f"no part shows step {step} of channel {channel}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +135,7 @@ class View:
     @property
     def first_step(self) -> int:
         """Its first step, counted from the start of the turn."""
-        return self.plate * self.wheel.steps_per_plate + self.part.first_step
+        return self.plate * self.wheel.steps_per_plate + self.part.steps.start
 
 
 def number_mm(wheel: Wheel, text_mm: float) -> float:
@@ -191,13 +154,3 @@ def channel_sound(channel: Channel) -> str:
 def scale_text(scale: float) -> str:
     """A scale as printed: `1:2.4`, `1.5:1`."""
     return f"{round(scale, 6):g}:1" if scale >= 1 else f"1:{round(1 / scale, 6):g}"
-
-
-def counts_mm(lines: int) -> float:
-    """Height of a line of counts on A4, by the number of lines."""
-    return COUNTS_MM if lines == 1 else SEVERAL_COUNTS_MM
-
-
-def count_column_mm(lines: int) -> float:
-    """Width of a column of counts on A4, by the number of columns."""
-    return COUNT_COLUMN_MM if lines == 1 else SEVERAL_COLUMNS_MM

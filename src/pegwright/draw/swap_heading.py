@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from pegwright.draw.furniture import LINE_MORE_MM, MARGIN_MM, centred
+from pegwright.draw.furniture import LINE_MORE_MM, MARGIN_MM, centred, fitted_text, two_ends
 from pegwright.draw.lettering import CAP_HEIGHT, fitted, shown, width_mm
 from pegwright.draw.plate_page import map_words
-from pegwright.drawing import Anchor, Path, Pen, Shape, Text
+from pegwright.drawing import Anchor, Pen, Shape, Text, rectangle
 from pegwright.placement import PinMap
 from pegwright.swapping import Swap
 from pegwright.units import printed
@@ -90,18 +90,15 @@ def swap_heading(
             songs(*titles, left, first_y, room_mm),
             Text(left, second_y, subject, TITLE_MM, bold=True),
             *stood,
-            Text(left, facts_y + _MOVES_MORE_MM, fitted(moves, FACTS_MM, room_mm), FACTS_MM),
-            Text(left, facts_y + UPRIGHT_MORE_MM, fitted(" · ".join(facts), FACTS_MM, room_mm), FACTS_MM),
+            fitted_text(left, facts_y + _MOVES_MORE_MM, moves, FACTS_MM, room_mm),
+            fitted_text(left, facts_y + UPRIGHT_MORE_MM, " · ".join(facts), FACTS_MM, room_mm),
         )
     stood, stood_mm = stood_box(swap, plate, right - subject_mm, first_y, room_mm - subject_mm, Anchor.END)
-    last = fitted(moves, FACTS_MM, room_mm)
-    first = fitted(" · ".join(facts), FACTS_MM, room_mm - width_mm(last, FACTS_MM) - 4)
     return (
         songs(*titles, left, first_y, room_mm - subject_mm - stood_mm - 4),
         *stood,
         Text(right, first_y, subject, TITLE_MM, Anchor.END, bold=True),
-        Text(left, facts_y, first, FACTS_MM),
-        Text(right, facts_y, last, FACTS_MM, Anchor.END),
+        *two_ends(facts_y, " · ".join(facts), moves, FACTS_MM, right),
     )
 
 
@@ -133,8 +130,7 @@ def stood_box(
     if not moved:
         return (text,), wide
     top, bottom = middle - _BOX_MM / 2, middle + _BOX_MM / 2
-    corners = ((left, top), (left + wide, top), (left + wide, bottom), (left, bottom))
-    return (Path(corners, _BOX, closed=True), text), wide
+    return (rectangle(left, top, left + wide, bottom, _BOX), text), wide
 
 
 def songs(old: PinMap | None, new: PinMap, x_mm: float, y_mm: float, room_mm: float) -> Text:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from pegwright.draw.furniture import GREY, centred
 from pegwright.draw.lettering import fitted, width_mm
-from pegwright.drawing import Anchor, Path, Pen, Shape
+from pegwright.drawing import Anchor, Path, Pen, Shape, rectangle
 
 BARS_WORDS = "Bars: dark is the time that the swap needs, pale the time that the show gives; minutes above."
 _NEEDED = Pen(stroke=None, fill=0.0)
@@ -74,13 +74,7 @@ class TimeBars:
         for seconds, high_mm, pen in ((available_s, _AVAILABLE_MM, _AVAILABLE), (needed_s, _NEEDED_MM, _NEEDED)):
             if seconds > 0:
                 half, right = high_mm * self.zoom / 2, self.x_mm(seconds)
-                corners = (
-                    (self.left_mm, y_mm - half),
-                    (right, y_mm - half),
-                    (right, y_mm + half),
-                    (self.left_mm, y_mm + half),
-                )
-                shapes.append(Path(corners, pen, closed=True))
+                shapes.append(rectangle(self.left_mm, y_mm - half, right, y_mm + half, pen))
         return tuple(shapes)
 
     def words(self, y_mm: float, text: str) -> tuple[Shape, ...]:
@@ -88,8 +82,8 @@ class TimeBars:
         size_mm, left, right = LABEL_MM * self.zoom, self.left_mm + 1.0, self.right_mm
         line = fitted(text, size_mm, right - left)
         half, end = size_mm / 2, min(left + width_mm(line, size_mm) + 0.8, right)
-        under = ((left - 0.5, y_mm - half), (end, y_mm - half), (end, y_mm + half), (left - 0.5, y_mm + half))
-        return Path(under, _WHITE, closed=True), centred(left, y_mm, line, size_mm, Anchor.START, grey=GREY)
+        under = rectangle(left - 0.5, y_mm - half, end, y_mm + half, _WHITE)
+        return under, centred(left, y_mm, line, size_mm, Anchor.START, grey=GREY)
 
     def _tick_s(self) -> int:
         """The minimum usual number of seconds whose lines are far enough apart."""
