@@ -5,11 +5,13 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Sequence
+from typing import TypeAlias
 
+Cell: TypeAlias = str | int | float | None
 _STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\0")
 
 
-def csv_bytes(header: Sequence[str], rows: Iterable[Sequence[str | int | float | None]]) -> bytes:
+def csv_bytes(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> bytes:
     """A header and rows in UTF-8; None is an empty cell, numbers stay numbers.
 
     A text cell that a spreadsheet could take for a formula gets an apostrophe in front.
@@ -24,5 +26,5 @@ def csv_bytes(header: Sequence[str], rows: Iterable[Sequence[str | int | float |
     return text.getvalue().encode("utf-8", "replace")
 
 
-def _harmless(cell: str | int | float | None) -> str | int | float | None:
+def _harmless(cell: Cell) -> Cell:
     return f"'{cell}" if isinstance(cell, str) and cell.startswith(_STARTS_A_FORMULA) else cell

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from pegwright.json_value import Json
 
@@ -13,6 +13,11 @@ DECIMALS = 3  # of a millimetre or a millisecond: finer than any drill and any e
 def rounded(value: float) -> float:
     """A length or time as it is written: three decimals and never a minus zero."""
     return round(float(value), DECIMALS) + 0.0
+
+
+def objects(columns: Sequence[str], rows: Iterable[Sequence[Json]]) -> list[Json]:
+    """The rows of a table as objects, a key for each column."""
+    return [dict(zip(columns, row, strict=True)) for row in rows]
 
 
 def json_bytes(document: Mapping[str, Json]) -> bytes:

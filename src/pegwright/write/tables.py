@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 LINE_CELLS = 100  # the width that plain text is written for
 _HIDDEN = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")  # controls, direction marks, what has no shape; line breaks
@@ -41,3 +41,14 @@ def text_table(header: Sequence[str], rows: Sequence[Sequence[str]], left: Seque
         return cell + space if column in left else space + cell
 
     return ["  ".join(padded(cell, column) for column, cell in enumerate(line)).rstrip() for line in table]
+
+
+def ruled(lines: Sequence[str]) -> list[str]:
+    """The lines of a table with a rule under its header and one over its last line, the totals."""
+    rule = "─" * min(LINE_CELLS, max(map(len, lines)))
+    return [lines[0], rule, *lines[1:-1], rule, lines[-1]]
+
+
+def paragraphs(blocks: Iterable[Sequence[str]]) -> str:
+    """Blocks of lines with an empty line between them; empty blocks are left out."""
+    return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
-from pegwright.json_value import Json
-from pegwright.show.count import PinCount
+from pegwright.show.count import Need, PinCount
 from pegwright.units import printed
-from pegwright.write.csv_text import csv_bytes
-from pegwright.write.json_text import json_bytes
+from pegwright.write.csv_text import Cell, csv_bytes
+from pegwright.write.json_text import json_bytes, objects
 
 FORMAT = "pegwright pin count"
 VERSION = 1
@@ -19,7 +20,7 @@ PLACE_COLUMNS = ("song", "title", "plate", "channel", "channel_name", "pin_type"
 
 def count_csv(count: PinCount) -> bytes:
     """The bill of materials: one line for each pin type, no totals, so that a sum is right."""
-    return csv_bytes(NEED_COLUMNS, _need_rows(count))
+    return csv_bytes(NEED_COLUMNS, need_rows(count.needs))
 
 
 def count_places_csv(count: PinCount) -> bytes:
@@ -29,8 +30,6 @@ def count_places_csv(count: PinCount) -> bytes:
 
 def count_json(count: PinCount) -> bytes:
     """Both tables and the total, the same bytes for the same count."""
-    needs: list[Json] = [dict(zip(NEED_COLUMNS, row, strict=True)) for row in _need_rows(count)]
-    places: list[Json] = [dict(zip(PLACE_COLUMNS, row, strict=True)) for row in _place_rows(count)]
     return json_bytes(
         {
             "format": FORMAT,
@@ -40,20 +39,21 @@ def count_json(count: PinCount) -> bytes:
             "spares_percent": count.spares_percent,
             "pin_count": count.total,
             "to_buy": count.to_buy,
-            "pin_types": needs,
-            "places": places,
+            "pin_types": objects(NEED_COLUMNS, need_rows(count.needs)),
+            "places": objects(PLACE_COLUMNS, _place_rows(count)),
         }
     )
 
 
-def _need_rows(count: PinCount) -> list[tuple[str | int, ...]]:
+def need_rows(needs: Sequence[Need]) -> list[tuple[Cell, ...]]:
+    """What is needed of each pin type, a row for each."""
     return [
         (printed(number), need.name, need.pins, need.spares, need.needed, need.stock, need.to_buy)
-        for number, need in enumerate(count.needs)
+        for number, need in enumerate(needs)
     ]
 
 
-def _place_rows(count: PinCount) -> list[tuple[str | int, ...]]:
+def _place_rows(count: PinCount) -> list[tuple[Cell, ...]]:
     return [
         (
             printed(song),

@@ -14,5 +14,5 @@ def count_pdf(count: PinCount, paper: Paper) -> bytes:
     """The pin count as PDF; the same count gives the same bytes."""
     title = count.songs[0] if len(count.songs) == 1 else plural(len(count.songs), "song")
     facts = f"{count.wheel_name} · {spares_words(count)}"
-    words = verdict(count, [need.name for need in count.needs])
+    words = verdict(count.needs, [need.name for need in count.needs])
     return pdf_bytes(count_pages(title, facts, words, count_tables(count), paper), f"{title}: pin count")

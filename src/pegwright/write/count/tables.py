@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from pegwright.columns import Ints
 from pegwright.draw.count_page import CountTable
-from pegwright.show.count import PinCount
+from pegwright.show.count import Need, PinCount
 from pegwright.units import plural, printed
 
 
@@ -19,7 +19,7 @@ def count_tables(count: PinCount) -> tuple[CountTable, ...]:
     without = len(count.channels) - len(used)
     plates = [f"plate {printed(plate)}" for plate in range(len(count.by_plate))]
     return (
-        _needs(count),
+        needs_table(count.needs),
         *([_split(count, "Song", count.songs, count.by_song)] if len(count.songs) > 1 else []),
         _split(count, "Plate", plates, count.by_plate),
         _split(
@@ -33,11 +33,18 @@ def count_tables(count: PinCount) -> tuple[CountTable, ...]:
     )
 
 
-def verdict(count: PinCount, names: Sequence[str]) -> str:
-    """What is needed, and what must be bought of it; `names` are those of the pin types."""
-    short = [f"{need.to_buy:,} {name}" for need, name in zip(count.needs, names, strict=True) if need.to_buy]
-    pins = f"{plural(count.total, 'pin')} and {plural(sum(need.spares for need in count.needs), 'spare')}"
-    return f"{pins}: " + (f"to buy: {', '.join(short)}" if short else "the stock is enough")
+def verdict(needs: Sequence[Need], names: Iterable[str], between: str = " and ") -> str:
+    """What is needed, and what must be bought of it.
+
+    Args:
+        needs: of each pin type.
+        names: of the pin types.
+        between: pins and spares.
+    """
+    short = [f"{need.to_buy:,} {name}" for need, name in zip(needs, names, strict=True) if need.to_buy]
+    pins = plural(sum(need.pins for need in needs), "pin")
+    spares = plural(sum(need.spares for need in needs), "spare")
+    return f"{pins}{between}{spares}: " + (f"to buy: {', '.join(short)}" if short else "the stock is enough")
 
 
 def spares_words(count: PinCount) -> str:
@@ -45,10 +52,17 @@ def spares_words(count: PinCount) -> str:
     return f"{count.spares_percent:g} % spares of each type, rounded up"
 
 
-def _needs(count: PinCount) -> CountTable:
-    rows = [(need.pins, need.spares, need.needed, need.stock, need.to_buy) for need in count.needs]
-    names = [need.name for need in count.needs]
-    return _summed(("Pin type", "pins", "spares", "needed", "in stock", "to buy"), names, rows)
+def needs_table(needs: Sequence[Need], pins: str = "pins", remark: str = "") -> CountTable:
+    """What is needed of each pin type.
+
+    Args:
+        needs: of each pin type.
+        pins: the head of the column of pins.
+        remark: below the table.
+    """
+    rows = [(need.pins, need.spares, need.needed, need.stock, need.to_buy) for need in needs]
+    head = ("Pin type", pins, "spares", "needed", "in stock", "to buy")
+    return summed(head, [need.name for need in needs], rows, remark=remark)
 
 
 def _split(
@@ -57,19 +71,28 @@ def _split(
     """A line for each name, with a column for each pin type that is used at all."""
     used = [number for number, need in enumerate(count.needs) if need.pins]
     if len(used) < 2:
-        return _summed((what, "pins"), names, pins.sum(axis=1, keepdims=True).tolist(), numbers, remark)
+        return summed((what, "pins"), names, pins.sum(axis=1, keepdims=True).tolist(), numbers, remark)
     types = [count.needs[number].name for number in used]
     rows = pins[:, used].tolist()
-    return _summed((what, *types, "all"), names, [(*row, sum(row)) for row in rows], numbers, remark)
+    return summed((what, *types, "all"), names, [(*row, sum(row)) for row in rows], numbers, remark)
 
 
-def _summed(
+def summed(
     head: tuple[str, ...],
     names: Sequence[str],
     rows: Sequence[Sequence[int]],
     numbers: Sequence[str] = (),
     remark: str = "",
 ) -> CountTable:
+    """A table with its totals.
+
+    Args:
+        head: names of its columns, the first that of the names.
+        names: one for each row.
+        rows: as many numbers each as there are further columns.
+        numbers: one for each row, printed before its name; empty for none.
+        remark: below the table.
+    """
     total = [sum(column) for column in zip(*rows, strict=True)] or [0] * (len(head) - 1)
     lines = tuple((name, *(f"{number:,}" for number in row)) for name, row in zip(names, rows, strict=True))
     return CountTable(head, lines, ("total", *(f"{number:,}" for number in total)), tuple(numbers), remark)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from pegwright.draw.count_page import CountTable
 from pegwright.show.count import PinCount
 from pegwright.units import plural
 from pegwright.write.count.tables import count_tables, spares_words, verdict
-from pegwright.write.tables import LINE_CELLS, one_line, text_table
+from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, text_table
 
 NAME_CELLS = 28
 TYPE_CELLS = 12
@@ -14,17 +16,22 @@ TYPE_CELLS = 12
 
 def count_text(count: PinCount) -> str:
     """What to buy, then pins by type, song (if several), plate and channel; each table adds up to the same total."""
-    blocks = [_heading(count), *(table_lines(table) for table in count_tables(count))]
-    return "\n\n".join("\n".join(block) for block in blocks) + "\n"
-
-
-def _heading(count: PinCount) -> list[str]:
     song = one_line(count.songs[0], LINE_CELLS) if len(count.songs) == 1 else plural(len(count.songs), "song")
-    return [
-        verdict(count, [one_line(need.name, TYPE_CELLS) for need in count.needs]),
-        song,
-        f"{one_line(count.wheel_name, LINE_CELLS // 2)}, {spares_words(count)}",
-    ]
+    names = [one_line(need.name, TYPE_CELLS) for need in count.needs]
+    return count_page_text(verdict(count.needs, names), song, count, count_tables(count))
+
+
+def count_page_text(words: str, title: str, count: PinCount, tables: Iterable[CountTable]) -> str:
+    """A page of tables of pins.
+
+    Args:
+        words: what is needed, and what must be bought of it.
+        title: in one line.
+        count: for the wheel and the spares.
+        tables: in order.
+    """
+    wheel = f"{one_line(count.wheel_name, LINE_CELLS // 2)}, {spares_words(count)}"
+    return paragraphs([[words, title, wheel], *map(table_lines, tables)])
 
 
 def table_lines(table: CountTable) -> list[str]:
