@@ -37,6 +37,10 @@ class Placed:
     placement: Placement
     pins: PinMap
 
+    @property
+    def song(self) -> FittedSong:
+        return song_of(self.score, self.wheel, self.placement, pins=self.pins)
+
 
 @dataclass(frozen=True)
 class Note:

@@ -16,7 +16,7 @@ from pegwright.placement import Outcome, PinMap
 from pegwright.read.pinmap import MAX_BYTES, check_holes, read_pin_map
 from pegwright.wheel import LostHole, PinType, Row
 from pegwright.write.pin_map.json import pin_map_json
-from placed import Note, pin_map, pin_maps, placed, small_wheel
+from placed import Note, pin_map, pin_maps, placed, small_wheel, song_of
 from samples import channel
 
 WHEEL = small_wheel()
@@ -33,7 +33,7 @@ MADE = placed(
 
 
 def written(pins: PinMap = MADE.pins) -> bytes:
-    return pin_map_json(MADE.score, WHEEL, MADE.placement, pins)
+    return pin_map_json(song_of(MADE.score, WHEEL, MADE.placement, pins=pins))
 
 
 def assert_same(one: PinMap, other: PinMap) -> None:

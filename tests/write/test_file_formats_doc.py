@@ -5,14 +5,13 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from dataclasses import fields
 from typing import Any
 
 import pytest
 
 from pegwright.write.count.data import NEED_COLUMNS, PLACE_COLUMNS
 from pegwright.write.pin_map.json import pin_map_json
-from pegwright.write.pin_map.rows import PinRow
+from pegwright.write.pin_map.rows import PIN_COLUMNS
 from pegwright.write.show.count import MOVE_COLUMNS, WEAR_COLUMNS
 from pegwright.write.show.count import NEED_COLUMNS as SHOW_NEED_COLUMNS
 from pegwright.write.swap.data import COLUMNS as SWAP_COLUMNS
@@ -74,7 +73,7 @@ def test_every_schema_is_named_and_linked(name: str) -> None:
 @pytest.mark.parametrize(
     "columns",
     [
-        [field.name for field in fields(PinRow)],
+        PIN_COLUMNS,
         NEED_COLUMNS,
         PLACE_COLUMNS,
         SWAP_COLUMNS,
@@ -94,7 +93,7 @@ def test_the_hash_on_the_page_is_that_of_its_example() -> None:
     made = placed(
         [Note(0, 60, (0, 0, 0, 1, 0)), Note(3, 60, (0, 0, 1, 1, 1)), Note(12, 76, (2, 2, 0, 4, 0), part=1)], on
     )
-    assert json.loads(pin_map_json(made.score, on, made.placement, made.pins))["map_sha256"] == stated
+    assert json.loads(pin_map_json(made.song))["map_sha256"] == stated
 
 
 if __name__ == "__main__":

@@ -50,11 +50,11 @@ VALID = closed("pin-map-1.json")
 
 
 def as_json(made: Placed) -> Any:  # noqa: ANN401  # JSON
-    return json.loads(pin_map_json(made.score, made.wheel, made.placement, made.pins))
+    return json.loads(pin_map_json(made.song))
 
 
 def as_csv(made: Placed) -> dict[str, list[dict[str, str]]]:
-    written = pin_map_csv(made.score, made.wheel, made.placement, made.pins)
+    written = pin_map_csv(made.song)
     return {name: list(csv.DictReader(io.StringIO(data.decode(), newline=""))) for name, data in written.items()}
 
 
@@ -143,7 +143,7 @@ def test_a_song_without_notes_is_written_too() -> None:
 def test_json_fits_its_schema_and_names_no_other_key(pins: PinMap, title: str) -> None:
     made = song()
     known = replace(pins, note=pins.note.clip(max=made.score.note_count - 1))
-    written = pin_map_json(replace(made.score, title=title), WHEEL, made.placement, known)
+    written = pin_map_json(replace(made, score=replace(made.score, title=title), pins=known).song)
     document = json.loads(written)
     VALID.validate(document)
     assert document["score"]["title"] == title.encode("utf-8", "replace").decode()
@@ -156,7 +156,7 @@ def test_json_fits_its_schema_and_names_no_other_key(pins: PinMap, title: str) -
 def test_the_hash_can_be_worked_out_from_the_file_by_the_published_rule(pins: PinMap) -> None:
     made = song()
     known = replace(pins, note=pins.note.clip(max=made.score.note_count - 1))
-    document = json.loads(pin_map_json(made.score, WHEEL, made.placement, known))
+    document = json.loads(pin_map_json(replace(made, pins=known).song))
     listed = sorted(
         (pin["channel"], plate["plate"], pin["row"], pin["hole"], pin["pin_type"])
         for plate in document["plates"]
@@ -182,8 +182,8 @@ def test_bytes_are_equal_on_every_run_and_in_another_process() -> None:
     made = song()
     script = (
         "import sys; sys.path[:0] = sys.argv[1:]; from test_pinmap import song, pin_map_json, pin_map_csv; m = song();"
-        "sys.stdout.buffer.write(pin_map_json(m.score, m.wheel, m.placement, m.pins)"
-        " + b''.join(pin_map_csv(m.score, m.wheel, m.placement, m.pins).values()))"
+        "sys.stdout.buffer.write(pin_map_json(m.song)"
+        " + b''.join(pin_map_csv(m.song).values()))"
     )
     here = Path(__file__).parent
     runs = [
@@ -195,8 +195,8 @@ def test_bytes_are_equal_on_every_run_and_in_another_process() -> None:
         ).stdout
         for seed, language in (("1", "C"), ("2", "C.UTF-8"))
     ]
-    once = pin_map_json(made.score, made.wheel, made.placement, made.pins)
-    csvs = pin_map_csv(made.score, made.wheel, made.placement, made.pins)
+    once = pin_map_json(made.song)
+    csvs = pin_map_csv(made.song)
     assert runs[0] == runs[1] == once + b"".join(csvs.values())
 
 
@@ -249,7 +249,7 @@ def test_places_across_the_rim_are_those_of_the_grid() -> None:
 
 def test_plate_files_sort_as_plates_do() -> None:
     assert plate_file(2, 6) == "plate-2.csv"
-    assert plate_file(2, 12, "pdf") == "plate-02.pdf"
+    assert plate_file(2, 12) == "plate-02.csv"
     names = [plate_file(plate, 120) for plate in range(1, 121)]
     assert names == sorted(names)
 

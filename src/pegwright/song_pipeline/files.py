@@ -25,7 +25,7 @@ from pegwright.write.page.data import outcome_words, page_data
 from pegwright.write.page.page import NO_PICTURES, page_html
 from pegwright.write.pdf import pdf_bytes
 from pegwright.write.pin_map.csv import pin_map_csv
-from pegwright.write.pin_map.json import SetInSong, pin_map_json
+from pegwright.write.pin_map.json import pin_map_json
 from pegwright.write.qr import map_qr
 from pegwright.write.report.json import report_json
 from pegwright.write.report.text import report_text
@@ -104,14 +104,10 @@ def load_plot(song: FittedSong, sets: tuple[SetLoad, ...], as_pdf: bool) -> byte
 
 def _pin_maps(song: FittedSong) -> dict[str, bytes]:
     files = {}
-    for pinning, turn in enumerate(song.pinnings):
-        folder, in_song = "", None
-        if song.several_turns:
-            folder = f"{song.letter(pinning)}/"
-            in_song = SetInSong(song.letter(pinning), song.running_text, song.turns_of(pinning), turn.first_note)
-        parts = (turn.score, song.wheel, turn.placement, turn.pins)
-        files[f"{folder}pin-map.json"] = pin_map_json(*parts, song.request, in_song)
-        files |= {f"{folder}{name}": data for name, data in pin_map_csv(*parts, turn.first_note).items()}
+    for pinning in range(len(song.pinnings)):
+        folder = f"{song.letter(pinning)}/" if song.several_turns else ""
+        files[f"{folder}pin-map.json"] = pin_map_json(song, pinning)
+        files |= {f"{folder}{name}": data for name, data in pin_map_csv(song, pinning).items()}
     return files
 
 

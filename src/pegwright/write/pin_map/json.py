@@ -2,82 +2,53 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from collections.abc import Sequence
 from fractions import Fraction
 
-from pegwright.ask.request import PLAIN, Request
 from pegwright.ask.text import edits_json
 from pegwright.json_value import Json
-from pegwright.placement import PinMap, Placement, pin_map_sha256
+from pegwright.placement import Placement, pin_map_sha256
 from pegwright.score import Score
+from pegwright.song import FittedSong
 from pegwright.units import fraction_text, printed, quarters_per_minute
 from pegwright.wheel import Wheel
-from pegwright.write.json_text import json_bytes
-from pegwright.write.pin_map.rows import PinRow, pin_rows
+from pegwright.write.csv_text import Cell
+from pegwright.write.json_text import json_bytes, objects
+from pegwright.write.pin_map.rows import PIN_COLUMNS, pin_rows
 
 FORMAT = "pegwright pin map"
 VERSION = 1
 VERSION_OF_SEVERAL_TURNS = 2
 
 
-@dataclass(frozen=True, slots=True)
-class SetInSong:
-    """Which set of plates of a song of several turns a pin map is.
-
-    Args:
-        letter: its name in the running order.
-        running: the running order, such as `A A B A`.
-        turns: those that it plays, 0-based.
-        first_note: how many notes of the song come before the first of those turns.
-    """
-
-    letter: str
-    running: str
-    turns: tuple[int, ...]
-    first_note: int
-
-
-def pin_map_json(
-    score: Score,
-    wheel: Wheel,
-    placement: Placement,
-    pins: PinMap,
-    request: Request = PLAIN,
-    in_song: SetInSong | None = None,
-) -> bytes:
+def pin_map_json(song: FittedSong, pinning: int = 0) -> bytes:
     """The pins of every plate with what was fitted to what, the same bytes for the same input.
 
     Args:
-        score: what was fitted: the song, or one turn of it.
-        wheel: what it was fitted to.
-        placement: its outcome.
-        pins: its pin map.
-        request: the options.
-        in_song: which set of plates this is, in a song of several turns.
+        song: on its wheel.
+        pinning: which of its sets of plates, 0-based.
     """
-    rows = pin_rows(score, wheel, placement, pins, in_song.first_note if in_song else 0)
+    wheel, turn = song.wheel, song.pinnings[pinning]
+    rows = pin_rows(turn, wheel)
     return json_bytes(
         {
             "format": FORMAT,
-            "version": VERSION_OF_SEVERAL_TURNS if in_song else VERSION,
-            "map_sha256": pin_map_sha256(pins),
+            "version": VERSION_OF_SEVERAL_TURNS if song.several_turns else VERSION,
+            "map_sha256": pin_map_sha256(turn.pins),
             "wheel": wheel_json(wheel),
-            "score": score_json(score),
-            **({"set": _set_json(in_song)} if in_song else {}),
-            "edits": edits_json(request),
-            "fit": fit_json(wheel, placement),
-            "pin_count": pins.pin_count,
+            "score": score_json(turn.score),
+            **({"set": _set_json(song, pinning)} if song.several_turns else {}),
+            "edits": edits_json(song.request),
+            "fit": fit_json(wheel, turn.placement),
+            "pin_count": turn.pins.pin_count,
             "plates": [_plate(plate, rows) for plate in range(1, wheel.plate_count + 1)],
         }
     )
 
 
-def _set_json(in_song: SetInSong) -> dict[str, Json]:
-    return {
-        "letter": in_song.letter,
-        "running_order": in_song.running,
-        "turns": [printed(turn) for turn in in_song.turns],
-    }
+def _set_json(song: FittedSong, pinning: int) -> dict[str, Json]:
+    turns = [printed(turn) for turn in song.turns_of(pinning)]
+    return {"letter": song.letter(pinning), "running_order": song.running_text, "turns": turns}
 
 
 def wheel_json(wheel: Wheel) -> dict[str, Json]:
@@ -121,8 +92,6 @@ def start_of(wheel: Wheel, placement: Placement) -> tuple[int, str]:
     return printed(int(plate)), fraction_text(step + 1)
 
 
-def _plate(plate: int, rows: tuple[PinRow, ...]) -> dict[str, Json]:
-    pins = [asdict(row) for row in rows if row.plate == plate]
-    for pin in pins:
-        del pin["plate"]
+def _plate(plate: int, rows: Sequence[tuple[Cell, ...]]) -> dict[str, Json]:
+    pins = objects(PIN_COLUMNS[1:], [row[1:] for row in rows if row[0] == plate])
     return {"plate": plate, "pin_count": len(pins), "pins": pins}

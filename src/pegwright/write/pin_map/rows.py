@@ -2,88 +2,69 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from pegwright.grid import across_rim_mm, along_plate_mm
-from pegwright.placement import Outcome, PinMap, Placement
-from pegwright.score import Score
+from pegwright.placement import Outcome, Placement
+from pegwright.song import FittedTurn
 from pegwright.tell.report import note_name
 from pegwright.units import fraction_text, printed
 from pegwright.wheel import Wheel
+from pegwright.write.csv_text import Cell
 from pegwright.write.json_text import rounded
 
-
-@dataclass(frozen=True, slots=True)
-class PinRow:
-    """One pin; every number counts from 1. The fields are the columns and keys of the files.
-
-    Args:
-        plate: that it is on.
-        channel, channel_name: what it trips.
-        row, row_name: the line of holes within the channel.
-        hole: within that row on that plate.
-        step: where on the plate, in steps: `1` is the plate's first step, `2.5` half-way from the second to the third.
-        along_mm: along the rim from the plate's first step.
-        across_mm: across the rim from the middle of the first channel.
-        pin_type, pin_type_name: the pin to take.
-        note: the note it sounds, in the order of the score; None where that is not known.
-        source: the place of that note in its file.
-        pitch_midi, pitch: of that note as written, number and name; of the drum key in a percussion part.
-        deviation_ms: hole minus note, later is positive; None for a pin that holds a note on.
-    """
-
-    plate: int
-    channel: int
-    channel_name: str
-    row: int
-    row_name: str
-    hole: int
-    step: str
-    along_mm: float
-    across_mm: float
-    pin_type: int
-    pin_type_name: str
-    note: int | None
-    source: str | None
-    pitch_midi: int | None
-    pitch: str | None
-    deviation_ms: float | None
+HOLE_COLUMNS = (
+    *("channel", "channel_name", "row", "row_name", "hole", "step", "along_mm", "across_mm"),
+    *("pin_type", "pin_type_name"),
+)
+PIN_COLUMNS = ("plate", *HOLE_COLUMNS, "note", "source", "pitch_midi", "pitch", "deviation_ms")
 
 
-def pin_rows(score: Score, wheel: Wheel, placement: Placement, pins: PinMap, first_note: int = 0) -> tuple[PinRow, ...]:
+def pin_rows(turn: FittedTurn, wheel: Wheel) -> list[tuple[Cell, ...]]:
     """One row for each pin, in the order of the pin map: by channel, then place in the turn.
 
     Args:
-        score: what was fitted: the song, or one turn of it.
+        turn: the song, or one turn of it.
         wheel: what it was fitted to.
-        placement: its outcome.
-        pins: its pin map.
-        first_note: how many notes of the song come before the first of the score.
+
+    Returns:
+        `PIN_COLUMNS`: the plate, the hole and its pin, then the note that it sounds, all from 1: its number in the
+        song, its place in its file, its pitch as written (number and name; of the drum key in a percussion part), and
+        hole minus note, later is positive. What is not known is None, and so is the deviation of a pin that holds a
+        note on.
     """
-    return tuple(_pin_row(score, wheel, placement, pins, number, first_note) for number in range(pins.pin_count))
+    pins = turn.pins
+    columns = (pins.channel, pins.plate, pins.row, pins.index, pins.pin_type, pins.note)
+    rows: list[tuple[Cell, ...]] = []
+    for channel, plate, row, index, pin_type, note in zip(*(column.tolist() for column in columns), strict=True):
+        hole = (printed(plate), *hole_cells(wheel, channel, row, index, pin_type))
+        rows.append((*hole, *_note_cells(turn, note, (plate, row, index))))
+    return rows
 
 
-def _pin_row(score: Score, wheel: Wheel, placement: Placement, pins: PinMap, number: int, first_note: int) -> PinRow:
-    channel, plate, row, index, pin_type, note = (
-        int(column[number]) for column in (pins.channel, pins.plate, pins.row, pins.index, pins.pin_type, pins.note)
-    )
-    return PinRow(
-        plate=printed(plate),
-        channel=printed(channel),
-        channel_name=wheel.channels[channel].name,
-        row=printed(row),
-        row_name=wheel.rows[row].name,
-        hole=printed(index),
-        step=step_text(wheel, row, index),
-        along_mm=rounded(along_plate_mm(wheel, row, index)),
-        across_mm=rounded(across_rim_mm(wheel, channel, row)),
-        pin_type=printed(pin_type),
-        pin_type_name=wheel.pin_types[pin_type].name,
-        note=None if note < 0 else printed(note + first_note),
-        source=None if note < 0 else str(score.source(note)),
-        pitch_midi=None if note < 0 else int(score.pitch_midi[note]),
-        pitch=None if note < 0 else note_name(score, note),
-        deviation_ms=_deviation_ms(placement, note, (plate, row, index)),
+def hole_cells(wheel: Wheel, channel: int, row: int, index: int, pin_type: int) -> tuple[Cell, ...]:
+    """A hole and the pin in it as `HOLE_COLUMNS`; every number counts from 1.
+
+    Args:
+        wheel: that has the hole.
+        channel: what the pin trips, 0-based.
+        row: the line of holes within the channel, 0-based.
+        index: the hole's number in the row on its plate, 0-based.
+        pin_type: the pin to take, 0-based.
+
+    Returns:
+        the step is where on the plate the hole is, see `step_text`; lengths are along the rim from the plate's first
+        step, and across the rim from the middle of the first channel.
+    """
+    return (
+        printed(channel),
+        wheel.channels[channel].name,
+        printed(row),
+        wheel.rows[row].name,
+        printed(index),
+        step_text(wheel, row, index),
+        rounded(along_plate_mm(wheel, row, index)),
+        rounded(across_rim_mm(wheel, channel, row)),
+        printed(pin_type),
+        wheel.pin_types[pin_type].name,
     )
 
 
@@ -98,8 +79,16 @@ def step_text(wheel: Wheel, row: int, index: int) -> str:
     return fraction_text(wheel.rows[row].position_steps(index) + 1)
 
 
+def _note_cells(turn: FittedTurn, note: int, hole: tuple[int, int, int]) -> tuple[Cell, ...]:
+    """The note of a pin in a hole (plate, row, index)."""
+    if note < 0:
+        return (None,) * 5
+    score = turn.score
+    pitch = (int(score.pitch_midi[note]), note_name(score, note))
+    return (printed(note + turn.first_note), str(score.source(note)), *pitch, _deviation_ms(turn.placement, note, hole))
+
+
 def _deviation_ms(placement: Placement, note: int, hole: tuple[int, int, int]) -> float | None:
-    if note < 0 or placement.outcome[note] != Outcome.PLACED:
-        return None
     own = (int(placement.plate[note]), int(placement.row[note]), int(placement.index[note]))
-    return rounded(placement.deviation_ms[note]) if own == hole else None
+    placed_here = placement.outcome[note] == Outcome.PLACED and own == hole
+    return rounded(placement.deviation_ms[note]) if placed_here else None

@@ -2,40 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from fractions import Fraction
-
 import numpy as np
 
-from pegwright.grid import across_rim_mm, along_plate_mm
 from pegwright.json_value import Json
 from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.show.tally import tally
 from pegwright.swapping import Moves, Swap
 from pegwright.units import printed
 from pegwright.wheel import Wheel
-from pegwright.write.csv_text import csv_bytes
-from pegwright.write.json_text import json_bytes, rounded
+from pegwright.write.csv_text import Cell, csv_bytes
+from pegwright.write.json_text import json_bytes, objects
 from pegwright.write.pin_map.json import wheel_json
-from pegwright.write.pin_map.rows import step_text
+from pegwright.write.pin_map.rows import HOLE_COLUMNS, hole_cells
 
 FORMAT = "pegwright swap"
 VERSION = 1
-COLUMNS = (
-    "place",
-    "came_from",
-    "action",
-    "channel",
-    "channel_name",
-    "row",
-    "row_name",
-    "hole",
-    "step",
-    "along_mm",
-    "across_mm",
-    "pin_type",
-    "pin_type_name",
-)
+COLUMNS = ("place", "came_from", "action", *HOLE_COLUMNS)
 PULL, SET = "pull", "set"
 
 
@@ -67,7 +49,7 @@ def swap_json(wheel: Wheel, swap: Swap, old: PinMap, new: PinMap) -> bytes:
 def swap_csv(wheel: Wheel, swap: Swap) -> bytes:
     """One line for each pin that moves: by place, all pulls before all sets, by channel, along the plate."""
     rows = [
-        (printed(place), printed(before), action, *pin.values())
+        (printed(place), printed(before), action, *pin)
         for place, before in enumerate(swap.came_from)
         for action, moves in ((PULL, swap.pull), (SET, swap.set_pins))
         for pin in _pins(wheel, moves, place)
@@ -103,31 +85,19 @@ def _plates(wheel: Wheel, swap: Swap) -> list[Json]:
                 }
                 for channel in np.flatnonzero(counted.before[place] + counted.after[place]).tolist()
             ],
-            "pull": list(_pins(wheel, swap.pull, place)),
-            "set": list(_pins(wheel, swap.set_pins, place)),
+            "pull": objects(HOLE_COLUMNS, _pins(wheel, swap.pull, place)),
+            "set": objects(HOLE_COLUMNS, _pins(wheel, swap.set_pins, place)),
         }
         for place, before in enumerate(swap.came_from)
     ]
 
 
-def _pins(wheel: Wheel, moves: Moves, place: int) -> Iterator[dict[str, str | int | float]]:
+def _pins(wheel: Wheel, moves: Moves, place: int) -> list[tuple[Cell, ...]]:
     """The pins that move on one plate, by channel, then along the plate, then row."""
-    pins: list[tuple[int, Fraction, int, int, int]] = []
-    for pin in np.flatnonzero(moves.plate == place).tolist():
-        channel, row, index, pin_type = (
-            int(column[pin]) for column in (moves.channel, moves.row, moves.index, moves.pin_type)
-        )
-        pins.append((channel, wheel.rows[row].position_steps(index), row, index, pin_type))
-    for channel, _, row, index, pin_type in sorted(pins):
-        yield {
-            "channel": printed(channel),
-            "channel_name": wheel.channels[channel].name,
-            "row": printed(row),
-            "row_name": wheel.rows[row].name,
-            "hole": printed(index),
-            "step": step_text(wheel, row, index),
-            "along_mm": rounded(along_plate_mm(wheel, row, index)),
-            "across_mm": rounded(across_rim_mm(wheel, channel, row)),
-            "pin_type": printed(pin_type),
-            "pin_type_name": wheel.pin_types[pin_type].name,
-        }
+    here = moves.plate == place
+    columns = (moves.channel[here], moves.row[here], moves.index[here], moves.pin_type[here])
+    pins = [
+        (channel, wheel.rows[row].position_steps(index), row, index, pin_type)
+        for channel, row, index, pin_type in zip(*(column.tolist() for column in columns), strict=True)
+    ]
+    return [hole_cells(wheel, channel, row, index, pin_type) for channel, _, row, index, pin_type in sorted(pins)]
