@@ -14,6 +14,7 @@ from functools import lru_cache
 import numpy as np
 
 from pegwright.columns import Ints, frozen_ints
+from pegwright.placement import Placement
 from pegwright.wheel import Channel, LostHole, Wheel
 
 LENGTH_SLACK_MM = 1e-9  # lengths closer than this are equal, so that a limit met exactly is met
@@ -58,6 +59,11 @@ class HoleGrid:
     resolution: int
     turn_units: int
     lines: tuple[Line, ...]
+
+
+def start_steps(wheel: Wheel, placement: Placement) -> Fraction:
+    """Where on the turn a song begins as it was placed, in steps."""
+    return Fraction(placement.start_ticks, placement.resolution) / wheel.step_quarters
 
 
 def along_plate_mm(wheel: Wheel, row: int, index: int) -> float:

@@ -33,7 +33,8 @@ def performance(
     """A performance of (sound, seconds, velocity) rows at 120 quarter notes a minute, unless changed by field name."""
     rows = sorted(strikes, key=lambda row: (row[1], row[0]))
     sound, seconds, velocity = zip(*rows, strict=True) if rows else ((), (), ())
-    made = Performance("Air", sounds, frozen_ints(sound), frozen_floats(seconds), frozen_ints(velocity), 500_000, 24)
+    columns = (frozen_ints(sound), frozen_floats(seconds), frozen_ints(velocity), frozen_floats([0.0] * len(rows)))
+    made = Performance("Air", sounds, *columns, 500_000, 24)
     return replace(made, **changes)  # type: ignore[arg-type]  # field names and types are the caller's
 
 

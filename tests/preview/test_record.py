@@ -35,8 +35,8 @@ def song(name: str, wish: Wish) -> Performance:
 
 def single(sound: Sound, velocity: int = 80, seconds: tuple[float, ...] = (0.0,)) -> Performance:
     count = len(seconds)
-    velocities = frozen_ints([velocity] * count)
-    return Performance("Air", (sound,), frozen_ints([0] * count), frozen_floats(seconds), velocities, 500_000, 24)
+    struck = (frozen_ints([velocity] * count), frozen_floats([0.0] * count))
+    return Performance("Air", (sound,), frozen_ints([0] * count), frozen_floats(seconds), *struck, 500_000, 24)
 
 
 def heard(performance: Performance) -> Samples:
@@ -134,6 +134,7 @@ def test_louder_velocities_are_louder() -> None:
         frozen_ints([0, 0]),
         frozen_floats([0.0, 4.0]),
         frozen_ints([60, 120]),
+        frozen_floats([0.0, 0.0]),
         500_000,
         24,
     )

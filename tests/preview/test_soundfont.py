@@ -26,6 +26,7 @@ PERFORMANCE = Performance(
     frozen_ints([0, 0, 0]),
     frozen_floats([0.5, 1.0, 1.75]),
     frozen_ints([80, 90, 100]),
+    frozen_floats([0.0] * 3),
     500_000,
     24,
 )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from pegwright.grid import start_steps
 from pegwright.placement import Placement
 from pegwright.score import BarMap, Score
 from pegwright.units import fraction_text
@@ -41,7 +42,7 @@ def bar_marks(score: Score, wheel: Wheel, placement: Placement) -> tuple[BarMark
         placement: gives the start.
     """
     turn = wheel.turn_steps
-    start = Fraction(placement.start_ticks, placement.resolution) / wheel.step_quarters
+    start = start_steps(wheel, placement)
     tick_steps = 1 / (score.resolution * wheel.step_quarters)
     bars = score.bar_map
     marks = []

@@ -13,6 +13,8 @@ from pegwright.drawing import Anchor, Page, Path, Pen, Shape, Text, rectangle
 BINS = 20  # of equal width from 0 to below 1; exactly 1 has a bin of its own beside them
 WIDTH_MM, HEIGHT_MM = 240.0, 135.0
 _LEFT_MM, _RIGHT_MM, _TOP_MM, _FOOT_MM = 22.0, 10.0, 34.0, 24.0
+_GROUND_MM = HEIGHT_MM - _FOOT_MM  # where bars begin
+_BIN_MM = (WIDTH_MM - _LEFT_MM - _RIGHT_MM) / (BINS + 2)  # half a bin free on either side of the last one
 _MAX_LINES = 6
 _SIZE_MM, _SMALL_MM, _LABEL_MM = 3.6, 3.0, 2.4
 _AXIS, _LINE = Pen(width_mm=0.3), Pen(stroke=0.8, width_mm=0.15)
@@ -60,24 +62,19 @@ def histogram(before: Sequence[float], after: Sequence[float], words: HistogramL
     for kind, (counts, pen) in enumerate(zip(columns, (_BEFORE, _AFTER), strict=True)):
         for place, count in enumerate(counts):
             if count:
-                left = _bin_mm(place) + (0.12 + 0.38 * kind) * _bin_width_mm()
-                shapes += _bar(left, 0.38 * _bin_width_mm(), _up_mm(count, top), count, pen)
+                left = _bin_mm(place) + (0.12 + 0.38 * kind) * _BIN_MM
+                shapes += _bar(left, 0.38 * _BIN_MM, _up_mm(count, top), count, pen)
     return Page(WIDTH_MM, HEIGHT_MM, tuple(shapes), words.title)
-
-
-def _bin_width_mm() -> float:
-    return (WIDTH_MM - _LEFT_MM - _RIGHT_MM) / (BINS + 2)  # half a bin free on either side of the last one
 
 
 def _bin_mm(place: int) -> float:
     """Where a bin begins."""
-    return _LEFT_MM + (place + (0.5 if place == BINS else 0.0)) * _bin_width_mm()
+    return _LEFT_MM + (place + (0.5 if place == BINS else 0.0)) * _BIN_MM
 
 
 def _up_mm(count: float, top: int) -> float:
     """The vertical place of a count on the page."""
-    ground = HEIGHT_MM - _FOOT_MM
-    return ground - (ground - _TOP_MM) * count / top
+    return _GROUND_MM - (_GROUND_MM - _TOP_MM) * count / top
 
 
 def line_every(count: int, lines: int) -> int:
@@ -88,7 +85,7 @@ def line_every(count: int, lines: int) -> int:
 
 
 def _bar(left: float, width: float, up: float, count: int, pen: Pen) -> tuple[Shape, ...]:
-    right, ground = left + width, HEIGHT_MM - _FOOT_MM
+    right, ground = left + width, _GROUND_MM
     size = _LABEL_MM * min(1.0, width / width_mm(f"{count:,}", _LABEL_MM))  # no wider than its bar
     label = Text((left + right) / 2, up - 0.8, f"{count:,}", size, Anchor.MIDDLE)
     return Path(((left, ground), (left, up), (right, up), (right, ground)), pen, closed=True), label
@@ -118,14 +115,14 @@ def _counts(line: int, top: int, words: HistogramLabels) -> tuple[Shape, ...]:
 
 
 def _shares(words: HistogramLabels) -> tuple[Shape, ...]:
-    ground = HEIGHT_MM - _FOOT_MM
+    ground = _GROUND_MM
     shapes: list[Shape] = []
     for place in range(BINS + 1):
-        x = _LEFT_MM + place * _bin_width_mm()
+        x = _LEFT_MM + place * _BIN_MM
         shapes.append(Path(((x, ground), (x, ground + (1.4 if place % 2 else 2.2))), _AXIS))
         if place % 2 == 0:
             shapes.append(Text(x, ground + 6.0, f"{100 * place // BINS} %", _SMALL_MM, Anchor.MIDDLE))
-    shapes.append(Text(_bin_mm(BINS) + _bin_width_mm() / 2, ground + 6.0, "all", _SMALL_MM, Anchor.MIDDLE, bold=True))
+    shapes.append(Text(_bin_mm(BINS) + _BIN_MM / 2, ground + 6.0, "all", _SMALL_MM, Anchor.MIDDLE, bold=True))
     middle = (_LEFT_MM + WIDTH_MM - _RIGHT_MM) / 2
     shapes.append(Text(middle, ground + 13.0, words.across, _SIZE_MM, Anchor.MIDDLE))
     return tuple(shapes)

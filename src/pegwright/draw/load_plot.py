@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from pegwright.draw.furniture import GREY, MARGIN_MM, centred, fitted_text, foot, heading
 from pegwright.draw.histogram import line_every
@@ -71,12 +72,13 @@ def load_pages(wheel: Wheel, title: str, sets: Sequence[SetLoad]) -> tuple[Page,
 
 def as_one(pages: Sequence[Page]) -> Page:
     """Pages of one width, joined one below another in a long one."""
-    tops = [sum(page.height_mm for page in pages[:number]) for number in range(len(pages))]
-    items = tuple(
-        Use(Symbol(page.title, tuple(item for item in page.items if not isinstance(item, Use))), 0.0, top)
-        for page, top in zip(pages, tops, strict=True)
-    )
-    return Page(pages[0].width_mm, sum(page.height_mm for page in pages), items, pages[0].title)
+    items: list[Use] = []
+    top_mm = 0.0
+    for page in pages:
+        shapes = tuple(item for item in page.items if not isinstance(item, Use))
+        items.append(Use(Symbol(page.title, shapes), 0.0, top_mm))
+        top_mm += page.height_mm
+    return Page(pages[0].width_mm, top_mm, tuple(items), pages[0].title)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,16 +89,9 @@ class _Dial:
     load: Load
 
     def face(self) -> list[Shape]:
-        """Rings, limit, steps, seams and plates."""
-        every = line_every(self.load.full, _RINGS)
-        shapes: list[Shape] = [
-            Circle(CENTRE_X_MM, CENTRE_Y_MM, self._radius(count), _RING)
-            for count in range(every, self.load.full + 1, every)
-        ]
-        shapes.append(Circle(CENTRE_X_MM, CENTRE_Y_MM, INNER_MM, _EDGE))
-        shapes += self._steps()
-        shapes += self._plates()
-        return shapes
+        """Rings, steps, seams and plates."""
+        rings = [Circle(CENTRE_X_MM, CENTRE_Y_MM, self._radius(count), _RING) for count in self._rings()]
+        return [*rings, Circle(CENTRE_X_MM, CENTRE_Y_MM, INNER_MM, _EDGE), *self._steps(), *self._plates()]
 
     def bars(self) -> list[Shape]:
         """A bar for every pin, one for all at the same time; black where it is among the worst places."""
@@ -105,25 +100,17 @@ class _Dial:
         half = min(_BAR_MM, _BAR_SHARE * 2 * math.pi * INNER_MM / self.wheel.turn_steps) / 2
         shapes: list[Shape] = []
         for trip_ms, strikes in sorted(each, key=lambda bar: bar in worst):
-            along, up = self._directions(trip_ms / self.load.turn_ms)
-            corners = [
-                (CENTRE_X_MM + up[0] * radius + along[0] * aside, CENTRE_Y_MM + up[1] * radius + along[1] * aside)
-                for radius, aside in (
-                    (INNER_MM, -half),
-                    (self._radius(strikes), -half),
-                    (self._radius(strikes), half),
-                    (INNER_MM, half),
-                )
-            ]
-            shapes.append(Path(tuple(corners), _WORST_BAR if (trip_ms, strikes) in worst else _BAR, closed=True))
+            outer = self._radius(strikes)
+            ends = ((INNER_MM, -half), (outer, -half), (outer, half), (INNER_MM, half))
+            corners = tuple(self._at(trip_ms / self.load.turn_ms, radius, aside) for radius, aside in ends)
+            shapes.append(Path(corners, _WORST_BAR if (trip_ms, strikes) in worst else _BAR, closed=True))
         return shapes
 
     def scale(self) -> list[Shape]:
         """The limit, and the count of each ring, beside the first seam."""
         limit = self.load.limit
         shapes: list[Shape] = [] if limit is None else [Circle(CENTRE_X_MM, CENTRE_Y_MM, self._radius(limit), _LIMIT)]
-        every = line_every(self.load.full, _RINGS)
-        for count in sorted({*range(every, self.load.full + 1, every), *([] if limit is None else [limit])}):
+        for count in sorted({*self._rings(), *([] if limit is None else [limit])}):
             at_limit = count == limit
             if not at_limit and limit is not None and abs(self._radius(count) - self._radius(limit)) < _RING_MM:
                 continue
@@ -139,12 +126,11 @@ class _Dial:
         places = self.load.worst[:NUMBERED]
         shares = [place.trip_ms / self.load.turn_ms for place in places]
         marks = [self._at(share, MARK_MM) for share in _spread(shares, _MIN_MARK_MM / (2 * math.pi * MARK_MM))]
-        shapes: list[Shape] = []
-        for place, share, mark in zip(places, shares, marks, strict=True):
-            shapes.append(Path((self._at(share, self._radius(place.strikes) + 0.5), mark), _LEADER))
-        for number, (x_mm, y_mm) in enumerate(marks):
-            shapes += _mark(x_mm, y_mm, number)
-        return shapes
+        begins = [
+            self._at(share, self._radius(place.strikes) + 0.5) for place, share in zip(places, shares, strict=True)
+        ]
+        leaders = [Path(ends, _LEADER) for ends in zip(begins, marks, strict=True)]
+        return [*leaders, *(shape for number, mark in enumerate(marks) for shape in _mark(*mark, number))]
 
     def _steps(self) -> list[Shape]:
         """Ticks inside, with the number of the step on its plate; the first is at the seam."""
@@ -156,9 +142,8 @@ class _Dial:
         for step in range(steps):
             on_plate = step % per_plate
             if on_plate % ticks == 0:
-                long = 1.8 if on_plate % numbers == 0 else 1.0
-                ends = (self._at(step / steps, INNER_MM), self._at(step / steps, INNER_MM - long))
-                shapes.append(Path(ends, _TICK))
+                inner = INNER_MM - (1.8 if on_plate % numbers == 0 else 1.0)
+                shapes.append(Path((self._at(step / steps, INNER_MM), self._at(step / steps, inner)), _TICK))
             if on_plate and on_plate % numbers == 0 and per_plate - on_plate >= numbers / 2:
                 x_mm, y_mm = self._at(step / steps, _NUMBERS_MM)
                 shapes.append(centred(x_mm, y_mm, str(printed(on_plate)), _STEP_MM, grey=GREY))
@@ -174,30 +159,26 @@ class _Dial:
         shapes: list[Shape] = []
         for plate in range(count):
             seam = plate / count - before
-            for pen, begin, end in (
-                (_SEAM, _SEAM_MM, INNER_MM),
-                (_RING, INNER_MM, OUTER_MM),
-                (_SEAM, OUTER_MM, _END_MM),
-            ):
-                shapes.append(Path((self._at(seam, begin), self._at(seam, end)), pen))
+            ends = [self._at(seam, radius) for radius in (_SEAM_MM, INNER_MM, OUTER_MM, _END_MM)]
+            shapes += [Path(line, pen) for line, pen in zip(pairwise(ends), (_SEAM, _RING, _SEAM), strict=True)]
             if plate % every == 0:
                 x_mm, y_mm = self._at((plate + 0.5) / count, _NAMES_MM)
                 words = f"plate {printed(plate)}" if whole else str(printed(plate))
                 shapes.append(centred(x_mm, y_mm, words, _PLATE_MM, bold=True))
         return shapes
 
+    def _rings(self) -> range:
+        """The counts of strikes at which there is a ring."""
+        every = line_every(self.load.full, _RINGS)
+        return range(every, self.load.full + 1, every)
+
     def _radius(self, strikes: int) -> float:
         return INNER_MM + (OUTER_MM - INNER_MM) * strikes / self.load.full
 
-    def _at(self, share: float, radius: float) -> tuple[float, float]:
-        """The point at a share of the turn and at a radius in mm."""
-        _, up = self._directions(share)
-        return CENTRE_X_MM + radius * up[0], CENTRE_Y_MM + radius * up[1]
-
-    def _directions(self, share: float) -> tuple[tuple[float, float], tuple[float, float]]:
-        """Along the rim and away from the middle."""
-        angle = 2 * math.pi * share
-        return (math.cos(angle), math.sin(angle)), (math.sin(angle), -math.cos(angle))
+    def _at(self, share: float, radius: float, aside: float = 0.0) -> tuple[float, float]:
+        """The point at a share of the turn, at a radius and so far aside of it, clockwise, in mm."""
+        right, down = math.sin(2 * math.pi * share), -math.cos(2 * math.pi * share)  # away from the middle
+        return CENTRE_X_MM + right * radius - down * aside, CENTRE_Y_MM + down * radius + right * aside
 
 
 def _spread(shares: Sequence[float], distance: float) -> list[float]:

@@ -81,8 +81,8 @@ def overview_pages(title: str, wheel_name: str, rows: Sequence[OverviewRow], pap
         paper: held with its long side across.
     """
     grid = _grid(rows, paper)
-    high_mm = paper.short_mm - 2 * MARGIN_MM - HEAD_MM - FOOT_MM - HEAD_LINE_MM * grid.zoom
-    on_page = max(1, int(high_mm / (LINE_MM * grid.zoom)) - 1)  # less the line of totals
+    high_mm = paper.short_mm - 2 * MARGIN_MM - HEAD_MM - FOOT_MM - HEAD_LINE_MM * grid.bars.zoom
+    on_page = max(1, int(high_mm / (LINE_MM * grid.bars.zoom)) - 1)  # less the line of totals
     starts = range(0, max(1, len(rows)), on_page)
     hurried = most_hurried(rows)
     pages = []
@@ -107,7 +107,6 @@ def minutes(seconds: float) -> str:
 class _OverviewGrid:
     """Where the columns of words begin and end on the page, in mm; right of them are the bars."""
 
-    zoom: float
     begins_mm: tuple[float, ...]
     ends_mm: tuple[float, ...]
     bars: TimeBars
@@ -158,22 +157,19 @@ def _grid(rows: Sequence[OverviewRow], paper: Paper) -> _OverviewGrid:
     ends = [begin + width for begin, width in zip(begins, widths, strict=True)]
     longest_s = max((max(row.needed_s, row.available_s) for row in rows if row.available_s is not None), default=0.0)
     bars = TimeBars(ends[-1] + 1.5 * gap_mm, paper.long_mm - MARGIN_MM, longest_s, zoom)
-    return _OverviewGrid(zoom, tuple(begins), tuple(ends), bars)
+    return _OverviewGrid(tuple(begins), tuple(ends), bars)
 
 
 def _heading(
     title: str, wheel_name: str, rows: Sequence[OverviewRow], hurried: int | None, paper: Paper
 ) -> tuple[Shape, ...]:
     songs = len({row.position for row in rows})
-    facts = [
-        wheel_name,
-        plural(songs, "song"),
-        f"{minutes(sum(row.duration_s for row in rows))} of music",
-        f"{plural(sum(row.pull + row.set_pins for row in rows), 'pin')} to move",
-    ]
+    music = minutes(sum(row.duration_s for row in rows))
+    pins = plural(sum(row.pull + row.set_pins for row in rows), "pin")
+    facts = f"{wheel_name} · {plural(songs, 'song')} · {music} of music · {pins} to move"
     room_mm = paper.long_mm - 2 * MARGIN_MM
     return (
-        *heading(paper.long_mm, title, SUBJECT, " · ".join(facts)),
+        *heading(paper.long_mm, title, SUBJECT, facts),
         fitted_text(MARGIN_MM, MARGIN_MM + 18.6, _verdict(rows, hurried), VERDICT_MM, room_mm, bold=True),
     )
 
@@ -183,18 +179,14 @@ def _verdict(rows: Sequence[OverviewRow], hurried: int | None) -> str:
         return "No swap is done during the show."
     row = rows[hurried]
     late = sum(other.hurry > 1 for other in rows)
-    available = minutes(math.floor(row.available_s or 0.0))
-    worst = (
-        f"The most hurried, for {printed(row.position)} {row.title}: {minutes(math.ceil(row.needed_s))} of {available}."
-    )
-    if not late:
-        return f"Every swap fits. {worst}"
-    return f"{plural(late, 'swap')} will not be ready in time. {worst}"
+    fits = f"{plural(late, 'swap')} will not be ready in time." if late else "Every swap fits."
+    time = f"{minutes(math.ceil(row.needed_s))} of {minutes(math.floor(row.available_s or 0.0))}"
+    return f"{fits} The most hurried, for {printed(row.position)} {row.title}: {time}."
 
 
 def _table(grid: _OverviewGrid, rows: Sequence[OverviewRow], shown: range, hurried: int | None) -> list[Shape]:
     """Names of the columns, the rows of this page and, below the last row of all, the totals."""
-    zoom, top = grid.zoom, MARGIN_MM + HEAD_MM
+    zoom, top = grid.bars.zoom, MARGIN_MM + HEAD_MM
     high_mm, left, right = LINE_MM * zoom, MARGIN_MM, grid.bars.right_mm
     first = top + HEAD_LINE_MM * zoom
     bottom = first + len(shown) * high_mm
@@ -223,13 +215,10 @@ def _line(
 ) -> list[Shape]:
     shapes: list[Shape] = []
     for column, (cell, begin, end) in enumerate(zip(cells, grid.begins_mm, grid.ends_mm, strict=True)):
-        words = fitted(cell, size_mm, end - begin + 0.01, bold)
-        if not cell:
-            continue
         if cell == BEFORE:
             shapes += grid.bars.words(y_mm, BEFORE)
-        elif column in _LEFT:
-            shapes.append(centred(begin, y_mm, words, size_mm, Anchor.START, bold, grey))
-        else:
-            shapes.append(centred(end, y_mm, words, size_mm, Anchor.END, bold, grey))
+        elif cell:
+            words = fitted(cell, size_mm, end - begin + 0.01, bold)
+            x_mm, anchor = (begin, Anchor.START) if column in _LEFT else (end, Anchor.END)
+            shapes.append(centred(x_mm, y_mm, words, size_mm, anchor, bold, grey))
     return shapes

@@ -45,11 +45,6 @@ def moved_counts(swap: Swap, plate: int) -> tuple[int, int, int]:
     return pull, set_pins, stay
 
 
-def maps_words(old: PinMap | None, new: PinMap) -> str:
-    """The first figures of both maps' hashes."""
-    return f"map {map_words(new)}" + (f", was {map_words(old)}" if old else "")
-
-
 def swap_heading(
     width: float,
     swap: Swap,
@@ -82,12 +77,13 @@ def swap_heading(
     first_y, facts_y = MARGIN_MM + _TITLE_Y_MM, MARGIN_MM + _FACTS_Y_MM
     subject = fitted(subject, TITLE_MM, room_mm, bold=True)
     subject_mm = width_mm(subject, TITLE_MM, bold=True) + 4
-    moves = f"{moves} · {maps_words(*titles)}"
+    old, new = titles
+    moves = f"{moves} · map {map_words(new)}" + (f", was {map_words(old)}" if old else "")
     if upright:
         second_y = first_y + _SECOND_LINE_MM
         stood, _ = stood_box(swap, plate, left + subject_mm, second_y, room_mm - subject_mm, Anchor.START)
         return (
-            songs(*titles, left, first_y, room_mm),
+            songs(old, new, room_mm),
             Text(left, second_y, subject, TITLE_MM, bold=True),
             *stood,
             fitted_text(left, facts_y + _MOVES_MORE_MM, moves, FACTS_MM, room_mm),
@@ -95,7 +91,7 @@ def swap_heading(
         )
     stood, stood_mm = stood_box(swap, plate, right - subject_mm, first_y, room_mm - subject_mm, Anchor.END)
     return (
-        songs(*titles, left, first_y, room_mm - subject_mm - stood_mm - 4),
+        songs(old, new, room_mm - subject_mm - stood_mm - 4),
         *stood,
         Text(right, first_y, subject, TITLE_MM, Anchor.END, bold=True),
         *two_ends(facts_y, " · ".join(facts), moves, FACTS_MM, right),
@@ -133,22 +129,21 @@ def stood_box(
     return (rectangle(left, top, left + wide, bottom, _BOX), text), wide
 
 
-def songs(old: PinMap | None, new: PinMap, x_mm: float, y_mm: float, room_mm: float) -> Text:
+def songs(old: PinMap | None, new: PinMap, room_mm: float) -> Text:
     """Both titles in one line, smaller or, where that is not enough, each shortened to its share.
 
     Args:
         old: what the plates carry; None where they are empty.
         new: what they are to carry.
-        x_mm: the left end.
-        y_mm: the baseline.
         room_mm: the maximum width.
     """
-    whole = shown(swap_title(old, new))
+    line = shown(swap_title(old, new))
     for size_mm in (TITLE_MM, *_SMALLER_TITLES_MM):
-        if width_mm(whole, size_mm, bold=True) <= room_mm:
-            return Text(x_mm, y_mm, whole, size_mm, bold=True)
-    first, last = old.title if old else EMPTY_PLATES, new.title
-    room = (room_mm - width_mm(ARROW, size_mm, bold=True)) / 2
-    spare = max(0.0, room - min(width_mm(words, size_mm, bold=True) for words in (first, last)))
-    first, last = (fitted(words, size_mm, room + spare, bold=True) for words in (first, last))
-    return Text(x_mm, y_mm, fitted(first + ARROW + last, size_mm, room_mm, bold=True), size_mm, bold=True)
+        if width_mm(line, size_mm, bold=True) <= room_mm:
+            break
+    else:
+        titles = (old.title if old else EMPTY_PLATES, new.title)
+        half_mm = (room_mm - width_mm(ARROW, size_mm, bold=True)) / 2
+        spare_mm = max(0.0, half_mm - min(width_mm(title, size_mm, bold=True) for title in titles))
+        line = ARROW.join(fitted(title, size_mm, half_mm + spare_mm, bold=True) for title in titles)
+    return fitted_text(MARGIN_MM, MARGIN_MM + _TITLE_Y_MM, line, size_mm, room_mm, bold=True)

@@ -23,12 +23,12 @@ from pegwright.draw.plate_page import (
     types_words,
     views,
 )
-from pegwright.draw.sheet_fit import HoleColumns, Surround
+from pegwright.draw.sheet_fit import Surround
 from pegwright.draw.sheet_layout import View
 from pegwright.draw.swap_heading import UPRIGHT_MORE_MM, moved_counts, swap_heading, swap_title
 from pegwright.drawing import Page, Shape
 from pegwright.placement import PinMap
-from pegwright.swapping import Swap
+from pegwright.swapping import Moves, Swap
 from pegwright.wheel import Wheel
 
 
@@ -70,7 +70,7 @@ def swap_surround(wheel: Wheel, swap: Swap, notes: SheetNotes = NO_NOTES) -> Sur
     """
     every = (swap.pull, swap.set_pins, swap.stay)
     rows = np.concatenate([moves.row for moves in every]).tolist()
-    changes = bool(_hole_keys(swap.pull) & _hole_keys(swap.set_pins))
+    changes = not set(_holes(swap.pull)).isdisjoint(_holes(swap.set_pins))
     entries = (
         *swap_entries(min(rows, default=0), changes),
         *pin_entries(wheel, rows, swap.set_pins.pin_type.tolist(), "in row"),
@@ -101,15 +101,16 @@ def _page(
 def _marks(view: View, swap: Swap) -> tuple[Shape, ...]:
     """Marks of pins that stay, over them those of pins that are pulled, over these those of pins that are set."""
     size_mm = view.layout.mark_mm
-    pulled, set_here = _hole_keys(swap.pull), _hole_keys(swap.set_pins)
+    pulled, set_here = _holes(swap.pull), _holes(swap.set_pins)
+    changed = set(pulled) & set(set_here)
     shapes: list[Shape] = []
     for _, row, x_mm, y_mm in marks_in(view, swap.stay):
         shapes += stay_mark(row, x_mm, y_mm, size_mm)
     for pin, row, x_mm, y_mm in marks_in(view, swap.pull):
-        if _hole_key(swap.pull, pin) not in set_here:
+        if pulled[pin] not in changed:
             shapes += pull_mark(row, x_mm, y_mm, size_mm)
     for pin, row, x_mm, y_mm in marks_in(view, swap.set_pins):
-        mark = change_mark if _hole_key(swap.set_pins, pin) in pulled else pin_mark
+        mark = change_mark if set_here[pin] in changed else pin_mark
         shapes += mark(row, x_mm, y_mm, size_mm, int(swap.set_pins.pin_type[pin]))
     return tuple(shapes)
 
@@ -125,9 +126,7 @@ def _count_lines(view: View, swap: Swap) -> list[CountLine]:
     ]
 
 
-def _hole_keys(moves: HoleColumns) -> set[tuple[int, ...]]:
-    return {_hole_key(moves, pin) for pin in range(len(moves.plate))}
-
-
-def _hole_key(moves: HoleColumns, pin: int) -> tuple[int, ...]:
-    return tuple(int(column[pin]) for column in (moves.plate, moves.channel, moves.row, moves.index))
+def _holes(moves: Moves) -> list[tuple[int, ...]]:
+    """The hole of every pin that moves."""
+    columns = (moves.plate, moves.channel, moves.row, moves.index)
+    return list(zip(*(column.tolist() for column in columns), strict=True))

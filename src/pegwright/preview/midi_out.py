@@ -47,14 +47,13 @@ def midi_bytes(performance: Performance) -> bytes:
         head.append(metre)
     file.tracks.append(head)
     ticks = tick_of(performance)
-    lasts_s = np.where(performance.held_s > 0, performance.held_s, _LONGEST_S)
+    lasts_s = np.where(performance.lasts_s > 0, performance.lasts_s, _LONGEST_S)
     lengths = np.maximum(1, (lasts_s * (1_000_000 * ticks_per_quarter / tempo)).astype(np.int64))
-    for number, channel in zip(range(len(performance.sounds)), _channels(performance.sounds), strict=True):
+    for number, (sound, channel) in enumerate(zip(performance.sounds, _channels(performance.sounds), strict=True)):
         strikes = performance.sound == number
         if np.any(strikes):
             columns = (ticks[strikes].tolist(), performance.velocity[strikes].tolist(), lengths[strikes].tolist())
-            blows = list(zip(*columns, strict=True))
-            file.tracks.append(_track(performance.sounds[number], channel, blows))
+            file.tracks.append(_track(sound, channel, list(zip(*columns, strict=True))))
     out = BytesIO()
     file.save(file=out)
     return out.getvalue()
@@ -106,19 +105,16 @@ def _track(sound: Sound, channel: int, blows: list[tuple[int, int, int]]) -> Mid
     if not sound.percussion:
         track.append(Message("program_change", channel=channel, program=_program(sound)))
         if sound.alone:
-            track.append(
-                Message("control_change", channel=channel, control=_PAN, value=round(63.5 + 63.5 * sound.side))
-            )
+            side = round(63.5 + 63.5 * sound.side)
+            track.append(Message("control_change", channel=channel, control=_PAN, value=side))
     events: list[tuple[int, Any]] = []
     loudest = [(tick, *map(max, zip(*same, strict=True))) for tick, same in groupby(blows, key=lambda blow: blow[0])]
     next_ticks = [*(tick for tick, *_ in loudest[1:]), None]
     for (tick, _, velocity, length), following in zip(loudest, next_ticks, strict=True):
         end = tick + length if following is None else min(tick + length, following)
         note = {"channel": channel, "note": sound.pitch_midi}
-        events += [
-            (tick, Message("note_on", velocity=velocity, **note)),
-            (end, Message("note_off", velocity=0, **note)),
-        ]
+        events.append((tick, Message("note_on", velocity=velocity, **note)))
+        events.append((end, Message("note_off", velocity=0, **note)))
     before = 0
     for tick, message in events:
         track.append(message.copy(time=tick - before))

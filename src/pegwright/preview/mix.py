@@ -71,7 +71,7 @@ def _blows(performance: Performance) -> Floats:
         sound = performance.sounds[number]
         strikes = np.flatnonzero(performance.sound == number)
         velocities = performance.velocity[strikes].tolist()
-        takes = _held(sound, performance.held_s[strikes].tolist()) if sound.holds else _takes(sound, velocities)
+        takes = _held(sound, performance.lasts_s[strikes].tolist()) if sound.holds else _takes(sound, velocities)
         parts.append((sound, list(zip(begin[strikes].tolist(), velocities, takes, strict=True))))
     end = max((at + len(take) for _, blows in parts for at, _, take in blows), default=0)
     out = np.zeros((2, end + int(TAIL_S * RATE_HZ)))

@@ -6,7 +6,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from fractions import Fraction
 from typing import NamedTuple
 
 import numpy as np
@@ -14,14 +13,14 @@ from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.errors import UsageError
-from pegwright.grid import hole_grid
+from pegwright.grid import hole_grid, start_steps
 from pegwright.percussion import drum_key_name
 from pegwright.placement import Outcome, Placement
 from pegwright.preview.performance import Performance, Sound
-from pegwright.song import FittedSong, FittedTurn
-from pegwright.strikes import DEFAULT_VELOCITY, StrikeTimes, strike_times, turn_seconds
+from pegwright.song import FittedSong
+from pegwright.strikes import DEFAULT_VELOCITY, strike_times, turn_seconds
 from pegwright.units import common_resolution, pitch_name
-from pegwright.wheel import Channel, Kind, Wheel
+from pegwright.wheel import Channel, Kind
 
 LONGEST_S = 600.0  # to the last strike; a WAV of 106 MB
 PAUSE_S = 1.0  # between the score and the pins, when one follows the other
@@ -81,45 +80,34 @@ def perform(song: FittedSong, wish: Wish) -> tuple[Performance, float]:
     Raises:
         UsageError: it is longer than `LONGEST_S`.
     """
-    wheel, us_per_quarter = song.wheel, song.turns[0].placement.us_per_quarter
-    machine = _machine(song, wish)
-    strands = [machine]
+    placement, bars = song.turns[0].placement, song.score.bar_map
+    strands = [_machine(song, wish)]
     if wish.compare or wish.only_changed:
-        late_s = _common_lead_s(song) if wish.leads else 0.0
-        strands = _with_score(machine, song, wish, late_s)
-    seconds = np.concatenate([strand.seconds for strand in strands])
-    quarter_s = us_per_quarter / 1_000_000
-    delay_s = math.ceil(-seconds.min(initial=0.0) / quarter_s) * quarter_s
-    _check_length(float(seconds.max(initial=0.0)))
-    before = np.cumsum([0] + [len(strand.sounds) for strand in strands[:-1]])
-    sound = np.concatenate([strand.sound + first for strand, first in zip(strands, before, strict=True)])
-    velocity = np.concatenate([strand.velocity for strand in strands])
-    if wish.even:
-        velocity = np.full(len(velocity), DEFAULT_VELOCITY)
-    lasts_s = np.concatenate([strand.lasts_s for strand in strands])
-    order = np.lexsort([sound, seconds])
-    bars = song.score.bar_map
-    performance = Performance(
-        title=song.score.title,
-        sounds=tuple(sound for strand in strands for sound in strand.sounds),
-        sound=frozen_ints(sound[order]),
-        seconds=frozen_floats(seconds[order] + delay_s),
-        velocity=frozen_ints(velocity[order]),
-        us_per_quarter=us_per_quarter,
-        resolution=common_resolution(hole_grid(wheel).resolution, song.turns[0].placement.resolution),
-        beats=int(bars.beats[0]),
-        beat_type=int(bars.beat_types[0]),
-        lasts_s=frozen_floats(lasts_s[order]),
-    )
-    return performance, delay_s
-
-
-def _check_length(last_s: float) -> None:
+        strands = _with_score(strands[0], song, wish, _common_lead_s(song) if wish.leads else 0.0)
+    both = _together(strands)
+    quarter_s = placement.us_per_quarter / 1_000_000
+    delay_s = math.ceil(-both.seconds.min(initial=0.0) / quarter_s) * quarter_s
+    last_s = float(both.seconds.max(initial=0.0))
     if last_s > LONGEST_S:
         raise UsageError(
             f"{last_s:,.0f} s to hear, above the maximum, {LONGEST_S:g} s",
             hint="take fewer --turns, or a part with --bars",
         )
+    order = np.lexsort([both.sound, both.seconds])
+    velocity = np.full_like(both.velocity, DEFAULT_VELOCITY) if wish.even else both.velocity[order]
+    performance = Performance(
+        title=song.score.title,
+        sounds=both.sounds,
+        sound=frozen_ints(both.sound[order]),
+        seconds=frozen_floats(both.seconds[order] + delay_s),
+        velocity=frozen_ints(velocity),
+        lasts_s=frozen_floats(both.lasts_s[order]),
+        us_per_quarter=placement.us_per_quarter,
+        resolution=common_resolution(hole_grid(song.wheel).resolution, placement.resolution),
+        beats=int(bars.beats[0]),
+        beat_type=int(bars.beat_types[0]),
+    )
+    return performance, delay_s
 
 
 def changed_notes(placement: Placement) -> NDArray[np.bool_]:
@@ -148,34 +136,26 @@ def _machine(song: FittedSong, wish: Wish) -> _Strand:
     number = np.cumsum([sound is not None for sound in by_channel]) - 1
     audible = np.array([sound is not None for sound in by_channel], dtype=bool)
     sounds = tuple(sound for sound in by_channel if sound is not None)
-    strands = []
+    turns = []
     for count in range(wish.turn_count or len(song.turns)):
         turn = song.turns[count % len(song.turns)]
-        times = _turn_strikes(turn, wheel, wish)
+        begins, seams_mm = start_steps(wheel, turn.placement), wish.seam_errors_mm
+        times = strike_times(turn.pins, wheel, start_steps=begins, score=turn.score, seam_errors_mm=seams_mm)
         chosen = audible[times.channel]
         if wish.only_changed:
             chosen = chosen & changed_notes(turn.placement)[times.note]
         seconds = (times.sound_s if wish.leads else times.trip_s)[chosen] + count * times.turn_s
-        strands.append(
-            _Strand(sounds, number[times.channel[chosen]], seconds, times.velocity[chosen], times.lasts_s[chosen])
-        )
-    return _end_to_end(strands)
+        turns.append((number[times.channel[chosen]], seconds, times.velocity[chosen], times.lasts_s[chosen]))
+    return _Strand(sounds, *map(np.concatenate, zip(*turns, strict=True)))
 
 
-def _turn_strikes(turn: FittedTurn, wheel: Wheel, wish: Wish) -> StrikeTimes:
-    start_steps = Fraction(turn.placement.start_ticks, turn.placement.resolution) / wheel.step_quarters
-    return strike_times(turn.pins, wheel, start_steps=start_steps, score=turn.score, seam_errors_mm=wish.seam_errors_mm)
-
-
-def _end_to_end(strands: Sequence[_Strand]) -> _Strand:
-    """Strands of the same sounds as one."""
-    return _Strand(
-        strands[0].sounds,
-        np.concatenate([strand.sound for strand in strands]),
-        np.concatenate([strand.seconds for strand in strands]),
-        np.concatenate([strand.velocity for strand in strands]),
-        np.concatenate([strand.lasts_s for strand in strands]),
-    )
+def _together(strands: Sequence[_Strand]) -> _Strand:
+    """Strands, each with sounds of its own, as one; not in the order of time."""
+    sounds = tuple(sound for strand in strands for sound in strand.sounds)
+    before = np.cumsum([0] + [len(strand.sounds) for strand in strands[:-1]])
+    sound = [strand.sound + first for strand, first in zip(strands, before, strict=True)]
+    _, _, *columns = zip(*strands, strict=True)
+    return _Strand(sounds, np.concatenate(sound), *map(np.concatenate, columns))
 
 
 def _with_score(machine: _Strand, song: FittedSong, wish: Wish, late_s: float) -> list[_Strand]:
@@ -186,7 +166,7 @@ def _with_score(machine: _Strand, song: FittedSong, wish: Wish, late_s: float) -
     chosen = changed_notes(whole) if wish.only_changed else np.full(whole.note_count, True)
     written = _written(song, chosen, late_s)
     if wish.compare is Compare.BESIDE:
-        return [_alone(written, _LEFT, "score: "), _alone(machine, _RIGHT, "pins: ")]
+        return [_named(written, "score: ", _LEFT), _named(machine, "pins: ", _RIGHT)]
     later = machine._replace(seconds=machine.seconds + (_begins_s(song)[-1] + PAUSE_S))
     return [_named(written, "score: "), _named(later, "pins: ")]
 
@@ -226,13 +206,11 @@ def _written(song: FittedSong, chosen: NDArray[np.bool_], late_s: float) -> _Str
     return _Strand(sounds, sound.reshape(-1), seconds[within], score.velocity[chosen][within], struck)
 
 
-def _alone(strand: _Strand, side: float, label: str) -> _Strand:
-    sounds = (replace(sound, name=label + sound.name, side=side, alone=True) for sound in strand.sounds)
-    return strand._replace(sounds=tuple(sounds))
-
-
-def _named(strand: _Strand, label: str) -> _Strand:
-    sounds = (replace(sound, name=label + sound.name) for sound in strand.sounds)
+def _named(strand: _Strand, label: str, side: float | None = None) -> _Strand:
+    """The strand, its sounds labelled; on a side of its own if one is given."""
+    sounds = [replace(sound, name=label + sound.name) for sound in strand.sounds]
+    if side is not None:
+        sounds = [replace(sound, side=side, alone=True) for sound in sounds]
     return strand._replace(sounds=tuple(sounds))
 
 

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
-from pegwright.columns import Floats, Ints, frozen_floats
+from pegwright.columns import Floats, Ints
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,10 +38,10 @@ class Performance:
         sound: index into `sounds`.
         seconds: when each sounds, from 0.
         velocity: 1..127.
+        lasts_s: how long sounds that hold are held, 0 for others.
         us_per_quarter: the tempo.
         resolution: ticks per quarter note at which the wheel's holes are at whole ticks.
         beats, beat_type: the song's first metre.
-        lasts_s: how long sounds that hold are held, 0 for others; None if there are none.
     """
 
     title: str
@@ -51,16 +49,11 @@ class Performance:
     sound: Ints
     seconds: Floats
     velocity: Ints
+    lasts_s: Floats
     us_per_quarter: int
     resolution: int
     beats: int = 4
     beat_type: int = 4
-    lasts_s: Floats | None = None
-
-    @property
-    def held_s(self) -> Floats:
-        """Shape (s,): `lasts_s`, or zeros."""
-        return frozen_floats(np.zeros(len(self.sound))) if self.lasts_s is None else self.lasts_s
 
     @property
     def strike_count(self) -> int:

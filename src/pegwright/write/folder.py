@@ -16,11 +16,8 @@ from pegwright.errors import UsageError
 OVERWRITE_HINT = "choose another name, or add --overwrite to replace files of the same names"
 
 _HINTS = {
-    errno.ENOSPC: "free some space, or write to another disk",
-    errno.EDQUOT: "free some space, or write to another disk",
-    errno.EACCES: "choose a folder you may write to",
-    errno.EPERM: "choose a folder you may write to",
-    errno.EROFS: "choose a folder you may write to",
+    **dict.fromkeys((errno.ENOSPC, errno.EDQUOT), "free some space, or write to another disk"),
+    **dict.fromkeys((errno.EACCES, errno.EPERM, errno.EROFS), "choose a folder you may write to"),
     errno.ENAMETOOLONG: "choose a shorter name",
 }
 
@@ -51,9 +48,8 @@ def write_folder(target: Path | str, files: Mapping[str, bytes], overwrite: bool
     () All 3 notes are in.
     """
     target = Path(target)
-    folder = target.absolute()
     check_folder(target, overwrite)
-    with _as_usage_error(target):
+    with _as_usage_error(target) as folder:
         if not folder.exists():
             with _temporary(folder.parent) as temporary:
                 _write_all(temporary, files).rename(folder)
@@ -76,9 +72,8 @@ def write_file(path: Path, data: bytes, overwrite: bool) -> None:
     Raises:
         UsageError: the file exists and may not be overwritten, or cannot be written.
     """
-    file = path.absolute()
     check_file(path, overwrite)
-    with _as_usage_error(path), _temporary(file.parent) as temporary:
+    with _as_usage_error(path) as file, _temporary(file.parent) as temporary:
         (_write_all(temporary, {file.name: data}) / file.name).replace(file)
 
 
@@ -88,8 +83,7 @@ def check_folder(target: Path, overwrite: bool) -> None:
     Raises:
         UsageError: it exists and may not be overwritten, or it cannot be one.
     """
-    folder = target.absolute()
-    with _as_usage_error(target):
+    with _as_usage_error(target) as folder:
         _check_parent(folder, target)
         if not folder.exists():
             return
@@ -108,8 +102,7 @@ def check_file(path: Path, overwrite: bool) -> None:
     Raises:
         UsageError: it exists and may not be overwritten, or it cannot be one.
     """
-    file = path.absolute()
-    with _as_usage_error(path):
+    with _as_usage_error(path) as file:
         _check_parent(file, path)
         if file.is_dir():
             raise UsageError("is a folder, not a file", where=str(path), hint="name a file in it")
@@ -119,10 +112,10 @@ def check_file(path: Path, overwrite: bool) -> None:
 
 
 @contextmanager
-def _as_usage_error(target: Path) -> Iterator[None]:
-    """Raise any failure of the file system as a `UsageError`."""
+def _as_usage_error(target: Path) -> Iterator[Path]:
+    """The absolute path; any failure of the file system is raised as a `UsageError`."""
     try:
-        yield
+        yield target.absolute()
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         hint = _HINTS.get(error.errno or 0, "nothing was changed; choose another place")

@@ -20,6 +20,11 @@ def objects(columns: Sequence[str], rows: Iterable[Sequence[Json]]) -> list[Json
     return [dict(zip(columns, row, strict=True)) for row in rows]
 
 
+def json_file(name: str, version: int, document: Mapping[str, Json]) -> bytes:
+    """A document in one of our formats; arguments are the format's name and version, and what follows them."""
+    return json_bytes({"format": name, "version": version, **document})
+
+
 def json_bytes(document: Mapping[str, Json]) -> bytes:
     """A document in UTF-8, its keys in the order given, one line for each innermost object.
 

@@ -10,7 +10,6 @@ from pegwright.drawing import Anchor, Circle, Page, Path, Pen, Shape, Text, Use
 
 # Where the sheets' own font is not installed, text is set in another and fitted to the same width.
 _FAMILY = f"{FONT_NAME}, DejaVu Sans, Verdana, sans-serif"
-_ANCHORS = {Anchor.START: "start", Anchor.MIDDLE: "middle", Anchor.END: "end"}
 
 
 def svg_text(page: Page) -> str:
@@ -58,7 +57,7 @@ def _text(text: Text) -> str:
     x, y = _number(text.x_mm), _number(text.y_mm)
     parts = [f'<text x="{x}" y="{y}" font-size="{_number(text.size_mm)}"']
     if text.anchor is not Anchor.START:
-        parts.append(f' text-anchor="{_ANCHORS[text.anchor]}"')
+        parts.append(f' text-anchor="{text.anchor}"')
     if text.bold:
         parts.append(' font-weight="bold"')
     if line.strip():

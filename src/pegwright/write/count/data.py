@@ -6,10 +6,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from pegwright.json_value import Json
 from pegwright.show.count import Need, PinCount
 from pegwright.units import printed
 from pegwright.write.csv_text import Cell, csv_bytes
-from pegwright.write.json_text import json_bytes, objects
+from pegwright.write.json_text import json_file, objects
 
 FORMAT = "pegwright pin count"
 VERSION = 1
@@ -30,19 +31,16 @@ def count_places_csv(count: PinCount) -> bytes:
 
 def count_json(count: PinCount) -> bytes:
     """Both tables and the total, the same bytes for the same count."""
-    return json_bytes(
-        {
-            "format": FORMAT,
-            "version": VERSION,
-            "wheel_name": count.wheel_name,
-            "songs": list(count.songs),
-            "spares_percent": count.spares_percent,
-            "pin_count": count.total,
-            "to_buy": count.to_buy,
-            "pin_types": objects(NEED_COLUMNS, need_rows(count.needs)),
-            "places": objects(PLACE_COLUMNS, _place_rows(count)),
-        }
-    )
+    document: dict[str, Json] = {
+        "wheel_name": count.wheel_name,
+        "songs": list(count.songs),
+        "spares_percent": count.spares_percent,
+        "pin_count": count.total,
+        "to_buy": count.to_buy,
+        "pin_types": objects(NEED_COLUMNS, need_rows(count.needs)),
+        "places": objects(PLACE_COLUMNS, _place_rows(count)),
+    }
+    return json_file(FORMAT, VERSION, document)
 
 
 def need_rows(needs: Sequence[Need]) -> list[tuple[Cell, ...]]:

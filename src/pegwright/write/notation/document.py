@@ -65,12 +65,7 @@ def music_documents(music: WrittenMusic, pictures: Sequence[Picture]) -> list[by
             header = SubElement(listed, "score-part", id=f"P{number}")
             SubElement(header, "part-name").text = name[:MAX_NAME_CHARS]
             SubElement(root, "part", id=f"P{number}").extend(content)
-    return [_bytes(root) for root in roots]
-
-
-def _bytes(root: Element) -> bytes:
-    document: bytes = tostring(root, encoding="utf-8", xml_declaration=True)
-    return document
+    return [tostring(root, encoding="utf-8", xml_declaration=True) for root in roots]
 
 
 def _measures(

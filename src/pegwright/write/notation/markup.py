@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import asdict
 from html import escape
 
 from pegwright.json_value import Json
@@ -22,22 +23,7 @@ _MARGIN_PX, _LINE_PX, _KEY_PX = 24, 20, 640
 def pictures_data(pictures: ScorePictures) -> dict[str, Json]:
     """What the report page's script needs; notes 0-based as in its other data."""
     return {
-        "pictures": [
-            {
-                "title": each.title,
-                "key": [
-                    {
-                        "number": line.number,
-                        "notes": line.notes,
-                        "level": line.level,
-                        "name": line.name,
-                        "what": line.what,
-                    }
-                    for line in each.key
-                ],
-            }
-            for each in pictures.pictures
-        ],
+        "pictures": [{"title": each.title, "key": list(map(asdict, each.key))} for each in pictures.pictures],
         "told": pictures.remarks,
     }
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 import numpy as np
 
@@ -80,24 +81,22 @@ def score_pictures(score: Score, placement: Placement, outcomes: Sequence[str], 
         music: the file's bars.
     """
     chosen = choose(score, placement, outcomes, music)
+    remarks = tuple(_remarks(chosen, music))
     if not chosen.pictures:
-        return ScorePictures(remarks=tuple(_remarks(chosen, music)))
+        return ScorePictures(remarks=remarks)
     if not can_engrave():
         return ScorePictures(remarks=(f"To see the bars in trouble as music, install what draws it: {INSTALL}",))
     try:
         engraved = engrave(music_documents(music, chosen.pictures))
-        pictures = ScorePictures(
-            tuple(
-                _bars_drawn(score, placement, outcomes, picture, music.labels, pages)
-                for picture, pages in zip(chosen.pictures, engraved, strict=True)
-            ),
-            tuple(_remarks(chosen, music)),
+        pictures = tuple(
+            _bars_drawn(score, placement, outcomes, picture, music.labels, pages)
+            for picture, pages in zip(chosen.pictures, engraved, strict=True)
         )
-        if not any(page.marked for each in pictures.pictures for page in each.pages):
+        if not any(page.marked for each in pictures for page in each.pages):
             raise NotEngravedError(NO_DRAWING)
     except NotEngravedError as fault:
         return ScorePictures(remarks=(f"{NOT_SHOWN}: {fault}",))
-    return pictures
+    return ScorePictures(pictures, remarks)
 
 
 def _bars_drawn(
@@ -130,10 +129,7 @@ def _bars_drawn(
 
 def _by_bar(score: Score, mark: Mark) -> list[tuple[int, ...]]:
     """The notes of a mark, those of one time round together."""
-    by_bar: dict[int, list[int]] = {}
-    for note in mark.notes:
-        by_bar.setdefault(bar_played(score, note), []).append(note)
-    return [tuple(notes) for notes in by_bar.values()]
+    return [tuple(notes) for _, notes in groupby(mark.notes, key=lambda note: bar_played(score, note))]
 
 
 def _is_first_time(score: Score, mark: Mark, note: int, label: str) -> bool:

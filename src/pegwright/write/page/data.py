@@ -8,7 +8,7 @@ import numpy as np
 
 from pegwright.columns import Floats
 from pegwright.findings import Finding
-from pegwright.grid import Loss, hole_grid, place_units
+from pegwright.grid import Loss, hole_grid, place_units, start_steps
 from pegwright.json_value import Json
 from pegwright.percussion import drum_key_name
 from pegwright.placement import Outcome, PinMap, Placement
@@ -49,7 +49,7 @@ def page_data(song: FittedSong, remedies: tuple[Remedies, WheelRemedy | None] | 
         "verdict": verdict(report),
         "tempo": rounded(quarters_per_minute(placement.us_per_quarter)),
         "turn_s": rounded(report.turn_s),
-        "start": {"plate": plate, "step": step, "steps": float(_start_steps(wheel, placement))},
+        "start": {"plate": plate, "step": step, "steps": float(start_steps(wheel, placement))},
         "wheel": _wheel(wheel),
         "findings": [_finding(finding) for finding in report.findings],
         "remedies": remedies_json(song.score, *remedies) if remedies else None,
@@ -61,29 +61,23 @@ def _pinning(song: FittedSong, number: int) -> dict[str, Json]:
     """One set of plates: its bars, notes and pins; of a song of several turns also which it is."""
     turn, wheel = song.pinnings[number], song.wheel
     first_turn = song.turns_of(number)[0]
-    start_steps = _start_steps(wheel, turn.placement)
-    strikes = strike_times(turn.pins, wheel, start_steps=start_steps, score=turn.score)
+    begins = start_steps(wheel, turn.placement)
+    strikes = strike_times(turn.pins, wheel, start_steps=begins, score=turn.score)
     reported = {
         note.number - 1 - turn.first_note: note
         for note in (*song.report.left_out, *song.report.moved)
         if note.turn == first_turn
     }
-    named: dict[str, Json] = {
-        "letter": song.letter(number),
-        "place": song.place_of(number),
-        "first_note": turn.first_note,
-    }
+    named: dict[str, Json] = {}
+    if song.several_turns:
+        named = {"letter": song.letter(number), "place": song.place_of(number), "first_note": turn.first_note}
     return {
-        **(named if song.several_turns else {}),
-        "bars": _bars(turn.score, wheel, start_steps),
+        **named,
+        "bars": _bars(turn.score, wheel, begins),
         "notes": _notes(turn.score, wheel, turn.placement, reported) | _strikes(turn.score, turn.pins, strikes),
         "held": _held(wheel, turn.pins, strikes),
         "counts": _counts(wheel, turn.pins),
     }
-
-
-def _start_steps(wheel: Wheel, placement: Placement) -> Fraction:
-    return Fraction(placement.start_ticks, placement.resolution) / wheel.step_quarters
 
 
 def _wheel(wheel: Wheel) -> dict[str, Json]:
@@ -127,12 +121,12 @@ def _voice(channel: Channel) -> dict[str, Json]:
     return {"voice": "bar" if pitch >= LOWEST_BAR_PITCH else "string", "key": pitch}
 
 
-def _bars(score: Score, wheel: Wheel, start_steps: Fraction) -> list[Json]:
+def _bars(score: Score, wheel: Wheel, begins: Fraction) -> list[Json]:
     """Bars within the turn: label, and place on the turn in steps."""
     bars = score.bar_map
     steps = [Fraction(tick, score.resolution) / wheel.step_quarters for tick in bars.ticks.tolist()]
     return [
-        {"label": label, "at": float((step + start_steps) % wheel.turn_steps)}
+        {"label": label, "at": float((step + begins) % wheel.turn_steps)}
         for step, label in zip(steps, bars.labels, strict=True)
         if step < wheel.turn_steps
     ]
@@ -143,9 +137,8 @@ def _notes(score: Score, wheel: Wheel, placement: Placement, reported: dict[int,
     score_s = [
         ticks_to_ms(tick, score.resolution, placement.us_per_quarter) / 1000 for tick in score.onset_ticks.tolist()
     ]
-    place = _places(score, wheel, placement)
+    places = _places(score, wheel, placement).tolist()
     percussion = score.percussion_notes().tolist()
-    pitches = score.pitch_midi.tolist()
     sources = [score.source(note) for note in range(score.note_count)]
     return {
         "outcome": outcome_words(score, placement),
@@ -156,14 +149,14 @@ def _notes(score: Score, wheel: Wheel, placement: Placement, reported: dict[int,
         "hole": [printed(index) for index in placement.index.tolist()],
         "at": [
             None if outcome == Outcome.PAST_TURN else round(steps, 4)
-            for steps, outcome in zip(place.tolist(), placement.outcome.tolist(), strict=True)
+            for steps, outcome in zip(places, placement.outcome.tolist(), strict=True)
         ],
         "score_s": [round(second, 6) for second in score_s],
         "ms": [rounded(ms) for ms in placement.deviation_ms.tolist()],
         "velocity": score.velocity.tolist(),
         "pitch": [
             drum_key_name(pitch) if drum else pitch_name(pitch)
-            for pitch, drum in zip(pitches, percussion, strict=True)
+            for pitch, drum in zip(score.pitch_midi.tolist(), percussion, strict=True)
         ],
         "part": score.part.tolist(),
         "parts": [part.name for part in score.parts],

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from pegwright.ask.text import edits_json
+from pegwright.grid import start_steps
 from pegwright.json_value import Json
 from pegwright.placement import Placement, pin_map_sha256
 from pegwright.score import Score
@@ -13,7 +14,7 @@ from pegwright.song import FittedSong
 from pegwright.units import fraction_text, printed, quarters_per_minute
 from pegwright.wheel import Wheel
 from pegwright.write.csv_text import Cell
-from pegwright.write.json_text import json_bytes, objects
+from pegwright.write.json_text import json_file, objects
 from pegwright.write.pin_map.rows import PIN_COLUMNS, pin_rows
 
 FORMAT = "pegwright pin map"
@@ -30,20 +31,17 @@ def pin_map_json(song: FittedSong, pinning: int = 0) -> bytes:
     """
     wheel, turn = song.wheel, song.pinnings[pinning]
     rows = pin_rows(turn, wheel)
-    return json_bytes(
-        {
-            "format": FORMAT,
-            "version": VERSION_OF_SEVERAL_TURNS if song.several_turns else VERSION,
-            "map_sha256": pin_map_sha256(turn.pins),
-            "wheel": wheel_json(wheel),
-            "score": score_json(turn.score),
-            **({"set": _set_json(song, pinning)} if song.several_turns else {}),
-            "edits": edits_json(song.request),
-            "fit": fit_json(wheel, turn.placement),
-            "pin_count": turn.pins.pin_count,
-            "plates": [_plate(plate, rows) for plate in range(1, wheel.plate_count + 1)],
-        }
-    )
+    document: dict[str, Json] = {
+        "map_sha256": pin_map_sha256(turn.pins),
+        "wheel": wheel_json(wheel),
+        "score": score_json(turn.score),
+        **({"set": _set_json(song, pinning)} if song.several_turns else {}),
+        "edits": edits_json(song.request),
+        "fit": fit_json(wheel, turn.placement),
+        "pin_count": turn.pins.pin_count,
+        "plates": [_plate(plate, rows) for plate in range(1, wheel.plate_count + 1)],
+    }
+    return json_file(FORMAT, VERSION_OF_SEVERAL_TURNS if song.several_turns else VERSION, document)
 
 
 def _set_json(song: FittedSong, pinning: int) -> dict[str, Json]:
@@ -86,9 +84,7 @@ def fit_json(wheel: Wheel, placement: Placement) -> dict[str, Json]:
 
 def start_of(wheel: Wheel, placement: Placement) -> tuple[int, str]:
     """Where the song begins: plate, and step of that plate, both counted from 1."""
-    plate, step = divmod(
-        Fraction(placement.start_ticks, placement.resolution) / wheel.step_quarters, wheel.steps_per_plate
-    )
+    plate, step = divmod(start_steps(wheel, placement), wheel.steps_per_plate)
     return printed(int(plate)), fraction_text(step + 1)
 
 

@@ -9,7 +9,7 @@ from pegwright.search.best import Best
 from pegwright.song import FittedSong
 from pegwright.tell.report import ReportedNote, reason_code
 from pegwright.units import fraction_text, printed
-from pegwright.write.json_text import json_bytes, rounded
+from pegwright.write.json_text import json_file, rounded
 from pegwright.write.pin_map.json import fit_json, score_json, wheel_json
 
 FORMAT = "pegwright fit report"
@@ -26,36 +26,33 @@ def report_json(song: FittedSong, remedies: dict[str, Json] | None = None, load:
         load: as `write/report/load.py` gives it; None leaves it out.
     """
     report, placement = song.report, song.whole_placement
-    return json_bytes(
-        {
-            "format": FORMAT,
-            "version": VERSION_OF_SEVERAL_TURNS if song.several_turns else VERSION,
-            "wheel": wheel_json(song.wheel),
-            "score": score_json(song.score),
-            "edits": edits_json(song.request),
-            "fit": fit_json(song.wheel, placement),
-            **({"running_order": _running_order(song)} if song.several_turns else {}),
-            **({"search": _search(song.best)} if song.best else {}),
-            "turns": fraction_text(report.turns),
-            "turn_s": rounded(report.turn_s),
-            "all_placed": not report.left_out,
-            "notes": report.notes,
-            "placed": report.placed,
-            "left_out_count": len(report.left_out),
-            "left_out_by_reason": {reason_code(reason): len(notes) for reason, notes in report.reasons().items()},
-            "placed_by_audibility": {level.words: count for level, count in report.audibility_counts.items()},
-            "best": {
-                "status": placement.status.name.lower(),
-                "weight": placement.weight,
-                "weight_bound": placement.weight_bound,
-            },
-            "left_out": [_left_out(note, song.several_turns) for note in report.left_out],
-            "moved": [_moved(note, song.several_turns) for note in report.moved],
-            "findings": [_finding(finding) for finding in report.findings],
-            **({} if remedies is None else {"remedies": remedies}),
-            **({} if load is None else {"load": load}),
-        }
-    )
+    document: dict[str, Json] = {
+        "wheel": wheel_json(song.wheel),
+        "score": score_json(song.score),
+        "edits": edits_json(song.request),
+        "fit": fit_json(song.wheel, placement),
+        **({"running_order": _running_order(song)} if song.several_turns else {}),
+        **({"search": _search(song.best)} if song.best else {}),
+        "turns": fraction_text(report.turns),
+        "turn_s": rounded(report.turn_s),
+        "all_placed": not report.left_out,
+        "notes": report.notes,
+        "placed": report.placed,
+        "left_out_count": len(report.left_out),
+        "left_out_by_reason": {reason_code(reason): len(notes) for reason, notes in report.reasons().items()},
+        "placed_by_audibility": {level.words: count for level, count in report.audibility_counts.items()},
+        "best": {
+            "status": placement.status.name.lower(),
+            "weight": placement.weight,
+            "weight_bound": placement.weight_bound,
+        },
+        "left_out": [_left_out(note, song.several_turns) for note in report.left_out],
+        "moved": [_moved(note, song.several_turns) for note in report.moved],
+        "findings": [_finding(finding) for finding in report.findings],
+        **({} if remedies is None else {"remedies": remedies}),
+        **({} if load is None else {"load": load}),
+    }
+    return json_file(FORMAT, VERSION_OF_SEVERAL_TURNS if song.several_turns else VERSION, document)
 
 
 def _running_order(song: FittedSong) -> list[Json]:

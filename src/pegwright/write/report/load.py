@@ -14,7 +14,7 @@ from pegwright.units import fraction_text, least_doubled, printed
 from pegwright.wheel import Wheel
 from pegwright.write.json_text import rounded
 from pegwright.write.pin_map.rows import step_text
-from pegwright.write.tables import LINE_CELLS, one_line, text_table
+from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, text_table
 
 LISTED = 5  # worst places before "and N more"
 NAME_CELLS, BAR_CELLS = 28, 12
@@ -38,7 +38,7 @@ def load_text(wheel: Wheel, sets: Sequence[SetLoad]) -> str:
         if of_set.pins.pin_count:
             blocks += _bars(wheel, of_set)
         blocks += [_worst(wheel, load) for load in of_set.loads if load.strike_count]
-    return "\n\n".join("\n".join(block) for block in blocks) + "\n"
+    return paragraphs(blocks)
 
 
 def load_json(wheel: Wheel, sets: Sequence[SetLoad]) -> list[Json]:
@@ -71,7 +71,7 @@ def _table(loads: Sequence[Load]) -> list[str]:
 
 def _bars(wheel: Wheel, of_set: SetLoad) -> list[list[str]]:
     """A line a plate and a mark a step, as many loads side by side as a line has room for."""
-    from rich.cells import cell_len  # noqa: PLC0415  # East Asian and emoji widths, when needed
+    from rich.cells import cell_len, set_cell_size  # noqa: PLC0415  # East Asian and emoji widths, when needed
 
     margin = len(f"plate {wheel.plate_count} ")
     together = math.ceil(wheel.steps_per_plate / (LINE_CELLS - margin))  # steps in a mark
@@ -87,14 +87,9 @@ def _bars(wheel: Wheel, of_set: SetLoad) -> list[list[str]]:
         bars = [_marks(wheel, of_set.pins, load, together, count) for load in group]
         lines = [("", heads[first : first + beside]), ("", [ruler] * len(group))]
         lines += [(f"plate {printed(plate)}", [marks[plate] for marks in bars]) for plate in range(wheel.plate_count)]
-        blocks.append([(label.ljust(margin) + _side_by_side(cells, wide)).rstrip() for label, cells in lines])
+        rows = [(label, _GAP.join(set_cell_size(cell, wide) for cell in cells)) for label, cells in lines]
+        blocks.append([f"{label:{margin}}{row}".rstrip() for label, row in rows])
     return blocks
-
-
-def _side_by_side(cells: Sequence[str], wide: int) -> str:
-    from rich.cells import set_cell_size  # noqa: PLC0415  # East Asian and emoji widths, when needed
-
-    return _GAP.join(set_cell_size(cell, wide) for cell in cells)
 
 
 def _marks(wheel: Wheel, pins: PinMap, load: Load, together: int, count: int) -> list[str]:
@@ -164,13 +159,11 @@ def _load_json(wheel: Wheel, pins: PinMap, load: Load) -> dict[str, Json]:
             {
                 "plate": printed(int(pins.plate[pin])),
                 "step": step_text(wheel, int(pins.row[pin]), int(pins.index[pin])),
-                "trip_ms": rounded(trip_ms),
+                "trip_ms": rounded(load.trip_ms[number]),
                 "channel_name": wheel.channels[int(pins.channel[pin])].name,
-                "strikes": strikes,
+                "strikes": int(load.strikes[number]),
             }
-            for pin, trip_ms, strikes in zip(
-                load.pin.tolist(), load.trip_ms.tolist(), load.strikes.tolist(), strict=True
-            )
+            for number, pin in enumerate(load.pin.tolist())
         ],
     }
 

@@ -12,7 +12,7 @@ from pegwright.remedy.wheel_changes import WheelRemedy
 from pegwright.score import Score
 from pegwright.tell.audible import Audibility
 from pegwright.units import plural, printed
-from pegwright.write.tables import LINE_CELLS
+from pegwright.write.tables import LINE_CELLS, paragraphs
 
 LISTED_NOTES = 8
 
@@ -31,24 +31,21 @@ def remedies_text(score: Score, remedies: Remedies, wheel: WheelRemedy | None) -
     if remedies.song:
         blocks.append([f"The song as a whole, now {_shortfall_words(remedies.now, score)}:"])
         for number, remedy in enumerate(remedies.song):
-            blocks[-1] += _item(
-                f"{printed(number)}. ", f"{_together(remedy.changes)}: {_shortfall_words(remedy.shortfall, score)}"
-            )
+            words = f"{_together(remedy.changes)}: {_shortfall_words(remedy.shortfall, score)}"
+            blocks[-1] += _item(f"{printed(number)}. ", words)
             blocks[-1].append(f"     {' '.join(change.typed for change in remedy.changes)}")
     else:
         blocks.append(["The song as a whole: no change that was tried makes it better."])
-    blocks += _notes(score, remedies)
+    blocks.append(_notes(score, remedies))
     if wheel:
-        blocks.append(
-            [f"The wheel: as few changes as bring in {plural(wheel.silent_now - wheel.silent, 'more note')}:"]
-        )
-        for words in wheel.words:
-            blocks[-1] += _item("- ", words)
-    return "\n\n".join("\n".join(block) for block in blocks) + "\n"
+        more = plural(wheel.silent_now - wheel.silent, "more note")
+        items = [line for words in wheel.words for line in _item("- ", words)]
+        blocks.append([f"The wheel: as few changes as bring in {more}:", *items])
+    return paragraphs(blocks)
 
 
-def _notes(score: Score, remedies: Remedies) -> list[list[str]]:
-    """Blocks of lines for troubled notes; notes with the same remedies share a line."""
+def _notes(score: Score, remedies: Remedies) -> list[str]:
+    """Lines for troubled notes; notes with the same remedies share a line."""
     alike: dict[tuple[NoteRemedy, ...], list[int]] = {}
     for note, helps in remedies.notes.items():
         alike.setdefault(helps, []).append(note)
@@ -59,14 +56,13 @@ def _notes(score: Score, remedies: Remedies) -> list[list[str]]:
         more = f" and {plural(len(notes) - 1, 'more note')}" if len(notes) > 1 else ""
         if not helps:
             lines += _item("- ", f"{first}{more}: no single change that was tried helps")
+        mark, what = "- ", f"{first}{more}: "
         for item in helps:
-            lines += _item(
-                "- " if item is helps[0] else "  or ",
-                f"{f'{first}{more}: ' if item is helps[0] else ''}{_note_words(item, score)}",
-            )
+            lines += _item(mark, what + _note_words(item, score))
+            mark, what = "  or ", ""
     if len(groups) > LISTED_NOTES:
         lines.append(f"  and {plural(len(groups) - LISTED_NOTES, 'more group')} of notes; --json lists them all")
-    return [lines]
+    return lines
 
 
 def _note_words(item: NoteRemedy, score: Score) -> str:
@@ -81,10 +77,8 @@ def _together(changes: Sequence[Change]) -> str:
 
 
 def _shortfall_words(shortfall: Shortfall, score: Score) -> str:
-    if not shortfall.silent:
-        head = f"all {plural(score.note_count, 'note')} sound"
-    else:
-        head = f"{score.note_count - shortfall.silent:,} of {plural(score.note_count, 'note')} sound"
+    share = f"{score.note_count - shortfall.silent:,} of" if shortfall.silent else "all"
+    head = f"{share} {plural(score.note_count, 'note')} sound"
     merged = f", {shortfall.merged:,} in one strike with a note of another pitch" if shortfall.merged else ""
     moved = f", {shortfall.moved:,} moved" if shortfall.moved else ""
     return head + merged + moved + (f", {shortfall.audible:,} audibly" if shortfall.audible else "")
@@ -99,36 +93,28 @@ def remedies_json(score: Score, remedies: Remedies, wheel: WheelRemedy | None) -
     return {
         "fits_tried": remedies.tried,
         "now": _shortfall_json(remedies.now),
-        "song": [
-            {"changes": _changes_json(remedy.changes), **_shortfall_json(remedy.shortfall)} for remedy in remedies.song
-        ],
+        "song": [_changes_json(remedy.changes) | _shortfall_json(remedy.shortfall) for remedy in remedies.song],
         "notes": [
             {
                 "note": printed(note),
                 "source": str(score.source(note)),
                 "remedies": [
-                    {
-                        "changes": _changes_json([item.change]),
-                        "level": item.level.words,
-                        **_shortfall_json(item.shortfall),
-                    }
+                    _changes_json([item.change]) | {"level": item.level.words} | _shortfall_json(item.shortfall)
                     for item in helps
                 ],
             }
             for note, helps in remedies.notes.items()
         ],
-        "wheel": None
-        if wheel is None
-        else {
-            "changes": list(wheel.words),
-            "not_sounding": wheel.silent,
-            "not_sounding_now": wheel.silent_now,
-        },
+        "wheel": None if wheel is None else _wheel_json(wheel),
     }
 
 
-def _changes_json(changes: Sequence[Change]) -> list[Json]:
-    return [{"what": change.words, "options": change.typed} for change in changes]
+def _wheel_json(wheel: WheelRemedy) -> dict[str, Json]:
+    return {"changes": wheel.words, "not_sounding": wheel.silent, "not_sounding_now": wheel.silent_now}
+
+
+def _changes_json(changes: Sequence[Change]) -> dict[str, Json]:
+    return {"changes": [{"what": change.words, "options": change.typed} for change in changes]}
 
 
 def _shortfall_json(shortfall: Shortfall) -> dict[str, Json]:

@@ -11,7 +11,7 @@ from pegwright.tell.report import Report, reason_code
 from pegwright.units import quarters_per_minute
 from pegwright.wheel import Wheel
 from pegwright.write.json_text import json_bytes
-from pegwright.write.tables import LINE_CELLS, one_line, text_table
+from pegwright.write.tables import one_line, paragraphs, ruled, text_table
 
 HEADER = ("Song", "Bars", "Metre", "♩", "Notes", "Exact", "Moved", "Left out", "Verdict")
 TITLE_CELLS = 30
@@ -26,14 +26,11 @@ def summary_text(songs: Sequence[FittedSong]) -> str:
     Args:
         songs: all on one wheel.
     """
-    rows = list(map(_row, songs))
     counts_of_each = [_counts(song.report) for song in songs]
-    totals = [sum(counts) for counts in zip(*counts_of_each, strict=True)] if songs else [0] * 4
-    lines = text_table(
-        HEADER, [*rows, ("All songs", "", "", "", *(f"{count:,}" for count in totals), "")], left=(0, 2, 8)
-    )
-    rule = "─" * min(LINE_CELLS, max(map(len, lines)))
-    return "\n".join([lines[0], rule, *lines[1:-1], rule, lines[-1]]) + "\n"
+    totals = [sum(counts) for counts in zip(*counts_of_each, strict=True)] or [0] * 4
+    total = ("All songs", "", "", "", *(f"{count:,}" for count in totals), "")
+    lines = text_table(HEADER, [*map(_row, songs), total], left=(0, 2, 8))
+    return paragraphs([ruled(lines)])
 
 
 def summary_json(wheel: Wheel, songs: Sequence[FittedSong]) -> bytes:

@@ -9,7 +9,6 @@ from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import PurePath
 
-from pegwright.ask.request import Request
 from pegwright.ask.text import typed
 from pegwright.findings import Finding, Severity
 from pegwright.placement import Outcome, Placement, Status
@@ -19,7 +18,7 @@ from pegwright.tell.audible import Audibility
 from pegwright.tell.report import Report, ReportedNote
 from pegwright.units import fraction_text, plural, quarters_per_minute, seconds_text
 from pegwright.write.pin_map.json import start_of
-from pegwright.write.tables import LINE_CELLS, one_line, text_table
+from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, text_table
 
 LISTED = 5  # notes or lines of a group before "and N more"
 THINNED = "thinned"  # how the codes of findings on dropped notes begin
@@ -48,7 +47,7 @@ def report_text(song: FittedSong) -> str:
     """
     report, file = song.report, song.score.file
     blocks = [textwrap.wrap(verdict(report), LINE_CELLS, subsequent_indent=_INDENT)]
-    blocks.append([*_fitted(song), *_options(song.request)])
+    blocks.append([*_fitted(song), *_labelled("Options", one_line(typed(song.request), 6 * LINE_CELLS), whole=True)])
     blocks += [_left_out(reason, notes, file) for reason, notes in _grouped(report).items()]
     blocks += [_moved(report)] if report.placed else []
     for severity, title in _TITLES.items():
@@ -56,7 +55,7 @@ def report_text(song: FittedSong) -> str:
         blocks += [_finding_lines(title, findings, file)] if findings else []
     if any(_CUT.match(line) for block in blocks for line in block):
         blocks.append([f"Lists stop after {LISTED} here; the report as JSON holds every one."])
-    return "\n\n".join("\n".join(block) for block in blocks) + "\n"
+    return paragraphs(blocks)
 
 
 def verdict(report: Report) -> str:
@@ -109,31 +108,26 @@ def _fitted(song: FittedSong) -> list[str]:
         rows.append(("Pitch", f"{plural(abs(semitones), 'semitone')} {'up' if semitones > 0 else 'down'}"))
     if placement.status != Status.OPTIMAL:
         rows.append(("Search", _search(placement)))
-    return [
-        line
-        for name, text in rows
-        for line in textwrap.wrap(text, LINE_CELLS, initial_indent=f"{name:8}", subsequent_indent=" " * 8)
-    ]
+    return [line for name, text in rows for line in _labelled(name, text)]
+
+
+def _labelled(label: str, text: str, whole: bool = False) -> list[str]:
+    """A labelled paragraph; `whole` words and options are never broken."""
+    first, later = f"{label:8}", " " * 8
+    return textwrap.wrap(
+        text,
+        LINE_CELLS,
+        initial_indent=first,
+        subsequent_indent=later,
+        break_long_words=not whole,
+        break_on_hyphens=not whole,
+    )
 
 
 def _turns(song: FittedSong) -> str:
     """`A A B A: 4 turns with 2 different sets of plates`."""
     sets = plural(len(song.pinnings), "different set", "different sets")
     return f"{song.running_text}: {plural(len(song.turns), 'turn')} with {sets} of plates"
-
-
-def _options(request: Request) -> list[str]:
-    """The options that were given, to fit the song again."""
-    options = one_line(typed(request), 6 * LINE_CELLS)
-    indent = " " * 8
-    return textwrap.wrap(
-        options,
-        LINE_CELLS,
-        initial_indent=f"{'Options':8}",
-        subsequent_indent=indent,
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
 
 
 def _song(score: Score) -> str:
@@ -191,8 +185,13 @@ def _moved(report: Report) -> list[str]:
     for level in sorted(Audibility, reverse=True):
         notes = [note for note in report.moved if note.audibility == level]
         if level > Audibility.UNHEARD and notes:
-            lines += [f"{level.words.capitalize()}: moved by"]
-            lines += _listed([(f"{note.deviation_ms:+.1f} ms", *_place(note), _pitch(note)) for note in notes], left=1)
+            rows = [(f"{note.deviation_ms:+.1f} ms", *_place(note), _pitch(note)) for note in notes[:LISTED]]
+            table = text_table(rows[0], rows[1:], left=(1, 2, 3))
+            lines += [
+                f"{level.words.capitalize()}: moved by",
+                *(f"{_INDENT}{line}" for line in table),
+                *_more(len(notes)),
+            ]
     return lines
 
 
@@ -215,13 +214,6 @@ def _wrapped(text: str) -> list[str]:
     return textwrap.wrap(
         one_line(text, 4 * LINE_CELLS), LINE_CELLS, initial_indent=_INDENT, subsequent_indent=3 * _INDENT
     )
-
-
-def _listed(rows: Sequence[tuple[str, ...]], left: int = 0) -> list[str]:
-    """The first rows as a table, the columns from `left` on flush left, and how many more there are."""
-    shown = rows[:LISTED]
-    columns = range(left, len(shown[0]))
-    return [(_INDENT + line).rstrip() for line in text_table(shown[0], shown[1:], columns)] + _more(len(rows))
 
 
 def _more(count: int, things: str = "") -> list[str]:

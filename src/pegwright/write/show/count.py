@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from pegwright.draw.count_page import CountTable
+from pegwright.json_value import Json
 from pegwright.show.count import PinCount, pin_count
 from pegwright.show.show import Show
 from pegwright.units import plural, printed
@@ -12,7 +13,7 @@ from pegwright.write.count.data import need_rows
 from pegwright.write.count.tables import needs_table, summed, verdict
 from pegwright.write.count.text import TYPE_CELLS, count_page_text
 from pegwright.write.csv_text import Cell, csv_bytes
-from pegwright.write.json_text import json_bytes, objects, rounded
+from pegwright.write.json_text import json_file, objects, rounded
 from pegwright.write.tables import LINE_CELLS, one_line
 
 FORMAT = "pegwright show count"
@@ -49,19 +50,16 @@ def show_wear_csv(show: Show) -> bytes:
 
 def show_count_json(show: Show) -> bytes:
     """The three tables, the same bytes for the same show."""
-    return json_bytes(
-        {
-            "format": FORMAT,
-            "version": VERSION,
-            "title": show.title,
-            "wheel_name": show.wheel.name,
-            "spares_percent": show.spares_percent,
-            "to_buy": sum(need.to_buy for need in show.needs),
-            "pin_types": objects(NEED_COLUMNS, need_rows(show.needs)),
-            "pinnings": objects(MOVE_COLUMNS, _move_rows(show)),
-            "plates": objects(WEAR_COLUMNS, _wear_rows(show)),
-        }
-    )
+    document: dict[str, Json] = {
+        "title": show.title,
+        "wheel_name": show.wheel.name,
+        "spares_percent": show.spares_percent,
+        "to_buy": sum(need.to_buy for need in show.needs),
+        "pin_types": objects(NEED_COLUMNS, need_rows(show.needs)),
+        "pinnings": objects(MOVE_COLUMNS, _move_rows(show)),
+        "plates": objects(WEAR_COLUMNS, _wear_rows(show)),
+    }
+    return json_file(FORMAT, VERSION, document)
 
 
 def show_count_text(show: Show) -> str:

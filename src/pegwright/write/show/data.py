@@ -11,7 +11,7 @@ from pegwright.placement import pin_map_sha256
 from pegwright.running import running_text
 from pegwright.show.show import Pinned, PlayedSong, Show
 from pegwright.units import fraction_text, printed, quarters_per_minute
-from pegwright.write.json_text import json_bytes, rounded
+from pegwright.write.json_text import json_file, rounded
 from pegwright.write.pin_map.json import wheel_json
 
 FORMAT = "pegwright show plan"
@@ -39,45 +39,42 @@ def show_json(show: Show, names: Sequence[Names]) -> bytes:
         names: of the files of each of `Show.pinned`.
     """
     plan, work = show.plan, show.work
-    return json_bytes(
-        {
-            "format": FORMAT,
-            "version": VERSION,
-            "title": show.title,
-            "wheel": wheel_json(show.wheel),
-            "order": plan.aim.value,
-            "plate_sets": len(show.carried),
-            "proved": plan.proved,
-            "floor": None if plan.floor is None or math.isinf(plan.floor) else rounded(plan.floor),
-            "work": {
-                "people": work.people,
-                "pull_s": rounded(work.pull_s),
-                "set_s": rounded(work.set_s),
-                "find_s": rounded(work.find_s),
-                "rest_percent": rounded(work.rest_percent),
-                "change_s": rounded(work.change_s),
-            },
-            "moved": {
-                "planned": show.savings.planned,
-                "given": show.savings.given,
-                "plain": show.savings.plain,
-                "before": sum(pinned.swap.work for pinned in show.pinned if pinned.before is None),
-            },
-            "on_time": show.on_time,
-            "songs": [_song(place, song) for place, song in enumerate(show.songs)],
-            "pinnings": [_pinned(show, number, pinned, names[number]) for number, pinned in enumerate(show.pinned)],
-            "skipped": [{"file": file, "reason": reason} for file, reason in show.skipped],
-            "findings": [
-                {
-                    "code": finding.code,
-                    "where": finding.where or None,
-                    "message": finding.message,
-                    "hint": finding.hint or None,
-                }
-                for finding in show.findings
-            ],
-        }
-    )
+    document: dict[str, Json] = {
+        "title": show.title,
+        "wheel": wheel_json(show.wheel),
+        "order": plan.aim.value,
+        "plate_sets": len(show.carried),
+        "proved": plan.proved,
+        "floor": None if plan.floor is None or math.isinf(plan.floor) else rounded(plan.floor),
+        "work": {
+            "people": work.people,
+            "pull_s": rounded(work.pull_s),
+            "set_s": rounded(work.set_s),
+            "find_s": rounded(work.find_s),
+            "rest_percent": rounded(work.rest_percent),
+            "change_s": rounded(work.change_s),
+        },
+        "moved": {
+            "planned": show.savings.planned,
+            "given": show.savings.given,
+            "plain": show.savings.plain,
+            "before": sum(pinned.swap.work for pinned in show.pinned if pinned.before is None),
+        },
+        "on_time": show.on_time,
+        "songs": [_song(place, song) for place, song in enumerate(show.songs)],
+        "pinnings": [_pinned(show, number, pinned, names[number]) for number, pinned in enumerate(show.pinned)],
+        "skipped": [{"file": file, "reason": reason} for file, reason in show.skipped],
+        "findings": [
+            {
+                "code": finding.code,
+                "where": finding.where or None,
+                "message": finding.message,
+                "hint": finding.hint or None,
+            }
+            for finding in show.findings
+        ],
+    }
+    return json_file(FORMAT, VERSION, document)
 
 
 def _song(place: int, song: PlayedSong) -> dict[str, Json]:

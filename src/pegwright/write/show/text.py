@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 
 from pegwright.draw.overview import minutes
 from pegwright.findings import Finding, Severity
 from pegwright.running import running_text
 from pegwright.show.plan import Aim, Plan
-from pegwright.show.show import Pinned, PlayedSong, Show
+from pegwright.show.show import Pinned, Show
 from pegwright.units import fraction_text, plural, printed
 from pegwright.write.swap.text import CAUTION
-from pegwright.write.tables import LINE_CELLS, one_line, text_table
+from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, ruled, text_table
 
 HEADER = ("", "Song", "Plays", "Plates", "Start", "Pull", "Set", "Stay", "Pins", "Needs", "Has", "")
 TITLE_CELLS = 32
@@ -24,7 +24,7 @@ _INDENT = "  "
 def show_text(show: Show) -> str:
     """The plan: verdict, a line for everything that is pinned, how it was chosen, and the findings."""
     blocks = [
-        [one_line(show.title, LINE_CELLS), *_wrapped(list(verdict(show)))],
+        _head(show),
         _facts(show),
         plan_table(show),
         _chosen(show),
@@ -33,13 +33,16 @@ def show_text(show: Show) -> str:
         *_findings(show),
         [CAUTION],
     ]
-    return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
+    return paragraphs(blocks)
 
 
 def show_brief(show: Show) -> str:
     """Verdict, a line for everything that is pinned, and how the plan was chosen."""
-    blocks = [[one_line(show.title, LINE_CELLS), *_wrapped(list(verdict(show)))], plan_table(show), _chosen(show)]
-    return "\n\n".join("\n".join(block) for block in blocks) + "\n"
+    return paragraphs([_head(show), plan_table(show), _chosen(show)])
+
+
+def _head(show: Show) -> list[str]:
+    return [one_line(show.title, LINE_CELLS), *_wrapped(verdict(show))]
 
 
 def verdict(show: Show) -> Iterator[str]:
@@ -96,23 +99,20 @@ def plan_table(show: Show) -> list[str]:
     """A line for everything that is pinned, and totals."""
     rows = [_row(show, number) for number in range(len(show.pinned))]
     during = [pinned for pinned in show.pinned if pinned.before is not None]
-    counts = [(*_moved(pinned), pinned.needed_s) for pinned in during]
-    totals = [sum(column) for column in zip(*counts, strict=True)] or [0] * 4
-    total = (
-        "", "during the show", "", "", "", *(f"{count:,.0f}" for count in totals[:3]), "", minutes(totals[3]), "", "",
-    )  # fmt: skip
-    lines = text_table(HEADER, [*rows, total], left=(1, 11))
-    rule = "─" * min(LINE_CELLS, max(map(len, lines)))
-    return [lines[0], rule, *lines[1:-1], rule, lines[-1]]
+    moved = [sum(column) for column in zip(*map(_moved, during), strict=True)] or [0] * 3
+    needed = minutes(sum(pinned.needed_s for pinned in during))
+    total = ("", "during the show", "", "", "", *(f"{count:,}" for count in moved), "", needed, "", "")
+    return ruled(text_table(HEADER, [*rows, total], left=(1, 11)))
 
 
 def _row(show: Show, number: int) -> tuple[str, ...]:
     pinned = show.pinned[number]
     song = show.song_of(pinned)
     first = song.pinned[0] == number
+    letter = f" {pinned.letter}" if pinned.letter else ""
     return (
         f"{printed(pinned.place)}" if first else "",
-        _named(song, pinned),
+        one_line(song.title, TITLE_CELLS - len(letter)) + letter,
         minutes(song.end_s - song.start_s) if first else "",
         f"{printed(pinned.plate_set)}",
         fraction_text(printed(pinned.start_steps)),
@@ -126,11 +126,6 @@ def _row(show: Show, number: int) -> tuple[str, ...]:
 
 def _moved(pinned: Pinned) -> tuple[int, int, int]:
     return pinned.swap.pull.count, pinned.swap.set_pins.count, pinned.swap.stay.count
-
-
-def _named(song: PlayedSong, pinned: Pinned) -> str:
-    letter = f" {pinned.letter}" if pinned.letter else ""
-    return one_line(song.title, TITLE_CELLS - len(letter)) + letter
 
 
 def _facts(show: Show) -> list[str]:
@@ -190,14 +185,8 @@ def _left_out(show: Show) -> Iterator[list[str]]:
     if rows:
         yield ["Notes left out, each given in the song's report:", *rows]
     if show.skipped:
-        yield [
-            "Not in the plan:",
-            *(line for file, why in show.skipped for line in _wrapped([_once(file, why)], _INDENT)),
-        ]
-
-
-def _once(file: str, why: str) -> str:
-    return why if file in why else f"{file}: {why}"
+        reasons = (why if file in why else f"{file}: {why}" for file, why in show.skipped)
+        yield ["Not in the plan:", *_wrapped(reasons, _INDENT)]
 
 
 def _findings(show: Show) -> Iterator[list[str]]:
@@ -210,14 +199,14 @@ def _findings(show: Show) -> Iterator[list[str]]:
     )
     for title, findings in groups:
         if findings:
-            yield [title, *(line for finding in findings for line in _wrapped([_sentence(finding)], _INDENT))]
+            yield [title, *_wrapped(map(_sentence, findings), _INDENT)]
 
 
 def _sentence(finding: Finding) -> str:
     return f"{finding.message} ({finding.hint})" if finding.hint else finding.message
 
 
-def _wrapped(sentences: Sequence[str], indent: str = "") -> list[str]:
+def _wrapped(sentences: Iterable[str], indent: str = "") -> list[str]:
     return [
         line
         for sentence in sentences

@@ -8,9 +8,9 @@ from pegwright.units import printed
 from pegwright.verdict.tally import FitGroup, SurveyTally, group_of
 from pegwright.verdict.values import SurveyRow
 from pegwright.wheel import Wheel
-from pegwright.write.json_text import json_bytes
+from pegwright.write.json_text import json_file
 from pegwright.write.survey.csv import path_text
-from pegwright.write.survey.text import SurveyHeading
+from pegwright.write.survey.text import SOUNDING, SurveyHeading
 
 FORMAT = "pegwright survey"
 VERSION = 1
@@ -18,16 +18,13 @@ VERSION = 1
 
 def survey_json(heading: SurveyHeading, wheel: Wheel, counted: SurveyTally) -> bytes:
     """The same as `survey_text` for programs, lists in full; arguments as there."""
-    judged = [group for group in FitGroup if group not in {FitGroup.DOES_NOT_FIT, FitGroup.NOT_JUDGED}]
     document: dict[str, Json] = {
-        "format": FORMAT,
-        "version": VERSION,
         "folder": heading.folder,
         "wheel": {"name": wheel.name, "sha256": wheel.sha256},
         "semitones": heading.semitones,
         "passed_over": heading.passed_over,
         "counts": {str(group): len(rows) for group, rows in counted.groups.items()},
-        "pieces": [_piece(row) for group in judged for row in counted.groups[group]],
+        "pieces": [_piece(row) for group in SOUNDING for row in counted.groups[group]],
         "missing": [
             {
                 "thing": missing.thing.code,
@@ -45,7 +42,7 @@ def survey_json(heading: SurveyHeading, wheel: Wheel, counted: SurveyTally) -> b
             {"path": path_text(row.path), "error": row.error} for row in counted.groups[FitGroup.NOT_JUDGED]
         ],
     }
-    return json_bytes(document)
+    return json_file(FORMAT, VERSION, document)
 
 
 def _piece(row: SurveyRow) -> dict[str, Json]:

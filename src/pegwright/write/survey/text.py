@@ -11,7 +11,7 @@ from pegwright.verdict.tally import NEARLY, FitGroup, Missing, SurveyTally, Toge
 from pegwright.verdict.values import SurveyRow, Verdict
 from pegwright.wheel import Wheel
 from pegwright.write.survey.csv import path_text
-from pegwright.write.tables import LINE_CELLS, one_line, text_table
+from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, text_table
 
 LISTED = 30  # lines of each list
 TITLE_CELLS = 26
@@ -19,6 +19,7 @@ NAME_CELLS = 40
 MIN_PATH_CELLS = 22
 LACKS_CELLS = 22
 _TEXTS = {"Title", "Lacks"}
+SOUNDING = [group for group in FitGroup if group not in {FitGroup.DOES_NOT_FIT, FitGroup.NOT_JUDGED}]
 
 GROUP_WORDS = {
     FitGroup.FITS: "Fits as it is",
@@ -54,14 +55,9 @@ def survey_text(heading: SurveyHeading, wheel: Wheel, counted: SurveyTally) -> s
         counted: the pieces by verdict, and what is missing.
     """
     parts = [_head(heading, wheel, counted), _totals(heading, counted)]
-    parts += [
-        _listing(group, counted.groups[group], wheel) for group in (FitGroup.FITS, *_CHANGED, FitGroup.NEARLY_FITS)
-    ]
+    parts += [_listing(group, counted.groups[group], wheel) for group in SOUNDING]
     parts += [_missing(counted.missing, wheel), _together(counted.together, wheel), _errors(counted)]
-    return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
-
-
-_CHANGED = (FitGroup.FITS_WITH_START, FitGroup.FITS_WITH_TRANSPOSITION)
+    return paragraphs(parts)
 
 
 def _head(heading: SurveyHeading, wheel: Wheel, counted: SurveyTally) -> list[str]:
@@ -100,30 +96,30 @@ def _listing(group: FitGroup, rows: Sequence[SurveyRow], wheel: Wheel) -> list[s
         return []
     listed = [(row, row.verdict) for row in rows[:LISTED] if row.verdict]
     lines = [_cells(group, verdict, wheel) for _, verdict in listed]
-    header = tuple(name for name, _ in lines[0])
+    header = tuple(lines[0])
     left = tuple(number for number, name in enumerate(header) if name in _TEXTS)
-    table = text_table(header, [tuple(cell for _, cell in line) for line in lines], left)
+    table = text_table(header, [tuple(line.values()) for line in lines], left)
     room = max(MIN_PATH_CELLS, LINE_CELLS - 4 - max(cell_len(line) for line in table))
     paths = ["File", *(one_line(path_text(row.path), room) for row, _ in listed)]
     whole = text_table((table[0], "File"), list(zip(table[1:], paths[1:], strict=True)), (0, 1))
     return [GROUP_WORDS[group], *_indented(whole), *_more(len(rows), "survey.csv")]
 
 
-def _cells(group: FitGroup, verdict: Verdict, wheel: Wheel) -> list[tuple[str, str]]:
-    """The name and text of each cell of a line."""
+def _cells(group: FitGroup, verdict: Verdict, wheel: Wheel) -> dict[str, str]:
+    """The cells of a line by their columns."""
     sounding = verdict.as_is if group is FitGroup.FITS else verdict.at_best
-    cells = [("Title", one_line(verdict.title, TITLE_CELLS))]
+    cells = {"Title": one_line(verdict.title, TITLE_CELLS)}
     if group is FitGroup.NEARLY_FITS:
-        cells.append(("Left out", f"{sounding.left_out:,} of {sounding.notes:,}"))
+        cells["Left out"] = f"{sounding.left_out:,} of {sounding.notes:,}"
     else:
-        cells += [("Turns", f"{verdict.turns:,}"), ("Notes", f"{sounding.notes:,}"), ("Moved", f"{sounding.moved:,}")]
+        cells |= {"Turns": f"{verdict.turns:,}", "Notes": f"{sounding.notes:,}", "Moved": f"{sounding.moved:,}"}
     if group in {FitGroup.FITS_WITH_TRANSPOSITION, FitGroup.NEARLY_FITS}:
-        cells.append(("Semitones", f"{verdict.transpose_semitones:+d}" if verdict.transpose_semitones else "0"))
+        cells["Semitones"] = f"{verdict.transpose_semitones:+d}" if verdict.transpose_semitones else "0"
     if group is not FitGroup.FITS:
-        cells.append(("Start", f"{printed(verdict.start_steps):,}"))
+        cells["Start"] = f"{printed(verdict.start_steps):,}"
     if group is FitGroup.NEARLY_FITS:
         things = ", ".join(thing_words(thing, wheel).removeprefix("a channel for ") for thing in verdict.lacks)
-        cells.append(("Lacks", one_line(things, LACKS_CELLS)))
+        cells["Lacks"] = one_line(things, LACKS_CELLS)
     return cells
 
 

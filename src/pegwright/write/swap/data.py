@@ -11,7 +11,7 @@ from pegwright.swapping import Moves, Swap
 from pegwright.units import printed
 from pegwright.wheel import Wheel
 from pegwright.write.csv_text import Cell, csv_bytes
-from pegwright.write.json_text import json_bytes, objects
+from pegwright.write.json_text import json_file, objects
 from pegwright.write.pin_map.json import wheel_json
 from pegwright.write.pin_map.rows import HOLE_COLUMNS, hole_cells
 
@@ -30,20 +30,17 @@ def swap_json(wheel: Wheel, swap: Swap, old: PinMap, new: PinMap) -> bytes:
         old: what the plates carry.
         new: what they are to carry.
     """
-    return json_bytes(
-        {
-            "format": FORMAT,
-            "version": VERSION,
-            "wheel": wheel_json(wheel),
-            "old": _map(old),
-            "new": _map(new),
-            "pull_count": swap.pull.count,
-            "set_count": swap.set_pins.count,
-            "stay_count": swap.stay.count,
-            "moved_plates": swap.moved_plates,
-            "plates": _plates(wheel, swap),
-        }
-    )
+    document: dict[str, Json] = {
+        "wheel": wheel_json(wheel),
+        "old": _map(old),
+        "new": _map(new),
+        "pull_count": swap.pull.count,
+        "set_count": swap.set_pins.count,
+        "stay_count": swap.stay.count,
+        "moved_plates": swap.moved_plates,
+        "plates": _plates(wheel, swap),
+    }
+    return json_file(FORMAT, VERSION, document)
 
 
 def swap_csv(wheel: Wheel, swap: Swap) -> bytes:

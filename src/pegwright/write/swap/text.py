@@ -14,7 +14,7 @@ from pegwright.show.tally import SwapTally, tally
 from pegwright.swapping import Moves, Swap
 from pegwright.units import plural, printed
 from pegwright.wheel import Wheel
-from pegwright.write.tables import LINE_CELLS, one_line
+from pegwright.write.tables import LINE_CELLS, one_line, paragraphs
 
 CAUTION = "Stop the wheel and lock it before a plate is touched."
 HOW = "One calls, one pins: the channel, then each step with its row. Pull all of a plate, then set."
@@ -37,7 +37,7 @@ def swap_text(wheel: Wheel, swap: Swap, old: PinMap, new: PinMap, facts: Sequenc
     titles = f"{one_line(old.title, TITLE_CELLS)} → {one_line(new.title, TITLE_CELLS)}"
     blocks = [[titles, swap_sums(swap), *facts, CAUTION, HOW]]
     blocks += [_plate(wheel, swap, counted, place) for place in range(wheel.plate_count)]
-    return "\n\n".join("\n".join(block) for block in blocks) + "\n"
+    return paragraphs(blocks)
 
 
 def swap_sums(swap: Swap) -> str:

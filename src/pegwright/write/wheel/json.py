@@ -2,28 +2,19 @@
 
 from __future__ import annotations
 
-from pegwright.facts import (
-    COMMON_METRES,
-    HoleCount,
-    LostGroup,
-    Metre,
-    count_holes,
-    drum_key_channels,
-    lost_groups,
-    metre_on,
-    pitch_channels,
-    speed_at,
-)
+from dataclasses import asdict
+
+from pegwright import facts
 from pegwright.json_value import Json
 from pegwright.percussion import drum_key_name
 from pegwright.units import pitch_name, printed
-from pegwright.wheel import PinType, StrikeLimit, Wheel
+from pegwright.wheel import Wheel
 from pegwright.write.json_text import json_bytes, rounded
 
 
 def wheel_json(wheel: Wheel, quarters_per_minute: float) -> bytes:
     """The facts of `wheel` at a tempo; numbers of plates, holes and channels count from 1."""
-    count = count_holes(wheel)
+    count = facts.count_holes(wheel)
     document: dict[str, Json] = {
         "wheel": wheel.name,
         "wheel_sha256": wheel.sha256,
@@ -42,24 +33,24 @@ def wheel_json(wheel: Wheel, quarters_per_minute: float) -> bytes:
             "lost_in_set": count.lost_count,
         },
         "channels": [_channel(wheel, number, count) for number in range(len(wheel.channels))],
-        "lost": [_lost(wheel, group) for group in lost_groups(wheel)],
-        "metres": [_metre(metre_on(wheel, *metre)) for metre in COMMON_METRES],
+        "lost": [_lost(wheel, group) for group in facts.lost_groups(wheel)],
+        "metres": [_metre(facts.metre_on(wheel, *metre)) for metre in facts.COMMON_METRES],
         "pitches": [
             {"pitch": pitch, "name": pitch_name(pitch), "channels": list(names)}
-            for pitch, names in pitch_channels(wheel).items()
+            for pitch, names in facts.pitch_channels(wheel).items()
         ],
         "drum_keys": [
             {"key": key, "name": drum_key_name(key), "channels": list(names)}
-            for key, names in drum_key_channels(wheel).items()
+            for key, names in facts.drum_key_channels(wheel).items()
         ],
-        "pin_types": [_pin_type(pin_type) for pin_type in wheel.pin_types],
-        "limits": [_limit(limit) for limit in wheel.strike_limits],
+        "pin_types": [asdict(pin_type) for pin_type in wheel.pin_types],
+        "limits": [asdict(limit) for limit in wheel.strike_limits],
     }
     return json_bytes(document)
 
 
 def _rim(wheel: Wheel, quarters_per_minute: float) -> dict[str, Json]:
-    speed = speed_at(wheel, quarters_per_minute)
+    speed = facts.speed_at(wheel, quarters_per_minute)
     return {
         "circumference_mm": rounded(wheel.geometry.circumference_mm),
         "step_mm": rounded(wheel.step_mm),
@@ -71,7 +62,7 @@ def _rim(wheel: Wheel, quarters_per_minute: float) -> dict[str, Json]:
     }
 
 
-def _channel(wheel: Wheel, number: int, count: HoleCount) -> dict[str, Json]:
+def _channel(wheel: Wheel, number: int, count: facts.HoleCount) -> dict[str, Json]:
     channel = wheel.channels[number]
     in_rows = count.holes[number].sum(axis=0)
     return {
@@ -87,25 +78,7 @@ def _channel(wheel: Wheel, number: int, count: HoleCount) -> dict[str, Json]:
     }
 
 
-def _pin_type(pin_type: PinType) -> dict[str, Json]:
-    return {
-        "name": pin_type.name,
-        "stock": pin_type.stock,
-        "offset_mm": pin_type.offset_mm,
-        "bridge_mm": pin_type.bridge_mm,
-    }
-
-
-def _limit(limit: StrikeLimit) -> dict[str, Json]:
-    return {
-        "name": limit.name,
-        "channels": list(limit.channels),
-        "strikes": limit.strikes,
-        "window_ms": limit.window_ms,
-    }
-
-
-def _lost(wheel: Wheel, group: LostGroup) -> dict[str, Json]:
+def _lost(wheel: Wheel, group: facts.LostGroup) -> dict[str, Json]:
     return {
         "row": wheel.rows[group.row].name,
         "hole": printed(group.index),
@@ -118,7 +91,7 @@ def _lost(wheel: Wheel, group: LostGroup) -> dict[str, Json]:
     }
 
 
-def _metre(metre: Metre) -> dict[str, Json]:
+def _metre(metre: facts.Metre) -> dict[str, Json]:
     return {
         "metre": f"{metre.beats}/{metre.beat_type}",
         "steps_per_bar": str(metre.steps_per_bar),

@@ -3,24 +3,14 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
-from fractions import Fraction
+from collections.abc import Sequence
 
-from pegwright.facts import (
-    COMMON_METRES,
-    LostGroup,
-    count_holes,
-    drum_key_channels,
-    lost_groups,
-    metre_on,
-    pitch_channels,
-    speed_at,
-)
+from pegwright import facts
 from pegwright.grid import Loss
 from pegwright.percussion import drum_key_name
 from pegwright.units import fraction_text, pitch_name, plural, printed
 from pegwright.wheel import Channel, Wheel
-from pegwright.write.tables import LINE_CELLS, one_line, text_table
+from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, text_table
 
 NAME_CELLS = 20
 _SOUND_CELLS = 20
@@ -33,24 +23,13 @@ _EDGES = {Loss.LEAD_EDGE: "leading", Loss.TRAIL_EDGE: "trailing"}
 
 def wheel_text(wheel: Wheel, quarters_per_minute: float) -> str:
     """The facts of `wheel`, at a tempo in quarter notes a minute, in lines of about 100 cells."""
-    blocks = [
-        [*_turn(wheel), *_speed(wheel, quarters_per_minute)],
-        _channels(wheel),
-        _holes(wheel),
-        _seams(wheel),
-        _bars(wheel),
-        _sounds(wheel),
-        _limits(wheel),
-        _pins(wheel),
-    ]
-    return "\n\n".join("\n".join(block) for block in blocks) + "\n"
+    about = [of(wheel) for of in (_channels, _holes, _seams, _bars, _sounds, _limits, _pins)]
+    return paragraphs([[*_turn(wheel), *_speed(wheel, quarters_per_minute)], *about])
 
 
 def _line(label: str, *items: str) -> str:
     """A labelled paragraph of items with commas, broken between them where several are given."""
-    text = items[0]
-    if len(items) > 1:
-        text = ", ".join(item.replace(" ", _NO_BREAK) for item in items)
+    text = items[0] if len(items) == 1 else ", ".join(item.replace(" ", _NO_BREAK) for item in items)
     indent = " " * (_LABEL_CELLS + 2)
     lines = textwrap.wrap(text, LINE_CELLS - len(indent), break_long_words=False, break_on_hyphens=False)
     return f"{label:{_LABEL_CELLS}}  " + f"\n{indent}".join(lines).replace(_NO_BREAK, " ")
@@ -60,39 +39,29 @@ def _turn(wheel: Wheel) -> list[str]:
     geometry = wheel.geometry
     plate_mm = wheel.steps_per_plate * wheel.step_mm
     gap_mm = geometry.trail_edge_mm - geometry.lead_edge_mm
-    turn = f"{wheel.turn_steps:,} steps or {_quarters(wheel.turn_quarters)} a turn"
-    moved = f"a note may be moved by up to {_note_value(wheel.reach_quarters)}"
+    quarters = f"{fraction_text(wheel.turn_quarters)} quarter note{'' if wheel.turn_quarters == 1 else 's'}"
+    turn = f"{wheel.turn_steps:,} steps or {quarters} a turn"
+    moved = f"a note may be moved by up to {wheel.reach_quarters / 4!s}"
     rim = f"{geometry.circumference_mm:,.1f} mm round, {plate_mm:,.1f} mm from plate to plate"
     return [
         one_line(wheel.name, LINE_CELLS),
         "",
         _line("Turn", f"{plural(wheel.plate_count, 'plate')} of {plural(wheel.steps_per_plate, 'step')}; {turn}"),
-        _line("Step", f"a note value of {_note_value(wheel.step_quarters)}; {moved}"),
+        _line("Step", f"a note value of {wheel.step_quarters / 4!s}; {moved}"),
         _line("Rim", f"{rim}, {wheel.step_mm:.3f} mm a step, {gap_mm:.2f} mm gap at a seam"),
     ]
 
 
-def _note_value(quarters: Fraction) -> str:
-    return str(quarters / 4)
-
-
-def _quarters(count: Fraction) -> str:
-    return f"{fraction_text(count)} quarter note{'' if count == 1 else 's'}"
-
-
 def _speed(wheel: Wheel, quarters_per_minute: float) -> list[str]:
-    speed = speed_at(wheel, quarters_per_minute)
-    return [
-        _line("Tempo", f"{quarters_per_minute:g} quarter notes a minute: {speed.turn_s:.2f} s a turn"),
-        _line(
-            "", f"{speed.rim_mm_per_s:.2f} mm/s at the rim, {speed.ms_per_mm:.3f} ms/mm, {speed.step_ms:.2f} ms a step"
-        ),
-    ]
+    speed = facts.speed_at(wheel, quarters_per_minute)
+    rim = f"{speed.rim_mm_per_s:.2f} mm/s at the rim, {speed.ms_per_mm:.3f} ms/mm, {speed.step_ms:.2f} ms a step"
+    tempo = f"{quarters_per_minute:g} quarter notes a minute: {speed.turn_s:.2f} s a turn"
+    return [_line("Tempo", tempo), _line("", rim)]
 
 
 def _channels(wheel: Wheel) -> list[str]:
     digits = len(str(len(wheel.channels)))
-    holes = count_holes(wheel).holes.sum(axis=1)
+    holes = facts.count_holes(wheel).holes.sum(axis=1)
     lines = []
     for number, channel in enumerate(wheel.channels):
         in_rows = [f"{holes[number, n]:,}" if row.name in channel.rows else "-" for n, row in enumerate(wheel.rows)]
@@ -121,7 +90,7 @@ def _sounds_of(channel: Channel) -> str:
 
 
 def _holes(wheel: Wheel) -> list[str]:
-    count = count_holes(wheel)
+    count = facts.count_holes(wheel)
     by_plate = count.holes.sum(axis=(0, 2))
     plates = f"{by_plate[0]:,} on every plate"
     if len(set(by_plate.tolist())) > 1:
@@ -131,7 +100,7 @@ def _holes(wheel: Wheel) -> list[str]:
 
 
 def _seams(wheel: Wheel) -> list[str]:
-    groups = lost_groups(wheel)
+    groups = facts.lost_groups(wheel)
     if not groups:
         return [_line("Lost holes", "none: no seam takes a hole")]
     shown = [_lost(wheel, group) for group in groups[:_LOST_SHOWN]]
@@ -141,28 +110,23 @@ def _seams(wheel: Wheel) -> list[str]:
     return [*lines, f"  and {plural(more, 'more hole')}, listed in full by --json"] if more else lines
 
 
-def _lost(wheel: Wheel, group: LostGroup) -> str:
+def _lost(wheel: Wheel, group: facts.LostGroup) -> str:
     row = wheel.rows[group.row]
     plates = "every plate"
     if len(group.plates) < wheel.plate_count:
-        plates = f"plate {_some(printed(plate) for plate in group.plates)}"
+        plates = f"plate {', '.join(str(printed(plate)) for plate in group.plates)}"
     step = fraction_text(row.position_steps(group.index) + 1)
     why = "the wheel file says so"
     if group.edge_mm is not None and group.needed_mm is not None:
-        edge = f"{group.edge_mm:.2f} mm from the {_EDGES[group.loss]} edge"
-        why = f"{edge}, needs {group.needed_mm:.2f} mm"
+        why = f"{group.edge_mm:.2f} mm from the {_EDGES[group.loss]} edge, needs {group.needed_mm:.2f} mm"
     where = f"{one_line(row.name, NAME_CELLS)} hole {printed(group.index)} (at step {step}) of {plates}"
     return f"{where}, {plural(group.channel_count, 'channel')}: {why}"
 
 
-def _some(numbers: Iterable[int]) -> str:
-    return ", ".join(str(number) for number in numbers)
-
-
 def _bars(wheel: Wheel) -> list[str]:
     lines = []
-    for beats, beat_type in COMMON_METRES:
-        metre = metre_on(wheel, beats, beat_type)
+    for beats, beat_type in facts.COMMON_METRES:
+        metre = facts.metre_on(wheel, beats, beat_type)
         figures = (metre.steps_per_bar, metre.places_per_bar, metre.bars_per_plate, metre.bars_per_turn)
         lines.append((f"{beats}/{beat_type}", *(fraction_text(figure) for figure in figures)))
     header = ["Metre", "steps a bar", "places a bar", "bars a plate", "bars a turn"]
@@ -170,7 +134,7 @@ def _bars(wheel: Wheel) -> list[str]:
 
 
 def _sounds(wheel: Wheel) -> list[str]:
-    pitches, keys = pitch_channels(wheel), drum_key_channels(wheel)
+    pitches, keys = facts.pitch_channels(wheel), facts.drum_key_channels(wheel)
     notes = [f"{pitch_name(pitch)} {pitch}{_times(names)}" for pitch, names in pitches.items()]
     drums = [f"{key} {drum_key_name(key)}{_times(names)}" for key, names in keys.items()]
     return [
