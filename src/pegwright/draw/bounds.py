@@ -41,15 +41,9 @@ def _box(item: Shape | Use) -> Box:
 
 def _text_box(text: Text) -> Box:
     begin, end = text_span_mm(text)
-    turn = math.radians(text.turn_deg)
+    sine, cosine = math.sin(math.radians(text.turn_deg)), math.cos(math.radians(text.turn_deg))
     corners = [(x, y) for x in (begin, end) for y in (-_ASCENT * text.size_mm, _DESCENT * text.size_mm)]
-    turned = [
-        (
-            text.x_mm + x * math.cos(turn) - y * math.sin(turn),
-            text.y_mm + x * math.sin(turn) + y * math.cos(turn),
-        )
-        for x, y in corners
-    ]
+    turned = [(text.x_mm + x * cosine - y * sine, text.y_mm + x * sine + y * cosine) for x, y in corners]
     return _around(turned, 0.0)
 
 

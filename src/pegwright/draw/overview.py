@@ -85,11 +85,16 @@ def overview_pages(title: str, wheel_name: str, rows: Sequence[OverviewRow], pap
     on_page = max(1, int(high_mm / (LINE_MM * grid.bars.zoom)) - 1)  # less the line of totals
     starts = range(0, max(1, len(rows)), on_page)
     hurried = most_hurried(rows)
+    songs, music = plural(len({row.position for row in rows}), "song"), minutes(sum(row.duration_s for row in rows))
+    pins = plural(sum(row.pull + row.set_pins for row in rows), "pin")
+    facts = f"{wheel_name} · {songs} · {music} of music · {pins} to move"
+    words, room_mm = _verdict(rows, hurried), paper.long_mm - 2 * MARGIN_MM
     pages = []
     for number, start in enumerate(starts):
         page = f"page {printed(number)} of {len(starts)}"
         shapes = [
-            *_heading(title, wheel_name, rows, hurried, paper),
+            *heading(paper.long_mm, title, SUBJECT, facts),
+            fitted_text(MARGIN_MM, MARGIN_MM + 18.6, words, VERDICT_MM, room_mm, bold=True),
             *_table(grid, rows, range(start, min(start + on_page, len(rows))), hurried),
             *foot(paper.long_mm, paper.short_mm, page, (BARS_WORDS, CAUTION)),
         ]
@@ -158,20 +163,6 @@ def _grid(rows: Sequence[OverviewRow], paper: Paper) -> _OverviewGrid:
     longest_s = max((max(row.needed_s, row.available_s) for row in rows if row.available_s is not None), default=0.0)
     bars = TimeBars(ends[-1] + 1.5 * gap_mm, paper.long_mm - MARGIN_MM, longest_s, zoom)
     return _OverviewGrid(tuple(begins), tuple(ends), bars)
-
-
-def _heading(
-    title: str, wheel_name: str, rows: Sequence[OverviewRow], hurried: int | None, paper: Paper
-) -> tuple[Shape, ...]:
-    songs = len({row.position for row in rows})
-    music = minutes(sum(row.duration_s for row in rows))
-    pins = plural(sum(row.pull + row.set_pins for row in rows), "pin")
-    facts = f"{wheel_name} · {plural(songs, 'song')} · {music} of music · {pins} to move"
-    room_mm = paper.long_mm - 2 * MARGIN_MM
-    return (
-        *heading(paper.long_mm, title, SUBJECT, facts),
-        fitted_text(MARGIN_MM, MARGIN_MM + 18.6, _verdict(rows, hurried), VERDICT_MM, room_mm, bold=True),
-    )
 
 
 def _verdict(rows: Sequence[OverviewRow], hurried: int | None) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -118,11 +119,10 @@ def sheet_layout(wheel: Wheel, paper: Paper, closest: Closest, surround: Surroun
     """
     min_mm = wheel.step_mm / 8  # nearer pins may overlap: no machine could play them
     closest = Closest(max(closest.any_mm, min_mm), max(closest.line_mm, min_mm))
-    best: SheetLayout | None = None
+    layouts: list[SheetLayout] = []
     for part_count in range(1, MAX_PARTS + 1):
-        for layout in _layouts(wheel, paper, closest, surround, part_count):
-            if best is None or min(layout.mark_mm, EASY_MARK_MM) > min(best.mark_mm, EASY_MARK_MM):
-                best = layout
+        layouts += _layouts(wheel, paper, closest, surround, part_count)
+        best = max(layouts, key=lambda layout: min(layout.mark_mm, EASY_MARK_MM), default=None)  # the first of equals
         if best is not None and best.mark_mm >= MIN_MARK_MM:
             return best
     if best is None:
@@ -254,18 +254,11 @@ def _column_share(wheel: Wheel) -> float:
 def _closest_holes_mm(wheel: Wheel) -> float:
     """Minimum distance along the rim of two holes that the sheet draws on one line."""
     period = math.lcm(*(row.period_steps for row in wheel.rows))
-    distance = Fraction(period)
-    for line in {row.lateral_mm for row in wheel.rows}:
-        places = {
-            start + phase
-            for row in wheel.rows
-            if row.lateral_mm == line
-            for start in range(0, period, row.period_steps)
-            for phase in row.phases
-        }
-        around = [*sorted(places), min(places) + period]
-        distance = min(distance, *(after - before for before, after in pairwise(around)))
-    return float(distance) * wheel.step_mm
+    lines: dict[float, set[Fraction]] = defaultdict(set)
+    for row in wheel.rows:
+        lines[row.lateral_mm] |= {start + phase for start in range(0, period, row.period_steps) for phase in row.phases}
+    around = [[*sorted(places), min(places) + period] for places in lines.values()]
+    return float(min(after - before for places in around for before, after in pairwise(places))) * wheel.step_mm
 
 
 def _round_scale(scale: float) -> float:

@@ -71,7 +71,7 @@ def _blows(performance: Performance) -> Floats:
         sound = performance.sounds[number]
         strikes = np.flatnonzero(performance.sound == number)
         velocities = performance.velocity[strikes].tolist()
-        takes = _held(sound, performance.lasts_s[strikes].tolist()) if sound.holds else _takes(sound, velocities)
+        takes = _takes(sound, velocities, performance.lasts_s[strikes].tolist())
         parts.append((sound, list(zip(begin[strikes].tolist(), velocities, takes, strict=True))))
     end = max((at + len(take) for _, blows in parts for at, _, take in blows), default=0)
     out = np.zeros((2, end + int(TAIL_S * RATE_HZ)))
@@ -80,26 +80,22 @@ def _blows(performance: Performance) -> Floats:
     return out
 
 
-def _takes(sound: Sound, velocities: list[int]) -> list[Floats]:
+def _takes(sound: Sound, velocities: list[int], lasts_s: list[float]) -> list[Floats]:
     """The samples of every blow of one sound at full loudness; each colour of it is computed once."""
-    by_colour: dict[int, Floats] = {}
-    takes = []
-    for count, velocity in enumerate(velocities):
-        colour = count % _VARIANTS if sound.percussion else velocity // _VELOCITY_BIN
-        if colour not in by_colour:
-            by_colour[colour] = _take(sound, colour)
-        takes.append(by_colour[colour])
-    return takes
-
-
-def _held(sound: Sound, lasts_s: list[float]) -> list[Floats]:
-    """The samples of every note of a sound that holds; those of one length are computed once."""
-    rounded = [round(seconds * RATE_HZ) for seconds in lasts_s]
-    by_length = {count: _PIPE * pipe(sound.pitch_midi, count / RATE_HZ) for count in set(rounded)}
-    return [by_length[count] for count in rounded]
+    if sound.holds:
+        colours = [round(seconds * RATE_HZ) for seconds in lasts_s]
+    elif sound.percussion:
+        colours = [count % _VARIANTS for count in range(len(velocities))]
+    else:
+        colours = [velocity // _VELOCITY_BIN for velocity in velocities]
+    by_colour = {colour: _take(sound, colour) for colour in set(colours)}
+    return [by_colour[colour] for colour in colours]
 
 
 def _take(sound: Sound, colour: int) -> Floats:
+    """The samples of one blow; its colour is a length in samples, a variant or a bin of velocities."""
+    if sound.holds:
+        return _PIPE * pipe(sound.pitch_midi, colour / RATE_HZ)
     seed = 1000 * sound.pitch_midi
     if sound.percussion:
         return _DRUM * blow(drum(sound.pitch_midi), seed + 10 * colour)

@@ -10,7 +10,7 @@ from pegwright.tell.audible import Audibility
 from pegwright.tell.report import Report, reason_code
 from pegwright.units import quarters_per_minute
 from pegwright.wheel import Wheel
-from pegwright.write.json_text import json_bytes
+from pegwright.write.json_text import json_file
 from pegwright.write.tables import one_line, paragraphs, ruled, text_table
 
 HEADER = ("Song", "Bars", "Metre", "♩", "Notes", "Exact", "Moved", "Left out", "Verdict")
@@ -35,23 +35,22 @@ def summary_text(songs: Sequence[FittedSong]) -> str:
 
 def summary_json(wheel: Wheel, songs: Sequence[FittedSong]) -> bytes:
     """The same as `summary_text` for programs."""
-    lines: list[Json] = []
-    for song in songs:
-        score, report = song.score, song.report
-        exact, moved, left_out = _counts(report)[1:]
-        lines.append(
-            {
-                "title": score.title,
-                "file": score.file,
-                "bars": len(score.bar_map.ticks),
-                "notes": report.notes,
-                "exact": exact,
-                "moved": moved,
-                "left_out": left_out,
-                "left_out_by_reason": {reason_code(reason): len(notes) for reason, notes in report.reasons().items()},
-            }
-        )
-    return json_bytes({"format": FORMAT, "version": VERSION, "wheel": wheel.name, "songs": lines})
+    return json_file(FORMAT, VERSION, {"wheel": wheel.name, "songs": [_song_json(song) for song in songs]})
+
+
+def _song_json(song: FittedSong) -> dict[str, Json]:
+    report = song.report
+    _, exact, moved, left_out = _counts(report)
+    return {
+        "title": song.score.title,
+        "file": song.score.file,
+        "bars": len(song.score.bar_map.ticks),
+        "notes": report.notes,
+        "exact": exact,
+        "moved": moved,
+        "left_out": left_out,
+        "left_out_by_reason": {reason_code(reason): len(notes) for reason, notes in report.reasons().items()},
+    }
 
 
 def _row(song: FittedSong) -> tuple[str, ...]:

@@ -13,7 +13,8 @@ from pegwright.write.count.data import need_rows
 from pegwright.write.count.tables import needs_table, summed, verdict
 from pegwright.write.count.text import TYPE_CELLS, count_page_text
 from pegwright.write.csv_text import Cell, csv_bytes
-from pegwright.write.json_text import json_file, objects, rounded
+from pegwright.write.json_text import json_file, objects
+from pegwright.write.show.data import pinnings
 from pegwright.write.tables import LINE_CELLS, one_line
 
 FORMAT = "pegwright show count"
@@ -92,23 +93,7 @@ def show_count_tables(show: Show) -> tuple[CountTable, ...]:
 
 
 def _move_rows(show: Show) -> list[tuple[Cell, ...]]:
-    return [
-        (
-            printed(number),
-            printed(pinned.place),
-            show.song_of(pinned).title,
-            pinned.letter or None,
-            printed(pinned.plate_set),
-            pinned.swap.pull.count,
-            pinned.swap.set_pins.count,
-            pinned.swap.stay.count,
-            pinned.pins.pin_count,
-            rounded(pinned.needed_s),
-            None if pinned.available_s is None else rounded(pinned.available_s),
-            rounded(pinned.late_s),
-        )
-        for number, pinned in enumerate(show.pinned)
-    ]
+    return [tuple(pinned[column] for column in MOVE_COLUMNS) for pinned in pinnings(show)]
 
 
 def _wear_rows(show: Show) -> list[tuple[Cell, ...]]:

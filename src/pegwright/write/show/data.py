@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from pegwright.json_value import Json
 from pegwright.placement import pin_map_sha256
@@ -62,7 +63,7 @@ def show_json(show: Show, names: Sequence[Names]) -> bytes:
         },
         "on_time": show.on_time,
         "songs": [_song(place, song) for place, song in enumerate(show.songs)],
-        "pinnings": [_pinned(show, number, pinned, names[number]) for number, pinned in enumerate(show.pinned)],
+        "pinnings": [_with_files(pinned, name) for pinned, name in zip(pinnings(show), names, strict=True)],
         "skipped": [{"file": file, "reason": reason} for file, reason in show.skipped],
         "findings": [
             {
@@ -98,7 +99,12 @@ def _song(place: int, song: PlayedSong) -> dict[str, Json]:
     }
 
 
-def _pinned(show: Show, number: int, pinned: Pinned, names: Names) -> dict[str, Json]:
+def pinnings(show: Show) -> list[dict[str, Any]]:
+    """Everything that is pinned, in order: for what, on which plates, what moves, and the time there is."""
+    return [_pinned(show, number, pinned) for number, pinned in enumerate(show.pinned)]
+
+
+def _pinned(show: Show, number: int, pinned: Pinned) -> dict[str, Any]:
     return {
         "pinning": printed(number),
         "place": printed(pinned.place),
@@ -117,6 +123,9 @@ def _pinned(show: Show, number: int, pinned: Pinned, names: Names) -> dict[str, 
         "available_s": None if pinned.available_s is None else rounded(pinned.available_s),
         "waits_s": rounded(pinned.late_s),
         "first_s": rounded(pinned.first_s),
-        "song_folder": f"{names.song}/{pinned.letter}".rstrip("/"),
-        "swap_files": names.swap,
     }
+
+
+def _with_files(pinned: dict[str, Any], names: Names) -> dict[str, Any]:
+    folder = f"{names.song}/{pinned['letter'] or ''}".rstrip("/")
+    return pinned | {"song_folder": folder, "swap_files": names.swap}

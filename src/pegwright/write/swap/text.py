@@ -7,11 +7,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from pegwright.columns import Ints
 from pegwright.draw.calls import CallGroup, calls
-from pegwright.draw.swap_heading import stood_words
+from pegwright.draw.swap_heading import moved_counts, stood_words
 from pegwright.placement import PinMap
 from pegwright.show.tally import SwapTally, tally
-from pegwright.swapping import Moves, Swap
+from pegwright.swapping import Swap
 from pegwright.units import plural, printed
 from pegwright.wheel import Wheel
 from pegwright.write.tables import LINE_CELLS, one_line, paragraphs
@@ -43,45 +44,35 @@ def swap_text(wheel: Wheel, swap: Swap, old: PinMap, new: PinMap, facts: Sequenc
 def swap_sums(swap: Swap) -> str:
     """What moves in one line, such as `Pull 12, set 9, 31 stay: 43 pins before, 40 after; 3 plates change places`."""
     pull, set_pins, stay = swap.pull.count, swap.set_pins.count, swap.stay.count
-    moved = f"{plural(swap.moved_plates, 'plate changes its place', 'plates change places')}"
+    moved = plural(swap.moved_plates, "plate changes its place", "plates change places")
     pins = f"{plural(pull + stay, 'pin')} before, {set_pins + stay:,} after"
-    return (
-        f"Pull {pull:,}, set {set_pins:,}, {stay:,} stay: {pins}; {moved if swap.moved_plates else 'no plate moves'}."
-    )
+    plates = moved if swap.moved_plates else "no plate moves"
+    return f"Pull {pull:,}, set {set_pins:,}, {stay:,} stay: {pins}; {plates}."
 
 
 def _plate(wheel: Wheel, swap: Swap, counted: SwapTally, place: int) -> list[str]:
-    before, pull, put, after = (
-        int(column[place].sum()) for column in (counted.before, counted.pull, counted.set_pins, counted.after)
-    )
-    lines = [
-        f"Place {printed(place)}: {stood_words(swap, place)}",
-        f"{_INDENT}{plural(before, 'pin')} before - {pull:,} pulled + {put:,} set = {after:,} after",
-    ]
+    pull, put, stay = moved_counts(swap, place)
+    sums = f"{plural(pull + stay, 'pin')} before - {pull:,} pulled + {put:,} set = {put + stay:,} after"
+    lines = [f"Place {printed(place)}: {stood_words(swap, place)}", f"{_INDENT}{sums}"]
     if not pull and not put:
         return [*lines, f"{_INDENT}Nothing to pull, nothing to set."]
     types = len(np.unique(swap.set_pins.pin_type)) > 1
     left = counted.before[place] - counted.pull[place]
-    lines += _calls(wheel, "Pull", swap.pull, place, types=False, counts=(counted.before[place], left))
-    lines += _calls(wheel, "Set", swap.set_pins, place, types=types, counts=(left, counted.after[place]))
+    lines += _calls(wheel, "Pull", calls(wheel, swap.pull, place, types=False), counted.before[place], left)
+    lines += _calls(wheel, "Set", calls(wheel, swap.set_pins, place, types), left, counted.after[place])
     return lines
 
 
-def _calls(
-    wheel: Wheel, what: str, moves: Moves, place: int, types: bool, counts: tuple[np.ndarray, np.ndarray]
-) -> list[str]:
-    groups = calls(wheel, moves, place, types)
-    if not groups:
-        return [f"{_INDENT}{what} nothing"]
-    lines = [f"{_INDENT}{what} {plural(sum(len(group.calls) for group in groups), 'pin')}"]
-    for group in groups:
-        lines += _group(wheel, group, int(counts[0][group.channel]), int(counts[1][group.channel]))
-    return lines
-
-
-def _group(wheel: Wheel, group: CallGroup, was: int, becomes: int) -> list[str]:
+def _calls(wheel: Wheel, verb: str, groups: Sequence[CallGroup], was: Ints, becomes: Ints) -> list[str]:
+    """All pulls or all sets of a plate; `was` and `becomes` are its pins by channel."""
+    pins = plural(sum(len(group.calls) for group in groups), "pin") if groups else "nothing"
+    lines = [f"{_INDENT}{verb} {pins}"]
     digits = len(str(len(wheel.channels)))
-    name = one_line(wheel.channels[group.channel].name, NAME_CELLS)
-    head = f"{2 * _INDENT}{printed(group.channel):>{digits}} {name} ({was} → {becomes}): "
-    said = ", ".join(f"{call.step} {call.words}" for call in group.calls)
-    return textwrap.wrap(said, LINE_CELLS, initial_indent=head, subsequent_indent=4 * _INDENT, break_on_hyphens=False)
+    for group in groups:
+        name = one_line(wheel.channels[group.channel].name, NAME_CELLS)
+        counts = f"({was[group.channel]} → {becomes[group.channel]})"
+        head = f"{2 * _INDENT}{printed(group.channel):>{digits}} {name} {counts}: "
+        said = ", ".join(f"{call.step} {call.words}" for call in group.calls)
+        later = 4 * _INDENT
+        lines += textwrap.wrap(said, LINE_CELLS, initial_indent=head, subsequent_indent=later, break_on_hyphens=False)
+    return lines
