@@ -14,7 +14,7 @@ from pegwright.draw.furniture import CAUTION, GREY, MARGIN_MM, centred, fitted_t
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.marks import RowMark, pin_mark, pull_mark
 from pegwright.draw.paper import Paper
-from pegwright.draw.plate_page import NO_NOTES, SheetNotes, code, code_room_mm, refuse_unmarkable, types_words
+from pegwright.draw.plate_page import NO_NOTES, SheetNotes, refuse_unmarkable, types_words
 from pegwright.draw.swap_heading import moved_counts, swap_heading, swap_title
 from pegwright.drawing import Anchor, Page, Path, Pen, Shape, Use, rectangle
 from pegwright.placement import PinMap
@@ -125,8 +125,8 @@ def _heading(
     pull, set_pins, stay = moved_counts(swap, plate)
     subject = f"Set {notes.set_name} · {words}" if notes.set_name else words[0].upper() + words[1:]
     sums = f"was {pull + stay:,} − pull {pull:,} + set {set_pins:,} = now {stay + set_pins:,} · {stay:,} stay"
-    facts, keep_mm = (maps[1].wheel_name,), code_room_mm(notes)
-    return (*swap_heading(width, swap, plate, maps, subject, facts, sums, keep_mm, upright=True), *code(width, notes))
+    facts, keep_mm = (maps[1].wheel_name,), notes.code_room_mm
+    return (*swap_heading(width, swap, plate, maps, subject, facts, sums, keep_mm, upright=True), *notes.code(width))
 
 
 def _bodies(sheet: _Sheet) -> list[list[Shape]]:
@@ -148,11 +148,11 @@ def _bodies(sheet: _Sheet) -> list[list[Shape]]:
 def _sections(sheet: _Sheet) -> list[Column]:
     """All pulls, then all sets, each in columns of their own."""
     set_pins = sheet.swap.set_pins
-    occurring = len(np.unique(set_pins.pin_type))
-    more = types_words(sheet.wheel, set_pins.pin_type[set_pins.plate == sheet.plate], occurring).strip(" ()")
+    types = len(np.unique(set_pins.pin_type)) > 1
+    more = types_words(sheet.wheel, set_pins, sheet.plate).strip(" ()")
     return [
         *_section(sheet, sheet.swap.pull, "Pull", "", pull_mark, types=False),
-        *_section(sheet, set_pins, "Set", more, pin_mark, types=occurring > 1),
+        *_section(sheet, set_pins, "Set", more, pin_mark, types=types),
     ]
 
 

@@ -13,19 +13,7 @@ from pegwright.draw.furniture import LINE_MORE_MM, heading
 from pegwright.draw.legend import pin_entries, plate_entries
 from pegwright.draw.marks import pin_mark
 from pegwright.draw.paper import Paper
-from pegwright.draw.plate_page import (
-    NO_NOTES,
-    SheetNotes,
-    code_room_mm,
-    map_words,
-    marks_in,
-    page_words,
-    plate_page,
-    song_facts,
-    step_table,
-    types_words,
-    views,
-)
+from pegwright.draw.plate_page import NO_NOTES, SheetNotes, map_words, plate_page, song_facts, types_words, views
 from pegwright.draw.sheet_fit import Surround
 from pegwright.draw.sheet_layout import COUNTS_LABEL, View
 from pegwright.drawing import Page
@@ -64,21 +52,21 @@ def pin_surround(wheel: Wheel, pins: PinMap, notes: SheetNotes = NO_NOTES) -> Su
         notes: hold the code.
     """
     entries = (*pin_entries(wheel, pins.row.tolist(), pins.pin_type.tolist()), *plate_entries(wheel))
-    return Surround(entries, keep_mm=code_room_mm(notes), upright_mm=LINE_MORE_MM)
+    return Surround(entries, keep_mm=notes.code_room_mm, upright_mm=LINE_MORE_MM)
 
 
 def _page(view: View, pins: PinMap, bars: Sequence[BarMark], notes: SheetNotes, surround: Surround) -> Page:
-    layout, table = view.layout, step_table(view, pins)
+    layout, table = view.layout, view.step_table(pins)
     marks = [
         shape
-        for pin, row, x_mm, y_mm in marks_in(view, pins)
+        for pin, row, x_mm, y_mm in view.marks(pins)
         for shape in pin_mark(row, x_mm, y_mm, layout.mark_mm, int(pins.pin_type[pin]))
     ]
     facts = " · ".join(song_facts(view, pins, notes))
     count = f"{_count_words(view, pins, table)} · {pins.pin_count:,} in all · map {map_words(pins)}"
-    subject = page_words(view, "plate", notes)
+    subject = view.words("plate", notes.set_name)
     head = heading(layout.width_mm, pins.title, subject, facts, count, surround.keep_mm, layout.upright)
-    title = f"{pins.title}, {page_words(view, 'plate').lower()}"
+    title = f"{pins.title}, {view.words('plate').lower()}"
     return plate_page(view, title, bars, marks, [CountLine("pins", COUNTS_LABEL, table)], head, surround, notes)
 
 
@@ -88,5 +76,4 @@ def _count_words(view: View, pins: PinMap, table: Ints) -> str:
     if len(view.layout.parts) > 1:
         here = table[np.ix_(list(view.part.channels), list(view.part.steps))]
         words = f"{int(here.sum())} of the {words}"
-    occurring = len(np.unique(pins.pin_type))
-    return words + types_words(view.wheel, pins.pin_type[pins.plate == view.plate], occurring)
+    return words + types_words(view.wheel, pins, view.plate)

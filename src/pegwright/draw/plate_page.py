@@ -9,7 +9,6 @@ from functools import lru_cache
 
 import numpy as np
 
-from pegwright.columns import Ints
 from pegwright.draw.bars import BarMark
 from pegwright.draw.counts import CountLine, counts
 from pegwright.draw.furniture import CAUTION, CHECK_BAR_MM, MARGIN_MM, PAGE_NUMBER_MM, check_bars, foot
@@ -18,8 +17,8 @@ from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.marks import PIN_TYPE_MARKS, ROW_MARKS
 from pegwright.draw.paper import Paper
 from pegwright.draw.plate_grid import INDEX_MM, bar_lines, bar_ruler, frame, holes, index_drawing
-from pegwright.draw.sheet_fit import HoleColumns, Surround, closest_pins, sheet_layout
-from pegwright.draw.sheet_layout import View, scale_text
+from pegwright.draw.sheet_fit import Surround, closest_pins, sheet_layout
+from pegwright.draw.sheet_layout import HoleColumns, View, scale_text
 from pegwright.drawing import Page, Pen, Shape, Symbol, Use, rectangle
 from pegwright.errors import UsageError
 from pegwright.placement import PinMap, pin_map_sha256
@@ -50,6 +49,17 @@ class SheetNotes:
     remarks: tuple[str, ...] = ()
     qr: tuple[tuple[bool, ...], ...] = ()
     place: str = ""
+
+    @property
+    def code_room_mm(self) -> float:
+        """Room that the code takes at the right of the heading, with its quiet zone."""
+        return _module_mm(self.qr) * (len(self.qr) + QUIET_MODULES) if self.qr else 0.0
+
+    def code(self, width_mm: float) -> tuple[Use, ...]:
+        """The code in the upper right corner of a page; the margins are its quiet zone on two sides."""
+        if not self.qr:
+            return ()
+        return (Use(_code(self.qr), width_mm - MARGIN_MM - len(self.qr) * _module_mm(self.qr), MARGIN_MM),)
 
 
 NO_NOTES = SheetNotes()
@@ -124,25 +134,10 @@ def plate_page(
         *counts(view, lines),
         *head,
         *legend(surround.legend, MARGIN_MM, legend_y_mm, width - 2 * MARGIN_MM - keep_mm),
-        *code(width, notes),
+        *notes.code(width),
         *_foot(view, notes),
     )
     return Page(width, layout.height_mm, items, title)
-
-
-def page_words(view: View, noun: str, notes: SheetNotes = NO_NOTES) -> str:
-    """`Plate 3 of 6`, `Set A · plate 3 of 6, part 1 of 2`.
-
-    Args:
-        view: what the page shows.
-        noun: for the plate or its place.
-        notes: give the name of the set.
-    """
-    words = f"{noun} {printed(view.plate)} of {view.wheel.plate_count}"
-    parts = view.layout.parts
-    if len(parts) > 1:
-        words = f"{words}, part {printed(view.number)} of {len(parts)}"
-    return f"Set {notes.set_name} · {words}" if notes.set_name else words[0].upper() + words[1:]
 
 
 def song_facts(view: View, pins: PinMap, notes: SheetNotes) -> list[str]:
@@ -166,38 +161,17 @@ def map_words(pins: PinMap) -> str:
     return pin_map_sha256(pins)[:HASH_FIGURES]
 
 
-def step_table(view: View, pins: HoleColumns) -> Ints:
-    """Pins on the whole plate by channel and step, shape (channels, steps)."""
-    wheel, here = view.wheel, pins.plate == view.plate
-    holes_here = zip(pins.row[here].tolist(), pins.index[here].tolist(), strict=True)
-    steps = [int(wheel.rows[row].position_steps(index)) for row, index in holes_here]
-    table = np.zeros((len(wheel.channels), wheel.steps_per_plate), dtype=np.int64)
-    np.add.at(table, (pins.channel[here], np.array(steps, dtype=np.int64)), 1)
-    return table
-
-
-def types_words(wheel: Wheel, pin_types: Ints, occurring: int) -> str:
+def types_words(wheel: Wheel, pins: HoleColumns, plate: int) -> str:
     """` (12 plain, 3 early)`; empty where there are no pins, or only one type on all plates.
 
     Args:
         wheel: for names.
-        pin_types: of the pins of one plate, shape (p,).
-        occurring: how many types occur on all plates.
+        pins: of all plates.
+        plate: whose pins are counted, 0-based.
     """
-    counted = zip(np.bincount(pin_types, minlength=len(wheel.pin_types)).tolist(), wheel.pin_types, strict=True)
-    named = ", ".join(f"{count} {kind.name}" for count, kind in counted if count)
-    return f" ({fitted(named, 3.4, 60.0)})" if named and occurring > 1 else ""
-
-
-def marks_in(view: View, pins: HoleColumns) -> list[tuple[int, int, float, float]]:
-    """Pins that the page shows: number in `pins`, row, and the hole's place on the page in mm."""
-    wheel, layout, part = view.wheel, view.layout, view.part
-    marks = []
-    for pin in np.flatnonzero(pins.plate == view.plate).tolist():
-        channel, row, index = int(pins.channel[pin]), int(pins.row[pin]), int(pins.index[pin])
-        if channel in part.channels and int(wheel.rows[row].position_steps(index)) in part.steps:
-            marks.append((pin, row, *layout.hole_mm(wheel, part, channel, row, index)))
-    return marks
+    counts = np.bincount(pins.pin_type[pins.plate == plate], minlength=len(wheel.pin_types)).tolist()
+    named = ", ".join(f"{count} {kind.name}" for count, kind in zip(counts, wheel.pin_types, strict=True) if count)
+    return f" ({fitted(named, 3.4, 60.0)})" if named and len(np.unique(pins.pin_type)) > 1 else ""
 
 
 def _foot(view: View, notes: SheetNotes) -> tuple[Shape, ...]:
@@ -214,23 +188,6 @@ def _foot(view: View, notes: SheetNotes) -> tuple[Shape, ...]:
         index = index_drawing(view, right, height - MARGIN_MM - 1)
     lines, begin_mm = (CAUTION, " · ".join(remarks)), MARGIN_MM + CHECK_BAR_MM + 5
     return (*check_bars(width, height), *foot(width, height, page, lines, begin_mm, keep_mm), *index)
-
-
-def code_room_mm(notes: SheetNotes) -> float:
-    """Room that the code takes at the right of the heading, with its quiet zone."""
-    return _module_mm(notes.qr) * (len(notes.qr) + QUIET_MODULES) if notes.qr else 0.0
-
-
-def code(width: float, notes: SheetNotes) -> tuple[Use, ...]:
-    """The code in the upper right corner of a page; the margins are its quiet zone on two sides.
-
-    Args:
-        width: of the page in mm.
-        notes: hold the code.
-    """
-    if not notes.qr:
-        return ()
-    return (Use(_code(notes.qr), width - MARGIN_MM - len(notes.qr) * _module_mm(notes.qr), MARGIN_MM),)
 
 
 @lru_cache(maxsize=4)

@@ -8,7 +8,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
-from typing import TypeAlias
 
 import numpy as np
 
@@ -19,7 +18,7 @@ from pegwright.draw.paper import Paper
 from pegwright.draw.sheet_layout import (
     COUNTS_LABEL,
     LABEL_MM,
-    RULER_MM,
+    HoleColumns,
     SheetLayout,
     SheetPart,
     channel_sound,
@@ -27,13 +26,12 @@ from pegwright.draw.sheet_layout import (
 )
 from pegwright.errors import UsageError
 from pegwright.grid import along_plate_mm
-from pegwright.placement import PinMap
-from pegwright.swapping import Moves
 from pegwright.wheel import Wheel
 
 HEAD_MM = 18.5  # title, facts and one line of legend
 NAME_MM = 3.6  # maximum size of the letters of the channels' names
 FOOT_MM = 10.0  # check bar, remarks, page number
+RULER_MM = 4.4  # a line of step numbers; of bar labels
 COUNTS_MM, SEVERAL_COUNTS_MM = 5.6, 4.6  # a line of counts; one of several
 COUNT_COLUMN_MM, SEVERAL_COLUMNS_MM = 9.0, 8.0  # a column of counts; one of several
 CHECK_MM = 5.5  # column of the upright check bar
@@ -48,9 +46,6 @@ MIN_STEP_MM = 2.9  # holds a count of two figures that can be read
 MIN_RING_MM, MAX_RING_MM = 0.5, 1.1
 MAX_PARTS = 24
 _OVERLAP, _PITCH = 0.4, 0.6  # of marks in rows side by side that may overlap: minimum and usual distance, in marks
-
-
-HoleColumns: TypeAlias = PinMap | Moves  # columns that give the hole of each of some pins
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,6 +198,7 @@ def _layout(
         names_right_mm=names_right_mm,
         text_mm=text_mm,
         zoom=zoom,
+        ruler_mm=RULER_MM * zoom,
         count_lines=lines,
         counts_mm=counts_mm * zoom,
         count_column_mm=column_mm * zoom,

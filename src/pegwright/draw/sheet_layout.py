@@ -13,16 +13,22 @@ side in the lane, in the same order, but not to scale. `sheet_fit.py` finds the 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeAlias
 
+import numpy as np
+
+from pegwright.columns import Ints
 from pegwright.draw.lettering import width_mm
 from pegwright.grid import along_plate_mm
+from pegwright.placement import PinMap
+from pegwright.swapping import Moves
 from pegwright.units import pitch_name, printed
 from pegwright.wheel import Channel, Wheel
 
-RULER_MM = 4.4  # a line of step numbers; of bar labels
 LABEL_MM = 2.8  # letters of the labels beside the rulers
 NUMBER_GAP = 0.4  # after a channel's number, as a share of the letters
 COUNTS_LABEL = "pins a step"
+HoleColumns: TypeAlias = PinMap | Moves  # columns that give the hole of each of some pins
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +56,7 @@ class SheetLayout:
         names_mm, names_right_mm: width of the names at the left and at the right end.
         text_mm: size of their letters.
         zoom: how much larger rulers and counts are than on A4.
+        ruler_mm: height of a line of step numbers, or of bar labels.
         count_lines: lines of counts at the foot, and columns of them at the right end.
         counts_mm, count_column_mm: height of such a line, width of such a column.
         parts: of every plate, in page order.
@@ -72,6 +79,7 @@ class SheetLayout:
     names_right_mm: float
     text_mm: float
     zoom: float
+    ruler_mm: float
     count_lines: int
     counts_mm: float
     count_column_mm: float
@@ -81,11 +89,6 @@ class SheetLayout:
     def upright(self) -> bool:
         """Whether the paper is held upright."""
         return self.height_mm > self.width_mm
-
-    @property
-    def ruler_mm(self) -> float:
-        """Height of a line of step numbers, or of bar labels."""
-        return RULER_MM * self.zoom
 
     def step_x_mm(self, part: SheetPart, steps: float) -> float:
         """The x of a place that is given in steps from the plate's first step."""
@@ -136,6 +139,31 @@ class View:
     def first_step(self) -> int:
         """Its first step, counted from the start of the turn."""
         return self.plate * self.wheel.steps_per_plate + self.part.steps.start
+
+    def words(self, noun: str, set_name: str = "") -> str:
+        """`Plate 3 of 6`, `Set A · plate 3 of 6, part 1 of 2`; `noun` is for the plate or its place."""
+        words = f"{noun} {printed(self.plate)} of {self.wheel.plate_count}"
+        if len(self.layout.parts) > 1:
+            words = f"{words}, part {printed(self.number)} of {len(self.layout.parts)}"
+        return f"Set {set_name} · {words}" if set_name else words[0].upper() + words[1:]
+
+    def step_table(self, pins: HoleColumns) -> Ints:
+        """Pins on the whole plate by channel and step, shape (channels, steps)."""
+        wheel, here = self.wheel, pins.plate == self.plate
+        holes_here = zip(pins.row[here].tolist(), pins.index[here].tolist(), strict=True)
+        steps = [int(wheel.rows[row].position_steps(index)) for row, index in holes_here]
+        table = np.zeros((len(wheel.channels), wheel.steps_per_plate), dtype=np.int64)
+        np.add.at(table, (pins.channel[here], np.array(steps, dtype=np.int64)), 1)
+        return table
+
+    def marks(self, pins: HoleColumns) -> list[tuple[int, int, float, float]]:
+        """Pins that the page shows: number in `pins`, row, and the hole's place on the page in mm."""
+        marks = []
+        for pin in np.flatnonzero(pins.plate == self.plate).tolist():
+            channel, row, index = int(pins.channel[pin]), int(pins.row[pin]), int(pins.index[pin])
+            if channel in self.part.channels and int(self.wheel.rows[row].position_steps(index)) in self.part.steps:
+                marks.append((pin, row, *self.layout.hole_mm(self.wheel, self.part, channel, row, index)))
+        return marks
 
 
 def number_mm(wheel: Wheel, text_mm: float) -> float:

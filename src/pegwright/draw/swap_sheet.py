@@ -11,18 +11,7 @@ from pegwright.draw.counts import CountLine
 from pegwright.draw.legend import pin_entries, plate_entries, swap_entries
 from pegwright.draw.marks import change_mark, pin_mark, pull_mark, stay_mark
 from pegwright.draw.paper import Paper
-from pegwright.draw.plate_page import (
-    NO_NOTES,
-    SheetNotes,
-    code_room_mm,
-    marks_in,
-    page_words,
-    plate_page,
-    song_facts,
-    step_table,
-    types_words,
-    views,
-)
+from pegwright.draw.plate_page import NO_NOTES, SheetNotes, plate_page, song_facts, types_words, views
 from pegwright.draw.sheet_fit import Surround
 from pegwright.draw.sheet_layout import View
 from pegwright.draw.swap_heading import UPRIGHT_MORE_MM, moved_counts, swap_heading, swap_title
@@ -76,7 +65,7 @@ def swap_surround(wheel: Wheel, swap: Swap, notes: SheetNotes = NO_NOTES) -> Sur
         *pin_entries(wheel, rows, swap.set_pins.pin_type.tolist(), "in row"),
         *plate_entries(wheel),
     )
-    return Surround(entries, count_lines=4, keep_mm=code_room_mm(notes), upright_mm=UPRIGHT_MORE_MM)
+    return Surround(entries, count_lines=4, keep_mm=notes.code_room_mm, upright_mm=UPRIGHT_MORE_MM)
 
 
 def _page(
@@ -89,12 +78,11 @@ def _page(
 ) -> Page:
     width, upright = view.layout.width_mm, view.layout.upright
     pull, set_pins, stay = moved_counts(swap, view.plate)
-    set_here = swap.set_pins.pin_type[swap.set_pins.plate == view.plate]
-    types = types_words(view.wheel, set_here, len(np.unique(swap.set_pins.pin_type)))
+    types = types_words(view.wheel, swap.set_pins, view.plate)
     moves = f"pull {pull:,} · set {set_pins:,}{types} · {stay:,} stay"
-    subject, facts = page_words(view, "place", notes), song_facts(view, maps[1], notes)
+    subject, facts = view.words("place", notes.set_name), song_facts(view, maps[1], notes)
     head = swap_heading(width, swap, view.plate, maps, subject, facts, moves, surround.keep_mm, upright)
-    title = f"{swap_title(*maps)}, {page_words(view, 'place').lower()}"
+    title = f"{swap_title(*maps)}, {view.words('place').lower()}"
     return plate_page(view, title, bars, _marks(view, swap), _count_lines(view, swap), head, surround, notes)
 
 
@@ -104,12 +92,12 @@ def _marks(view: View, swap: Swap) -> tuple[Shape, ...]:
     pulled, set_here = _holes(swap.pull), _holes(swap.set_pins)
     changed = set(pulled) & set(set_here)
     shapes: list[Shape] = []
-    for _, row, x_mm, y_mm in marks_in(view, swap.stay):
+    for _, row, x_mm, y_mm in view.marks(swap.stay):
         shapes += stay_mark(row, x_mm, y_mm, size_mm)
-    for pin, row, x_mm, y_mm in marks_in(view, swap.pull):
+    for pin, row, x_mm, y_mm in view.marks(swap.pull):
         if pulled[pin] not in changed:
             shapes += pull_mark(row, x_mm, y_mm, size_mm)
-    for pin, row, x_mm, y_mm in marks_in(view, swap.set_pins):
+    for pin, row, x_mm, y_mm in view.marks(swap.set_pins):
         mark = change_mark if set_here[pin] in changed else pin_mark
         shapes += mark(row, x_mm, y_mm, size_mm, int(swap.set_pins.pin_type[pin]))
     return tuple(shapes)
@@ -117,7 +105,7 @@ def _marks(view: View, swap: Swap) -> tuple[Shape, ...]:
 
 def _count_lines(view: View, swap: Swap) -> list[CountLine]:
     """Pins that were on the plate, minus those pulled, plus those set: those on it now."""
-    pull, set_pins, stay = (step_table(view, moves) for moves in (swap.pull, swap.set_pins, swap.stay))
+    pull, set_pins, stay = (view.step_table(moves) for moves in (swap.pull, swap.set_pins, swap.stay))
     return [
         CountLine("was", "was", stay + pull, bold=False),
         CountLine("− pull", "− pull", pull, zeros=False),

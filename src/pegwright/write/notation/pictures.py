@@ -157,15 +157,14 @@ def _what(placement: Placement, outcomes: Sequence[str], notes: Sequence[int]) -
 def _remarks(chosen: Chosen, music: WrittenMusic) -> list[str]:
     remarks = []
     if chosen.unshown_bars:
-        remarks.append(
-            f"{plural(chosen.unshown_bars, 'more bar')} with {plural(chosen.unshown_notes, 'note')} in trouble "
-            f"{'is' if chosen.unshown_bars == 1 else 'are'} not shown as music"
-        )
+        trouble = f"with {plural(chosen.unshown_notes, 'note')} in trouble"
+        remarks.append(_unshown(chosen.unshown_bars, "more bar", trouble))
     if chosen.unshown_past:
-        remarks.append(
-            f"{plural(chosen.unshown_past, 'note')} further past the end of the turn "
-            f"{'is' if chosen.unshown_past == 1 else 'are'} not shown as music"
-        )
+        remarks.append(_unshown(chosen.unshown_past, "note", "further past the end of the turn"))
     if chosen.pictures and any(bar.find("attributes/transpose") is not None for _, bars in music.parts for bar in bars):
         remarks.append("Parts for transposing instruments stand as written; the names of their notes are as they sound")
     return remarks
+
+
+def _unshown(count: int, noun: str, which: str) -> str:
+    return f"{plural(count, noun)} {which} {'is' if count == 1 else 'are'} not shown as music"

@@ -113,15 +113,8 @@ def _fitted(song: FittedSong) -> list[str]:
 
 def _labelled(label: str, text: str, whole: bool = False) -> list[str]:
     """A labelled paragraph; `whole` words and options are never broken."""
-    first, later = f"{label:8}", " " * 8
-    return textwrap.wrap(
-        text,
-        LINE_CELLS,
-        initial_indent=first,
-        subsequent_indent=later,
-        break_long_words=not whole,
-        break_on_hyphens=not whole,
-    )
+    indents, breaks = (f"{label:8}", " " * 8), not whole
+    return textwrap.TextWrapper(LINE_CELLS, *indents, break_long_words=breaks, break_on_hyphens=breaks).wrap(text)
 
 
 def _turns(song: FittedSong) -> str:
@@ -171,9 +164,8 @@ def _by_pitch(notes: Sequence[ReportedNote]) -> list[str]:
     for group in largest[:LISTED]:
         first = group[0]
         where = f"from {_bar_beat(first)} on" if len(group) > 1 else f"at {_bar_beat(first)}"
-        lines += _wrapped(
-            f"{_pitch(first)}: {plural(len(group), 'note')} of {_place(first)[0]}, {where}{_in_brackets(first.hint)}"
-        )
+        what = f"{_pitch(first)}: {plural(len(group), 'note')} of {_place(first)[0]}"
+        lines += _wrapped(f"{what}, {where}{_in_brackets(first.hint)}")
     return lines + _more(len(largest), "of other pitch or part")
 
 
@@ -187,11 +179,8 @@ def _moved(report: Report) -> list[str]:
         if level > Audibility.UNHEARD and notes:
             rows = [(f"{note.deviation_ms:+.1f} ms", *_place(note), _pitch(note)) for note in notes[:LISTED]]
             table = text_table(rows[0], rows[1:], left=(1, 2, 3))
-            lines += [
-                f"{level.words.capitalize()}: moved by",
-                *(f"{_INDENT}{line}" for line in table),
-                *_more(len(notes)),
-            ]
+            lines.append(f"{level.words.capitalize()}: moved by")
+            lines += [f"{_INDENT}{line}" for line in table] + _more(len(notes))
     return lines
 
 
@@ -211,9 +200,7 @@ def _finding_lines(title: str, findings: Sequence[Finding], file: str) -> list[s
 
 def _wrapped(text: str) -> list[str]:
     """A sentence as lines that fit, the later ones indented; a very long one is cut."""
-    return textwrap.wrap(
-        one_line(text, 4 * LINE_CELLS), LINE_CELLS, initial_indent=_INDENT, subsequent_indent=3 * _INDENT
-    )
+    return textwrap.TextWrapper(LINE_CELLS, _INDENT, 3 * _INDENT).wrap(one_line(text, 4 * LINE_CELLS))
 
 
 def _more(count: int, things: str = "") -> list[str]:

@@ -87,8 +87,9 @@ def in_time(show: Show) -> str:
         return "No swap is done during the show."
     worst = max(range(len(show.pinned)), key=lambda number: (plan.hurries[number], -number))
     song = one_line(show.song_of(show.pinned[worst]).title, NAME_CELLS)
-    share = "there is no time at all" if math.isinf(plan.hurries[worst]) else f"{plan.hurries[worst]:.0%} of its time"
-    hurried = f"the most hurried, for {song}, needs {share}" if share[0] != "t" else f"for {song} {share}"
+    hurried = f"the most hurried, for {song}, needs {plan.hurries[worst]:.0%} of its time"
+    if math.isinf(plan.hurries[worst]):
+        hurried = f"for {song} there is no time at all"
     if show.on_time:
         return f"Every set is ready in time; {hurried}."
     late = [pinned.late_s for pinned in show.pinned if pinned.late_s]
@@ -207,13 +208,5 @@ def _sentence(finding: Finding) -> str:
 
 
 def _wrapped(sentences: Iterable[str], indent: str = "") -> list[str]:
-    return [
-        line
-        for sentence in sentences
-        for line in textwrap.wrap(
-            one_line(sentence, 6 * LINE_CELLS),
-            LINE_CELLS,
-            initial_indent=indent,
-            subsequent_indent=indent + 2 * _INDENT,
-        )
-    ]
+    wrapper = textwrap.TextWrapper(LINE_CELLS, indent, indent + 2 * _INDENT)
+    return [line for sentence in sentences for line in wrapper.wrap(one_line(sentence, 6 * LINE_CELLS))]
