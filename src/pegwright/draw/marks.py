@@ -104,11 +104,8 @@ def lost_cross(x_mm: float, y_mm: float, size_mm: float) -> tuple[Path, Path]:
         y_mm: the same, down.
         size_mm: of the cross.
     """
-    half = size_mm / 2
-    return (
-        Path(((x_mm - half, y_mm - half), (x_mm + half, y_mm + half)), CROSS),
-        Path(((x_mm - half, y_mm + half), (x_mm + half, y_mm - half)), CROSS),
-    )
+    left, top, right, bottom = x_mm - size_mm / 2, y_mm - size_mm / 2, x_mm + size_mm / 2, y_mm + size_mm / 2
+    return Path(((left, top), (right, bottom)), CROSS), Path(((left, bottom), (right, top)), CROSS)
 
 
 def _body(row: int, x_mm: float, y_mm: float, size_mm: float, pen: Pen, core: Pen) -> tuple[Shape, ...]:

@@ -89,11 +89,10 @@ def check_folder(target: Path, overwrite: bool) -> None:
             return
         if not folder.is_dir():
             raise UsageError("is a file, not a folder", where=str(target), hint="choose another name")
-        entries = {entry.name for entry in folder.iterdir()}
-        if entries and not overwrite:
-            raise UsageError(
-                f"the folder exists and is not empty ({_some(entries)})", where=str(target), hint=OVERWRITE_HINT
-            )
+        names = sorted(entry.name for entry in folder.iterdir())
+        if names and not overwrite:
+            some = names[0] if len(names) == 1 else f"{names[0]} and {len(names) - 1} more"
+            raise UsageError(f"the folder exists and is not empty ({some})", where=str(target), hint=OVERWRITE_HINT)
 
 
 def check_file(path: Path, overwrite: bool) -> None:
@@ -215,11 +214,6 @@ def _make_parents(folder: Path, name: str, new_folders: list[Path]) -> None:
             new_folders.append(folder / parent)
 
 
-def _some(names: set[str]) -> str:
-    first, *others = sorted(names)
-    return f"{first} and {len(others)} more" if others else first
-
-
 MAX_NAME_BYTES = 120  # leaves room for a suffix within the 255 that most file systems allow
 _UNSAFE = frozenset('<>:"/\\|?*')
 _DEVICES = frozenset(
@@ -243,7 +237,8 @@ def safe_name(text: str) -> str:
     """
     plain = unicodedata.normalize("NFC", text[: 4 * MAX_NAME_BYTES])
     spaced = "".join("-" if _is_unsafe(mark) else mark for mark in plain)
-    name = _cut("-".join(part for part in spaced.split("-") if part)).strip("-. ")
+    joined = "-".join(part for part in spaced.split("-") if part)
+    name = joined.encode()[:MAX_NAME_BYTES].decode(errors="ignore").strip("-. ")
     if not name:
         return "untitled"
     return f"_{name}" if name.partition(".")[0].casefold() in _DEVICES else name
@@ -251,7 +246,3 @@ def safe_name(text: str) -> str:
 
 def _is_unsafe(mark: str) -> bool:
     return mark in _UNSAFE or unicodedata.category(mark)[0] in "CZ"  # controls, formats, surrogates; spaces
-
-
-def _cut(name: str) -> str:
-    return name.encode()[:MAX_NAME_BYTES].decode(errors="ignore")

@@ -29,9 +29,8 @@ WEAR_COLUMNS = ("plate_set", "plate", "pulled", "set", "busiest_hole")
 
 def pins_by_place(show: Show) -> PinCount:
     """Pins of everything that is pinned, by plate and channel; its needs are those of the whole show."""
-    return replace(
-        pin_count([pinned.pins for pinned in show.pinned], show.wheel, show.spares_percent), needs=show.needs
-    )
+    count = pin_count([pinned.pins for pinned in show.pinned], show.wheel, show.spares_percent)
+    return replace(count, needs=show.needs)
 
 
 def show_count_csv(show: Show) -> bytes:

@@ -10,7 +10,7 @@ from pegwright.verdict.values import SurveyRow
 from pegwright.wheel import Wheel
 from pegwright.write.json_text import json_file
 from pegwright.write.survey.csv import path_text
-from pegwright.write.survey.text import SOUNDING, SurveyHeading
+from pegwright.write.survey.text import LISTED_GROUPS, SurveyHeading
 
 FORMAT = "pegwright survey"
 VERSION = 1
@@ -24,7 +24,7 @@ def survey_json(heading: SurveyHeading, wheel: Wheel, counted: SurveyTally) -> b
         "semitones": heading.semitones,
         "passed_over": heading.passed_over,
         "counts": {str(group): len(rows) for group, rows in counted.groups.items()},
-        "pieces": [_piece(row) for group in SOUNDING for row in counted.groups[group]],
+        "pieces": [_piece(row) for group in LISTED_GROUPS for row in counted.groups[group]],
         "missing": [
             {
                 "thing": missing.thing.code,

@@ -19,7 +19,7 @@ NAME_CELLS = 40
 MIN_PATH_CELLS = 22
 LACKS_CELLS = 22
 _TEXTS = {"Title", "Lacks"}
-SOUNDING = [group for group in FitGroup if group not in {FitGroup.DOES_NOT_FIT, FitGroup.NOT_JUDGED}]
+LISTED_GROUPS = [group for group in FitGroup if group not in {FitGroup.DOES_NOT_FIT, FitGroup.NOT_JUDGED}]
 
 GROUP_WORDS = {
     FitGroup.FITS: "Fits as it is",
@@ -55,7 +55,7 @@ def survey_text(heading: SurveyHeading, wheel: Wheel, counted: SurveyTally) -> s
         counted: the pieces by verdict, and what is missing.
     """
     parts = [_head(heading, wheel, counted), _totals(heading, counted)]
-    parts += [_listing(group, counted.groups[group], wheel) for group in SOUNDING]
+    parts += [_listing(group, counted.groups[group], wheel) for group in LISTED_GROUPS]
     parts += [_missing(counted.missing, wheel), _together(counted.together, wheel), _errors(counted)]
     return paragraphs(parts)
 
