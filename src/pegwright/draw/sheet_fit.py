@@ -165,20 +165,18 @@ def _layout(
     width, height = (paper.short_mm, paper.long_mm) if upright else (paper.long_mm, paper.short_mm)
     zoom, lines = paper.zoom, surround.count_lines
     counts_mm, column_mm = (COUNTS_MM, COUNT_COLUMN_MM) if lines == 1 else (SEVERAL_COUNTS_MM, SEVERAL_COLUMNS_MM)
-    extra_lines = len(legend_lines(surround.legend, width - 2 * MARGIN_MM - surround.keep_mm)) - 1
-    head_mm = HEAD_MM + extra_lines * LINE_MM + (surround.upright_mm if upright else 0.0)
-    top_mm = MARGIN_MM + head_mm + 2 * RULER_MM * zoom
+    legend_mm = (len(legend_lines(surround.legend, width - 2 * MARGIN_MM - surround.keep_mm)) - 1) * LINE_MM
+    more_mm = surround.upright_mm if upright else 0.0
+    top_mm = MARGIN_MM + (HEAD_MM + legend_mm + more_mm) + 2 * RULER_MM * zoom
     room_mm = height - MARGIN_MM - FOOT_MM - (lines * counts_mm + RULER_MM) * zoom - top_mm
     lane_mm = min(room_mm / len(parts[0].channels), MAX_LANE_MM * zoom)
     text_mm = min(max(0.62 * lane_mm, 2.2), NAME_MM * zoom)
     names_mm, names_right_mm = _names_mm(wheel, text_mm, zoom, 0.16 * width)
-
     column_share = _column_share(wheel)
     lead_mm = max(wheel.geometry.lead_edge_mm, column_share * wheel.step_mm)
-    lanes_mm = width - 2 * MARGIN_MM - CHECK_MM - lines * column_mm * zoom - names_mm - names_right_mm
-    rim_mm = lead_mm + len(parts[0].steps) * wheel.step_mm
-    scale = _round_scale((lanes_mm - 2 * PAD_MM) / rim_mm)
-    lanes_left_mm = MARGIN_MM + names_mm
+    lanes_mm = width - 2 * MARGIN_MM - CHECK_MM - lines * column_mm * zoom - names_mm - names_right_mm - 2 * PAD_MM
+    rim_mm, lanes_left_mm = lead_mm + len(parts[0].steps) * wheel.step_mm, MARGIN_MM + names_mm
+    scale = _round_scale(lanes_mm / rim_mm)
     mark_mm, offsets = _marks_in_lane(wheel, lane_mm, closest, scale, zoom)
     return SheetLayout(
         width_mm=width,
