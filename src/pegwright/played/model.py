@@ -17,9 +17,9 @@ import json
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from enum import IntEnum
 from fractions import Fraction
 from functools import lru_cache
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +29,7 @@ from pegwright.errors import UsageError
 from pegwright.package_data import rhythm_counts_text
 from pegwright.wheel import Wheel
 
+Pattern: TypeAlias = tuple[int, ...]  # the places struck in a quarter, rising, in units
 PRIOR_RESOLUTION = 24  # the places of the counted patterns are in 24ths of a quarter
 PLACES = tuple(Fraction(place, 24) for place in (0, 3, 4, 6, 8, 9, 12, 15, 16, 18, 20, 21))
 MAX_PLACES = 24
@@ -49,15 +50,6 @@ PLACE_COST = {1: 0.7, 2: 1.2, 3: 2.6, 4: 2.2, 6: 3.2, 8: 3.4}
 RARE_PLACE_COST = 4.5
 
 
-class Family(IntEnum):
-    """The simplest grid that holds every place of a pattern."""
-
-    STRAIGHT = 0
-    HALVES = 1
-    TRIPLET = 2
-    MIXED = 3
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class RhythmModel:
     """Patterns within a quarter and how common they are.
@@ -68,7 +60,6 @@ class RhythmModel:
         member: shape (k, p), 1.0 where pattern k strikes place p, else 0.0.
         size: shape (k,), places struck.
         slot: shape (k, maximum of places), the places of each pattern in order, as indexes into `places`; then zeros.
-        family: shape (k,), a `Family` value.
         usage: shape (k,), how common each pattern is; sums to 1.
         follow: shape (k, k), how commonly pattern j comes after pattern i; rows sum to 1. Rarities that `widened` put
             at the end have no row or column until the model is `narrowed`.
@@ -79,7 +70,6 @@ class RhythmModel:
     member: Floats
     size: Ints
     slot: Ints
-    family: Ints
     usage: Floats
     follow: Floats
 
@@ -120,18 +110,13 @@ def rhythm_model(places: tuple[Fraction, ...] = PLACES) -> RhythmModel:
     total = follow.sum(axis=1, keepdims=True)
     follow += np.maximum(FOLLOW_WEIGHT, FOLLOW_SHARE * total) * usage
     follow /= follow.sum(axis=1, keepdims=True)
-    slot = np.zeros((len(patterns), max(map(len, patterns))), dtype=np.int64)
-    member = np.zeros((len(patterns), len(units)))
-    for number, pattern in enumerate(patterns):
-        slot[number, : len(pattern)] = [units.index(place) for place in pattern]
-        member[number, slot[number, : len(pattern)]] = 1.0
+    member = np.array([[unit in pattern for unit in units] for pattern in patterns], dtype=np.float64)
     return RhythmModel(
         resolution,
         frozen_ints(units),
         frozen_floats(member),
         frozen_ints([len(pattern) for pattern in patterns]),
-        frozen_ints(slot),
-        frozen_ints([_family(pattern, resolution) for pattern in patterns]),
+        frozen_ints(_slots(member)),
         frozen_floats(usage),
         frozen_floats(follow),
     )
@@ -150,21 +135,17 @@ def widened(model: RhythmModel, struck: NDArray[np.bool_]) -> RhythmModel:
     masks = masks[np.argsort(-times, kind="stable")][:MOST_RARITIES]
     if len(masks) == 0:
         return model
-    member = (masks[:, None] & bits > 0).astype(np.float64)
+    member = np.concatenate([model.member, masks[:, None] & bits > 0])
+    usage = np.append(model.usage, np.full(len(masks), RARITY))
     size = member.sum(axis=1).astype(np.int64)
-    slot = np.zeros((len(masks), max(model.slot.shape[1], int(size.max()))), dtype=np.int64)
-    for number, row in enumerate(member):
-        slot[number, : size[number]] = np.flatnonzero(row)
-    old = np.pad(model.slot, ((0, 0), (0, slot.shape[1] - model.slot.shape[1])))
-    usage = np.concatenate([model.usage, np.full(len(masks), RARITY)])
-    return replace(
-        model,
-        member=np.concatenate([model.member, member]),
-        size=np.concatenate([model.size, size]),
-        slot=np.concatenate([old, slot]),
-        family=np.concatenate([model.family, np.full(len(masks), Family.MIXED)]),
-        usage=usage / usage.sum(),
-    )
+    return replace(model, member=member, size=size, slot=_slots(member), usage=usage / usage.sum())
+
+
+def _slots(member: Floats) -> Ints:
+    """Shape (k, maximum of places): the places of each pattern in order, then zeros."""
+    size = member.sum(axis=1, keepdims=True)
+    struck_first = np.argsort(-member, axis=1, kind="stable")[:, : int(size.max())]
+    return np.where(np.arange(struck_first.shape[1]) < size, struck_first, 0)
 
 
 def narrowed(model: RhythmModel, patterns: Ints) -> RhythmModel:
@@ -179,39 +160,9 @@ def narrowed(model: RhythmModel, patterns: Ints) -> RhythmModel:
         member=model.member[patterns],
         size=model.size[patterns],
         slot=model.slot[patterns],
-        family=model.family[patterns],
         usage=usage / usage.sum(),
         follow=follow / follow.sum(axis=1, keepdims=True),
     )
-
-
-def pattern_counts(pieces: Iterable[Iterable[int]]) -> tuple[dict[tuple[int, ...], float], dict[str, float]]:
-    """Count patterns and pairs of neighbouring patterns, as the prior file keeps them.
-
-    Args:
-        pieces: onsets of each piece, in 24ths of a quarter. A long piece counts no more than 100 quarters' worth.
-
-    Returns:
-        Weight of each pattern, and of each pair written `0 12>0 6 12`.
-    """
-    single: dict[tuple[int, ...], float] = {}
-    double: dict[str, float] = {}
-    for onsets in pieces:
-        struck: dict[int, set[int]] = {}
-        for onset in onsets:
-            struck.setdefault(onset // PRIOR_RESOLUTION, set()).add(onset % PRIOR_RESOLUTION)
-        quarters = [tuple(sorted(struck.get(quarter, ()))) for quarter in range(max(struck, default=-1) + 1)]
-        weight = min(1.0, 100 / max(1, len(quarters)))
-        for pattern in quarters:
-            single[pattern] = single.get(pattern, 0.0) + weight
-        for first, second in itertools.pairwise(quarters):
-            key = f"{_text(first)}>{_text(second)}"
-            double[key] = double.get(key, 0.0) + weight
-    return single, double
-
-
-def _text(pattern: tuple[int, ...]) -> str:
-    return " ".join(map(str, pattern))
 
 
 def _resolution(places: tuple[Fraction, ...]) -> int:
@@ -234,7 +185,7 @@ def _resolution(places: tuple[Fraction, ...]) -> int:
     return resolution
 
 
-def _patterns(units: list[int], resolution: int) -> set[tuple[int, ...]]:
+def _patterns(units: list[int], resolution: int) -> set[Pattern]:
     """Every pattern whose halves each keep to one family; a place of no family comes alone or after the beat."""
     halves = []
     for first in (0, resolution // 2):
@@ -248,33 +199,29 @@ def _patterns(units: list[int], resolution: int) -> set[tuple[int, ...]]:
     return {early + late for early in halves[0] for late in halves[1]}
 
 
-def _subsets(items: list[int]) -> Iterable[tuple[int, ...]]:
+def _subsets(items: list[int]) -> Iterable[Pattern]:
     return itertools.chain.from_iterable(itertools.combinations(items, count) for count in range(len(items) + 1))
 
 
-def _usage(
-    patterns: list[tuple[int, ...]], counted: Mapping[tuple[int, ...], float], resolution: int
-) -> NDArray[np.float64]:
+def _usage(patterns: list[Pattern], counted: Mapping[Pattern, float], resolution: int) -> NDArray[np.float64]:
     """How common each pattern is: as counted; as its halves, counted anywhere, would make it; and by simplicity.
 
     A half is also counted from whole patterns at twice its length, for one rhythm may be written in either way.
     """
     half = resolution // 2
-    halves: dict[tuple[int, ...], float] = {}
+
+    def halved(pattern: Pattern) -> tuple[Pattern, Pattern]:
+        return tuple(unit for unit in pattern if unit < half), tuple(unit - half for unit in pattern if unit >= half)
+
+    halves: dict[Pattern, float] = {}
     for pattern, weight in counted.items():
-        early = tuple(unit for unit in pattern if unit < half)
-        late = tuple(unit - half for unit in pattern if unit >= half)
-        for part, share in ((early, 1.0), (late, 1.0), (tuple(unit // 2 for unit in pattern), TWICE_SHARE)):
+        slower = tuple(unit // 2 for unit in pattern)
+        for part, share in zip((*halved(pattern), slower), (1.0, 1.0, TWICE_SHARE), strict=True):
             halves[part] = halves.get(part, 0.0) + weight * share
     whole = sum(halves.values())
-
-    def likely(pattern: tuple[int, ...]) -> float:
-        early = tuple(unit for unit in pattern if unit < half)
-        late = tuple(unit - half for unit in pattern if unit >= half)
-        return halves.get(early, 0.0) * halves.get(late, 0.0) / whole**2
-
     simple = _shares([math.exp(-_cost(pattern, resolution)) for pattern in patterns])
-    by_halves = _shares([likely(pattern) for pattern in patterns])
+    chances = [[halves.get(part, 0.0) for part in halved(pattern)] for pattern in patterns]
+    by_halves = _shares([early * late / whole**2 for early, late in chances])
     seen = _shares([counted.get(pattern, 0.0) for pattern in patterns])
     return _shares(SIMPLE_SHARE * simple + HALVES_SHARE * by_halves + (1 - SIMPLE_SHARE - HALVES_SHARE) * seen)
 
@@ -284,27 +231,18 @@ def _shares(values: list[float] | NDArray[np.float64]) -> NDArray[np.float64]:
     return column / max(float(column.sum()), TINY)
 
 
-def _cost(pattern: tuple[int, ...], resolution: int) -> float:
+def _cost(pattern: Pattern, resolution: int) -> float:
     if not pattern:
         return EMPTY_COST
     return sum(PLACE_COST.get(Fraction(unit, resolution).denominator, RARE_PLACE_COST) for unit in pattern)
 
 
-def _family(pattern: tuple[int, ...], resolution: int) -> Family:
-    for family, parts in ((Family.STRAIGHT, 4), (Family.HALVES, 8), (Family.TRIPLET, 6)):
-        if all(unit * parts % resolution == 0 for unit in pattern):
-            return family
-    return Family.MIXED
-
-
 @lru_cache(maxsize=8)
-def _counts(
-    resolution: int,
-) -> tuple[Mapping[tuple[int, ...], float], Mapping[tuple[tuple[int, ...], tuple[int, ...]], float]]:
+def _counts(resolution: int) -> tuple[Mapping[Pattern, float], Mapping[tuple[Pattern, Pattern], float]]:
     scale = resolution // PRIOR_RESOLUTION
     data = json.loads(rhythm_counts_text())
 
-    def parsed(text: str) -> tuple[int, ...]:
+    def parsed(text: str) -> Pattern:
         return tuple(int(unit) * scale for unit in text.split())
 
     single = {parsed(text): float(weight) for text, weight in data["patterns"].items()}
