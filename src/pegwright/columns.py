@@ -32,6 +32,13 @@ def read_only(column: NDArray[Scalar]) -> NDArray[Scalar]:
     return column
 
 
+def firsts(*columns: NDArray[Scalar]) -> NDArray[np.bool_]:
+    """Which rows of sorted columns of one length differ from the row before; the first does."""
+    first = np.ones(len(columns[0]), dtype=bool)
+    first[1:] = np.any([column[1:] != column[:-1] for column in columns], axis=0)
+    return first
+
+
 def window_ends(at: Ints, length: int, turn: int) -> Ints:
     """The end of each window round a turn: the index after its last place; a window does not include its end.
 
