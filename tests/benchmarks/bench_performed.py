@@ -40,7 +40,7 @@ from performed_data import (
 
 from pegwright.ask.request import Beat
 from pegwright.played.findings import LOW_CONFIDENCE
-from pegwright.played.quantise import PerformedResult, PerformedSettings, quantise_performed
+from pegwright.played.quantise import PerformedResult, quantise_performed
 from pegwright.score import Score
 
 MOST_NOTES = 800
@@ -130,13 +130,11 @@ def music21_quantise(quarters: NDArray[np.float64], divisors: tuple[int, ...]) -
     return np.array([round(float(element.offset) * UNITS) for element in elements])
 
 
-def ours(
-    played: Performance, settings: PerformedSettings, tempo_error: float = 0.0
-) -> tuple[Score, PerformedResult, Holes, float]:
+def ours(played: Performance, beat: Beat, tempo_error: float = 0.0) -> tuple[Score, PerformedResult, Holes, float]:
     """The score as recorded, our result, the true holes and the seconds taken."""
     score, true = score_of(played, played.quarters_per_minute / (1 + tempo_error))
     start = time.process_time()
-    result, _ = quantise_performed(score, None, settings)
+    result, _ = quantise_performed(score, None, beat)
     taken = time.process_time() - start
     assert result.resolution == UNITS
     return score, result, true, taken
@@ -158,8 +156,8 @@ def run(pieces: Sequence[Piece], jitter_ms: float, seed: int, wander: float) -> 
     for piece in pieces:
         played = perform(piece, rng, jitter_ms / 1000, wander)
         error = float(rng.normal(0, 0.01)) if wander else 0.0
-        settings = PerformedSettings(Beat.FOLLOW if wander else Beat.KEEP)
-        score, result, true, taken = ours(played, settings, error)
+        beat = Beat.FOLLOW if wander else Beat.KEEP
+        score, result, true, taken = ours(played, beat, error)
         tally = tallies.setdefault("ours", Tally())
         tally.add(piece.name, result.onset_units, true, score, taken)
         low, wrong = result.confidence < LOW_CONFIDENCE, result.onset_units != true
@@ -214,7 +212,7 @@ def nothing_known(pieces: Sequence[Piece], jitter_ms: float, seed: int) -> None:
     for piece in pieces:
         played = perform(piece, rng, jitter_ms / 1000, 0.01)
         score, true = score_of(played, 120.0)
-        result, _ = quantise_performed(score, None, PerformedSettings(Beat.FIND))
+        result, _ = quantise_performed(score, None, Beat.FIND)
         apart = true - result.onset_units
         shift = int(np.bincount(apart - apart.min()).argmax() + apart.min())
         exact = float(np.mean(apart == shift))
@@ -241,7 +239,7 @@ def free_playing(pieces: Sequence[Piece], seed: int) -> None:
     for piece in pieces:
         played = rubato(piece, rng)
         tempos.append(60 / np.diff(played.line_s))
-        _, result, true, _ = ours(played, PerformedSettings(Beat.FOLLOW, free_tempo=True))
+        _, result, true, _ = ours(played, Beat.FOLLOW)
         right += int((result.onset_units == true).sum())
         notes += len(true)
         shares.append((float((result.onset_units == true).mean()), piece.name))

@@ -22,7 +22,7 @@ from pegwright.played.beam_search import follow_pulses
 from pegwright.played.beats import BeatTrack, tapped_beats
 from pegwright.played.model import PLACES, wheel_places
 from pegwright.played.on_grid import score_on_grid
-from pegwright.played.quantise import PerformedResult, PerformedSettings, quantise_performed
+from pegwright.played.quantise import PerformedResult, quantise_performed
 from pegwright.played.track import Pulse
 from pegwright.read import read_score
 from pegwright.read.beats import parse_beats
@@ -83,8 +83,7 @@ SONG_FILES = ("turnstile-tango.mid", "pier-masters-hornpipe.mid", "shrimpers-jig
 def test_bundled_songs_come_back_with_the_beat_known(name: str, jitter_ms: float, least: float) -> None:
     song, _ = read_score(SONGS / name)
     performance, true = played(song, jitter_ms)
-    settings_ = PerformedSettings(Beat.KEEP)
-    result, _ = quantise_performed(performance, beats_at(0.5, 60), settings_)
+    result, _ = quantise_performed(performance, beats_at(0.5, 60), Beat.KEEP)
     assert len(result.onset_units) == song.note_count
     assert share_right(result, true) >= least
 
@@ -94,7 +93,7 @@ def test_a_drifting_tempo_is_followed_where_the_clock_would_be_lost(name: str) -
     song, _ = read_score(SONGS / name)
     performance, true = played(song, 8, wander=0.02, seed=3)
     clock = np.round((performance.onset_ticks / PER_SECOND - 0.2) / 0.5 * UNITS).astype(np.int64)
-    result, _ = quantise_performed(performance, beats_at(0.5, 60), PerformedSettings(Beat.FOLLOW))
+    result, _ = quantise_performed(performance, beats_at(0.5, 60), Beat.FOLLOW)
     assert np.mean(clock == true) < 0.7
     assert share_right(result, true) > 0.93
 
@@ -115,7 +114,7 @@ def test_long_waits_are_counted_out_and_not_taken_for_strays(seed: int) -> None:
 def test_exact_playing_comes_back_exactly_and_surely() -> None:
     song, _ = read_score(SONGS / "salt-water-shuffle.musicxml")
     performance, true = played(song, 0)
-    result, findings = quantise_performed(performance, beats_at(0.5, 60), PerformedSettings(Beat.KEEP))
+    result, findings = quantise_performed(performance, beats_at(0.5, 60), Beat.KEEP)
     assert share_right(result, true) == 1
     assert np.mean(result.confidence) > 0.95
     assert not [finding for finding in findings if finding.code == "low-confidence"]
@@ -127,7 +126,7 @@ def test_every_note_comes_out_on_a_hole_with_a_confidence(seed: int, jitter_ms: 
     chance = np.random.default_rng(seed)
     rows = list(zip(chance.integers(0, 400, notes).tolist(), chance.integers(60, 72, notes).tolist(), strict=True))
     performance, _ = played(samples.score(rows), jitter_ms, seed)
-    result, findings = quantise_performed(performance, None, PerformedSettings(Beat.FOLLOW))
+    result, findings = quantise_performed(performance, None, Beat.FOLLOW)
     on_grid = score_on_grid(performance, result)
     assert on_grid.note_count == performance.note_count == len(result.onset_units)
     assert sorted(on_grid.pitch_midi.tolist()) == sorted(performance.pitch_midi.tolist())
@@ -135,7 +134,7 @@ def test_every_note_comes_out_on_a_hole_with_a_confidence(seed: int, jitter_ms: 
     places = {int(place * UNITS) for place in PLACES}
     assert set((result.onset_units % UNITS).tolist()) <= places
     assert findings
-    again, _ = quantise_performed(performance, None, PerformedSettings(Beat.FOLLOW))
+    again, _ = quantise_performed(performance, None, Beat.FOLLOW)
     assert again.onset_units.tolist() == result.onset_units.tolist()
 
 
@@ -149,12 +148,12 @@ def test_a_spread_chord_stays_together_and_repeats_stay_apart() -> None:
     rolled = replace(
         performance, onset_ticks=frozen_ints(spread[order]), pitch_midi=frozen_ints(performance.pitch_midi[order])
     )
-    result, _ = quantise_performed(rolled, beats_at(0.5, 30), PerformedSettings(Beat.KEEP))
+    result, _ = quantise_performed(rolled, beats_at(0.5, 30), Beat.KEEP)
     by_pitch = {pitch: result.onset_units[rolled.pitch_midi == pitch].tolist() for pitch in (60, 64, 67)}
     assert by_pitch[60] == by_pitch[64] == by_pitch[67]
     quick = samples.score([(6 * step, 60) for step in range(32)])
     repeated, true = played(quick, 10)
-    result, _ = quantise_performed(repeated, beats_at(0.5, 20), PerformedSettings(Beat.KEEP))
+    result, _ = quantise_performed(repeated, beats_at(0.5, 20), Beat.KEEP)
     assert len(set(result.onset_units.tolist())) == 32
     assert share_right(result, true) > 0.9
 
@@ -166,7 +165,7 @@ def test_places_come_from_the_wheel() -> None:
     song, _ = read_score(SONGS / "salt-water-shuffle.musicxml")
     performance, _ = played(song, 5)
     places = wheel_places(plain)
-    result, _ = quantise_performed(performance, beats_at(0.5, 60), PerformedSettings(Beat.KEEP, places=places))
+    result, _ = quantise_performed(performance, beats_at(0.5, 60), Beat.KEEP, places=places)
     assert set((result.onset_units * 4 % result.resolution).tolist()) == {0}
 
 

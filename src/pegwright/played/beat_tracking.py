@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
-from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints, frozen_floats
 from pegwright.played.beam_search import GUESSES, BeatHypothesis, clusters, follow_pulses
@@ -17,6 +16,7 @@ from pegwright.played.model import rhythm_model
 from pegwright.played.path import RhythmPath, best_path
 from pegwright.played.snap import holes_of
 from pegwright.played.track import Pulse, Track, smoothed
+from pegwright.score import Score
 
 DRIFT = 0.012
 START_SPREAD_S = 0.03
@@ -36,6 +36,7 @@ class Playing:
         guide: musical time as first assumed.
         base: the whole quarter of the guide from which lines are counted.
         quarter_s: seconds a quarter on average, by the guide.
+        seconds: when each note was played.
         time_s: time along the guide since `base`: quarters of the guide times `quarter_s`.
         voice, line: as in `Onsets`.
         mark: for each onset, what was struck: kinds that come back at the same places.
@@ -44,31 +45,30 @@ class Playing:
     guide: BeatTrack
     base: int
     quarter_s: float
+    seconds: Floats
     time_s: Floats
     voice: Ints
     line: Ints
     mark: Ints
 
 
-def playing(seconds: Floats, guide: BeatTrack, part: Ints, pitch: Ints, percussion: NDArray[np.bool_]) -> Playing:
+def playing(score: Score, seconds: Floats, guide: BeatTrack) -> Playing:
     """Onsets in the time of a guide, with what was struck at each.
 
     Args:
-        seconds: shape (n,), rising.
+        score: its notes in order of time.
+        seconds: shape (n,), when each was played.
         guide: the beat track to measure time by.
-        part: shape (n,), as in `Score`.
-        pitch: shape (n,), MIDI pitches.
-        percussion: shape (n,), whether each note is in a percussion part.
     """
+    pitch, percussion = score.pitch_midi, score.percussion_notes()
     quarters = guide.quarters_at(seconds)
     base = first_line(float(quarters[0]))
     span = quarters[-1] - quarters[0]
     quarter_s = float((seconds[-1] - seconds[0]) / span) if span > 0 else float(guide.quarter_s_at(seconds)[0])
-    _, voice = np.unique(part * 128 + pitch, return_inverse=True)
-    _, line = np.unique(part * 129 + np.where(percussion, pitch, 128), return_inverse=True)
-    return Playing(
-        guide, base, quarter_s, (quarters - base) * quarter_s, voice, line, np.where(percussion, pitch + 1, 0)
-    )
+    _, voice = np.unique(score.part * 128 + pitch, return_inverse=True)
+    _, line = np.unique(score.part * 129 + np.where(percussion, pitch, 128), return_inverse=True)
+    mark = np.where(percussion, pitch + 1, 0)
+    return Playing(guide, base, quarter_s, seconds, (quarters - base) * quarter_s, voice, line, mark)
 
 
 def seen_from(track: Track, play: Playing) -> Onsets:
@@ -81,64 +81,44 @@ def seen_from(track: Track, play: Playing) -> Onsets:
     return Onsets(quarters, own.quarter_s_at(play.time_s), spread, play.voice, play.line, int(quarters[-1]) + 2)
 
 
-def along_guide(places: tuple[Fraction, ...], play: Playing, _free_tempo: bool) -> tuple[Track, RhythmPath]:
-    """Keep to the guide; where its beats are not exact, correct them by the notes.
-
-    Args:
-        places: where holes lie in a quarter, in quarters.
-        play: the onsets along the guide.
-        _free_tempo: not used; the three ways have one signature.
-    """
-    model = rhythm_model(places)
+def along_guide(places: tuple[Fraction, ...], play: Playing) -> tuple[Track, RhythmPath]:
+    """Keep to the guide; where its beats are not exact, correct them by the notes; see `from_start`."""
+    model, spread, onsets = rhythm_model(places), play.guide.spread_s, _by_guide(play)
     count = int(play.time_s[-1] / play.quarter_s) + 3
-    lines = frozen_floats(np.arange(count) * play.quarter_s)
-    spread = play.guide.spread_s
-    track = Track(lines, np.full(count, spread))
     if spread == 0:
-        return track, best_path(model, _by_guide(play, spread))
-    onsets = _by_guide(play, spread)
+        track = Track(frozen_floats(np.arange(count) * play.quarter_s), np.zeros(count))
+        return track, best_path(model, onsets)
     path = best_path(model, onsets, FIRST_ROUND)
     holes = holes_of(path) / model.resolution
     tapped = play.guide.quarters - play.base
     tapped = tapped[(tapped >= 0) & (tapped < count)]
+    time_s, quarters = np.append(play.time_s, tapped * play.quarter_s), np.append(holes, tapped)
+    spreads_s = np.repeat([FIRST_PLAYER_S, spread], [len(holes), len(tapped)])
     pulse = Pulse(0.0, play.quarter_s, 10 * spread, START_TEMPO_SPREAD * play.quarter_s, DRIFT)
-    track = smoothed(
-        np.concatenate([play.time_s, tapped * play.quarter_s]),
-        np.concatenate([holes, tapped]),
-        np.concatenate([np.full(len(holes), FIRST_PLAYER_S), np.full(len(tapped), spread)]),
-        pulse,
-        count - 1,
-    )
+    track = smoothed(time_s, quarters, spreads_s, pulse, count - 1)
     return track, best_path(model, seen_from(track, play))
 
 
-def _by_guide(play: Playing, spread_s: float) -> Onsets:
+def _by_guide(play: Playing) -> Onsets:
     quarters = play.time_s / play.quarter_s
     seconds = play.guide.seconds_at(quarters + play.base)
-    spread = np.full(len(quarters), spread_s)
+    spread = np.full(len(quarters), play.guide.spread_s)
     return Onsets(quarters, play.guide.quarter_s_at(seconds), spread, play.voice, play.line, int(quarters[-1]) + 2)
 
 
-def from_start(places: tuple[Fraction, ...], play: Playing, free_tempo: bool) -> tuple[Track, RhythmPath]:
+def from_start(places: tuple[Fraction, ...], play: Playing) -> tuple[Track, RhythmPath]:
     """Begin as the guide does, then follow the notes.
 
     Args:
         places: where holes lie in a quarter, in quarters.
         play: the onsets along the guide.
-        free_tempo: whether the tempo changes much within a phrase.
     """
     pulse = Pulse(0.0, play.quarter_s, START_SPREAD_S, START_TEMPO_SPREAD * play.quarter_s, DRIFT)
-    return _follow(places, play, [(0.0, pulse)], free_tempo)
+    return _follow(places, play, [(0.0, pulse)])
 
 
-def from_nothing(places: tuple[Fraction, ...], play: Playing, free_tempo: bool) -> tuple[Track, RhythmPath]:
-    """Find tempo and beat among many guesses at the first notes; see `from_start`.
-
-    Args:
-        places: where holes lie in a quarter, in quarters.
-        play: the onsets in seconds.
-        free_tempo: whether the tempo changes much within a phrase.
-    """
+def from_nothing(places: tuple[Fraction, ...], play: Playing) -> tuple[Track, RhythmPath]:
+    """Find tempo and beat among many guesses at the first notes; see `from_start`."""
     model = rhythm_model(places)
     shares = model.usage @ model.member
     likely = np.argsort(-shares)[:FIRST_PLACES]
@@ -150,10 +130,9 @@ def from_nothing(places: tuple[Fraction, ...], play: Playing, free_tempo: bool) 
         for place in likely:
             line_s = float(play.time_s[0]) - quarter_s * float(model.places[place]) / model.resolution
             chance = prior + math.log(shares[place] / shares.sum())
-            pulses.append(
-                (chance, Pulse(line_s, quarter_s, START_SPREAD_S, 1.5 * START_TEMPO_SPREAD * quarter_s, DRIFT))
-            )
-    return _follow(places, play, pulses, free_tempo)
+            pulse = Pulse(line_s, quarter_s, START_SPREAD_S, 1.5 * START_TEMPO_SPREAD * quarter_s, DRIFT)
+            pulses.append((chance, pulse))
+    return _follow(places, play, pulses)
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,15 +159,24 @@ ROUGH_S, NEATER = 0.023, 0.6
 BEHIND = 15.0  # stopped once this far below even playing in log likelihood: it would not overtake
 
 
-def _follow(
-    places: tuple[Fraction, ...], play: Playing, pulses: list[tuple[float, Pulse]], free_tempo: bool
-) -> tuple[Track, RhythmPath]:
-    even = _with_manner(places, play, pulses, EVEN)
-    hypothesis = even if even.fit > POOR_FIT and not free_tempo else _best_fit(places, play, pulses, even, free_tempo)
-    track, path = _along(places, play, hypothesis)
-    if path.onsets.player_s > ROUGH_S and not free_tempo:
-        neat = _with_manner(places, play, pulses, NEAT, even.so_far - BEHIND)
-        if neat.fit > hypothesis.fit:
+def _follow(places: tuple[Fraction, ...], play: Playing, pulses: list[tuple[float, Pulse]]) -> tuple[Track, RhythmPath]:
+    def followed(manner: _Manner, at_least: Floats | None = None) -> BeatHypothesis:
+        which = clusters(play.time_s, play.voice, manner.gap_s)
+        starts = [(chance, replace(pulse, drift=manner.drift)) for chance, pulse in pulses]
+        marks = _marks(which, play.mark)
+        return follow_pulses(play.time_s, which, marks, places, starts, manner.player_s, manner.guesses, at_least)
+
+    even = best = followed(EVEN)
+    if even.fit <= POOR_FIT:
+        best_fit = even.fit
+        for manner, doubt in OTHERS:
+            hypothesis = followed(manner)
+            if hypothesis.fit - doubt > best_fit:
+                best_fit, best = hypothesis.fit - doubt, hypothesis
+    track, path = _along(places, play, best)
+    if path.onsets.player_s > ROUGH_S:
+        neat = followed(NEAT, even.so_far - BEHIND)
+        if neat.fit > best.fit:
             other, other_path = _along(places, play, neat)
             if other_path.onsets.player_s < NEATER * path.onsets.player_s:
                 return other, other_path
@@ -199,36 +187,6 @@ def _along(places: tuple[Fraction, ...], play: Playing, hypothesis: BeatHypothes
     count = int(hypothesis.hole_quarters.max(initial=0)) + 2
     track = smoothed(hypothesis.time_s, hypothesis.hole_quarters, hypothesis.spread_s, hypothesis.pulse, count)
     return track, best_path(rhythm_model(places), seen_from(track, play))
-
-
-def _best_fit(
-    places: tuple[Fraction, ...],
-    play: Playing,
-    pulses: list[tuple[float, Pulse]],
-    even: BeatHypothesis,
-    free_tempo: bool,
-) -> BeatHypothesis:
-    """The hypothesis of even playing, or of rougher or freer playing where that fits clearly better."""
-    best, best_fit = even, even.fit
-    for manner, doubt in OTHERS:
-        hypothesis = _with_manner(places, play, pulses, manner)
-        fit = hypothesis.fit if free_tempo else hypothesis.fit - doubt
-        if fit > best_fit:
-            best_fit, best = fit, hypothesis
-    return best
-
-
-def _with_manner(
-    places: tuple[Fraction, ...],
-    play: Playing,
-    pulses: list[tuple[float, Pulse]],
-    manner: _Manner,
-    at_least: Floats | None = None,
-) -> BeatHypothesis:
-    which = clusters(play.time_s, play.voice, manner.gap_s)
-    starts = [(chance, pulse.with_drift(manner.drift)) for chance, pulse in pulses]
-    marks = _marks(which, play.mark)
-    return follow_pulses(play.time_s, which, marks, places, starts, manner.player_s, manner.guesses, at_least)
 
 
 def _marks(which: Ints, mark: Ints) -> list[int]:

@@ -17,26 +17,11 @@ from pegwright.findings import Finding
 from pegwright.played.beat_tracking import Playing, along_guide, from_nothing, from_start, playing
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of
 from pegwright.played.findings import findings_of
-from pegwright.played.model import PLACES, RhythmModel, rhythm_model
+from pegwright.played.model import PLACES, rhythm_model
 from pegwright.played.path import RhythmPath
 from pegwright.played.snap import apart, certainty_of, holes_of
 from pegwright.played.track import Track
 from pegwright.score import Score
-
-
-@dataclass(frozen=True, slots=True)
-class PerformedSettings:
-    """Settings of the analysis.
-
-    Args:
-        beat: how far the beats given, or the tempo map, are to be trusted.
-        free_tempo: the tempo changes much within a phrase; takes three times as long.
-        places: where holes lie within a quarter, in quarters from 0 to below 1; see `wheel_places`.
-    """
-
-    beat: Beat = Beat.FOLLOW
-    free_tempo: bool = False
-    places: tuple[Fraction, ...] = PLACES
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,13 +46,9 @@ class PerformedResult:
     player_ms: float
     keeps_bars: bool
 
-    @property
-    def onset_quarters(self) -> tuple[Fraction, ...]:
-        """Hole of each note in quarters from quarter 0, exactly."""
-        return tuple(Fraction(int(unit), self.resolution) for unit in self.onset_units)
 
-
-_WAYS: dict[Beat, Callable[[tuple[Fraction, ...], Playing, bool], tuple[Track, RhythmPath]]] = {
+BEAT_UNKNOWN = BeatTrack(frozen_floats([0.0, 0.5]), frozen_floats([0.0, 1.0]))
+_WAYS: dict[Beat, Callable[[tuple[Fraction, ...], Playing], tuple[Track, RhythmPath]]] = {
     Beat.KEEP: along_guide,
     Beat.FOLLOW: from_start,
     Beat.FIND: from_nothing,
@@ -75,14 +56,15 @@ _WAYS: dict[Beat, Callable[[tuple[Fraction, ...], Playing, bool], tuple[Track, R
 
 
 def quantise_performed(
-    score: Score, beats: BeatTrack | None = None, settings: PerformedSettings = PerformedSettings()
+    score: Score, beats: BeatTrack | None = None, beat: Beat = Beat.FOLLOW, places: tuple[Fraction, ...] = PLACES
 ) -> tuple[PerformedResult, tuple[Finding, ...]]:
     """Put notes played by hand back on the holes the player meant.
 
     Args:
         score: onsets as played; its resolution and tempo map give them in seconds.
         beats: when the beats fell, if that is known better than by the tempo map.
-        settings: see there.
+        beat: how far the beats given, or the tempo map, are to be trusted.
+        places: where holes lie within a quarter, in quarters from 0 to below 1; see `wheel_places`.
 
     Returns:
         A hole and a confidence for every note, the beat track, and the findings.
@@ -90,53 +72,37 @@ def quantise_performed(
     Raises:
         UsageError: the places cannot be used.
     """
-    model = rhythm_model(settings.places)
+    resolution = rhythm_model(places).resolution
     guide = beats_of_tempo_map(score) if beats is None else beats
     if score.note_count == 0:
-        empty = PerformedResult(
-            frozen_ints([]), frozen_floats([]), frozen_floats([]), model.resolution, guide, 0.0, True
-        )
-        return empty, findings_of(score, empty.onset_units, empty.confidence, guide, 0.0)
-    seconds = seconds_of(score, score.onset_ticks)
-    order = np.argsort(seconds, kind="stable")
-    if settings.beat is Beat.FIND:
-        guide = BeatTrack(frozen_floats([0.0, 0.5]), frozen_floats([0.0, 1.0]))
-    play = playing(seconds[order], guide, score.part[order], score.pitch_midi[order], score.percussion_notes()[order])
-    track, path = _WAYS[settings.beat](settings.places, play, settings.free_tempo)
-    result = _result(
-        model, play, track, path, order, seconds, own_quarters=beats is None and settings.beat is not Beat.FIND
-    )
-    findings = findings_of(score, result.onset_units, result.confidence, result.beats, result.player_ms)
-    return result, findings
+        none = frozen_floats([])
+        result = PerformedResult(frozen_ints([]), none, none, resolution, guide, 0.0, True)
+    else:
+        guide = BEAT_UNKNOWN if beat is Beat.FIND else guide
+        seconds = seconds_of(score, score.onset_ticks)
+        order = np.argsort(seconds, kind="stable")
+        play = playing(score.with_notes(order), seconds[order], guide)
+        track, path = _WAYS[beat](places, play)
+        own_quarters = beats is None and beat is not Beat.FIND
+        result = _result(play, track, path, np.argsort(order), own_quarters=own_quarters)
+    return result, findings_of(score, result.onset_units, result.confidence, result.beats, result.player_ms)
 
 
-def _result(
-    model: RhythmModel,
-    play: Playing,
-    track: Track,
-    path: RhythmPath,
-    order: Ints,
-    seconds: Floats,
-    *,
-    own_quarters: bool,
-) -> PerformedResult:
-    hole = apart(path, holes_of(path))
-    confidence = certainty_of(path, hole)
-    earliest = int(hole.min()) // model.resolution
+def _result(play: Playing, track: Track, path: RhythmPath, back: Ints, *, own_quarters: bool) -> PerformedResult:
+    """The result, in the order `back` of the notes in time."""
+    resolution, hole = path.model.resolution, apart(path, holes_of(path))
+    earliest = int(hole.min()) // resolution
     keeps_bars = own_quarters and play.base + earliest >= 0
     shift = play.base if keeps_bars else -earliest
-    lines = np.arange(len(track.line_s))
     beat_s = play.guide.seconds_at(track.line_s / play.quarter_s + play.base)
-    beats = BeatTrack(frozen_floats(beat_s), frozen_floats(lines + shift))
-    back = np.empty_like(order)
-    back[order] = np.arange(len(order))
-    units = hole[back] + shift * model.resolution
-    away_ms = (seconds - beats.seconds_at(units / model.resolution)) * 1000
+    beats = BeatTrack(frozen_floats(beat_s), frozen_floats(np.arange(len(beat_s)) + shift))
+    units = hole + shift * resolution
+    away_ms = (play.seconds - beats.seconds_at(units / resolution)) * 1000
     return PerformedResult(
-        frozen_ints(units),
-        frozen_floats(confidence[back]),
-        frozen_floats(away_ms),
-        model.resolution,
+        frozen_ints(units[back]),
+        frozen_floats(certainty_of(path, hole)[back]),
+        frozen_floats(away_ms[back]),
+        resolution,
         beats,
         path.onsets.player_s * 1000,
         keeps_bars,

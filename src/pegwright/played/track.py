@@ -11,7 +11,7 @@ H. E. Rauch, F. Tung and C. T. Striebel, "Maximum likelihood estimates of linear
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -36,10 +36,6 @@ class Pulse:
     line_spread_s: float
     quarter_spread_s: float
     drift: float
-
-    def with_drift(self, drift: float) -> Pulse:
-        """The same beginning, with a tempo that wanders more or less."""
-        return replace(self, drift=drift)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -21,7 +21,7 @@ from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of, ta
 from pegwright.played.findings import beyond_beats
 from pegwright.played.model import wheel_places
 from pegwright.played.on_grid import score_on_grid
-from pegwright.played.quantise import PerformedSettings, quantise_performed
+from pegwright.played.quantise import quantise_performed
 from pegwright.read import score_bytes, score_of
 from pegwright.read.beats import read_beats
 from pegwright.score import Score
@@ -102,7 +102,7 @@ def _put_on_grid(score: Score, wheel: Wheel, played: Played) -> tuple[Score, tup
     elif played.tapped_part is not None:
         score, beats = tapped_beats(score, played.tapped_part)
     _check_pace(score, beats_of_tempo_map(score) if beats is None else beats, played)
-    result, findings = quantise_performed(score, beats, PerformedSettings(played.beat, places=wheel_places(wheel)))
+    result, findings = quantise_performed(score, beats, played.beat, wheel_places(wheel))
     beyond = () if beats is None else beyond_beats(score, beats)
     return score_on_grid(score, result), (*beyond, *findings)
 
