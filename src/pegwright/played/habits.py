@@ -79,9 +79,8 @@ def _pair_places(kept: Ints, count: int) -> Ints:
 
 def first_habits(model: RhythmModel, onsets: Onsets) -> Habits:
     """The habits expected of any song."""
-    return Habits(
-        model.usage, model.follow, None, np.zeros(0), _never_twice(onsets, np.full(len(onsets.voice), TOGETHER))
-    )
+    together = _never_twice(onsets, np.full(len(onsets.voice), TOGETHER))
+    return Habits(model.usage, model.follow, None, np.zeros(0), together)
 
 
 def learnt(
@@ -102,9 +101,8 @@ def learnt(
     np.put_along_axis(seen, kept, certainty, axis=1)
     usage = (seen.sum(axis=0) + PRIOR_QUARTERS * model.usage) / (onsets.quarter_count + PRIOR_QUARTERS)
     pair = _pair_places(kept, count)
-    follow = (
-        np.bincount(pair.ravel(), pairs.ravel(), count * count).astype(np.float64, copy=False).reshape(count, count)
-    )
+    follow = np.bincount(pair.ravel(), pairs.ravel(), count * count).astype(np.float64, copy=False)  # ints if empty
+    follow = follow.reshape(count, count)
     quarters_after = follow.sum(axis=1, keepdims=True) + PRIOR_PAIRS
     follow += PRIOR_PAIRS * (1 - USAGE_IN_PAIRS) * model.follow
     follow += PRIOR_PAIRS * USAGE_IN_PAIRS * usage
@@ -249,9 +247,8 @@ def player_spread(
     share /= share.sum(axis=(1, 2), keepdims=True) + 1e-12
     place = model.places / model.resolution + np.array([-1.0, 0.0, 1.0])[:, None]
     away_s = ((onsets.quarters - quarter)[:, None, None] - place) * onsets.quarter_s[:, None, None]
-    away_s = np.clip(
-        away_s, -STRAY_SPREADS * onsets.spread_s[:, None, None], STRAY_SPREADS * onsets.spread_s[:, None, None]
-    )
+    most_s = STRAY_SPREADS * onsets.spread_s[:, None, None]
+    away_s = np.clip(away_s, -most_s, most_s)
     square = float((share * away_s**2).sum(axis=(1, 2)).mean() - (onsets.track_s**2).mean())
     spread = float(np.sqrt(max(square, 0.0)))
     ahead = spread * (spread / onsets.player_s) ** LEAP  # the sums still depend on the spread they were computed with

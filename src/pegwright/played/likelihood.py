@@ -17,10 +17,8 @@ from pegwright.played.model import RhythmModel
 
 FIRST_PLAYER_S = 0.025
 STRAY_SHARE = 0.003  # onsets that stray: the heavier tail of the normal law;
-ROUGH_STRAY_SHARE, ROUGH_S = (
-    0.01,
-    0.022,
-)  # more of them where onsets on the whole lie farther from their holes than this
+ROUGH_STRAY_SHARE = 0.01  # more of them where onsets on the whole lie
+ROUGH_S = 0.022  # farther from their holes than this
 STRAY_WIDTH = 3.0  # times the usual spread
 FLOOR = 1e-8  # of the peak; nothing is impossible
 SPLIT_REACH_SPREADS = 2.5
@@ -112,8 +110,7 @@ def rough_scores(model: RhythmModel, onsets: Onsets, near: NDArray[np.float64]) 
     total = np.zeros((onsets.quarter_count, model.pattern_count), dtype=np.float32)
     for rank, active in enumerate(having):  # a sum by quarter; `np.add.reduceat` takes twice as long
         total[:active] += each[first[order[:active]] + rank]
-    score = np.empty_like(total)
-    score[order] = total
+    score = total[np.argsort(order)]
     struck = np.full((onsets.quarter_count, len(model.places)), FLOOR)
     closest = np.maximum.reduceat(near, first[filled], axis=0)
     for step in (-1, 0, 1):  # a place may have been struck early, or late into the next quarter
@@ -196,6 +193,4 @@ def pattern_likelihoods(
         moved = dealt[:, : cells - 1] * (weight * (1 - stay)).ravel()[close_to[1:cells]]
         dealt[:, :cells] *= (weight * stay).ravel()[close_to[:cells]]
         dealt[:, 1:cells] += moved
-    back = np.empty_like(result)
-    back[:, :, order] = result
-    return back.transpose(2, 3, 0, 1)
+    return result.take(np.argsort(order), axis=2).transpose(2, 3, 0, 1)

@@ -86,9 +86,7 @@ def apart(path: RhythmPath, hole: Ints) -> Ints:
         if ways:
             _, moved, place = max(ways)
             at[moved] = place
-    result = np.empty_like(hole)
-    result[order] = at
-    return result
+    return at[np.argsort(order)]
 
 
 def _beside(model: RhythmModel, unit: int, step: int) -> int:
