@@ -1,9 +1,9 @@
-"""What all solvers have in common: the first that accepts a problem solves it; what they return does not change."""
+"""What all solvers have in common: one after another is tried; what they return does not change."""
 
 from __future__ import annotations
 
 import random
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
@@ -13,10 +13,11 @@ from pegwright.ask.options import FitOptions
 from pegwright.columns import frozen_ints
 from pegwright.fit import counting
 from pegwright.fit.counting import CountingSolver
-from pegwright.fit.cyclic import OneGapSolver
-from pegwright.fit.general import GeneralSolver
+from pegwright.fit.coupled import Contest
+from pegwright.fit.cyclic import Spacing, spaced_ways
+from pegwright.fit.general import General
 from pegwright.fit.placing import fit_turn
-from pegwright.fit.problem import LEFT_OUT, Cap, Cluster, Spacing, Ways, first_solution, merit_of
+from pegwright.fit.problem import LEFT_OUT, Cap, Cluster, Solution, Ways, merit_of
 from pegwright.fit.quantise import Holes
 from pegwright.search.worths import worths_of
 
@@ -33,45 +34,42 @@ HOLES = Holes(
     margin_ticks=0,
 )
 # Two strikes at ticks 0 and 1, of weights 5 and 6; pins at least 3 ticks apart, so the second moves on to tick 4.
-WAYS = Ways(frozen_ints([0, 2, 4]), frozen_ints([0, 0, 1, 1]), frozen_ints([0, 1, 1, 2]), ())
 AIMS = frozen_ints([5, 5, 6, 6]), frozen_ints([0, -1, 0, -3])
+WAYS = Ways(frozen_ints([0, 2, 4]), frozen_ints([0, 0, 1, 1]), frozen_ints([0, 1, 1, 2]), AIMS)
+MERIT = merit_of(AIMS, 2)
 SPACING = Spacing(frozen_ints([0, 0]), frozen_ints([0, 0]), frozen_ints([3]), HOLES, 50)
 CLUSTER = Cluster([0, 1], [range(2), range(2, 4)], [Cap((0, 1), 1)])
 
 
-def solvers() -> tuple[OneGapSolver, CountingSolver, GeneralSolver]:
-    ways = Ways(WAYS.first, WAYS.strike, WAYS.hole, AIMS)
-    merit = merit_of(AIMS, 2)
-    return OneGapSolver(ways, merit), CountingSolver(ways, frozen_ints([0] * 4), merit), GeneralSolver(ways, merit)
+def solutions(cluster: Cluster) -> tuple[Solution, Solution]:
+    """By counting and by the general solver."""
+    counted = CountingSolver(WAYS, frozen_ints([0] * 4), MERIT).solve(cluster)
+    assert counted is not None
+    return counted, General(cluster, WAYS, MERIT)
 
 
-def test_solvers_accept_the_rules_of_their_form_and_agree_on_a_problem_in_both_forms() -> None:
-    one_gap, count, general = solvers()
-    assert one_gap.solve(CLUSTER) is None
-    assert count.solve(SPACING) is None
-    assert general.solve(SPACING) is None
+def test_solvers_agree_on_a_problem_in_both_forms() -> None:
     total = 11 * (1 + 2 * 3) - 3  # both are placed, at a cost of 3; the factor is one more than two greatest costs
-    for solution in (one_gap.solve(SPACING), count.solve(CLUSTER), general.solve(CLUSTER)):
-        assert solution is not None
+    for solution in solutions(CLUSTER):
         assert (solution.total, solution.short, solution.proved) == (total, 0, True)
         assert solution.take_all() == [0, 3]
+    assert spaced_ways(SPACING, WAYS, MERIT.of_way) == [0, 3]
+    assert MERIT.of_way[0] + MERIT.of_way[3] == total
 
 
-def test_the_next_solver_is_asked_where_one_has_too_many_states(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_general_solver_is_asked_where_there_are_too_many_states(monkeypatch: pytest.MonkeyPatch) -> None:
     """Two channels, so that the number of states is bounded."""
     monkeypatch.setattr(counting, "MOST_STATES", 0)
-    ways = Ways(WAYS.first, WAYS.strike, WAYS.hole, AIMS)
-    merit = merit_of(AIMS, 2)
-    count, general = CountingSolver(ways, frozen_ints([0, 0, 0, 1]), merit), GeneralSolver(ways, merit)
-    assert count.solve(CLUSTER) is None
-    assert first_solution(CLUSTER, (count, general)).take_all() == [0, 3]
+    assert CountingSolver(WAYS, frozen_ints([0, 0, 0, 1]), MERIT).solve(CLUSTER) is None
+    holes = replace(HOLES, channel=frozen_ints([0, 0, 1]))
+    ((cluster, solution),) = Contest(frozen_ints([0, 1]), WAYS, [CLUSTER], holes).solutions(MERIT)
+    assert cluster is CLUSTER
+    assert isinstance(solution, General)
+    assert solution.take_all() == [0, 3]
 
 
 def test_a_strike_that_no_optimum_places_is_left_out() -> None:
-    _, count, general = solvers()
-    cluster = Cluster([0, 1], [range(2), range(2, 4)], [Cap((0, 1, 2), 1)])
-    for solution in (count.solve(cluster), general.solve(cluster)):
-        assert solution is not None
+    for solution in solutions(Cluster([0, 1], [range(2), range(2, 4)], [Cap((0, 1, 2), 1)])):
         assert solution.take_all() == [LEFT_OUT, 2]
 
 

@@ -12,7 +12,7 @@ from pegwright.fit import gaps as gaps_module
 from pegwright.fit import quantise
 from pegwright.fit.caps import clusters_of
 from pegwright.fit.counting import CountingSolver
-from pegwright.fit.problem import LEFT_OUT, Ways, first_solution, merit_of
+from pegwright.fit.problem import LEFT_OUT, Ways, merit_of
 
 Options = list[list[tuple[int, int]]]  # for each strike its holes, the earliest first, with their merits
 Holes = list[tuple[int, int]]  # position and row of each, in order
@@ -85,8 +85,9 @@ def searched(options: Options, holes: Holes, gaps: Gaps, turn: int) -> list[int]
     solver = CountingSolver(ways, nothing[ways.hole], merit_of(ways.aims, len(options)))
     found = [LEFT_OUT] * len(options)
     for cluster in clusters_of(ways, listed, by_rows, (), turn):
-        taken = first_solution(cluster, [solver]).take_all()
-        for strike, way in zip(cluster.strikes, taken, strict=True):
+        counted = solver.solve(cluster)
+        assert counted is not None
+        for strike, way in zip(cluster.strikes, counted.take_all(), strict=True):
             found[strike] = LEFT_OUT if way == LEFT_OUT else int(ways.hole[way])
     return found
 

@@ -21,10 +21,11 @@ from numpy.typing import NDArray
 
 from pegwright.ask.options import ChannelRule
 from pegwright.columns import Ints, read_only
-from pegwright.fit.coupled import Assignment, Contest, assign_together, components, contest_of, within_limits
+from pegwright.fit.coupled import Assignment, assign_together, components, contest_of, within_limits
+from pegwright.fit.cyclic import Spacing, spaced_ways
 from pegwright.fit.gaps import Gaps
 from pegwright.fit.limits import Limit
-from pegwright.fit.problem import Spacing, ways_of
+from pegwright.fit.problem import LEFT_OUT, merit_of, ways_of
 from pegwright.fit.quantise import Holes, Strikes, nearest, pairs_of
 from pegwright.fit.turn import Turn
 
@@ -92,10 +93,10 @@ def assign_apart(strikes: Strikes, holes: Holes, gaps: Gaps, turn: Turn) -> Ints
         members = members[np.argsort(cluster[members], kind="stable")]
         pairs = pairs_of(strikes.onset[members], low[members], past[members], holes, turn.tolerance_ticks)
         ways, _ = ways_of(pairs, strikes.weight[members])
-        rank = np.unique(cluster[members], return_inverse=True)[1]
+        rank, count = np.unique(cluster[members], return_inverse=True, return_counts=True)[1:]
         spacing = Spacing(rank, strikes.channel[members], gaps.greatest, holes, turn.turn_ticks)
-        contest = Contest(members, ways, [spacing], holes)
-        chosen = contest.solved(chosen).chosen
+        taken = np.array(spaced_ways(spacing, ways, merit_of(ways.aims, int(count.max())).of_way), dtype=np.int64)
+        chosen[members] = np.where(taken == LEFT_OUT, LEFT_OUT, ways.hole[taken])
     members = np.flatnonzero(contested & ~gaps.one[strikes.channel])
     if len(members):
         chosen = contest_of(strikes, members, holes, gaps, (), turn).solved(chosen).chosen

@@ -22,7 +22,7 @@ from itertools import accumulate
 from typing import NamedTuple, TypeAlias
 
 from pegwright.columns import Ints
-from pegwright.fit.problem import LEFT_OUT, Cap, Cluster, Merit, Problem, Ways
+from pegwright.fit.problem import LEFT_OUT, Cap, Cluster, Merit, Ways
 
 Layer: TypeAlias = dict[int, int]  # from a state to the best total that leads to it, or that it leads to
 Move: TypeAlias = tuple[int, int, int, int]
@@ -70,15 +70,13 @@ class CountingSolver:
         """Hole and channel of each way."""
         return self._ways.hole.tolist(), self._channel.tolist()
 
-    def solve(self, problem: Problem) -> Counted | None:
-        """See `Solver.solve`."""
-        if not isinstance(problem, Cluster):
-            return None
+    def solve(self, cluster: Cluster) -> Counted | None:
+        """The best of a cluster, or None where it has too many states."""
         hole, channel = self._places
-        fields = _Fields(problem, hole, channel)
-        stages = fields.stages(problem, hole, self._merit)
+        fields = _Fields(cluster, hole, channel)
+        stages = fields.stages(cluster, hole, self._merit)
         layers = _forward(fields.opens[0], stages, fields.single)
-        return None if layers is None else Counted(problem, stages, layers)
+        return None if layers is None else Counted(cluster, stages, layers)
 
 
 class Counted:

@@ -5,13 +5,13 @@ is best without the limits is known; where it keeps them it is best with them to
 away. Where it breaks one, the strikes of the component are parted into clusters, and only clusters with a broken
 limit are solved. Where channels share pitches every cluster is solved.
 
-A cluster is solved by the first solver that has a solution: by counting, or by a general solver where that has too
-many states. Then strikes are settled in order of onset, and each takes the first of its ways that an optimum allows.
+A cluster is solved by counting, or by a general solver where that has too many states. Then strikes are settled in
+order of onset, and each takes the first of its ways that an optimum allows.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -23,21 +23,10 @@ from pegwright.columns import Ints, read_only
 from pegwright.fit.arrange import Choices
 from pegwright.fit.caps import Joined, clusters_of
 from pegwright.fit.counting import CountingSolver
-from pegwright.fit.cyclic import OneGapSolver
 from pegwright.fit.gaps import Gaps
-from pegwright.fit.general import GeneralSolver
+from pegwright.fit.general import General
 from pegwright.fit.limits import Limit, overfull
-from pegwright.fit.problem import (
-    LEFT_OUT,
-    Merit,
-    Problem,
-    Solution,
-    Solver,
-    Ways,
-    first_solution,
-    merit_of,
-    ways_of,
-)
+from pegwright.fit.problem import LEFT_OUT, Cluster, Merit, Solution, Ways, merit_of, ways_of
 from pegwright.fit.quantise import Holes, Strikes, pairs_in_reach
 from pegwright.fit.turn import Turn
 
@@ -65,33 +54,31 @@ class Contest:
     Args:
         strikes: shape (s,), which of all strikes those of the ways are.
         ways: of these.
-        problems: that they are parted into.
+        clusters: that they are parted into.
         holes: the list that the ways index.
     """
 
     strikes: Ints
     ways: Ways
-    problems: Sequence[Problem]
+    clusters: Sequence[Cluster]
     holes: Holes
 
     def merit(self, aims: int | None = None) -> Merit:
         """The first `aims` aims as one, or all of them."""
-        return merit_of(self.ways.aims[:aims], max((problem.largest for problem in self.problems), default=1))
+        return merit_of(self.ways.aims[:aims], max((len(cluster.strikes) for cluster in self.clusters), default=1))
 
-    def solvers(self, merit: Merit) -> tuple[Solver, ...]:
-        """The methods to try, the first that accepts a problem first."""
-        ways = self.ways
-        counting = CountingSolver(ways, self.holes.channel[ways.hole], merit)
-        return OneGapSolver(ways, merit), counting, GeneralSolver(ways, merit)
+    def solutions(self, merit: Merit) -> Iterator[tuple[Cluster, Solution]]:
+        """Every cluster with its best."""
+        counting = CountingSolver(self.ways, self.holes.channel[self.ways.hole], merit)
+        for cluster in self.clusters:
+            yield cluster, counting.solve(cluster) or General(cluster, self.ways, merit)
 
     def solved(self, chosen: Ints) -> Assignment:
         """The best holes for these strikes, each preferring its ways in order, and for others those `chosen`."""
         outcome = _Outcome(chosen)
-        solvers = self.solvers(self.merit()) if self.problems else ()
-        for problem in self.problems:
-            solution = first_solution(problem, solvers)
+        for cluster, solution in self.solutions(self.merit()):
             ways = np.array(solution.take_all(), dtype=np.int64)
-            members = self.strikes[problem.strikes]
+            members = self.strikes[cluster.strikes]
             outcome.chosen[members] = np.where(ways == LEFT_OUT, LEFT_OUT, self.ways.hole[ways])
             outcome.note_proof(members, solution)
         return outcome.frozen()
@@ -140,8 +127,8 @@ def broken_clusters(
     component = components(len(gaps.by_rows), limits, ())[strikes.channel]
     members = np.flatnonzero(np.isin(component, component[broken]))
     contest = contest_of(strikes, members, holes, gaps, limits, turn)
-    problems = [problem for problem in contest.problems if np.any(broken[contest.strikes[problem.strikes]])]
-    return replace(contest, problems=problems)
+    clusters = [cluster for cluster in contest.clusters if np.any(broken[contest.strikes[cluster.strikes]])]
+    return replace(contest, clusters=clusters)
 
 
 def contest_of(
@@ -179,12 +166,10 @@ def assign_together(
     """
     contest = contest_of(strikes, np.arange(len(strikes.note)), holes, gaps, limits, turn)
     outcome = _Outcome(np.full(len(strikes.note), LEFT_OUT, dtype=np.int64))
-    solvers = contest.solvers(contest.merit())
     solution_of: dict[int, Solution] = {}
-    for problem in contest.problems:
-        solution = first_solution(problem, solvers)
-        outcome.note_proof(contest.strikes[problem.strikes], solution)
-        solution_of |= dict.fromkeys(problem.strikes, solution)
+    for cluster, solution in contest.solutions(contest.merit()):
+        outcome.note_proof(contest.strikes[cluster.strikes], solution)
+        solution_of |= dict.fromkeys(cluster.strikes, solution)
     order = _Order(holes.channel[contest.ways.hole].tolist(), rule)
     for number, (start, stop) in enumerate(pairwise(contest.ways.first.tolist())):
         way = solution_of[number].take(order.of(range(start, stop)))

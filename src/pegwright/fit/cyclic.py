@@ -12,15 +12,34 @@ holes barred.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from pegwright.columns import Ints
-from pegwright.fit.problem import LEFT_OUT, Merit, Problem, Spacing, Ways
+from pegwright.columns import Ints, firsts
+from pegwright.fit.problem import LEFT_OUT, Ways
+from pegwright.fit.quantise import Holes
 
 BARRED = -(1 << 200)  # less than any total
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Spacing:
+    """All strikes of `Ways`, on channels whose pins all need the same gap, in order of cluster, then onset.
+
+    Args:
+        cluster: shape (s,), which cluster each strike is in, from 0, rising by at most one.
+        channel: shape (s,).
+        gap_ticks: shape (channels,).
+        holes: the list that ways index.
+        turn_ticks: once round.
+    """
+
+    cluster: Ints
+    channel: Ints
+    gap_ticks: Ints
+    holes: Holes
+    turn_ticks: int
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,56 +53,32 @@ class _Steps:
     last: list[bool]
 
 
-class OneGapSolver:
-    """Solves clusters on channels whose rows all need the same gap, many at a time.
+def spaced_ways(rules: Spacing, ways: Ways, merit: list[int]) -> list[int]:
+    """The exact best of clusters on channels of their own, many at a time.
 
     Args:
+        rules: how far apart pins must be.
         ways: of all clusters, by cluster.
-        merit: of those.
+        merit: of each way.
+
+    Returns:
+        The way of each strike, or `LEFT_OUT`.
     """
-
-    def __init__(self, ways: Ways, merit: Merit) -> None:
-        self._ways, self._merit = ways, merit.of_way
-
-    def solve(self, problem: Problem) -> OneGap | None:
-        """See `Solver.solve`."""
-        return OneGap(problem, self._ways, self._merit) if isinstance(problem, Spacing) else None
-
-
-class OneGap:
-    """The exact best of clusters on channels of their own; see `Solution`."""
-
-    def __init__(self, rules: Spacing, ways: Ways, merit: list[int]) -> None:
-        self.short, self.proved = 0, True
-        self._merit = merit
-        steps, strike = _steps(rules, ways, merit), ways.strike.tolist()
-        self._chosen = [LEFT_OUT] * len(rules.cluster)
-        to_go = [0] * (len(merit) + 1)
-        totals = _sweep(steps, merit, 0, len(merit), to_go)
-        heads = np.flatnonzero(np.append(True, np.diff(rules.cluster)))
-        bounds = ways.first[np.append(heads, len(rules.cluster))].tolist()
-        rooms = (rules.turn_ticks - rules.gap_ticks[rules.channel[heads]]).tolist()
-        for start, stop, room in zip(bounds, bounds[1:], rooms, strict=False):
-            if steps.position[start] + room < steps.position[stop - 1]:
-                taken = _round(steps, totals[start:stop], start, room, to_go)
-            else:
-                taken = _walk(steps, totals, 0, start, to_go[start])
-            for way in taken:
-                self._chosen[strike[way]] = way
-        self._settled = iter(self._chosen)
-
-    @property
-    def total(self) -> int:
-        """See `Solution.total`."""
-        return sum(self._merit[way] for way in self._chosen if way != LEFT_OUT)
-
-    def take(self, order: Sequence[int]) -> int:  # noqa: ARG002  # on a channel of its own there is only one
-        """See `Solution.take`."""
-        return next(self._settled)
-
-    def take_all(self) -> list[int]:
-        """See `Solution.take_all`."""
-        return self._chosen
+    steps, strike = _steps(rules, ways, merit), ways.strike.tolist()
+    chosen = [LEFT_OUT] * len(rules.cluster)
+    to_go = [0] * (len(merit) + 1)
+    totals = _sweep(steps, merit, 0, len(merit), to_go)
+    heads = np.flatnonzero(firsts(rules.cluster))
+    bounds = ways.first[np.append(heads, len(rules.cluster))].tolist()
+    rooms = (rules.turn_ticks - rules.gap_ticks[rules.channel[heads]]).tolist()
+    for start, stop, room in zip(bounds, bounds[1:], rooms, strict=False):
+        if steps.position[start] + room < steps.position[stop - 1]:
+            taken = _round(steps, totals[start:stop], start, room, to_go)
+        else:
+            taken = _walk(steps, totals, 0, start, to_go[start])
+        for way in taken:
+            chosen[strike[way]] = way
+    return chosen
 
 
 def _steps(rules: Spacing, ways: Ways, merit: list[int]) -> _Steps:

@@ -23,27 +23,11 @@ import numpy as np
 
 from pegwright.columns import Ints
 from pegwright.errors import InternalError
-from pegwright.fit.problem import LEFT_OUT, Cluster, Merit, Problem, Ways
+from pegwright.fit.problem import LEFT_OUT, Cluster, Merit, Ways
 
 LARGEST_COEFFICIENT = 2**20  # the solver treats 1e-6 as 0
 SLACK = 0.01  # prices below this count as none, which only leaves more open; the errors of the solver are far smaller
 MOST_NODES = 2_000  # of its search tree, for each aim; a bound on time that is the same on every machine
-
-
-class GeneralSolver:
-    """Solves clusters, however many states they have.
-
-    Args:
-        ways: of all clusters.
-        merit: of those.
-    """
-
-    def __init__(self, ways: Ways, merit: Merit) -> None:
-        self._ways, self._merit = ways, merit
-
-    def solve(self, problem: Problem) -> General | None:
-        """See `Solver.solve`."""
-        return General(problem, self._ways, self._merit) if isinstance(problem, Cluster) else None
 
 
 class General:

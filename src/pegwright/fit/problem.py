@@ -1,9 +1,7 @@
 """Strikes that contend for holes, the rules between them, and what every solver of them has in common.
 
-A way is a strike with a hole it could take. A problem is some strikes with all the rules between them, in one of two
-forms: `Spacing`, where channels are independent and each needs one gap between pins, or else a `Cluster` with caps. A
-solver gives no solution to a problem whose rules are not of its form, or that has too many states for it; the next
-solver is then tried.
+A way is a strike with a hole it could take. Strikes with all the rules between them come in one of two forms: `Spacing`
+(see `cyclic.py`), where channels are independent and each needs one gap between pins, or else a `Cluster` with caps.
 """
 
 from __future__ import annotations
@@ -11,13 +9,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple, Protocol, TypeAlias
+from typing import NamedTuple, Protocol
 
 import numpy as np
 
 from pegwright.columns import Ints
-from pegwright.errors import InternalError
-from pegwright.fit.quantise import Holes, Pairs
+from pegwright.fit.quantise import Pairs
 
 LEFT_OUT = -1
 LARGEST_INT = 2**62
@@ -70,46 +67,9 @@ class Cluster:
     spans: Sequence[range]
     caps: Sequence[Cap]
 
-    @property
-    def largest(self) -> int:
-        """How many strikes bear on one another at most."""
-        return len(self.strikes)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Spacing:
-    """All strikes of `Ways`, on channels whose pins all need the same gap, in order of cluster, then onset.
-
-    Args:
-        cluster: shape (s,), which cluster each strike is in, from 0, rising by at most one.
-        channel: shape (s,).
-        gap_ticks: shape (channels,).
-        holes: the list that ways index.
-        turn_ticks: once round.
-    """
-
-    cluster: Ints
-    channel: Ints
-    gap_ticks: Ints
-    holes: Holes
-    turn_ticks: int
-
-    @property
-    def strikes(self) -> Ints:
-        """All of them."""
-        return np.arange(len(self.cluster))
-
-    @property
-    def largest(self) -> int:
-        """How many strikes bear on one another at most."""
-        return int(np.bincount(self.cluster).max())
-
-
-Problem: TypeAlias = Cluster | Spacing
-
 
 class Solution(Protocol):
-    """The best ways of a problem, settled strike by strike.
+    """The best ways of a cluster, settled strike by strike.
 
     Attributes:
         short: how much more of the first aim there could be at most; 0 where its greatest is proved.
@@ -135,22 +95,6 @@ class Solution(Protocol):
 
     def take_all(self) -> list[int]:
         """Settle all strikes, each of which prefers its ways in their own order."""
-
-
-class Solver(Protocol):
-    """A method of solving problems."""
-
-    def solve(self, problem: Problem) -> Solution | None:
-        """The best of a problem, or None where its rules are of another form or it has too many states."""
-
-
-def first_solution(problem: Problem, solvers: Sequence[Solver]) -> Solution:
-    """The solution of the first solver that has one."""
-    for solver in solvers:
-        solution = solver.solve(problem)
-        if solution is not None:
-            return solution
-    raise InternalError("no solver accepts a problem of the fit")
 
 
 @dataclass(frozen=True, slots=True)

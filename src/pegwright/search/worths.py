@@ -15,9 +15,9 @@ from pegwright.columns import Ints, read_only
 from pegwright.fit.assign import assign_apart
 from pegwright.fit.coupled import Contest, broken_clusters, contest_of
 from pegwright.fit.gaps import Gaps
-from pegwright.fit.general import GeneralSolver
+from pegwright.fit.general import General
 from pegwright.fit.limits import Limit
-from pegwright.fit.problem import LEFT_OUT, first_solution
+from pegwright.fit.problem import LEFT_OUT
 from pegwright.fit.quantise import Holes, Strikes
 from pegwright.fit.turn import Turn
 
@@ -80,17 +80,16 @@ def placed_worths(strikes: Strikes, holes: Holes, chosen: Ints, turn: Turn) -> W
 
 
 def _solved(apart: Worths, contest: Contest) -> Worths:
-    """What strikes are worth where the problems of a contest are solved."""
-    if not contest.problems:
+    """What strikes are worth where the clusters of a contest are solved."""
+    if not contest.clusters:
         return apart
     weight, cost, short, proved = apart.weight.copy(), apart.cost_ticks.copy(), apart.short.copy(), apart.proved.copy()
     merit, all_aims = contest.merit(aims=2), contest.merit()
-    solvers, of_all_aims = contest.solvers(merit), (GeneralSolver(contest.ways, all_aims),)
-    for problem in contest.problems:
-        solution, by = first_solution(problem, solvers), merit
+    for cluster, best in contest.solutions(merit):
+        solution, by = best, merit
         if not solution.proved:  # what a fit finds then hangs on all aims
-            solution, by = first_solution(problem, of_all_aims), all_aims
-        members = contest.strikes[problem.strikes]
+            solution, by = General(cluster, contest.ways, all_aims), all_aims
+        members = contest.strikes[cluster.strikes]
         weight[members], cost[members], first = 0, 0, members[0]
         weight[first], minus_cost, *_ = by.split(solution.total)
         cost[first], short[first], proved[first] = -minus_cost, solution.short, solution.proved
