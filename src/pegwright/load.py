@@ -157,17 +157,10 @@ def loads_of(
     Raises:
         UsageError: a window is longer than the turn.
     """
-    numbers = {channel.name: number for number, channel in enumerate(wheel.channels)}
-    everything = tuple(range(len(wheel.channels)))
-    turn = _TurnTimes(pins, wheel, resolution, score)
+    turn, limits = _TurnTimes(pins, wheel, resolution, score), wheel.strike_limits
     return (
-        turn.load(ALL_CHANNELS, everything, window_ms, None),
-        *(
-            turn.load(
-                limit.name, tuple(sorted({numbers[name] for name in limit.channels})), limit.window_ms, limit.strikes
-            )
-            for limit in wheel.strike_limits
-        ),
+        turn.load(ALL_CHANNELS, tuple(range(len(wheel.channels))), window_ms, None),
+        *(turn.load(limit.name, wheel.limited(limit), limit.window_ms, limit.strikes) for limit in limits),
     )
 
 

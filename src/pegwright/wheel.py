@@ -201,9 +201,6 @@ class Wheel:
         """A step along the rim."""
         return self.geometry.circumference_mm / self.turn_steps
 
-    def row(self, name: str) -> Row:
-        """The row of that name; KeyError if the wheel has none."""
-        for row in self.rows:
-            if row.name == name:
-                return row
-        raise KeyError(name)
+    def limited(self, limit: StrikeLimit) -> tuple[int, ...]:
+        """Which of the channels a limit counts, rising."""
+        return tuple(number for number, channel in enumerate(self.channels) if channel.name in limit.channels)

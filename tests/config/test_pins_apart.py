@@ -85,14 +85,15 @@ def expected(made: Wheel) -> set[str]:
     for row in made.rows:
         if any(close(pair, 0, pins_mm) for pair in combinations(places[row.name], 2)):
             found.add(f"row[{number[row.name]}].phases")
-    for it in made.channels:
-        for one, other in combinations([made.row(name) for name in it.rows], 2):
+    rows_of = [[row for row in made.rows if row.name in it.rows] for it in made.channels]
+    for rows in rows_of:
+        for one, other in combinations(rows, 2):
             across_mm = other.lateral_mm - one.lateral_mm
             pairs = product(places[one.name], places[other.name])
             if any(close(pair, across_mm, geometry.hole_diameter_mm) for pair in pairs):
                 found.add(f"row[{number[other.name]}].lateral_mm")
-    for (n, first), (m, second) in combinations(enumerate(made.channels), 2):
-        for one, other in product(map(made.row, first.rows), map(made.row, second.rows)):
+    for (n, first), (m, second) in combinations(enumerate(rows_of), 2):
+        for one, other in product(first, second):
             across_mm = (m - n) * geometry.channel_pitch_mm + other.lateral_mm - one.lateral_mm
             if any(close(pair, across_mm, pins_mm) for pair in product(places[one.name], places[other.name])):
                 found.add("geometry.channel_pitch_mm")

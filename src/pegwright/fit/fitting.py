@@ -58,15 +58,10 @@ def pins_set(holes: Holes, chosen: Ints, turn_ticks: int) -> Pins:
     channel, row, place = (column[chosen[strike]] for column in (holes.channel, holes.row, holes.place))
     key = channel * 4 * turn_ticks + turn_ticks + position
     order = np.argsort(key, kind="stable")
-    return Pins(
-        key=frozen_ints(key[order]),
-        position=frozen_ints(position[order]),
-        channel=frozen_ints(channel[order]),
-        row=frozen_ints(row[order]),
-        place=frozen_ints(place[order]),
-        strike=frozen_ints(strike[order]),
-        turn_ticks=turn_ticks,
+    key, position, channel, row, place, strike = (
+        frozen_ints(column[order]) for column in (key, position, channel, row, place, strike)
     )
+    return Pins(key, position, channel, row, place, strike, turn_ticks)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

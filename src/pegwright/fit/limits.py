@@ -32,7 +32,6 @@ def limits_of(wheel: Wheel, turn: Turn) -> tuple[Limit, ...]:
     Raises:
         UsageError: a window is longer than the turn.
     """
-    numbers = {channel.name: number for number, channel in enumerate(wheel.channels)}
     limits = []
     for limit in wheel.strike_limits:
         window = ms_to_ticks_up(limit.window_ms, turn.resolution, turn.us_per_quarter)
@@ -42,7 +41,7 @@ def limits_of(wheel: Wheel, turn: Turn) -> tuple[Limit, ...]:
                 f"limit {limit.name!r}, {limit.window_ms:g} ms",
                 hint="choose a slower tempo",
             )
-        limits.append(Limit(tuple(sorted({numbers[name] for name in limit.channels})), limit.strikes, max(1, window)))
+        limits.append(Limit(wheel.limited(limit), limit.strikes, max(1, window)))
     return tuple(limits)
 
 

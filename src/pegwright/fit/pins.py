@@ -20,19 +20,17 @@ def pins_of(score: Score, wheel: Wheel, placement: Placement) -> PinMap:
         wheel: what it was fitted to.
         placement: the outcome of every note.
     """
-    note = np.flatnonzero(placement.outcome == Outcome.PLACED)
-    plate, row, index = (column[note] for column in (placement.plate, placement.row, placement.index))
     held = held_notes(score, wheel, placement)
-    pin_type = placement.pin_type.copy()
-    pin_type[held.note] = held.first_pin_type
-    pin_type, note = np.append(pin_type[note], held.pin_type), np.append(note, held.pin_note)
+    first_pin_type = placement.pin_type.copy()
+    first_pin_type[held.note] = held.first_pin_type
+    placed = np.flatnonzero(placement.outcome == Outcome.PLACED)
+    note = np.append(placed, held.pin_note)
+    plate = np.append(placement.plate[placed], held.pin_plate)
+    row = np.append(placement.row[placed], held.pin_row)
+    index = np.append(placement.index[placed], held.pin_index)
+    pin_type = np.append(first_pin_type[placed], held.pin_type)
     channel = placement.channel[note]
-    plate, row, index = (
-        np.append(column, more)
-        for column, more in ((plate, held.pin_plate), (row, held.pin_row), (index, held.pin_index))
-    )
-    position = place_units(wheel, plate, row, index)
-    order = np.lexsort([row, position, channel])
+    order = np.lexsort([row, place_units(wheel, plate, row, index), channel])
     return PinMap(
         title=score.title,
         wheel_name=wheel.name,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -105,21 +106,21 @@ def _channel(strikes: Strikes, usable: Holes, every: Holes, chosen_or_nearest: t
 def _placement(fitting: Fitting) -> Placement:
     turn, options, strikes, assignment = fitting.turn, fitting.options, fitting.strikes, fitting.assignment
     placed = np.flatnonzero(fitting.chosen >= 0)
-    column = _ColumnOfNotes(strikes.note[placed], fitting.score.note_count)
-    hole = fitting.chosen[placed]
+    note, hole = strikes.note[placed], fitting.chosen[placed]
+    column = partial(_of_notes, fitting, note)
     plate, index = _plate_and_index(fitting, hole)
-    deviation = column.of(fitting.usable.position[hole] - strikes.onset[placed], 0)
+    deviation = column(fitting.usable.position[hole] - strikes.onset[placed], 0)
     beyond = np.maximum(np.abs(deviation) - turn.tolerance_ticks, 0)
     rest = np.zeros(fitting.score.note_count)
-    rest[column.note] = turn.offset_rest_ticks[fitting.usable.pin[hole]]
+    rest[note] = turn.offset_rest_ticks[fitting.usable.pin[hole]]
     weight = int(strikes.weight[placed].sum())
     return Placement(
         outcome=outcomes(fitting),
         channel=_note_channels(fitting),
-        plate=column.of(plate),
-        row=column.of(fitting.usable.row[hole]),
-        index=column.of(index),
-        pin_type=column.of(turn.pin_types[fitting.usable.pin[hole]]),
+        plate=column(plate),
+        row=column(fitting.usable.row[hole]),
+        index=column(index),
+        pin_type=column(turn.pin_types[fitting.usable.pin[hole]]),
         deviation_ticks=deviation,
         deviation_ms=frozen_floats(np.where(beyond > 0, (deviation + rest) * turn.ms(1), 0.0)),
         unison=strikes.unison,
@@ -142,18 +143,11 @@ def _placement(fitting: Fitting) -> Placement:
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _ColumnOfNotes:
-    """Columns with a value for each of `count` notes, made from values for the notes that are placed."""
-
-    note: Ints
-    count: int
-
-    def of(self, values: Ints, otherwise: int = NOTHING) -> Ints:
-        """Values in the order of the score, `otherwise` where a note is not placed."""
-        whole = np.full(self.count, otherwise, dtype=np.int64)
-        whole[self.note] = values
-        return frozen_ints(whole)
+def _of_notes(fitting: Fitting, note: Ints, values: Ints, otherwise: int = NOTHING) -> Ints:
+    """A column of the score's notes: values for some of them, `otherwise` for the others."""
+    whole = np.full(fitting.score.note_count, otherwise, dtype=np.int64)
+    whole[note] = values
+    return frozen_ints(whole)
 
 
 def _plate_and_index(fitting: Fitting, hole: Ints) -> tuple[Ints, Ints]:

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from pegwright.columns import Ints, frozen_ints
+from pegwright.columns import Ints, firsts, frozen_ints
 from pegwright.fit.arrange import Arrangement, Choices
 from pegwright.fit.turn import Turn
 from pegwright.grid import HoleGrid, Line, Loss
@@ -72,21 +72,15 @@ def strikes_of(arrangement: Arrangement, turn: Turn) -> Strikes:
     onset, weight = turn.onset_ticks[note], arrangement.weight[note]
     order = np.lexsort([note, -weight, onset, choice])
     note, choice, onset, weight = note[order], choice[order], onset[order], weight[order]
-    new = np.ones(len(note), dtype=bool)
-    new[1:] = (choice[1:] != choice[:-1]) | (onset[1:] != onset[:-1])
+    new = firsts(choice, onset)
     head = note[new]
     unison = np.full(len(turn.onset_ticks), NO_NOTE, dtype=np.int64)
-    unison[note] = head[np.cumsum(new) - 1] if len(head) else NO_NOTE
+    unison[note] = head[np.cumsum(new) - 1]
     unison[head] = NO_NOTE
-    return Strikes(
-        note=frozen_ints(head),
-        channel=frozen_ints(arrangement.channel[head]),
-        onset=frozen_ints(onset[new]),
-        weight=frozen_ints(weight[new]),
-        unison=frozen_ints(unison),
-        choice=frozen_ints(choice[new]),
-        choices=tuple(choices),
+    note, channel, onset, weight, unison, choice = map(
+        frozen_ints, (head, arrangement.channel[head], onset[new], weight[new], unison, choice[new])
     )
+    return Strikes(note, channel, onset, weight, unison, choice, tuple(choices))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -175,33 +169,23 @@ def lay_out_lines(
         with_lost: whether lost holes are listed too.
     """
     scale = rim.resolution // grid_resolution
-    once = {id(line): _once_round(line, rim, scale, with_lost) for line in {id(line): line for line in lines}.values()}
-    from_start: dict[tuple[int, int], tuple[Ints, Ints]] = {}
-    columns = []
-    for line, start_ticks in zip(lines, starts_ticks, strict=True):
-        key = (id(line), start_ticks)
-        if key not in from_start:
-            from_start[key] = _from_start(once[id(line)][0], start_ticks, rim)
-        which, position = from_start[key]
-        columns.append((position, *(column[which] for column in once[id(line)][1:])))
-    counts = [len(position) for position, *_ in columns]
-    position, row, place, pin = (np.concatenate([column[part] for column in columns]) for part in range(4))
+    columns = [
+        _from_start(line, start_ticks, rim, scale, with_lost)
+        for line, start_ticks in zip(lines, starts_ticks, strict=True)
+    ]
+    position, row, place, pin = map(np.concatenate, zip(*columns, strict=True))
+    counts = [len(column) for column, *_ in columns]
     channel = np.repeat(np.arange(len(counts)), counts)
     margin = rim.reach_ticks
     stretch = rim.turn_ticks + 2 * margin + 1
-    return Holes(
-        key=frozen_ints(channel * stretch + margin + position),
-        position=frozen_ints(position),
-        channel=frozen_ints(channel),
-        row=frozen_ints(row),
-        place=frozen_ints(place),
-        pin=frozen_ints(pin),
-        past=frozen_ints(np.cumsum(counts)),
-        stretch_ticks=stretch,
-        margin_ticks=margin,
+    key = channel * stretch + margin + position
+    key, position, channel, row, place, pin, past = map(
+        frozen_ints, (key, position, channel, row, place, pin, np.cumsum(counts))
     )
+    return Holes(key, position, channel, row, place, pin, past, stretch, margin)
 
 
+@lru_cache(maxsize=64)  # starts of one line, and channels with equal lines, come one after another
 def _once_round(line: Line, rim: Rim, scale: int, with_lost: bool) -> tuple[Ints, Ints, Ints, Ints]:
     """Position in the turn, row, place and pin of a channel's holes, in order of position, row and pin."""
     place = np.arange(len(line.position)) if with_lost else np.flatnonzero(line.loss == Loss.NONE)
@@ -212,24 +196,26 @@ def _once_round(line: Line, rim: Rim, scale: int, with_lost: bool) -> tuple[Ints
     return position[order], line.row[place[order]], place[order], pin[order]
 
 
-def _from_start(position: Ints, start_ticks: int, rim: Rim) -> tuple[Ints, Ints]:
-    """Which holes come one after another from the reach before a start to the reach past its turn, and where.
+@lru_cache(maxsize=64)
+def _from_start(line: Line, start_ticks: int, rim: Rim, scale: int, with_lost: bool) -> tuple[Ints, Ints, Ints, Ints]:
+    """The same from the reach before a start to the reach past its turn: holes within reach of the start come twice.
 
     Args:
-        position: shape (h,), in the turn, rising.
+        line: the holes of a channel.
         start_ticks: on the turn, from 0 to below it.
         rim: its length, and how far its ends are repeated.
+        scale: ticks per unit of the line.
+        with_lost: whether lost holes are among them.
 
     Returns:
-        Indexes of holes, those within reach of the start twice, and their positions from the start.
+        Positions from the start, then rows, places and pins.
     """
+    position, row, place, pin = _once_round(line, rim, scale, with_lost)
     count, turn, reach = len(position), rim.turn_ticks, rim.reach_ticks
-    if count == 0:
-        return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
     ends = np.array([start_ticks - reach, start_ticks + turn + reach])  # the turns before and after lie beside it
     low, past = np.searchsorted(position, ends % turn) + ends // turn * count
-    number = np.arange(low, past)
-    return number % count, position[number % count] + number // count * turn - start_ticks
+    lap, which = np.divmod(np.arange(low, past), count)
+    return position[which] + lap * turn - start_ticks, row[which], place[which], pin[which]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
