@@ -8,7 +8,7 @@ from fractions import Fraction
 import numpy as np
 
 from pegwright.columns import Ints, frozen_ints
-from pegwright.grid import Loss, along_plate_mm, hole_grid
+from pegwright.grid import Loss, edges_mm, hole_grid
 from pegwright.wheel import Wheel
 
 COMMON_METRES = ((2, 4), (3, 4), (4, 4), (5, 4), (2, 2), (3, 8), (6, 8), (9, 8), (12, 8))
@@ -81,7 +81,7 @@ def metre_on(wheel: Wheel, beats: int, beat_type: int) -> Metre:
     """
     bar_quarters = Fraction(4 * beats, beat_type)
     steps = bar_quarters / wheel.step_quarters
-    places = {row.position_steps(index) for row in wheel.rows for index in range(row.hole_count(wheel.steps_per_plate))}
+    places = {steps for row in wheel.rows for steps in row.positions_steps(wheel.steps_per_plate)}
     return Metre(
         beats=beats,
         beat_type=beat_type,
@@ -169,19 +169,13 @@ def lost_groups(wheel: Wheel) -> tuple[LostGroup, ...]:
 
 def _lost_group(wheel: Wheel, key: tuple[int, int, int], holes: list[tuple[int, int]]) -> LostGroup:
     row, index, loss = key
-    geometry = wheel.geometry
-    along_mm = along_plate_mm(wheel, row, index)
-    edges_mm = {
-        Loss.LEAD_EDGE: along_mm + geometry.lead_edge_mm,
-        Loss.TRAIL_EDGE: wheel.steps_per_plate * wheel.step_mm - geometry.trail_edge_mm - along_mm,
-    }
-    by_edge = Loss(loss) in edges_mm
+    edge_mm = edges_mm(wheel, row, index).get(Loss(loss))
     return LostGroup(
         row=row,
         index=index,
         loss=Loss(loss),
-        edge_mm=edges_mm[Loss(loss)] if by_edge else None,
-        needed_mm=geometry.hole_diameter_mm / 2 + geometry.min_wall_mm if by_edge else None,
+        edge_mm=edge_mm,
+        needed_mm=None if edge_mm is None else wheel.geometry.edge_needed_mm,
         plates=tuple(sorted({plate for _, plate in holes})),
         channel_count=len({channel for channel, _ in holes}),
         lost_count=len(holes),

@@ -89,11 +89,9 @@ def place_units(wheel: Wheel, plate: Ints, row: Ints, index: Ints) -> Ints:
     unit_steps: Fraction = wheel.step_quarters * hole_grid(wheel).resolution
     place = plate * int(wheel.steps_per_plate * unit_steps)
     for number, holes in enumerate(wheel.rows):
-        along = [
-            int(holes.position_steps(hole) * unit_steps) for hole in range(holes.hole_count(wheel.steps_per_plate))
-        ]
+        along = np.array([int(steps * unit_steps) for steps in holes.positions_steps(wheel.steps_per_plate)])
         here = row == number
-        place[here] += np.array(along, dtype=np.int64)[index[here]]
+        place[here] += along[index[here]]
     return frozen_ints(place)
 
 
@@ -108,23 +106,25 @@ def across_rim_mm(wheel: Wheel, channel: int, row: int) -> float:
     return channel * wheel.geometry.channel_pitch_mm + wheel.rows[row].lateral_mm
 
 
-def edge_loss(wheel: Wheel, row: int, index: int) -> Loss:
-    """Whether a hole is too near a cut edge of its plate to exist.
+def edges_mm(wheel: Wheel, row: int, index: int) -> dict[Loss, float]:
+    """From a hole's middle to the cut edges of its plate, below 0 beyond an edge, by the loss that each can cause.
 
     Args:
         wheel: with the hole.
         row: index into `Wheel.rows`.
         index: of the hole in its row and plate.
     """
-    geometry = wheel.geometry
-    needed_mm = geometry.hole_diameter_mm / 2 + geometry.min_wall_mm - LENGTH_SLACK_MM
-    along_mm = along_plate_mm(wheel, row, index)
-    plate_mm = wheel.steps_per_plate * wheel.step_mm
-    if along_mm + geometry.lead_edge_mm < needed_mm:
-        return Loss.LEAD_EDGE
-    if plate_mm - geometry.trail_edge_mm - along_mm < needed_mm:
-        return Loss.TRAIL_EDGE
-    return Loss.NONE
+    along_mm, plate_mm = along_plate_mm(wheel, row, index), wheel.steps_per_plate * wheel.step_mm
+    return {
+        Loss.LEAD_EDGE: along_mm + wheel.geometry.lead_edge_mm,
+        Loss.TRAIL_EDGE: plate_mm - wheel.geometry.trail_edge_mm - along_mm,
+    }
+
+
+def edge_loss(wheel: Wheel, row: int, index: int) -> Loss:
+    """Whether a hole is too near a cut edge of its plate to exist; arguments are those of `edges_mm`."""
+    needed_mm = wheel.geometry.edge_needed_mm - LENGTH_SLACK_MM
+    return next((loss for loss, mm in edges_mm(wheel, row, index).items() if mm < needed_mm), Loss.NONE)
 
 
 @lru_cache(maxsize=8)

@@ -141,9 +141,8 @@ def _hole_seconds(pins: PinMap, wheel: Wheel, start_steps: Fraction, score: Scor
     """From the song's start to each pin's hole on its first time round; exact but for the last rounding."""
     grid_units = hole_grid(wheel).resolution
     resolution = grid_units * (start_steps * wheel.step_quarters * grid_units).denominator
-    start_units, turn_units = (
-        int(steps * wheel.step_quarters * resolution) for steps in (start_steps, Fraction(wheel.turn_steps))
-    )
+    start_units = int(start_steps * wheel.step_quarters * resolution)
+    turn_units = int(wheel.turn_quarters * resolution)
     place = place_units(wheel, pins.plate, pins.row, pins.index) * (resolution // grid_units)
     units = (place - start_units) % turn_units
     if score is not None:

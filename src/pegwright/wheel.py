@@ -38,6 +38,10 @@ class Row:
         """Holes a plate would have in this row if none were lost."""
         return steps_per_plate // self.period_steps * len(self.phases)
 
+    def positions_steps(self, steps_per_plate: int) -> tuple[Fraction, ...]:
+        """Where its holes lie on a plate, in steps from the plate's first step."""
+        return tuple(self.position_steps(index) for index in range(self.hole_count(steps_per_plate)))
+
     def position_steps(self, index: int) -> Fraction:
         """Place of hole `index` (0-based) of this row, in steps from the plate's first step."""
         period, phase = divmod(index, len(self.phases))
@@ -143,6 +147,11 @@ class Geometry:
     def circumference_mm(self) -> float:
         """Once round the rim."""
         return 2 * math.pi * self.radius_mm
+
+    @property
+    def edge_needed_mm(self) -> float:
+        """Minimum from a hole's middle to a cut edge."""
+        return self.hole_diameter_mm / 2 + self.min_wall_mm
 
 
 @dataclass(frozen=True, slots=True)

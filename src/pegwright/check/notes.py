@@ -50,7 +50,7 @@ def holes(subject: Subject) -> Iterator[str]:
     plate, row, index = placement.plate[placed], placement.row[placed], placement.index[placed]
     inside = index < table.row_holes[row]
     yield from subject.each_of(placed, ~inside, "is in a hole that the row does not have")
-    number = table.number(plate, row, np.where(inside, index, 0))
+    number = table.numbers[row, plate, np.where(inside, index, 0)]
     channel = placement.channel[placed]
     has, exists = table.has[channel, number], table.present[channel, number]
     yield from subject.each_of(placed, ~has, "is in a row that the channel does not have")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,8 +16,7 @@ from pegwright.wheel import StrikeLimit
 _FAR_TICKS = 2**60
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Places:
+class _Places(NamedTuple):
     """Pins that notes left out could have; columns of shape (m,).
 
     Args:
@@ -31,11 +30,6 @@ class _Places:
     hole: Ints
     pin_type: Ints
     away_ticks: Ints
-
-    def chosen(self, which: Bools) -> _Places:
-        """The places chosen."""
-        columns = (self.note, self.channel, self.hole, self.pin_type, self.away_ticks)
-        return _Places(*(column[which] for column in columns))
 
 
 def reasons(subject: Subject, pins: CheckedPins) -> Iterator[str]:
@@ -55,7 +49,8 @@ def reasons(subject: Subject, pins: CheckedPins) -> Iterator[str]:
     nearest = _nearest(subject, places)
     expected[places.note[nearest]] = Outcome.LOST_AT_SEAM
     decides[notes[places.note[nearest]]] = places.channel[nearest]
-    places = places.chosen(subject.holes.present[places.channel, places.hole])
+    exists = subject.holes.present[places.channel, places.hole]
+    places = _Places(*(column[exists] for column in places))
     barred = _barred(subject, pins, places)
     addable = np.zeros(len(notes), dtype=bool)
     addable[places.note[barred == Outcome.PLACED]] = True

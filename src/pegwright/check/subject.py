@@ -111,7 +111,7 @@ def subject_of(score: Score, wheel: Wheel, placement: Placement) -> Subject:
 def pins_of(subject: Subject) -> CheckedPins:
     """Where the pins are; every one must be in a hole (see `holes`)."""
     placement, placed = subject.placement, subject.placed
-    hole = subject.holes.number(placement.plate[placed], placement.row[placed], placement.index[placed])
+    hole = subject.holes.numbers[placement.row[placed], placement.plate[placed], placement.index[placed]]
     offset = subject.offsets.whole_ticks[placement.pin_type[placed]]
     position = (subject.holes.position[hole] + offset) % subject.turn_ticks
     return CheckedPins(placed, placement.channel[placed], hole, position)
@@ -163,9 +163,9 @@ def _sounding(score: Score, wheel: Wheel, placement: Placement) -> tuple[Bools, 
     patterns = dict(placement.part_channels)
     by_part = [patterns.get(part.name, "*") for part in score.parts]
     listed = sorted(set(by_part))
-    tables = [table for pattern in listed for table in sounding_table(wheel, placement, pattern)]
-    all_of = np.concatenate(tables, axis=1) if tables else np.zeros((len(wheel.channels), 0), dtype=bool)
+    none = np.zeros((len(wheel.channels), 0), dtype=bool)
+    all_of = np.concatenate([none, *(sounding_table(wheel, placement, pattern) for pattern in listed)], axis=1)
     table = np.array([listed.index(pattern) for pattern in by_part], dtype=np.int64)[score.part]
-    which = (2 * table + score.percussion_notes()) * 128 + score.pitch_midi
+    which = 256 * table + 128 * score.percussion_notes() + score.pitch_midi
     _, kind = np.unique(all_of, axis=1, return_inverse=True)
     return all_of[:, which], kind.reshape(-1)[which]

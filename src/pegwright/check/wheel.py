@@ -38,56 +38,39 @@ class HoleTable:
     row_holes: Ints
     numbers: Ints
 
-    def number(self, plate: Ints, row: Ints, index: Ints) -> Ints:
-        """Where holes are in the columns.
-
-        Args:
-            plate: shape (m,), as in `Placement`.
-            row: shape (m,), the same.
-            index: shape (m,), the same.
-        """
-        return self.numbers[row, plate, index]
-
 
 def hole_table(wheel: Wheel, resolution: int) -> HoleTable:
     """Compute every hole of a wheel at a resolution that makes all of them whole."""
-    step_ticks = wheel.step_quarters * resolution
-    of_rows = [_holes_of(wheel, row, step_ticks) for row in wheel.rows]
-    position = np.concatenate([holes[0] for holes in of_rows])
-    row = np.repeat(np.arange(len(wheel.rows)), [len(holes[0]) for holes in of_rows])
-    order = np.lexsort([row, position])
-    has = np.concatenate([holes[1] for holes in of_rows], axis=1)[:, order]
-    exists = np.concatenate([holes[2] for holes in of_rows], axis=1)[:, order]
-    place = np.empty(len(order), dtype=np.int64)
-    place[order] = np.arange(len(order))
-    row_holes = np.array([len(holes[0]) // wheel.plate_count for holes in of_rows], dtype=np.int64)
-    numbers = np.zeros((len(wheel.rows), wheel.plate_count, int(row_holes.max())), dtype=np.int64)
-    for number, count in enumerate(row_holes.tolist()):
-        numbers[number, :, :count] = place[row == number].reshape(wheel.plate_count, count)
-    turn_ticks = int(wheel.plate_count * wheel.steps_per_plate * step_ticks)
-    return HoleTable(turn_ticks, position[order], row[order], has, exists, row_holes, numbers)
-
-
-def _holes_of(wheel: Wheel, row: Row, step_ticks: Fraction) -> tuple[Ints, Bools, Bools]:
-    """The holes of one row, plate after plate.
-
-    Returns:
-        Their positions, of shape (h,); which channel has the row, and where its hole exists, of shape (channels, h).
-    """
-    channels, plate_ticks = wheel.channels, int(wheel.steps_per_plate * step_ticks)
-    periods = np.arange(wheel.steps_per_plate // row.period_steps)
-    phases = np.array([int(phase * step_ticks) for phase in row.phases], dtype=np.int64)
-    along = (periods[:, None] * int(row.period_steps * step_ticks) + phases).reshape(-1)
-    inside = _inside_edges(wheel.geometry, along / float(plate_ticks), wheel.plate_count)
-    shape = (len(channels), wheel.plate_count, len(along))
-    has = np.broadcast_to(np.array([row.name in channel.rows for channel in channels])[:, None, None], shape)
-    exists = has & inside
+    step_ticks, plates = wheel.step_quarters * resolution, wheel.plate_count
+    plate_ticks = int(wheel.steps_per_plate * step_ticks)
+    of_rows = [_along_ticks(row, wheel.steps_per_plate, step_ticks) for row in wheel.rows]
+    row_holes = np.array([len(along) for along in of_rows], dtype=np.int64)
+    of_a_plate = (
+        np.concatenate(of_rows),
+        np.repeat(np.arange(len(of_rows)), row_holes),
+        np.concatenate([np.arange(count) for count in row_holes]),
+    )
+    along, row, index = (np.tile(column, plates) for column in of_a_plate)
+    plate = np.repeat(np.arange(plates), row_holes.sum())
+    order = np.lexsort([row, plate * plate_ticks + along])
+    along, row, index, plate = (column[order] for column in (along, row, index, plate))
+    numbers = np.zeros((len(of_rows), plates, int(row_holes.max())), dtype=np.int64)
+    numbers[row, plate, index] = np.arange(len(order))
+    rows = [holes.name for holes in wheel.rows]
+    has = np.array([[name in channel.rows for name in rows] for channel in wheel.channels])[:, row]
+    present = has & _inside_edges(wheel.geometry, along / float(plate_ticks), plates)
     for lost in wheel.lost:
-        if lost.row == row.name:
-            on = [number for number, channel in enumerate(channels) if lost.channel in {None, channel.name}]
-            exists[on, slice(None) if lost.plate is None else lost.plate, lost.index] = False
-    position = np.arange(wheel.plate_count)[:, None] * plate_ticks + along
-    return position.reshape(-1), has.reshape(len(channels), -1), exists.reshape(len(channels), -1)
+        number, plates_of = rows.index(lost.row), slice(None) if lost.plate is None else lost.plate
+        on = [lost.channel in {None, channel.name} for channel in wheel.channels]
+        present[np.ix_(np.flatnonzero(on), numbers[number, plates_of, lost.index].reshape(-1))] = False
+    return HoleTable(plates * plate_ticks, plate * plate_ticks + along, row, has, present, row_holes, numbers)
+
+
+def _along_ticks(row: Row, steps_per_plate: int, step_ticks: Fraction) -> Ints:
+    """Where the holes of a row lie along a plate, shape (holes,)."""
+    periods = np.arange(steps_per_plate // row.period_steps) * int(row.period_steps * step_ticks)
+    phases = np.array([int(phase * step_ticks) for phase in row.phases], dtype=np.int64)
+    return np.add.outer(periods, phases).reshape(-1)
 
 
 def _inside_edges(geometry: Geometry, along_plate: Floats, plate_count: int) -> Bools:
@@ -99,8 +82,8 @@ def _inside_edges(geometry: Geometry, along_plate: Floats, plate_count: int) -> 
     return (before_mm >= wall_mm) & (after_mm >= wall_mm)
 
 
-def sounding_table(wheel: Wheel, placement: Placement, pattern: str) -> tuple[Bools, Bools]:
-    """Which channel with a name of a pattern may sound which written pitch, and which percussion key.
+def sounding_table(wheel: Wheel, placement: Placement, pattern: str) -> Bools:
+    """Which channel with a name of a pattern may sound which of the 128 written pitches, then which percussion key.
 
     Args:
         wheel: with the channels.
@@ -108,24 +91,25 @@ def sounding_table(wheel: Wheel, placement: Placement, pattern: str) -> tuple[Bo
         pattern: of channel names.
 
     Returns:
-        Two of shape (channels, 128).
+        Shape (channels, 256).
     """
-    pitched = np.zeros((len(wheel.channels), 128), dtype=bool)
-    percussion = np.zeros_like(pitched)
     keys = dict(placement.drum_keys)
-    named = [fnmatchcase(channel.name, pattern) for channel in wheel.channels]
-    sounded = {
-        pitch for channel, matches in zip(wheel.channels, named, strict=True) if matches for pitch in channel.pitches
-    }
-    for written in range(128):
-        pitch = written + placement.transpose_semitones
-        if placement.fold_octaves and pitch not in sounded:
-            octaves = [other for other in sounded if (other - pitch) % 12 == 0]
-            pitch = min(octaves, key=lambda other: (abs(other - pitch), other), default=pitch)
-        for number, channel in enumerate(wheel.channels):
-            pitched[number, written] = named[number] and pitch in channel.pitches
-            percussion[number, written] = named[number] and keys.get(written, written) in channel.drum_keys
-    return pitched, percussion
+    named = {number: channel for number, channel in enumerate(wheel.channels) if fnmatchcase(channel.name, pattern)}
+    sounded = {pitch for channel in named.values() for pitch in channel.pitches}
+    pitches = [written + placement.transpose_semitones for written in range(128)]
+    if placement.fold_octaves:
+        pitches = [_folded(pitch, sounded) for pitch in pitches]
+    table = np.zeros((len(wheel.channels), 256), dtype=bool)
+    for number, channel in named.items():
+        table[number, :128] = [pitch in channel.pitches for pitch in pitches]
+        table[number, 128:] = [keys.get(written, written) in channel.drum_keys for written in range(128)]
+    return table
+
+
+def _folded(pitch: int, sounded: set[int]) -> int:
+    """The pitch some octaves away that is sounded, the nearest, the lower on a tie; the same where none is."""
+    octaves = [other for other in sounded if (other - pitch) % 12 == 0]
+    return min(octaves, key=lambda other: (abs(other - pitch), other), default=pitch)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -30,14 +30,9 @@ class Gaps:
     one: NDArray[np.bool_]
 
     def of(self, channels: list[int]) -> Gaps:
-        """Those of some of the channels, in the order given."""
+        """Those of some of the channels, in the order given; a channel may come more than once."""
         by_rows = tuple(self.by_rows[channel] for channel in channels)
         return Gaps(by_rows, self.greatest[channels], self.least[channels], self.one[channels])
-
-    def repeated(self, count: int) -> Gaps:
-        """The same channels `count` times over."""
-        greatest, least = np.tile(self.greatest, count), np.tile(self.least, count)
-        return Gaps(self.by_rows * count, greatest, least, np.tile(self.one, count))
 
 
 def gaps_of(wheel: Wheel, turn: Turn) -> Gaps:

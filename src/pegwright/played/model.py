@@ -81,12 +81,8 @@ class RhythmModel:
 
 def wheel_places(wheel: Wheel) -> tuple[Fraction, ...]:
     """Where in a quarter note the holes of a wheel lie: all rows together, in quarters from 0 to below 1."""
-    places = {
-        (row.position_steps(index) * wheel.step_quarters) % 1
-        for row in wheel.rows
-        for index in range(row.hole_count(wheel.steps_per_plate))
-    }
-    return tuple(sorted(places))
+    positions = (steps for row in wheel.rows for steps in row.positions_steps(wheel.steps_per_plate))
+    return tuple(sorted({steps * wheel.step_quarters % 1 for steps in positions}))
 
 
 @lru_cache(maxsize=8)

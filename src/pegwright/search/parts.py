@@ -213,7 +213,7 @@ class WheelPart:
         if strikes.shared:
             chosen = nearest(pairs_in_reach(strikes, holes, parts.turn))
             return placed_worths(strikes, holes, chosen, parts.turn), strikes, np.zeros(len(chosen), dtype=bool)
-        chosen = assign_apart(strikes, holes, self._gaps.repeated(period), parts.turn)
+        chosen = assign_apart(strikes, holes, self._gaps.of(list(range(count)) * period), parts.turn)
         settled = np.ones(len(chosen), dtype=bool)
         for start in range(period if self._limits else 0):
             here = np.flatnonzero((strikes.channel // count == start) & (chosen >= 0))
