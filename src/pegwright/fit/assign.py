@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.ask.options import ChannelRule
-from pegwright.columns import Ints, read_only
+from pegwright.columns import Ints
 from pegwright.fit.coupled import Assignment, assign_together, components, contest_of, within_limits
 from pegwright.fit.cyclic import Spacing, spaced_ways
 from pegwright.fit.gaps import Gaps
@@ -54,22 +54,10 @@ def assign(
     sharing = component[[channels[0] for channels in strikes.choices if len(channels) > 1]]
     together = np.isin(component[strikes.channel], sharing)
     apart, joined = np.flatnonzero(~together), np.flatnonzero(together)
-    alone = strikes.some(apart)
-    parts = (
-        (apart, within_limits(alone, holes, gaps, limits, turn, assign_apart(alone, holes, gaps, turn))),
-        (joined, assign_together(strikes.some(joined), holes, gaps, limits, turn, rule)),
-    )
-    return _joined(parts)
-
-
-def _joined(parts: Sequence[tuple[Ints, Assignment]]) -> Assignment:
-    """One assignment of strikes from parts, each with which of the strikes it has."""
-    place = np.argsort(np.concatenate([which for which, _ in parts]))
-    chosen, short = (
-        read_only(np.concatenate(columns)[place])
-        for columns in zip(*((part.chosen, part.short) for _, part in parts), strict=True)
-    )
-    return Assignment(chosen, short, read_only(np.concatenate([part.proved for _, part in parts])[place]))
+    chosen = np.full(len(together), LEFT_OUT, dtype=np.int64)
+    chosen[apart] = assign_apart(strikes.some(apart), holes, gaps, turn)
+    settled = within_limits(strikes, holes, gaps, limits, turn, chosen)
+    return assign_together(settled, contest_of(strikes, joined, holes, gaps, limits, turn), rule)
 
 
 def assign_apart(strikes: Strikes, holes: Holes, gaps: Gaps, turn: Turn) -> Ints:

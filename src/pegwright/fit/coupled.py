@@ -75,7 +75,7 @@ class Contest:
 
     def solved(self, chosen: Ints) -> Assignment:
         """The best holes for these strikes, each preferring its ways in order, and for others those `chosen`."""
-        outcome = _Outcome(chosen)
+        outcome = _Outcome(Assignment(chosen, np.zeros_like(chosen), np.ones(len(chosen), dtype=bool)))
         for cluster, solution in self.solutions(self.merit()):
             ways = np.array(solution.take_all(), dtype=np.int64)
             members = self.strikes[cluster.strikes]
@@ -87,8 +87,8 @@ class Contest:
 class _Outcome:
     """An assignment in the making."""
 
-    def __init__(self, chosen: Ints) -> None:
-        self.chosen, self._short, self._proved = chosen.copy(), np.zeros_like(chosen), np.ones(len(chosen), dtype=bool)
+    def __init__(self, given: Assignment) -> None:
+        self.chosen, self._short, self._proved = given.chosen.copy(), given.short.copy(), given.proved.copy()
 
     def note_proof(self, members: Ints, solution: Solution) -> None:
         """Note how sure the best of some strikes is."""
@@ -105,7 +105,7 @@ def within_limits(
     """Make the best of strikes without limits the best with them.
 
     Args:
-        strikes: each with a single channel.
+        strikes: all of them; those that are placed have a single channel each.
         holes: those that exist.
         gaps: least distances on each channel.
         limits: of any channels.
@@ -151,26 +151,20 @@ def contest_of(
     return Contest(members[some], ways, clusters_of(ways, holes, gaps, limits, turn.turn_ticks), holes)
 
 
-def assign_together(
-    strikes: Strikes, holes: Holes, gaps: Gaps, limits: Sequence[Limit], turn: Turn, rule: ChannelRule
-) -> Assignment:
+def assign_together(given: Assignment, contest: Contest, rule: ChannelRule) -> Assignment:
     """The best of strikes that may have several channels to choose from.
 
     Args:
-        strikes: all of their components.
-        holes: those that exist.
-        gaps: least distances on each channel.
-        limits: of any channels.
-        turn: reach, tolerance and length of the turn.
+        given: what other strikes are given.
+        contest: these strikes and all others of their components.
         rule: which channel takes a strike that several may take.
     """
-    contest = contest_of(strikes, np.arange(len(strikes.note)), holes, gaps, limits, turn)
-    outcome = _Outcome(np.full(len(strikes.note), LEFT_OUT, dtype=np.int64))
+    outcome = _Outcome(given)
     solution_of: dict[int, Solution] = {}
     for cluster, solution in contest.solutions(contest.merit()):
         outcome.note_proof(contest.strikes[cluster.strikes], solution)
         solution_of |= dict.fromkeys(cluster.strikes, solution)
-    order = _Order(holes.channel[contest.ways.hole].tolist(), rule)
+    order = _Order(contest.holes.channel[contest.ways.hole].tolist(), rule)
     for number, (start, stop) in enumerate(pairwise(contest.ways.first.tolist())):
         way = solution_of[number].take(order.of(range(start, stop)))
         if way != LEFT_OUT:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 
@@ -18,6 +19,21 @@ PRIOR_SILENCE = 20.0  # for silent quarters,
 PRIOR_STEPS = 25.0  # and for steps from one place
 
 
+@dataclass(slots=True)
+class _Counts:
+    """Weights of places, their logarithms and their sum."""
+
+    weights: list[float]
+    logs: list[float]
+    total: float
+
+    def add(self, place: int) -> None:
+        """Count an onset at a place."""
+        self.weights[place] += 1.0
+        self.logs[place] = math.log(self.weights[place])
+        self.total += 1.0
+
+
 class Steps:
     """Log chances of the next onset's place; they are learnt on the way, so one object serves one search.
 
@@ -31,18 +47,14 @@ class Steps:
         self.count = len(self.at)
         first, table = _chances(places)
         self.first: list[float] = np.log(first).tolist()
-        self._weight: list[list[float]] = (PRIOR_STEPS * table).tolist()
-        self._total: list[float] = (PRIOR_STEPS * table.sum(axis=1)).tolist()
-        self._log_weight: list[list[float]] = np.log(PRIOR_STEPS * table).tolist()
-        self._log_total = [math.log(total) for total in self._total]
+        weights, totals = PRIOR_STEPS * table, PRIOR_STEPS * table.sum(axis=1)
+        rows = zip(weights.tolist(), np.log(weights).tolist(), totals.tolist(), strict=True)
+        self._from = [_Counts(*row) for row in rows]
         share = table.sum(axis=0).reshape(2, self.count).sum(axis=0)
         share /= share.sum()
-        self._struck: list[float] = (PRIOR_MARKS * share).tolist()
-        self._log_struck = [math.log(each) for each in self._struck]
-        self._marks: dict[int, tuple[list[float], list[float]]] = {}
-        self._mark_total: dict[int, float] = {}
-        self._onsets = PRIOR_MARKS
-        self._base = list(self._struck)
+        self._share: list[float] = (PRIOR_MARKS * share).tolist()
+        self._all = self._no_onsets()
+        self._marks: dict[int, _Counts] = {}
         silent = max(1 - float(first.sum()), MIN_CHANCE)
         self._silent, self._quarters = PRIOR_SILENCE * silent, PRIOR_SILENCE
         self.silent = math.log(silent)
@@ -51,15 +63,16 @@ class Steps:
         """Log weights of places in the same quarter, then in the next one, and the logarithm to take away from each."""
         if place < 0:
             return self.first, 0.0
-        return self._log_weight[place], self._log_total[place]
+        return self._from[place].logs, math.log(self._from[place].total)
+
+    def _no_onsets(self) -> _Counts:
+        return _Counts(list(self._share), [math.log(each) for each in self._share], PRIOR_MARKS)
 
     def log_ratios(self, mark: int) -> list[float]:
         """How much likelier each place is for onsets with this mark, as logarithms."""
-        if mark not in self._marks:
-            self._marks[mark] = (list(self._base), [math.log(each) for each in self._base])
-            self._mark_total[mark] = PRIOR_MARKS
-        usual = math.log(self._onsets) - math.log(self._mark_total[mark])
-        return [own - all_of + usual for own, all_of in zip(self._marks[mark][1], self._log_struck, strict=True)]
+        own = self._marks.setdefault(mark, self._no_onsets())
+        usual = math.log(self._all.total) - math.log(own.total)
+        return [of_mark - of_all + usual for of_mark, of_all in zip(own.logs, self._all.logs, strict=True)]
 
     def learn(self, place: int, quarters: int, then: int, mark: int) -> None:
         """Count an onset after another.
@@ -74,18 +87,9 @@ class Steps:
             self._silent += quarters - 1
             self._quarters += quarters
             self.silent = math.log(self._silent / self._quarters)
-        step = then + self.count * min(quarters, 1)
-        self._weight[place][step] += 1.0
-        self._log_weight[place][step] = math.log(self._weight[place][step])
-        self._total[place] += 1.0
-        self._log_total[place] = math.log(self._total[place])
-        weight, log_weight = self._marks[mark]
-        weight[then] += 1.0
-        log_weight[then] = math.log(weight[then])
-        self._mark_total[mark] += 1.0
-        self._struck[then] += 1.0
-        self._log_struck[then] = math.log(self._struck[then])
-        self._onsets += 1.0
+        self._from[place].add(then + self.count * min(quarters, 1))
+        self._marks[mark].add(then)
+        self._all.add(then)
 
 
 @lru_cache(maxsize=8)
