@@ -14,16 +14,12 @@ Scalar = TypeVar("Scalar", bound=np.generic)
 
 def frozen_ints(values: object) -> Ints:
     """A read-only int64 column made from any sequence of whole numbers."""
-    column = np.array(values, dtype=np.int64)
-    column.setflags(write=False)
-    return column
+    return read_only(np.array(values, dtype=np.int64))
 
 
 def frozen_floats(values: object) -> Floats:
     """A read-only float64 column made from any sequence of numbers."""
-    column = np.array(values, dtype=np.float64)
-    column.setflags(write=False)
-    return column
+    return read_only(np.array(values, dtype=np.float64))
 
 
 def read_only(column: NDArray[Scalar]) -> NDArray[Scalar]:

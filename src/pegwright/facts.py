@@ -41,13 +41,11 @@ class HoleCount:
 
 def count_holes(wheel: Wheel) -> HoleCount:
     """Count the holes of `wheel`."""
-    shape = (wheel.plate_count, len(wheel.rows))
-    holes = np.zeros((len(wheel.channels), *shape), dtype=np.int64)
+    holes = np.zeros((len(wheel.channels), wheel.plate_count, len(wheel.rows)), dtype=np.int64)
     lost_count = 0
     for channel, line in enumerate(hole_grid(wheel).lines):
         live = line.loss == Loss.NONE
-        places = line.plate[live] * shape[1] + line.row[live]
-        holes[channel] = np.bincount(places, minlength=shape[0] * shape[1]).reshape(shape)
+        np.add.at(holes[channel], (line.plate[live], line.row[live]), 1)
         lost_count += int(np.count_nonzero(~live))
     return HoleCount(frozen_ints(holes), lost_count, wheel.plate_sets)
 

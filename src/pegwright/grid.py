@@ -9,13 +9,13 @@ import math
 from dataclasses import dataclass
 from enum import IntEnum
 from fractions import Fraction
-from functools import lru_cache
+from functools import cache, lru_cache, partial
 
 import numpy as np
 
 from pegwright.columns import Ints, frozen_ints
 from pegwright.placement import Placement
-from pegwright.wheel import Channel, LostHole, Wheel
+from pegwright.wheel import LostHole, Wheel
 
 LENGTH_SLACK_MM = 1e-9  # lengths closer than this are equal, so that a limit met exactly is met
 
@@ -132,22 +132,19 @@ def hole_grid(wheel: Wheel) -> HoleGrid:
     """Compute every hole of `wheel`."""
     places = [phase * wheel.step_quarters for row in wheel.rows for phase in row.phases]
     resolution = math.lcm(wheel.step_quarters.denominator, *(place.denominator for place in places))
-    line_of: dict[tuple[tuple[str, ...], tuple[LostHole, ...]], Line] = {}
-    lines = []
-    for channel in wheel.channels:
-        declared = tuple(lost for lost in wheel.lost if lost.channel in (None, channel.name))
-        key = (channel.rows, declared)
-        if key not in line_of:
-            line_of[key] = _line(wheel, channel, declared, resolution)
-        lines.append(line_of[key])
+    line_of = cache(partial(_line, wheel, resolution))
+    lines = (
+        line_of(channel.rows, tuple(lost for lost in wheel.lost if lost.channel in (None, channel.name)))
+        for channel in wheel.channels
+    )
     return HoleGrid(resolution, int(wheel.turn_quarters * resolution), tuple(lines))
 
 
-def _line(wheel: Wheel, channel: Channel, declared: tuple[LostHole, ...], resolution: int) -> Line:
+def _line(wheel: Wheel, resolution: int, rows: tuple[str, ...], declared: tuple[LostHole, ...]) -> Line:
     unit_steps: Fraction = wheel.step_quarters * resolution
     holes = []
     for number, row in enumerate(wheel.rows):
-        if row.name not in channel.rows:
+        if row.name not in rows:
             continue
         for index in range(row.hole_count(wheel.steps_per_plate)):
             by_edge = edge_loss(wheel, number, index)

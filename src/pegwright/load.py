@@ -18,7 +18,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints, window_ends
+from pegwright.columns import Floats, Ints, firsts, frozen_floats, frozen_ints, window_ends
 from pegwright.errors import UsageError
 from pegwright.placement import PinMap
 from pegwright.score import Score, SourceRef
@@ -243,9 +243,7 @@ class _TurnTimes:
 
 def _apart(at: Ints, strikes: Ints, window: int, length: int) -> Iterator[int]:
     """First strikes of windows that do not overlap: each time the fullest of those left, the earliest of equals."""
-    begins = np.ones(len(at), dtype=bool)
-    begins[1:] = at[1:] > at[:-1]  # the first of simultaneous strikes represents all
-    free = begins & (strikes >= MIN_STRIKES)
+    free = firsts(at) & (strikes >= MIN_STRIKES)  # the first of simultaneous strikes represents all
     for start in np.lexsort([at, -strikes]).tolist():
         if free[start]:
             yield start

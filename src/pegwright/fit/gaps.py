@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,16 +38,15 @@ class Gaps:
 
 def gaps_of(wheel: Wheel, turn: Turn) -> Gaps:
     """The re-strike and the room between pins, whichever is more, for each channel."""
-    alike: dict[tuple[int, tuple[str, ...]], tuple[Ints, int, int]] = {}
-    of_each = []
-    for channel, gap in zip(wheel.channels, turn.gap_ticks.tolist(), strict=True):
-        key = gap, channel.rows
-        if key not in alike:
-            matrix = np.maximum(gap, turn.touch_ticks)
-            own = [number for number, row in enumerate(wheel.rows) if row.name in channel.rows]
-            greatest = max(int(matrix.max()), turn.offset_spread_ticks + 1)
-            alike[key] = matrix, greatest, int(matrix[np.ix_(own, own)].min())
-        of_each.append(alike[key])
+
+    @cache
+    def of(gap: int, rows: tuple[str, ...]) -> tuple[Ints, int, int]:
+        matrix: Ints = np.maximum(gap, turn.touch_ticks)
+        own = [number for number, row in enumerate(wheel.rows) if row.name in rows]
+        return matrix, max(int(matrix.max()), turn.offset_spread_ticks + 1), int(matrix[np.ix_(own, own)].min())
+
+    gaps = zip(turn.gap_ticks.tolist(), wheel.channels, strict=True)
+    of_each = [of(gap, channel.rows) for gap, channel in gaps]
     by_rows = tuple(matrix for matrix, _, _ in of_each)
     most, least = np.array([ends for _, *ends in of_each], dtype=np.int64).reshape(-1, 2).T
     return Gaps(by_rows, most, least, least == most)

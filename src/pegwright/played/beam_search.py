@@ -126,7 +126,10 @@ def follow_pulses(
     """
     steps, count = Steps(places), np.bincount(which)
     time = np.bincount(which, onset_s) / count
-    guesses = [_start(number, prior, pulse) for number, (prior, pulse) in enumerate(pulses)]
+    guesses = []
+    for number, (prior, pulse) in enumerate(pulses):
+        line, length = pulse.line_spread_s**2, pulse.quarter_spread_s**2
+        guesses.append(_Guess(prior, 0, -1, pulse.line_s, pulse.quarter_s, line, 0.0, length, None, number))
     drift, noise = pulses[0][1].drift, player_s**2
     for index, (when, notes) in enumerate(zip(time.tolist(), count.tolist(), strict=True)):
         best: _Best = {}
@@ -169,11 +172,6 @@ def _learn(steps: Steps, leader: _Guess, marks: Sequence[int], noise: float) -> 
     steps.learn(before.place, learnt_from.quarter - before.quarter, learnt_from.place, marks[learnt_from.cluster])
     noise *= 1 + (min(learnt_from.strain, MOST_STRAIN) - 1) / PRIOR_CLUSTERS
     return min(max(noise, LEAST_PLAYER_S**2), MOST_PLAYER_S**2)
-
-
-def _start(number: int, prior: float, pulse: Pulse) -> _Guess:
-    line, length = pulse.line_spread_s**2, pulse.quarter_spread_s**2
-    return _Guess(prior, 0, -1, pulse.line_s, pulse.quarter_s, line, 0.0, length, None, number)
 
 
 def _branch(
