@@ -30,8 +30,9 @@ def read_only(column: NDArray[Scalar]) -> NDArray[Scalar]:
 
 def firsts(*columns: NDArray[Scalar]) -> NDArray[np.bool_]:
     """Which rows of sorted columns of one length differ from the row before; the first does."""
-    first = np.ones(len(columns[0]), dtype=bool)
-    first[1:] = np.any([column[1:] != column[:-1] for column in columns], axis=0)
+    first: NDArray[np.bool_] = np.arange(len(columns[0])) == 0
+    for column in columns:
+        first[1:] |= column[1:] != column[:-1]
     return first
 
 

@@ -167,7 +167,8 @@ def lost_groups(wheel: Wheel) -> tuple[LostGroup, ...]:
 
 def _lost_group(wheel: Wheel, key: tuple[int, int, int], holes: list[tuple[int, int]]) -> LostGroup:
     row, index, loss = key
-    edge_mm = edges_mm(wheel, row, index).get(Loss(loss))
+    lead_mm, trail_mm = edges_mm(wheel, row, index)
+    edge_mm = {Loss.LEAD_EDGE: lead_mm, Loss.TRAIL_EDGE: trail_mm}.get(Loss(loss))
     return LostGroup(
         row=row,
         index=index,

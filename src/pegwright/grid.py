@@ -106,8 +106,8 @@ def across_rim_mm(wheel: Wheel, channel: int, row: int) -> float:
     return channel * wheel.geometry.channel_pitch_mm + wheel.rows[row].lateral_mm
 
 
-def edges_mm(wheel: Wheel, row: int, index: int) -> dict[Loss, float]:
-    """From a hole's middle to the cut edges of its plate, below 0 beyond an edge, by the loss that each can cause.
+def edges_mm(wheel: Wheel, row: int, index: int) -> tuple[float, float]:
+    """From a hole's middle to the leading and to the trailing cut edge of its plate, below 0 beyond an edge.
 
     Args:
         wheel: with the hole.
@@ -115,16 +115,16 @@ def edges_mm(wheel: Wheel, row: int, index: int) -> dict[Loss, float]:
         index: of the hole in its row and plate.
     """
     along_mm, plate_mm = along_plate_mm(wheel, row, index), wheel.steps_per_plate * wheel.step_mm
-    return {
-        Loss.LEAD_EDGE: along_mm + wheel.geometry.lead_edge_mm,
-        Loss.TRAIL_EDGE: plate_mm - wheel.geometry.trail_edge_mm - along_mm,
-    }
+    return along_mm + wheel.geometry.lead_edge_mm, plate_mm - wheel.geometry.trail_edge_mm - along_mm
 
 
 def edge_loss(wheel: Wheel, row: int, index: int) -> Loss:
     """Whether a hole is too near a cut edge of its plate to exist; arguments are those of `edges_mm`."""
+    lead_mm, trail_mm = edges_mm(wheel, row, index)
     needed_mm = wheel.geometry.edge_needed_mm - LENGTH_SLACK_MM
-    return next((loss for loss, mm in edges_mm(wheel, row, index).items() if mm < needed_mm), Loss.NONE)
+    if lead_mm < needed_mm:
+        return Loss.LEAD_EDGE
+    return Loss.TRAIL_EDGE if trail_mm < needed_mm else Loss.NONE
 
 
 @lru_cache(maxsize=8)

@@ -62,8 +62,9 @@ def test_the_general_solver_is_asked_where_there_are_too_many_states(monkeypatch
     monkeypatch.setattr(counting, "MOST_STATES", 0)
     assert CountingSolver(WAYS, frozen_ints([0, 0, 0, 1]), MERIT).solve(CLUSTER) is None
     holes = replace(HOLES, channel=frozen_ints([0, 0, 1]))
-    ((cluster, solution),) = Contest(frozen_ints([0, 1]), WAYS, [CLUSTER], holes).solutions(MERIT)
+    ((cluster, solution, merit),) = Contest(frozen_ints([0, 1]), WAYS, [CLUSTER], holes).solutions()
     assert cluster is CLUSTER
+    assert merit == MERIT
     assert isinstance(solution, General)
     assert solution.take_all() == [0, 3]
 

@@ -65,18 +65,21 @@ class Contest:
 
     def merit(self, aims: int | None = None) -> Merit:
         """The first `aims` aims as one, or all of them."""
-        return merit_of(self.ways.aims[:aims], max((len(cluster.strikes) for cluster in self.clusters), default=1))
+        return merit_of(self.ways.aims[:aims], max(len(cluster.strikes) for cluster in self.clusters))
 
-    def solutions(self, merit: Merit) -> Iterator[tuple[Cluster, Solution]]:
-        """Every cluster with its best."""
+    def solutions(self, aims: int | None = None) -> Iterator[tuple[Cluster, Solution, Merit]]:
+        """Every cluster with its best by the first `aims` aims, or by all, and what ways add to these together."""
+        if not self.clusters:
+            return
+        merit = self.merit(aims)
         counting = CountingSolver(self.ways, self.holes.channel[self.ways.hole], merit)
         for cluster in self.clusters:
-            yield cluster, counting.solve(cluster) or General(cluster, self.ways, merit)
+            yield cluster, counting.solve(cluster) or General(cluster, self.ways, merit), merit
 
     def solved(self, chosen: Ints) -> Assignment:
         """The best holes for these strikes, each preferring its ways in order, and for others those `chosen`."""
         outcome = _Outcome(Assignment(chosen, np.zeros_like(chosen), np.ones(len(chosen), dtype=bool)))
-        for cluster, solution in self.solutions(self.merit()):
+        for cluster, solution, _ in self.solutions():
             ways = np.array(solution.take_all(), dtype=np.int64)
             members = self.strikes[cluster.strikes]
             outcome.chosen[members] = np.where(ways == LEFT_OUT, LEFT_OUT, self.ways.hole[ways])
@@ -161,7 +164,7 @@ def assign_together(given: Assignment, contest: Contest, rule: ChannelRule) -> A
     """
     outcome = _Outcome(given)
     solution_of: dict[int, Solution] = {}
-    for cluster, solution in contest.solutions(contest.merit()):
+    for cluster, solution, _ in contest.solutions():
         outcome.note_proof(contest.strikes[cluster.strikes], solution)
         solution_of |= dict.fromkeys(cluster.strikes, solution)
     order = _Order(contest.holes.channel[contest.ways.hole].tolist(), rule)

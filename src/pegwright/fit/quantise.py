@@ -198,7 +198,7 @@ def _once_round(line: Line, rim: Rim, scale: int, with_lost: bool) -> tuple[Ints
 
 @lru_cache(maxsize=64)
 def _from_start(line: Line, start_ticks: int, rim: Rim, scale: int, with_lost: bool) -> tuple[Ints, Ints, Ints, Ints]:
-    """The same from the reach before a start to the reach past its turn: holes within reach of the start come twice.
+    """The same from the reach before a start to the reach past its turn; those near the start are listed twice.
 
     Args:
         line: the holes of a channel.

@@ -144,8 +144,9 @@ def touch_ticks(wheel: Wheel, turn_ticks: int) -> Ints:
         if lateral_mm >= needed_mm:
             return 0
         ticks = math.ceil(math.sqrt(needed_mm**2 - lateral_mm**2) / mm_per_tick)
-        around = (ticks - 1, ticks, ticks + 1)  # the root was rounded, up or down
-        return next(ticks for ticks in around if math.hypot(ticks * mm_per_tick, lateral_mm) >= needed_mm)
+        if math.hypot((ticks - 1) * mm_per_tick, lateral_mm) >= needed_mm:  # the root was rounded up
+            return ticks - 1
+        return ticks if math.hypot(ticks * mm_per_tick, lateral_mm) >= needed_mm else ticks + 1
 
     rows = wheel.rows
     return frozen_ints([[least(abs(one.lateral_mm - other.lateral_mm)) for other in rows] for one in rows])

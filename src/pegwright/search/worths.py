@@ -84,11 +84,11 @@ def _solved(apart: Worths, contest: Contest) -> Worths:
     if not contest.clusters:
         return apart
     weight, cost, short, proved = apart.weight.copy(), apart.cost_ticks.copy(), apart.short.copy(), apart.proved.copy()
-    merit, all_aims = contest.merit(aims=2), contest.merit()
-    for cluster, best in contest.solutions(merit):
+    for cluster, best, merit in contest.solutions(aims=2):
         solution, by = best, merit
         if not solution.proved:  # what a fit finds then hangs on all aims
-            solution, by = General(cluster, contest.ways, all_aims), all_aims
+            by = contest.merit()
+            solution = General(cluster, contest.ways, by)
         members = contest.strikes[cluster.strikes]
         weight[members], cost[members], first = 0, 0, members[0]
         weight[first], minus_cost, *_ = by.split(solution.total)
