@@ -45,15 +45,14 @@ def test_the_choice_is_that_of_brute_force_and_within_its_bound(song: Score, on:
     turns = cut_turns(in_short_bars(song), on)
     tried = range(-semitones, semitones + 1)
     options = FitOptions(us_per_quarter=500_000)
-    bounds = bounds_of(turns, on, options, tried)
+    bounds = bounds_of(turns, on, options, tried, range(on.turn_steps))
     ranked = []
     for row, transpose in enumerate(tried):
         for start in range(on.turn_steps):
             made = placements(turns, on, transpose, start)
             weight, cost = sum(it.weight for it in made), sum(it.cost_ticks for it in made)
             ranked.append((-weight, cost, abs(transpose), -transpose, start))
-            place = start % bounds.period_steps
-            bound = int(bounds.weight[row, place]), -int(bounds.cost_ticks[row, place])
+            bound = int(bounds.weight[row, start]), -int(bounds.cost_ticks[row, start])
             assert (weight, -cost) <= bound
     assert best_of(turns, on, semitones).ranked[0].choice.rank == min(ranked)
     listed = best_of(turns, on, semitones, list_equal=True).ranked[0]
@@ -94,8 +93,8 @@ def test_without_losses_that_interact_the_bound_is_met(song: Score, on: Wheel) -
     clear = replace(on, channels=channels, geometry=thin, strike_limits=())
     turns = cut_turns(in_short_bars(first_of_each_quarter(song)), clear)
     options = FitOptions(us_per_quarter=500_000)
-    bounds = bounds_of(turns, clear, options, [0])
-    for start in range(bounds.period_steps):
+    bounds = bounds_of(turns, clear, options, [0], range(clear.turn_steps))
+    for start in range(clear.turn_steps):
         made = placements(turns, clear, 0, start)
         assert sum(it.weight for it in made) == bounds.weight[0, start]
         assert sum(it.cost_ticks for it in made) == bounds.cost_ticks[0, start]
@@ -132,7 +131,7 @@ def test_the_bound_counts_the_cost_of_every_strike() -> None:
     on = wheel([channel("bell", [60])])
     plate_ticks = 8 * 480
     song = score([(plate_ticks * plate + 1, 60) for plate in range(3)], resolution=480)
-    bounds = bounds_of((song,), on, FitOptions(), [0])
+    bounds = bounds_of((song,), on, FitOptions(), [0], [0])
     assert (int(bounds.weight[0, 0]), int(bounds.cost_ticks[0, 0])) == (3 * (128 + 80), 3)
 
 

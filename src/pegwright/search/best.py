@@ -119,8 +119,8 @@ def _at_its_bound(song: SongFits, semitones: list[int], starts: list[int]) -> Ch
     """
     if not can_be_bounded(song.options) or len(semitones) * len(starts) == 1:
         return None
-    bounds = bounds_of(song.sounding, song.wheel, song.options, semitones)
-    highest = bounds.best_bound(starts)
+    bounds = bounds_of(song.sounding, song.wheel, song.options, semitones, starts)
+    (highest,) = bounds.ranked_by_bound(1)
     if 0 in semitones and 0 in starts:
         as_it_is = song.worth(0, 0)
         if as_it_is.rank <= highest.rank:

@@ -14,43 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.ask.options import DEFAULT_PRIORITY, FitOptions
-from pegwright.columns import Ints, frozen_ints
+from pegwright.columns import Ints
 from pegwright.fit.arrange import PITCH_COUNT, PRIORITY_WEIGHT, Choices, percussion_table, pitched_table
 from pegwright.fit.turn import Turn, turn_of
 from pegwright.grid import HoleGrid, hole_grid
 from pegwright.score import Score
-from pegwright.search.choices import Choice
+from pegwright.search.choices import Search, unsettled
 from pegwright.search.period import grid_period_steps
 from pegwright.wheel import Wheel
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Bounds:
-    """Bounds on a song's placements; starts from `period` on repeat those before.
-
-    Args:
-        transpositions: shape (t,), semitones.
-        weight: shape (t, period), what the total weight cannot exceed.
-        cost_ticks: shape (t, period), the minimum total deviation of a placement that reaches that weight.
-    """
-
-    transpositions: Ints
-    weight: Ints
-    cost_ticks: Ints
-
-    @property
-    def period_steps(self) -> int:
-        """The number of distinct starts."""
-        return int(self.weight.shape[1])
-
-    def best_bound(self, starts: Sequence[int]) -> Choice:
-        """The transposition and start, of those given in steps, with the best bound, as `Choice.rank` has it."""
-        period = self.period_steps
-        start = np.tile(starts, len(self.weight))
-        semitones = np.repeat(self.transpositions, len(starts))
-        weight, cost = (table[:, np.asarray(starts) % period].ravel() for table in (self.weight, self.cost_ticks))
-        place = int(np.lexsort([start, -semitones, np.abs(semitones), cost, -weight])[0])
-        return Choice(int(semitones[place]), int(start[place]), int(weight[place]), int(cost[place]))
 
 
 def can_be_bounded(options: FitOptions) -> bool:
@@ -58,7 +29,9 @@ def can_be_bounded(options: FitOptions) -> bool:
     return not (options.fold_octaves or options.part_priorities or options.drum_keys or options.part_channels)
 
 
-def bounds_of(turns: Sequence[Score], wheel: Wheel, options: FitOptions, transpositions: Sequence[int]) -> Bounds:
+def bounds_of(
+    turns: Sequence[Score], wheel: Wheel, options: FitOptions, transpositions: Sequence[int], starts: Sequence[int]
+) -> Search:
     """Bound every transposition with every start of a song, all its turns together.
 
     Args:
@@ -66,6 +39,10 @@ def bounds_of(turns: Sequence[Score], wheel: Wheel, options: FitOptions, transpo
         wheel: the wheel.
         options: for which `can_be_bounded`.
         transpositions: semitones, without duplicates.
+        starts: steps, without duplicates.
+
+    Returns:
+        What the total weight cannot exceed, and the minimum total deviation of a placement that reaches it.
 
     Raises:
         UsageError: the options do not suit score or wheel.
@@ -92,7 +69,8 @@ def bounds_of(turns: Sequence[Score], wheel: Wheel, options: FitOptions, transpo
             if kind:
                 weight[row] += worth[kind][0][key]
                 cost[row] += worth[kind][1][key]
-    return Bounds(frozen_ints(transpositions), frozen_ints(weight), frozen_ints(cost))
+    place = np.asarray(starts) % period
+    return unsettled(transpositions, starts, weight[:, place], cost[:, place])
 
 
 @dataclass(frozen=True, slots=True, eq=False)

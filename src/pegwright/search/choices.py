@@ -1,13 +1,65 @@
-"""What transpositions and starts of a song are worth, and which is the best of them."""
+"""What strikes, groups of them, and transpositions and starts of a song are worth, and which choice is the best."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pegwright.columns import Ints
+from pegwright.columns import Ints, frozen_ints
+
+Truths: TypeAlias = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Worth:
+    """What strikes, groups of them, or choices are worth; columns of one shape.
+
+    Args:
+        weight: placed, or what cannot be exceeded where it is not settled.
+        cost_ticks: of that, beyond what counts as exact; or what it cannot be less than.
+        short: how much more weight there could be at most where it is settled but not proved, else 0.
+        settled: whether a placement has that weight and cost.
+        proved: whether no placement is better; False too where it is not settled.
+    """
+
+    weight: Ints
+    cost_ticks: Ints
+    short: Ints
+    settled: Truths
+    proved: Truths
+
+    @property
+    def columns(self) -> tuple[NDArray[Any], ...]:
+        """All of them, in that order."""
+        return self.weight, self.cost_ticks, self.short, self.settled, self.proved
+
+    def at(self, place: Ints) -> Worth:
+        """The worth at some places of the last axis."""
+        return Worth(*(column[..., place] for column in self.columns))
+
+    def sums(self, place: Ints, count: int) -> Worth:
+        """Shape (count,): what all that is at each place is worth; far below 2**53, so a float64 counts it exactly."""
+        weight, cost, short, open_ones, unproved = (
+            np.bincount(place, weights=column, minlength=count).astype(np.int64)
+            for column in (self.weight, self.cost_ticks, self.short, ~self.settled, ~self.proved)
+        )
+        return Worth(weight, cost, short, open_ones == 0, unproved == 0)
+
+    def total(self) -> Worth:
+        """What all along the first axis is worth together."""
+        return Worth(
+            *(column.sum(axis=0) for column in (self.weight, self.cost_ticks, self.short)),
+            *(column.all(axis=0) for column in (self.settled, self.proved)),
+        )
+
+
+def stacked(worths: Iterable[Worth]) -> Worth:
+    """Some of equal shape, at least one, along a new first axis."""
+    return Worth(*map(np.stack, zip(*(worth.columns for worth in worths), strict=True)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,25 +86,16 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Search:
-    """What every transposition and start is worth.
+class Search(Worth):
+    """What every transposition and start is worth: columns of `Worth` of shape (t, s).
 
     Args:
         transpositions: shape (t,), semitones.
         starts: shape (s,), steps.
-        weight, cost_ticks: shape (t, s), of a placement where settled, else bounds.
-        short: shape (t, s), how much more weight there could be at highest; 0 where not settled.
-        settled: shape (t, s), whether a placement has that weight and cost.
-        proved: shape (t, s), whether none has better ones; False where not settled.
     """
 
     transpositions: Ints
     starts: Ints
-    weight: Ints
-    cost_ticks: Ints
-    short: Ints
-    settled: NDArray[np.bool_]
-    proved: NDArray[np.bool_]
 
     def best(self) -> Choice:
         """The maximum weight, then the minimum cost, smallest transposition (up before down), earliest start."""
@@ -64,7 +107,7 @@ class Search:
         0 means that there could be one with the same weight and less deviation.
         """
         best = self.best()
-        cost = np.where(self.settled, np.where(self.proved, self.cost_ticks, -1), self.cost_ticks)
+        cost = np.where(self.settled & ~self.proved, -1, self.cost_ticks)
         highest = self.weight + self.short
         better = (highest > best.weight) | ((highest == best.weight) & (cost < best.cost_ticks))
         return int(highest[better].max()) - best.weight if np.any(better) else None
@@ -77,7 +120,7 @@ class Search:
         """The same by what each could be worth, settled or not."""
         return self._ranked(count, np.zeros_like(self.settled))
 
-    def _ranked(self, count: int, last: NDArray[np.bool_]) -> tuple[Choice, ...]:
+    def _ranked(self, count: int, last: Truths) -> tuple[Choice, ...]:
         rows = np.arange(len(self.transpositions))
         best_first = np.lexsort([np.broadcast_to(self.starts, last.shape), self.cost_ticks, -self.weight, last], axis=1)
         start = best_first[:, 0]
@@ -93,3 +136,17 @@ class Search:
         row = int(np.flatnonzero(self.transpositions == choice.transpose_semitones)[0])
         same = (self.weight[row] == choice.weight) & (self.cost_ticks[row] == choice.cost_ticks)
         return tuple(self.starts[same & self.settled[row]].tolist())
+
+
+def unsettled(transpositions: Sequence[int], starts: Sequence[int], weight: Ints, cost_ticks: Ints) -> Search:
+    """A search of which only bounds are known.
+
+    Args:
+        transpositions: semitones.
+        starts: steps.
+        weight: shape (t, s).
+        cost_ticks: shape (t, s).
+    """
+    no = np.zeros(weight.shape, dtype=bool)
+    short, labels = np.zeros_like(weight), (frozen_ints(transpositions), frozen_ints(starts))
+    return Search(weight, cost_ticks, short, no, no.copy(), *labels)

@@ -9,22 +9,21 @@ transposition in which the same strikes fall on channels alike.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
 from pegwright.columns import Ints
 from pegwright.fit.caps import Joined
 from pegwright.fit.limits import Limit
 from pegwright.fit.quantise import Holes, Strikes
 from pegwright.fit.turn import Turn
-from pegwright.search.worths import Worths
+from pegwright.search.choices import Truths, Worth
 
-Solved: TypeAlias = tuple[int, int, int, bool]  # weight, cost, what it may be short of, proved
+Solved: TypeAlias = tuple[Any, ...]  # a value for each column of `Worth`
 Known: TypeAlias = dict[tuple[object, bytes], Solved]  # by group and pattern
 
 NEVER = 2**40  # ticks: no hole within reach at any start
@@ -72,25 +71,6 @@ def patterns_of(onsets: Ints, starts: int, holes: Holes, turn: Turn) -> Patterns
         earliest=onsets + np.where(there, away, NEVER).reshape(shape).min(axis=(0, 2), initial=NEVER),
         latest=onsets + np.where(there, away, -NEVER).reshape(shape).max(axis=(0, 2), initial=-NEVER),
     )
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Worth:
-    """What a part is worth at every start up to the period; columns of shape (period,).
-
-    Args:
-        weight: placed, or what cannot be exceeded where it is not settled.
-        cost_ticks: of that, or what it cannot be less than.
-        short: how much more weight there could be at most where it is settled but not proved, else 0.
-        settled: whether the two are what a placement has.
-        proved: whether no placement is better; False too where it is not settled.
-    """
-
-    weight: Ints
-    cost_ticks: Ints
-    short: Ints
-    settled: NDArray[np.bool_]
-    proved: NDArray[np.bool_]
 
 
 class Groups:
@@ -154,7 +134,7 @@ class Groups:
                 (members - members[0]).tobytes(),
                 tuple(names[on] for on in channel[start:stop].tolist()),
                 tuple(kinds[on] for on in names),
-                tuple(_renamed(limit, names) for limit in limits),
+                tuple(renamed(limit, names) for limit in limits),
             )
             before = len(self._key)
             for place, row in enumerate(number[:, start:stop]):
@@ -167,31 +147,24 @@ class Groups:
                     self._met.append([self._patterns[on].holes[which] for on, which in met])
             self._cells.append(range(before, len(self._key)))
 
-    def begin(self, weight: Ints, cost_ticks: Ints, settled: NDArray[np.bool_]) -> None:
-        """Start from bounds.
-
-        Args:
-            weight: shape (groups, starts).
-            cost_ticks: the same.
-            settled: whether those are what a placement has.
-        """
+    def begin(self, bounds: Worth) -> None:
+        """Start from bounds, or from what is settled: shape (groups x starts,)."""
         count = len(self._key)
-        self._weight, self._cost = np.zeros(count, dtype=np.int64), np.zeros(count, dtype=np.int64)
-        self._short, self._proved = np.zeros(count, dtype=np.int64), np.zeros(count, dtype=bool)
-        self._settled = np.zeros(count, dtype=bool)
-        self._weight[self._cell], self._cost[self._cell], self._settled[self._cell] = weight, cost_ticks, settled
-        self._proved[:] = self._settled
+        nothing, false = np.zeros((3, count), dtype=np.int64), np.zeros((2, count), dtype=bool)
+        self._worth = Worth(*nothing, *false)
+        for column, values in zip(self._worth.columns, bounds.columns, strict=True):
+            column[self._cell] = values.reshape(self._cell.shape)
         for group, cells in enumerate(self._cells):
             for cell in cells:
-                if not self._settled[cell] and self._key[cell] in self._known:
+                if not self._worth.settled[cell] and self._key[cell] in self._known:
                     self._write(group, cell, self._known[self._key[cell]])
 
-    def unsettled(self, start: int) -> NDArray[np.bool_]:
+    def unsettled(self, start: int) -> Truths:
         """Shape (groups,): which are to be solved at a start."""
-        open_ones: NDArray[np.bool_] = ~self._settled[self._cell[:, start]]
+        open_ones: Truths = ~self._worth.settled[self._cell[:, start]]
         return open_ones
 
-    def settle(self, start: int, which: Ints, worths: Worths) -> None:
+    def settle(self, start: int, which: Ints, worths: Worth) -> None:
         """Write down what was solved at a start.
 
         Args:
@@ -199,46 +172,31 @@ class Groups:
             which: the strikes that were solved, all those of the unsettled groups.
             worths: what they are worth.
         """
-        group = self.of_strike[which]
-        weight, cost, short = (
-            np.bincount(group, weights=column, minlength=self.count).astype(np.int64).tolist()
-            for column in (worths.weight, worths.cost_ticks, worths.short)
-        )
-        failed = np.bincount(group, weights=~worths.proved, minlength=self.count).tolist()
-        for number in np.unique(group).tolist():
-            cell = int(self._cell[number, start])
-            solved = weight[number], cost[number], short[number], not failed[number]
-            self._known[self._key[cell]] = solved
-            self._write(number, cell, solved)
+        solved = worths.sums(self.of_strike[which], self.count)
+        for group in np.unique(self.of_strike[which]).tolist():
+            cell = int(self._cell[group, start])
+            self._known[self._key[cell]] = tuple(column[group].item() for column in solved.columns)
+            self._write(group, cell, self._known[self._key[cell]])
 
     def _write(self, group: int, cell: int, solved: Solved) -> None:
         """Settle a pattern of a group. One that has some of its holes and no others cannot be worth more."""
-        self._weight[cell], self._cost[cell], self._short[cell], self._proved[cell] = solved
-        self._settled[cell] = True
-        weight, cost, _, proved = solved
+        for column, value in zip(self._worth.columns, solved, strict=True):
+            column[cell] = value
+        known, (weight, cost, *_, proved) = self._worth, solved
         for other in self._cells[group] if proved else ():
-            better = (-self._weight[other], self._cost[other]) < (-weight, cost)
-            if better and not self._settled[other] and all(map(frozenset.issubset, self._met[other], self._met[cell])):
-                self._weight[other], self._cost[other] = weight, cost
+            better = (-known.weight[other], known.cost_ticks[other]) < (-weight, cost)
+            if better and not known.settled[other] and all(map(frozenset.issubset, self._met[other], self._met[cell])):
+                known.weight[other], known.cost_ticks[other] = weight, cost
 
     def worth(self) -> Worth:
         """What the groups are worth together at every start."""
-        cell = self._cell
-        return Worth(
-            weight=self._weight[cell].sum(axis=0),
-            cost_ticks=self._cost[cell].sum(axis=0),
-            short=self._short[cell].sum(axis=0),
-            settled=np.logical_and.reduce(self._settled[cell]),
-            proved=np.logical_and.reduce(self._proved[cell]),
-        )
+        return self._worth.at(self._cell).total()
 
 
-def _renamed(limit: Limit, names: dict[int, int]) -> tuple[object, ...]:
-    return (
-        tuple(sorted(names[channel] for channel in limit.channels if channel in names)),
-        limit.most,
-        limit.window_ticks,
-    )
+def renamed(limit: Limit, names: Mapping[int, int]) -> Limit:
+    """A limit on those of its channels that have a name, by their names."""
+    own = (names[channel] for channel in limit.channels if channel in names)
+    return Limit(tuple(sorted(own)), limit.most, limit.window_ticks)
 
 
 def _group_numbers(

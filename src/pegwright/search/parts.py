@@ -12,10 +12,10 @@ itself; other starts are solved when they are asked for, group by group (see `gr
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
 from pegwright.ask.options import FitOptions
 from pegwright.columns import Ints
@@ -28,8 +28,9 @@ from pegwright.fit.quantise import Holes, Rim, Strikes, lay_out_lines, nearest, 
 from pegwright.fit.turn import Turn
 from pegwright.grid import hole_grid
 from pegwright.score import Score
-from pegwright.search.groups import Groups, Known, Patterns, Worth, patterns_of
-from pegwright.search.worths import Worths, placed_worths, worths_of
+from pegwright.search.choices import Worth
+from pegwright.search.groups import Groups, Known, Patterns, patterns_of, renamed
+from pegwright.search.worths import placed_worths, worths_of
 from pegwright.wheel import Wheel
 
 Keys: TypeAlias = tuple[int, ...]  # of the song: a part's pitch or percussion key, see `Parts.key`
@@ -81,11 +82,7 @@ class Parts:
         sounding = sorted({channel for choices in sets for channel in choices})
         place = {channel: number for number, channel in enumerate(sounding)}
         limits = tuple(
-            Limit(
-                tuple(place[channel] for channel in limit.channels if channel in place), limit.most, limit.window_ticks
-            )
-            for limit in self.limits
-            if any(channel in channels for channel in limit.channels)
+            renamed(limit, place) for limit in self.limits if any(channel in channels for channel in limit.channels)
         )
         demand: Demand = tuple(sorted((tuple(place[on] for on in choices), keys_of[choices]) for choices in sets))
         lines = [self._grid.lines[channel] for channel in sounding]
@@ -164,17 +161,8 @@ class WheelPart:
     ) -> None:
         self._parts, self._channels, self._gaps, self._limits, self._demand = parts, channels, gaps, limits, demand
         self._groups: Groups | None = None
-        period = parts.period_steps
-        bound, strikes, settled = self._bound()
-        start = strikes.channel // len(channels)
-        open_ones = _summed(~settled, start, period) > 0
-        self.worth = Worth(
-            weight=_summed(bound.weight, start, period),
-            cost_ticks=_summed(bound.cost_ticks, start, period),
-            short=np.zeros(period, dtype=np.int64),
-            settled=~open_ones,
-            proved=~open_ones,
-        )
+        bound, start = self._bound()
+        self.worth = bound.sums(start, parts.period_steps)
 
     def settle(self, start: int) -> int:
         """Solve one start exactly, and what of the others is alike; how many strikes that took."""
@@ -193,36 +181,28 @@ class WheelPart:
     def _grouped(self, strikes: Strikes) -> Groups:
         """The groups, each with its bounds."""
         groups = self._parts.groups(self._channels, self._gaps, self._limits, strikes)
-        bound, _, settled = self._bound()
-        shape = (self._parts.period_steps, len(strikes.onset))
-        of, starts = groups.of_strike, np.arange(shape[0])
-        place = (of + groups.count * starts[:, None]).ravel()
-
-        def by_group(column: Ints | NDArray[np.bool_]) -> Ints:
-            return _summed(column, place, groups.count * shape[0]).reshape(shape[0], groups.count).T
-
-        alone = (np.bincount(of) == 1)[:, None]
-        groups.begin(by_group(bound.weight), by_group(bound.cost_ticks), (by_group(~settled) == 0) | alone)
+        bound, start = self._bound()
+        of, period = groups.of_strike, self._parts.period_steps
+        bounds = bound.sums(np.tile(of, period) * period + start, groups.count * period)
+        alone = np.repeat(np.bincount(of, minlength=groups.count) == 1, period)
+        settled = bounds.settled | alone
+        groups.begin(replace(bounds, settled=settled, proved=settled))
         return groups
 
-    def _bound(self) -> tuple[Worths, Strikes, NDArray[np.bool_]]:
-        """Every strike at every start, one start after another: its worth if it is settled, else bounds."""
+    def _bound(self) -> tuple[Worth, Ints]:
+        """Every strike at every start, one start after another: its worth if it is settled, else bounds; its start."""
         parts, count, period = self._parts, len(self._channels), self._parts.period_steps
         strikes = parts.strikes(self._demand, count, period)
         holes = parts.holes(self._channels, list(range(period)))
+        start_of, channel_of = np.divmod(strikes.channel, count)
         if strikes.shared:
             chosen = nearest(pairs_in_reach(strikes, holes, parts.turn))
-            return placed_worths(strikes, holes, chosen, parts.turn), strikes, np.zeros(len(chosen), dtype=bool)
+            return placed_worths(strikes, holes, chosen, parts.turn, np.zeros(len(chosen), dtype=bool)), start_of
         chosen = assign_apart(strikes, holes, self._gaps.of(list(range(count)) * period), parts.turn)
         settled = np.ones(len(chosen), dtype=bool)
         for start in range(period if self._limits else 0):
-            here = np.flatnonzero((strikes.channel // count == start) & (chosen >= 0))
-            channel, position = strikes.channel[here] % count, holes.position[chosen[here]]
+            here = np.flatnonzero((start_of == start) & (chosen >= 0))
+            channel, position = channel_of[here], holes.position[chosen[here]]
             for limit in self._limits:
                 settled[here[overfull(limit, channel, position, parts.turn.turn_ticks)]] = False
-        return placed_worths(strikes, holes, chosen, parts.turn), strikes, settled
-
-
-def _summed(column: Ints | NDArray[np.bool_], place: Ints, count: int) -> Ints:
-    """The sums of a column's values at each place; far below 2**53, so a float64 counts them exactly."""
-    return np.bincount(place, weights=column, minlength=count).astype(np.int64)
+        return placed_worths(strikes, holes, chosen, parts.turn, settled), start_of

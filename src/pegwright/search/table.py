@@ -17,14 +17,14 @@ from fractions import Fraction
 import numpy as np
 
 from pegwright.ask.options import FitOptions
-from pegwright.columns import Ints, frozen_ints
+from pegwright.columns import Ints, read_only
 from pegwright.errors import UsageError
 from pegwright.fit.arrange import PITCH_COUNT, Choices, part_channels, percussion_table, pitched_table
 from pegwright.fit.turn import turn_of
 from pegwright.grid import hole_grid
 from pegwright.score import Score
-from pegwright.search.bounds import Bounds, bounds_of, can_be_bounded
-from pegwright.search.choices import Search
+from pegwright.search.bounds import bounds_of, can_be_bounded
+from pegwright.search.choices import Search, stacked, unsettled
 from pegwright.search.parts import Keys, LaidOut, Parts, WheelPart
 from pegwright.search.period import grid_period_steps
 from pegwright.wheel import Wheel
@@ -68,14 +68,20 @@ def search_turns(
         transposed = replace(options, transpose_semitones=semitones)
         return [part for score, parts in by_turn for part in parts.of(_sounded(score, wheel, transposed, parts.key))]
 
-    bounded = best_few is not None and best_few < len(transpositions) and can_be_bounded(options)
-    bounds = bounds_of(turns, wheel, options, transpositions) if bounded else None
-    table = _Table(transpositions, starts, parts_of, period, bounds)
+    if best_few is not None and best_few < len(transpositions) and can_be_bounded(options):
+        table = _Table(bounds_of(turns, wheel, options, transpositions, starts), parts_of, period)
+    else:
+        nothing = np.zeros((2, len(transpositions), len(starts)), dtype=np.int64)
+        table = _Table(unsettled(transpositions, starts, *nothing), parts_of, period)
+        for row in range(len(transpositions)):
+            table.lay_out(row)
     if best_few is None:
         table.settle_all()
     else:
         table.settle_best(best_few, MOST_STRIKES)
-    return table.search()
+    for column in table.found.columns:
+        read_only(column)
+    return table.found
 
 
 def _check(wheel: Wheel, transpositions: Sequence[int], starts: Sequence[int]) -> None:
@@ -105,36 +111,25 @@ def _sounded(score: Score, wheel: Wheel, options: FitOptions, key: Ints) -> dict
 
 
 class _Table:
-    """What every transposition and start is worth as far as it is known."""
+    """What every transposition and start is worth as far as it is known.
 
-    def __init__(
-        self,
-        transpositions: Sequence[int],
-        starts: Sequence[int],
-        parts_of: Callable[[int], list[WheelPart]],
-        period: int,
-        bounds: Bounds | None,
-    ) -> None:
-        self._transpositions, self._starts = frozen_ints(transpositions), frozen_ints(starts)
+    Args:
+        found: bounds, or nothing where every transposition is laid out at once; what is found out is written to it.
+        parts_of: the parts of the wheel for a transposition.
+        period: after how many steps starts repeat.
+    """
+
+    def __init__(self, found: Search, parts_of: Callable[[int], list[WheelPart]], period: int) -> None:
+        self.found = found
         self._parts_of = parts_of
-        self._parts: list[list[WheelPart] | None] = [None] * len(transpositions)
-        self._residue = self._starts % period
-        shape = (len(transpositions), len(starts))
-        self._short = np.zeros(shape, dtype=np.int64)
+        self._parts: list[list[WheelPart] | None] = [None] * len(found.transpositions)
+        self._residue = found.starts % period
         self._rows: dict[int, list[int]] = {}
-        if bounds is None:
-            self._weight, self._cost = np.zeros(shape, dtype=np.int64), np.zeros(shape, dtype=np.int64)
-            self._settled, self._proved = np.ones(shape, dtype=bool), np.ones(shape, dtype=bool)
-            for row in range(len(transpositions)):
-                self._lay_out(row)
-        else:
-            self._weight, self._cost = bounds.weight[:, self._residue], bounds.cost_ticks[:, self._residue]
-            self._settled, self._proved = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
 
     def settle_all(self) -> None:
         """Solve every one exactly."""
-        for row in range(len(self._transpositions)):
-            for residue in np.unique(self._residue[~self._settled[row]]).tolist():
+        for row in range(len(self._parts)):
+            for residue in np.unique(self._residue[~self.found.settled[row]]).tolist():
                 self._settle(row, residue)
 
     def settle_best(self, count: int, most_strikes: int) -> None:
@@ -142,28 +137,22 @@ class _Table:
 
         At least one is solved for each of the `count`; then no more than `most_strikes` strikes.
         """
-        solved = 0
+        found, solved = self.found, 0
         while True:
             open_ones = []
-            choices = self.search().ranked_by_bound(count)
-            rows = [int(np.flatnonzero(self._transpositions == choice.transpose_semitones)[0]) for choice in choices]
-            if any(self._lay_out(row) for row in rows):
+            choices = found.ranked_by_bound(count)
+            rows = [int(np.flatnonzero(found.transpositions == choice.transpose_semitones)[0]) for choice in choices]
+            if any(self.lay_out(row) for row in rows):
                 continue
             for row, choice in zip(rows, choices, strict=True):
-                level = (self._weight[row] == choice.weight) & (self._cost[row] == choice.cost_ticks)
-                open_ones += [(row, column) for column in np.flatnonzero(level & ~self._settled[row]).tolist()[:1]]
+                level = (found.weight[row] == choice.weight) & (found.cost_ticks[row] == choice.cost_ticks)
+                open_ones += [(row, column) for column in np.flatnonzero(level & ~found.settled[row]).tolist()[:1]]
             if not open_ones or solved > most_strikes:
                 return
             for row, column in open_ones:
                 solved += self._settle(row, int(self._residue[column]))
 
-    def search(self) -> Search:
-        """The table so far."""
-        weight, cost, short = map(frozen_ints, (self._weight, self._cost, self._short))
-        settled, proved = self._settled.copy(), self._proved.copy()
-        return Search(self._transpositions, self._starts, weight, cost, short, settled, proved)
-
-    def _lay_out(self, row: int) -> bool:
+    def lay_out(self, row: int) -> bool:
         """Lay a transposition out in parts, which can lower its bounds.
 
         Returns:
@@ -171,10 +160,8 @@ class _Table:
         """
         if self._parts[row] is not None:
             return False
-        parts = self._parts_of(int(self._transpositions[row]))
+        parts = self._parts_of(int(self.found.transpositions[row]))
         self._parts[row] = parts
-        self._settled[row], self._proved[row] = True, True
-        self._weight[row], self._cost[row] = 0, 0
         for part in parts:
             self._rows.setdefault(id(part), []).append(row)
         self._add_up(row)
@@ -193,12 +180,6 @@ class _Table:
 
     def _add_up(self, row: int) -> None:
         worths = [part.worth for part in self._parts[row] or ()]
-        if worths:
-            for column, columns in (
-                (self._weight, [worth.weight for worth in worths]),
-                (self._cost, [worth.cost_ticks for worth in worths]),
-                (self._short, [worth.short for worth in worths]),
-            ):
-                column[row] = np.sum(columns, axis=0)[self._residue]
-            self._settled[row] = np.all([worth.settled for worth in worths], axis=0)[self._residue]
-            self._proved[row] = np.all([worth.proved for worth in worths], axis=0)[self._residue]
+        values = stacked(worths).total().at(self._residue).columns if worths else (0, 0, 0, True, True)
+        for column, value in zip(self.found.columns, values, strict=True):
+            column[row] = value

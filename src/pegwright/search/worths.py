@@ -6,10 +6,8 @@ A search needs nothing else, and it is faster to compute: the third aim and the 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from pegwright.columns import Ints, read_only
 from pegwright.fit.assign import assign_apart
@@ -20,26 +18,11 @@ from pegwright.fit.limits import Limit
 from pegwright.fit.problem import LEFT_OUT
 from pegwright.fit.quantise import Holes, Strikes
 from pegwright.fit.turn import Turn
+from pegwright.search.choices import Truths, Worth
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Worths:
-    """What strikes are worth; read-only columns of shape (s,), the whole worth of a solved cluster at its first strike.
-
-    Args:
-        weight, cost_ticks: placed, and its deviation beyond what counts as exact.
-        short: how much more weight there could be at most.
-        proved: whether no more weight and no less cost is possible.
-    """
-
-    weight: Ints
-    cost_ticks: Ints
-    short: Ints
-    proved: NDArray[np.bool_]
-
-
-def worths_of(strikes: Strikes, holes: Holes, gaps: Gaps, limits: Sequence[Limit], turn: Turn) -> Worths:
-    """What strikes are worth at their best, as `assign` places them.
+def worths_of(strikes: Strikes, holes: Holes, gaps: Gaps, limits: Sequence[Limit], turn: Turn) -> Worth:
+    """What strikes are worth at their best, as `assign` places them: the whole worth of a cluster at its first strike.
 
     Args:
         strikes: in order of their sets of channels, then onset; where any has several, all of their components.
@@ -48,42 +31,42 @@ def worths_of(strikes: Strikes, holes: Holes, gaps: Gaps, limits: Sequence[Limit
         limits: on strikes of several channels.
         turn: reach, tolerance and length of the turn.
     """
+    everything = np.arange(len(strikes.onset))
     if strikes.shared:
-        everything = np.arange(len(strikes.onset))
-        return _solved(
-            placed_worths(strikes, holes, np.full_like(everything, LEFT_OUT), turn),
-            contest_of(strikes, everything, holes, gaps, limits, turn),
-        )
-    chosen = assign_apart(strikes, holes, gaps, turn)
-    return _solved(
-        placed_worths(strikes, holes, chosen, turn), broken_clusters(strikes, holes, gaps, limits, turn, chosen)
-    )
+        chosen = np.full_like(everything, LEFT_OUT)
+        contest = contest_of(strikes, everything, holes, gaps, limits, turn)
+    else:
+        chosen = assign_apart(strikes, holes, gaps, turn)
+        contest = broken_clusters(strikes, holes, gaps, limits, turn, chosen)
+    return _solved(placed_worths(strikes, holes, chosen, turn, np.ones(len(chosen), dtype=bool)), contest)
 
 
-def placed_worths(strikes: Strikes, holes: Holes, chosen: Ints, turn: Turn) -> Worths:
-    """What each strike is worth in a hole it is given, or nothing where it is given none.
+def placed_worths(strikes: Strikes, holes: Holes, chosen: Ints, turn: Turn, settled: Truths) -> Worth:
+    """What each strike is worth in a hole it is given, or nothing where it is given none; read-only columns.
 
     Args:
         strikes: shape (s,).
         holes: those that exist.
         chosen: shape (s,), an index into the holes, or -1.
         turn: for its tolerance.
+        settled: shape (s,), whether that is proved to be what the strike is worth; else it is a bound.
     """
     placed = chosen >= 0
     beyond = np.abs(holes.position[chosen] - strikes.onset) - turn.tolerance_ticks if len(holes.position) else 0
-    return Worths(
+    return Worth(
         weight=read_only(np.where(placed, strikes.weight, 0)),
         cost_ticks=read_only(np.where(placed, np.maximum(beyond, 0), 0)),
         short=read_only(np.zeros(len(chosen), dtype=np.int64)),
-        proved=read_only(np.ones(len(chosen), dtype=bool)),
+        settled=read_only(settled),
+        proved=read_only(settled),
     )
 
 
-def _solved(apart: Worths, contest: Contest) -> Worths:
+def _solved(apart: Worth, contest: Contest) -> Worth:
     """What strikes are worth where the clusters of a contest are solved."""
     if not contest.clusters:
         return apart
-    weight, cost, short, proved = apart.weight.copy(), apart.cost_ticks.copy(), apart.short.copy(), apart.proved.copy()
+    weight, cost, short, settled, proved = (column.copy() for column in apart.columns)
     for cluster, best, merit in contest.solutions(aims=2):
         solution, by = best, merit
         if not solution.proved:  # what a fit finds then hangs on all aims
@@ -93,4 +76,4 @@ def _solved(apart: Worths, contest: Contest) -> Worths:
         weight[members], cost[members], first = 0, 0, members[0]
         weight[first], minus_cost, *_ = by.split(solution.total)
         cost[first], short[first], proved[first] = -minus_cost, solution.short, solution.proved
-    return Worths(read_only(weight), read_only(cost), read_only(short), read_only(proved))
+    return Worth(*map(read_only, (weight, cost, short, settled, proved)))
