@@ -163,7 +163,7 @@ def song_of(
     """A song of one turn as the pipeline would hand it on, made of what a test has."""
     made = pins_of(score, wheel, placement) if pins is None else pins
     edited = EditedSong(Path(score.file), score.note_count, score, request, tuple(findings), 0)
-    report = report_on(score, wheel, placement, tuple(findings))
+    report = report_on(score, wheel, [(score, placement, tuple(findings))])
     turn = FittedTurn(score, placement, made, tuple(findings))
     return FittedSong(edited, wheel, request.options, (turn,), (0,), tuple(findings), report)
 
@@ -172,7 +172,7 @@ def with_score(song: FittedSong, score: Score, findings: Sequence[Finding] | Non
     """A fitted song of one turn with another score, for instance with a title that is hard to print."""
     (turn,) = song.turns
     kept = song.findings if findings is None else tuple(findings)
-    report = report_on(score, song.wheel, turn.placement, kept)
+    report = report_on(score, song.wheel, [(score, turn.placement, kept)])
     return replace(
         song,
         edited=replace(song.edited, score=score),

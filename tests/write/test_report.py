@@ -20,8 +20,8 @@ from pegwright.findings import Finding, Severity
 from pegwright.placement import Outcome, Status
 from pegwright.read import read_score
 from pegwright.score import Part
-from pegwright.tell.findings import fit_with_findings
-from pegwright.tell.report import reason_code, report_on
+from pegwright.tell.findings import fit_with_findings, reason_code
+from pegwright.tell.report import report_on
 from pegwright.write.report.json import report_json
 from pegwright.write.report.text import report_text, verdict
 from placed import TITLES, Note, Placed, placed, small_wheel, song_of
@@ -175,7 +175,7 @@ def test_a_summary_of_very_many_notes_is_not_told_twice() -> None:
 def test_the_verdict_is_one_plain_sentence() -> None:
     def of(notes: list[Note]) -> str:
         made = placed(notes, WHEEL)
-        return verdict(report_on(made.score, made.wheel, made.placement, ()))
+        return verdict(report_on(made.score, made.wheel, [(made.score, made.placement, ())]))
 
     pin = (0, 0, 0, 1, 0)
     assert of([]) == "The song has no notes: there is nothing to place."
@@ -194,7 +194,7 @@ def test_the_verdict_counts_what_sounds_by_anothers_pin_and_what_was_thinned() -
         Finding("thinned-doubling", Severity.LOST, "test.mid", "C4 dropped"),
         Finding("thinned", Severity.LOST, "test.mid", "2,400 notes dropped", count=2400),
     )
-    told = verdict(report_on(made.score, made.wheel, made.placement, thinned))
+    told = verdict(report_on(made.score, made.wheel, [(made.score, made.placement, thinned)]))
     assert told.startswith("3 of 9 notes in; 6 left out: ")
     assert "1 hole already used by the same strike" in told
     assert told.endswith("; 4 sound; 2,401 more dropped to thin the texture.")
@@ -331,7 +331,7 @@ def test_a_song_that_a_wheel_cannot_hold_is_told_note_by_note() -> None:
 def test_length_in_turns_is_exact() -> None:
     made = placed([Note(0, 60, (0, 0, 0, 1, 0))], WHEEL)
     thirds = replace(made.score, bar_map=replace(made.score.bar_map, end_ticks=made.score.resolution * 2))
-    assert report_on(thirds, WHEEL, made.placement, ()).turns == Fraction(1, 3)
+    assert report_on(thirds, WHEEL, [(thirds, made.placement, ())]).turns == Fraction(1, 3)
 
 
 def test_moves_within_the_files_own_rounding_count_as_exact() -> None:

@@ -9,6 +9,7 @@ from fractions import Fraction
 from typing import TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pegwright.ask.options import FitOptions
 from pegwright.columns import Ints
@@ -31,8 +32,8 @@ from pegwright.remedy.changes import (
 from pegwright.score import Score
 from pegwright.search.period import grid_period_steps
 from pegwright.search.table import search_turns
-from pegwright.tell.hints import plain_reach
-from pegwright.units import MICROSECONDS_PER_MINUTE, us_per_quarter
+from pegwright.tell.hints import plain_reach, plain_tempo_tenths
+from pegwright.units import us_per_quarter
 from pegwright.wheel import Wheel
 
 FARTHEST_SEMITONES = 12
@@ -86,27 +87,31 @@ def _transpositions(turns: Sequence[Score], wheel: Wheel, options: FitOptions) -
 
 
 def _octaves(fitted: Sequence[Fitted], options: FitOptions) -> Iterator[Change]:
-    parts = fitted[0][0].parts
-    counts: Counter[int] = Counter()
-    for score, placement in fitted:
-        missing = (placement.outcome == Outcome.NO_CHANNEL) & ~score.percussion_notes()
-        counts.update(score.part[missing].tolist())
-    if counts and not options.fold_octaves:
+    parts = [part for score, placement in fitted for part in score.part[_missing(score, placement, False)].tolist()]
+    if parts and not options.fold_octaves:
         yield fold()
-    for part, _ in sorted(counts.items(), key=lambda item: (-item[1], item[0]))[:MAX_PARTS]:
+    for part in _most_frequent(parts)[:MAX_PARTS]:
         for octaves in (-1, 1, -2, 2):
-            yield move_octaves(parts[part].name, octaves)
+            yield move_octaves(fitted[0][0].parts[part].name, octaves)
 
 
 def _drums(fitted: Sequence[Fitted], wheel: Wheel, options: FitOptions) -> Iterator[Change]:
-    counts: Counter[int] = Counter()
-    for score, placement in fitted:
-        missing = (placement.outcome == Outcome.NO_CHANNEL) & score.percussion_notes()
-        counts.update(score.pitch_midi[missing].tolist())
+    keys = [key for score, placement in fitted for key in score.pitch_midi[_missing(score, placement, True)].tolist()]
     there = sorted({key for channel in wheel.channels for key in channel.drum_keys[:1]})
-    for key, _ in sorted(counts.items(), key=lambda item: (-item[1], item[0]))[:MAX_KEYS]:
+    for key in _most_frequent(keys)[:MAX_KEYS]:
         for instead in there:
             yield drum_for(key, instead, options, (drum_key_name(key), drum_key_name(instead)))
+
+
+def _missing(score: Score, placement: Placement, percussion: bool) -> NDArray[np.bool_]:
+    """Shape (n,): whether a note has no channel, of percussion or of the others."""
+    missing: NDArray[np.bool_] = (placement.outcome == Outcome.NO_CHANNEL) & (score.percussion_notes() == percussion)
+    return missing
+
+
+def _most_frequent(numbers: Sequence[int]) -> list[int]:
+    """The distinct numbers, the most frequent first, then the lowest."""
+    return [number for number, _ in Counter(sorted(numbers)).most_common()]
 
 
 def _tempi(fitted: Sequence[Fitted], wheel: Wheel, options: FitOptions) -> Iterator[Change]:
@@ -148,14 +153,8 @@ def _needed_tempi(apart_ticks: Ints, needed_ms: float, resolution: int) -> set[i
 
 def _plain_tempi(needed: list[int]) -> list[int]:
     """The fastest tempi in whole tenths of a quarter a minute that are slow enough."""
-    plain = []
-    for value in needed:
-        tenths = 10 * MICROSECONDS_PER_MINUTE // value
-        while tenths and us_per_quarter(Fraction(tenths, 10)) < value:
-            tenths -= 1
-        if tenths:
-            plain.append(us_per_quarter(Fraction(tenths, 10)))
-    return list(dict.fromkeys(plain))
+    tenths = filter(None, (plain_tempo_tenths(Fraction(value)) for value in needed))
+    return list(dict.fromkeys(us_per_quarter(Fraction(each, 10)) for each in tenths))
 
 
 def _reaches(fitted: Sequence[Fitted], wheel: Wheel, options: FitOptions) -> Iterator[Change]:

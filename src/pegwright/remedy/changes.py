@@ -83,16 +83,11 @@ def start_on(step: int, options: FitOptions, wheel: Wheel) -> Change:
     size = min(away, wheel.turn_steps - away)
     quarters = size * wheel.step_quarters
     way = "later" if size == away else "earlier"
-    words = f"start {plural_steps(size)} {way}, on step {printed(step)} of the turn"
+    words = f"start {fraction_text(size)} {'step' if size == 1 else 'steps'} {way}, on step {printed(step)} of the turn"
     if quarters.denominator == 1 and size:
         words += f" ({plural(int(quarters), 'quarter')})"
     typed = f"--start {printed(step)}"
     return Change(ChangeKind.START, words, typed, float(size), (("start_steps", Fraction(step)),))
-
-
-def plural_steps(steps: Fraction) -> str:
-    """`1 step`, `2.5 steps`."""
-    return f"{fraction_text(steps)} {'step' if steps == 1 else 'steps'}"
 
 
 def transpose(semitones: int) -> Change:

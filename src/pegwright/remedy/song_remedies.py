@@ -6,7 +6,7 @@ Every remedy was computed by fitting the song with the change made, so its effec
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import combinations
 
@@ -30,7 +30,7 @@ TRIPLED = 3  # of the best pairs, tried with every other
 PER_NOTE = 3  # remedies listed for one note
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, order=True)
 class Shortfall:
     """How far a song on a wheel falls short of what is written; less of each is better, the earlier ones first.
 
@@ -46,25 +46,20 @@ class Shortfall:
     merged: int
     moved: int
 
-    def __lt__(self, other: Shortfall) -> bool:
-        return self._order < other._order
 
-    @property
-    def _order(self) -> tuple[int, int, int, int]:
-        return self.silent, self.audible, self.merged, self.moved
-
-
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Remedy:
-    """Changes that help the song, and how far the song falls short with them.
+    """Changes that were tried together, and how far the song falls short with them.
 
     Args:
-        changes: to be made together.
+        changes: in the order of their kinds.
         shortfall: of the whole song with them.
+        levels: of every note with them, as `levels_of` gives them.
     """
 
     changes: tuple[Change, ...]
     shortfall: Shortfall
+    levels: Ints = field(repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,12 +94,6 @@ class Remedies:
     tried: int
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Trial:
-    remedy: Remedy
-    levels: Ints
-
-
 def levels_of(score: Score, placement: Placement) -> Ints:
     """Shape (n,): each note's audibility, or SILENT where no pin sounds it."""
     levels = audibility(score, placement)
@@ -133,7 +122,7 @@ def find_remedies(
     candidates = changes_to_try(turns, wheel, options, placements)
     singles = [trial for change in candidates if (trial := bench.fit((change,)))]
     together = _together(bench, singles, now)
-    better = {trial.remedy.changes: trial.remedy for trial in (*singles, *together) if trial.remedy.shortfall < now}
+    better = {trial.changes: trial for trial in (*singles, *together) if trial.shortfall < now}
     song = sorted(better.values(), key=_rank)
     notes = {int(note): _for_note(int(note), levels, singles) for note in troubled}
     return Remedies(now, tuple(_distinct(song))[:count], notes, bench.tried)
@@ -145,9 +134,9 @@ class _Bench:
     def __init__(self, turns: Sequence[Score], wheel: Wheel, options: FitOptions) -> None:
         self.tried = 0
         self._turns, self._wheel, self._options = turns, wheel, options
-        self._trials: dict[tuple[Change, ...], _Trial | None] = {}
+        self._trials: dict[tuple[Change, ...], Remedy | None] = {}
 
-    def fit(self, changes: tuple[Change, ...]) -> _Trial | None:
+    def fit(self, changes: tuple[Change, ...]) -> Remedy | None:
         """The song fitted with changes; None where they cannot be made."""
         if changes not in self._trials:
             self._trials[changes] = self._fit(changes)
@@ -165,7 +154,7 @@ class _Bench:
             return None
         return start_on(best.start_steps, self._options, self._wheel)
 
-    def _fit(self, changes: tuple[Change, ...]) -> _Trial | None:
+    def _fit(self, changes: tuple[Change, ...]) -> Remedy | None:
         self.tried += 1
         try:
             turns, options = apply_changes(self._turns, self._options, changes)
@@ -173,29 +162,25 @@ class _Bench:
         except UsageError:  # a part cannot be moved so far, or the turn is too short: no remedy
             return None
         levels = _levels(turns, placements)
-        return _Trial(Remedy(changes, _shortfall(levels, _merged(self._turns, placements))), levels)
+        return Remedy(changes, _shortfall(levels, _merged(self._turns, placements)), levels)
 
 
-def _together(bench: _Bench, singles: Sequence[_Trial], now: Shortfall) -> list[_Trial]:
+def _together(bench: _Bench, singles: Sequence[Remedy], now: Shortfall) -> list[Remedy]:
     """Changes tried two and three at a time, with a new search for the start each time."""
-    ranked = sorted(
-        (trial for trial in singles if not now < trial.remedy.shortfall), key=lambda trial: _rank(trial.remedy)
-    )
+    ranked = sorted((trial for trial in singles if not now < trial.shortfall), key=_rank)
     firsts = _spread_over_kinds(ranked)[:PAIRED]
-    changes = [trial.remedy.changes[0] for trial in ranked if trial.remedy.changes[0].kind != ChangeKind.START]
+    changes = [trial.changes[0] for trial in ranked if trial.changes[0].kind != ChangeKind.START]
     started = list(_extended(bench, [()], changes))
     pairs = [
-        trial
-        for one, other in combinations(firsts, 2)
-        if (trial := bench.fit(_sorted((*one.remedy.changes, *other.remedy.changes))))
+        trial for one, other in combinations(firsts, 2) if (trial := bench.fit(_sorted((*one.changes, *other.changes))))
     ]
-    pairs += _extended(bench, [trial.remedy.changes for trial in firsts], changes)
-    best_pairs = sorted(pairs, key=lambda trial: _rank(trial.remedy))[:TRIPLED]
-    triples = list(_extended(bench, [trial.remedy.changes for trial in best_pairs], changes))
+    pairs += _extended(bench, [trial.changes for trial in firsts], changes)
+    best_pairs = sorted(pairs, key=_rank)[:TRIPLED]
+    triples = list(_extended(bench, [trial.changes for trial in best_pairs], changes))
     return [*started, *pairs, *triples]
 
 
-def _extended(bench: _Bench, bases: Sequence[tuple[Change, ...]], changes: Sequence[Change]) -> Iterator[_Trial]:
+def _extended(bench: _Bench, bases: Sequence[tuple[Change, ...]], changes: Sequence[Change]) -> Iterator[Remedy]:
     """Each base with each further change of another kind, and that with its best start."""
     for base in bases:
         for change in changes:
@@ -208,7 +193,7 @@ def _extended(bench: _Bench, bases: Sequence[tuple[Change, ...]], changes: Seque
                     yield trial
 
 
-def _started(bench: _Bench, changes: tuple[Change, ...]) -> _Trial | None:
+def _started(bench: _Bench, changes: tuple[Change, ...]) -> Remedy | None:
     start = bench.best_start(changes)
     return bench.fit(_sorted((*changes, start))) if start else None
 
@@ -222,51 +207,46 @@ def _sorted(changes: tuple[Change, ...]) -> tuple[Change, ...]:
     return tuple(sorted(changes, key=lambda change: (change.kind, change.typed)))
 
 
-def _spread_over_kinds(ranked: Sequence[_Trial]) -> list[_Trial]:
+def _spread_over_kinds(ranked: Sequence[Remedy]) -> list[Remedy]:
     """At most two of a kind, so that pairs are of unlike changes."""
-    kept: list[_Trial] = []
+    kept: list[Remedy] = []
     for trial in ranked:
-        kind = trial.remedy.changes[0].kind
-        if sum(other.remedy.changes[0].kind == kind for other in kept) < 2:
+        kind = trial.changes[0].kind
+        if sum(other.changes[0].kind == kind for other in kept) < 2:
             kept.append(trial)
     return kept
 
 
 def _distinct(song: Sequence[Remedy]) -> Iterator[Remedy]:
     """Without remedies that add a change to a better or equal one, and one only for each set of kinds."""
-    seen: list[Remedy] = []
+    seen: dict[tuple[object, ...], Remedy] = {}
     for remedy in song:
         kinds = tuple((change.kind, change.part and change.part[0]) for change in remedy.changes)
-        if any(set(other.changes) < set(remedy.changes) and not remedy.shortfall < other.shortfall for other in seen):
-            continue
-        if kinds in [
-            tuple((change.kind, change.part and change.part[0]) for change in other.changes) for other in seen
-        ]:
-            continue
-        seen.append(remedy)
-        yield remedy
+        needless = any(
+            set(other.changes) < set(remedy.changes) and not remedy.shortfall < other.shortfall
+            for other in seen.values()
+        )
+        if not needless and kinds not in seen:
+            seen[kinds] = remedy
+            yield remedy
 
 
-def _for_note(note: int, levels: Ints, singles: Sequence[_Trial]) -> tuple[NoteRemedy, ...]:
+def _for_note(note: int, levels: Ints, singles: Sequence[Remedy]) -> tuple[NoteRemedy, ...]:
     helping = [
-        NoteRemedy(trial.remedy.changes[0], Audibility(int(trial.levels[note])), trial.remedy.shortfall)
+        NoteRemedy(trial.changes[0], Audibility(int(trial.levels[note])), trial.shortfall)
         for trial in singles
         if trial.levels[note] < min(int(levels[note]), SILENT)
     ]
-    helping.sort(
-        key=lambda item: (
-            *(item.shortfall.silent, item.shortfall.audible, item.shortfall.merged, item.level, item.shortfall.moved),
-            *_change_rank(item),
-        )
-    )
     first_of_kind: dict[ChangeKind, NoteRemedy] = {}
-    for item in helping:
-        first_of_kind.setdefault(item.change.kind, item)
+    for remedy in sorted(helping, key=_note_rank):
+        first_of_kind.setdefault(remedy.change.kind, remedy)
     return tuple(first_of_kind.values())[:PER_NOTE]
 
 
-def _change_rank(item: NoteRemedy) -> tuple[int, float, str]:
-    return item.change.kind, item.change.size, item.change.typed
+def _note_rank(remedy: NoteRemedy) -> tuple[object, ...]:
+    shortfall, change = remedy.shortfall, remedy.change
+    loss = shortfall.silent, shortfall.audible, shortfall.merged, remedy.level, shortfall.moved
+    return (*loss, change.kind, change.size, change.typed)
 
 
 def _rank(remedy: Remedy) -> tuple[object, ...]:

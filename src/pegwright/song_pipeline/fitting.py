@@ -30,7 +30,7 @@ from pegwright.song import EditedSong, FittedSong, FittedTurn
 from pegwright.song_pipeline.editing import edit_score, edit_song
 from pegwright.song_pipeline.hand_made import check_score
 from pegwright.tell.findings import findings_of
-from pegwright.tell.report import joined, report_on
+from pegwright.tell.report import report_on
 from pegwright.units import fraction_text, printed
 from pegwright.wheel import Wheel
 
@@ -166,11 +166,8 @@ def fitted_song(
         turns = tuple(map(_with_letter, turns, running))
         song_findings = (*song_findings, *tempo_of(edited.score, edited.request.options)[1])
     findings = (*song_findings, *(finding for turn in turns for finding in turn.findings))
-    if len(turns) == 1:
-        report = report_on(turns[0].score, fits.wheel, turns[0].placement, findings)
-    else:
-        reports = [report_on(turn.score, fits.wheel, turn.placement, turn.findings) for turn in turns]
-        report = joined(edited.score, fits.wheel, reports, song_findings)
+    outcomes = [(turn.score, turn.placement, turn.findings) for turn in turns]
+    report = report_on(edited.score, fits.wheel, outcomes, song_findings)
     return FittedSong(edited, fits.wheel, options, turns, running, findings, report, best)
 
 

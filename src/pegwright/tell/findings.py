@@ -20,15 +20,14 @@ from pegwright.wheel import Wheel
 
 MAX_FINDINGS = 2_000  # of one code; more are reported as one finding with their count
 
-CODES = {
-    Outcome.NO_CHANNEL: "left-out-no-channel",
-    Outcome.OFF_GRID: "left-out-off-grid",
-    Outcome.LOST_AT_SEAM: "left-out-lost-at-seam",
-    Outcome.HOLE_USED: "left-out-hole-used",
-    Outcome.RESTRIKE: "left-out-restrike",
-    Outcome.PINS_TOUCH: "left-out-pins-touch",
-    Outcome.TOO_MANY: "left-out-too-many",
-    Outcome.PAST_TURN: "left-out-past-turn",
+
+def reason_code(outcome: Outcome) -> str:
+    """The outcome as programs know it: `placed`, `no-channel`, `off-grid`."""
+    return outcome.name.lower().replace("_", "-")
+
+
+CODES: dict[Outcome, str] = {
+    reason: f"left-out-{reason_code(reason)}" for reason in Outcome if reason != Outcome.PLACED
 }
 UNISON_CODE = "left-out-unison"
 MOVED_CODE = "moved"
@@ -133,8 +132,7 @@ def _strike_of_note(fitting: Fitting) -> Ints:
 
 
 def _left_out(fitting: Fitting, placement: Placement, strike_of: Ints) -> list[Finding]:
-    unison = (placement.unison != NO_NOTE) & (placement.outcome == Outcome.HOLE_USED)
-    unison &= placement.outcome[placement.unison] == Outcome.PLACED
+    unison = placement.shared
     kinds: list[tuple[str, Ints, str, SentenceFunction]] = [
         (code, np.flatnonzero((placement.outcome == reason) & ~unison), reason.words, SENTENCES[reason])
         for reason, code in CODES.items()

@@ -30,6 +30,18 @@ def plain_reach(quarters: Fraction) -> Fraction:
     return Fraction(math.ceil(quarters * FINEST_REACH), FINEST_REACH)
 
 
+def plain_tempo_tenths(least_us: Fraction) -> int:
+    """The fastest tempo in whole tenths of a quarter a minute at which a quarter lasts so long; 0 where none does.
+
+    Args:
+        least_us: microseconds a quarter note.
+    """
+    tenths = int(10 * MICROSECONDS_PER_MINUTE / least_us)
+    while tenths and us_per_quarter(Fraction(tenths, 10)) < least_us:
+        tenths -= 1
+    return tenths
+
+
 def other_octave(fitting: Fitting, note: int) -> str:
     """Whether folding octaves would give a pitched note a channel."""
     score = fitting.score
@@ -88,9 +100,7 @@ def slower_tempo(fitting: Fitting, strike: int, barred_by: Obstacle) -> str:
     if abs(barred_by.ticks) <= held:
         return ""
     ticks, needed = abs(barred_by.ticks) - held, round(needed_ms * 1000) * fitting.turn.resolution
-    tenths = 10 * MICROSECONDS_PER_MINUTE * ticks // needed  # of a quarter note a minute
-    while tenths and ticks * us_per_quarter(Fraction(tenths, 10)) < needed:
-        tenths -= 1
+    tenths = plain_tempo_tenths(Fraction(needed, ticks))
     if 2 * tenths < 10 * quarters_per_minute(fitting.turn.us_per_quarter):
         return ""
     return f"at {tenths / 10:g} quarter notes a minute or slower {who} are far enough apart"

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import accumulate
+from typing import TypeAlias
 
 import numpy as np
 
+from pegwright.columns import Ints
 from pegwright.findings import Finding
 from pegwright.percussion import drum_key_name
 from pegwright.placement import Outcome, Placement
@@ -18,6 +19,8 @@ from pegwright.tell.audible import NOT_PLACED, Audibility, audibility
 from pegwright.tell.findings import CODES, MOVED_CODE, UNISON_CODE
 from pegwright.units import pitch_name, printed
 from pegwright.wheel import Wheel
+
+TurnOutcome: TypeAlias = tuple[Score, Placement, tuple[Finding, ...]]  # a turn, its placement, the findings of its fit
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,73 +97,42 @@ class Report:
         }
 
 
-def report_on(score: Score, wheel: Wheel, placement: Placement, findings: tuple[Finding, ...]) -> Report:
+def report_on(score: Score, wheel: Wheel, turns: Sequence[TurnOutcome], findings: tuple[Finding, ...] = ()) -> Report:
     """Gather the outcome of every note.
 
     The fit's findings on single notes are given with their notes; all others are kept.
 
     Args:
-        score: the song, or a turn of it.
-        wheel: what it was fitted to.
-        placement: the outcome of every note.
-        findings: of all stages.
-    """
-    levels = audibility(score, placement)
-    out = sorted(np.flatnonzero(levels == NOT_PLACED).tolist(), key=lambda note: placement.outcome[note])
-    moved = sorted(
-        np.flatnonzero(levels > Audibility.EXACT).tolist(),
-        key=lambda note: (-levels[note], -abs(placement.deviation_ms[note]), note),
-    )
-    own, others = _findings_by_note(score, placement, findings)
-
-    def reported(note: int) -> ReportedNote:
-        return _reported_note(score, wheel, placement, note, int(levels[note]), own.get(note))
-
-    return Report(
-        notes=placement.note_count,
-        placed=placement.placed_count,
-        left_out=tuple(map(reported, out)),
-        moved=tuple(map(reported, moved)),
-        audibility_counts={level: int(np.count_nonzero(levels == level)) for level in Audibility},
-        findings=tuple(sorted(others, key=lambda finding: -finding.severity)),
-        turns=Fraction(score.length_ticks, score.resolution) / wheel.turn_quarters,
-        turn_s=float(wheel.turn_quarters) * placement.us_per_quarter / 1e6,
-    )
-
-
-def joined(score: Score, wheel: Wheel, reports: Sequence[Report], findings: tuple[Finding, ...]) -> Report:
-    """The report on a song of several turns.
-
-    Args:
         score: the whole song, whose notes are those of its turns one after another.
         wheel: what it was fitted to.
-        reports: on each turn.
+        turns: of the song in playing order, at least one.
         findings: on the whole song.
     """
-    firsts = [0, *accumulate(report.notes for report in reports)]
-
-    def of_song(note: ReportedNote, turn: int) -> ReportedNote:
-        number, first = note.number + firsts[turn], firsts[turn]
-        sounded_by = None if note.sounded_by is None else note.sounded_by + first
-        source = score.source(number - printed(0))
-        return replace(note, number=number, source=source, sounded_by=sounded_by, turn=turn)
-
-    left_out = [of_song(note, turn) for turn, report in enumerate(reports) for note in report.left_out]
-    moved = [of_song(note, turn) for turn, report in enumerate(reports) for note in report.moved]
-    both = (*findings, *_of_all_turns([report.findings for report in reports]))
+    notes: list[ReportedNote] = []
+    counts: Counter[int] = Counter()
+    others = []
+    for number, (turn, placement, of_turn) in enumerate(turns):
+        levels = audibility(turn, placement)
+        by_note, rest = _findings_by_note(turn, placement, of_turn)
+        notes += _reported(score, wheel, placement, levels, by_note, number, first=counts.total())
+        counts.update(levels.tolist())
+        others.append(rest)
+    both = (*findings, *_of_all_turns(others))
+    left_out = [note for note in notes if note.outcome != Outcome.PLACED]
+    moved = [note for note in notes if note.outcome == Outcome.PLACED]
     return Report(
-        notes=score.note_count,
-        placed=sum(report.placed for report in reports),
-        left_out=tuple(sorted(left_out, key=lambda note: (note.outcome, note.number))),
-        moved=tuple(sorted(moved, key=lambda note: (-(note.audibility or 0), -abs(note.deviation_ms), note.number))),
-        audibility_counts={level: sum(report.audibility_counts[level] for report in reports) for level in Audibility},
+        notes=counts.total(),
+        placed=counts.total() - counts[NOT_PLACED],
+        left_out=tuple(sorted(left_out, key=lambda note: note.outcome)),
+        moved=tuple(sorted(moved, key=lambda note: (-(note.audibility or 0), -abs(note.deviation_ms)))),
+        audibility_counts={level: counts[level] for level in Audibility},
         findings=tuple(sorted(both, key=lambda finding: -finding.severity)),
         turns=Fraction(score.length_ticks, score.resolution) / wheel.turn_quarters,
-        turn_s=reports[0].turn_s,
+        turn_s=float(wheel.turn_quarters) * turns[0][1].us_per_quarter / 1e6,
     )
 
 
-def _of_all_turns(findings: Sequence[tuple[Finding, ...]]) -> Iterator[Finding]:
+def _of_all_turns(findings: Sequence[Sequence[Finding]]) -> Iterator[Finding]:
     """The findings of the turns: one that all turns have once, others with their turn where they name no bar."""
     in_all = [one for one in findings[0] if all(one in others for others in findings[1:])]
     yield from in_all
@@ -179,34 +151,33 @@ def note_name(score: Score, note: int) -> str:
     return drum_key_name(pitch) if score.parts[int(score.part[note])].percussion else pitch_name(pitch)
 
 
-def reason_code(outcome: Outcome) -> str:
-    """The outcome as programs know it: `placed`, `no-channel`, `off-grid`."""
-    return outcome.name.lower().replace("_", "-")
-
-
-def _reported_note(
-    score: Score, wheel: Wheel, placement: Placement, note: int, level: int, finding: Finding | None
-) -> ReportedNote:
-    channel = int(placement.channel[note])
-    return ReportedNote(
-        number=printed(note),
-        source=score.source(note),
-        pitch_midi=int(score.pitch_midi[note]),
-        pitch=note_name(score, note),
-        channel=wheel.channels[channel].name if channel >= 0 else None,
-        outcome=Outcome(int(placement.outcome[note])),
-        deviation_ms=float(placement.deviation_ms[note]),
-        audibility=None if level == NOT_PLACED else Audibility(level),
-        sounded_by=printed(int(placement.unison[note])) if _shares_a_pin(placement, note) else None,
-        detail=finding.message if finding else "",
-        hint=finding.hint if finding else "",
-    )
-
-
-def _shares_a_pin(placement: Placement, note: int) -> bool:
-    other = int(placement.unison[note])
-    used = placement.outcome[note] == Outcome.HOLE_USED
-    return bool(used and other >= 0 and placement.outcome[other] == Outcome.PLACED)
+def _reported(
+    score: Score,
+    wheel: Wheel,
+    placement: Placement,
+    levels: Ints,
+    by_note: dict[int, Finding],
+    turn: int,
+    first: int,
+) -> Iterator[ReportedNote]:
+    """The notes of a turn that were left out or moved, in its order; `first` notes of the song come before it."""
+    shared = placement.shared
+    for note in np.flatnonzero(levels != Audibility.EXACT).tolist():
+        channel, finding = int(placement.channel[note]), by_note.get(note)
+        yield ReportedNote(
+            number=printed(first + note),
+            source=score.source(first + note),
+            pitch_midi=int(score.pitch_midi[first + note]),
+            pitch=note_name(score, first + note),
+            channel=wheel.channels[channel].name if channel >= 0 else None,
+            outcome=Outcome(int(placement.outcome[note])),
+            deviation_ms=float(placement.deviation_ms[note]),
+            audibility=None if levels[note] == NOT_PLACED else Audibility(int(levels[note])),
+            sounded_by=printed(first + int(placement.unison[note])) if shared[note] else None,
+            detail=finding.message if finding else "",
+            hint=finding.hint if finding else "",
+            turn=turn,
+        )
 
 
 def _findings_by_note(
@@ -218,9 +189,11 @@ def _findings_by_note(
     many notes in one finding, they are left without.
     """
     waiting: dict[tuple[str, str], list[int]] = defaultdict(list)
-    for note in range(placement.note_count):
-        if code := _code(placement, note):
-            waiting[code, str(score.source(note))].append(note)
+    shared = placement.shared
+    for note in np.flatnonzero((placement.outcome != Outcome.PLACED) | (placement.deviation_ms != 0)).tolist():
+        outcome = Outcome(int(placement.outcome[note]))
+        code = UNISON_CODE if shared[note] else CODES.get(outcome, MOVED_CODE)
+        waiting[code, str(score.source(note))].append(note)
     own: dict[int, Finding] = {}
     others = []
     for finding in findings:
@@ -232,11 +205,3 @@ def _findings_by_note(
 
 
 _NOTE_CODES = frozenset([*CODES.values(), UNISON_CODE, MOVED_CODE])
-
-
-def _code(placement: Placement, note: int) -> str | None:
-    """The code of the fit's finding on a note; None where it has none."""
-    outcome = Outcome(int(placement.outcome[note]))
-    if outcome == Outcome.PLACED:
-        return MOVED_CODE if placement.deviation_ms[note] else None
-    return UNISON_CODE if _shares_a_pin(placement, note) else CODES.get(outcome)

@@ -7,7 +7,8 @@ from pegwright.findings import Finding
 from pegwright.json_value import Json
 from pegwright.search.best import Best
 from pegwright.song import FittedSong
-from pegwright.tell.report import ReportedNote, reason_code
+from pegwright.tell.findings import reason_code
+from pegwright.tell.report import ReportedNote
 from pegwright.units import fraction_text, printed
 from pegwright.write.json_text import json_file, rounded
 from pegwright.write.pin_map.json import fit_json, score_json, wheel_json

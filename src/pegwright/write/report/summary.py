@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from pegwright.json_value import Json
 from pegwright.song import FittedSong
 from pegwright.tell.audible import Audibility
-from pegwright.tell.report import Report, reason_code
+from pegwright.tell.findings import reason_code
+from pegwright.tell.report import Report
 from pegwright.units import quarters_per_minute
 from pegwright.wheel import Wheel
 from pegwright.write.json_text import json_file

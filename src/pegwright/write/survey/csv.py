@@ -5,7 +5,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Sequence
 
-from pegwright.tell.report import reason_code
+from pegwright.tell.findings import reason_code
 from pegwright.units import printed, quarters_per_minute
 from pegwright.verdict.tally import group_of
 from pegwright.verdict.values import REASONS, Sounding, SurveyRow, Verdict
