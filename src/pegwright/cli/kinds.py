@@ -17,83 +17,61 @@ from pegwright.ask.request import AUTO
 _SHOWN = 40  # characters of a value that a message repeats
 
 
-class BarsType(click.ParamType[tuple[int, int]]):
-    """`5-16`, or `5` for a single bar."""
+class Parsed(click.ParamType[Any]):
+    """A value that a function reads from the text, or refuses with `click.BadParameter`."""
 
-    name = "bars"
+    def __init__(self, name: str, read: Callable[[str], Any]) -> None:
+        self.name, self._read = name, read
 
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> tuple[int, int]:
-        """First and last bar."""
-        text = str(value)
-        match = re.fullmatch(r"\s*([0-9]{1,9})\s*(?:-\s*([0-9]{1,9})\s*)?", text)
-        if not match:
-            self.fail(f"{text[:_SHOWN]!r} is not a range of bars such as 5-16", param, ctx)
-        first = int(match[1])
-        last = int(match[2] or match[1])
-        if not 1 <= first <= last:
-            self.fail(f"{text!r} must run upwards from bar 1 or later", param, ctx)
-        return first, last
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> Any:  # noqa: ANN401, ARG002  # click's signature
+        """What the function reads."""
+        return self._read(str(value))
 
 
-class FractionType(click.ParamType[Fraction]):
-    """A whole number, a decimal or a fraction such as `1/64`, kept exact, from `minimum` to `maximum`."""
-
-    name = "number"
-
-    def __init__(self, minimum: Fraction, maximum: Fraction) -> None:
-        self.minimum = minimum
-        self.maximum = maximum
-
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> Fraction:
-        """The exact value."""
-        text = str(value)
-        if not re.fullmatch(r"[+-]?[0-9]{1,9}(\.[0-9]{1,9}|/0*[1-9][0-9]{0,8})?", text):
-            self.fail(f"{text[:_SHOWN]!r} is not a number such as 3, 2.5 or 1/64", param, ctx)
-        value = Fraction(text)
-        if not self.minimum <= value <= self.maximum:
-            self.fail(f"{text} is outside {self.minimum} to {self.maximum}", param, ctx)
-        return value
+def _bars(text: str) -> tuple[int, int]:
+    """First and last bar of `5-16`, or of `5` for a single bar."""
+    match = re.fullmatch(r"\s*([0-9]{1,9})\s*(?:-\s*([0-9]{1,9})\s*)?", text)
+    if not match:
+        raise click.BadParameter(f"{text[:_SHOWN]!r} is not a range of bars such as 5-16")
+    first, last = int(match[1]), int(match[2] or match[1])
+    if not 1 <= first <= last:
+        raise click.BadParameter(f"{text!r} must run upwards from bar 1 or later")
+    return first, last
 
 
-class AutoType(click.ParamType[Any]):
-    """A value of another type, or `auto`: to be searched for."""
-
-    def __init__(self, inner: click.ParamType[Any]) -> None:
-        self.inner = inner
-        self.name = f"{inner.name}|{AUTO}"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:  # noqa: ANN401  # click's signature
-        """The inner type's value, or `auto`."""
-        return AUTO if value == AUTO else self.inner.convert(value, param, ctx)
+def _fraction(text: str, minimum: Fraction, maximum: Fraction) -> Fraction:
+    """A whole number, a decimal or a fraction such as `1/64`, kept exact."""
+    if not re.fullmatch(r"[+-]?[0-9]{1,9}(\.[0-9]{1,9}|/0*[1-9][0-9]{0,8})?", text):
+        raise click.BadParameter(f"{text[:_SHOWN]!r} is not a number such as 3, 2.5 or 1/64")
+    if not minimum <= Fraction(text) <= maximum:
+        raise click.BadParameter(f"{text} is outside {minimum} to {maximum}")
+    return Fraction(text)
 
 
-class OffsetType(click.ParamType["int | str"]):
+def _ticks(text: str) -> int | str:
     """`auto`, or a whole number of the file's ticks."""
-
-    name = "auto|ticks"
-
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> int | str:
-        """`auto` or the ticks."""
-        text = str(value)
-        if text == AUTO:
-            return text
-        if not re.fullmatch(r"[+-]?[0-9]{1,9}", text):
-            self.fail(f"{text[:_SHOWN]!r} is neither auto nor a whole number of ticks", param, ctx)
-        return int(text)
+    if text == AUTO:
+        return text
+    if not re.fullmatch(r"[+-]?[0-9]{1,9}", text):
+        raise click.BadParameter(f"{text[:_SHOWN]!r} is neither auto nor a whole number of ticks")
+    return int(text)
 
 
-class RatioType(click.ParamType[Fraction]):
-    """`2:1`, two whole numbers."""
+def _ratio(text: str) -> Fraction:
+    """First over second of `2:1`."""
+    match = re.fullmatch(r"0*([1-9][0-9]{0,3}):0*([1-9][0-9]{0,3})", text)
+    if not match:
+        raise click.BadParameter(f"{text[:_SHOWN]!r} is not a ratio such as 2:1, of whole numbers from 1 to 9999")
+    return Fraction(int(match[1]), int(match[2]))
 
-    name = "ratio"
 
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> Fraction:
-        """First over second."""
-        text = str(value)
-        match = re.fullmatch(r"0*([1-9][0-9]{0,3}):0*([1-9][0-9]{0,3})", text)
-        if not match:
-            self.fail(f"{text[:_SHOWN]!r} is not a ratio such as 2:1, of whole numbers from 1 to 9999", param, ctx)
-        return Fraction(int(match[1]), int(match[2]))
+def _fraction_type(minimum: Fraction, maximum: Fraction) -> Parsed:
+    return Parsed("number", lambda text: _fraction(text, minimum, maximum))
+
+
+def _or_auto(inner: click.ParamType[Any]) -> Parsed:
+    """A value of another type, or `auto`: to be searched for."""
+    return Parsed(f"{inner.name}|{AUTO}", lambda text: AUTO if text == AUTO else inner.convert(text, None, None))
 
 
 class NamedPath(click.Path):
@@ -148,14 +126,14 @@ class FiniteRange(click.FloatRange):
 _TYPES: dict[type, Callable[[Any], click.ParamType[Any]]] = {
     kinds.Whole: lambda kind: WholeRange(kind.minimum, kind.maximum),
     kinds.Number: lambda kind: FiniteRange(kind.minimum, kind.maximum),
-    kinds.Exact: lambda kind: FractionType(kind.minimum, kind.maximum),
-    kinds.TurnStep: lambda _: FractionType(Fraction(1), Fraction(999_999_999)),  # the wheel has its own maximum
-    kinds.NoteValue: lambda kind: FractionType(Fraction(1, kind.finest), Fraction(1, kind.coarsest)),
-    kinds.Ratio: lambda _: RatioType(),
-    kinds.Ticks: lambda _: OffsetType(),
-    kinds.BarRange: lambda _: BarsType(),
+    kinds.Exact: lambda kind: _fraction_type(kind.minimum, kind.maximum),
+    kinds.TurnStep: lambda _: _fraction_type(Fraction(1), Fraction(999_999_999)),  # the wheel has its own maximum
+    kinds.NoteValue: lambda kind: _fraction_type(Fraction(1, kind.finest), Fraction(1, kind.coarsest)),
+    kinds.Ratio: lambda _: Parsed("ratio", _ratio),
+    kinds.Ticks: lambda _: Parsed("auto|ticks", _ticks),
+    kinds.BarRange: lambda _: Parsed("bars", _bars),
     kinds.WordChoice: lambda kind: click.Choice(kind.words, case_sensitive=not kind.any_case),
-    kinds.OrAuto: lambda kind: AutoType(type_of(kind.inner)),
+    kinds.OrAuto: lambda kind: _or_auto(type_of(kind.inner)),
 }
 
 
