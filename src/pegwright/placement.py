@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
 from itertools import accumulate
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -177,27 +178,18 @@ def joined_placements(placements: Sequence[Placement]) -> Placement:
         np.where(placement.unison >= 0, placement.unison + offset, -1)
         for placement, offset in zip(placements, before, strict=False)
     ]
-    proved = all(placement.status == Status.OPTIMAL for placement in placements)
+    columns = ("outcome", "channel", "plate", "row", "index", "pin_type", "deviation_ticks")
+    parts = {name: [getattr(placement, name) for placement in placements] for name in columns} | {"unison": unison}
+    joined: dict[str, Any] = {name: frozen_ints(np.concatenate(of_turns)) for name, of_turns in parts.items()}
     return replace(
         first,
-        outcome=_end_to_end([placement.outcome for placement in placements]),
-        channel=_end_to_end([placement.channel for placement in placements]),
-        plate=_end_to_end([placement.plate for placement in placements]),
-        row=_end_to_end([placement.row for placement in placements]),
-        index=_end_to_end([placement.index for placement in placements]),
-        pin_type=_end_to_end([placement.pin_type for placement in placements]),
-        deviation_ticks=_end_to_end([placement.deviation_ticks for placement in placements]),
+        **joined,
         deviation_ms=frozen_floats(np.concatenate([placement.deviation_ms for placement in placements])),
-        unison=_end_to_end(unison),
         weight=sum(placement.weight for placement in placements),
         weight_bound=sum(placement.weight_bound for placement in placements),
         cost_ticks=sum(placement.cost_ticks for placement in placements),
-        status=Status.OPTIMAL if proved else Status.BOUNDED,
+        status=max(placement.status for placement in placements),
     )
-
-
-def _end_to_end(columns: Sequence[Ints]) -> Ints:
-    return frozen_ints(np.concatenate(columns))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

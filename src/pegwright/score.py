@@ -132,6 +132,26 @@ class BarMap:
         into_bar = tick - int(self.ticks[bar]) + (0 if bar else self.cut_ticks)
         return Fraction(into_bar * int(self.beat_types[bar]), 4 * resolution) + 1
 
+    def section(self, first: int, past: int, start_ticks: int, end_ticks: int) -> BarMap:
+        """Some of the bars, with time counted from a tick in the first of them.
+
+        Args:
+            first: index of the first bar.
+            past: index after the last one.
+            start_ticks: what becomes tick 0; what of the first bar lies before it is cut off.
+            end_ticks: where the last bar ends now.
+        """
+        return BarMap(
+            frozen_ints(np.maximum(self.ticks[first:past] - start_ticks, 0)),
+            self.labels[first:past],
+            frozen_ints(self.beats[first:past]),
+            frozen_ints(self.beat_types[first:past]),
+            end_ticks - start_ticks,
+            self.stated,
+            self.swing[first:past],
+            start_ticks - int(self.ticks[first]),
+        )
+
     def bar_of(self, tick: int) -> int:
         """Index of the bar that holds `tick`; the last bar for anything later."""
         return max(0, int(np.searchsorted(self.ticks, tick, side="right")) - 1)

@@ -10,13 +10,11 @@ from importlib.resources import files
 import pytest
 
 from pegwright.ask import kinds
-from pegwright.ask.options import DEFAULT_PRIORITY, HIGHEST_PRIORITY, ChannelRule, FitOptions, SearchRange
+from pegwright.ask.options import DEFAULT_PRIORITY, ChannelRule, FitOptions, SearchRange
 from pegwright.ask.request import Request
 from pegwright.ask.table import BY_NAME, MAX_TURN_STEPS, OPTIONS, OUTPUT_OPTIONS, PAPERS, Topic
 from pegwright.config.wheel_file import MAX_PLATES, MAX_STEPS
 from pegwright.draw.paper import PAPERS as KNOWN_PAPERS
-from pegwright.edit.ornaments import COARSEST, FINEST
-from pegwright.edit.swing import MAX_PARTS
 from pegwright.search.table import MOST_SEMITONES
 from pegwright.show.count import MAX_SPARES_PERCENT
 
@@ -61,10 +59,10 @@ def test_every_option_is_in_a_group_and_says_what_it_does() -> None:
 
 
 def test_bounds_are_those_that_other_rooms_hold() -> None:
-    assert (kinds.PRIORITY.minimum, kinds.PRIORITY.maximum) == (DEFAULT_PRIORITY, HIGHEST_PRIORITY)
+    assert (kinds.PRIORITY.minimum, kinds.PRIORITY.maximum) == (DEFAULT_PRIORITY, 99)
     assert MAX_TURN_STEPS == MAX_PLATES * MAX_STEPS
-    assert BY_NAME["ornaments"].kind == kinds.NoteValue(COARSEST, FINEST)
-    assert BY_NAME["swing"].kind == kinds.Ratio(MAX_PARTS)
+    assert BY_NAME["ornaments"].kind == kinds.GRAIN == kinds.NoteValue(8, 128)
+    assert BY_NAME["swing"].kind == kinds.SWING == kinds.Ratio(100)
     farthest, spares = BY_NAME["semitones"].kind, BY_NAME["spares"].kind
     assert isinstance(farthest, kinds.Whole)
     assert isinstance(spares, kinds.Number)

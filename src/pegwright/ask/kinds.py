@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Generic, TypeAlias, TypeVar
+from typing import Generic, TypeVar
 
 Bound = TypeVar("Bound", int, float, Fraction)
 
 
+class Kind:
+    """A kind of value; `cli/kinds.py` and `config/song_checks.py` have what reads each."""
+
+    __slots__ = ()
+
+
 @dataclass(frozen=True, slots=True)
-class Bounded(Generic[Bound]):
+class Bounded(Kind, Generic[Bound]):
     """A number within bounds."""
 
     minimum: Bound
@@ -31,14 +37,14 @@ class Exact(Bounded[Fraction]):
 
 
 @dataclass(frozen=True, slots=True)
-class TurnStep:
+class TurnStep(Kind):
     """A step of the turn, counted from 1; a fraction lies between steps. `maximum` applies where no wheel is known."""
 
     maximum: int
 
 
 @dataclass(frozen=True, slots=True)
-class NoteValue:
+class NoteValue(Kind):
     """A share of a whole note with 1 above the line, between these."""
 
     coarsest: int
@@ -46,36 +52,36 @@ class NoteValue:
 
 
 @dataclass(frozen=True, slots=True)
-class Ratio:
+class Ratio(Kind):
     """A ratio such as 2:1, its numbers together at most `max_parts`."""
 
     max_parts: int
 
 
 @dataclass(frozen=True, slots=True)
-class Ticks:
+class Ticks(Kind):
     """`auto`, or up to `maximum` of the file's ticks either way."""
 
     maximum: int
 
 
 @dataclass(frozen=True, slots=True)
-class BarRange:
+class BarRange(Kind):
     """A range of bars as played, counted from 1, or a single one."""
 
 
 @dataclass(frozen=True, slots=True)
-class Beats:
+class Beats(Kind):
     """How the beat of a song played by hand is known."""
 
 
 @dataclass(frozen=True, slots=True)
-class Flag:
+class Flag(Kind):
     """Given or not given."""
 
 
 @dataclass(frozen=True, slots=True)
-class WordChoice:
+class WordChoice(Kind):
     """One of some words, each a `what`."""
 
     words: tuple[str, ...]
@@ -84,14 +90,14 @@ class WordChoice:
 
 
 @dataclass(frozen=True, slots=True)
-class TextLine:
+class TextLine(Kind):
     """A line of text."""
 
     what: str
 
 
 @dataclass(frozen=True, slots=True)
-class OrAuto:
+class OrAuto(Kind):
     """A value, or `auto`: the best is searched for, in the range that the field `searched` of a `SearchRange` gives."""
 
     inner: Whole | TurnStep
@@ -99,7 +105,7 @@ class OrAuto:
 
 
 @dataclass(frozen=True, slots=True)
-class NamedValues:
+class NamedValues(Kind):
     """Names with a value each; a name is a part, or a number within `key`. `json` holds the JSON keys of the two."""
 
     value: Whole | TextLine
@@ -107,23 +113,8 @@ class NamedValues:
     json: tuple[str, str] = ("", "")
 
 
-Kind: TypeAlias = (
-    Whole
-    | Number
-    | Exact
-    | TurnStep
-    | NoteValue
-    | Ratio
-    | Ticks
-    | BarRange
-    | Beats
-    | Flag
-    | WordChoice
-    | TextLine
-    | OrAuto
-    | NamedValues
-)
-
 MOVE = Whole(-127, 127, "in semitones")
 PRIORITY = Whole(1, 99, "the weight of a part, others having 1")
 DRUM_KEY = Whole(0, 127, "a General MIDI percussion key")
+GRAIN = NoteValue(coarsest=8, finest=128)
+SWING = Ratio(max_parts=100)  # of a quarter; a finer ratio would make steps too small to be heard

@@ -10,7 +10,7 @@ from pegwright.ask.kinds import DRUM_KEY, MOVE, PRIORITY, Whole
 from pegwright.errors import UsageError
 from pegwright.units import MICROSECONDS_PER_MINUTE
 
-DEFAULT_PRIORITY, HIGHEST_PRIORITY = PRIORITY.minimum, PRIORITY.maximum
+DEFAULT_PRIORITY = PRIORITY.minimum
 _TEMPO = Whole(1, MICROSECONDS_PER_MINUTE, "microseconds a quarter note")
 LARGEST_START_DENOMINATOR = 960  # keeps every tick count far inside 64 bits
 

@@ -137,10 +137,10 @@ _MUSIC = (
            help="Transpose one part: Bass=-12; can be given again."),
     Option("--fold-octaves", SONG, "options.fold_octaves", kinds.Flag(),
            help="Move a pitch without a channel to the nearest octave that has one."),
-    Option("--ornaments", SONG, "ornaments", kinds.NoteValue(coarsest=8, finest=128),
+    Option("--ornaments", SONG, "ornaments", kinds.GRAIN,
            storage=AS_QUARTERS, metavar="NOTE", json="ornaments_quarters",
            help="Play trills, mordents, turns and tremolos in notes of this value: 1/32."),
-    Option("--swing", SONG, "swing", kinds.Ratio(max_parts=100), metavar="RATIO", json="swing",
+    Option("--swing", SONG, "swing", kinds.SWING, metavar="RATIO", json="swing",
            help="Play pairs of eighths long and short: 2:1 puts them on triplet holes. Else as the score marks."),
 )
 _FIT = (

@@ -8,7 +8,7 @@ import numpy as np
 
 from pegwright.columns import frozen_ints
 from pegwright.errors import UsageError
-from pegwright.score import BarMap, Score, TempoMap
+from pegwright.score import Score, TempoMap
 from pegwright.units import plural, printed
 
 
@@ -44,15 +44,7 @@ def select_bars(score: Score, first: int, last: int) -> Score:
         taken,
         onset_ticks=frozen_ints(taken.onset_ticks - start),
         tempo_map=tempo_between(score.tempo_map, start, end),
-        bar_map=BarMap(
-            frozen_ints(bars.ticks[first - 1 : last] - start),
-            bars.labels[first - 1 : last],
-            frozen_ints(bars.beats[first - 1 : last]),
-            frozen_ints(bars.beat_types[first - 1 : last]),
-            end - start,
-            bars.stated,
-            bars.swing[first - 1 : last],
-        ),
+        bar_map=bars.section(first - 1, last, start, end),
     )
 
 

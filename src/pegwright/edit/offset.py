@@ -121,26 +121,18 @@ def _bars_for(score: Score, before: int, after: int) -> BarMap:
     count = len(bars.ticks)
     kept = bars.bar_of(after - 1) + 1 if bars.bar_of(before - 1) == count - 1 else count
     if kept < count:
-        return BarMap(
-            frozen_ints(bars.ticks[:kept]),
-            bars.labels[:kept],
-            frozen_ints(bars.beats[:kept]),
-            frozen_ints(bars.beat_types[:kept]),
-            int(bars.ticks[kept]),
-            bars.stated,
-            bars.swing[:kept],
-        )
+        return bars.section(0, kept, 0, int(bars.ticks[kept]))
     beats, beat_type = int(bars.beats[-1]), int(bars.beat_types[-1])
     bar_ticks = 4 * score.resolution * beats // beat_type
     missing = max(0, -((bars.end_ticks - after) // bar_ticks))
     if not missing:
         return bars
-    return BarMap(
-        frozen_ints(np.append(bars.ticks, bars.end_ticks + bar_ticks * np.arange(missing))),
-        (*bars.labels, *(str(printed(bar)) for bar in range(count, count + missing))),
-        frozen_ints(np.append(bars.beats, [beats] * missing)),
-        frozen_ints(np.append(bars.beat_types, [beat_type] * missing)),
-        bars.end_ticks + bar_ticks * missing,
-        bars.stated,
-        (*bars.swing, *bars.swing[-1:] * missing),
+    return replace(
+        bars,
+        ticks=frozen_ints(np.append(bars.ticks, bars.end_ticks + bar_ticks * np.arange(missing))),
+        labels=(*bars.labels, *(str(printed(bar)) for bar in range(count, count + missing))),
+        beats=frozen_ints(np.append(bars.beats, [beats] * missing)),
+        beat_types=frozen_ints(np.append(bars.beat_types, [beat_type] * missing)),
+        end_ticks=bars.end_ticks + bar_ticks * missing,
+        swing=(*bars.swing, *bars.swing[-1:] * missing),
     )

@@ -21,13 +21,13 @@ from math import lcm
 
 import numpy as np
 
+from pegwright.ask.kinds import GRAIN
 from pegwright.columns import frozen_ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
 from pegwright.score import NO_ORNAMENT, Ornament, OrnamentKind, Score
 from pegwright.units import fraction_text, plural
 
-COARSEST, FINEST = 8, 128  # bounds of the grain, as parts of a whole note
 FINEST_RESOLUTION = 2**31
 MAX_STRIKES = 500_000  # beyond, the song is refused: a wheel holds some thousands of pins
 HIGHEST_PITCH = 127
@@ -48,11 +48,11 @@ def write_out_ornaments(score: Score, grain_quarters: Fraction) -> tuple[Score, 
         UsageError: the grain is out of its bounds, or the song would have too many strikes.
     """
     parts_of_whole = 4 / grain_quarters if grain_quarters > 0 else Fraction(0)
-    if parts_of_whole.denominator != 1 or not COARSEST <= parts_of_whole <= FINEST:
+    if parts_of_whole.denominator != 1 or not GRAIN.coarsest <= parts_of_whole <= GRAIN.finest:
         raise UsageError(
             f"ornaments in notes of {fraction_text(grain_quarters / 4)} cannot be played",
             where="ornaments",
-            hint=f"give a note value from 1/{COARSEST} to 1/{FINEST} with 1 above the line, such as 1/32",
+            hint=f"give a note value from 1/{GRAIN.coarsest} to 1/{GRAIN.finest} with 1 above the line, such as 1/32",
         )
     kept = np.flatnonzero(score.ornament != NO_ORNAMENT)
     if not len(kept):

@@ -17,11 +17,10 @@ from fractions import Fraction
 
 import numpy as np
 
+from pegwright.ask.kinds import SWING
 from pegwright.columns import Ints, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.score import Score
-
-MAX_PARTS = 100  # of a quarter; a finer ratio would make steps too small to be heard
 
 
 def swing_as_marked(score: Score) -> Score:
@@ -46,9 +45,9 @@ def swing_score(score: Score, ratio: Fraction) -> Score:
     first, second = ratio.numerator, ratio.denominator
     if ratio <= 0:
         raise UsageError(f"swing ratio is {ratio}, not above 0", where="swing", hint="2:1 is a triplet swing, 1:1 none")
-    if first + second > MAX_PARTS:
+    if first + second > SWING.max_parts:
         raise UsageError(
-            f"swing ratio {first}:{second} divides a quarter into {first + second} parts, more than {MAX_PARTS}",
+            f"swing ratio {first}:{second} divides a quarter into {first + second} parts, more than {SWING.max_parts}",
             where="swing",
             hint="give a plainer ratio such as 3:2 or 2:1",
         )

@@ -14,7 +14,7 @@ import numpy as np
 
 from pegwright.columns import Ints, frozen_ints
 from pegwright.edit.bars import select_bars, tempo_between
-from pegwright.score import BarMap, Score
+from pegwright.score import Score
 from pegwright.units import common_resolution, printed
 from pegwright.wheel import Wheel
 
@@ -68,27 +68,14 @@ def _at_turns(score: Score, wheel: Wheel, limit: int | None) -> tuple[Score, ...
 
 
 def _turn(score: Score, notes: Ints, start: int, past: int) -> Score:
-    taken = score.with_notes(notes)
-    end = max(start + 1, min(past, score.bar_map.end_ticks))
+    taken, bars = score.with_notes(notes), score.bar_map
+    end = max(start + 1, min(past, bars.end_ticks))
+    first = bars.bar_of(start)
     return replace(
         taken,
         onset_ticks=frozen_ints(np.maximum(taken.onset_ticks - start, 0)),
         tempo_map=tempo_between(score.tempo_map, start, end),
-        bar_map=_bars_between(score.bar_map, start, end),
-    )
-
-
-def _bars_between(bars: BarMap, start: int, end: int) -> BarMap:
-    first = bars.bar_of(start)
-    past = max(first + 1, int(np.searchsorted(bars.ticks, end)))
-    return BarMap(
-        frozen_ints(np.maximum(bars.ticks[first:past] - start, 0)),
-        bars.labels[first:past],
-        frozen_ints(bars.beats[first:past]),
-        frozen_ints(bars.beat_types[first:past]),
-        end - start,
-        bars.stated,
-        cut_ticks=max(0, start - int(bars.ticks[first])),
+        bar_map=bars.section(first, max(first + 1, int(np.searchsorted(bars.ticks, end))), start, end),
     )
 
 
