@@ -13,12 +13,12 @@ from hypothesis import strategies as st
 from pegwright.ask.options import FitOptions
 from pegwright.fit.placing import place_song
 from pegwright.placement import Outcome
-from pegwright.remedy.additions import Lacking, Thing, row_things, with_things
-from pegwright.remedy.lacking import lacks_by_note
+from pegwright.remedy.additions import Addition, AdditionKind, row_additions, with_additions
+from pegwright.remedy.lacking import lacked_by_note
 from pegwright.score import Part, Score
 from pegwright.tell.findings import fit_with_findings
 from pegwright.verdict.judge import SurveySettings, judge
-from pegwright.verdict.tally import best_things, tally
+from pegwright.verdict.tally import best_additions, tally
 from pegwright.verdict.values import SurveyRow, Verdict
 from pegwright.wheel import LostHole, PinType, Wheel
 from samples import channel, score, wheel
@@ -87,7 +87,7 @@ def test_percussion_lacks_its_key_whatever_the_transposition() -> None:
     song = score([(0, 60, 80, 0), (24, 49, 80, 1)], parts=[Part("Melody"), DRUMS])
     verdict = judge(song, on, SurveySettings(12))
     assert verdict.transpose_semitones == 2
-    assert verdict.lacks == (Thing(Lacking.DRUM_KEY, 49),)
+    assert verdict.lacks == (Addition(AdditionKind.DRUM_KEY, 49),)
     assert verdict.let_in
 
 
@@ -180,9 +180,9 @@ def test_pieces_are_let_in_by_all_they_lack_and_by_nothing_less(
         placement, _ = fit_with_findings(song, onto, options)
         return placement.note_count - int(placement.sounding.sum())
 
-    assert out(with_things(on, verdict.lacks)) == 0
+    assert out(with_additions(on, verdict.lacks)) == 0
     for thing in verdict.lacks:
-        assert out(with_things(on, set(verdict.lacks) - {thing})) > 0
+        assert out(with_additions(on, set(verdict.lacks) - {thing})) > 0
 
 
 def test_a_row_that_its_pins_miss_lets_nothing_in_and_the_search_for_things_ends() -> None:
@@ -196,8 +196,8 @@ def test_a_row_that_its_pins_miss_lets_nothing_in_and_the_search_for_things_ends
 def test_nothing_is_lacking_beyond_the_pitches_that_there_are() -> None:
     song = score([(0, 120), (24, 3), (48, 60)])
     on, options = wheel(), FitOptions(transpose_semitones=12)
-    lacks = lacks_by_note(song, place_song(song, on, options), on)
-    assert lacks == {0: (), 1: (Thing(Lacking.PITCH, 15),)}
+    lacks = lacked_by_note(song, place_song(song, on, options), on)
+    assert lacks == {0: (), 1: (Addition(AdditionKind.PITCH, 15),)}
 
 
 NEEDS = st.lists(
@@ -205,12 +205,12 @@ NEEDS = st.lists(
 )
 
 
-def pitches(numbers: frozenset[int]) -> frozenset[Thing]:
-    return frozenset(Thing(Lacking.PITCH, number) for number in numbers)
+def pitches(numbers: frozenset[int]) -> frozenset[Addition]:
+    return frozenset(Addition(AdditionKind.PITCH, number) for number in numbers)
 
 
-def by_brute_force(needs: Counter[frozenset[Thing]], count: int) -> int:
-    things = sorted({thing for need in needs for thing in need}, key=Thing.order)
+def by_brute_force(needs: Counter[frozenset[Addition]], count: int) -> int:
+    things = sorted({thing for need in needs for thing in need}, key=Addition.order)
     return max(
         sum(pieces for need, pieces in needs.items() if need <= set(chosen))
         for chosen in combinations(things, min(count, len(things)))
@@ -219,10 +219,10 @@ def by_brute_force(needs: Counter[frozenset[Thing]], count: int) -> int:
 
 @given(NEEDS, st.integers(1, 5))
 def test_the_best_things_are_those_of_brute_force(listed: list[tuple[frozenset[int], int]], count: int) -> None:
-    needs: Counter[frozenset[Thing]] = Counter()
+    needs: Counter[frozenset[Addition]] = Counter()
     for numbers, pieces in listed:
         needs[pitches(numbers)] += pieces
-    found = best_things(needs, count)
+    found = best_additions(needs, count)
     assert found.exact
     assert len(found.things) <= count
     assert found.lets_in == by_brute_force(needs, count)
@@ -233,12 +233,12 @@ def test_the_best_things_are_those_of_brute_force(listed: list[tuple[frozenset[i
 def test_things_chosen_greedily_say_so_and_let_in_what_they_say(
     listed: list[tuple[frozenset[int], int]], count: int
 ) -> None:
-    needs: Counter[frozenset[Thing]] = Counter()
+    needs: Counter[frozenset[Addition]] = Counter()
     for numbers, pieces in listed:
         needs[pitches(numbers)] += pieces
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("pegwright.verdict.tally.MAX_TRIALS", 0)
-        found = best_things(needs, count)
+        found = best_additions(needs, count)
     within = {thing for need in needs if len(need) <= count for thing in need}
     assert found.exact == (len(within) <= count)
     assert len(found.things) <= count
@@ -249,4 +249,4 @@ def test_things_chosen_greedily_say_so_and_let_in_what_they_say(
 
 
 def test_row_things_are_things_of_the_wheel_first() -> None:
-    assert [thing.code for thing in row_things(wheel())][:3] == ["row 0 of 1", "row 1/2 of 1", "row 2/3 4/3 of 2"]
+    assert [thing.code for thing in row_additions(wheel())][:3] == ["row 0 of 1", "row 1/2 of 1", "row 2/3 4/3 of 2"]

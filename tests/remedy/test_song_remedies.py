@@ -27,7 +27,7 @@ from pegwright.errors import UsageError
 from pegwright.fit.placing import place_song
 from pegwright.fit.turn import tempo_of
 from pegwright.placement import Outcome
-from pegwright.remedy.additions import Lacking, Thing, row_things, with_things
+from pegwright.remedy.additions import Addition, AdditionKind, row_additions, with_additions
 from pegwright.remedy.candidates import changes_to_try
 from pegwright.remedy.changes import Change, ChangeKind, apply_changes
 from pegwright.remedy.song_remedies import SILENT, Shortfall, find_remedies, levels_of
@@ -95,9 +95,9 @@ def test_changes_to_the_wheel_do_what_they_say_and_none_is_idle(
         return
     assert remedy.silent_now == silent_by_the_verifier(turns, wheel, options)
     assert remedy.silent < remedy.silent_now
-    assert silent_by_the_verifier(turns, with_things(wheel, remedy.changes), options) == remedy.silent
+    assert silent_by_the_verifier(turns, with_additions(wheel, remedy.changes), options) == remedy.silent
     for thing in remedy.changes:
-        without = with_things(wheel, set(remedy.changes) - {thing})
+        without = with_additions(wheel, set(remedy.changes) - {thing})
         assert silent_by_the_verifier(turns, without, options) > remedy.silent
     assert len(set(remedy.words)) == len(remedy.changes)
 
@@ -142,9 +142,9 @@ def test_a_survey_and_the_fewest_changes_agree(score: Score, wheel: Wheel, semit
     if not verdict.let_in:
         return
     event(f"{len(verdict.lacks)} things let {len(turns)} turns in")
-    assert silent_by_the_verifier(turns, with_things(wheel, verdict.lacks), choice) == 0
+    assert silent_by_the_verifier(turns, with_additions(wheel, verdict.lacks), choice) == 0
     assert all(
-        silent_by_the_verifier(turns, with_things(wheel, set(verdict.lacks) - {thing}), choice)
+        silent_by_the_verifier(turns, with_additions(wheel, set(verdict.lacks) - {thing}), choice)
         for thing in verdict.lacks
     )
     assert remedy
@@ -276,7 +276,7 @@ def test_an_idle_channel_is_retuned_before_one_is_added() -> None:
     remedy = fewest_changes([score], wheel, FitOptions(), [place_song(score, wheel, FitOptions())])
     assert remedy
     assert (remedy.silent_now, remedy.silent) == (2, 0)
-    assert remedy.changes == (Thing(Lacking.RETUNED, 64, channel="idle"), Thing(Lacking.PITCH, 66))
+    assert remedy.changes == (Addition(AdditionKind.RETUNED, 64, channel="idle"), Addition(AdditionKind.PITCH, 66))
     assert remedy.words == ("idle, which the song does not use, retuned to E4 (64)", "a channel for F#4 (66)")
 
 
@@ -288,7 +288,7 @@ def test_a_channel_that_cannot_keep_up_is_given_one_more_and_yet_one_more() -> N
     assert remedy
     assert remedy.silent == 0
     assert remedy.words == ("one more channel for bar", "one more channel for bar")
-    assert with_things(wheel, remedy.changes).channels[2:] == tuple(
+    assert with_additions(wheel, remedy.changes).channels[2:] == tuple(
         replace(wheel.channels[0], name=f"bar, {number}") for number in (2, 3)
     )
 
@@ -301,7 +301,7 @@ def test_a_row_is_found_for_notes_off_the_grid() -> None:
     assert remedy
     assert remedy.silent == 0
     assert len(remedy.changes) == 1
-    assert remedy.changes[0] in row_things(wheel)
+    assert remedy.changes[0] in row_additions(wheel)
     assert Fraction(5, 8) in remedy.changes[0].phases
 
 
@@ -326,7 +326,7 @@ def test_a_channel_is_added_where_the_one_retuned_could_not_keep_up() -> None:
     score = samples.score([(0, 65), (24, 64), (30, 64), (36, 64)])
     remedy = fewest_changes([score], wheel, FitOptions(), [place_song(score, wheel, FitOptions())])
     assert remedy
-    assert (remedy.silent, remedy.changes) == (0, (Thing(Lacking.PITCH, 64),))
+    assert (remedy.silent, remedy.changes) == (0, (Addition(AdditionKind.PITCH, 64),))
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pegwright.errors import UsageError
-from pegwright.remedy.additions import Lacking, Thing
+from pegwright.remedy.additions import Addition, AdditionKind
 from pegwright.survey.files import Listed
 from pegwright.survey.journal import JOURNAL, open_journal
 from pegwright.verdict.judge import SurveySettings
@@ -43,9 +43,9 @@ VERDICTS = st.builds(
     lacks=st.lists(
         st.sampled_from(
             [
-                Thing(Lacking.PITCH, 66),
-                Thing(Lacking.DRUM_KEY, 49),
-                Thing(Lacking.ROW, 0, (Fraction(1, 3), Fraction(5, 3)), 2),
+                Addition(AdditionKind.PITCH, 66),
+                Addition(AdditionKind.DRUM_KEY, 49),
+                Addition(AdditionKind.ROW, 0, (Fraction(1, 3), Fraction(5, 3)), 2),
             ]
         ),
         unique=True,
@@ -62,7 +62,7 @@ def listed(name: str, size: int = 100, mtime_ns: int = 1) -> Listed:
 
 def a_verdict(title: str = "Air") -> Verdict:
     sounding = Sounding(3, 1, (1, 0, 0, 0, 0, 0, 0, 0), 1, 2.5)
-    return Verdict(title, 4, 1, 500_000, sounding, -2, 3, sounding, (Thing(Lacking.PITCH, 66),), let_in=True)
+    return Verdict(title, 4, 1, 500_000, sounding, -2, 3, sounding, (Addition(AdditionKind.PITCH, 66),), let_in=True)
 
 
 def write(folder: Path, count: int) -> bytes:

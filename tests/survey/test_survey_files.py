@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from pegwright.placement import Outcome
-from pegwright.remedy.additions import Lacking, Thing, thing_from
+from pegwright.remedy.additions import Addition, AdditionKind, addition_from
 from pegwright.units import plural
 from pegwright.verdict.tally import FitGroup, group_of, tally
 from pegwright.verdict.values import REASONS, Sounding, SurveyRow, Verdict
@@ -27,7 +27,7 @@ WHEEL = wheel()
 HEADING = SurveyHeading("scores", 12, 3)
 VALID = closed("survey-1.json")
 PAGE = ROOT / "docs" / "survey.md"
-THING = Thing(Lacking.PITCH, 73)
+THING = Addition(AdditionKind.PITCH, 73)
 HOSTILE = st.text(
     st.characters(codec="utf-8") | st.sampled_from("\n\r\t\0=+-@\u202e\u200b\udcff\x1b\\,\"'")
 ) | st.sampled_from(["=1+1", "\x1b[31mred", "\u202egnp.exe", "a" * 500, "жуткое 🎵 名前", "@SUM(A1)"])
@@ -44,7 +44,7 @@ VERDICTS = st.builds(
     transpose_semitones=st.integers(-48, 48),
     start_steps=st.integers(0, 191),
     at_best=SOUNDINGS | WHOLE,
-    lacks=st.sampled_from([(), (THING,), tuple(Thing(Lacking.DRUM_KEY, key) for key in range(40))]),
+    lacks=st.sampled_from([(), (THING,), tuple(Addition(AdditionKind.DRUM_KEY, key) for key in range(40))]),
     let_in=st.booleans(),
     weight_gap=st.none() | COUNTS,
 )
@@ -95,7 +95,7 @@ def test_every_format_is_sound_and_tells_the_same(rows: list[SurveyRow]) -> None
         assert int(told["notes"]) == int(told["placed"]) + int(told["shared"]) + int(told["left_out"])
         assert int(told["start_step"]) == row.verdict.start_steps + 1
         assert told["weight_gap"] == ("" if row.verdict.weight_gap is None else str(row.verdict.weight_gap))
-        lacks = tuple(thing_from(code) for code in told["lacks"].split("; ") if code)
+        lacks = tuple(addition_from(code) for code in told["lacks"].split("; ") if code)
         assert lacks == row.verdict.lacks
     counted_up = tally(rows)
     text = survey_text(HEADING, WHEEL, counted_up)
@@ -112,7 +112,7 @@ def test_every_format_is_sound_and_tells_the_same(rows: list[SurveyRow]) -> None
     assert (f"\n{plural(stopped, 'piece')} not proved to be at the best choice" in text) == (stopped > 0)
 
 
-def a_row(number: int, out: int, lacks: tuple[Thing, ...] = (), let_in: bool = False) -> SurveyRow:
+def a_row(number: int, out: int, lacks: tuple[Addition, ...] = (), let_in: bool = False) -> SurveyRow:
     by_reason = [0] * 8
     by_reason[Outcome.NO_CHANNEL - 1] = out
     sounding = Sounding(200 - out, 0, tuple(by_reason), 0, 0.0)
@@ -120,7 +120,7 @@ def a_row(number: int, out: int, lacks: tuple[Thing, ...] = (), let_in: bool = F
 
 
 def test_the_summary_reads_as_it_should() -> None:
-    c_sharp, f_sharp = Thing(Lacking.PITCH, 73), Thing(Lacking.PITCH, 78)
+    c_sharp, f_sharp = Addition(AdditionKind.PITCH, 73), Addition(AdditionKind.PITCH, 78)
     rows = [
         *(a_row(number, 0) for number in range(2)),
         *(a_row(number, 3, (c_sharp,), let_in=True) for number in range(2, 5)),

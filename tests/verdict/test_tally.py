@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from pegwright.remedy.additions import Lacking, Thing
+from pegwright.remedy.additions import Addition, AdditionKind
 from pegwright.verdict.tally import FitGroup, group_of, tally
 from pegwright.verdict.values import Sounding, SurveyRow, Verdict
 
@@ -73,7 +73,7 @@ def test_groups_are_sorted_for_reading_and_hold_every_row_once() -> None:
 
 
 def test_only_pieces_that_do_not_fit_lack_something() -> None:
-    bell, bass = Thing(Lacking.PITCH, 60), Thing(Lacking.PITCH, 36)
+    bell, bass = Addition(AdditionKind.PITCH, 60), Addition(AdditionKind.PITCH, 36)
     rows = [
         SurveyRow("1.mid", replace(verdict(9, 4), lacks=(bell,), let_in=True)),
         SurveyRow("2.mid", replace(verdict(9, 8), lacks=(bell,), let_in=True)),

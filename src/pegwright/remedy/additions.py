@@ -17,7 +17,7 @@ from pegwright.wheel import Channel, Kind, Row, Wheel
 FINER_ROWS = (1, 2, 3, 4, 5, 6, 8)  # parts of a step that a row may be added for, the simplest first
 
 
-class Lacking(StrEnum):
+class AdditionKind(StrEnum):
     """A kind of addition, in the order in which additions are listed; a survey counts pitches, drum keys and rows."""
 
     RETUNED = "retune"
@@ -27,11 +27,11 @@ class Lacking(StrEnum):
     ROW = "row"
 
 
-_ORDER = tuple(Lacking)
+_ORDER = tuple(AdditionKind)
 
 
 @dataclass(frozen=True, slots=True)
-class Thing:
+class Addition:
     """One addition to a wheel.
 
     Args:
@@ -42,7 +42,7 @@ class Thing:
         channel: the name of the channel that is retuned or has one more hammer; empty otherwise.
     """
 
-    kind: Lacking
+    kind: AdditionKind
     key: int = 0
     phases: tuple[Fraction, ...] = ()
     period_steps: int = 1
@@ -51,7 +51,7 @@ class Thing:
     @property
     def code(self) -> str:
         """The addition for programs: `pitch 66`, `drum 49`, `row 1/4 3/4 of 1`, `hammer 2 of bell`."""
-        if self.kind is Lacking.ROW:
+        if self.kind is AdditionKind.ROW:
             return f"{self.kind} {' '.join(map(str, self.phases))} of {self.period_steps}"
         return f"{self.kind} {self.key}" + (f" of {self.channel}" if self.channel else "")
 
@@ -60,7 +60,7 @@ class Thing:
         return _ORDER.index(self.kind), self.channel, self.key, self.period_steps, self.phases
 
 
-def thing_from(code: str) -> Thing:
+def addition_from(code: str) -> Addition:
     """The addition of a `code`.
 
     Raises:
@@ -69,23 +69,23 @@ def thing_from(code: str) -> Thing:
     try:
         kind, rest = code.split(" ", 1)
         first, _, last = rest.partition(" of ")
-        if kind != Lacking.ROW:
-            return Thing(Lacking(kind), int(first), channel=last)
-        return Thing(Lacking.ROW, 0, tuple(Fraction(phase) for phase in first.split(" ")), int(last))
+        if kind != AdditionKind.ROW:
+            return Addition(AdditionKind(kind), int(first), channel=last)
+        return Addition(AdditionKind.ROW, 0, tuple(Fraction(phase) for phase in first.split(" ")), int(last))
     except (ValueError, ZeroDivisionError) as fault:
         raise InputError(f"{code[:40]!r} is not the code of an addition to a wheel") from fault
 
 
-def thing_words(thing: Thing, wheel: Wheel) -> str:
+def addition_words(thing: Addition, wheel: Wheel) -> str:
     """The addition for a maker: `a channel for F#4 (66)`, `row triplet on every channel`."""
     match thing.kind:
-        case Lacking.RETUNED:
+        case AdditionKind.RETUNED:
             return f"{thing.channel}, which the song does not use, retuned to {pitch_name(thing.key)} ({thing.key})"
-        case Lacking.PITCH:
+        case AdditionKind.PITCH:
             return f"a channel for {pitch_name(thing.key)} ({thing.key})"
-        case Lacking.DRUM_KEY:
+        case AdditionKind.DRUM_KEY:
             return f"a channel for drum key {thing.key}, {drum_key_name(thing.key)}"
-        case Lacking.HAMMER:
+        case AdditionKind.HAMMER:
             return f"one more channel for {thing.channel}"
     own = _own_row(wheel, thing)
     if own is not None:
@@ -96,10 +96,10 @@ def thing_words(thing: Thing, wheel: Wheel) -> str:
 
 
 @lru_cache(maxsize=8)
-def row_things(wheel: Wheel) -> tuple[Thing, ...]:
+def row_additions(wheel: Wheel) -> tuple[Addition, ...]:
     """Rows that channels could be given: the wheel's own, then finer parts of a step; no place more than once."""
     longest = math.lcm(*(row.period_steps for row in wheel.rows))
-    things = [Thing(Lacking.ROW, 0, row.phases, row.period_steps) for row in wheel.rows]
+    things = [Addition(AdditionKind.ROW, 0, row.phases, row.period_steps) for row in wheel.rows]
     taken = {phase for thing in things for phase in _written_out(thing.phases, thing.period_steps, longest)}
     for parts in FINER_ROWS:
         places = [Fraction(place, parts) for place in range(parts * longest)]
@@ -110,32 +110,32 @@ def row_things(wheel: Wheel) -> tuple[Thing, ...]:
     return tuple(things)
 
 
-def with_things(wheel: Wheel, things: Iterable[Thing]) -> Wheel:
+def with_additions(wheel: Wheel, things: Iterable[Addition]) -> Wheel:
     """The wheel with some additions; its hash is marked, as it is no longer that of a file.
 
     A channel is added last. It is like its neighbour, the channel nearest in pitch (or percussion key; the lower of
     two), in rows, re-strike, lead, kind and the strike limits that count it; on a wheel without any, it strikes and
     is otherwise like the first channel. A hammer is like its channel in all. A row is given to every channel.
     """
-    ordered = sorted(set(things), key=Thing.order)
+    ordered = sorted(set(things), key=Addition.order)
     changed = replace(wheel, sha256="+".join([wheel.sha256, *(thing.code for thing in ordered)]))
     for thing in ordered:
-        changed = _with_row(changed, thing) if thing.kind is Lacking.ROW else _with_channel(changed, thing, wheel)
+        changed = _with_row(changed, thing) if thing.kind is AdditionKind.ROW else _with_channel(changed, thing, wheel)
     return changed
 
 
-def _with_channel(wheel: Wheel, thing: Thing, before: Wheel) -> Wheel:
+def _with_channel(wheel: Wheel, thing: Addition, before: Wheel) -> Wheel:
     """The wheel with a channel added or retuned; unchanged where that needs a channel that it does not have."""
     keys = (thing.key,)
-    if thing.kind in {Lacking.PITCH, Lacking.DRUM_KEY}:
-        drum = thing.kind is Lacking.DRUM_KEY
+    if thing.kind in {AdditionKind.PITCH, AdditionKind.DRUM_KEY}:
+        drum = thing.kind is AdditionKind.DRUM_KEY
         like = _neighbour(before, thing.key, drum)
         name = drum_key_name(thing.key) if drum else pitch_name(thing.key)
         return _added(wheel, replace(like, pitches=() if drum else keys, drum_keys=keys if drum else ()), name)
     own = next((channel for channel in wheel.channels if channel.name == thing.channel), None)
     if own is None:
         return wheel
-    if thing.kind is Lacking.HAMMER:
+    if thing.kind is AdditionKind.HAMMER:
         return _added(wheel, own, f"{own.name}, {thing.key}")
     retuned = replace(own, pitches=keys)
     return replace(wheel, channels=tuple(retuned if channel is own else channel for channel in wheel.channels))
@@ -167,7 +167,7 @@ def _unused(name: str, wheel: Wheel) -> str:
     return name
 
 
-def _with_row(wheel: Wheel, thing: Thing) -> Wheel:
+def _with_row(wheel: Wheel, thing: Addition) -> Wheel:
     row = _own_row(wheel, thing)
     rows = wheel.rows
     if row is None:
@@ -181,7 +181,7 @@ def _with_row(wheel: Wheel, thing: Thing) -> Wheel:
     return replace(wheel, rows=rows, channels=channels)
 
 
-def _own_row(wheel: Wheel, thing: Thing) -> Row | None:
+def _own_row(wheel: Wheel, thing: Addition) -> Row | None:
     same = (row for row in wheel.rows if (row.phases, row.period_steps) == (thing.phases, thing.period_steps))
     return next(same, None)
 
@@ -190,10 +190,10 @@ def _written_out(phases: tuple[Fraction, ...], period_steps: int, steps: int) ->
     return tuple(start + phase for start in range(0, steps, period_steps) for phase in phases)
 
 
-def _shortest(places: tuple[Fraction, ...], steps: int) -> Thing:
+def _shortest(places: tuple[Fraction, ...], steps: int) -> Addition:
     """A row of these places, with the shortest period that gives them."""
     for period in range(1, steps):
         phases = tuple(place for place in places if place < period)
         if steps % period == 0 and _written_out(phases, period, steps) == places:
-            return Thing(Lacking.ROW, 0, phases, period)
-    return Thing(Lacking.ROW, 0, places, steps)
+            return Addition(AdditionKind.ROW, 0, phases, period)
+    return Addition(AdditionKind.ROW, 0, places, steps)

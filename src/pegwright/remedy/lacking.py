@@ -4,43 +4,29 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
 
 from pegwright.columns import Ints
 from pegwright.placement import Outcome, Placement
-from pegwright.remedy.additions import FINER_ROWS, Lacking, Thing, row_things, with_things
+from pegwright.remedy.additions import FINER_ROWS, Addition, AdditionKind, row_additions, with_additions
 from pegwright.score import Score
 from pegwright.wheel import Wheel
 
 Placements: TypeAlias = Sequence[Placement]  # of the turns of a song
-Things: TypeAlias = frozenset[Thing]
+Additions: TypeAlias = frozenset[Addition]
 
-MAX_THINGS = 5  # beyond, it is not tried whether the piece fits with them
+MAX_ADDITIONS = 5  # beyond, it is not tried whether the piece fits with them
 PITCHES = range(128)  # that a channel can have
 
 
-@dataclass(frozen=True, slots=True)
-class Lacks:
-    """What a piece lacks.
-
-    Args:
-        things: sorted.
-        let_in: whether the piece was fitted to the wheel with these things and every note sounds.
-    """
-
-    things: tuple[Thing, ...]
-    let_in: bool
-
-
-def lacks_of(
+def lacked_by_piece(
     turns: Sequence[Score], placements: Placements, wheel: Wheel, place_on: Callable[[Wheel], Placements]
-) -> Lacks:
+) -> tuple[tuple[Addition, ...], bool]:
     """Compute what a piece lacks.
 
-    Every silent note lacks the first of its `lacks_by_note`. With these added, further notes may turn out to lack
+    Every silent note lacks the first of its `lacked_by_note`. With these added, further notes may turn out to lack
     something, until every note sounds or a note is left that no channel and no row helps.
 
     Args:
@@ -48,19 +34,24 @@ def lacks_of(
         placements: of those, on the wheel as it is.
         wheel: the wheel.
         place_on: the placements of the same turns on another wheel, otherwise alike.
+
+    Returns:
+        The additions, sorted, and whether the piece was fitted to the wheel with them and every note sounds.
     """
-    things: Things = frozenset()
+    things: Additions = frozenset()
     while True:
-        by_turn = [lacks_by_note(score, placement, wheel) for score, placement in zip(turns, placements, strict=True)]
+        by_turn = [lacked_by_note(score, placement, wheel) for score, placement in zip(turns, placements, strict=True)]
         choices = {choice for turn in by_turn for choice in turn.values()}
         new = {choice[0] for choice in choices if choice} - things
         things |= new
-        if not new or not all(choices) or len(things) > MAX_THINGS:
+        if not new or not all(choices) or len(things) > MAX_ADDITIONS:
             break
-        placements = place_on(with_things(wheel, things))
-    if not choices and sum(thing.kind is Lacking.ROW for thing in things) > 1:  # only another row can replace a row
-        things = without_idle(things, lambda fewer: silent_count(place_on(with_things(wheel, fewer))))
-    return Lacks(tuple(sorted(things, key=Thing.order)), let_in=not choices)
+        placements = place_on(with_additions(wheel, things))
+    if (
+        not choices and sum(thing.kind is AdditionKind.ROW for thing in things) > 1
+    ):  # only another row can replace a row
+        things = without_idle(things, lambda fewer: silent_count(place_on(with_additions(wheel, fewer))))
+    return tuple(sorted(things, key=Addition.order)), not choices
 
 
 def silent_count(placements: Placements) -> int:
@@ -68,7 +59,7 @@ def silent_count(placements: Placements) -> int:
     return sum(placement.note_count - int(np.count_nonzero(placement.sounding)) for placement in placements)
 
 
-def without_idle(things: Things, silent_with: Callable[[Things], int]) -> Things:
+def without_idle(things: Additions, silent_with: Callable[[Additions], int]) -> Additions:
     """Leave out, one after another, every addition without which as many notes sound.
 
     Args:
@@ -77,18 +68,18 @@ def without_idle(things: Things, silent_with: Callable[[Things], int]) -> Things
     """
     while True:
         silent = silent_with(things)
-        fewer = (things - {thing} for thing in sorted(things, key=Thing.order, reverse=True))
+        fewer = (things - {thing} for thing in sorted(things, key=Addition.order, reverse=True))
         without = next((some for some in fewer if silent_with(some) <= silent), None)
         if without is None:
             return things
         things = without
 
 
-def lacks_by_note(score: Score, placement: Placement, wheel: Wheel) -> dict[int, tuple[Thing, ...]]:
+def lacked_by_note(score: Score, placement: Placement, wheel: Wheel) -> dict[int, tuple[Addition, ...]]:
     """What each silent note of a turn lacks to have a hole: any of these things, the simplest first.
 
     A note without a channel lacks a channel for its pitch as transposed, or for its drum key as replaced; a note off
-    the grid lacks a row, one of `row_things` with a hole within its reach. No channel and no row helps the others.
+    the grid lacks a row, one of `row_additions` with a hole within its reach. No channel and no row helps the others.
 
     Args:
         score: the notes of the turn.
@@ -96,29 +87,29 @@ def lacks_by_note(score: Score, placement: Placement, wheel: Wheel) -> dict[int,
         wheel: the wheel as it is.
     """
     silent = np.flatnonzero(~placement.sounding)
-    lacks: dict[int, tuple[Thing, ...]] = dict.fromkeys(silent.tolist(), ())
+    lacks: dict[int, tuple[Addition, ...]] = dict.fromkeys(silent.tolist(), ())
     outcome = placement.outcome[silent]
     lacks |= _channels(score, placement, silent[outcome == Outcome.NO_CHANNEL])
     lacks |= _rows(score, placement, silent[outcome == Outcome.OFF_GRID], wheel)
     return lacks
 
 
-def _channels(score: Score, placement: Placement, notes: Ints) -> dict[int, tuple[Thing, ...]]:
+def _channels(score: Score, placement: Placement, notes: Ints) -> dict[int, tuple[Addition, ...]]:
     sounds = list(zip(score.pitch_midi[notes].tolist(), score.percussion_notes()[notes].tolist(), strict=True))
     instead = dict(placement.drum_keys)
-    channel: dict[tuple[int, bool], tuple[Thing, ...]] = {}
+    channel: dict[tuple[int, bool], tuple[Addition, ...]] = {}
     for written, drum in set(sounds):
         key = instead.get(written, written) if drum else written + placement.transpose_semitones
-        thing = Thing(Lacking.DRUM_KEY if drum else Lacking.PITCH, key)
+        thing = Addition(AdditionKind.DRUM_KEY if drum else AdditionKind.PITCH, key)
         channel[written, drum] = (thing,) if key in PITCHES else ()
     return {note: channel[sound] for note, sound in zip(notes.tolist(), sounds, strict=True)}
 
 
-def _rows(score: Score, placement: Placement, notes: Ints, wheel: Wheel) -> dict[int, tuple[Thing, ...]]:
+def _rows(score: Score, placement: Placement, notes: Ints, wheel: Wheel) -> dict[int, tuple[Addition, ...]]:
     """For each note the rows with a hole within its reach."""
     if not len(notes):
         return {}
-    candidates = row_things(wheel)
+    candidates = row_additions(wheel)
     longest = math.lcm(*(thing.period_steps for thing in candidates))
     fineness = math.lcm(*FINER_ROWS, *(phase.denominator for row in wheel.rows for phase in row.phases))
     step_units = int(wheel.step_quarters * placement.resolution) * fineness
@@ -130,7 +121,7 @@ def _rows(score: Score, placement: Placement, notes: Ints, wheel: Wheel) -> dict
     return {note: rows[number] for note, number in zip(notes.tolist(), which.tolist(), strict=True)}
 
 
-def _distance(place: Ints, row: Thing, step_units: int) -> Ints:
+def _distance(place: Ints, row: Addition, step_units: int) -> Ints:
     """From each place to the nearest hole of a row."""
     holes = np.array([int(phase * step_units) for phase in row.phases], dtype=np.int64)
     period = row.period_steps * step_units

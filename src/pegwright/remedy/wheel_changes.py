@@ -15,8 +15,8 @@ import numpy as np
 from pegwright.ask.options import FitOptions
 from pegwright.fit.placing import place_song
 from pegwright.placement import Outcome
-from pegwright.remedy.additions import Lacking, Thing, thing_words, with_things
-from pegwright.remedy.lacking import Placements, Things, lacks_by_note, lacks_of, silent_count, without_idle
+from pegwright.remedy.additions import Addition, AdditionKind, addition_words, with_additions
+from pegwright.remedy.lacking import Additions, Placements, lacked_by_note, lacked_by_piece, silent_count, without_idle
 from pegwright.score import Score
 from pegwright.wheel import Channel, Wheel
 
@@ -37,14 +37,14 @@ class WheelRemedy:
     """
 
     wheel: Wheel
-    changes: tuple[Thing, ...]
+    changes: tuple[Addition, ...]
     silent: int
     silent_now: int
 
     @property
     def words(self) -> tuple[str, ...]:
         """Each change for a maker."""
-        return tuple(thing_words(thing, self.wheel) for thing in self.changes)
+        return tuple(addition_words(thing, self.wheel) for thing in self.changes)
 
 
 def fewest_changes(
@@ -62,16 +62,16 @@ def fewest_changes(
         None where no change helps, or none is needed.
     """
     trials = _Trials(turns, wheel, options, placements)
-    none: Things = frozenset()
+    none: Additions = frozenset()
     silent_now = trials.silent(none)
     if not silent_now:
         return None
-    lacks = frozenset(lacks_of(turns, placements, wheel, trials.place_on).things)
+    lacks = frozenset(lacked_by_piece(turns, placements, wheel, trials.place_on)[0])
     best = min([none, *_rounds(trials), lacks], key=lambda things: (trials.silent(things), len(things)))
     changes = without_idle(best, trials.silent)
     if not changes:
         return None
-    return WheelRemedy(wheel, tuple(sorted(changes, key=Thing.order)), trials.silent(changes), silent_now)
+    return WheelRemedy(wheel, tuple(sorted(changes, key=Addition.order)), trials.silent(changes), silent_now)
 
 
 class _Trials:
@@ -80,7 +80,7 @@ class _Trials:
     def __init__(self, turns: Sequence[Score], wheel: Wheel, options: FitOptions, placements: Placements) -> None:
         self.turns, self.wheel, self.placements = turns, wheel, placements
         self._options = options
-        self._by_wheel: dict[Wheel, Placements] = {with_things(wheel, ()): placements}
+        self._by_wheel: dict[Wheel, Placements] = {with_additions(wheel, ()): placements}
 
     def place_on(self, wheel: Wheel) -> Placements:
         """The placements on a wheel."""
@@ -88,14 +88,14 @@ class _Trials:
             self._by_wheel[wheel] = [place_song(turn, wheel, self._options) for turn in self.turns]
         return self._by_wheel[wheel]
 
-    def silent(self, things: Things) -> int:
+    def silent(self, things: Additions) -> int:
         """Notes that do not sound with things added."""
-        return silent_count(self.place_on(with_things(self.wheel, things)))
+        return silent_count(self.place_on(with_additions(self.wheel, things)))
 
 
-def _rounds(trials: _Trials) -> Iterator[Things]:
+def _rounds(trials: _Trials) -> Iterator[Additions]:
     """The changes of the first round, of the first two, and so on."""
-    things: Things = frozenset()
+    things: Additions = frozenset()
     for _ in range(MAX_ROUNDS):
         choices = _choices(trials, things)
         new = frozenset(_smallest_cover(choices)) - things if choices else None
@@ -105,57 +105,58 @@ def _rounds(trials: _Trials) -> Iterator[Things]:
         yield things
 
 
-def _choices(trials: _Trials, things: Things) -> list[tuple[Thing, ...]]:
+def _choices(trials: _Trials, things: Additions) -> list[tuple[Addition, ...]]:
     """The distinct lists of additions of which one would let a silent note sound, with some added already."""
-    changed = with_things(trials.wheel, things)
+    changed = with_additions(trials.wheel, things)
     retuned = partial(_with_retuned, idle=_idle_channels(trials, things))
-    choices: dict[tuple[Thing, ...], None] = {}
+    choices: dict[tuple[Addition, ...], None] = {}
     for score, placement in zip(trials.turns, trials.place_on(changed), strict=True):
-        for note, lacks in lacks_by_note(score, placement, trials.wheel).items():
+        for note, lacks in lacked_by_note(score, placement, trials.wheel).items():
             choices[retuned(lacks)] = None
             if placement.outcome[note] in HELPED_BY_HAMMERS:
                 choices[(_hammer(changed.channels[placement.channel[note]].name, things),)] = None
     return [choice for choice in choices if choice]
 
 
-def _idle_channels(trials: _Trials, things: Things) -> list[Channel]:
+def _idle_channels(trials: _Trials, things: Additions) -> list[Channel]:
     """Channels that the song has no use for on the wheel as it is, as far as they have not been retuned already."""
     used = {number for placement in trials.placements for number in placement.channel.tolist()}
-    retuned = {thing.channel for thing in things if thing.kind is Lacking.RETUNED}
+    retuned = {thing.channel for thing in things if thing.kind is AdditionKind.RETUNED}
     channels = enumerate(trials.wheel.channels)
     return [channel for number, channel in channels if number not in used and channel.name not in retuned]
 
 
-def _with_retuned(lacks: tuple[Thing, ...], idle: Sequence[Channel]) -> tuple[Thing, ...]:
+def _with_retuned(lacks: tuple[Addition, ...], idle: Sequence[Channel]) -> tuple[Addition, ...]:
     """What a note lacks, before a channel for its pitch the nearest idle one retuned."""
-    if not lacks or lacks[0].kind is not Lacking.PITCH:
+    if not lacks or lacks[0].kind is not AdditionKind.PITCH:
         return lacks
     pitch = lacks[0].key
     pitched = [(channel.pitches[0], channel.name) for channel in idle if channel.pitches]
     away = [(abs(own - pitch), own, name) for own, name in pitched]
     near = [item for item in away if item[0] <= FARTHEST_SEMITONES]
-    return (Thing(Lacking.RETUNED, pitch, channel=min(near)[2]), *lacks) if near else lacks
+    return (Addition(AdditionKind.RETUNED, pitch, channel=min(near)[2]), *lacks) if near else lacks
 
 
-def _hammer(channel: str, things: Things) -> Thing:
+def _hammer(channel: str, things: Additions) -> Addition:
     """The next hammer of a channel, or of the channel that it is a hammer of itself."""
-    hammers = [thing for thing in things if thing.kind is Lacking.HAMMER]
+    hammers = [thing for thing in things if thing.kind is AdditionKind.HAMMER]
     own = next((thing.channel for thing in hammers if f"{thing.channel}, {thing.key}" == channel), channel)
-    return Thing(Lacking.HAMMER, 2 + sum(thing.channel == own for thing in hammers), channel=own)
+    return Addition(AdditionKind.HAMMER, 2 + sum(thing.channel == own for thing in hammers), channel=own)
 
 
-def _smallest_cover(choices: Sequence[tuple[Thing, ...]]) -> tuple[Thing, ...]:
+def _smallest_cover(choices: Sequence[tuple[Addition, ...]]) -> tuple[Addition, ...]:
     """The fewest additions with one of every list, no channel retuned twice; retuned and earlier ones on ties."""
     from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415  # slow to import, and seldom needed
 
     things = sorted(
-        {thing: None for choice in choices for thing in choice}, key=lambda thing: thing.kind != Lacking.RETUNED
+        {thing: None for choice in choices for thing in choice}, key=lambda thing: thing.kind != AdditionKind.RETUNED
     )
     limits = [LinearConstraint(np.array([[thing in choice for thing in things] for choice in choices], float), lb=1)]
-    retuned = {thing.channel for thing in things if thing.kind is Lacking.RETUNED}
+    retuned = {thing.channel for thing in things if thing.kind is AdditionKind.RETUNED}
     if retuned:
         once = [
-            [thing.kind is Lacking.RETUNED and thing.channel == name for thing in things] for name in sorted(retuned)
+            [thing.kind is AdditionKind.RETUNED and thing.channel == name for thing in things]
+            for name in sorted(retuned)
         ]
         limits.append(LinearConstraint(np.array(once, float), ub=1))
     cost = 1 + np.arange(len(things)) / len(things) ** 2  # the second part stays below one addition in total

@@ -19,7 +19,7 @@ from typing import Any
 
 from pegwright import __version__
 from pegwright.errors import InputError, UsageError
-from pegwright.remedy.additions import thing_from
+from pegwright.remedy.additions import addition_from
 from pegwright.survey.files import Listed
 from pegwright.verdict.judge import SurveySettings
 from pegwright.verdict.values import REASONS, Sounding, SurveyRow, Verdict
@@ -180,7 +180,7 @@ def _from_json(document: dict[str, Any]) -> Verdict:
         title=str(document["title"]),
         as_is=_sounding(*document["as_is"]),
         at_best=_sounding(*document["at_best"]),
-        lacks=tuple(thing_from(code) for code in document["lacks"]),
+        lacks=tuple(addition_from(code) for code in document["lacks"]),
         let_in=bool(document["let_in"]),
         weight_gap=None if gap is None else int(gap),
         **{name: int(document[name]) for name in _WHOLE_NUMBERS},

@@ -14,7 +14,8 @@ from pegwright.edit.turns import cut_turns
 from pegwright.errors import InternalError, UsageError
 from pegwright.fit.turn import prevailing_tempo
 from pegwright.placement import Placement
-from pegwright.remedy.lacking import Lacks, lacks_of
+from pegwright.remedy.additions import Addition
+from pegwright.remedy.lacking import lacked_by_piece
 from pegwright.score import Score
 from pegwright.search.best import find_best
 from pegwright.search.fits import SongFits
@@ -65,9 +66,10 @@ def judge(score: Score, wheel: Wheel, settings: SurveySettings) -> Verdict:
     chosen = choice.transpose_semitones, Fraction(choice.start_steps)
     placed_as_is, placed_at_best = fits.placements(0, Fraction(0)), fits.placements(*chosen)
     as_is, at_best = _sounding(placed_as_is), _sounding(placed_at_best)
-    lacks = Lacks((), let_in=False)
+    lacks: tuple[Addition, ...] = ()
+    let_in = False
     if at_best.left_out:
-        lacks = lacks_of(
+        lacks, let_in = lacked_by_piece(
             sounding, placed_at_best, wheel, lambda other: SongFits(sounding, other, options).placements(*chosen)
         )
     for sounds, placements in ((as_is, placed_as_is), (at_best, placed_at_best)):
@@ -82,8 +84,8 @@ def judge(score: Score, wheel: Wheel, settings: SurveySettings) -> Verdict:
         transpose_semitones=choice.transpose_semitones,
         start_steps=choice.start_steps,
         at_best=at_best,
-        lacks=lacks.things,
-        let_in=lacks.let_in,
+        lacks=lacks,
+        let_in=let_in,
         weight_gap=best.gap,
     )
 

@@ -15,14 +15,14 @@ from itertools import combinations
 from math import comb
 from typing import TypeAlias
 
-from pegwright.remedy.additions import Thing
-from pegwright.remedy.lacking import MAX_THINGS
+from pegwright.remedy.additions import Addition
+from pegwright.remedy.lacking import MAX_ADDITIONS
 from pegwright.verdict.values import SurveyRow, Verdict
 
 NEARLY = 0.95  # a piece nearly fits if at least this share of its notes sounds at the best choice
-MAX_TRIALS = 2_000_000  # combinations x needs that are tried one by one; beyond, things are chosen greedily
+MAX_TRIALS = 2_000_000  # combinations x needs that are tried one by one; beyond, additions are chosen greedily
 
-Things: TypeAlias = frozenset[Thing]
+Additions: TypeAlias = frozenset[Addition]
 
 
 class FitGroup(StrEnum):
@@ -46,7 +46,7 @@ class Missing:
         lets_in: pieces that it lets in alone.
     """
 
-    thing: Thing
+    thing: Addition
     lacked_by: int
     lets_in: int
 
@@ -61,7 +61,7 @@ class Together:
         exact: whether this is proved to be the maximum for that number; else they were chosen greedily.
     """
 
-    things: tuple[Thing, ...]
+    things: tuple[Addition, ...]
     lets_in: int
     exact: bool
 
@@ -126,15 +126,15 @@ def _together(verdicts: Sequence[Verdict]) -> tuple[Together, ...]:
     needs = Counter(frozenset(verdict.lacks) for verdict in verdicts if verdict.let_in)
     best: list[Together] = []
     before = max((count for need, count in needs.items() if len(need) == 1), default=0)
-    for count in range(2, MAX_THINGS + 1):
-        together = best_things(needs, count)
+    for count in range(2, MAX_ADDITIONS + 1):
+        together = best_additions(needs, count)
         if together.lets_in > before:
             best.append(together)
             before = together.lets_in
     return tuple(best)
 
 
-def best_things(needs: Counter[Things], count: int) -> Together:
+def best_additions(needs: Counter[Additions], count: int) -> Together:
     """The things, at most `count`, that contain the needs of the most pieces; the first in order of equals.
 
     Args:
@@ -142,7 +142,7 @@ def best_things(needs: Counter[Things], count: int) -> Together:
         count: how many things may be added, at least 1.
     """
     within = Counter({need: pieces for need, pieces in needs.items() if len(need) <= count})
-    things = sorted({thing for need in within for thing in need}, key=Thing.order)
+    things = sorted({thing for need in within for thing in need}, key=Addition.order)
     if len(things) <= count:
         return Together(tuple(things), within.total(), exact=True)
     exact = comb(len(things), count) * len(within) <= MAX_TRIALS
@@ -151,7 +151,7 @@ def best_things(needs: Counter[Things], count: int) -> Together:
     return Together(tuple(kept), _let_in(within, chosen), exact)
 
 
-def _every(needs: Counter[Things], things: Sequence[Thing], count: int) -> Things:
+def _every(needs: Counter[Additions], things: Sequence[Addition], count: int) -> Additions:
     """The first best of all combinations; needs and combinations are bits of integers."""
     bit = {thing: 1 << number for number, thing in enumerate(things)}
     masks = [(sum(bit[thing] for thing in need), pieces) for need, pieces in needs.items()]
@@ -164,10 +164,10 @@ def _every(needs: Counter[Things], things: Sequence[Thing], count: int) -> Thing
     return frozenset(thing for thing in things if bit[thing] & best)
 
 
-def _greedy(needs: Counter[Things], things: Sequence[Thing], count: int) -> Things:
+def _greedy(needs: Counter[Additions], things: Sequence[Addition], count: int) -> Additions:
     """Add, repeatedly, what one more kind of piece still needs: that which lets in most pieces for each thing."""
     order = {thing: number for number, thing in enumerate(things)}
-    chosen: Things = frozenset()
+    chosen: Additions = frozenset()
     while True:
         gains = []
         for need in needs:
@@ -180,10 +180,10 @@ def _greedy(needs: Counter[Things], things: Sequence[Thing], count: int) -> Thin
         chosen |= {things[number] for number in min(gains)[2]}
 
 
-def _let_in(needs: Counter[Things], chosen: Collection[Thing]) -> int:
+def _let_in(needs: Counter[Additions], chosen: Collection[Addition]) -> int:
     return sum(pieces for need, pieces in needs.items() if need.issubset(chosen))
 
 
-def _used(needs: Counter[Things], chosen: Things) -> Things:
+def _used(needs: Counter[Additions], chosen: Additions) -> Additions:
     """Those of the chosen things that some piece let in needs."""
     return frozenset(thing for need in needs if need <= chosen for thing in need)

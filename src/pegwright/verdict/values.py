@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pegwright.placement import Outcome
-from pegwright.remedy.additions import Thing
+from pegwright.remedy.additions import Addition
 
 REASONS = tuple(outcome for outcome in Outcome if outcome != Outcome.PLACED)
 
@@ -69,7 +69,7 @@ class Verdict:
     transpose_semitones: int
     start_steps: int
     at_best: Sounding
-    lacks: tuple[Thing, ...]
+    lacks: tuple[Addition, ...]
     let_in: bool
     weight_gap: int | None = None
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pegwright.json_value import Json
-from pegwright.remedy.additions import thing_words
+from pegwright.remedy.additions import addition_words
 from pegwright.units import printed
 from pegwright.verdict.tally import FitGroup, SurveyTally, group_of
 from pegwright.verdict.values import SurveyRow
@@ -28,7 +28,7 @@ def survey_json(heading: SurveyHeading, wheel: Wheel, counted: SurveyTally) -> b
         "missing": [
             {
                 "thing": missing.thing.code,
-                "words": thing_words(missing.thing, wheel),
+                "words": addition_words(missing.thing, wheel),
                 "lets_in": missing.lets_in,
                 "lacked_by": missing.lacked_by,
             }

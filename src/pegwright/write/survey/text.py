@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from pegwright.remedy.additions import thing_words
+from pegwright.remedy.additions import addition_words
 from pegwright.units import plural, printed
 from pegwright.verdict.tally import NEARLY, FitGroup, Missing, SurveyTally, Together
 from pegwright.verdict.values import SurveyRow, Verdict
@@ -118,7 +118,7 @@ def _cells(group: FitGroup, verdict: Verdict, wheel: Wheel) -> dict[str, str]:
     if group is not FitGroup.FITS:
         cells["Start"] = f"{printed(verdict.start_steps):,}"
     if group is FitGroup.NEARLY_FITS:
-        things = ", ".join(thing_words(thing, wheel).removeprefix("a channel for ") for thing in verdict.lacks)
+        things = ", ".join(addition_words(thing, wheel).removeprefix("a channel for ") for thing in verdict.lacks)
         cells["Lacks"] = one_line(things, LACKS_CELLS)
     return cells
 
@@ -127,7 +127,7 @@ def _missing(missing: Sequence[Missing], wheel: Wheel) -> list[str]:
     if not missing:
         return []
     rows = [
-        (_named(thing_words(item.thing, wheel)), f"{item.lets_in:,}", f"{item.lacked_by:,}")
+        (_named(addition_words(item.thing, wheel)), f"{item.lets_in:,}", f"{item.lacked_by:,}")
         for item in missing[:LISTED]
     ]
     table = text_table(("Thing", "Lets in alone", "Lacked by"), rows)
@@ -142,7 +142,7 @@ def _together(together: Sequence[Together], wheel: Wheel) -> list[str]:
     for chosen in together:
         how = "no others let in more" if chosen.exact else "chosen one after another; others may let in more"
         lines.append(f"  {plural(len(chosen.things), 'thing')} let in {plural(chosen.lets_in, 'piece')} ({how}):")
-        lines += [f"      {_named(thing_words(thing, wheel))}" for thing in chosen.things]
+        lines += [f"      {_named(addition_words(thing, wheel))}" for thing in chosen.things]
     return lines
 
 
