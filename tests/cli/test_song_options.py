@@ -123,7 +123,7 @@ def set_of(name: str, keys: str) -> Path:
     return Path("set.toml")
 
 
-def toml_value(value: Any, kind: kinds.Kind) -> object:  # noqa: ANN401  # the value of any option
+def toml_value(value: Any, kind: kinds.OptionKind) -> object:  # noqa: ANN401  # the value of any option
     """A value as a maker writes it, for a song set."""
     if value is None or isinstance(value, bool | int | float):
         return value

@@ -9,14 +9,14 @@ from typing import Generic, TypeVar
 Bound = TypeVar("Bound", int, float, Fraction)
 
 
-class Kind:
+class OptionKind:
     """A kind of value; `cli/kinds.py` and `config/song_checks.py` have what reads each."""
 
     __slots__ = ()
 
 
 @dataclass(frozen=True, slots=True)
-class Bounded(Kind, Generic[Bound]):
+class Bounded(OptionKind, Generic[Bound]):
     """A number within bounds."""
 
     minimum: Bound
@@ -37,14 +37,14 @@ class Exact(Bounded[Fraction]):
 
 
 @dataclass(frozen=True, slots=True)
-class TurnStep(Kind):
+class TurnStep(OptionKind):
     """A step of the turn, counted from 1; a fraction lies between steps. `maximum` applies where no wheel is known."""
 
     maximum: int
 
 
 @dataclass(frozen=True, slots=True)
-class NoteValue(Kind):
+class NoteValue(OptionKind):
     """A share of a whole note with 1 above the line, between these."""
 
     coarsest: int
@@ -52,36 +52,36 @@ class NoteValue(Kind):
 
 
 @dataclass(frozen=True, slots=True)
-class Ratio(Kind):
+class Ratio(OptionKind):
     """A ratio such as 2:1, its numbers together at most `max_parts`."""
 
     max_parts: int
 
 
 @dataclass(frozen=True, slots=True)
-class Ticks(Kind):
+class Ticks(OptionKind):
     """`auto`, or up to `maximum` of the file's ticks either way."""
 
     maximum: int
 
 
 @dataclass(frozen=True, slots=True)
-class BarRange(Kind):
+class BarRange(OptionKind):
     """A range of bars as played, counted from 1, or a single one."""
 
 
 @dataclass(frozen=True, slots=True)
-class Beats(Kind):
+class Beats(OptionKind):
     """How the beat of a song played by hand is known."""
 
 
 @dataclass(frozen=True, slots=True)
-class Flag(Kind):
+class Flag(OptionKind):
     """Given or not given."""
 
 
 @dataclass(frozen=True, slots=True)
-class WordChoice(Kind):
+class WordChoice(OptionKind):
     """One of some words, each a `what`."""
 
     words: tuple[str, ...]
@@ -90,14 +90,14 @@ class WordChoice(Kind):
 
 
 @dataclass(frozen=True, slots=True)
-class TextLine(Kind):
+class TextLine(OptionKind):
     """A line of text."""
 
     what: str
 
 
 @dataclass(frozen=True, slots=True)
-class OrAuto(Kind):
+class OrAuto(OptionKind):
     """A value, or `auto`: the best is searched for, in the range that the field `searched` of a `SearchRange` gives."""
 
     inner: Whole | TurnStep
@@ -105,7 +105,7 @@ class OrAuto(Kind):
 
 
 @dataclass(frozen=True, slots=True)
-class NamedValues(Kind):
+class NamedValues(OptionKind):
     """Names with a value each; a name is a part, or a number within `key`. `json` holds the JSON keys of the two."""
 
     value: Whole | TextLine

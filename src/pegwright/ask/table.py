@@ -69,7 +69,7 @@ class Option:
     typed: str
     group: Topic
     target: str
-    kind: kinds.Kind
+    kind: kinds.OptionKind
     help: str
     storage: Storage = AS_WRITTEN
     default: Value = None

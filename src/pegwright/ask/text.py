@@ -8,7 +8,7 @@ from operator import attrgetter
 from shlex import quote
 
 from pegwright.ask.convert import written
-from pegwright.ask.kinds import BarRange, Beats, Flag, Kind, NamedValues, NoteValue, Number, Ratio, Ticks
+from pegwright.ask.kinds import BarRange, Beats, Flag, NamedValues, NoteValue, Number, OptionKind, Ratio, Ticks
 from pegwright.ask.request import PLAIN, Request
 from pegwright.ask.table import OPTIONS, Option, Value
 from pegwright.json_value import Json
@@ -57,7 +57,7 @@ def _shortest(value: float, option: Option) -> str:
     return next(text for text in texts if float(text) > 0 and stored(float(text)) == stored(value))
 
 
-def _json(kind: Kind, value: Value) -> Value:
+def _json(kind: OptionKind, value: Value) -> Value:
     if isinstance(kind, NamedValues):
         return [dict(zip(kind.json, pair, strict=True)) for pair in value]
     if isinstance(kind, Ticks):

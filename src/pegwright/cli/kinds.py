@@ -137,6 +137,6 @@ _TYPES: dict[type, Callable[[Any], click.ParamType[Any]]] = {
 }
 
 
-def type_of(kind: kinds.Kind) -> click.ParamType[Any]:
+def type_of(kind: kinds.OptionKind) -> click.ParamType[Any]:
     """The type of an option whose values are of this kind: text where they are read later."""
     return _TYPES[type(kind)](kind) if type(kind) in _TYPES else click.STRING

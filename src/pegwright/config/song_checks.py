@@ -118,6 +118,6 @@ _CHECKS: dict[type, Callable[[Any, Path], Check[Any]]] = {
 }
 
 
-def check_of(kind: kinds.Kind, folder: Path = Path()) -> Check[Any]:
+def check_of(kind: kinds.OptionKind, folder: Path = Path()) -> Check[Any]:
     """The check of single values of a kind; paths in them are relative to `folder`."""
     return _CHECKS[type(kind)](kind, folder)

@@ -79,9 +79,9 @@ def search_turns(
         table.settle_all()
     else:
         table.settle_best(best_few, MOST_STRIKES)
-    for column in table.found.columns:
+    for column in table.search.columns:
         read_only(column)
-    return table.found
+    return table.search
 
 
 def _check(wheel: Wheel, transpositions: Sequence[int], starts: Sequence[int]) -> None:
@@ -114,22 +114,22 @@ class _Table:
     """What every transposition and start is worth as far as it is known.
 
     Args:
-        found: bounds, or nothing where every transposition is laid out at once; what is found out is written to it.
+        search: bounds, or nothing where every transposition is laid out at once; what is found out is written to it.
         parts_of: the parts of the wheel for a transposition.
         period: after how many steps starts repeat.
     """
 
-    def __init__(self, found: Search, parts_of: Callable[[int], list[WheelPart]], period: int) -> None:
-        self.found = found
+    def __init__(self, search: Search, parts_of: Callable[[int], list[WheelPart]], period: int) -> None:
+        self.search = search
         self._parts_of = parts_of
-        self._parts: list[list[WheelPart] | None] = [None] * len(found.transpositions)
-        self._residue = found.starts % period
+        self._parts: list[list[WheelPart] | None] = [None] * len(search.transpositions)
+        self._residue = search.starts % period
         self._rows: dict[int, list[int]] = {}
 
     def settle_all(self) -> None:
         """Solve every one exactly."""
         for row in range(len(self._parts)):
-            for residue in np.unique(self._residue[~self.found.settled[row]]).tolist():
+            for residue in np.unique(self._residue[~self.search.settled[row]]).tolist():
                 self._settle(row, residue)
 
     def settle_best(self, count: int, most_strikes: int) -> None:
@@ -137,16 +137,16 @@ class _Table:
 
         At least one is solved for each of the `count`; then no more than `most_strikes` strikes.
         """
-        found, solved = self.found, 0
+        search, solved = self.search, 0
         while True:
             open_ones = []
-            choices = found.ranked_by_bound(count)
-            rows = [int(np.flatnonzero(found.transpositions == choice.transpose_semitones)[0]) for choice in choices]
+            choices = search.ranked_by_bound(count)
+            rows = [int(np.flatnonzero(search.transpositions == choice.transpose_semitones)[0]) for choice in choices]
             if any(self.lay_out(row) for row in rows):
                 continue
             for row, choice in zip(rows, choices, strict=True):
-                level = (found.weight[row] == choice.weight) & (found.cost_ticks[row] == choice.cost_ticks)
-                open_ones += [(row, column) for column in np.flatnonzero(level & ~found.settled[row]).tolist()[:1]]
+                level = (search.weight[row] == choice.weight) & (search.cost_ticks[row] == choice.cost_ticks)
+                open_ones += [(row, column) for column in np.flatnonzero(level & ~search.settled[row]).tolist()[:1]]
             if not open_ones or solved > most_strikes:
                 return
             for row, column in open_ones:
@@ -160,7 +160,7 @@ class _Table:
         """
         if self._parts[row] is not None:
             return False
-        parts = self._parts_of(int(self.found.transpositions[row]))
+        parts = self._parts_of(int(self.search.transpositions[row]))
         self._parts[row] = parts
         for part in parts:
             self._rows.setdefault(id(part), []).append(row)
@@ -181,5 +181,5 @@ class _Table:
     def _add_up(self, row: int) -> None:
         worths = [part.worth for part in self._parts[row] or ()]
         values = stacked(worths).total().at(self._residue).columns if worths else (0, 0, 0, True, True)
-        for column, value in zip(self.found.columns, values, strict=True):
+        for column, value in zip(self.search.columns, values, strict=True):
             column[row] = value
