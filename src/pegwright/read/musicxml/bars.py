@@ -194,7 +194,7 @@ class PartWalk:
         """A note's length in quarters as the file's duration says, and as it is meant: mostly one and the same object.
 
         A duration is whole divisions. A tuplet note that falls between them was rounded, and its
-        written value with its ratio tells the truth; any other duration is taken as it stands.
+        written value with its ratio is exact; any other duration is taken as it stands.
         """
         if "duration" not in children:
             self._notice(Notice.NO_DURATION)
@@ -247,10 +247,10 @@ class PartWalk:
 
     def _pitch(self, element: Element) -> int | None:
         written = element.findtext("step"), element.findtext("alter"), element.findtext("octave")
-        found = sounding_pitch(*written, self._transpose)
-        if found is None:
+        sounding = sounding_pitch(*written, self._transpose)
+        if sounding is None:
             return None
-        pitch, rounded, folded = found
+        pitch, rounded, folded = sounding
         if rounded:
             self._notice(Notice.MICROTONE)
         if folded:
@@ -263,10 +263,10 @@ class PartWalk:
         if display is None:
             return None
         named = children["instrument"].get("id", "") if "instrument" in children else ""
-        asked = named, display.findtext("display-step", "").strip(), display.findtext("display-octave", "").strip()
-        if asked not in self._drum_keys:
-            self._drum_keys[asked] = self._find_drum_key(*asked)
-        key, notice = self._drum_keys[asked]
+        place = named, display.findtext("display-step", "").strip(), display.findtext("display-octave", "").strip()
+        if place not in self._drum_keys:
+            self._drum_keys[place] = self._find_drum_key(*place)
+        key, notice = self._drum_keys[place]
         if notice is not None:
             self._notice(notice)
         return key
@@ -286,7 +286,7 @@ class PartWalk:
         return key_of_place(step, octave), Notice.DRUM_BY_PLACE
 
     def _velocity(self, element: Element) -> int:
-        """The velocity of an element's `dynamics`; 0, for none of its own, where that is no number."""
+        """The velocity of an element's `dynamics`; 0, for none of its own, where that is not a number."""
         value = velocity(element.get("dynamics"))
         if value is None:
             self._notice(Notice.BAD_NUMBER)
@@ -319,9 +319,9 @@ class PartWalk:
                 if child.find("double") is not None:
                     self._notice(Notice.DOUBLED)
             elif child.tag == "time" and self._bar not in self.written.metres:
-                found = metre(child)
-                if found is not None or child.find("senza-misura") is not None:
-                    self.written.metres[self._bar] = found
+                beats = metre(child)
+                if beats is not None or child.find("senza-misura") is not None:
+                    self.written.metres[self._bar] = beats
                 else:
                     self._notice(Notice.BAD_NUMBER)
 
@@ -338,9 +338,9 @@ class PartWalk:
             metronome = element.find("direction-type/metronome")
             if metronome is not None:
                 before = self.written.tempi[-1][2] if self.written.tempi else DEFAULT_TEMPO
-                found = metronome_tempo(metronome, before)
-                if found is not None:
-                    self._tempo(found, shift)
+                tempo = metronome_tempo(metronome, before)
+                if tempo is not None:
+                    self._tempo(tempo, shift)
 
     def _sound(self, element: Element) -> None:
         self._marks[self._bar].add_sound(element)

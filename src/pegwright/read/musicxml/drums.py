@@ -35,7 +35,7 @@ _KEY_BY_PLACE = {
 
 
 def key_of_name(name: str) -> int | None:
-    """The General MIDI percussion key that an instrument's name tells, or None."""
+    """The General MIDI percussion key that an instrument's name stands for, or None."""
     words = re.sub(r"[^a-z0-9]+", " ", name.lower()).replace("hihat", "hi hat")
     return next((key for phrase, key in _KEY_BY_PHRASE if re.search(rf"\b{phrase}", words)), None)
 

@@ -1,4 +1,4 @@
-"""What the MusicXML reader noticed, counted as it goes and told once each."""
+"""What the MusicXML reader noticed, counted as it goes and reported once each."""
 
 from __future__ import annotations
 
@@ -49,11 +49,11 @@ class Notice(Enum):
     NO_DURATION = "no-duration", _MENDED, "note", "without a duration, given its written value", ""
     NO_PITCH = "no-pitch", _MENDED, "note", "without a pitch, read as a rest", "look at the bar in the score program"
     BEFORE_BAR = "before-bar", _MENDED, "backup", "beyond the start of the bar, stopped there", ""
-    BAD_NUMBER = "number-ignored", _MENDED, "unusable number", "passed over", ""
+    BAD_NUMBER = "number-ignored", _MENDED, "unusable number", "ignored", ""
     EMPTY_BAR = "empty-bars", _MENDED, "empty bar", "given the length of its metre", ""
     UNEVEN_BAR = "uneven-bars", _MENDED, "bar", "shorter in one part than in another, filled with a rest", ""
     UNLISTED_PART = "unlisted-parts", _MENDED, "part", "missing from the part list, read all the same", ""
-    NO_TARGET = "jump-without-target", _MENDED, "jump", "to a sign that is not in the score, passed over", ""
+    NO_TARGET = "jump-without-target", _MENDED, "jump", "to a sign that is not in the score, ignored", ""
     OPEN_JUMP = "jump-without-end", _NOTE, "jump back", "without a fine or coda after it, played on to the end", ""
     STRAIGHT = "repeats-unclear", _MENDED, "bar", "played straight through, since the repeats do not fit together", ""
     UNPLAYED = "bars-not-played", _NOTE, "bar", "never reached by the repeats and jumps", ""
@@ -66,18 +66,24 @@ class Notices:
         self._seen: dict[Notice, tuple[int, str]] = {}
 
     def add(self, notice: Notice, where: str, count: int = 1) -> None:
-        """Count a notice; of its places only the first is kept."""
+        """Count a notice; of its places only the first is kept.
+
+        Args:
+            notice: its kind.
+            where: it was.
+            count: how often; 0 adds nothing.
+        """
         if count:
             so_far, first = self._seen.get(notice, (0, where))
             self._seen[notice] = (so_far + count, first)
 
     def findings(self) -> tuple[Finding, ...]:
         """One finding for each kind of notice, in the order of `Notice`."""
-        made = []
+        findings = []
         for notice in Notice:
             if notice in self._seen:
                 count, where = self._seen[notice]
-                code, severity, thing, done, hint = notice.value
-                message = f"{plural(count, thing)} {done}" if thing else done
-                made.append(Finding(code, severity, where, message, hint, count))
-        return tuple(made)
+                code, severity, thing, outcome, hint = notice.value
+                message = f"{plural(count, thing)} {outcome}" if thing else outcome
+                findings.append(Finding(code, severity, where, message, hint, count))
+        return tuple(findings)

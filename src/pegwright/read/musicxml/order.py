@@ -8,7 +8,7 @@ from pegwright.read.limits import MAX_BARS
 from pegwright.read.musicxml.marks import BarMarks
 from pegwright.read.musicxml.values import numbers_in
 
-_MAX_STEPS = 10 * MAX_BARS  # bars played and endings passed over
+_MAX_STEPS = 10 * MAX_BARS  # bars played and endings skipped
 _WORDS_REACH_BARS = 2  # words begin that far before the barline they stand for
 _ENDING_REACH_BARS = 3  # and a bracket drawn short ends that far before its repeat
 
@@ -49,7 +49,7 @@ def playing_order(marks: list[BarMarks]) -> Order:
     player = _Player(marks, _ending_groups(marks))
     played = player.play()
     unplayed = sorted(set(range(len(marks))) - set(played))
-    if played and (not unplayed or player.heard):
+    if played and (not unplayed or player.before_jump):
         return Order(played, True, unplayed, player.lost_jumps, player.open_jumps)
     return Order(list(range(len(marks))), clear=False)
 
@@ -152,7 +152,7 @@ class _Player:
     def __init__(self, marks: list[BarMarks], groups: dict[int, _Group]) -> None:
         self.marks = marks
         self.groups = groups
-        self.heard: frozenset[int] = frozenset()  # bars played before the latest jump back
+        self.before_jump: frozenset[int] = frozenset()  # bars played before the latest jump back
         self.lost_jumps: list[int] = []
         self.open_jumps: list[int] = []
         self._taken: set[tuple[str, int]] = set()
@@ -188,7 +188,7 @@ class _Player:
         return (before in self.groups and group is None) or (before >= 0 and self.marks[before].final)
 
     def _pass_of(self, group: _Group) -> int:
-        return group.total if group.first_bar in self.heard else self._pass
+        return group.total if group.first_bar in self.before_jump else self._pass
 
     def _begin_at(self, bar: int) -> None:
         self._start, self._pass = bar, 1
@@ -199,13 +199,13 @@ class _Player:
         if mark.backward:
             group = self.groups.get(bar)
             total = group.total if group is not None else mark.times or 2
-            if self._pass < total and (mark.after_jump or bar not in self.heard):
+            if self._pass < total and (mark.after_jump or bar not in self.before_jump):
                 self._pass += 1
                 return self._start
             self._begin_at(bar + 1)
         if mark.passes and self._playings[bar] not in mark.passes:
             return bar + 1
-        if mark.fine and bar in self.heard:
+        if mark.fine and bar in self.before_jump:
             self.open_jumps.clear()
             following = self._left + 1
             if following in self._played:
@@ -216,7 +216,7 @@ class _Player:
 
     def _jump(self, bar: int) -> int:
         mark = self.marks[bar]
-        kinds = [("coda", mark.tocoda)] if bar in self.heard else []
+        kinds = [("coda", mark.tocoda)] if bar in self.before_jump else []
         kinds += [("segno", mark.dalsegno), ("top", "" if mark.dacapo else None)]
         for kind, label in kinds:
             if label is None or (kind, bar) in self._taken:
@@ -230,7 +230,7 @@ class _Player:
                 self.open_jumps.clear()
             else:
                 self.open_jumps.append(bar)
-                self.heard, self._left = frozenset(self._played), bar
+                self.before_jump, self._left = frozenset(self._played), bar
             self._begin_at(target)
             return target
         return bar + 1
@@ -242,4 +242,4 @@ class _Player:
         labels = [mark.segno if kind == "segno" else mark.coda for mark in self.marks]
         if label in labels:
             return labels.index(label)
-        return next((place for place, found in enumerate(labels) if found is not None), None)
+        return next((place for place, sign in enumerate(labels) if sign is not None), None)

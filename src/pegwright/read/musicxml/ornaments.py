@@ -137,8 +137,8 @@ class OrnamentWalk:
         step = _STEPS[(place + way) % 7]
         if alter is None:
             for earlier in self._heard:
-                heard, bent = _place(earlier["pitch"])
-                self._accidentals[_voice(earlier), heard] = bent
+                earlier_place, bent = _place(earlier["pitch"])
+                self._accidentals[_voice(earlier), earlier_place] = bent
             self._heard.clear()
             near = self._accidentals.get((_voice(children), place + way), Fraction(self._key[step]))
         else:

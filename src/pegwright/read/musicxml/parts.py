@@ -60,6 +60,11 @@ def score_title(root: Element, file: str) -> str:
 def part_sources(root: Element, file: str, notices: Notices) -> list[PartSource]:
     """Every part of the document in its order.
 
+    Args:
+        root: of the document.
+        file: name of the file, for messages.
+        notices: counts parts missing from the part list.
+
     Raises:
         InputError: the root is not a MusicXML score, or it holds no part with a bar in it.
     """

@@ -31,7 +31,7 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
     The rules, with the reasons for them, are in docs/reading-musicxml.md.
 
     Args:
-        data: the whole file, plain XML or a .mxl archive; its first bytes tell which.
+        data: the whole file, plain XML or a .mxl archive; its first bytes say which.
         file_name: the file's name, for `SourceRef`, messages and a missing title.
 
     Returns:

@@ -99,6 +99,12 @@ def bar_lengths(
     Rests alone fit any bar, since programs write a full bar's rest into a pickup too. A bar with
     nothing at all lasts as long as its metre says. The last bar ends with its last note or rest, not with an
     empty gap behind it, where that makes up a full bar with the pickup at the beginning.
+
+    Args:
+        parts: of the score.
+        metres: in force in every written bar, None for none.
+        places: of the written bars, for findings.
+        notices: counts empty and uneven bars.
     """
     lengths = []
     for bar, (metre, where) in enumerate(zip(metres, places, strict=True)):
@@ -124,6 +130,13 @@ def timeline(
     parts: Sequence[WrittenPart], lengths: Sequence[Fraction], order: Sequence[int], file: str, notices: Notices
 ) -> Timeline:
     """Lay the bars end to end at the coarsest resolution that keeps every time exact.
+
+    Args:
+        parts: whose times are to be exact.
+        lengths: quarters of every written bar.
+        order: written bar of every bar played.
+        file: name of the file, for messages.
+        notices: counts times that are rounded.
 
     Raises:
         InputError: the song as played is longer than the limit.
@@ -186,7 +199,15 @@ def bar_map(
     stated: bool,
     swings: Sequence[Fraction],
 ) -> BarMap:
-    """Bars as played, labelled as written; a bar played again says how many times it has come round."""
+    """Bars as played, labelled as written; a bar played again says how many times it has come round.
+
+    Args:
+        line: where the bars lie.
+        metres: of the written bars, None for none.
+        labels: of the written bars.
+        stated: the file states a metre.
+        swings: of the written bars; empty where all are even.
+    """
     played_metres = [
         metres[bar] or _counted_out(Fraction(int(line.lengths[bar]), line.resolution)) for bar in line.order
     ]

@@ -44,6 +44,11 @@ def in_quarters(duration: str | None, divisions: Fraction) -> Fraction | None:
 def note_value(type_: str, dots: int = 0, actual: str | None = "1", normal: str | None = "1") -> Fraction | None:
     """Quarters of a note value with dots, `actual` of them in the time of `normal`; None if unknown.
 
+    Args:
+        type_: name of the value, such as `eighth`.
+        dots: 0 to 8.
+        actual, normal: text of the elements, numbers above 0.
+
     Source: MusicXML 4.0, note-type-value, dot, time-modification (for nested tuplets the product of the ratios).
     """
     value, actual_count, normal_count = _QUARTERS.get(type_), number(actual), number(normal)
@@ -150,7 +155,7 @@ def usable_tempo(quarters_per_minute: Fraction | None) -> bool:
 
 @lru_cache(maxsize=1024)
 def velocity(percent_of_forte: str | None) -> int | None:
-    """MIDI velocity of a `dynamics` attribute, or None if it is no number from 0.
+    """MIDI velocity of a `dynamics` attribute, or None if it is not a number from 0.
 
     Source: MusicXML 4.0, note and sound, dynamics: a percentage of the default forte, which is 90 in MIDI.
     """

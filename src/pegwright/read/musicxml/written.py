@@ -17,7 +17,7 @@ class WrittenPart:
         onset: quarters from the start of that bar; below 0 for a grace note before the bar.
         duration: quarters.
         pitch: MIDI pitch as sounding, or General MIDI percussion key where `unpitched`.
-        velocity: 1..127, or 0 where only `levels` tell.
+        velocity: 1..127, or 0 where it follows `levels`.
         voice, unpitched, grace: as named.
         element: the number of its `note` element among all of the part, rests too.
         tie_from, tie_to: the note continues an earlier one; it goes on in a later one.

@@ -130,9 +130,9 @@ class _Tune:
         if propagation:
             self._propagation = propagation[1]
         line = re.sub(r"(?<!\\)%.*", "", line)
-        found = _FIELD.match(line)
-        if found and found[1] != "|":
-            self._field(found[1], found[2].strip())
+        field = _FIELD.match(line)
+        if field and field[1] != "|":
+            self._field(field[1], field[2].strip())
         elif self._in_body and line.strip() and not line.startswith(("+:", "w:", "W:", "s:")):
             self._music(line)
 
@@ -190,19 +190,19 @@ class _Tune:
         return self._current
 
     def _switch(self, value: str) -> None:
-        found = _VOICE.match(value)
-        if not found:
+        stated = _VOICE.match(value)
+        if not stated:
             return
-        if found[1] not in self._voices:
+        if stated[1] not in self._voices:
             common = self._common
-            self._voices[found[1]] = _Voice(
+            self._voices[stated[1]] = _Voice(
                 semitones=common.semitones, drums=common.drums, unit=common.unit, bar=common.bar
             )
-        voice = self._voices[found[1]]
-        named = _NAME.search(found[2])
+        voice = self._voices[stated[1]]
+        named = _NAME.search(stated[2])
         if named:
             voice.name = clean(named[1] or named[2])
-        _modify(voice, key_field(found[2]))
+        _modify(voice, key_field(stated[2]))
         if self._in_body:
             self._current = voice
 
@@ -215,10 +215,10 @@ class _Tune:
             self._add_field(f"K:{key.key}")
 
     def _take_metre(self, value: str) -> None:
-        found = metre_text(value)
-        if found is None:
+        metre = metre_text(value)
+        if metre is None:
             return
-        text, quarters = found
+        text, quarters = metre
         if not self._in_body:
             self._metre, self._metre_stated = text, True
             if not self._unit_stated:  # 3.1.7: a 16th where the metre is less than 3/4, else an eighth

@@ -57,14 +57,14 @@ def key_field(value: str) -> KeyField:
 def _key(value: str) -> str:
     if value.startswith(("HP", "Hp")):
         return value[:2]
-    found = _TONIC.match(value)
-    if not found or re.match(r"[A-Za-z]{2,}\s*=", value):
+    tonic = _TONIC.match(value)
+    if not tonic or re.match(r"[A-Za-z]{2,}\s*=", value):
         return "C" if value in ("", "none") else ""
-    mode = found[3].lower()
+    mode = tonic[3].lower()
     known = next((name for name in _MODES if mode.startswith(name)), "")
-    if not known and mode and not found[2] and not value[1:].startswith(" "):
+    if not known and mode and not tonic[2] and not value[1:].startswith(" "):
         return ""  # a word such as `bass`, which begins like a key
-    return found[1].upper() + found[2] + ("" if known in ("maj", "ion") else "m" if known in ("min", "m") else known)
+    return tonic[1].upper() + tonic[2] + ("" if known in ("maj", "ion") else "m" if known in ("min", "m") else known)
 
 
 def metre_text(value: str) -> tuple[str, Fraction] | None:
@@ -73,18 +73,18 @@ def metre_text(value: str) -> tuple[str, Fraction] | None:
     Source: 3.1.6: C and C| stand for 4/4 and 2/2; sums such as 2+3+2/8.
     """
     value = {"C": "4/4", "C|": "2/2"}.get(value, value)
-    found = re.fullmatch(r"\(?([\d+ ]{1,20})\)?\s*/\s*(1|2|4|8|16|32|64|128)", value.strip())
-    if not found:
+    metre = re.fullmatch(r"\(?([\d+ ]{1,20})\)?\s*/\s*(1|2|4|8|16|32|64|128)", value.strip())
+    if not metre:
         return None
-    beats = sum(int(number) for number in re.findall(r"\d{1,3}", found[1]))
-    return (f"{beats}/{found[2]}", Fraction(4 * beats, int(found[2]))) if beats else None
+    beats = sum(int(number) for number in re.findall(r"\d{1,3}", metre[1]))
+    return (f"{beats}/{metre[2]}", Fraction(4 * beats, int(metre[2]))) if beats else None
 
 
 def note_length(value: str) -> Fraction | None:
     """Quarters of a unit note length such as 1/8."""
-    found = _FRACTION.match(value)
-    if found and int(found[1]) and int(found[2]):
-        return Fraction(4 * int(found[1]), int(found[2]))
+    length = _FRACTION.match(value)
+    if length and int(length[1]) and int(length[2]):
+        return Fraction(4 * int(length[1]), int(length[2]))
     return Fraction(4) if value == "1" else None
 
 
@@ -99,8 +99,8 @@ def tempo_quarters(value: str, unit: Fraction) -> Fraction | None:
     """
     value = re.sub(r'"[^"]*"', "", value).strip()
     beat, equals, number = value.rpartition("=")
-    found = re.match(r"\s*(\d{1,4}(?:\.\d{1,4})?)", number)
-    if not found:
+    stated = re.match(r"\s*(\d{1,4}(?:\.\d{1,4})?)", number)
+    if not stated:
         return None
     lengths = [Fraction(4 * int(a), int(b)) for a, b in _FRACTION.findall(beat) if int(b)]
     if not equals:
@@ -112,5 +112,5 @@ def tempo_quarters(value: str, unit: Fraction) -> Fraction | None:
         if not old:
             return None
         length = unit * int(old[1] or 1)
-    tempo = length * Fraction(found[1])
+    tempo = length * Fraction(stated[1])
     return tempo if usable_tempo(tempo) else None

@@ -48,7 +48,7 @@ def convert(text: str, form: Format, file: str) -> bytes:
         InputError: the library cannot read it, broke down over it or took too long.
     """
     try:
-        done = subprocess.run(  # noqa: S603  # our own program, by this Python
+        process = subprocess.run(  # noqa: S603  # our own program, by this Python
             # -P: nothing of the folder where the user happens to be is imported
             [sys.executable, "-P", str(_PROGRAM)],
             input=json.dumps({"form": form.value, "text": text}).encode(),
@@ -65,7 +65,7 @@ def convert(text: str, form: Format, file: str) -> bytes:
     except OSError as fault:
         raise InputError(f"music21 cannot be started: {fault.strerror}", where=file) from fault
     try:
-        answer = json.loads(done.stdout)
+        answer = json.loads(process.stdout)
     except ValueError as fault:
         raise InputError(f"music21 breaks down over this {NAMES[form]}", where=file, hint=_LOOK) from fault
     if "fault" in answer:

@@ -19,12 +19,12 @@ MEMORY_BYTES = 2 * 2**30
 def main() -> int:
     """Convert what standard input asks for; the exit code is 0, whether or not it could be read as music."""
     _limit_memory()
-    asked = json.load(sys.stdin)
+    request = json.load(sys.stdin)
     answer: dict[str, Any]
     with redirect_stdout(sys.stderr), warnings.catch_warnings():  # the library prints and warns
         warnings.simplefilter("ignore")
         try:
-            answer = convert(asked["form"], asked["text"])
+            answer = convert(request["form"], request["text"])
         except MemoryError:
             answer = {"fault": "it needs more memory than is given to it"}
         except Exception as fault:  # the library raises anything on a damaged file

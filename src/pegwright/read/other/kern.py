@@ -131,7 +131,7 @@ class _Scan:
 
     def _interpret(self, cells: list[str]) -> None:
         if len(cells) != len(self._spines):
-            return  # not well-formed: the library tells
+            return  # not well-formed: the library refuses it
         after: list[_Spine] = []
         place = 0
         while place < len(cells):

@@ -34,7 +34,7 @@ def in_playing_order(lines: list[str], losses: Counter[NotationLoss], file: str)
     Raises:
         InputError: the sections as played are far too long.
     """
-    listed = next((found[1] for line in lines if (found := _LIST.match(line))), None)
+    listed = next((match[1] for line in lines if (match := _LIST.match(line))), None)
     if listed is None:
         return _joined(lines, [0] * len(lines))
     sections = _sections(lines)
@@ -68,9 +68,9 @@ def in_playing_order(lines: list[str], losses: Counter[NotationLoss], file: str)
 def _sections(lines: list[str]) -> dict[str, tuple[int, int]]:
     """First line and the one after the last of every section; empty where one begins inside a divided spine."""
     begins = [
-        (place, found[1])
+        (place, section[1])
         for place, line in enumerate(lines)
-        if (found := _SECTION.match(line)) and len(set(line.split("\t"))) == 1
+        if (section := _SECTION.match(line)) and len(set(line.split("\t"))) == 1
     ]
     widths = {lines[place].count("\t") for place, _ in begins}
     names = [name for _, name in begins]
@@ -99,8 +99,8 @@ def _in_force(before: list[str], section: list[str]) -> list[str]:
     kept = []
     for pattern in (r"(?:^|\t)\*M\d", r"(?:^|\t)\*MM\d"):
         if not any(re.search(pattern, line) for line in begin):
-            found = [line for line in before if line.count("\t") == width and re.search(pattern, line)]
-            kept += found[-1:]
+            earlier = [line for line in before if line.count("\t") == width and re.search(pattern, line)]
+            kept += earlier[-1:]
     return kept
 
 

@@ -34,26 +34,26 @@ class NotationLoss(Enum):
     SECTIONS = "section-order-not-read", _CHANGED, "list", "of sections in playing order not followed", _WRITE_OUT
     TIMES = "repeat-times-not-read", _CHANGED, "repeat", "of more than two times, played twice", _WRITE_OUT
     ENDINGS = "endings-not-read", _CHANGED, "ending", "beyond a plain first and second, read as plain", _WRITE_OUT
-    TEMPO = "tempo-changes-not-read", _CHANGED, "tempo change", "passed over", _EXPORT
+    TEMPO = "tempo-changes-not-read", _CHANGED, "tempo change", "ignored", _EXPORT
     KEY = "key-accidentals-not-read", _CHANGED, "key", "with accidentals of its own, read without them", _EXPORT
-    TRANSPOSITIONS = "transposition-changes-not-read", _CHANGED, "change", "of transposition passed over", _EXPORT
+    TRANSPOSITIONS = "transposition-changes-not-read", _CHANGED, "change", "of transposition ignored", _EXPORT
     CHORD_TIES = "chord-ties-not-read", _CHANGED, "tie", "of a chord not joined: it is struck again", _EXPORT
     TIES = "ties-not-read", _CHANGED, "tie", "that names no notes, not joined", _EXPORT
     GRACE_CHORDS = "grace-chords", _CHANGED, "grace chord", "played as single grace notes", _EXPORT
-    OCTAVES = "octave-signs-not-read", _CHANGED, "octave sign", "without sounding octaves, passed over", _EXPORT
-    MICROTONES = "microtones", _CHANGED, "quarter-tone sign", "passed over", _EXPORT
-    ORNAMENTS = "ornaments-not-read", _CHANGED, "ornament", "passed over: the plain note is played", _WRITE_OUT
+    OCTAVES = "octave-signs-not-read", _CHANGED, "octave sign", "without sounding octaves, ignored", _EXPORT
+    MICROTONES = "microtones", _CHANGED, "quarter-tone sign", "ignored", _EXPORT
+    ORNAMENTS = "ornaments-not-read", _CHANGED, "ornament", "ignored: the plain note is played", _WRITE_OUT
     TREMOLOS = "tremolos-not-read", _CHANGED, "tremolo", "played as plain notes", _WRITE_OUT
     ARPEGGIOS = "arpeggios", _CHANGED, "arpeggio", "played as a chord at once", _WRITE_OUT
     GLISSANDOS = "glissandos", _CHANGED, "glissando", "played as its plain notes", _WRITE_OUT
     FERMATAS = "fermatas", _NOTE, "fermata", "not held", ""
     CUES = "cue-notes", _NOTE, "cue note", "silent, as cue notes are", ""
-    DRUM_MAPS = "drum-maps-not-read", _CHANGED, "drum map", "passed over", _EXPORT
+    DRUM_MAPS = "drum-maps-not-read", _CHANGED, "drum map", "ignored", _EXPORT
     DRUM_PLACES = "drum-by-place", _MENDED, "unpitched note", "sounded by its place on the staff", _EXPORT
     NO_PITCH = "no-pitch", _LOST, "note", "without a pitch, read as a rest", _EXPORT
     NO_DURATION = "no-duration", _MENDED, "note", "without a duration, read as a quarter note", _EXPORT
-    FREE_TEXT = "free-text", _NOTE, "line", "of text between tunes, passed over", ""
-    SPINES = "spines-not-read", _NOTE, "column", "that holds no **kern, passed over", ""
+    FREE_TEXT = "free-text", _NOTE, "line", "of text between tunes, ignored", ""
+    SPINES = "spines-not-read", _NOTE, "column", "that holds no **kern, ignored", ""
     BARS = "bar-marks-not-read", _CHANGED, "bar", "of the file not matched, so their labels and marks are lost", _EXPORT
 
 
@@ -64,10 +64,10 @@ def loss_findings(losses: Counter[NotationLoss], file: str) -> tuple[Finding, ..
         losses: how often each happened.
         file: name of the file.
     """
-    made = []
+    findings = []
     for loss in NotationLoss:
         count = losses[loss]
         if count:
-            code, severity, thing, done, hint = loss.value
-            made.append(Finding(code, severity, file, f"{plural(count, thing)} {done}", hint, count))
-    return tuple(made)
+            code, severity, thing, outcome, hint = loss.value
+            findings.append(Finding(code, severity, file, f"{plural(count, thing)} {outcome}", hint, count))
+    return tuple(findings)

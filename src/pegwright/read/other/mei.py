@@ -272,21 +272,21 @@ def _label(staff: Element) -> str:
 
 def _metre_and_key(definition: Element) -> dict[str, str]:
     """Metre and key as attributes, from attributes or from child elements."""
-    made = {name: definition.get(name, "") for name in ("meter.count", "meter.unit") if definition.get(name)}
+    metre = {name: definition.get(name, "") for name in ("meter.count", "meter.unit") if definition.get(name)}
     symbol = definition.get("meter.sym")
     sign = definition.find("meterSig")
     if sign is not None:
         symbol = sign.get("sym", symbol)
-        made |= {f"meter.{name}": sign.get(name, "") for name in ("count", "unit") if sign.get(name)}
-    if symbol in _SYMBOLS and len(made) < 2:
-        made = dict(zip(("meter.count", "meter.unit"), _SYMBOLS[symbol], strict=True))
-    plain = len(made) == 2 and all(re.fullmatch(r"[1-9]\d{0,2}(\+\d{1,3})*", text) for text in made.values())
-    if plain and made["meter.unit"].isdecimal():
-        made["meter.count"] = str(sum(map(int, made["meter.count"].split("+"))))
+        metre |= {f"meter.{name}": sign.get(name, "") for name in ("count", "unit") if sign.get(name)}
+    if symbol in _SYMBOLS and len(metre) < 2:
+        metre = dict(zip(("meter.count", "meter.unit"), _SYMBOLS[symbol], strict=True))
+    plain = len(metre) == 2 and all(re.fullmatch(r"[1-9]\d{0,2}(\+\d{1,3})*", text) for text in metre.values())
+    if plain and metre["meter.unit"].isdecimal():
+        metre["meter.count"] = str(sum(map(int, metre["meter.count"].split("+"))))
     key = definition.find("keySig")
     signature = definition.get("key.sig") or (key.get("sig") if key is not None else None) or ""
-    found = {"key.sig": signature} if re.fullmatch(r"0|[1-7][sf]", signature) else {}
-    return {**(made if plain else {}), **found}
+    key_attribute = {"key.sig": signature} if re.fullmatch(r"0|[1-7][sf]", signature) else {}
+    return {**(metre if plain else {}), **key_attribute}
 
 
 def _transposition(staff: Element) -> int:

@@ -1,4 +1,4 @@
-"""Notes of MEI staves rewritten for music21: only what it reads, and nothing that holds notes passed over.
+"""Notes of MEI staves rewritten for music21: only what it reads, with every note in it.
 
 Source: the MEI Guidelines 5.0 (2023), Common Music Notation.
 """
@@ -39,18 +39,18 @@ class LayerWalk:
         self._default = default
         self._is_drum = False
 
-    def take_staff(self, staff: Element, made: Element) -> None:
+    def take_staff(self, staff: Element, rewritten: Element) -> None:
         """Rewrite a staff of one bar.
 
         Args:
             staff: as it stands.
-            made: filled in.
+            rewritten: filled in.
         """
-        self._is_drum = made.get("n") in self._drums
+        self._is_drum = rewritten.get("n") in self._drums
         if staff.get("copyof") or staff.get("sameas"):
             self._losses[NotationLoss.REFERENCES] += 1
         for layer in staff.iter("layer"):
-            target = SubElement(made, "layer", n=str(len(made) + 1))
+            target = SubElement(rewritten, "layer", n=str(len(rewritten) + 1))
             for child in layer:
                 self._take(child, target, grace="")
             if not len(target):
@@ -80,8 +80,8 @@ class LayerWalk:
     def _container(self, element: Element, target: Element, grace: str) -> None:
         tag = element.tag
         if tag == "tuplet":
-            made = SubElement(target, "tuplet", num=element.get("num", "3"), numbase=element.get("numbase", "2"))
-            self._all(element, made, grace)
+            rewritten = SubElement(target, "tuplet", num=element.get("num", "3"), numbase=element.get("numbase", "2"))
+            self._all(element, rewritten, grace)
         elif tag == "graceGrp":
             self._all(element, target, element.get("grace") or "unacc")
         elif tag == "bTrem":
@@ -102,16 +102,16 @@ class LayerWalk:
         for child in element:
             self._take(child, target, grace)
 
-    def _timed(self, element: Element, made: Element) -> None:
+    def _timed(self, element: Element, rewritten: Element) -> None:
         """Note value and dots."""
         value = element.get("dur") or self._default
         if value not in _DURATIONS:
             self._losses[NotationLoss.NO_DURATION] += 1
             value = "4"
-        made.set("dur", value)
+        rewritten.set("dur", value)
         dots = element.get("dots") or str(len(element.findall("dot")))
         if dots in ("1", "2", "3", "4"):
-            made.set("dots", dots)
+            rewritten.set("dots", dots)
 
     def _note(self, note: Element, target: Element, grace: str) -> None:
         grace = note.get("grace") or grace
@@ -119,16 +119,16 @@ class LayerWalk:
             self._losses[NotationLoss.CUES] += 1
             self._timed(note, SubElement(target, "space"))
             return
-        made = self._pitched(note)
-        if made is None:
+        rewritten = self._pitched(note)
+        if rewritten is None:
             self._losses[NotationLoss.NO_PITCH] += 1
             if not grace:
                 self._timed(note, SubElement(target, "rest"))
             return
-        self._timed(note, made)
+        self._timed(note, rewritten)
         if grace:
-            made.set("grace", grace)
-        target.append(made)
+            rewritten.set("grace", grace)
+        target.append(rewritten)
 
     def _chord(self, chord: Element, target: Element, grace: str) -> None:
         grace = chord.get("grace") or grace
@@ -136,14 +136,14 @@ class LayerWalk:
             self._losses[NotationLoss.CUES] += len(chord.findall("note"))
             self._timed(chord, SubElement(target, "space"))
             return
-        notes = [made for note in chord.iter("note") if (made := self._pitched(note)) is not None]
+        notes = [rewritten for note in chord.iter("note") if (rewritten := self._pitched(note)) is not None]
         self._losses[NotationLoss.NO_PITCH] += sum(1 for _ in chord.iter("note")) - len(notes)
         if notes:
-            made = SubElement(target, "chord")
-            self._timed(chord, made)
-            made.extend(notes)
+            rewritten = SubElement(target, "chord")
+            self._timed(chord, rewritten)
+            rewritten.extend(notes)
             if grace:
-                made.set("grace", grace)
+                rewritten.set("grace", grace)
         elif not grace:
             self._timed(chord, SubElement(target, "rest"))
 
@@ -155,14 +155,14 @@ class LayerWalk:
             return self._drum(note, name, octave)
         if not re.fullmatch(r"[a-g]", name) or not re.fullmatch(r"\d", octave):
             return None
-        made = Element("note", pname=name, oct=octave)
+        rewritten = Element("note", pname=name, oct=octave)
         accidental = self._accidental(note)
         if accidental:
-            made.set("accid.ges", accidental)
-        return _with_tie(made, note)
+            rewritten.set("accid.ges", accidental)
+        return _with_tie(rewritten, note)
 
     def _drum(self, note: Element, name: str, octave: str) -> Element | None:
-        """A drum note, its pitch being its General MIDI key: as it states, else as its place on the staff tells."""
+        """A drum note, its pitch being its General MIDI key: as it states, else as its place on the staff says."""
         key = note.get("pnum", "")
         if not re.fullmatch(r"\d{1,3}", key) or int(key) > 127:
             place = note.get("loc", "")
@@ -174,10 +174,10 @@ class LayerWalk:
             key = str(key_of_place(name.upper(), octave))
             self._losses[NotationLoss.DRUM_PLACES] += 1
         step, _, sharp = _KEY_NAMES[int(key) % 12].partition(" ")
-        made = Element("note", pname=step, oct=str(max(0, int(key) // 12 - 1)))
+        rewritten = Element("note", pname=step, oct=str(max(0, int(key) // 12 - 1)))
         if sharp:
-            made.set("accid.ges", sharp)
-        return _with_tie(made, note)
+            rewritten.set("accid.ges", sharp)
+        return _with_tie(rewritten, note)
 
     def _accidental(self, note: Element) -> str:
         """The sounding accidental, in whichever of its four places it stands."""
@@ -190,7 +190,7 @@ class LayerWalk:
         return _ACCIDENTALS.get(stated, "")
 
 
-def _with_tie(made: Element, note: Element) -> Element:
+def _with_tie(rewritten: Element, note: Element) -> Element:
     if note.get("tie") in ("i", "m", "t"):
-        made.set("tie", note.get("tie", ""))
-    return made
+        rewritten.set("tie", note.get("tie", ""))
+    return rewritten

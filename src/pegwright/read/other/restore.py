@@ -53,7 +53,7 @@ def _note_losses(root: Element, prepared: Prepared) -> Counter[NotationLoss]:
 
 
 def _number_names(root: Element, headers: Sequence[Element], parts: Sequence[Element]) -> None:
-    """Numbers in place of the library's names for parts and instruments, which it draws by lot, and no date."""
+    """Numbers in place of the library's names for parts and instruments, which are random, and no date."""
     names: dict[str, str] = {}
     for number, header in enumerate(headers, start=1):
         names[header.get("id", "")] = f"P{number}"
@@ -134,9 +134,9 @@ def _make_drums(header: Element, part: Element, drums: Drums, losses: Counter[No
 def _drum_key(pitch: Element, drums: Drums) -> int:
     step, octave = pitch.findtext("step", ""), pitch.findtext("octave", "")
     if drums is Drums.KEYS:
-        found = sounding_pitch(step, pitch.findtext("alter"), octave, 0)
-        if found is not None:
-            return found[0]
+        sounding = sounding_pitch(step, pitch.findtext("alter"), octave, 0)
+        if sounding is not None:
+            return sounding[0]
     return key_of_place(step, octave)
 
 
@@ -170,7 +170,7 @@ def _restore_bar(bar: Element, extra: BarExtra) -> None:
 def _tempo(place: Fraction, quarters_per_minute: Fraction) -> Element:
     sound = Element("sound", tempo=f"{float(quarters_per_minute):.10g}")
     if place:
-        # In divisions, of which the library always writes so many to the quarter.
+        # In divisions, of which the library always writes 10,080 to the quarter.
         SubElement(sound, "offset").text = f"{float(place * 10_080):.10g}"
     return sound
 
