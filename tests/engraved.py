@@ -7,7 +7,7 @@ from tempfile import TemporaryDirectory
 
 import samples
 from pegwright.ask.request import Request
-from pegwright.read.musicxml.reader import read_written
+from pegwright.musicxml.reader import read_written
 from pegwright.song import FittedSong
 from pegwright.song_pipeline.fitting import fit_file
 from pegwright.wheel import Wheel

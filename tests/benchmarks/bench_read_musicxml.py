@@ -14,8 +14,8 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
-from pegwright.read.archive import unpack
-from pegwright.read.musicxml.reader import read_musicxml
+from pegwright.musicxml.archive import unpack
+from pegwright.musicxml.reader import read_musicxml
 
 SHARED = Path(__file__).parents[2] / ".." / "shared" / "scores"
 

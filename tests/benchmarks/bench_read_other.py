@@ -15,10 +15,9 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from notations import verovio_hears
-from pegwright.read.detect import Format
-from pegwright.read.musicxml.reader import read_musicxml
-from pegwright.read.other.reader import read_other
+from notated import verovio_hears
+from pegwright.musicxml.reader import read_musicxml
+from pegwright.read import score_of
 from places import SONGS
 
 
@@ -37,7 +36,7 @@ def main() -> None:
         text = base64.b64encode(data).decode() if packed else data.decode()
         mei = verovio_hears(text, "mxl" if packed else "musicxml")[1].encode()
         pairs = [
-            (seconds(partial(read_musicxml, data, path.name)), seconds(partial(read_other, mei, path.name, Format.MEI)))
+            (seconds(partial(read_musicxml, data, path.name)), seconds(partial(score_of, mei, path)))
             for _ in range(repeats)
         ]
         plain, other = (min(times) for times in zip(*pairs, strict=True))

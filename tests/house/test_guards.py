@@ -64,6 +64,7 @@ def test_types_catch_a_wrong_type(skeleton: Path) -> None:
 
 
 LAYERS, VERIFIER, FORMATS = "Imports run one way", "The verifier imports", "Values, fitting and drawing"
+READERS = "Writers and the preview"
 
 
 @pytest.mark.parametrize(
@@ -74,6 +75,8 @@ LAYERS, VERIFIER, FORMATS = "Imports run one way", "The verifier imports", "Valu
         ("fit/placing.py", "from pegwright.show import plan", LAYERS),
         ("fit/turn.py", "from pegwright.check import verify", LAYERS),
         ("read/detect.py", "from pegwright.write import pdf", LAYERS),
+        ("musicxml/parts.py", "from pegwright.notations import losses", LAYERS),
+        ("write/pdf.py", "from pegwright.musicxml import reader", READERS),
         ("score.py", "from pegwright import wheel", LAYERS),
         ("units.py", "from pegwright import errors", LAYERS),
         ("check/pins.py", "from pegwright.columns import Ints", VERIFIER),

@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 from midi_bytes import END, midi_file, note
 from ordinary_user import open_folder, ordinary_user, shut
 from pegwright.errors import InputError
+from pegwright.formats import MAX_FILE_BYTES, Format
 from pegwright.read import read_score
-from pegwright.read.detect import Format, sniff
-from pegwright.read.limits import MAX_FILE_BYTES
+from pegwright.read.detect import sniff
 from places import SCORES
 
 __all__ = ["open_folder"]

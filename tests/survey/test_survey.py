@@ -18,7 +18,7 @@ import pytest
 from commands import SONGS, WHEEL
 from midi_bytes import END, midi_file, note, tracks_of_notes
 from pegwright.config import load_wheel
-from pegwright.read.limits import MAX_FILE_BYTES
+from pegwright.formats import MAX_FILE_BYTES
 from pegwright.survey.files import Listed
 from pegwright.survey.job import survey_file
 from pegwright.survey.journal import JOURNAL

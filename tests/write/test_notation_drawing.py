@@ -24,8 +24,8 @@ from commands import SONGS, WHEEL
 from engraved import DEAF, chosen, fitted, key, pictures
 from pegwright.ask.request import Request
 from pegwright.config import load_wheel
-from pegwright.read.archive import unpack
-from pegwright.read.musicxml.reader import read_written
+from pegwright.musicxml.archive import unpack
+from pegwright.musicxml.reader import read_written
 from pegwright.remedy.song_remedies import Remedies, Shortfall
 from pegwright.song import FittedSong
 from pegwright.song_pipeline.files import song_files

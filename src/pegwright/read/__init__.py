@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
+from dataclasses import replace
 from pathlib import Path
 
 from pegwright.errors import InputError
 from pegwright.findings import Finding
-from pegwright.read.detect import OTHER, Format, sniff
-from pegwright.read.limits import MAX_FILE_BYTES
+from pegwright.formats import MAX_FILE_BYTES, OTHER, Format
+from pegwright.read.detect import sniff
 from pegwright.score import Score, WrittenMusic
 
 UNNAMED = "score"  # a file of which only the bytes are known
@@ -53,17 +55,17 @@ def score_of(data: bytes, path: Path) -> tuple[Score, tuple[Finding, ...]]:
         InputError: it is not a score.
     """
     form = sniff(data, str(path))
-    if form in OTHER:
-        from pegwright.read.other.reader import read_other  # noqa: PLC0415  # each reader brings a library
-
-        return read_other(data, path.name, form)
     if form is Format.MIDI:
-        from pegwright.read.midi.reader import read_midi  # noqa: PLC0415  # as above
+        from pegwright.read.midi.reader import read_midi  # noqa: PLC0415  # each reader brings a library
 
         return read_midi(data, path.name)
-    from pegwright.read.musicxml.reader import read_musicxml  # noqa: PLC0415  # as above
+    from pegwright.musicxml.reader import read_musicxml  # noqa: PLC0415  # as above
 
-    return read_musicxml(data, path.name)
+    musicxml, losses = _musicxml(data, path.name, form)
+    score, findings = read_musicxml(musicxml, path.name)
+    if form in OTHER:
+        score = replace(score, sha256=hashlib.sha256(data).hexdigest())
+    return score, (*losses, *findings)
 
 
 def written_music(data: bytes, name: str) -> WrittenMusic:
@@ -73,14 +75,18 @@ def written_music(data: bytes, name: str) -> WrittenMusic:
         data: the bytes of the file that a score was read from.
         name: of the file.
     """
-    form = sniff(data, name)
-    if form in OTHER:
-        from pegwright.read.other.reader import read_other_written  # noqa: PLC0415  # as above
+    from pegwright.musicxml.reader import read_written  # noqa: PLC0415  # as above
 
-        return read_other_written(data, name, form)
-    from pegwright.read.musicxml.reader import read_written  # noqa: PLC0415  # as above
+    return read_written(_musicxml(data, name, sniff(data, name))[0], name)
 
-    return read_written(data, name)
+
+def _musicxml(data: bytes, name: str, form: Format) -> tuple[bytes, tuple[Finding, ...]]:
+    """A song as MusicXML, and what was lost on the way there."""
+    if form not in OTHER:
+        return data, ()
+    from pegwright.notations.to_musicxml import to_musicxml  # noqa: PLC0415  # as above
+
+    return to_musicxml(data, name, form)
 
 
 def score_bytes(path: Path) -> bytes:

@@ -6,10 +6,10 @@ import io
 import re
 import zipfile
 from contextlib import suppress
-from enum import StrEnum
 from xml.parsers import expat
 
 from pegwright.errors import InputError
+from pegwright.formats import Format
 from pegwright.read.midi.chunks import header_at
 from pegwright.units import plural
 
@@ -31,20 +31,6 @@ _KNOWN = (
     (b"fLaC", "recorded sound", "sound holds no notes; find the song as MIDI"),
     (b"\x1f\x8b", "packed by gzip", "unpack it first"),
 )
-
-
-class Format(StrEnum):
-    """A kind of score file."""
-
-    MIDI = "midi"
-    MUSICXML = "musicxml"
-    MXL = "mxl"  # MusicXML in a Zip archive
-    ABC = "abc"
-    KERN = "humdrum"  # Humdrum **kern
-    MEI = "mei"
-
-
-OTHER = frozenset({Format.ABC, Format.KERN, Format.MEI})  # read through a library that is an optional extra
 
 
 def sniff(data: bytes, file_name: str = "") -> Format:

@@ -8,7 +8,7 @@ import numpy as np
 
 from pegwright.columns import Ints
 from pegwright.errors import UsageError
-from pegwright.read.limits import MAX_NOTES, MAX_QUARTERS
+from pegwright.formats import MAX_NOTES, MAX_QUARTERS
 from pegwright.score import Score
 from pegwright.units import plural
 

@@ -12,9 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from midi_bytes import END, meta, metre, midi_file, name, note, off, on, program, tempo, tracks_of_notes, vlq
+from pegwright import formats
 from pegwright.errors import InputError
 from pegwright.findings import Severity
-from pegwright.read import limits
 from pegwright.read.midi.reader import read_midi
 from pegwright.score import Score
 from places import ROOT
@@ -110,7 +110,7 @@ def test_part_names_are_never_empty_and_never_twice() -> None:
         ("Für Elise".encode("latin-1"), "Für Elise"),
         (b"two\r\nlines\tand\0 nul", "two lines and nul"),
         ("right\u202eto left".encode(), "rightto left"),
-        (b"x" * 500, "x" * limits.MAX_NAME_CHARS),
+        (b"x" * 500, "x" * formats.MAX_NAME_CHARS),
     ],
 )
 def test_names_are_cleaned(raw: bytes, shown: str) -> None:
@@ -320,7 +320,7 @@ def test_more_notes_than_the_limit_are_refused(monkeypatch: pytest.MonkeyPatch) 
 
 def test_a_larger_file_than_the_limit_is_refused_unread() -> None:
     with pytest.raises(InputError, match=r"4,194,318 bytes of MIDI; at most 4,194,304 are read"):
-        read_midi(midi_file(END, count=1)[:14] + bytes(limits.MAX_MIDI_BYTES), "song.mid")
+        read_midi(midi_file(END, count=1)[:14] + bytes(formats.MAX_MIDI_BYTES), "song.mid")
 
 
 # Any file --------------------------------------------------------------------------------------------------------

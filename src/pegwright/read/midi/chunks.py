@@ -11,7 +11,7 @@ from struct import unpack_from
 
 from pegwright.errors import InputError
 from pegwright.findings import Finding, Severity
-from pegwright.read.limits import MAX_TRACKS
+from pegwright.formats import MAX_TRACKS
 from pegwright.units import plural
 
 HEADER = b"MThd"

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from pegwright.columns import Ints, frozen_ints
 from pegwright.errors import InputError
-from pegwright.read.limits import MAX_NOTES
+from pegwright.formats import MAX_NOTES
 from pegwright.read.midi.scan import Scan, scan_tracks
 
 _NOTE_ON, _CONTROLLER, _PROGRAM, _BEND, _CHANNELS_END = 0x90, 0xB0, 0xC0, 0xE0, 0xF0

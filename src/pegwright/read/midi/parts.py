@@ -9,7 +9,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from operator import attrgetter, itemgetter
 
-from pegwright.read.limits import MAX_NAME_CHARS
+from pegwright.formats import MAX_NAME_CHARS
 from pegwright.read.midi.events import Meta, Program
 from pegwright.read.midi.scan import INSTRUMENT_NAME, TRACK_NAME
 from pegwright.score import Part

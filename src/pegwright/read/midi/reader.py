@@ -11,7 +11,7 @@ from pegwright.columns import Ints, frozen_ints
 from pegwright.edit.offset import song_end
 from pegwright.errors import InputError
 from pegwright.findings import Finding
-from pegwright.read.limits import MAX_MIDI_BYTES, MAX_QUARTERS
+from pegwright.formats import MAX_MIDI_BYTES, MAX_QUARTERS
 from pegwright.read.midi.changes import read_changes, starts_in_turn
 from pegwright.read.midi.chunks import read_layout
 from pegwright.read.midi.events import read_events
@@ -36,7 +36,7 @@ def read_midi(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ...]]:
         The score; what was mended, assumed or ignored.
 
     Raises:
-        InputError: nothing in it can be read as music, or it is beyond a limit of `read.limits`.
+        InputError: nothing in it can be read as music, or it is beyond a limit of `formats`.
     """
     _check_size(data, file_name)
     layout = read_layout(data, file_name)

@@ -12,7 +12,7 @@ import numpy as np
 
 from pegwright.columns import frozen_ints
 from pegwright.errors import InputError
-from pegwright.read.limits import MAX_BARS
+from pegwright.formats import MAX_BARS
 from pegwright.score import DEFAULT_US_PER_QUARTER, BarMap, TempoMap
 from pegwright.units import printed
 

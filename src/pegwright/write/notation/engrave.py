@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
-import subprocess
-import sys
 from collections.abc import Sequence
 from importlib.util import find_spec
 from pathlib import Path
+
+from pegwright.own_process import answer_of
 
 LIMIT_S = 30.0
 _PROGRAM = Path(__file__).with_name("engraver.py")
@@ -35,20 +34,11 @@ def engrave(documents: Sequence[bytes]) -> list[list[str]]:
         NotEngravedError: the library cannot read a document, broke down over it or took too long.
     """
     try:
-        process = subprocess.run(  # noqa: S603  # our own program, by this Python
-            # -P: nothing of the current folder is imported
-            [sys.executable, "-P", str(_PROGRAM)],
-            input=json.dumps([document.decode() for document in documents]).encode(),
-            capture_output=True,
-            timeout=LIMIT_S,
-            check=False,
-        )
-    except subprocess.TimeoutExpired as fault:
+        drawn: list[list[str]] = answer_of(_PROGRAM, [document.decode() for document in documents], LIMIT_S)
+    except TimeoutError as fault:
         raise NotEngravedError(f"the notation library took longer than {LIMIT_S:g} s over them") from fault
     except OSError as fault:
         raise NotEngravedError(f"the notation library could not be started: {fault.strerror}") from fault
-    try:
-        drawn: list[list[str]] = json.loads(process.stdout)
     except ValueError as fault:  # it broke down, or found no music
         raise NotEngravedError("the notation library could not read them") from fault
     return drawn

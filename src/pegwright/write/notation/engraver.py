@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 import sys
 
-MEMORY_BYTES = 2 * 2**30
 OPTIONS = {
     "xmlIdSeed": 1,  # without it, names within the drawings are random
     "breaks": "auto",
@@ -35,8 +34,7 @@ OPTIONS = {
 
 def main() -> int:
     """Engrave the music from standard input; the exit code is 0 if it could be read as music."""
-    _limit_memory()
-    import verovio  # noqa: PLC0415  # after the limit, and never in the main program
+    import verovio  # noqa: PLC0415  # never in the main program
 
     verovio.enableLog(verovio.LOG_OFF)
     toolkit = verovio.toolkit()
@@ -49,16 +47,6 @@ def main() -> int:
         drawn.append([toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)])
     json.dump(drawn, sys.stdout)
     return 0
-
-
-def _limit_memory() -> None:
-    try:
-        import resource  # noqa: PLC0415  # not on every system
-    except ImportError:
-        return
-    _, hard_limit = resource.getrlimit(resource.RLIMIT_AS)
-    limit = MEMORY_BYTES if hard_limit == resource.RLIM_INFINITY else min(MEMORY_BYTES, hard_limit)
-    resource.setrlimit(resource.RLIMIT_AS, (limit, hard_limit))
 
 
 if __name__ == "__main__":

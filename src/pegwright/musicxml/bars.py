@@ -1,0 +1,371 @@
+"""One part of a MusicXML score, bar by bar, to notes as written: exact places inside their bars."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from xml.etree.ElementTree import Element
+
+from pegwright.errors import InputError
+from pegwright.formats import MAX_NOTES, MAX_QUARTERS
+from pegwright.musicxml.drums import key_of_name, key_of_place
+from pegwright.musicxml.marks import BarMarks
+from pegwright.musicxml.notices import Notice, Notices
+from pegwright.musicxml.ornaments import OrnamentWalk
+from pegwright.musicxml.parts import PartSource, clean
+from pegwright.musicxml.values import (
+    in_quarters,
+    metre,
+    metronome_tempo,
+    number,
+    numbers_in,
+    sounding_pitch,
+    swing_ratio,
+    transposition,
+    usable_tempo,
+    velocity,
+    written_value,
+)
+from pegwright.musicxml.written import WrittenPart
+
+MAX_DIVISIONS = 10**9
+MAX_DENOMINATOR = 10**18  # no music comes near; without a bound the sums could grow without end
+GRACE_QUARTERS = Fraction(1, 8)
+DEFAULT_TEMPO = Fraction(120)
+
+_ZERO = Fraction(0)
+_ALL: frozenset[int] = frozenset()
+_EXPORT_AGAIN = "export the score again from the program that made it"
+_NOTATIONS = {
+    "arpeggiate": Notice.ARPEGGIO,
+    "glissando": Notice.GLISSANDO,
+    "slide": Notice.GLISSANDO,
+    "fermata": Notice.FERMATA,
+}
+
+
+class PartWalk:
+    """Walks the bars of one part in the order of the file.
+
+    Two places are kept: the one that the file's whole-number durations lead to, and its `drift` from
+    the true one, which is not 0 inside tuplets whose durations the writing program had to round.
+
+    Args:
+        source: the part.
+        marks: one for each bar of the score, filled in from this part.
+        where: file and part, for messages.
+        notices: counts what was noticed.
+    """
+
+    def __init__(self, source: PartSource, marks: list[BarMarks], where: str, notices: Notices) -> None:
+        self.written = WrittenPart()
+        self._source = source
+        self._marks = marks
+        self._where = where
+        self._notices = notices
+        self._divisions = Fraction(1)
+        self._transpose = 0
+        self._ornaments = OrnamentWalk(self.written.ornaments)
+        self._drum_keys: dict[tuple[str, str, str], tuple[int, Notice | None]] = {}
+        self._bar = 0
+        self._label = ""
+        self._start_bar()
+        self._handlers: dict[str, Callable[[Element], None]] = {
+            "note": self._note,
+            "backup": self._backup,
+            "forward": self._forward,
+            "attributes": self._attributes,
+            "direction": self._direction,
+            "sound": self._sound,
+            "barline": self._barline,
+        }
+
+    def _start_bar(self) -> None:
+        self._place = self._drift = self._onset = self._end = self._gap_end = self._rest_end = _ZERO
+        self._has_notes = False
+        self._drifts: dict[Fraction, Fraction] = {}
+        self._graces: list[list[int]] = []
+        self._ornaments.start_bar()
+
+    def walk(self, element: Element) -> None:
+        """Take in the next bar."""
+        self._label = element.get("number", "?")
+        self._start_bar()
+        for child in element:
+            handler = self._handlers.get(child.tag)
+            if handler is not None:
+                handler(child)
+        self._place_graces()
+        reached = max(self._end, self._gap_end)
+        rest_reached = max(reached, self._rest_end)
+        if rest_reached > MAX_QUARTERS:
+            raise self._refuse(f"the bar is longer than {MAX_QUARTERS:,} quarters")
+        self.written.bar_quarters.append(reached if self._has_notes else _ZERO)
+        self.written.note_quarters.append(self._end if self._has_notes else _ZERO)
+        self.written.rest_quarters.append(rest_reached)
+        self._bar += 1
+
+    def _here(self) -> str:
+        return f"{self._where}:bar {clean(self._label)[:20]}"
+
+    def _notice(self, notice: Notice) -> None:
+        self._notices.add(notice, self._here())
+
+    def _refuse(self, message: str) -> InputError:
+        return InputError(message, where=self._here(), hint=_EXPORT_AGAIN)
+
+    # Time
+
+    @property
+    def _now(self) -> Fraction:
+        return self._place + self._drift if self._drift else self._place
+
+    def _duration(self, text: str | None) -> Fraction:
+        """A duration in quarters; the whole timeline hangs on it, so a bad one ends the reading."""
+        value = in_quarters(text, self._divisions)
+        if value is None or value > MAX_QUARTERS:
+            raise self._refuse(f"the duration {clean(text)[:20]!r} is not a number from 0 to {MAX_QUARTERS:,} quarters")
+        return value
+
+    def _advance(self, written: Fraction, true: Fraction) -> None:
+        start = self._now
+        self._place += written
+        if self._drift or true is not written:
+            end = start + true
+            # A plain length after rounded ones may go on from the true place or close the rounded
+            # run: of the two ends the one on the coarser grid is meant.
+            if true is written and self._place.denominator < end.denominator:
+                end = self._place
+            self._drift = self._drifts[self._place] = end - self._place
+        if max(self._place.denominator, self._drift.denominator) > MAX_DENOMINATOR:
+            raise self._refuse(f"times are divided finer than 1/{MAX_DENOMINATOR:,} of a quarter")
+
+    def _backup(self, element: Element) -> None:
+        self._place_graces()
+        place = self._place - self._duration(element.findtext("duration"))
+        if place < 0:
+            self._notice(Notice.BEFORE_BAR)
+            place = _ZERO
+        self._place = place
+        self._drift = self._drifts.get(place, _ZERO)
+
+    def _forward(self, element: Element) -> None:
+        self._place_graces()
+        length = self._duration(element.findtext("duration"))
+        self._advance(length, length)
+        self._gap_end = max(self._gap_end, self._now)
+
+    def _place_graces(self) -> None:
+        """Put the waiting grace notes one after another just before the present place."""
+        for before, notes in enumerate(reversed(self._graces), start=1):
+            for note in notes:
+                self.written.onset[note] = self._now - before * GRACE_QUARTERS
+        self._graces.clear()
+
+    # Notes
+
+    def _note(self, element: Element) -> None:
+        children = {child.tag: child for child in element}
+        length, row = _ZERO, len(self.written.bar)
+        if "grace" not in children:
+            written, length = self._lengths(element, children)
+            if "chord" not in children:
+                self._place_graces()
+                self._onset = self._now
+                self._advance(written, length)
+        self._has_notes |= "rest" not in children
+        if "rest" in children and children["rest"].get("measure") == "yes":
+            self._rest_end = max(self._rest_end, self._now)
+        else:
+            reached = self._onset + length if "chord" in children else self._now
+            self._end = max(self._end, reached)
+        if "cue" in children:
+            self._notice(Notice.CUE)
+        elif "rest" not in children:
+            self._sounding(element, children, length)
+        if "notations" in children:
+            for notations in element.iterfind("notations"):
+                self._notations(notations)
+        for notice in self._ornaments.take_note(element, children, row if row < len(self.written.bar) else None):
+            self._notice(notice)
+        self.written.element_count += 1
+
+    def _lengths(self, element: Element, children: dict[str, Element]) -> tuple[Fraction, Fraction]:
+        """A note's length in quarters as the file's duration says, and as it is meant: mostly one and the same object.
+
+        A duration is whole divisions. A tuplet note that falls between them was rounded, and its
+        written value with its ratio is exact; any other duration is taken as it stands.
+        """
+        if "duration" not in children:
+            self._notice(Notice.NO_DURATION)
+            plain = written_value(element) or _ZERO
+            return plain, plain
+        written = self._duration(children["duration"].text)
+        if "time-modification" in children:
+            value = written_value(element)
+            if value is not None and value != written:
+                divisions = value * self._divisions
+                if divisions.denominator != 1 and abs(divisions - written * self._divisions) < 1:
+                    self._notice(Notice.ROUNDED_TUPLET)
+                    return written, value
+        return written, written
+
+    def _sounding(self, element: Element, children: dict[str, Element], length: Fraction) -> None:
+        """Add a note that sounds."""
+        pitch = self._pitch(children["pitch"]) if "pitch" in children else self._drum_key(children)
+        if pitch is None:
+            self._notice(Notice.NO_PITCH)
+            return
+        written = self.written
+        row = len(written.bar)
+        if row == MAX_NOTES:
+            raise InputError(f"the part holds more than {MAX_NOTES:,} notes", where=self._here())
+        if "grace" in children:
+            self._notice(Notice.GRACE)
+            length = GRACE_QUARTERS
+            if "chord" in children and self._graces:
+                self._graces[-1].append(row)
+            else:
+                self._graces.append([row])
+        if "attack" in element.attrib or "release" in element.attrib:
+            self._notice(Notice.PERFORMED)
+        ties = {tie.get("type") for tie in element.iterfind("tie")} if "tie" in children else ()
+        written.bar.append(self._bar)
+        written.onset.append(self._onset)
+        written.duration.append(length)
+        written.pitch.append(pitch)
+        written.velocity.append(self._velocity(element) if "dynamics" in element.attrib else 0)
+        written.voice.append(children["voice"].text or "" if "voice" in children else "")
+        written.unpitched.append("pitch" not in children)
+        written.grace.append("grace" in children)
+        written.element.append(written.element_count)
+        written.tie_from.append("stop" in ties)
+        written.tie_to.append("start" in ties)
+        written.passes.append(
+            frozenset(numbers_in(element.get("time-only"))) if "time-only" in element.attrib else _ALL
+        )
+
+    def _pitch(self, element: Element) -> int | None:
+        written = element.findtext("step"), element.findtext("alter"), element.findtext("octave")
+        sounding = sounding_pitch(*written, self._transpose)
+        if sounding is None:
+            return None
+        pitch, rounded, folded = sounding
+        if rounded:
+            self._notice(Notice.MICROTONE)
+        if folded:
+            self._notice(Notice.FOLDED)
+        return pitch
+
+    def _drum_key(self, children: dict[str, Element]) -> int | None:
+        """General MIDI key of an unpitched note: its instrument's number, else its name, else its place."""
+        display = children.get("unpitched")
+        if display is None:
+            return None
+        named = children["instrument"].get("id", "") if "instrument" in children else ""
+        place = named, display.findtext("display-step", "").strip(), display.findtext("display-octave", "").strip()
+        if place not in self._drum_keys:
+            self._drum_keys[place] = self._find_drum_key(*place)
+        key, notice = self._drum_keys[place]
+        if notice is not None:
+            self._notice(notice)
+        return key
+
+    def _find_drum_key(self, named: str, step: str, octave: str) -> tuple[int, Notice | None]:
+        instruments = self._source.instruments
+        instrument = instruments.get(named) or (next(iter(instruments.values())) if len(instruments) == 1 else None)
+        if instrument is not None and instrument.key is not None:
+            return instrument.key, None
+        names = [instrument.name] if instrument is not None else []
+        if len(instruments) <= 1:
+            names.append(self._source.name)
+        for name in names:
+            key = key_of_name(name)
+            if key is not None:
+                return key, Notice.DRUM_BY_NAME
+        return key_of_place(step, octave), Notice.DRUM_BY_PLACE
+
+    def _velocity(self, element: Element) -> int:
+        """The velocity of an element's `dynamics`; 0, for none of its own, where that is not a number."""
+        value = velocity(element.get("dynamics"))
+        if value is None:
+            self._notice(Notice.BAD_NUMBER)
+        return value or 0
+
+    def _notations(self, notations: Element) -> None:
+        for mark in notations:
+            if mark.tag in _NOTATIONS and mark.get("type") != "stop":
+                self._notice(_NOTATIONS[mark.tag])
+
+    # Attributes and events
+
+    def _attributes(self, element: Element) -> None:
+        for child in element:
+            if child.tag == "divisions":
+                value = number(child.text)
+                if value is None or not 0 < value <= MAX_DIVISIONS:
+                    raise self._refuse(
+                        f"divisions {clean(child.text)[:20]!r} is not a number above 0 and up to {MAX_DIVISIONS:,}"
+                    )
+                self._divisions = value
+            elif child.tag == "key":
+                self._ornaments.set_key(child)
+            elif child.tag == "transpose":
+                semitones = transposition(child)
+                if semitones is None:
+                    self._notice(Notice.BAD_NUMBER)
+                else:
+                    self._transpose = semitones
+                if child.find("double") is not None:
+                    self._notice(Notice.DOUBLED)
+            elif child.tag == "time" and self._bar not in self.written.metres:
+                beats = metre(child)
+                if beats is not None or child.find("senza-misura") is not None:
+                    self.written.metres[self._bar] = beats
+                else:
+                    self._notice(Notice.BAD_NUMBER)
+
+    def _barline(self, element: Element) -> None:
+        self._marks[self._bar].add_barline(element)
+
+    def _direction(self, element: Element) -> None:
+        self._marks[self._bar].add_direction(element)
+        sound, offset = element.find("sound"), element.find("offset")
+        shift = number(offset.text) if offset is not None and offset.get("sound") == "yes" else None
+        if sound is not None:
+            self._events(sound, shift)
+        if sound is None or "tempo" not in sound.attrib:
+            metronome = element.find("direction-type/metronome")
+            if metronome is not None:
+                before = self.written.tempi[-1][2] if self.written.tempi else DEFAULT_TEMPO
+                tempo = metronome_tempo(metronome, before)
+                if tempo is not None:
+                    self._tempo(tempo, shift)
+
+    def _sound(self, element: Element) -> None:
+        self._marks[self._bar].add_sound(element)
+        self._events(element, None)
+
+    def _events(self, sound: Element, shift: Fraction | None) -> None:
+        """Tempo, dynamics and swing of a `sound` element."""
+        own_shift = number(sound.findtext("offset"))
+        shift = shift if own_shift is None else own_shift
+        if "tempo" in sound.attrib:
+            self._tempo(number(sound.get("tempo")), shift)
+        if "dynamics" in sound.attrib:
+            level = self._velocity(sound)
+            if level:
+                self.written.levels.append((self._bar, self._shifted(shift), level))
+        for swing in sound.findall("swing"):
+            self.written.swings[self._bar] = swing_ratio(swing) or Fraction(1)
+            if swing_ratio(swing) is None:
+                self._notice(Notice.SWING)
+
+    def _shifted(self, shift: Fraction | None) -> Fraction:
+        return max(_ZERO, self._now + shift / self._divisions) if shift else self._now
+
+    def _tempo(self, quarters_per_minute: Fraction | None, shift: Fraction | None) -> None:
+        if quarters_per_minute is None or not usable_tempo(quarters_per_minute):
+            self._notice(Notice.BAD_NUMBER)
+        else:
+            self.written.tempi.append((self._bar, self._shifted(shift), quarters_per_minute))

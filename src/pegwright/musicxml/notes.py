@@ -1,0 +1,159 @@
+"""Notes as written, bar by bar, to notes as played: bars in playing order, ties joined."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pegwright.columns import Ints
+from pegwright.musicxml.time import Timeline
+from pegwright.musicxml.written import WrittenPart
+
+DEFAULT_VELOCITY = 80
+
+
+@dataclass(frozen=True, slots=True)
+class TieFaults:
+    """Written rows of the notes at fault.
+
+    Args:
+        unmarked: a tie leads on to a note of the same pitch that does not say it is tied; joined.
+        unended: a tie leads on to no note; left.
+        unbegun: a tie comes from no note; struck.
+        ornaments: an ornament stands on a note tied to one that has none; not kept.
+    """
+
+    unmarked: list[int]
+    unended: list[int]
+    unbegun: list[int]
+    ornaments: list[int]
+
+
+@dataclass(frozen=True, slots=True)
+class PlayedPart:
+    """The sounding notes of one part in playing order.
+
+    Args:
+        onset, duration, pitch, velocity: shape (n,), ticks and MIDI numbers.
+        unpitched: shape (n,).
+        row: shape (n,), where the note, or the first of those tied together, stands in the written part.
+        early_graces: grace notes that would have come before the song, put on its first tick.
+        ties: what became of ties that are not written as they should be.
+    """
+
+    onset: Ints
+    duration: Ints
+    pitch: Ints
+    velocity: Ints
+    unpitched: NDArray[np.bool_]
+    row: Ints
+    early_graces: int
+    ties: TieFaults
+
+
+def played_count(part: WrittenPart, line: Timeline) -> int:
+    """How many notes the part has with its bars in playing order, before ties are joined."""
+    per_bar = np.bincount(np.array(part.bar, dtype=np.int64), minlength=len(line.lengths))
+    return int(per_bar[line.order].sum())
+
+
+def play_part(part: WrittenPart, line: Timeline) -> PlayedPart:
+    """The notes of a part as they sound.
+
+    Ties are joined in playing order, so that a tie into a second ending comes from the bar played
+    before it: a note continues the one of its pitch that a tie leads on from and that ends where it begins.
+    """
+    rows, played_bar = _rows(part, line)
+    begin = line.starts[played_bar] + line.ticks(part.onset)[rows]
+    length = line.ticks(part.duration)[rows]
+    end = begin + length
+    keep, ties = _join_ties(part, rows, begin, end)
+    onset = np.maximum(begin, 0)
+    return PlayedPart(
+        onset[keep],
+        np.where(end > onset, end - onset, length)[keep],
+        np.array(part.pitch, dtype=np.int64)[rows[keep]],
+        _velocities(part, line)[rows[keep]],
+        np.array(part.unpitched, dtype=bool)[rows[keep]],
+        rows[keep],
+        int(np.count_nonzero(begin < 0)),
+        ties,
+    )
+
+
+def _rows(part: WrittenPart, line: Timeline) -> tuple[Ints, Ints]:
+    """For every note played, its written row and the played bar it is in."""
+    bars = np.array(part.bar, dtype=np.int64)
+    first = np.searchsorted(bars, line.order, side="left")
+    counts = np.searchsorted(bars, line.order, side="right") - first
+    played_bar = np.repeat(np.arange(len(line.order)), counts)
+    rows = np.arange(counts.sum()) + np.repeat(first - (np.cumsum(counts) - counts), counts)
+    only = {row: passes for row, passes in enumerate(part.passes) if passes}
+    if only:
+        sounds = np.ones(len(rows), dtype=bool)
+        for place in np.flatnonzero(np.isin(rows, list(only))).tolist():
+            sounds[place] = int(line.playings[played_bar[place]]) in only[int(rows[place])]
+        rows, played_bar = rows[sounds], played_bar[sounds]
+    return rows, played_bar
+
+
+def _velocities(part: WrittenPart, line: Timeline) -> Ints:
+    """The velocity of every written note: its own, else the level in force where it is written."""
+    own = np.array(part.velocity, dtype=np.int64)
+    ticks = line.written_ticks([bar for bar, _, _ in part.levels], [place for _, place, _ in part.levels])
+    order = np.argsort(ticks, kind="stable")
+    levels = np.array([DEFAULT_VELOCITY, *(part.levels[event][2] for event in order)], dtype=np.int64)
+    level = levels[np.searchsorted(ticks[order], line.written_ticks(part.bar, part.onset), side="right")]
+    return np.where(own > 0, own, level)
+
+
+def _join_ties(part: WrittenPart, rows: Ints, begin: Ints, end: Ints) -> tuple[NDArray[np.bool_], TieFaults]:
+    """Move the end of the first note of every tied chain, in place, to the end of the chain.
+
+    Returns:
+        Which notes are still struck, and what was wrong with ties.
+
+    Source: MusicXML 4.0, tie: "indicates that a tie begins or ends with this note", in sound; `tied` is its picture.
+    """
+    keep = np.ones(len(rows), dtype=bool)
+    faults = TieFaults([], [], [], [])
+    if not any(part.tie_from) and not any(part.tie_to):
+        return keep, faults
+    waiting: dict[tuple[int, bool, int], list[tuple[int, int]]] = {}  # (pitch, kind, end) to (first note, row)
+    # Of notes that begin together those that say they are tied choose first.
+    for place in np.lexsort((~np.array(part.tie_from, dtype=bool)[rows], begin)).tolist():
+        row = int(rows[place])
+        sound = part.pitch[row], part.unpitched[row]
+        chain = _take_tie(waiting, (*sound, int(begin[place])), part.voice, part.voice[row])
+        if chain is not None:
+            keep[place] = False
+            end[chain] = end[place]
+            if row in part.ornaments and int(rows[chain]) not in part.ornaments:
+                faults.ornaments.append(row)
+            if not part.tie_from[row]:
+                faults.unmarked.append(row)
+        elif part.tie_from[row]:
+            faults.unbegun.append(row)
+        if part.tie_to[row]:
+            first = place if chain is None else chain
+            waiting.setdefault((*sound, int(end[place])), []).append((first, row))
+    faults.unended.extend(row for ties in waiting.values() for _, row in ties)
+    return keep, faults
+
+
+def _take_tie(
+    waiting: dict[tuple[int, bool, int], list[tuple[int, int]]],
+    sound_and_end: tuple[int, bool, int],
+    voices: Sequence[str],
+    voice: str,
+) -> int | None:
+    """Take a waiting tie out, from the same voice if there is one; the first note of its chain, or None."""
+    ties = waiting.get(sound_and_end)
+    if not ties:
+        return None
+    same_voice = [place for place, (_, row) in enumerate(ties) if voices[row] == voice]
+    chain, _ = ties.pop(same_voice[0] if same_voice else 0)
+    return chain

@@ -1,0 +1,245 @@
+"""From the repeats, endings and jumps on the bars to the order in which the bars are played."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from pegwright.formats import MAX_BARS
+from pegwright.musicxml.marks import BarMarks
+from pegwright.musicxml.values import numbers_in
+
+_MAX_STEPS = 10 * MAX_BARS  # bars played and endings skipped
+_WORDS_REACH_BARS = 2  # words begin that far before the barline they stand for
+_ENDING_REACH_BARS = 3  # and a bracket drawn short ends that far before its repeat
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """The bars in playing order.
+
+    Args:
+        bars: 0-based index of the written bar, for every bar played; never empty.
+        clear: False where the repeats did not fit together and the bars are played straight through.
+        unplayed: written bars that are never reached.
+        lost_jumps: bars whose jump leads to a sign that does not exist.
+        open_jumps: bars whose jump back is followed by neither a fine nor a coda.
+    """
+
+    bars: list[int]
+    clear: bool = True
+    unplayed: list[int] = field(default_factory=list)
+    lost_jumps: list[int] = field(default_factory=list)
+    open_jumps: list[int] = field(default_factory=list)
+
+
+def playing_order(marks: list[BarMarks]) -> Order:
+    """The order in which bars with these marks are played.
+
+    A repeat without a beginning goes back to the end of the repeat before it, or to the start. After a
+    jump (da capo, dal segno) bars already heard are played without repeats, unless the repeat says
+    otherwise, and with their last ending. A jump is taken once, at the end of its bar. A fine ends a
+    movement: bars after the jump that led to it are another.
+
+    Args:
+        marks: one for each written bar, at least one.
+    """
+    marks = [replace(mark) for mark in marks]
+    _place_bare_codas(marks)
+    _place_words(marks)
+    player = _Player(marks, _ending_groups(marks))
+    played = player.play()
+    unplayed = sorted(set(range(len(marks))) - set(played))
+    if played and (not unplayed or player.before_jump):
+        return Order(played, True, unplayed, player.lost_jumps, player.open_jumps)
+    return Order(list(range(len(marks))), clear=False)
+
+
+def _place_bare_codas(marks: list[BarMarks]) -> None:
+    """Coda signs drawn without explanation are what is missing: the last of them the coda, the others lead there."""
+    has_coda = any(mark.coda is not None for mark in marks)
+    has_to_coda = any(mark.tocoda is not None for mark in marks)
+    bare = [mark for mark in marks if mark.bare_coda and mark.coda is None and mark.tocoda is None]
+    if bare and not has_coda:
+        bare.pop().coda = ""
+    if not has_to_coda:
+        for mark in bare:
+            mark.tocoda = ""
+
+
+def _place_words(marks: list[BarMarks]) -> None:
+    """Printed words such as "D.C. al Fine" begin before the barline where they hold: move them there."""
+    for bar, mark in enumerate(marks):
+        if mark.worded:
+            near = marks[bar : bar + 1 + _WORDS_REACH_BARS]
+            target = next((ahead for ahead in near if ahead.closing), mark)
+            if target is not mark:
+                target.dacapo, target.dalsegno, target.passes = mark.dacapo, mark.dalsegno, mark.passes
+                mark.dacapo, mark.dalsegno = False, None
+
+
+@dataclass(slots=True)
+class _Group:
+    """Alternative endings side by side.
+
+    Args:
+        first_bar: of the first of them.
+        passes: for each bar in an ending, the passes at which it is played.
+        brackets: how many endings.
+    """
+
+    first_bar: int
+    passes: dict[int, frozenset[int]] = field(default_factory=dict)
+    brackets: int = 0
+
+    @property
+    def used(self) -> frozenset[int]:
+        """Every pass that has an ending."""
+        return frozenset().union(*self.passes.values())
+
+    @property
+    def total(self) -> int:
+        """How often the bars before are played: a lone first ending leaves the last pass to the bars after it."""
+        return max(self.used) + (self.brackets == 1)
+
+
+def _ending_groups(marks: list[BarMarks]) -> dict[int, _Group]:
+    """The group of every bar that is in an ending."""
+    groups: dict[int, _Group] = {}
+    for bar, mark in enumerate(marks):
+        begins = mark.ending or (mark.ending_ends and mark.backward and bar not in groups)
+        if not begins:
+            continue
+        group = groups.get(bar - 1, _Group(bar))
+        # An end without a beginning, before a repeat, was the first ending, one bar long.
+        passes = _ending_passes(mark, group.used) if mark.ending else frozenset({1})
+        if passes & group.used:
+            group = _Group(bar)
+        group.brackets += 1
+        for inside in range(bar, _last_bar(marks, bar) + 1):
+            group.passes[inside] = passes
+            groups[inside] = group
+    return groups
+
+
+def _last_bar(marks: list[BarMarks], first: int) -> int:
+    """The last bar of the ending that begins at `first`."""
+    last = first
+    while not (marks[last].ending_ends or marks[last].backward) and last + 1 < len(marks):
+        if marks[last + 1].ending or marks[last + 1].forward:
+            return last
+        last += 1
+    if not marks[last].backward:
+        for ahead in range(last + 1, min(last + 1 + _ENDING_REACH_BARS, len(marks) - 1)):
+            if marks[ahead].ending or marks[ahead].forward:
+                break
+            if marks[ahead].backward and marks[ahead + 1].ending:
+                return ahead
+    return last
+
+
+def _ending_passes(mark: BarMarks, used: frozenset[int]) -> frozenset[int]:
+    """The passes of an ending; its printed text helps where its number repeats the one beside it."""
+    numbered = frozenset(mark.ending) - {0}
+    printed = frozenset(numbers_in(mark.ending_text))
+    if (not numbered or numbered & used) and printed and not printed & used:
+        return printed
+    return numbered or frozenset({max(used, default=0) + 1})
+
+
+class _Player:
+    """Walks the bars as a player reads them."""
+
+    def __init__(self, marks: list[BarMarks], groups: dict[int, _Group]) -> None:
+        self.marks = marks
+        self.groups = groups
+        self.before_jump: frozenset[int] = frozenset()  # bars played before the latest jump back
+        self.lost_jumps: list[int] = []
+        self.open_jumps: list[int] = []
+        self._taken: set[tuple[str, int]] = set()
+        self._start = 0  # where the repeat goes back to
+        self._pass = 1
+        self._left = 0  # the bar of the latest jump back
+        self._played: list[int] = []
+        self._playings = [0] * len(marks)
+
+    def play(self) -> list[int]:
+        """Indexes of the bars as played; empty if they never come to an end."""
+        bar, before = 0, -1
+        for _ in range(_MAX_STEPS):
+            if bar >= len(self.marks):
+                return self._played
+            group = self.groups.get(bar)
+            if group is not None and self._pass_of(group) not in group.passes[bar]:
+                bar, before = bar + 1, bar
+                continue
+            if before == bar - 1 and self._stretch_ends(before, group):
+                self._begin_at(bar)
+            if self.marks[bar].forward and bar != self._start:
+                self._begin_at(bar)
+            if len(self._played) == MAX_BARS:
+                break
+            self._played.append(bar)
+            self._playings[bar] += 1
+            bar, before = self._after(bar), bar
+        return []
+
+    def _stretch_ends(self, before: int, group: _Group | None) -> bool:
+        """Whether repeats do not reach back over the end of a bar: the last of its endings, or of its movement."""
+        return (before in self.groups and group is None) or (before >= 0 and self.marks[before].final)
+
+    def _pass_of(self, group: _Group) -> int:
+        return group.total if group.first_bar in self.before_jump else self._pass
+
+    def _begin_at(self, bar: int) -> None:
+        self._start, self._pass = bar, 1
+
+    def _after(self, bar: int) -> int:
+        """The bar that follows in play, past the last one at the end."""
+        mark = self.marks[bar]
+        if mark.backward:
+            group = self.groups.get(bar)
+            total = group.total if group is not None else mark.times or 2
+            if self._pass < total and (mark.after_jump or bar not in self.before_jump):
+                self._pass += 1
+                return self._start
+            self._begin_at(bar + 1)
+        if mark.passes and self._playings[bar] not in mark.passes:
+            return bar + 1
+        if mark.fine and bar in self.before_jump:
+            self.open_jumps.clear()
+            following = self._left + 1
+            if following in self._played:
+                return len(self.marks)
+            self._begin_at(following)
+            return following
+        return self._jump(bar)
+
+    def _jump(self, bar: int) -> int:
+        mark = self.marks[bar]
+        kinds = [("coda", mark.tocoda)] if bar in self.before_jump else []
+        kinds += [("segno", mark.dalsegno), ("top", "" if mark.dacapo else None)]
+        for kind, label in kinds:
+            if label is None or (kind, bar) in self._taken:
+                continue
+            self._taken.add((kind, bar))
+            target = self._find(kind, label, bar)
+            if target is None:
+                self.lost_jumps.append(bar)
+                continue
+            if kind == "coda":
+                self.open_jumps.clear()
+            else:
+                self.open_jumps.append(bar)
+                self.before_jump, self._left = frozenset(self._played), bar
+            self._begin_at(target)
+            return target
+        return bar + 1
+
+    def _find(self, kind: str, label: str, bar: int) -> int | None:
+        """Where a jump leads: the movement's top, or the sign with this label, else the first of its kind."""
+        if kind == "top":
+            return next((before + 1 for before in range(bar - 1, -1, -1) if self.marks[before].final), 0)
+        labels = [mark.segno if kind == "segno" else mark.coda for mark in self.marks]
+        if label in labels:
+            return labels.index(label)
+        return next((place for place, sign in enumerate(labels) if sign is not None), None)

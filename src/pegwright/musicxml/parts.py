@@ -1,0 +1,155 @@
+"""The parts of a MusicXML document: their names, instruments and bars, partwise or timewise."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import PurePath
+from xml.etree.ElementTree import Element
+
+from pegwright.errors import InputError
+from pegwright.formats import MAX_NAME_CHARS
+from pegwright.musicxml.notices import Notice, Notices
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """One instrument of a part.
+
+    Args:
+        name: as written, may be empty.
+        key: General MIDI percussion key, 0-based; None where the file gives none.
+    """
+
+    name: str
+    key: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class PartSource:
+    """A part as it stands in the document.
+
+    Args:
+        name: unique and not empty.
+        program: General MIDI program, 0-based, or None.
+        instruments: by id, in the order of the file.
+        bars: its `measure` elements in order.
+    """
+
+    name: str
+    program: int | None
+    instruments: dict[str, Instrument]
+    bars: list[Element]
+
+
+def clean(text: str | None) -> str:
+    """Text fit for one line: white space collapsed, unprintable characters out, not too long."""
+    line = " ".join((text or "").split())
+    return "".join(character for character in line if character.isprintable())[:MAX_NAME_CHARS].rstrip()
+
+
+def score_title(root: Element, file: str) -> str:
+    """The work's title, else the movement's, else the file's name without its suffix."""
+    return (
+        clean(root.findtext("work/work-title"))
+        or clean(root.findtext("movement-title"))
+        or clean(PurePath(file).stem)
+        or "untitled"
+    )
+
+
+def part_sources(root: Element, file: str, notices: Notices) -> list[PartSource]:
+    """Every part of the document in its order.
+
+    Args:
+        root: of the document.
+        file: name of the file, for messages.
+        notices: counts parts missing from the part list.
+
+    Raises:
+        InputError: the root is not a MusicXML score, or it holds no part with a bar in it.
+    """
+    if root.tag == "score-partwise":
+        bars_by_id = _partwise(root)
+    elif root.tag == "score-timewise":
+        bars_by_id = _timewise(root)
+    else:
+        raise InputError(
+            f"this XML is <{clean(root.tag)[:40]}>, not a MusicXML <score-partwise> or <score-timewise>",
+            where=file,
+            hint="export the score as MusicXML",
+        )
+    if not any(bars for _, bars in bars_by_id):
+        raise InputError("the score has no part with a bar in it", where=file, hint="check that this is the right file")
+    listed = {element.get("id", ""): element for element in root.iterfind("part-list/score-part")}
+    sources: list[PartSource] = []
+    taken: set[str] = set()
+    for number, (part_id, bars) in enumerate(bars_by_id, start=1):
+        header = listed.get(part_id)
+        if header is None:
+            header = Element("score-part")
+            notices.add(Notice.UNLISTED_PART, file)
+        name = unique_name(_part_name(header) or f"Part {number}", taken)
+        sources.append(PartSource(name, _program(header), _instruments(header), bars))
+    return sources
+
+
+def _partwise(root: Element) -> list[tuple[str, list[Element]]]:
+    return [(part.get("id", ""), part.findall("measure")) for part in root.iterfind("part")]
+
+
+def _timewise(root: Element) -> list[tuple[str, list[Element]]]:
+    """Turn measures of parts into parts of measures; a part silent in a measure gets an empty one.
+
+    Source: MusicXML 4.0, score-timewise: the same data as score-partwise with the two levels exchanged.
+    """
+    measures = root.findall("measure")
+    part_ids = dict.fromkeys(part.get("id", "") for measure in measures for part in measure.iterfind("part"))
+    turned: dict[str, list[Element]] = {part_id: [] for part_id in part_ids}
+    for measure in measures:
+        for bars in turned.values():
+            bars.append(Element("measure", measure.attrib))
+        for part in measure.iterfind("part"):
+            turned[part.get("id", "")][-1].extend(part)
+    return list(turned.items())
+
+
+def _part_name(header: Element) -> str:
+    return clean(header.findtext("part-name")) or clean(header.findtext("score-instrument/instrument-name"))
+
+
+def unique_name(name: str, taken: set[str]) -> str:
+    """The name, with the first free number behind it where another part has it already; then taken."""
+    unique, number = name, 1
+    while unique in taken:
+        number += 1
+        unique = f"{name} ({number})"
+    taken.add(unique)
+    return unique
+
+
+def _one_based(text: str | None) -> int | None:
+    """MusicXML counts MIDI programs, keys and channels from 1: 39 is key 38.
+
+    Source: MusicXML 4.0, midi-unpitched and midi-program: "from 1 to 128".
+    """
+    text = (text or "").strip()
+    if text.isascii() and text.isdecimal() and len(text) <= 3 and 1 <= int(text) <= 128:
+        return int(text) - 1
+    return None
+
+
+def _program(header: Element) -> int | None:
+    return _one_based(header.findtext("midi-instrument/midi-program"))
+
+
+def _instruments(header: Element) -> dict[str, Instrument]:
+    keys = {
+        element.get("id", ""): _one_based(element.findtext("midi-unpitched"))
+        for element in header.iterfind("midi-instrument")
+    }
+    names = {
+        element.get("id", ""): clean(element.findtext("instrument-name"))
+        or clean(element.findtext("instrument-sound")).replace(".", " ").replace("-", " ")
+        for element in header.iterfind("score-instrument")
+    }
+    return {id_: Instrument(names.get(id_, ""), keys.get(id_)) for id_ in dict.fromkeys([*names, *keys])}

@@ -1,0 +1,1 @@
+"""ABC, Humdrum **kern and MEI, turned into MusicXML by music21."""

@@ -1,1 +1,0 @@
-"""ABC, Humdrum **kern and MEI, read through music21 and the MusicXML reader."""

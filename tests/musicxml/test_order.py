@@ -1,0 +1,308 @@
+"""Repeats, endings and jumps: the bars in playing order."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from musicxml_text import bar, bars_of_quarters, ending, note, repeat, score, sound, tie, words
+from pegwright.findings import Finding
+from pegwright.musicxml.marks import BarMarks
+from pegwright.musicxml.order import playing_order
+from pegwright.musicxml.reader import read_musicxml
+from pegwright.score import Score
+
+FINAL = '<barline location="right"><bar-style>light-heavy</bar-style></barline>'
+
+
+def played(count: int, marks: dict[int, str]) -> tuple[list[int], Score, dict[str, Finding]]:
+    """Numbers of `count` bars in playing order, given what stands in bars by number."""
+    song, findings = read_musicxml(score(bars_of_quarters(["C4"] * count, marks)), "tune.xml")
+    assert song.note_count == len(song.bar_map.labels)
+    return (
+        [int(label.split(",")[0]) for label in song.bar_map.labels],
+        song,
+        {finding.code: finding for finding in findings if finding.code != "tempo-assumed"},
+    )
+
+
+def order(count: int, marks: dict[int, str]) -> list[int]:
+    bars, _, findings = played(count, marks)
+    assert findings == {}
+    return bars
+
+
+# Repeats
+
+
+def test_a_repeat_without_a_beginning_goes_back_to_the_start_or_to_the_repeat_before() -> None:
+    assert order(3, {2: repeat("backward")}) == [1, 2, 1, 2, 3]
+    # Two-part form, each half repeated: A A B B, as every minuet and dance is written.
+    assert order(4, {2: repeat("backward"), 4: repeat("backward")}) == [1, 2, 1, 2, 3, 4, 3, 4]
+
+
+def test_a_repeat_does_not_reach_back_over_a_final_barline() -> None:
+    assert order(4, {2: FINAL, 4: repeat("backward")}) == [1, 2, 3, 4, 3, 4]
+
+
+def test_a_repeat_goes_back_to_its_beginning() -> None:
+    assert order(4, {2: repeat("forward"), 3: repeat("backward")}) == [1, 2, 3, 2, 3, 4]
+    assert order(3, {2: sound('forward-repeat="yes"') + repeat("backward")}) == [1, 2, 2, 3]
+
+
+def test_a_repeat_never_ended_is_played_once() -> None:
+    assert order(3, {2: repeat("forward")}) == [1, 2, 3]
+
+
+def test_times_says_how_often_the_bars_are_played_in_all() -> None:
+    # W3C MusicXML 4.0, repeat, times: the number of times the repeated section is played.
+    assert order(2, {1: repeat("backward", ' times="3"')}) == [1, 1, 1, 2]
+    assert order(2, {1: repeat("backward", ' times="x"')}) == [1, 1, 2]
+
+
+def test_w3c_endings_28_1_2_and_29_3_play_28_28_29() -> None:
+    # W3C MusicXML 4.0, ending: bars 28 (numbers 1, 2) and 29 (number 3) are played 28, 28, 29.
+    marks = {
+        28: ending("1,2", "start") + ending("1,2", "stop", repeats=True),
+        29: ending("3", "start") + ending("3", "stop"),
+    }
+    bars = order(29, {27: repeat("forward"), **marks})
+    assert bars[26:] == [27, 28, 27, 28, 27, 29]
+    assert [bar for bar in bars if bar >= 28] == [28, 28, 29]
+
+
+def test_endings_of_several_bars_and_a_new_stretch_after_them() -> None:
+    marks = {
+        2: ending("1", "start"), 3: ending("1", "stop", repeats=True), 4: ending("2", "start"),
+        5: ending("2", "discontinue"), 7: repeat("backward"),
+    }  # fmt: skip
+    assert order(8, marks) == [1, 2, 3, 1, 4, 5, 6, 7, 6, 7, 8]
+
+
+def test_a_lone_first_ending_leaves_the_second_time_to_what_follows() -> None:
+    assert order(4, {2: ending("1", "start") + ending("1", "stop", repeats=True)}) == [1, 2, 1, 3, 4]
+
+
+def test_the_last_ending_may_carry_a_repeat_sign_that_repeats_nothing() -> None:
+    marks = {
+        number: ending(str(number - 1), "start") + ending(str(number - 1), "stop", repeats=True) for number in (2, 3)
+    }
+    assert order(4, marks) == [1, 2, 1, 3, 4]
+
+
+@pytest.mark.parametrize(
+    "marks",
+    [
+        # the first bracket closed a bar before its repeat, as in files of string quartets
+        {2: ending("1", "start") + ending("1", "stop"), 3: repeat("backward"), 4: ending("2", "start")},
+        # never closed
+        {2: ending("1", "start"), 3: repeat("backward"), 4: ending("2", "start") + ending("2", "stop")},
+        # both numbered 1, the printed text telling them apart
+        {2: ending("1", "start"), 3: ending("1", "stop", repeats=True), 4: ending("1", "start", text="2.")},
+        # not numbered at all
+        {2: ending("", "start"), 3: ending("", "stop", repeats=True), 4: ending(" ", "start")},
+    ],
+)
+def test_faulty_brackets_are_read_as_meant(marks: dict[int, str]) -> None:
+    assert order(4, marks) == [1, 2, 3, 1, 4]
+
+
+def test_a_first_ending_known_only_by_its_end_is_one_bar_long() -> None:
+    marks = {2: ending("", "stop", repeats=True), 3: ending("2", "start") + ending("2", "discontinue")}
+    assert order(4, marks) == [1, 2, 1, 3, 4]
+
+
+def test_labels_tell_the_time_round() -> None:
+    _, song, _ = played(2, {1: repeat("backward", ' times="22"')})
+    assert song.bar_map.labels[:3] == ("1", "1, 2nd time", "1, 3rd time")
+    assert [song.bar_map.labels[number - 1] for number in (11, 21, 22)] == [
+        "1, 11th time", "1, 21st time", "1, 22nd time",
+    ]  # fmt: skip
+    assert str(song.source(1)) == "tune.xml:Part P1:bar 1, 2nd time beat 1"
+
+
+# Jumps
+
+
+def test_da_capo_al_fine_takes_no_repeats_the_second_time_and_ends_at_the_fine() -> None:
+    marks = {1: repeat("backward"), 2: sound('fine="yes"'), 3: repeat("backward"), 4: sound('dacapo="yes"')}
+    assert order(4, marks) == [1, 1, 2, 3, 2, 3, 4, 1, 2]
+
+
+def test_dal_segno_al_coda_leaves_for_the_coda_only_after_the_jump() -> None:
+    marks = {2: sound('segno="s"'), 3: sound('tocoda="c"'), 4: sound('dalsegno="s"'), 5: sound('coda="c"')}
+    assert order(6, marks) == [1, 2, 3, 4, 2, 3, 5, 6]
+
+
+def test_signs_are_matched_by_label_and_repeats_of_the_coda_are_taken() -> None:
+    marks = {
+        1: sound('segno="a"'), 2: sound('segno="b"'), 3: sound('tocoda="y"'), 4: sound('dalsegno="b"'),
+        5: sound('coda="x"') + repeat("backward"), 6: sound('coda="y"'), 7: repeat("backward"),
+    }  # fmt: skip
+    bars, _, findings = played(7, marks)
+    assert bars == [1, 2, 3, 4, 2, 3, 6, 7, 6, 7]
+    assert (findings["bars-not-played"].count, findings["bars-not-played"].where) == (1, "tune.xml:bar 5")
+
+
+def test_after_a_jump_the_last_ending_is_played_and_after_jump_repeats_again() -> None:
+    # W3C MusicXML 4.0, repeat, after-jump: whether the repeat is taken after a jump.
+    marks = {
+        2: ending("1", "start") + ending("1", "stop", repeats=True), 3: ending("2", "start") + ending("2", "stop"),
+        4: repeat("backward", ' after-jump="yes"'), 5: sound('fine="yes"'), 6: sound('dacapo="yes"'),
+    }  # fmt: skip
+    assert order(6, marks) == [1, 2, 1, 3, 4, 4, 5, 6, 1, 3, 4, 4, 5]
+
+
+def test_time_only_limits_a_jump_to_a_playing_of_its_bar() -> None:
+    # W3C MusicXML 4.0, sound, time-only: the times through on which the sound applies.
+    marks = {2: sound('dacapo="yes" time-only="2"') + repeat("backward"), 3: sound('fine="yes"')}
+    bars, _, _ = played(3, marks)
+    assert bars == [1, 2, 1, 2, 1, 2, 3]
+
+
+def test_minuet_two_trios_and_a_da_capo_after_each() -> None:
+    marks = {1: sound('fine="yes"'), 2: sound('dacapo="yes"'), 3: sound('dacapo="yes"')}
+    assert order(3, marks) == [1, 2, 1, 3, 1]
+
+
+def test_da_capo_goes_back_to_the_top_of_its_movement() -> None:
+    marks = {2: FINAL, 3: sound('fine="yes"'), 4: sound('dacapo="yes"') + FINAL, 5: repeat("backward")}
+    assert order(5, marks) == [1, 2, 3, 4, 3, 5, 5]
+
+
+def test_a_repeat_sign_drawn_as_a_final_barline_ends_no_movement() -> None:
+    sign = '<barline><bar-style>light-heavy</bar-style><repeat direction="backward"/></barline>'
+    marks = {1: sound('fine="yes"'), 2: sign, 3: sound('dacapo="yes"')}
+    assert order(3, marks) == [1, 2, 1, 2, 3, 1]
+
+
+def test_printed_words_and_signs_serve_where_nothing_sounds() -> None:
+    segno, coda = (f"<direction><direction-type><{sign}/></direction-type></direction>" for sign in ("segno", "coda"))
+    assert order(4, {2: words("Fine"), 4: words("D.C. al Fine")}) == [1, 2, 3, 4, 1, 2]
+    assert order(5, {2: segno, 3: words("To Coda"), 4: words("D.S. al Coda"), 5: coda}) == [1, 2, 3, 4, 2, 3, 5]
+    assert order(5, {2: segno, 3: coda, 4: words("Dal Segno"), 5: coda}) == [1, 2, 3, 4, 2, 3, 5]
+    assert order(5, {2: segno, 3: words("To Coda"), 4: words("D.S. al Coda"), 5: words("CODA")}) == [
+        1,
+        2,
+        3,
+        4,
+        2,
+        3,
+        5,
+    ]
+    assert order(3, {1: words("Fine"), 3: words("Menuetto da capo")}) == [1, 2, 3, 1]
+    assert order(2, {1: words("dolce, con discrezione"), 2: words("fine grained")}) == [1, 2]
+
+
+def test_signs_drawn_in_one_part_and_sounding_in_another_are_the_same_signs() -> None:
+    coda = "<direction><direction-type><coda/></direction-type></direction>"
+    sounding = {1: sound('segno="s"'), 2: sound('tocoda="c"'), 3: sound('dalsegno="s"'), 4: sound('coda="c"')}
+    drawn = bars_of_quarters(["C3"] * 4, {2: coda, 4: coda})
+    song, _ = read_musicxml(score(bars_of_quarters(["C4"] * 4, sounding), drawn), "tune.xml")
+    assert song.bar_map.labels == ("1", "2", "3", "1, 2nd time", "2, 2nd time", "4")
+
+
+def test_words_that_begin_before_their_barline_hold_at_it() -> None:
+    # "Menuet D.C." begins in the last bar but one of the trio, whose last bar has the repeat.
+    marks = {1: words("Fine"), 2: repeat("forward"), 3: words("Menuet D.C."), 4: repeat("backward")}
+    assert order(4, marks) == [1, 2, 3, 4, 2, 3, 4, 1]
+
+
+def test_a_jump_without_fine_plays_on_to_the_end_and_is_told() -> None:
+    bars, _, findings = played(2, {2: sound('dacapo="yes"')})
+    assert bars == [1, 2, 1, 2]
+    assert findings["jump-without-end"].where == "tune.xml:bar 2"
+
+
+def test_a_jump_to_nowhere_is_passed_over_and_told() -> None:
+    bars, _, findings = played(2, {1: sound('dalsegno="x"')})
+    assert bars == [1, 2]
+    assert findings["jump-without-target"].count == 1
+
+
+@pytest.mark.parametrize(
+    "marks",
+    [
+        {1: ending("2", "start") + ending("2", "stop")},
+        {2: ending("1", "start") + ending("1", "stop", repeats=True), 3: ending("3", "start") + ending("3", "stop")},
+    ],
+)
+def test_repeats_that_do_not_fit_together_are_played_straight_and_told(marks: dict[int, str]) -> None:
+    bars, _, findings = played(4, marks)
+    assert bars == [1, 2, 3, 4]
+    assert findings["repeats-unclear"].count == 4
+
+
+# What follows the order
+
+
+def test_ties_follow_the_playing_order_into_a_second_ending() -> None:
+    bars = [
+        bar("<attributes><divisions>1</divisions></attributes>", note("C4", 4, tie("start"))),
+        bar(ending("1", "start"), note("C4", 2, tie("stop")), note("D4", 2), ending("1", "stop", repeats=True)),
+        bar(ending("2", "start"), note("C4", 4, tie("stop")), ending("2", "stop")),
+    ]
+    song, findings = read_musicxml(score(bars), "tune.xml")
+    assert song.pitch_midi.tolist() == [60, 62, 60]
+    assert song.onset_ticks.tolist() == [0, 6, 8]
+    assert song.duration_ticks.tolist() == [6, 2, 8]
+    assert [finding.code for finding in findings] == ["tempo-assumed", "metre-assumed"]
+
+
+def test_time_only_notes_sound_on_their_pass_alone() -> None:
+    # W3C MusicXML 4.0, note, time-only: "the times through" on which the note is played.
+    first = note("C4", 4, attributes=' time-only="1"')
+    second = note("E4", 4, attributes=' time-only="2,3"', before="<chord/>")
+    bars = [bar("<attributes><divisions>1</divisions></attributes>", first, second, repeat("backward", ' times="3"'))]
+    song, _ = read_musicxml(score(bars), "tune.xml")
+    assert song.pitch_midi.tolist() == [60, 64, 64]
+
+
+def test_every_bar_has_the_tempo_metre_and_dynamics_of_the_place_where_it_is_written() -> None:
+    change = "<attributes><time><beats>2</beats><beat-type>4</beat-type></time></attributes>"
+    bars = [
+        bar("<attributes><divisions>1</divisions></attributes>", note("C4", 4)),
+        bar(change, sound('tempo="60" dynamics="50"'), note("C4", 2), repeat("backward"), number=2),
+    ]
+    song, _ = read_musicxml(score(bars), "tune.xml")
+    assert song.bar_map.ticks.tolist() == [0, 4, 6, 10]
+    assert song.bar_map.beats.tolist() == [4, 2, 4, 2]
+    assert song.tempo_map.ticks.tolist() == [0, 4, 6, 10]
+    assert song.tempo_map.us_per_quarter.tolist() == [500_000, 1_000_000] * 2
+    assert song.velocity.tolist() == [80, 45] * 2
+
+
+def test_marks_of_any_part_count() -> None:
+    plain = bars_of_quarters(["C4", "D4"], {})
+    thrice = bars_of_quarters(["C3", "D3"], {1: repeat("backward", ' times="3"')})
+    twice = bars_of_quarters(["C2", "D2"], {1: repeat("backward")})
+    song, _ = read_musicxml(score(plain, thrice, twice), "tune.xml")
+    assert song.pitch_midi.tolist() == [60, 48, 36] * 3 + [62, 50, 38]
+
+
+labels = st.sampled_from([None, None, None, "", "a"])
+
+
+@given(
+    st.lists(
+        st.builds(
+            BarMarks,
+            forward=st.booleans(), backward=st.booleans(), times=st.integers(0, 4), after_jump=st.booleans(),
+            ending=st.sampled_from([(), (), (), (1,), (2,), (1, 2), (3,), (0,)]), ending_ends=st.booleans(),
+            dacapo=st.booleans(), fine=st.booleans(), dalsegno=labels, segno=labels, tocoda=labels, coda=labels,
+            passes=st.sampled_from([frozenset(), frozenset({2})]), bare_coda=st.booleans(), worded=st.booleans(),
+            closing=st.booleans(), final=st.booleans(),
+        ),
+        min_size=1,
+        max_size=12,
+    )
+)  # fmt: skip
+def test_any_marks_at_all_give_an_end_and_lose_no_bar_unsaid(marks: Sequence[BarMarks]) -> None:
+    result = playing_order(list(marks))
+    assert set(result.bars) | set(result.unplayed) == set(range(len(marks)))
+    assert not set(result.bars) & set(result.unplayed)
+    if not result.clear:
+        assert result.bars == list(range(len(marks)))
