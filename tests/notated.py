@@ -129,11 +129,9 @@ def convert_here(text: str, form: Format, file: str) -> bytes:
     with contextlib.redirect_stdout(said), contextlib.redirect_stderr(said), warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
-            answer = converter.convert(form.value, text)
+            return converter.convert(form.value, text).encode()
         except Exception as fault:
             raise InputError(f"music21 cannot read this: {type(fault).__name__}", where=file) from fault
-    musicxml: str = answer["musicxml"]
-    return musicxml.encode()
 
 
 def read(text: str | bytes, form: Format, file: str = "song.txt") -> tuple[Score, dict[str, int]]:

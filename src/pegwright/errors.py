@@ -106,3 +106,20 @@ class InternalError(PegwrightError):
     """
 
     exit_code = EXIT_BUG
+
+
+def check_limit(count: int, limit: int, things: str, where: str, hint: str = "cut the song into shorter files") -> None:
+    """Refuse a file that holds more than is read of one.
+
+    Args:
+        count: of the things in the file.
+        limit: the maximum that is read.
+        things: in the plural.
+        where: the file.
+        hint: what the user can do.
+
+    Raises:
+        InputError: `count` exceeds `limit`.
+    """
+    if count > limit:
+        raise InputError(f"{count:,} {things}; at most {limit:,} are read", where=where, hint=hint)

@@ -334,6 +334,18 @@ def test_what_is_lost_of_mei_is_told(music: str, more: str, code: str, count: in
     assert mei_with(music, more=more)[1].get(code) == count
 
 
+@pytest.mark.parametrize("dots", ["", "12", "x"])
+def test_a_tempo_of_mei_with_dots_that_are_no_number_is_read_without_them(dots: str) -> None:
+    score, _ = read(MEI.replace('mm.dots="1"', f'mm.dots="{dots}"'), Format.MEI)
+    assert tempi(score) == [72.0]
+
+
+def test_a_metre_of_mei_whose_unit_is_a_sum_is_left_out() -> None:
+    plain, (score, findings) = read(MEI, Format.MEI)[0], read(MEI.replace('unit="4"/>', 'unit="4+4"/>'), Format.MEI)
+    assert score.onset_ticks.tolist() == plain.onset_ticks.tolist()
+    assert findings["metre-assumed"] == 1
+
+
 def test_a_transposing_staff_of_mei_sounds_where_it_should() -> None:
     text = MEI.replace('clef.line="2"', 'clef.line="2" trans.semi="-2" trans.diat="-1"')
     plain, moved = read(MEI, Format.MEI)[0], read(text, Format.MEI)[0]

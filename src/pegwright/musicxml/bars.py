@@ -109,7 +109,7 @@ class PartWalk:
         return f"{self._where}:bar {clean(self._label)[:20]}"
 
     def _notice(self, notice: Notice) -> None:
-        self._notices.add(notice, self._here())
+        self._notices.add(notice, where=self._here())
 
     def _refuse(self, message: str) -> InputError:
         return InputError(message, where=self._here(), hint=_EXPORT_AGAIN)

@@ -1,4 +1,4 @@
-"""What the MusicXML reader noticed, counted as it goes and reported once each."""
+"""What a reader notices, counted as it goes and reported once each; the kinds that MusicXML has."""
 
 from __future__ import annotations
 
@@ -14,11 +14,15 @@ _SWING = "swing them with --swing 2:1"
 _GIVE_KEYS = "give every drum its MIDI key in the score program"
 
 
-class Notice(Enum):
-    """Everything the reader can notice: code, severity, the thing counted (if any), what was done, hint.
+class NoticeKind(Enum):
+    """Everything a reader can notice: code, severity, the thing counted (if any), what was done, hint.
 
-    The order here is the order of the findings.
+    The order of an enumeration is the order of its findings.
     """
+
+
+class Notice(NoticeKind):
+    """Everything the reader of MusicXML can notice."""
 
     NO_TEMPO = "tempo-assumed", _NOTE, "", "the file states no tempo; 120 quarter notes a minute assumed", ""
     NO_METRE = "metre-assumed", _NOTE, "", "the file states no metre; 4/4 assumed", ""
@@ -60,30 +64,36 @@ class Notice(Enum):
 
 
 class Notices:
-    """Counts notices; remembers the first place of each."""
+    """Counts what a reader notices; remembers the first place of each kind.
 
-    def __init__(self) -> None:
-        self._seen: dict[Notice, tuple[int, str]] = {}
+    Args:
+        kinds: an enumeration such as `Notice`.
+        file: name of the file; the place where no other is given.
+    """
 
-    def add(self, notice: Notice, where: str, count: int = 1) -> None:
-        """Count a notice; of its places only the first is kept.
+    def __init__(self, kinds: type[NoticeKind], file: str) -> None:
+        self._kinds = kinds
+        self.file = file
+        self._seen: dict[NoticeKind, tuple[int, str]] = {}
+
+    def add(self, kind: NoticeKind, count: int = 1, where: str = "") -> None:
+        """Count a notice.
 
         Args:
-            notice: its kind.
-            where: it was.
+            kind: one of the enumeration.
             count: how often; 0 adds nothing.
+            where: its place; only the first of a kind is kept.
         """
         if count:
-            so_far, first = self._seen.get(notice, (0, where))
-            self._seen[notice] = (so_far + count, first)
+            so_far, first = self._seen.get(kind, (0, where or self.file))
+            self._seen[kind] = (so_far + count, first)
 
     def findings(self) -> tuple[Finding, ...]:
-        """One finding for each kind of notice, in the order of `Notice`."""
+        """One finding for each kind of notice, in the order of the enumeration."""
         findings = []
-        for notice in Notice:
-            if notice in self._seen:
-                count, where = self._seen[notice]
-                code, severity, thing, outcome, hint = notice.value
-                message = f"{plural(count, thing)} {outcome}" if thing else outcome
-                findings.append(Finding(code, severity, where, message, hint, count))
+        for kind in filter(self._seen.get, self._kinds):
+            count, where = self._seen[kind]
+            code, severity, thing, outcome, hint = kind.value
+            message = f"{plural(count, thing)} {outcome}" if thing else outcome
+            findings.append(Finding(code, severity, where, message, hint, count))
         return tuple(findings)

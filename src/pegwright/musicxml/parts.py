@@ -57,13 +57,8 @@ def score_title(root: Element, file: str) -> str:
     )
 
 
-def part_sources(root: Element, file: str, notices: Notices) -> list[PartSource]:
+def part_sources(root: Element, notices: Notices) -> list[PartSource]:
     """Every part of the document in its order.
-
-    Args:
-        root: of the document.
-        file: name of the file, for messages.
-        notices: counts parts missing from the part list.
 
     Raises:
         InputError: the root is not a MusicXML score, or it holds no part with a bar in it.
@@ -75,11 +70,13 @@ def part_sources(root: Element, file: str, notices: Notices) -> list[PartSource]
     else:
         raise InputError(
             f"this XML is <{clean(root.tag)[:40]}>, not a MusicXML <score-partwise> or <score-timewise>",
-            where=file,
+            where=notices.file,
             hint="export the score as MusicXML",
         )
     if not any(bars for _, bars in bars_by_id):
-        raise InputError("the score has no part with a bar in it", where=file, hint="check that this is the right file")
+        raise InputError(
+            "the score has no part with a bar in it", where=notices.file, hint="check that this is the right file"
+        )
     listed = {element.get("id", ""): element for element in root.iterfind("part-list/score-part")}
     sources: list[PartSource] = []
     taken: set[str] = set()
@@ -87,7 +84,7 @@ def part_sources(root: Element, file: str, notices: Notices) -> list[PartSource]
         header = listed.get(part_id)
         if header is None:
             header = Element("score-part")
-            notices.add(Notice.UNLISTED_PART, file)
+            notices.add(Notice.UNLISTED_PART)
         name = unique_name(_part_name(header) or f"Part {number}", taken)
         sources.append(PartSource(name, _program(header), _instruments(header), bars))
     return sources

@@ -42,14 +42,14 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
     """
     file = PurePath(file_name).name or file_name
     root = xml_tree(data, file)
-    notices = Notices()
-    sources = part_sources(root, file, notices)
+    notices = Notices(Notice, file)
+    sources = part_sources(root, notices)
     labels = _bar_labels(sources, file)
     marks = [BarMarks() for _ in labels]
     written = [_walk(source, marks, f"{file}:{source.name}", notices) for source in sources]
     metres, metre_stated = metres_of(written, len(labels))
     lengths = bar_lengths(written, metres, [f"{file}:bar {label}" for label in labels], notices)
-    line = timeline(written, lengths, _order(marks, labels, file, notices), file, notices)
+    line = timeline(written, lengths, _order(marks, labels, notices), notices)
     played = _play(written, line, file)
     for source, written_part, played_part in zip(sources, written, played, strict=True):
         _note_played(written_part, played_part, labels, f"{file}:{source.name}", notices)
@@ -57,9 +57,9 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
     ornaments = [_ornaments(*pair, known) for pair in zip(written, played, strict=True)]
     parts, columns = _columns(sources, played, ornaments, _elements(written, played))
     tempi = tempo_map(written, line)
-    notices.add(Notice.NO_NOTES, file, 0 if columns.size else len(labels))
-    notices.add(Notice.NO_TEMPO, file, int(not tempi.stated))
-    notices.add(Notice.NO_METRE, file, int(not metre_stated))
+    notices.add(Notice.NO_NOTES, 0 if columns.size else len(labels))
+    notices.add(Notice.NO_TEMPO, not tempi.stated)
+    notices.add(Notice.NO_METRE, not metre_stated)
     onset, part, pitch, duration, velocity, ornament, element = columns
     score = Score(
         title=score_title(root, file),
@@ -93,7 +93,7 @@ def read_written(data: bytes, file_name: str) -> WrittenMusic:
         InputError: as `read_musicxml` does.
     """
     file = PurePath(file_name).name or file_name
-    sources = part_sources(xml_tree(data, file), file, Notices())
+    sources = part_sources(xml_tree(data, file), Notices(Notice, file))
     parts = tuple((source.name, tuple(source.bars)) for source in sources)
     return WrittenMusic(parts, tuple(_bar_labels(sources, file)))
 
@@ -116,18 +116,18 @@ def _walk(source: PartSource, marks: list[BarMarks], where: str, notices: Notice
     return walk.written
 
 
-def _order(marks: list[BarMarks], labels: Sequence[str], file: str, notices: Notices) -> list[int]:
+def _order(marks: list[BarMarks], labels: Sequence[str], notices: Notices) -> list[int]:
     """Written bars in playing order, with what was noticed about them."""
     order = playing_order(marks)
     if not order.clear:
-        notices.add(Notice.STRAIGHT, file, len(marks))
+        notices.add(Notice.STRAIGHT, len(marks))
     for notice, bars in (
         (Notice.NO_TARGET, order.lost_jumps),
         (Notice.OPEN_JUMP, order.open_jumps),
         (Notice.UNPLAYED, order.unplayed),
     ):
         for bar in bars:
-            notices.add(notice, f"{file}:bar {labels[bar]}")
+            notices.add(notice, where=f"{notices.file}:bar {labels[bar]}")
     return order.bars
 
 
@@ -143,7 +143,7 @@ def _play(written: Sequence[WrittenPart], line: Timeline, file: str) -> list[Pla
 
 
 def _note_played(written: WrittenPart, played: PlayedPart, labels: Sequence[str], where: str, notices: Notices) -> None:
-    notices.add(Notice.GRACE_FIRST, where, played.early_graces)
+    notices.add(Notice.GRACE_FIRST, played.early_graces, where)
     for notice, rows in (
         (Notice.TIE_UNMARKED, played.ties.unmarked),
         (Notice.TIE_UNENDED, played.ties.unended),
@@ -151,7 +151,7 @@ def _note_played(written: WrittenPart, played: PlayedPart, labels: Sequence[str]
         (Notice.TIE_ORNAMENT, played.ties.ornaments),
     ):
         for row in dict.fromkeys(rows):  # once for all the times round
-            notices.add(notice, f"{where}:bar {labels[written.bar[row]]}")
+            notices.add(notice, where=f"{where}:bar {labels[written.bar[row]]}")
 
 
 def _numbered_ornaments(written: Sequence[WrittenPart]) -> dict[Ornament, int]:

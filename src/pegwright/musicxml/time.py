@@ -113,11 +113,11 @@ def bar_lengths(
         if not length:
             length = max(part.rest_quarters[bar] for part in parts if bar < len(part.rest_quarters))
         if not length:
-            notices.add(Notice.EMPTY_BAR, where)
+            notices.add(Notice.EMPTY_BAR, where=where)
             beats, beat_type = metre or DEFAULT_METRE
             length = Fraction(4 * beats, beat_type)
         short = sum(0 < reach < length for reach in reached)
-        notices.add(Notice.UNEVEN_BAR, where, short)
+        notices.add(Notice.UNEVEN_BAR, short, where)
         lengths.append(length)
     last_note = max(part.note_quarters[-1] for part in parts if len(part.note_quarters) == len(metres))
     beats, beat_type = metres[-1] or DEFAULT_METRE
@@ -127,7 +127,7 @@ def bar_lengths(
 
 
 def timeline(
-    parts: Sequence[WrittenPart], lengths: Sequence[Fraction], order: Sequence[int], file: str, notices: Notices
+    parts: Sequence[WrittenPart], lengths: Sequence[Fraction], order: Sequence[int], notices: Notices
 ) -> Timeline:
     """Lay the bars end to end at the coarsest resolution that keeps every time exact.
 
@@ -135,7 +135,6 @@ def timeline(
         parts: whose times are to be exact.
         lengths: quarters of every written bar.
         order: written bar of every bar played.
-        file: name of the file, for messages.
         notices: counts times that are rounded.
 
     Raises:
@@ -145,7 +144,7 @@ def timeline(
     if resolution > MAX_RESOLUTION:
         resolution = ROUNDED_RESOLUTION
         rounded = sum(resolution % value.denominator != 0 for value in _times(parts, lengths))
-        notices.add(Notice.ROUNDED_TIME, file, rounded)
+        notices.add(Notice.ROUNDED_TIME, rounded)
     none = frozen_ints([])
     bare = Timeline(resolution, none, none, none, none, none, end=0)
     ticks = frozen_ints(np.maximum(bare.ticks(lengths), 1))
@@ -154,7 +153,7 @@ def timeline(
     if ends[-1] > MAX_QUARTERS * resolution:
         raise InputError(
             f"the song is {ends[-1] // resolution:,} quarter notes long as played; at most {MAX_QUARTERS:,} are read",
-            where=file,
+            where=notices.file,
             hint="cut the song into shorter files",
         )
     playings: list[int] = []

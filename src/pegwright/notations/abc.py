@@ -6,11 +6,11 @@ Source: the ABC music standard 2.1 (2011), cited by section.
 from __future__ import annotations
 
 import re
-from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from pegwright.errors import InputError
+from pegwright.musicxml.notices import Notices
 from pegwright.musicxml.parts import clean
 from pegwright.notations.abc_fields import KeyField, key_field, metre_text, note_length, tempo_quarters
 from pegwright.notations.losses import NotationLoss
@@ -22,12 +22,14 @@ _PROPAGATION = re.compile(r"(?:%%|I:)\s*propagate-accidentals\s+(not|octave|pitc
 _VOICE = re.compile(r"\s*(\S+)\s*(.*)")
 _NAME = re.compile(r"""(?:^|\s)(?:name|nm)\s*=\s*(?:"([^"]*)"|(\S+))""")
 _JUMP = re.compile(r"\bd\.?\s?[cs]\b|\bda capo\b|\bdal segno\b|\bfine\b|\bcoda\b|\bsegno\b|^D\.[CS]\.", re.IGNORECASE)
-_JUMP_SIGNS = frozenset({"dacapo", "dacoda", "fine", "segno", "coda", "D.C.", "D.S."})
-_ORNAMENTS = frozenset(
-    """trill trill( lowermordent uppermordent mordent pralltriller roll turn turnx invertedturn invertedturnx
-    / // /// //// -/ -// -/// slide""".split()  # noqa: SIM905  # a list of names reads better as text
-)
-_ORNAMENT_LETTERS, _JUMP_LETTERS = "~MPT", "OS"  # 4.14: the usual meanings of the letters
+_LOST_SIGNS = {  # the last of each row are letters: 4.14, their usual meanings
+    NotationLoss.JUMPS: "dacapo dacoda fine segno coda D.C. D.S. O S",
+    NotationLoss.ORNAMENTS: "trill trill( lowermordent uppermordent mordent pralltriller roll turn turnx invertedturn "
+    "invertedturnx / // /// //// -/ -// -/// slide ~ M P T",
+    NotationLoss.FERMATAS: "fermata invertedfermata H",
+    NotationLoss.ARPEGGIOS: "arpeggio",
+}
+_LOSSES = {sign: loss for loss, signs in _LOST_SIGNS.items() for sign in signs.split()}
 _TOKEN = re.compile(
     r"""
     "(?P<text>[^"]*)" | !(?P<sign>[^!|\s]+)! | \+(?P<old_sign>[a-z]{4,}|D\.[CS]\.)\+
@@ -43,24 +45,32 @@ _NOTES = re.compile(r"[A-Ga-g]")
 
 
 @dataclass(slots=True)
-class _Voice:
+class _Voice(PartExtra):
     """One voice as it comes together.
 
     Args:
         lines: fields and music.
-        name, semitones, drums: see `PartExtra`.
         unit: quarters of a note without a length.
         bar: quarters of a bar.
         dropping: inside an overlay, which ends with the bar.
     """
 
     lines: list[str] = field(default_factory=list)
-    name: str = ""
-    semitones: int = 0
-    drums: Drums = Drums.NONE
     unit: Fraction = Fraction(1, 2)
     bar: Fraction = Fraction(4)
     dropping: bool = False
+
+    @property
+    def unit_text(self) -> str:
+        """The unit as a part of a whole note."""
+        return f"{(self.unit / 4).numerator}/{(self.unit / 4).denominator}"
+
+    def modify(self, key: KeyField) -> None:
+        """Take in how a key or voice field shifts the pitch; one that says nothing changes nothing."""
+        if key.semitones is not None:
+            self.semitones = key.semitones
+        if key.percussion:
+            self.drums = Drums.KEYS
 
 
 def prepare_abc(text: str, file: str) -> Prepared:
@@ -73,7 +83,7 @@ def prepare_abc(text: str, file: str) -> Prepared:
     Raises:
         InputError: the tune holds no note.
     """
-    losses: Counter[NotationLoss] = Counter()
+    losses = Notices(NotationLoss, file)
     tune = _Tune(losses)
     for line in _first_tune(text, losses):
         tune.take_line(line)
@@ -83,11 +93,11 @@ def prepare_abc(text: str, file: str) -> Prepared:
     return prepared
 
 
-def _first_tune(text: str, losses: Counter[NotationLoss]) -> list[str]:
+def _first_tune(text: str, losses: Notices) -> list[str]:
     """Lines of the first tune, fields of the file's header before it; 2.2: an empty line ends a tune."""
     lines = text.split("\n")
     starts = [place for place, line in enumerate(lines) if re.match(r"X:\s*\d", line)] or [0]
-    losses[NotationLoss.TUNES] += len(starts) - 1
+    losses.add(NotationLoss.TUNES, len(starts) - 1)
     header = [line for line in lines[: starts[0]] if _FIELD.match(line) or line.startswith("%%")]
     own = lines[starts[0] : starts[1] if len(starts) > 1 else len(lines)]
     blocks = "\n".join(own).strip("\n").split("\n\n")
@@ -96,7 +106,7 @@ def _first_tune(text: str, losses: Counter[NotationLoss]) -> list[str]:
         if re.search(r"\|.*\||^K:", block, re.DOTALL | re.MULTILINE):  # music after a stray empty line
             kept.append(block)
         else:
-            losses[NotationLoss.FREE_TEXT] += sum(bool(line.strip()) for line in block.split("\n"))
+            losses.add(NotationLoss.FREE_TEXT, sum(bool(line.strip()) for line in block.split("\n")))
     tune = "\n".join(kept).split("\n")
     return [tune[0], *header, *tune[1:]]
 
@@ -104,15 +114,14 @@ def _first_tune(text: str, losses: Counter[NotationLoss]) -> list[str]:
 class _Tune:
     """Takes in a tune line by line and sorts its music by voices."""
 
-    def __init__(self, losses: Counter[NotationLoss]) -> None:
+    def __init__(self, losses: Notices) -> None:
         self._losses = losses
         self._title = ""
         self._voices: dict[str, _Voice] = {}
         self._common = _Voice()  # what holds for all voices: the header's key, metre and unit
         self._current = self._common
         self._in_body = False
-        self._metre = "4/4"
-        self._metre_stated = False
+        self._metre = ""
         self._unit_stated = False
         self._key = "C"
         self._propagation = "pitch"  # the standard's default: in all octaves, to the end of the bar
@@ -122,40 +131,32 @@ class _Tune:
 
     def take_line(self, line: str) -> None:
         """Take in the next line."""
-        midi = _MIDI.match(line)
-        if midi:
+        if midi := _MIDI.match(line):
             self._midi(midi[1].lower(), midi[2])
             return
-        propagation = _PROPAGATION.match(line)
-        if propagation:
+        if propagation := _PROPAGATION.match(line):
             self._propagation = propagation[1]
         line = re.sub(r"(?<!\\)%.*", "", line)
-        field = _FIELD.match(line)
-        if field and field[1] != "|":
+        if field := _FIELD.match(line):
             self._field(field[1], field[2].strip())
         elif self._in_body and line.strip() and not line.startswith(("+:", "w:", "W:", "s:")):
             self._music(line)
 
     def prepared(self) -> Prepared:
         """The tune so far, ready for the library."""
-        voices = [voice for voice in self._voices.values() if any(_NOTES.search(line) for line in _music_of(voice))]
-        metre = [f"M:{self._metre}"] if self._metre_stated else []
-        # The unit is always written out, so that the library need not find a default.
-        directive = f"%%propagate-accidentals {self._propagation}"
-        lines = [
-            "%abc-2.1",
-            "X:1",
-            directive,
-            f"T:{self._title}",
-            *metre,
-            f"L:{_length_text(self._common.unit)}",
-            f"K:{self._key}",
+        voices = [
+            voice
+            for voice in self._voices.values()
+            if any(_NOTES.search(line) for line in voice.lines if not _FIELD.match(line))
         ]
+        lines = ["%abc-2.1", "X:1", f"%%propagate-accidentals {self._propagation}", f"T:{self._title}"]
+        lines += [f"M:{self._metre}"] if self._metre else []
+        # The unit is always written out, so that the library need not find a default.
+        lines += [f"L:{self._common.unit_text}", f"K:{self._key}"]
         for number, voice in enumerate(voices, start=1):
             lines += [f"V:{number}", *voice.lines] if len(voices) > 1 else voice.lines
-        extras = tuple(PartExtra(voice.name, voice.semitones, voice.drums) for voice in voices)
         text = "\n".join(lines) + "\n"
-        return Prepared(text, self._note_count, self._tie_count, self._losses, self._title, extras, tempo=self._tempo)
+        return Prepared(text, self._note_count, self._tie_count, self._losses, self._title, voices, tempo=self._tempo)
 
     # Fields
 
@@ -168,17 +169,16 @@ class _Tune:
         elif name == "M":
             self._take_metre(value)
         elif name == "L":
-            unit = note_length(value)
-            if unit:
+            if unit := note_length(value):
                 self._unit_stated = True
                 self._current.unit = unit
-                self._add_field(f"L:{_length_text(unit)}")
+                self._add_field(f"L:{self._current.unit_text}")
         elif name == "Q":
             self._take_tempo(value)
         elif name == "T":
             self._title = self._title or clean(value)
         elif name == "P" and not self._in_body:
-            self._losses[NotationLoss.PART_ORDER] += len(re.findall(r"[A-Za-z]", value)) > 1
+            self._losses.add(NotationLoss.PART_ORDER, len(re.findall(r"[A-Za-z]", value)) > 1)
 
     def _add_field(self, line: str) -> None:
         if self._in_body:
@@ -194,21 +194,17 @@ class _Tune:
         if not stated:
             return
         if stated[1] not in self._voices:
-            common = self._common
-            self._voices[stated[1]] = _Voice(
-                semitones=common.semitones, drums=common.drums, unit=common.unit, bar=common.bar
-            )
+            self._voices[stated[1]] = replace(self._common, lines=[])
         voice = self._voices[stated[1]]
-        named = _NAME.search(stated[2])
-        if named:
+        if named := _NAME.search(stated[2]):
             voice.name = clean(named[1] or named[2])
-        _modify(voice, key_field(stated[2]))
+        voice.modify(key_field(stated[2]))
         if self._in_body:
             self._current = voice
 
     def _take_key(self, key: KeyField) -> None:
-        self._losses[NotationLoss.KEY] += key.has_accidentals
-        _modify(self._current, key)
+        self._losses.add(NotationLoss.KEY, key.has_accidentals)
+        self._current.modify(key)
         if key.key and not self._in_body:
             self._key = key.key
         elif key.key:
@@ -220,7 +216,7 @@ class _Tune:
             return
         text, quarters = metre
         if not self._in_body:
-            self._metre, self._metre_stated = text, True
+            self._metre = text
             if not self._unit_stated:  # 3.1.7: a 16th where the metre is less than 3/4, else an eighth
                 self._common.unit = Fraction(1, 4) if quarters < 3 else Fraction(1, 2)
         self._current.bar = quarters
@@ -231,7 +227,7 @@ class _Tune:
         if tempo is None:
             return
         if self._note_count:
-            self._losses[NotationLoss.TEMPO] += tempo != self._tempo
+            self._losses.add(NotationLoss.TEMPO, tempo != self._tempo)
         else:
             self._tempo = tempo
 
@@ -243,7 +239,7 @@ class _Tune:
         elif command == "channel" and number and int(number[0]) == 10:
             self._current.drums = Drums.KEYS
         elif command in ("drummap", "percmap"):
-            self._losses[NotationLoss.DRUM_MAPS] += 1
+            self._losses.add(NotationLoss.DRUM_MAPS)
 
     # Music
 
@@ -252,7 +248,6 @@ class _Tune:
         line = line.rstrip().removesuffix("\\")
         out: list[str] = []
         for token in _TOKEN.finditer(line):
-            kind = token.lastgroup or ""
             if token["field"]:
                 self._flush(out)
                 self._field(token["field"], token["value"].strip())
@@ -263,7 +258,7 @@ class _Tune:
             elif token["overlay"]:
                 self._current.dropping = True
             elif self._current.dropping:
-                self._losses[NotationLoss.OVERLAYS] += len(_NOTES.findall(token[0])) if kind in ("rest", "chord") else 0
+                self._losses.add(NotationLoss.OVERLAYS, len(_NOTES.findall(token["rest"] or token["chord"] or "")))
             else:
                 out.append(self._token(token))
         self._flush(out)
@@ -272,7 +267,7 @@ class _Tune:
         music = "".join(out).strip()
         out.clear()
         if music:
-            self._losses[NotationLoss.CHORD_TIES] += len(re.findall(r"\[[^\]|]*\][\d/]*-|\[[^\]|]*-[^\]|]*\]", music))
+            self._losses.add(NotationLoss.CHORD_TIES, len(re.findall(r"\[[^\]|]*\][\d/]*-|\[[^\]|]*-[^\]|]*\]", music)))
             self._note_count += len(_NOTES.findall(music))
             self._tie_count += len(re.findall(r"[A-Ga-g][,']*[\d/]*-", re.sub(r"\[[^\]|]*\]", "", music)))
             lines = self._current.lines
@@ -282,30 +277,22 @@ class _Tune:
 
     def _token(self, token: re.Match[str]) -> str:
         """What the library gets in place of one token."""
-        sign = token["sign"] or token["old_sign"]
+        sign = token["sign"] or token["old_sign"] or token["letter"]
         if token["text"] is not None:
-            self._losses[NotationLoss.JUMPS] += bool(_JUMP.search(token["text"].lstrip("_^<>@ ")))
-        elif sign:
-            self._losses[NotationLoss.JUMPS] += sign in _JUMP_SIGNS
-            self._losses[NotationLoss.ORNAMENTS] += sign in _ORNAMENTS
-            self._losses[NotationLoss.FERMATAS] += sign in ("fermata", "invertedfermata")
-            self._losses[NotationLoss.ARPEGGIOS] += sign == "arpeggio"
+            self._losses.add(NotationLoss.JUMPS, bool(_JUMP.search(token["text"].lstrip("_^<>@ "))))
+        elif sign in _LOSSES:
+            self._losses.add(_LOSSES[sign])
         elif token["named"]:
-            self._losses[NotationLoss.ENDINGS] += 1
-        elif token["letter"]:
-            self._losses[NotationLoss.JUMPS] += token["letter"] in _JUMP_LETTERS
-            self._losses[NotationLoss.ORNAMENTS] += token["letter"] in _ORNAMENT_LETTERS
-            self._losses[NotationLoss.FERMATAS] += token["letter"] == "H"
+            self._losses.add(NotationLoss.ENDINGS)
         elif token["graces"] is not None:
-            chords = token["graces"].count("[")
-            self._losses[NotationLoss.GRACE_CHORDS] += chords
+            self._losses.add(NotationLoss.GRACE_CHORDS, token["graces"].count("["))
             inside = re.sub(r"[^A-Ga-g,'=_^\d/]", "", token["graces"])
             return f"{{{inside}}}" if _NOTES.search(inside) else ""
         elif token["bars"]:
-            rest = f"z{_length_factor(self._current.bar / self._current.unit)}"
+            rest = f"z{self._current.bar / self._current.unit}"
             return "|".join([rest] * min(int(token["count"][:4] or 1), 1000))
-        elif not token["spacer"] and not token["slur"]:  # slurs and dots part a broken rhythm's sign from its notes
-            return token[0]
+        elif not (sign or token["spacer"] or token["slur"]):
+            return token[0]  # slurs and dots would part a broken rhythm's sign from its notes
         return ""
 
     def _bar_line(self, token: re.Match[str]) -> str:
@@ -314,10 +301,10 @@ class _Tune:
         if line == "[|]":
             return ""
         if number:
-            self._losses[NotationLoss.ENDINGS] += number not in ("1", "2")
+            self._losses.add(NotationLoss.ENDINGS, number not in ("1", "2"))
             line = line[: -len(number)].rstrip("[")
         ends, begins = re.search(r":+[|\]]|^:+$", line), re.search(r"\|\]?\[?:+$|^:{2,}$", line)
-        self._losses[NotationLoss.TIMES] += "|::" in line or line.startswith("::|")
+        self._losses.add(NotationLoss.TIMES, "|::" in line or line.startswith("::|"))
         if ends:
             plain = ":| |:" if begins else ":|"
         elif begins:
@@ -329,24 +316,3 @@ class _Tune:
         else:
             plain = "|" if line else ""
         return f"{plain}[{number[0]} " if number else plain
-
-
-def _music_of(voice: _Voice) -> list[str]:
-    return [line for line in voice.lines if not _FIELD.match(line)]
-
-
-def _modify(voice: _Voice, key: KeyField) -> None:
-    """Take in how a key or voice field shifts the pitch; one that says nothing changes nothing."""
-    if key.semitones is not None:
-        voice.semitones = key.semitones
-    if key.percussion:
-        voice.drums = Drums.KEYS
-
-
-def _length_text(unit: Fraction) -> str:
-    whole = unit / 4
-    return f"{whole.numerator}/{whole.denominator}"
-
-
-def _length_factor(units: Fraction) -> str:
-    return str(units.numerator) if units.denominator == 1 else f"{units.numerator}/{units.denominator}"

@@ -12,7 +12,8 @@ from pegwright.own_process import answer_of
 
 LIMIT_S = 60.0
 NAMES = {Format.ABC: "ABC", Format.KERN: "Humdrum **kern", Format.MEI: "MEI"}
-INSTALL = "pip install 'pegwright[other-scores]'"
+SHORTER = "cut the song into shorter files, or export it as MusicXML"
+_INSTALL = "pip install 'pegwright[other-scores]'"
 _PROGRAM = Path(__file__).with_name("converter.py")
 _LOOK = "check the file in a program that reads this notation, or export the song as MusicXML"
 
@@ -27,7 +28,7 @@ def require_library(form: Format, file: str) -> None:
         raise InputError(
             f"{NAMES[form]} is read by means of the library music21, which is not installed",
             where=file,
-            hint=f"{INSTALL}, or export the song as MusicXML",
+            hint=f"{_INSTALL}, or export the song as MusicXML",
         )
 
 
@@ -51,15 +52,14 @@ def convert(text: str, form: Format, file: str) -> bytes:
         raise InputError(
             f"music21 takes longer than {LIMIT_S:g} s to read this {NAMES[form]}",
             where=file,
-            hint="cut the song into shorter files, or export it as MusicXML",
+            hint=SHORTER,
         ) from fault
     except OSError as fault:
         raise InputError(f"music21 cannot be started: {fault.strerror}", where=file) from fault
     except ValueError as fault:
         raise InputError(f"music21 breaks down over this {NAMES[form]}", where=file, hint=_LOOK) from fault
     if "fault" in answer:
-        raise InputError(
-            f"music21 cannot read this {NAMES[form]}: {clean(answer['fault'])[:120]}", where=file, hint=_LOOK
-        )
+        words = clean(answer["fault"])[:120]
+        raise InputError(f"music21 cannot read this {NAMES[form]}: {words}", where=file, hint=_LOOK)
     musicxml: str = answer["musicxml"]
     return musicxml.encode()

@@ -17,11 +17,10 @@ from typing import Any
 def main() -> int:
     """Convert what standard input asks for; the exit code is 0, whether or not it could be read as music."""
     request = json.load(sys.stdin)
-    answer: dict[str, Any]
     with redirect_stdout(sys.stderr), warnings.catch_warnings():  # the library prints and warns
         warnings.simplefilter("ignore")
         try:
-            answer = convert(request["form"], request["text"])
+            answer = {"musicxml": convert(request["form"], request["text"])}
         except MemoryError:
             answer = {"fault": "it needs more memory than is given to it"}
         except Exception as fault:  # the library raises anything on a damaged file
@@ -30,8 +29,8 @@ def main() -> int:
     return 0
 
 
-def convert(form: str, text: str) -> dict[str, Any]:
-    """The answer to one text.
+def convert(form: str, text: str) -> str:
+    """The MusicXML document of one text.
 
     Args:
         form: the library's name of the notation.
@@ -58,7 +57,7 @@ def convert(form: str, text: str) -> dict[str, Any]:
             _drop_empty_end(part)
     exporter = GeneralObjectExporter()
     exporter.makeNotation = False  # else short bars are filled with rests
-    return {"musicxml": exporter.parse(song.splitAtDurations(recurse=True)[0]).decode()}
+    return str(exporter.parse(song.splitAtDurations(recurse=True)[0]), "utf-8")
 
 
 @contextmanager

@@ -6,11 +6,10 @@ Source: the Humdrum Reference (D. Huron) on syntax, the **kern representation an
 from __future__ import annotations
 
 import re
-from collections import Counter
-from dataclasses import dataclass
 
-from pegwright.errors import InputError
+from pegwright.errors import InputError, check_limit
 from pegwright.formats import MAX_BARS
+from pegwright.musicxml.notices import Notices
 from pegwright.musicxml.parts import clean
 from pegwright.notations.kern_sections import in_playing_order
 from pegwright.notations.losses import NotationLoss
@@ -18,20 +17,6 @@ from pegwright.notations.prepared import BarExtra, Drums, PartExtra, Prepared
 
 _JUMP = re.compile(r"\bd\.?\s?[cs]\b|\bda capo\b|\bdal segno\b|\bfine\b|\bcoda\b", re.IGNORECASE)
 _PITCH = re.compile(r"[a-gA-G]")
-_NUMBER = re.compile(r"(\d+[a-z]?)")
-
-
-@dataclass(slots=True)
-class _Spine:
-    """One column of the file as it stands at some line.
-
-    Args:
-        number: of the spine it belongs to, counted from 0 at the left.
-        is_kern: it holds notes.
-    """
-
-    number: int
-    is_kern: bool
 
 
 def prepare_kern(text: str, file: str) -> Prepared:
@@ -44,54 +29,39 @@ def prepare_kern(text: str, file: str) -> Prepared:
     Raises:
         InputError: the piece holds no note, or too many bars as played.
     """
-    losses: Counter[NotationLoss] = Counter()
-    lines = _first_piece(text, losses)
-    lines, labels = in_playing_order(lines, losses, file)
+    losses = Notices(NotationLoss, file)
+    lines, labels = in_playing_order(_first_piece(text, losses), losses)
     scan = _Scan(losses)
     for line in lines:
         scan.take_line(line)
     if not scan.note_count:
         raise InputError("the **kern columns hold no note", where=file, hint="check that this is the right file")
-    if len(labels) > MAX_BARS:
-        raise InputError(
-            f"{len(labels):,} bars as played; at most {MAX_BARS:,} are read",
-            where=file,
-            hint="cut the song into shorter files",
-        )
-    return Prepared(
-        "\n".join(lines) + "\n",
-        scan.note_count,
-        scan.tie_count,
-        losses,
-        scan.title,
-        scan.parts(),
-        tuple(BarExtra(label) for label in labels),
-    )
+    check_limit(len(labels), MAX_BARS, "bars as played", file)
+    bars = tuple(map(BarExtra, labels))
+    return Prepared("\n".join(lines) + "\n", scan.note_count, scan.tie_count, losses, scan.title, scan.parts(), bars)
 
 
-def _first_piece(text: str, losses: Counter[NotationLoss]) -> list[str]:
+def _first_piece(text: str, losses: Notices) -> list[str]:
     """Lines to the end of the first piece, where all spines end; comments after it are kept for their references."""
     lines = [line.rstrip() for line in text.split("\n") if line.strip()]
     ends = [place for place, line in enumerate(lines) if set(line.split("\t")) == {"*-"}]
     starts = [place for place, line in enumerate(lines) if line.startswith("**") or "\t**" in line]
     if not ends or not starts or starts[-1] < ends[0]:
         return lines
-    losses[NotationLoss.MOVEMENTS] += sum(start > ends[0] for start in starts)
+    losses.add(NotationLoss.MOVEMENTS, sum(start > ends[0] for start in starts))
     return lines[: ends[0] + 1]
 
 
 class _Scan:
     """Goes over a piece once and follows its spines."""
 
-    def __init__(self, losses: Counter[NotationLoss]) -> None:
+    def __init__(self, losses: Notices) -> None:
         self.title = ""
         self.note_count = 0
         self.tie_count = 0
         self._losses = losses
-        self._spines: list[_Spine] = []
-        self._kern: list[int] = []
-        self._names: dict[int, str] = {}
-        self._drums: set[int] = set()
+        self._columns: list[int] = []  # numbers of the spines that they belong to, from 0 at the left
+        self._parts: dict[int, PartExtra] = {}  # by spine, of those that hold notes
 
     def take_line(self, line: str) -> None:
         """Take in the next line."""
@@ -104,60 +74,56 @@ class _Scan:
         elif line.startswith("*"):
             self._interpret(cells)
         elif not line.startswith("="):
-            for spine, cell in zip(self._spines, cells, strict=False):
-                if spine.is_kern:
+            for spine, cell in zip(self._columns, cells, strict=False):
+                if spine in self._parts:
                     self._data(cell)
 
-    def parts(self) -> tuple[PartExtra, ...]:
+    def parts(self) -> list[PartExtra]:
         """Parts from the rightmost spine to the leftmost, which is from the top of the score down."""
-        return tuple(
-            PartExtra(self._names.get(spine, ""), drums=Drums.PLACES if spine in self._drums else Drums.NONE)
-            for spine in reversed(self._kern)
-        )
+        return list(reversed(self._parts.values()))
 
     def _comment(self, line: str) -> None:
         title = re.match(r"!!!OTL(?:@{0,2}[A-Za-z]*)?:(.*)", line)
         if title and not self.title:
             self.title = clean(title[1])
         elif not line.startswith("!!!"):
-            self._losses[NotationLoss.JUMPS] += bool(_JUMP.search(line))
+            self._losses.add(NotationLoss.JUMPS, bool(_JUMP.search(line)))
 
     def _begin(self, cells: list[str]) -> None:
-        if self._spines:
-            return
-        self._spines = [_Spine(number, cell == "**kern") for number, cell in enumerate(cells)]
-        self._kern = [spine.number for spine in self._spines if spine.is_kern]
-        self._losses[NotationLoss.SPINES] += len(cells) - len(self._kern)
+        if not self._columns:
+            self._columns = list(range(len(cells)))
+            self._parts = {spine: PartExtra() for spine, cell in enumerate(cells) if cell == "**kern"}
+            self._losses.add(NotationLoss.SPINES, len(cells) - len(self._parts))
 
     def _interpret(self, cells: list[str]) -> None:
-        if len(cells) != len(self._spines):
+        if len(cells) != len(self._columns):
             return  # not well-formed: the library refuses it
-        after: list[_Spine] = []
+        after: list[int] = []
         place = 0
         while place < len(cells):
-            cell, spine = cells[place], self._spines[place]
+            cell, spine = cells[place], self._columns[place]
             place += 1
             if cell == "*^":
                 after += [spine, spine]
             elif cell == "*v":
-                while place < len(cells) and cells[place] == "*v" and self._spines[place].number == spine.number:
+                while place < len(cells) and cells[place] == "*v" and self._columns[place] == spine:
                     place += 1
                 after.append(spine)
             elif cell == "*x" and place < len(cells) and cells[place] == "*x":
-                after += [self._spines[place], spine]
+                after += [self._columns[place], spine]
                 place += 1
             elif cell != "*-":
                 after.append(spine)
-                self._tandem(cell, spine)
-        self._spines = after
+                self._tandem(cell, self._parts.get(spine, PartExtra()))
+        self._columns = after
 
-    def _tandem(self, cell: str, spine: _Spine) -> None:
+    def _tandem(self, cell: str, part: PartExtra) -> None:
         if cell.startswith('*I"'):
-            self._names.setdefault(spine.number, clean(cell[3:]))
+            part.name = part.name or clean(cell[3:])
         elif cell == "*clefX":
-            self._drums.add(spine.number)
+            part.drums = Drums.PLACES
         elif cell in ("*segno", "*coda", "*fine", "*dacapo", "*dalsegno"):
-            self._losses[NotationLoss.JUMPS] += 1
+            self._losses.add(NotationLoss.JUMPS)
 
     def _data(self, cell: str) -> None:
         if cell == "." or cell.startswith("!"):
@@ -166,5 +132,5 @@ class _Scan:
             if _PITCH.search(note) and "r" not in note:
                 self.note_count += 1
                 self.tie_count += "[" not in note and ("]" in note or "_" in note)
-        self._losses[NotationLoss.TREMOLOS] += "@" in cell
-        self._losses[NotationLoss.ARPEGGIOS] += ":" in cell
+        self._losses.add(NotationLoss.TREMOLOS, "@" in cell)
+        self._losses.add(NotationLoss.ARPEGGIOS, ":" in cell)

@@ -12,6 +12,7 @@ from itertools import takewhile
 
 from pegwright.errors import InputError
 from pegwright.formats import MAX_BARS
+from pegwright.musicxml.notices import Notices
 from pegwright.musicxml.time import ordinal
 from pegwright.notations.losses import NotationLoss
 from pegwright.notations.prepared import MAX_SONG_CHARACTERS
@@ -21,7 +22,7 @@ _SECTION = re.compile(r"\*>([^\[\]\t]+)")
 _BAR_NUMBER = re.compile(r"=+(\d+[a-z]?)")
 
 
-def in_playing_order(lines: list[str], losses: Counter[NotationLoss], file: str) -> tuple[list[str], list[str]]:
+def in_playing_order(lines: list[str], losses: Notices) -> tuple[list[str], list[str]]:
     """The lines with every section as often as it is played, and what is printed at every bar.
 
     Where the list cannot be followed the lines stay as they are, with their repeat signs.
@@ -29,7 +30,6 @@ def in_playing_order(lines: list[str], losses: Counter[NotationLoss], file: str)
     Args:
         lines: of one piece.
         losses: a list that is not followed is counted.
-        file: for messages.
 
     Raises:
         InputError: the sections as played are far too long.
@@ -40,7 +40,7 @@ def in_playing_order(lines: list[str], losses: Counter[NotationLoss], file: str)
     sections = _sections(lines)
     order = [name.strip() for name in listed.split(",")]
     if not sections or set(order) - set(sections) or len(order) > MAX_BARS:
-        losses[NotationLoss.SECTIONS] += 1
+        losses.add(NotationLoss.SECTIONS)
         return _joined(lines, [0] * len(lines))
     start, end = min(first for first, _ in sections.values()), max(last for _, last in sections.values())
     played = lines[:start]
@@ -54,7 +54,7 @@ def in_playing_order(lines: list[str], losses: Counter[NotationLoss], file: str)
         if size > MAX_SONG_CHARACTERS:
             raise InputError(
                 f"the sections as played hold more than {MAX_SONG_CHARACTERS:,} characters",
-                where=file,
+                where=losses.file,
                 hint="cut the song into shorter files",
             )
         played += body

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from enum import Enum
-
-from pegwright.findings import Finding, Severity
-from pegwright.units import plural
+from pegwright.findings import Severity
+from pegwright.musicxml.notices import NoticeKind
 
 _NOTE, _MENDED, _CHANGED, _LOST = Severity.NOTE, Severity.MENDED, Severity.CHANGED, Severity.LOST
 _WRITE_OUT = "write it out to hear it, or export the song as MusicXML"
@@ -14,11 +11,8 @@ _EXPORT = "export the song as MusicXML"
 _ONE_SONG = "put each of them into a file of its own"
 
 
-class NotationLoss(Enum):
-    """Everything that this route loses: code, severity, the thing counted, what was done, hint.
-
-    The order here is the order of the findings.
-    """
+class NotationLoss(NoticeKind):
+    """Everything that this route loses or changes."""
 
     NOTES = "notes-not-carried", _LOST, "note", "of the file not passed on by music21", _EXPORT
     NOTES_ADDED = "notes-added", _CHANGED, "note", "added by music21 that the file does not hold", _EXPORT
@@ -55,19 +49,3 @@ class NotationLoss(Enum):
     FREE_TEXT = "free-text", _NOTE, "line", "of text between tunes, ignored", ""
     SPINES = "spines-not-read", _NOTE, "column", "that holds no **kern, ignored", ""
     BARS = "bar-marks-not-read", _CHANGED, "bar", "of the file not matched, so their labels and marks are lost", _EXPORT
-
-
-def loss_findings(losses: Counter[NotationLoss], file: str) -> tuple[Finding, ...]:
-    """One finding for each kind of loss.
-
-    Args:
-        losses: how often each happened.
-        file: name of the file.
-    """
-    findings = []
-    for loss in NotationLoss:
-        count = losses[loss]
-        if count:
-            code, severity, thing, outcome, hint = loss.value
-            findings.append(Finding(code, severity, file, f"{plural(count, thing)} {outcome}", hint, count))
-    return tuple(findings)

@@ -10,20 +10,21 @@ from collections import Counter
 from fractions import Fraction
 from xml.etree.ElementTree import Element, SubElement, tostring
 
-from pegwright.errors import InputError
+from pegwright.errors import InputError, check_limit
 from pegwright.formats import MAX_BARS
 from pegwright.musicxml.archive import parse_xml
+from pegwright.musicxml.notices import Notices
 from pegwright.musicxml.parts import clean
 from pegwright.musicxml.values import number, usable_tempo
 from pegwright.notations.losses import NotationLoss
-from pegwright.notations.mei_layer import LayerWalk
+from pegwright.notations.mei_layer import LayerWalk, refers
 from pegwright.notations.mei_ties import join_ties
 from pegwright.notations.prepared import BarExtra, Drums, PartExtra, Prepared
 
 MAX_DEPTH = 100
 _NAMESPACE = "http://www.music-encoding.org/ns/mei"
 _JUMP_WORDS = re.compile(r"\bd\.?\s?[cs]\b|\bda capo\b|\bdal segno\b|\bfine\b|\bcoda\b", re.IGNORECASE)
-_REPEAT_MARKS = {"daCapo": "D.C.", "dalSegno": "D.S.", "fine": "Fine", "coda": "Coda", "segno": ""}
+_REPEAT_MARKS = {"daCapo": "D.C.", "dalSegno": "D.S.", "fine": "Fine", "coda": "Coda"}
 _DIRECTION_TYPES = {"dacapo": "D.C.", "dalsegno": "D.S.", "fine": "Fine", "tocoda": "To Coda", "coda": "Coda"}
 _MARKS = {
     "trill": NotationLoss.ORNAMENTS,
@@ -50,8 +51,8 @@ def prepare_mei(data: bytes, file: str) -> Prepared:
     """
     root = parse_xml(data, file)
     _plain_names(root, file)
-    losses: Counter[NotationLoss] = Counter()
-    losses[NotationLoss.MOVEMENTS] += max(0, sum(1 for _ in root.iter("mdiv")) - 1)
+    losses = Notices(NotationLoss, file)
+    losses.add(NotationLoss.MOVEMENTS, max(0, sum(1 for _ in root.iter("mdiv")) - 1))
     score = next(root.iter("score"), None)
     if score is None:
         raise InputError("this MEI has no <score> in it", where=file, hint="export the song as a score, not as parts")
@@ -59,13 +60,10 @@ def prepare_mei(data: bytes, file: str) -> Prepared:
     movement = _Movement(score, losses)
     if not movement.bars:
         raise InputError("the score has no bar in it", where=file, hint="check that this is the right file")
-    if len(movement.bars) > MAX_BARS:
-        raise InputError(f"{len(movement.bars):,} bars; at most {MAX_BARS:,} are read", where=file)
-    title = clean("".join(next(root.iter("title"), Element("title")).itertext()))
+    check_limit(len(movement.bars), MAX_BARS, "bars", file)
+    title = _words(next(root.iter("title"), None))
     text = tostring(movement.document(), encoding="unicode")
-    return Prepared(
-        text, movement.note_count, movement.tie_count, losses, title, movement.parts(), tuple(movement.bars)
-    )
+    return Prepared(text, movement.note_count, movement.tie_count, losses, title, movement.parts(), movement.bars)
 
 
 def _plain_names(root: Element, file: str) -> None:
@@ -95,7 +93,7 @@ class _Movement:
         losses: counts what is lost.
     """
 
-    def __init__(self, score: Element, losses: Counter[NotationLoss]) -> None:
+    def __init__(self, score: Element, losses: Notices) -> None:
         self.bars: list[BarExtra] = []
         self._losses = losses
         self._section = Element("section")
@@ -103,14 +101,15 @@ class _Movement:
         self._score_def = next((each for each in score if each.tag == "scoreDef"), Element("scoreDef"))
         self._staves = {each.get("n", ""): each for each in self._score_def.iter("staffDef") if each.get("n")}
         self._drums = _drum_staves(score, self._staves)
-        self._layers = LayerWalk(losses, self._drums, default_duration(self._score_def))
+        default_values = (each.get("dur.default") for each in self._score_def.iter())
+        self._layers = LayerWalk(losses, self._drums, next(filter(None, default_values), ""))
         for definition in (self._score_def, *self._staves.values()):
             self._note_metre(_metre_and_key(definition))
         for element in score:
             if element is not self._score_def:
                 self._take(element)
         self._note_expansions(score)
-        tempo = tempo_of(self._score_def)
+        tempo = _tempo_of(self._score_def)
         if tempo is not None and self.bars and not self.bars[0].tempi:
             self.bars[0].tempi.append((Fraction(0), tempo))
 
@@ -163,7 +162,7 @@ class _Movement:
         elif tag == "staffDef":
             self._staff_def(element)
         elif tag in ("app", "choice", "subst"):
-            self._losses[NotationLoss.VARIANTS] += 1
+            self._losses.add(NotationLoss.VARIANTS)
             for child in list(element)[:1]:
                 self._take(child)
         elif tag not in ("del", "ossia", "annot", "expansion"):
@@ -176,9 +175,8 @@ class _Movement:
         has_signs = any(extra.words or extra.ending for extra in self.bars) or any(
             bar.get(side, "").startswith("rpt") for bar in self._section for side in ("left", "right")
         )
-        self._losses[NotationLoss.SECTIONS] += (
-            sum(len(set(names)) < len(names) for names in lists) if not has_signs else 0
-        )
+        if not has_signs:
+            self._losses.add(NotationLoss.SECTIONS, sum(len(set(names)) < len(names) for names in lists))
 
     def _note_metre(self, attributes: dict[str, str]) -> None:
         unit = int(attributes.get("meter.unit", "0"))
@@ -190,7 +188,7 @@ class _Movement:
             self._note_metre(attributes)
             SubElement(self._section, "staffDef", {"n": name, **attributes})
         if staff.get("trans.semi") and _transposition(staff) != _transposition(self._staves.get(name, staff)):
-            self._losses[NotationLoss.TRANSPOSITIONS] += 1
+            self._losses.add(NotationLoss.TRANSPOSITIONS)
 
     def _bar(self, measure: Element) -> None:
         extra = BarExtra(clean(measure.get("n"))[:20] or str(len(self.bars) + 1))
@@ -198,8 +196,7 @@ class _Movement:
         for side in ("left", "right"):
             if measure.get(side) in _BARS:
                 bar.set(side, measure.get(side, ""))
-        if measure.get("copyof") or measure.get("sameas"):
-            self._losses[NotationLoss.REFERENCES] += 1
+        self._losses.add(NotationLoss.REFERENCES, refers(measure))
         self._parts_of_bar(measure, bar, extra)
         self.bars.append(extra)
 
@@ -208,46 +205,37 @@ class _Movement:
             if child.tag == "staff":
                 self._layers.take_staff(child, SubElement(bar, "staff", n=child.get("n", "1")))
             elif child.tag == "tempo":
-                self._tempo(child, extra)
+                if (tempo := _tempo_of(child)) is not None:
+                    beat = number(child.get("tstamp")) or Fraction(1)
+                    extra.tempi.append((max(Fraction(0), (beat - 1) * self._beat), tempo))
             elif child.tag == "repeatMark":
-                extra.words.append(_REPEAT_MARKS.get(child.get("func", ""), "") or _words(child))
+                extra.words.append(_REPEAT_MARKS.get(child.get("func", "")) or _words(child))
             elif child.tag == "dir":
                 words = _words(child)
-                named = _DIRECTION_TYPES.get(child.get("type", "").lower(), "")
-                if named or _JUMP_WORDS.search(words):
-                    extra.words.append(words if _JUMP_WORDS.search(words) else named)
+                if not _JUMP_WORDS.search(words):
+                    words = _DIRECTION_TYPES.get(child.get("type", "").lower(), "")
+                extra.words += filter(None, [words])
             elif child.tag == "octave":
-                self._losses[NotationLoss.OCTAVES] += not any(note.get("oct.ges") for note in measure.iter("note"))
+                self._losses.add(NotationLoss.OCTAVES, not any(note.get("oct.ges") for note in measure.iter("note")))
             elif child.tag == "tupletSpan":
                 bar.append(child)
             elif child.tag in _MARKS:
-                self._losses[_MARKS[child.tag]] += 1
+                self._losses.add(_MARKS[child.tag])
             elif child.tag in ("app", "choice", "subst", "supplied", "add", "corr", "unclear"):
                 self._parts_of_bar(child, bar, extra)
 
-    def _tempo(self, element: Element, extra: BarExtra) -> None:
-        """Source: att.mmTempo and att.midiTempo: `midi.bpm` in quarters a minute, `mm` in `mm.unit` with `mm.dots`."""
-        tempo = tempo_of(element)
-        if tempo is None:
-            return
-        beat = number(element.get("tstamp")) or Fraction(1)
-        extra.tempi.append((max(Fraction(0), (beat - 1) * self._beat), tempo))
 
+def _tempo_of(element: Element) -> Fraction | None:
+    """Quarters a minute that an element states, or None.
 
-def tempo_of(element: Element) -> Fraction | None:
-    """Quarters a minute that an element states, or None."""
-    midi, printed = number(element.get("midi.bpm")), number(element.get("mm"))
-    tempo = midi
+    Source: att.mmTempo and att.midiTempo: `midi.bpm` in quarters a minute, `mm` in `mm.unit` with `mm.dots`.
+    """
+    tempo, printed = number(element.get("midi.bpm")), number(element.get("mm"))
     unit = number(element.get("mm.unit") or "4")
     if tempo is None and printed and unit:
-        dots = int(element.get("mm.dots", "0")) if element.get("mm.dots", "0") in "0123" else 0
-        tempo = printed * Fraction(4) / unit * (2 - Fraction(1, 2**dots))
+        dots = element.get("mm.dots")
+        tempo = printed * Fraction(4) / unit * (2 - Fraction(1, 2 ** int(dots) if dots in ("1", "2", "3") else 1))
     return tempo if usable_tempo(tempo) else None
-
-
-def default_duration(score_def: Element) -> str:
-    """The note value of notes that state none."""
-    return next((each.get("dur.default", "") for each in score_def.iter() if each.get("dur.default")), "")
 
 
 def _drum_staves(score: Element, staves: dict[str, Element]) -> set[str]:
@@ -261,32 +249,28 @@ def _drum_staves(score: Element, staves: dict[str, Element]) -> set[str]:
 
 
 def _is_percussion(staff: Element) -> bool:
-    clef = staff.find("clef")
-    return "perc" in (staff.get("clef.shape"), clef.get("shape") if clef is not None else None)
+    return "perc" in (staff.get("clef.shape"), *(clef.get("shape") for clef in staff.findall("clef")[:1]))
 
 
 def _label(staff: Element) -> str:
     label = staff.find("label")
-    return clean("".join(label.itertext())) if label is not None else clean(staff.get("label"))
+    return clean(staff.get("label")) if label is None else _words(label)
 
 
 def _metre_and_key(definition: Element) -> dict[str, str]:
     """Metre and key as attributes, from attributes or from child elements."""
-    metre = {name: definition.get(name, "") for name in ("meter.count", "meter.unit") if definition.get(name)}
-    symbol = definition.get("meter.sym")
-    sign = definition.find("meterSig")
-    if sign is not None:
-        symbol = sign.get("sym", symbol)
-        metre |= {f"meter.{name}": sign.get(name, "") for name in ("count", "unit") if sign.get(name)}
-    if symbol in _SYMBOLS and len(metre) < 2:
-        metre = dict(zip(("meter.count", "meter.unit"), _SYMBOLS[symbol], strict=True))
-    plain = len(metre) == 2 and all(re.fullmatch(r"[1-9]\d{0,2}(\+\d{1,3})*", text) for text in metre.values())
-    if plain and metre["meter.unit"].isdecimal():
-        metre["meter.count"] = str(sum(map(int, metre["meter.count"].split("+"))))
-    key = definition.find("keySig")
-    signature = definition.get("key.sig") or (key.get("sig") if key is not None else None) or ""
-    key_attribute = {"key.sig": signature} if re.fullmatch(r"0|[1-7][sf]", signature) else {}
-    return {**(metre if plain else {}), **key_attribute}
+    sign, key = (definition.find(tag) for tag in ("meterSig", "keySig"))
+    own = {} if sign is None else sign.attrib
+    count, unit, symbol = (own.get(name) or definition.get(f"meter.{name}") for name in ("count", "unit", "sym"))
+    if symbol in _SYMBOLS and not (count and unit):
+        count, unit = _SYMBOLS[symbol]
+    signature = definition.get("key.sig") or (None if key is None else key.get("sig")) or ""
+    attributes = {}
+    if count and unit and re.fullmatch(r"[1-9]\d{0,2}(\+\d{1,3})*", count) and re.fullmatch(r"[1-9]\d{0,2}", unit):
+        attributes = {"meter.count": str(sum(map(int, count.split("+")))), "meter.unit": unit}
+    if re.fullmatch(r"0|[1-7][sf]", signature):
+        attributes["key.sig"] = signature
+    return attributes
 
 
 def _transposition(staff: Element) -> int:
@@ -300,5 +284,5 @@ def _ending_numbers(ending: Element) -> str:
     return ", ".join(numbers) or "1"
 
 
-def _words(element: Element) -> str:
-    return clean("".join(element.itertext()))
+def _words(element: Element | None) -> str:
+    return "" if element is None else clean("".join(element.itertext()))

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from xml.etree.ElementTree import Element
 
+from pegwright.musicxml.notices import Notices
 from pegwright.notations.losses import NotationLoss
 
 
-def join_ties(score: Element, losses: Counter[NotationLoss]) -> None:
+def join_ties(score: Element, losses: Notices) -> None:
     """Give every note its `tie` attribute, from `tie` elements and from chords.
 
     The library overwrites the first half of a note's ties with the second, and loses those of chords.
@@ -25,23 +25,15 @@ def join_ties(score: Element, losses: Counter[NotationLoss]) -> None:
             starts.add(begin)
             stops.add(end)
         else:
-            losses[NotationLoss.TIES] += 1
+            losses.add(NotationLoss.TIES)
+    carriers = {note: [note] for note in score.iter("note")}
     for chord in score.iter("chord"):
         for note in chord.iter("note"):
-            _mark(note, *_sides(chord, starts, stops))
-    for note in score.iter("note"):
-        _mark(note, *_sides(note, starts, stops))
-
-
-def _sides(element: Element, starts: set[str], stops: set[str]) -> tuple[bool, bool]:
-    """Whether ties lead on from an element and lead to it."""
-    name, own = element.get("xml:id", ""), element.get("tie", "")
-    return name in starts or any(side in own for side in "im"), name in stops or any(side in own for side in "mt")
-
-
-def _mark(note: Element, leads_on: bool, comes_from: bool) -> None:
-    before = note.get("tie", "")
-    leads_on |= before in ("i", "m")
-    comes_from |= before in ("m", "t")
-    if leads_on or comes_from:
-        note.set("tie", "m" if leads_on and comes_from else "i" if leads_on else "t")
+            carriers[note].append(chord)
+    for note, elements in carriers.items():
+        signs = "".join(element.get("tie", "") for element in elements)
+        names = {element.get("xml:id", "") for element in elements}
+        leads_on = bool(names & starts or set(signs) & {"i", "m"})
+        comes_from = bool(names & stops or set(signs) & {"m", "t"})
+        if leads_on or comes_from:
+            note.set("tie", "m" if leads_on and comes_from else "i" if leads_on else "t")

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import Enum, auto
 from fractions import Fraction
 
-from pegwright.notations.losses import NotationLoss
+from pegwright.musicxml.notices import Notices
 
 MAX_SONG_CHARACTERS = 2**18  # of ABC and **kern: the library takes a second for every 5,000 to 10,000
 
@@ -20,7 +20,7 @@ class Drums(Enum):
     PLACES = auto()  # places on a staff, as if under a treble clef
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class PartExtra:
     """What is put back for one part.
 
@@ -62,7 +62,7 @@ class Prepared:
         text: of the one song.
         note_count: note heads in the text, each of a tied chain counted.
         tie_count: how many of them continue a tie.
-        losses: what this route loses, counted.
+        losses: what this route loses, counted; with the name of the file.
         title: empty for none.
         parts: in the order of the library; empty to keep all as it is.
         bars: in the order of the file; empty to keep all as it is.
@@ -72,8 +72,8 @@ class Prepared:
     text: str
     note_count: int
     tie_count: int
-    losses: Counter[NotationLoss]
+    losses: Notices
     title: str = ""
-    parts: tuple[PartExtra, ...] = ()
-    bars: tuple[BarExtra, ...] = ()
+    parts: Sequence[PartExtra] = ()
+    bars: Sequence[BarExtra] = ()
     tempo: Fraction | None = None

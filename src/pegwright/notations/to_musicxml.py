@@ -6,13 +6,12 @@ import codecs
 import re
 from pathlib import PurePath
 
-from pegwright.errors import InputError
+from pegwright.errors import check_limit
 from pegwright.findings import Finding
 from pegwright.formats import Format
 from pegwright.notations.abc import prepare_abc
-from pegwright.notations.convert import NAMES, convert, require_library
+from pegwright.notations.convert import NAMES, SHORTER, convert, require_library
 from pegwright.notations.kern import prepare_kern
-from pegwright.notations.losses import loss_findings
 from pegwright.notations.mei import prepare_mei
 from pegwright.notations.prepared import MAX_SONG_CHARACTERS, Prepared
 from pegwright.notations.restore import restore
@@ -40,22 +39,14 @@ def to_musicxml(data: bytes, file_name: str, form: Format) -> tuple[bytes, tuple
         InputError: the library is not installed or cannot read the file, or the song is beyond a limit.
     """
     file = PurePath(file_name).name or file_name
-    _check_size(len(data), MAX_MEI_BYTES if form is Format.MEI else MAX_BOOK_BYTES, "bytes", file, form)
+    max_bytes = MAX_MEI_BYTES if form is Format.MEI else MAX_BOOK_BYTES
+    check_limit(len(data), max_bytes, f"bytes of {NAMES[form]}", file, SHORTER)
     require_library(form, file)
     prepared = _prepare(data, file, form)
     if form is not Format.MEI:
-        _check_size(len(prepared.text), MAX_SONG_CHARACTERS, "characters as played", file, form)
-    musicxml, losses = restore(convert(prepared.text, form, file), prepared, file)
-    return musicxml, loss_findings(losses + prepared.losses, file)
-
-
-def _check_size(size: int, limit: int, unit: str, file: str, form: Format) -> None:
-    if size > limit:
-        raise InputError(
-            f"{size:,} {unit} of {NAMES[form]}; at most {limit:,} are read",
-            where=file,
-            hint="cut the song into shorter files, or export it as MusicXML",
-        )
+        check_limit(len(prepared.text), MAX_SONG_CHARACTERS, f"characters as played of {NAMES[form]}", file, SHORTER)
+    musicxml = restore(convert(prepared.text, form, file), prepared)
+    return musicxml, prepared.losses.findings()
 
 
 def _prepare(data: bytes, file: str, form: Format) -> Prepared:
