@@ -49,3 +49,14 @@ def window_ends(at: Ints, length: int, turn: int) -> Ints:
     """
     ends: Ints = np.searchsorted(np.concatenate([at, at + turn]), at + length)
     return ends
+
+
+def runs(first: Ints, counts: Ints) -> Ints:
+    """The indexes `first`, `first + 1` and so on of runs of these lengths, one run after another.
+
+    Args:
+        first: of each run, shape (n,).
+        counts: lengths of the runs, shape (n,), 0 or more.
+    """
+    indexes: Ints = np.arange(counts.sum()) + np.repeat(first - np.cumsum(counts) + counts, counts)
+    return indexes

@@ -66,7 +66,6 @@ class PartWalk:
         self._divisions = Fraction(1)
         self._transpose = 0
         self._ornaments = OrnamentWalk(self.written.ornaments)
-        self._drum_keys: dict[tuple[str, str, str], tuple[int, Notice | None]] = {}
         self._bar = 0
         self._label = ""
         self._start_bar()
@@ -184,8 +183,9 @@ class PartWalk:
         elif "rest" not in children:
             self._sounding(element, children, length)
         if "notations" in children:
-            for notations in element.iterfind("notations"):
-                self._notations(notations)
+            for mark in element.iterfind("notations/*"):
+                if mark.tag in _NOTATIONS and mark.get("type") != "stop":
+                    self._notice(_NOTATIONS[mark.tag])
         for notice in self._ornaments.take_note(element, children, row if row < len(self.written.bar) else None):
             self._notice(notice)
         self.written.element_count += 1
@@ -237,7 +237,6 @@ class PartWalk:
         written.velocity.append(self._velocity(element) if "dynamics" in element.attrib else 0)
         written.voice.append(children["voice"].text or "" if "voice" in children else "")
         written.unpitched.append("pitch" not in children)
-        written.grace.append("grace" in children)
         written.element.append(written.element_count)
         written.tie_from.append("stop" in ties)
         written.tie_to.append("start" in ties)
@@ -262,28 +261,18 @@ class PartWalk:
         display = children.get("unpitched")
         if display is None:
             return None
-        named = children["instrument"].get("id", "") if "instrument" in children else ""
-        place = named, display.findtext("display-step", "").strip(), display.findtext("display-octave", "").strip()
-        if place not in self._drum_keys:
-            self._drum_keys[place] = self._find_drum_key(*place)
-        key, notice = self._drum_keys[place]
-        if notice is not None:
-            self._notice(notice)
-        return key
-
-    def _find_drum_key(self, named: str, step: str, octave: str) -> tuple[int, Notice | None]:
         instruments = self._source.instruments
+        named = children["instrument"].get("id", "") if "instrument" in children else ""
         instrument = instruments.get(named) or (next(iter(instruments.values())) if len(instruments) == 1 else None)
         if instrument is not None and instrument.key is not None:
-            return instrument.key, None
+            return instrument.key
         names = [instrument.name] if instrument is not None else []
         if len(instruments) <= 1:
             names.append(self._source.name)
-        for name in names:
-            key = key_of_name(name)
-            if key is not None:
-                return key, Notice.DRUM_BY_NAME
-        return key_of_place(step, octave), Notice.DRUM_BY_PLACE
+        key = next(filter(None, map(key_of_name, names)), None)
+        self._notice(Notice.DRUM_BY_PLACE if key is None else Notice.DRUM_BY_NAME)
+        step, octave = (display.findtext(f"display-{name}", "").strip() for name in ("step", "octave"))
+        return key_of_place(step, octave) if key is None else key
 
     def _velocity(self, element: Element) -> int:
         """The velocity of an element's `dynamics`; 0, for none of its own, where that is not a number."""
@@ -291,11 +280,6 @@ class PartWalk:
         if value is None:
             self._notice(Notice.BAD_NUMBER)
         return value or 0
-
-    def _notations(self, notations: Element) -> None:
-        for mark in notations:
-            if mark.tag in _NOTATIONS and mark.get("type") != "stop":
-                self._notice(_NOTATIONS[mark.tag])
 
     # Attributes and events
 

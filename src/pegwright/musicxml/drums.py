@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 SNARE = 38
 
@@ -34,6 +35,7 @@ _KEY_BY_PLACE = {
 }  # fmt: skip
 
 
+@lru_cache(maxsize=1024)
 def key_of_name(name: str) -> int | None:
     """The General MIDI percussion key that an instrument's name stands for, or None."""
     words = re.sub(r"[^a-z0-9]+", " ", name.lower()).replace("hihat", "hi hat")

@@ -2,34 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pegwright.columns import Ints
+from pegwright.columns import Ints, runs
+from pegwright.musicxml.notices import Notice
 from pegwright.musicxml.time import Timeline
 from pegwright.musicxml.written import WrittenPart
 
 DEFAULT_VELOCITY = 80
-
-
-@dataclass(frozen=True, slots=True)
-class TieFaults:
-    """Written rows of the notes at fault.
-
-    Args:
-        unmarked: a tie leads on to a note of the same pitch that does not say it is tied; joined.
-        unended: a tie leads on to no note; left.
-        unbegun: a tie comes from no note; struck.
-        ornaments: an ornament stands on a note tied to one that has none; not kept.
-    """
-
-    unmarked: list[int]
-    unended: list[int]
-    unbegun: list[int]
-    ornaments: list[int]
+_TIE_FAULTS = (Notice.TIE_UNMARKED, Notice.TIE_UNENDED, Notice.TIE_UNBEGUN, Notice.TIE_ORNAMENT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +25,7 @@ class PlayedPart:
         unpitched: shape (n,).
         row: shape (n,), where the note, or the first of those tied together, stands in the written part.
         early_graces: grace notes that would have come before the song, put on its first tick.
-        ties: what became of ties that are not written as they should be.
+        ties: written rows of notes whose ties are not written as they should be, by what was done about them.
     """
 
     onset: Ints
@@ -51,7 +35,7 @@ class PlayedPart:
     unpitched: NDArray[np.bool_]
     row: Ints
     early_graces: int
-    ties: TieFaults
+    ties: dict[Notice, list[int]]
 
 
 def played_count(part: WrittenPart, line: Timeline) -> int:
@@ -90,7 +74,7 @@ def _rows(part: WrittenPart, line: Timeline) -> tuple[Ints, Ints]:
     first = np.searchsorted(bars, line.order, side="left")
     counts = np.searchsorted(bars, line.order, side="right") - first
     played_bar = np.repeat(np.arange(len(line.order)), counts)
-    rows = np.arange(counts.sum()) + np.repeat(first - (np.cumsum(counts) - counts), counts)
+    rows = runs(first, counts)
     only = {row: passes for row, passes in enumerate(part.passes) if passes}
     if only:
         sounds = np.ones(len(rows), dtype=bool)
@@ -110,16 +94,18 @@ def _velocities(part: WrittenPart, line: Timeline) -> Ints:
     return np.where(own > 0, own, level)
 
 
-def _join_ties(part: WrittenPart, rows: Ints, begin: Ints, end: Ints) -> tuple[NDArray[np.bool_], TieFaults]:
+def _join_ties(
+    part: WrittenPart, rows: Ints, begin: Ints, end: Ints
+) -> tuple[NDArray[np.bool_], dict[Notice, list[int]]]:
     """Move the end of the first note of every tied chain, in place, to the end of the chain.
 
     Returns:
-        Which notes are still struck, and what was wrong with ties.
+        Which notes are still struck, and written rows of ties at fault.
 
     Source: MusicXML 4.0, tie: "indicates that a tie begins or ends with this note", in sound; `tied` is its picture.
     """
     keep = np.ones(len(rows), dtype=bool)
-    faults = TieFaults([], [], [], [])
+    faults: dict[Notice, list[int]] = {notice: [] for notice in _TIE_FAULTS}
     if not any(part.tie_from) and not any(part.tie_to):
         return keep, faults
     waiting: dict[tuple[int, bool, int], list[tuple[int, int]]] = {}  # (pitch, kind, end) to (first note, row)
@@ -127,33 +113,20 @@ def _join_ties(part: WrittenPart, rows: Ints, begin: Ints, end: Ints) -> tuple[N
     for place in np.lexsort((~np.array(part.tie_from, dtype=bool)[rows], begin)).tolist():
         row = int(rows[place])
         sound = part.pitch[row], part.unpitched[row]
-        chain = _take_tie(waiting, (*sound, int(begin[place])), part.voice, part.voice[row])
-        if chain is not None:
+        chain = place
+        if ties := waiting.get((*sound, int(begin[place]))):
+            # One from the same voice if there is one.
+            chosen = next((n for n, (_, other) in enumerate(ties) if part.voice[other] == part.voice[row]), 0)
+            chain, _ = ties.pop(chosen)
             keep[place] = False
             end[chain] = end[place]
             if row in part.ornaments and int(rows[chain]) not in part.ornaments:
-                faults.ornaments.append(row)
+                faults[Notice.TIE_ORNAMENT].append(row)
             if not part.tie_from[row]:
-                faults.unmarked.append(row)
+                faults[Notice.TIE_UNMARKED].append(row)
         elif part.tie_from[row]:
-            faults.unbegun.append(row)
+            faults[Notice.TIE_UNBEGUN].append(row)
         if part.tie_to[row]:
-            first = place if chain is None else chain
-            waiting.setdefault((*sound, int(end[place])), []).append((first, row))
-    faults.unended.extend(row for ties in waiting.values() for _, row in ties)
+            waiting.setdefault((*sound, int(end[place])), []).append((chain, row))
+    faults[Notice.TIE_UNENDED] = [row for ties in waiting.values() for _, row in ties]
     return keep, faults
-
-
-def _take_tie(
-    waiting: dict[tuple[int, bool, int], list[tuple[int, int]]],
-    sound_and_end: tuple[int, bool, int],
-    voices: Sequence[str],
-    voice: str,
-) -> int | None:
-    """Take a waiting tie out, from the same voice if there is one; the first note of its chain, or None."""
-    ties = waiting.get(sound_and_end)
-    if not ties:
-        return None
-    same_voice = [place for place, (_, row) in enumerate(ties) if voices[row] == voice]
-    chain, _ = ties.pop(same_voice[0] if same_voice else 0)
-    return chain

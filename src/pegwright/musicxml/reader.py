@@ -9,7 +9,7 @@ from pathlib import PurePath
 import numpy as np
 
 from pegwright.columns import Ints, frozen_ints
-from pegwright.errors import InputError
+from pegwright.errors import check_limit
 from pegwright.findings import Finding
 from pegwright.formats import MAX_BARS, MAX_NOTES
 from pegwright.musicxml.archive import xml_tree
@@ -19,7 +19,7 @@ from pegwright.musicxml.notes import PlayedPart, play_part, played_count
 from pegwright.musicxml.notices import Notice, Notices
 from pegwright.musicxml.order import playing_order
 from pegwright.musicxml.parts import PartSource, clean, part_sources, score_title, unique_name
-from pegwright.musicxml.time import Timeline, bar_lengths, bar_map, metres_of, swings_of, tempo_map, timeline
+from pegwright.musicxml.time import DEFAULT_METRE, STRAIGHT, bar_lengths, bar_map, in_force, tempo_map, timeline
 from pegwright.musicxml.written import WrittenPart
 from pegwright.score import NO_ORNAMENT, Ornament, Part, Score, WrittenMusic
 from pegwright.units import printed
@@ -47,15 +47,18 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
     labels = _bar_labels(sources, file)
     marks = [BarMarks() for _ in labels]
     written = [_walk(source, marks, f"{file}:{source.name}", notices) for source in sources]
-    metres, metre_stated = metres_of(written, len(labels))
+    metres = in_force([part.metres for part in written], len(labels), DEFAULT_METRE)
+    metre_stated = any(part.metres for part in written)
+    swings = in_force([part.swings for part in written], len(labels), STRAIGHT)
     lengths = bar_lengths(written, metres, [f"{file}:bar {label}" for label in labels], notices)
     line = timeline(written, lengths, _order(marks, labels, notices), notices)
-    played = _play(written, line, file)
+    check_limit(sum(played_count(part, line) for part in written), MAX_NOTES, "notes as played", file)
+    played = [play_part(part, line) for part in written]
     for source, written_part, played_part in zip(sources, written, played, strict=True):
         _note_played(written_part, played_part, labels, f"{file}:{source.name}", notices)
-    known = _numbered_ornaments(written)
-    ornaments = [_ornaments(*pair, known) for pair in zip(written, played, strict=True)]
-    parts, columns = _columns(sources, played, ornaments, _elements(written, played))
+    different = dict.fromkeys(ornament for part in written for ornament in part.ornaments.values())
+    known = {ornament: number for number, ornament in enumerate(different)}
+    parts, columns = _columns(sources, written, played, known)
     tempi = tempo_map(written, line)
     notices.add(Notice.NO_NOTES, 0 if columns.size else len(labels))
     notices.add(Notice.NO_TEMPO, not tempi.stated)
@@ -74,7 +77,7 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
         part=frozen_ints(part),
         parts=tuple(parts),
         tempo_map=tempi,
-        bar_map=bar_map(line, metres, labels, metre_stated, swings_of(written, len(labels))),
+        bar_map=bar_map(line, metres, labels, metre_stated, swings),
         ornament=frozen_ints(ornament if known else []),
         ornaments=tuple(known),
         written=frozen_ints(element),
@@ -100,13 +103,9 @@ def read_written(data: bytes, file_name: str) -> WrittenMusic:
 
 def _bar_labels(sources: Sequence[PartSource], file: str) -> list[str]:
     """What is printed at every written bar: its number in the first part that has the bar."""
-    bar_count = max(len(source.bars) for source in sources)
-    if bar_count > MAX_BARS:
-        raise InputError(
-            f"{bar_count:,} bars; at most {MAX_BARS:,} are read", where=file, hint="cut the song into shorter files"
-        )
-    longest_first = sorted(sources, key=lambda source: -len(source.bars))
-    return [clean(bar.get("number"))[:20] or str(printed(index)) for index, bar in enumerate(longest_first[0].bars)]
+    longest = max(sources, key=lambda source: len(source.bars))
+    check_limit(len(longest.bars), MAX_BARS, "bars", file)
+    return [clean(bar.get("number"))[:20] or str(printed(index)) for index, bar in enumerate(longest.bars)]
 
 
 def _walk(source: PartSource, marks: list[BarMarks], where: str, notices: Notices) -> WrittenPart:
@@ -131,72 +130,42 @@ def _order(marks: list[BarMarks], labels: Sequence[str], notices: Notices) -> li
     return order.bars
 
 
-def _play(written: Sequence[WrittenPart], line: Timeline, file: str) -> list[PlayedPart]:
-    note_count = sum(played_count(part, line) for part in written)
-    if note_count > MAX_NOTES:
-        raise InputError(
-            f"{note_count:,} notes as played; at most {MAX_NOTES:,} are read",
-            where=file,
-            hint="cut the song into shorter files",
-        )
-    return [play_part(part, line) for part in written]
-
-
 def _note_played(written: WrittenPart, played: PlayedPart, labels: Sequence[str], where: str, notices: Notices) -> None:
     notices.add(Notice.GRACE_FIRST, played.early_graces, where)
-    for notice, rows in (
-        (Notice.TIE_UNMARKED, played.ties.unmarked),
-        (Notice.TIE_UNENDED, played.ties.unended),
-        (Notice.TIE_UNBEGUN, played.ties.unbegun),
-        (Notice.TIE_ORNAMENT, played.ties.ornaments),
-    ):
+    for notice, rows in played.ties.items():
         for row in dict.fromkeys(rows):  # once for all the times round
             notices.add(notice, where=f"{where}:bar {labels[written.bar[row]]}")
 
 
-def _numbered_ornaments(written: Sequence[WrittenPart]) -> dict[Ornament, int]:
-    """The different ornaments of a score in the order of the file, each with its number."""
-    different = dict.fromkeys(ornament for part in written for ornament in part.ornaments.values())
-    return {ornament: number for number, ornament in enumerate(different)}
-
-
-def _ornaments(written: WrittenPart, played: PlayedPart, known: dict[Ornament, int]) -> Ints:
-    """Shape (n,): the ornament of every note played, as it is numbered in `known`."""
-    of_row = np.full(len(written.bar), NO_ORNAMENT, dtype=np.int64)
-    for row, ornament in written.ornaments.items():
-        of_row[row] = known[ornament]
-    return of_row[played.row]
-
-
-def _elements(written: Sequence[WrittenPart], played: Sequence[PlayedPart]) -> list[Ints]:
-    """For each part, shape (n,): the number of every played note's element, counted through all parts."""
-    counts = np.cumsum([0, *(part.element_count for part in written)])
-    return [
-        np.array(part.element, dtype=np.int64)[notes.row] + before
-        for part, notes, before in zip(written, played, counts.tolist(), strict=False)
-    ]
-
-
 def _columns(
-    sources: Sequence[PartSource], played: Sequence[PlayedPart], ornaments: Sequence[Ints], elements: Sequence[Ints]
+    sources: Sequence[PartSource],
+    written: Sequence[WrittenPart],
+    played: Sequence[PlayedPart],
+    known: dict[Ornament, int],
 ) -> tuple[list[Part], Ints]:
     """The parts of the score and, shape (7, n), their notes by onset, then part, then pitch.
 
-    The rows are onset, part, pitch, duration, velocity, ornament and element.
+    The rows are onset, part, pitch, duration, velocity, ornament as it is numbered in `known`, and the number of the
+    element, counted through all parts.
 
     A part with both pitched and unpitched notes becomes two, since a pitch means something else in each.
     """
     parts: list[Part] = []
     columns = [np.zeros((7, 0), dtype=np.int64)]
     names = {source.name for source in sources}
-    for source, notes, ornament, element in zip(sources, played, ornaments, elements, strict=True):
+    element_count = 0
+    for source, part, notes in zip(sources, written, played, strict=True):
+        ornament = np.full(len(part.bar), NO_ORNAMENT, dtype=np.int64)
+        ornament[list(part.ornaments)] = [known[each] for each in part.ornaments.values()]
+        element = np.array(part.element, dtype=np.int64) + element_count
+        element_count += part.element_count
         kinds = sorted(set(notes.unpitched.tolist())) or [False]
         for unpitched in kinds:
             name = source.name if unpitched == kinds[0] else unique_name(f"{source.name}, unpitched", names)
             own = notes.unpitched == unpitched
             index = np.full(len(notes.onset), len(parts))
-            rows = [notes.onset, index, notes.pitch, notes.duration, notes.velocity, ornament, element]
-            columns.append(np.stack(rows)[:, own])
+            rows = (notes.onset, index, notes.pitch, notes.duration, notes.velocity)
+            columns.append(np.stack((*rows, ornament[notes.row], element[notes.row]))[:, own])
             parts.append(Part(name, unpitched, None if unpitched else source.program))
     joined = np.concatenate(columns, axis=1)
     return parts, joined[:, np.lexsort((joined[2], joined[1], joined[0]))]

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import count
 from math import ceil, lcm
+from typing import TypeVar
 
 import numpy as np
 
-from pegwright.columns import Ints, frozen_ints
+from pegwright.columns import Ints, frozen_ints, runs
 from pegwright.errors import InputError
 from pegwright.formats import MAX_QUARTERS
 from pegwright.musicxml.notices import Notice, Notices
@@ -18,8 +20,10 @@ from pegwright.score import DEFAULT_US_PER_QUARTER, BarMap, TempoMap
 from pegwright.units import us_per_quarter
 
 DEFAULT_METRE = (4, 4)
+STRAIGHT = Fraction(1)  # the ratio of even eighths
 MAX_RESOLUTION = 2**31
 ROUNDED_RESOLUTION = 11_531_520  # 256 times every odd number to 13: a stand-in when exact ticks would overflow
+Value = TypeVar("Value")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,49 +50,38 @@ class Timeline:
 
     def ticks(self, quarters: Iterable[Fraction]) -> Ints:
         """Whole ticks of exact quarters, to the nearest where the resolution was cut."""
-        resolution = self.resolution
-        return frozen_ints(
-            [
-                round(value.numerator * resolution / value.denominator)
-                if resolution % value.denominator
-                else value.numerator * (resolution // value.denominator)
-                for value in quarters
-            ]
-        )
+        return _ticks(quarters, self.resolution)
 
     def written_ticks(self, bars: Sequence[int], quarters: Iterable[Fraction]) -> Ints:
         """Places on the written axis of quarters counted from the start of written bars."""
         return self.written[np.array(bars, dtype=np.int64)] + self.ticks(quarters)
 
 
-def metres_of(parts: Sequence[WrittenPart], bar_count: int) -> tuple[list[tuple[int, int] | None], bool]:
-    """The metre in force in every written bar, None for bars without one, and whether any was stated.
+def _ticks(quarters: Iterable[Fraction], resolution: int) -> Ints:
+    return frozen_ints(
+        [
+            round(value.numerator * resolution / value.denominator)
+            if resolution % value.denominator
+            else value.numerator * (resolution // value.denominator)
+            for value in quarters
+        ]
+    )
 
-    Where parts differ the first that states one is followed.
+
+def in_force(stated: Sequence[Mapping[int, Value]], bar_count: int, value: Value) -> list[Value]:
+    """What holds in every written bar; where parts differ the first that states it is followed.
+
+    Args:
+        stated: for each part what it states, by bar.
+        bar_count: how many bars there are.
+        value: what holds before anything is stated.
     """
-    stated: dict[int, tuple[int, int] | None] = {}
-    for part in reversed(parts):
-        stated.update(part.metres)
-    metres: list[tuple[int, int] | None] = []
-    metre: tuple[int, int] | None = DEFAULT_METRE
+    changes = {bar: change for part in reversed(stated) for bar, change in part.items()}
+    values = []
     for bar in range(bar_count):
-        metre = stated.get(bar, metre)
-        metres.append(metre)
-    return metres, bool(stated)
-
-
-def swings_of(parts: Sequence[WrittenPart], bar_count: int) -> tuple[Fraction, ...]:
-    """The ratio of eighths in force in every written bar; empty where none but even ones are asked for.
-
-    Where parts differ the first that states one is followed.
-    """
-    stated: dict[int, Fraction] = {}
-    for part in reversed(parts):
-        stated.update(part.swings)
-    swings = [Fraction(1)]
-    for bar in range(bar_count):
-        swings.append(stated.get(bar, swings[-1]))
-    return tuple(swings[1:]) if set(swings) != {Fraction(1)} else ()
+        value = changes.get(bar, value)
+        values.append(value)
+    return values
 
 
 def bar_lengths(
@@ -109,21 +102,20 @@ def bar_lengths(
     lengths = []
     for bar, (metre, where) in enumerate(zip(metres, places, strict=True)):
         reached = [part.bar_quarters[bar] for part in parts if bar < len(part.bar_quarters)]
-        length = max(reached)
-        if not length:
-            length = max(part.rest_quarters[bar] for part in parts if bar < len(part.rest_quarters))
-        if not length:
-            notices.add(Notice.EMPTY_BAR, where=where)
-            beats, beat_type = metre or DEFAULT_METRE
-            length = Fraction(4 * beats, beat_type)
-        short = sum(0 < reach < length for reach in reached)
-        notices.add(Notice.UNEVEN_BAR, short, where)
+        length = max(reached) or max(part.rest_quarters[bar] for part in parts if bar < len(part.rest_quarters))
+        notices.add(Notice.EMPTY_BAR, not length, where)
+        length = length or _metre_quarters(metre)
+        notices.add(Notice.UNEVEN_BAR, sum(0 < reach < length for reach in reached), where)
         lengths.append(length)
     last_note = max(part.note_quarters[-1] for part in parts if len(part.note_quarters) == len(metres))
-    beats, beat_type = metres[-1] or DEFAULT_METRE
-    if len(lengths) > 1 and last_note and last_note + lengths[0] == Fraction(4 * beats, beat_type):
+    if len(lengths) > 1 and last_note and last_note + lengths[0] == _metre_quarters(metres[-1]):
         lengths[-1] = min(lengths[-1], last_note)
     return lengths
+
+
+def _metre_quarters(metre: tuple[int, int] | None) -> Fraction:
+    beats, beat_type = metre or DEFAULT_METRE
+    return Fraction(4 * beats, beat_type)
 
 
 def timeline(
@@ -140,14 +132,12 @@ def timeline(
     Raises:
         InputError: the song as played is longer than the limit.
     """
-    resolution = _resolution(_times(parts, lengths))
+    times = [*lengths, *(time for part in parts for time in part.times())]
+    resolution = _resolution({time.denominator for time in times})
     if resolution > MAX_RESOLUTION:
         resolution = ROUNDED_RESOLUTION
-        rounded = sum(resolution % value.denominator != 0 for value in _times(parts, lengths))
-        notices.add(Notice.ROUNDED_TIME, rounded)
-    none = frozen_ints([])
-    bare = Timeline(resolution, none, none, none, none, none, end=0)
-    ticks = frozen_ints(np.maximum(bare.ticks(lengths), 1))
+        notices.add(Notice.ROUNDED_TIME, sum(resolution % time.denominator != 0 for time in times))
+    ticks = frozen_ints(np.maximum(_ticks(lengths, resolution), 1))
     bars = frozen_ints(order)
     ends = np.cumsum(ticks[bars])
     if ends[-1] > MAX_QUARTERS * resolution:
@@ -156,39 +146,26 @@ def timeline(
             where=notices.file,
             hint="cut the song into shorter files",
         )
-    playings: list[int] = []
-    counts = [0] * len(lengths)
-    for bar in order:
-        counts[bar] += 1
-        playings.append(counts[bar])
+    counts = [count(1) for _ in lengths]
     return Timeline(
         resolution,
         lengths=ticks,
         written=frozen_ints(np.cumsum(ticks) - ticks),
         order=bars,
         starts=frozen_ints(ends - ticks[bars]),
-        playings=frozen_ints(playings),
+        playings=frozen_ints([next(counts[bar]) for bar in order]),
         end=int(ends[-1]),
     )
 
 
-def _resolution(times: Iterable[Fraction]) -> int:
+def _resolution(denominators: Iterable[int]) -> int:
     """The least resolution at which all times are whole, or any one beyond the limit."""
     resolution = 1
-    for denominator in {value.denominator for value in times}:
+    for denominator in denominators:
         resolution = lcm(resolution, denominator)
         if resolution > MAX_RESOLUTION:
             break
     return resolution
-
-
-def _times(parts: Sequence[WrittenPart], lengths: Sequence[Fraction]) -> Iterator[Fraction]:
-    yield from lengths
-    for part in parts:
-        yield from part.onset
-        yield from part.duration
-        for events in (part.tempi, part.levels):
-            yield from (place for _, place, _ in events)
 
 
 def bar_map(
@@ -205,7 +182,7 @@ def bar_map(
         metres: of the written bars, None for none.
         labels: of the written bars.
         stated: the file states a metre.
-        swings: of the written bars; empty where all are even.
+        swings: the ratio of eighths in every written bar.
     """
     played_metres = [
         metres[bar] or _counted_out(Fraction(int(line.lengths[bar]), line.resolution)) for bar in line.order
@@ -220,7 +197,7 @@ def bar_map(
         frozen_ints([beat_type for _, beat_type in played_metres]),
         line.end,
         stated,
-        tuple(swings[bar] for bar in line.order) if swings else (),
+        tuple(swings[bar] for bar in line.order) if set(swings) != {STRAIGHT} else (),
     )
 
 
@@ -247,22 +224,15 @@ def tempo_map(parts: Sequence[WrittenPart], line: Timeline) -> TempoMap:
     tempo_at: dict[int, int] = {}
     for part in reversed(parts):
         ticks = line.written_ticks([bar for bar, _, _ in part.tempi], [place for _, place, _ in part.tempi])
-        tempo_at.update(
-            (tick, us_per_quarter(tempo)) for tick, (_, _, tempo) in zip(ticks.tolist(), part.tempi, strict=True)
-        )
-    stated = bool(tempo_at)
+        tempo_at |= {
+            tick: us_per_quarter(tempo) for tick, (_, _, tempo) in zip(ticks.tolist(), part.tempi, strict=True)
+        }
     changes = {0: DEFAULT_US_PER_QUARTER} | dict(sorted(tempo_at.items()))
-    change_ticks, tempi = np.array(list(changes)), list(changes.values())
+    change_ticks, tempi = np.array(list(changes)), np.array(list(changes.values()))
     begins = line.written[line.order]
     first = np.searchsorted(change_ticks, begins, side="right") - 1
-    last = np.searchsorted(change_ticks, begins + line.lengths[line.order], side="left")
-    ticks_played: list[int] = []
-    tempi_played: list[int] = []
-    for start, begin, low, high in zip(
-        line.starts.tolist(), begins.tolist(), first.tolist(), last.tolist(), strict=True
-    ):
-        for change in range(low, high):
-            if not tempi_played or tempi[change] != tempi_played[-1]:
-                ticks_played.append(start + max(0, int(change_ticks[change]) - begin))
-                tempi_played.append(tempi[change])
-    return TempoMap(frozen_ints(ticks_played), frozen_ints(tempi_played), stated)
+    counts = np.searchsorted(change_ticks, begins + line.lengths[line.order], side="left") - first
+    played = runs(first, counts)
+    ticks_played = np.repeat(line.starts, counts) + np.maximum(0, change_ticks[played] - np.repeat(begins, counts))
+    changed = np.append(True, np.diff(tempi[played]) != 0)
+    return TempoMap(frozen_ints(ticks_played[changed]), frozen_ints(tempi[played][changed]), bool(tempo_at))

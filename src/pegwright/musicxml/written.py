@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -18,7 +19,7 @@ class WrittenPart:
         duration: quarters.
         pitch: MIDI pitch as sounding, or General MIDI percussion key where `unpitched`.
         velocity: 1..127, or 0 where it follows `levels`.
-        voice, unpitched, grace: as named.
+        voice, unpitched: as named.
         element: the number of its `note` element among all of the part, rests too.
         tie_from, tie_to: the note continues an earlier one; it goes on in a later one.
         ornaments: by row, of the notes that have one.
@@ -40,7 +41,6 @@ class WrittenPart:
     velocity: list[int] = field(default_factory=list)
     voice: list[str] = field(default_factory=list)
     unpitched: list[bool] = field(default_factory=list)
-    grace: list[bool] = field(default_factory=list)
     element: list[int] = field(default_factory=list)
     tie_from: list[bool] = field(default_factory=list)
     tie_to: list[bool] = field(default_factory=list)
@@ -54,3 +54,10 @@ class WrittenPart:
     metres: dict[int, tuple[int, int] | None] = field(default_factory=dict)
     swings: dict[int, Fraction] = field(default_factory=dict)
     element_count: int = 0
+
+    def times(self) -> Iterator[Fraction]:
+        """Every time in it, in quarters."""
+        yield from self.onset
+        yield from self.duration
+        for events in (self.tempi, self.levels):
+            yield from (place for _, place, _ in events)
