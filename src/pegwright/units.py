@@ -6,7 +6,8 @@ Musical time is exact: whole ticks at a stated resolution (ticks per quarter not
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections import Counter
+from collections.abc import Callable, Iterable
 from fractions import Fraction
 from typing import TypeVar
 
@@ -96,6 +97,33 @@ def plural(count: int, noun: str, nouns: str | None = None) -> str:
         nouns: in the plural; None adds an `s`.
     """
     return f"{count:,} {noun if count == 1 else nouns or noun + 's'}"
+
+
+class UniqueNames:
+    """Gives each name once: one that is taken gets the first free number behind it.
+
+    Args:
+        taken: names that are not to be given.
+    """
+
+    def __init__(self, taken: Iterable[str] = ()) -> None:
+        self._taken = set(taken)
+        self._numbers: Counter[str] = Counter()
+
+    def take(self, name: str) -> str:
+        """The name, or the name with a number: `Bells (2)`."""
+        unique = name
+        while unique in self._taken:
+            self._numbers[name] += 1
+            unique = f"{name} ({printed(self._numbers[name])})"
+        self._taken.add(unique)
+        return unique
+
+
+def one_line(text: str | None, max_characters: int) -> str:
+    """Text fit for one line: white space collapsed, unprintable characters out, not too long."""
+    spaced = "".join(letter for letter in text or "" if letter.isprintable() or letter.isspace())
+    return " ".join(spaced.split())[:max_characters].rstrip()
 
 
 def least_doubled(fits: Callable[[int], bool]) -> int:

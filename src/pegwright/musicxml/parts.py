@@ -9,6 +9,7 @@ from xml.etree.ElementTree import Element
 from pegwright.errors import InputError
 from pegwright.formats import MAX_NAME_CHARS
 from pegwright.musicxml.notices import Notice, Notices
+from pegwright.units import UniqueNames, one_line
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +44,7 @@ class PartSource:
 
 def clean(text: str | None) -> str:
     """Text fit for one line: white space collapsed, unprintable characters out, not too long."""
-    line = " ".join((text or "").split())
-    return "".join(character for character in line if character.isprintable())[:MAX_NAME_CHARS].rstrip()
+    return one_line(text, MAX_NAME_CHARS)
 
 
 def score_title(root: Element, file: str) -> str:
@@ -64,7 +64,7 @@ def part_sources(root: Element, notices: Notices) -> list[PartSource]:
         InputError: the root is not a MusicXML score, or it holds no part with a bar in it.
     """
     if root.tag == "score-partwise":
-        bars_by_id = _partwise(root)
+        bars_by_id = [(part.get("id", ""), part.findall("measure")) for part in root.iterfind("part")]
     elif root.tag == "score-timewise":
         bars_by_id = _timewise(root)
     else:
@@ -79,19 +79,16 @@ def part_sources(root: Element, notices: Notices) -> list[PartSource]:
         )
     listed = {element.get("id", ""): element for element in root.iterfind("part-list/score-part")}
     sources: list[PartSource] = []
-    taken: set[str] = set()
+    names = UniqueNames()
     for number, (part_id, bars) in enumerate(bars_by_id, start=1):
         header = listed.get(part_id)
         if header is None:
             header = Element("score-part")
             notices.add(Notice.UNLISTED_PART)
-        name = unique_name(_part_name(header) or f"Part {number}", taken)
-        sources.append(PartSource(name, _program(header), _instruments(header), bars))
+        name = clean(header.findtext("part-name")) or clean(header.findtext("score-instrument/instrument-name"))
+        program = _one_based(header.findtext("midi-instrument/midi-program"))
+        sources.append(PartSource(names.take(name or f"Part {number}"), program, _instruments(header), bars))
     return sources
-
-
-def _partwise(root: Element) -> list[tuple[str, list[Element]]]:
-    return [(part.get("id", ""), part.findall("measure")) for part in root.iterfind("part")]
 
 
 def _timewise(root: Element) -> list[tuple[str, list[Element]]]:
@@ -110,20 +107,6 @@ def _timewise(root: Element) -> list[tuple[str, list[Element]]]:
     return list(turned.items())
 
 
-def _part_name(header: Element) -> str:
-    return clean(header.findtext("part-name")) or clean(header.findtext("score-instrument/instrument-name"))
-
-
-def unique_name(name: str, taken: set[str]) -> str:
-    """The name, with the first free number behind it where another part has it already; then taken."""
-    unique, number = name, 1
-    while unique in taken:
-        number += 1
-        unique = f"{name} ({number})"
-    taken.add(unique)
-    return unique
-
-
 def _one_based(text: str | None) -> int | None:
     """MusicXML counts MIDI programs, keys and channels from 1: 39 is key 38.
 
@@ -133,10 +116,6 @@ def _one_based(text: str | None) -> int | None:
     if text.isascii() and text.isdecimal() and len(text) <= 3 and 1 <= int(text) <= 128:
         return int(text) - 1
     return None
-
-
-def _program(header: Element) -> int | None:
-    return _one_based(header.findtext("midi-instrument/midi-program"))
 
 
 def _instruments(header: Element) -> dict[str, Instrument]:

@@ -18,11 +18,11 @@ from pegwright.musicxml.marks import BarMarks
 from pegwright.musicxml.notes import PlayedPart, play_part, played_count
 from pegwright.musicxml.notices import Notice, Notices
 from pegwright.musicxml.order import playing_order
-from pegwright.musicxml.parts import PartSource, clean, part_sources, score_title, unique_name
+from pegwright.musicxml.parts import PartSource, clean, part_sources, score_title
 from pegwright.musicxml.time import DEFAULT_METRE, STRAIGHT, bar_lengths, bar_map, in_force, tempo_map, timeline
 from pegwright.musicxml.written import WrittenPart
 from pegwright.score import NO_ORNAMENT, Ornament, Part, Score, WrittenMusic
-from pegwright.units import printed
+from pegwright.units import UniqueNames, printed
 
 
 def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ...]]:
@@ -152,7 +152,7 @@ def _columns(
     """
     parts: list[Part] = []
     columns = [np.zeros((7, 0), dtype=np.int64)]
-    names = {source.name for source in sources}
+    names = UniqueNames(source.name for source in sources)
     element_count = 0
     for source, part, notes in zip(sources, written, played, strict=True):
         ornament = np.full(len(part.bar), NO_ORNAMENT, dtype=np.int64)
@@ -161,7 +161,7 @@ def _columns(
         element_count += part.element_count
         kinds = sorted(set(notes.unpitched.tolist())) or [False]
         for unpitched in kinds:
-            name = source.name if unpitched == kinds[0] else unique_name(f"{source.name}, unpitched", names)
+            name = source.name if unpitched == kinds[0] else names.take(f"{source.name}, unpitched")
             own = notes.unpitched == unpitched
             index = np.full(len(notes.onset), len(parts))
             rows = (notes.onset, index, notes.pitch, notes.duration, notes.velocity)

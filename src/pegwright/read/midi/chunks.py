@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from struct import unpack_from
 
-from pegwright.errors import InputError
+from pegwright.errors import InputError, check_limit
 from pegwright.findings import Finding, Severity
 from pegwright.formats import MAX_TRACKS
 from pegwright.units import plural
@@ -95,10 +95,7 @@ def _check(tracks: list[bytes], division: int, where: str) -> None:
     hint = "export the song again as a MIDI file"
     if not any(tracks):
         raise InputError("no track with any event in it; at least 1 is needed", where=where, hint=hint)
-    if len(tracks) > MAX_TRACKS:
-        raise InputError(
-            f"{len(tracks):,} tracks; at most {MAX_TRACKS:,} are read", where=where, hint="join tracks and export again"
-        )
+    check_limit(len(tracks), MAX_TRACKS, "tracks", where, "join tracks and export again")
     if division == 0:
         raise InputError("0 ticks per quarter note; from 1 to 32,767 are possible", where=where, hint=hint)
     if division & 0x8000 and (256 - (division >> 8) not in (24, 25, 29, 30) or not division & 0xFF):

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Ints, frozen_ints
-from pegwright.errors import InputError
+from pegwright.errors import InputError, check_limit
 from pegwright.formats import MAX_NOTES
 from pegwright.read.midi.scan import Scan, scan_tracks
 
@@ -169,10 +169,7 @@ def _legal(every: _Columns, scan: Scan) -> NDArray[np.bool_]:
 def _notes(every: _Columns, at: Ints, file_name: str) -> NoteEvents:
     status = every.status[at]
     velocity = np.minimum(every.second[at], 127) * (status >= _NOTE_ON)
-    if (count := int(np.count_nonzero(velocity))) > MAX_NOTES:
-        raise InputError(
-            f"{count:,} notes; at most {MAX_NOTES:,} are read", where=file_name, hint="cut the song into shorter files"
-        )
+    check_limit(int(np.count_nonzero(velocity)), MAX_NOTES, "notes", file_name)
     voice = every.track[at] << 4 | status & 15
     return NoteEvents(*(frozen_ints(column) for column in (every.tick[at], voice, every.first[at], velocity)))
 

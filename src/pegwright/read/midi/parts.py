@@ -13,7 +13,7 @@ from pegwright.formats import MAX_NAME_CHARS
 from pegwright.read.midi.events import Meta, Program
 from pegwright.read.midi.scan import INSTRUMENT_NAME, TRACK_NAME
 from pegwright.score import Part
-from pegwright.units import printed
+from pegwright.units import UniqueNames, one_line, printed
 
 PERCUSSION_CHANNEL = 9  # printed as 10
 
@@ -37,8 +37,7 @@ def clean_name(data: bytes) -> str:
     text = data.decode("latin-1")
     with suppress(UnicodeDecodeError):
         text = data.decode("utf-8")
-    spaced = "".join(letter if letter.isprintable() or letter.isspace() else "" for letter in text)
-    return " ".join(spaced.split())[:MAX_NAME_CHARS].rstrip()
+    return one_line(text, MAX_NAME_CHARS)
 
 
 def read_labels(metas: Sequence[Meta], programs: Sequence[Program]) -> Labels:
@@ -71,8 +70,7 @@ def name_parts(voices: Sequence[int], first_onsets: Sequence[int], labels: Label
         single_track: the file has one track.
     """
     channel_counts = Counter(voice >> 4 for voice in voices)
-    names: Counter[str] = Counter()
-    taken: set[str] = set()
+    names = UniqueNames()
     parts = []
     for voice, onset in zip(voices, first_onsets, strict=True):
         track, channel = voice >> 4, voice & 15
@@ -85,18 +83,8 @@ def name_parts(voices: Sequence[int], first_onsets: Sequence[int], labels: Label
             name += f", channel {printed(channel)}" if channel_counts[track] > 1 else ""
         percussion = channel == PERCUSSION_CHANNEL
         program = None if percussion else _program(labels, track, channel, onset)
-        parts.append(Part(_apart(name, names, taken), percussion, program))
+        parts.append(Part(names.take(name), percussion, program))
     return parts
-
-
-def _apart(name: str, names: Counter[str], taken: set[str]) -> str:
-    """The name, with a number behind it where another part has it already."""
-    unique = name
-    while unique in taken:
-        names[name] += 1
-        unique = f"{name} ({printed(names[name])})"
-    taken.add(unique)
-    return unique
 
 
 def _program(labels: Labels, track: int, channel: int, onset: int) -> int | None:

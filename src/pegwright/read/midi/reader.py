@@ -9,7 +9,7 @@ import numpy as np
 
 from pegwright.columns import Ints, frozen_ints
 from pegwright.edit.offset import song_end
-from pegwright.errors import InputError
+from pegwright.errors import InputError, check_limit
 from pegwright.findings import Finding
 from pegwright.formats import MAX_MIDI_BYTES, MAX_QUARTERS
 from pegwright.read.midi.changes import read_changes, starts_in_turn
@@ -22,7 +22,6 @@ from pegwright.read.midi.time import Clock, clock_of, lay_bars, lay_tempi
 from pegwright.score import Part, Score
 
 _NO_TITLES = frozenset({"control track", "conductor", "conductor track", "tempo", "tempo track", "untitled", "track 0"})
-_SHORTER = "cut the song into shorter files"
 
 
 def read_midi(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ...]]:
@@ -38,7 +37,7 @@ def read_midi(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ...]]:
     Raises:
         InputError: nothing in it can be read as music, or it is beyond a limit of `formats`.
     """
-    _check_size(data, file_name)
+    check_limit(len(data), MAX_MIDI_BYTES, "bytes of MIDI", file_name)
     layout = read_layout(data, file_name)
     events = read_events(layout.tracks, file_name)
     changes = read_changes(events.metas)
@@ -80,19 +79,13 @@ def read_midi(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ...]]:
     return score, findings
 
 
-def _check_size(data: bytes, file_name: str) -> None:
-    if len(data) > MAX_MIDI_BYTES:
-        message = f"{len(data):,} bytes of MIDI; at most {MAX_MIDI_BYTES:,} are read"
-        raise InputError(message, where=file_name, hint=_SHORTER)
-
-
 def _check_length(last_tick: int, clock: Clock, file_name: str) -> None:
     if last_tick > MAX_QUARTERS * clock.ticks_per_quarter:
         raise InputError(
             f"the last note ends {float(last_tick / clock.ticks_per_quarter):,.0f} quarter notes into the song; "
             f"at most {MAX_QUARTERS:,} are read",
             where=file_name,
-            hint=_SHORTER,
+            hint="cut the song into shorter files",
         )
 
 

@@ -11,7 +11,7 @@ from operator import itemgetter
 import numpy as np
 
 from pegwright.columns import frozen_ints
-from pegwright.errors import InputError
+from pegwright.errors import check_limit
 from pegwright.formats import MAX_BARS
 from pegwright.score import DEFAULT_US_PER_QUARTER, BarMap, TempoMap
 from pegwright.units import printed
@@ -127,10 +127,7 @@ def lay_bars(
         math.ceil((end - stretch.start) / stretch.bar_ticks)
         for stretch, end in zip(stretches, [*starts_of, Fraction(last_tick)], strict=True)
     ]
-    if sum(counts) > MAX_BARS:
-        raise InputError(
-            f"{sum(counts):,} bars; at most {MAX_BARS:,} are read", where=where, hint="cut the song into shorter files"
-        )
+    check_limit(sum(counts), MAX_BARS, "bars", where)
     places = [value * clock.scale for stretch in stretches for value in (stretch.start, stretch.bar_ticks)]
     factor = math.lcm(*(place.denominator for place in places))
     finer = clock.finer(factor)
