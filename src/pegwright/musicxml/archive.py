@@ -23,6 +23,8 @@ _CONTAINER = "META-INF/container.xml"
 _ENCRYPTED = 0x1
 _METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 _EXPORT_AGAIN = "export the score again from the program that made it"
+_SAVE_LESS = "save only the parts and movements you need"
+_UNPACK = "unpack it and give the .musicxml file itself"
 
 
 def xml_tree(data: bytes, file: str) -> Element:
@@ -51,12 +53,8 @@ def parse_xml(data: bytes, file: str) -> Element:
         InputError: broken XML, with line and column; a declaration of entities or attributes; too large.
     """
     if len(data) > MAX_FILE_BYTES or data.count(b"<") > MAX_TAGS:
-        raise InputError(
-            f"the score holds {plural(len(data), 'byte')} and {plural(data.count(b'<'), 'tag')}; the limits are "
-            f"{MAX_FILE_BYTES:,} and {MAX_TAGS:,}",
-            where=file,
-            hint="save only the parts and movements you need",
-        )
+        held = f"{plural(len(data), 'byte')} and {plural(data.count(b'<'), 'tag')}"
+        raise _refused(f"the score holds {held}; the limits are {MAX_FILE_BYTES:,} and {MAX_TAGS:,}", file, _SAVE_LESS)
     content = data.lstrip(b" \t\r\n")  # some programs leave an empty line first, where XML allows none
     skipped_lines = data[: len(data) - len(content)].count(b"\n")
     builder = TreeBuilder()
@@ -64,16 +62,12 @@ def parse_xml(data: bytes, file: str) -> Element:
     try:
         parser.Parse(content, True)
     except expat.ExpatError as fault:
-        reason = expat.ErrorString(fault.code)
-        raise InputError(
-            f"not readable as XML: {reason} at line {fault.lineno + skipped_lines}, column {fault.offset + 1}",
-            where=file,
-            hint=_EXPORT_AGAIN,
-        ) from fault
+        reason, line = expat.ErrorString(fault.code), fault.lineno + skipped_lines
+        message = f"not readable as XML: {reason} at line {line}, column {fault.offset + 1}"
+        raise _refused(message, file) from fault
     except (ValueError, LookupError) as fault:  # an encoding Python does not know
-        raise InputError(
-            "not readable as XML: it names a text encoding unknown here", where=file, hint="save it as UTF-8"
-        ) from fault
+        message = "not readable as XML: it names a text encoding unknown here"
+        raise _refused(message, file, "save it as UTF-8") from fault
     root: Element = builder.close()
     return root
 
@@ -88,11 +82,7 @@ def _parser(builder: TreeBuilder, skipped_lines: int, file: str) -> expat.XMLPar
 
     def refuse(*_: object) -> None:
         line = parser.CurrentLineNumber + skipped_lines
-        raise InputError(
-            f"line {line} declares entities or attributes of its own, which a score never needs",
-            where=file,
-            hint=_EXPORT_AGAIN,
-        )
+        raise _refused(f"line {line} declares entities or attributes of its own, which a score never needs", file)
 
     # A doctype line alone is usual and harmless; what it could declare inside its brackets is not.
     parser.EntityDeclHandler = refuse
@@ -110,33 +100,23 @@ def unpack(data: bytes, file: str) -> bytes:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             return _score_bytes(archive, file)
     except (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, NotImplementedError) as fault:
-        raise InputError(
-            "looks like a compressed score (.mxl) but the archive is broken", where=file, hint=_EXPORT_AGAIN
-        ) from fault
+        raise _refused("looks like a compressed score (.mxl) but the archive is broken", file) from fault
 
 
 def _score_bytes(archive: zipfile.ZipFile, file: str) -> bytes:
     members = archive.infolist()
     if len(members) > MAX_MEMBERS:
-        raise InputError(
-            f"the archive holds {len(members):,} files; the limit is {MAX_MEMBERS:,}",
-            where=file,
-            hint="unpack it and give the .musicxml file itself",
-        )
+        raise _refused(f"the archive holds {len(members):,} files; the limit is {MAX_MEMBERS:,}", file, _UNPACK)
     by_name = {member.filename: member for member in members}
     if _CONTAINER in by_name:
         name = _rootfile(_member_bytes(archive, by_name[_CONTAINER], file), file)
         if name not in by_name:
-            raise InputError(
-                f"{_CONTAINER} names the score {_shown(name)}, which the archive does not hold",
-                where=file,
-                hint=_EXPORT_AGAIN,
-            )
+            raise _refused(f"{_CONTAINER} names the score {_shown(name)}, which the archive does not hold", file)
     else:
         name = _only_score(list(by_name), file)
     content = _member_bytes(archive, by_name[name], file)
     if content.startswith(ZIP_MAGIC):
-        raise InputError(f"the archive's score {_shown(name)} is itself an archive", where=file, hint=_EXPORT_AGAIN)
+        raise _refused(f"the archive's score {_shown(name)} is itself an archive", file)
     return content
 
 
@@ -145,7 +125,7 @@ def _rootfile(container: bytes, file: str) -> str:
     for element in parse_xml(container, f"{file}:{_CONTAINER}").iter():
         if element.tag.rpartition(":")[2] == "rootfile":
             return element.get("full-path", "")
-    raise InputError(f"{_CONTAINER} names no score", where=file, hint=_EXPORT_AGAIN)
+    raise _refused(f"{_CONTAINER} names no score", file)
 
 
 def _only_score(names: list[str], file: str) -> str:
@@ -156,11 +136,8 @@ def _only_score(names: list[str], file: str) -> str:
         if name.lower().endswith((".xml", ".musicxml")) and not name.startswith(("META-INF/", "__MACOSX/"))
     ]
     if len(scores) != 1:
-        raise InputError(
-            f"the archive has no {_CONTAINER} and {plural(len(scores), 'score')} in it instead of 1",
-            where=file,
-            hint="unpack it and give the .musicxml file itself",
-        )
+        message = f"the archive has no {_CONTAINER} and {plural(len(scores), 'score')} in it instead of 1"
+        raise _refused(message, file, _UNPACK)
     return scores[0]
 
 
@@ -168,21 +145,22 @@ def _member_bytes(archive: zipfile.ZipFile, member: zipfile.ZipInfo, file: str) 
     """One member, read in memory, never more of it than the limit, regardless of its header."""
     name = _shown(member.filename)
     if member.flag_bits & _ENCRYPTED:
-        raise InputError(f"{name} in the archive is encrypted", where=file, hint="save the score without a password")
+        raise _refused(f"{name} in the archive is encrypted", file, "save the score without a password")
     if member.compress_type not in _METHODS:
-        raise InputError(f"{name} is packed by a method that .mxl does not use", where=file, hint=_EXPORT_AGAIN)
+        raise _refused(f"{name} is packed by a method that .mxl does not use", file)
     if stat.S_ISLNK(member.external_attr >> 16) or _leads_outside(member.filename):
-        raise InputError(f"{name} in the archive points outside it", where=file, hint=_EXPORT_AGAIN)
+        raise _refused(f"{name} in the archive points outside it", file)
     with archive.open(member) as stream:
         content = stream.read(MAX_FILE_BYTES + 1)
     if len(content) > MAX_FILE_BYTES or len(content) > max(FREE_BYTES, MAX_RATIO * member.compress_size):
-        raise InputError(
-            f"{name} unpacks from {plural(member.compress_size, 'byte')} to {len(content):,} or more; the limits are "
-            f"{MAX_FILE_BYTES:,} and {MAX_RATIO} times",
-            where=file,
-            hint="save only the parts and movements you need",
-        )
+        sizes = f"from {plural(member.compress_size, 'byte')} to {len(content):,} or more"
+        limits = f"{MAX_FILE_BYTES:,} and {MAX_RATIO} times"
+        raise _refused(f"{name} unpacks {sizes}; the limits are {limits}", file, _SAVE_LESS)
     return content
+
+
+def _refused(message: str, file: str, hint: str = _EXPORT_AGAIN) -> InputError:
+    return InputError(message, where=file, hint=hint)
 
 
 def _leads_outside(name: str) -> bool:

@@ -65,7 +65,7 @@ class PartWalk:
         self._notices = notices
         self._divisions = Fraction(1)
         self._transpose = 0
-        self._ornaments = OrnamentWalk(self.written.ornaments)
+        self._ornaments = OrnamentWalk(self.written.ornaments, self._notice)
         self._bar = 0
         self._label = ""
         self._start_bar()
@@ -86,13 +86,17 @@ class PartWalk:
         self._graces: list[list[int]] = []
         self._ornaments.start_bar()
 
-    def walk(self, element: Element) -> None:
-        """Take in the next bar."""
+    def walk(self) -> WrittenPart:
+        """The part as written."""
+        for bar in self._source.bars:
+            self._take_bar(bar)
+        return self.written
+
+    def _take_bar(self, element: Element) -> None:
         self._label = element.get("number", "?")
         self._start_bar()
         for child in element:
-            handler = self._handlers.get(child.tag)
-            if handler is not None:
+            if handler := self._handlers.get(child.tag):
                 handler(child)
         self._place_graces()
         reached = max(self._end, self._gap_end)
@@ -107,8 +111,9 @@ class PartWalk:
     def _here(self) -> str:
         return f"{self._where}:bar {clean(self._label)[:20]}"
 
-    def _notice(self, notice: Notice) -> None:
-        self._notices.add(notice, where=self._here())
+    def _notice(self, notice: Notice, is_so: bool = True) -> None:
+        if is_so:
+            self._notices.add(notice, where=self._here())
 
     def _refuse(self, message: str) -> InputError:
         return InputError(message, where=self._here(), hint=_EXPORT_AGAIN)
@@ -186,8 +191,7 @@ class PartWalk:
             for mark in element.iterfind("notations/*"):
                 if mark.tag in _NOTATIONS and mark.get("type") != "stop":
                     self._notice(_NOTATIONS[mark.tag])
-        for notice in self._ornaments.take_note(element, children, row if row < len(self.written.bar) else None):
-            self._notice(notice)
+        self._ornaments.take_note(element, children, row if row < len(self.written.bar) else None)
         self.written.element_count += 1
 
     def _lengths(self, element: Element, children: dict[str, Element]) -> tuple[Fraction, Fraction]:
@@ -223,12 +227,10 @@ class PartWalk:
         if "grace" in children:
             self._notice(Notice.GRACE)
             length = GRACE_QUARTERS
-            if "chord" in children and self._graces:
-                self._graces[-1].append(row)
-            else:
-                self._graces.append([row])
-        if "attack" in element.attrib or "release" in element.attrib:
-            self._notice(Notice.PERFORMED)
+            if not ("chord" in children and self._graces):
+                self._graces.append([])
+            self._graces[-1].append(row)
+        self._notice(Notice.PERFORMED, "attack" in element.attrib or "release" in element.attrib)
         ties = {tie.get("type") for tie in element.iterfind("tie")} if "tie" in children else ()
         written.bar.append(self._bar)
         written.onset.append(self._onset)
@@ -250,10 +252,8 @@ class PartWalk:
         if sounding is None:
             return None
         pitch, rounded, folded = sounding
-        if rounded:
-            self._notice(Notice.MICROTONE)
-        if folded:
-            self._notice(Notice.FOLDED)
+        self._notice(Notice.MICROTONE, rounded)
+        self._notice(Notice.FOLDED, folded)
         return pitch
 
     def _drum_key(self, children: dict[str, Element]) -> int | None:
@@ -277,8 +277,7 @@ class PartWalk:
     def _velocity(self, element: Element) -> int:
         """The velocity of an element's `dynamics`; 0, for none of its own, where that is not a number."""
         value = velocity(element.get("dynamics"))
-        if value is None:
-            self._notice(Notice.BAD_NUMBER)
+        self._notice(Notice.BAD_NUMBER, value is None)
         return value or 0
 
     # Attributes and events
@@ -296,12 +295,9 @@ class PartWalk:
                 self._ornaments.set_key(child)
             elif child.tag == "transpose":
                 semitones = transposition(child)
-                if semitones is None:
-                    self._notice(Notice.BAD_NUMBER)
-                else:
-                    self._transpose = semitones
-                if child.find("double") is not None:
-                    self._notice(Notice.DOUBLED)
+                self._notice(Notice.BAD_NUMBER, semitones is None)
+                self._transpose = self._transpose if semitones is None else semitones
+                self._notice(Notice.DOUBLED, child.find("double") is not None)
             elif child.tag == "time" and self._bar not in self.written.metres:
                 beats = metre(child)
                 if beats is not None or child.find("senza-misura") is not None:
@@ -314,8 +310,7 @@ class PartWalk:
 
     def _direction(self, element: Element) -> None:
         self._marks[self._bar].add_direction(element)
-        sound, offset = element.find("sound"), element.find("offset")
-        shift = number(offset.text) if offset is not None and offset.get("sound") == "yes" else None
+        sound, shift = element.find("sound"), number(element.findtext("offset[@sound='yes']"))
         if sound is not None:
             self._events(sound, shift)
         if sound is None or "tempo" not in sound.attrib:
@@ -336,20 +331,18 @@ class PartWalk:
         shift = shift if own_shift is None else own_shift
         if "tempo" in sound.attrib:
             self._tempo(number(sound.get("tempo")), shift)
-        if "dynamics" in sound.attrib:
-            level = self._velocity(sound)
-            if level:
-                self.written.levels.append((self._bar, self._shifted(shift), level))
+        if "dynamics" in sound.attrib and (level := self._velocity(sound)):
+            self.written.levels.append((self._bar, self._shifted(shift), level))
         for swing in sound.findall("swing"):
-            self.written.swings[self._bar] = swing_ratio(swing) or Fraction(1)
-            if swing_ratio(swing) is None:
-                self._notice(Notice.SWING)
+            ratio = swing_ratio(swing)
+            self.written.swings[self._bar] = ratio or Fraction(1)
+            self._notice(Notice.SWING, ratio is None)
 
     def _shifted(self, shift: Fraction | None) -> Fraction:
         return max(_ZERO, self._now + shift / self._divisions) if shift else self._now
 
     def _tempo(self, quarters_per_minute: Fraction | None, shift: Fraction | None) -> None:
-        if quarters_per_minute is None or not usable_tempo(quarters_per_minute):
-            self._notice(Notice.BAD_NUMBER)
-        else:
+        if usable_tempo(quarters_per_minute):
             self.written.tempi.append((self._bar, self._shifted(shift), quarters_per_minute))
+        else:
+            self._notice(Notice.BAD_NUMBER)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 
 from pegwright.formats import MAX_BARS
 from pegwright.musicxml.marks import BarMarks
+from pegwright.musicxml.notices import Notice
 from pegwright.musicxml.values import numbers_in
 
 _MAX_STEPS = 10 * MAX_BARS  # bars played and endings skipped
@@ -20,16 +21,12 @@ class Order:
     Args:
         bars: 0-based index of the written bar, for every bar played; never empty.
         clear: False where the repeats did not fit together and the bars are played straight through.
-        unplayed: written bars that are never reached.
-        lost_jumps: bars whose jump leads to a sign that does not exist.
-        open_jumps: bars whose jump back is followed by neither a fine nor a coda.
+        faults: written bars at fault, by what was done about them.
     """
 
     bars: list[int]
     clear: bool = True
-    unplayed: list[int] = field(default_factory=list)
-    lost_jumps: list[int] = field(default_factory=list)
-    open_jumps: list[int] = field(default_factory=list)
+    faults: dict[Notice, list[int]] = field(default_factory=dict)
 
 
 def playing_order(marks: list[BarMarks]) -> Order:
@@ -50,7 +47,12 @@ def playing_order(marks: list[BarMarks]) -> Order:
     played = player.play()
     unplayed = sorted(set(range(len(marks))) - set(played))
     if played and (not unplayed or player.before_jump):
-        return Order(played, True, unplayed, player.lost_jumps, player.open_jumps)
+        faults = {
+            Notice.NO_TARGET: player.lost_jumps,
+            Notice.OPEN_JUMP: player.open_jumps,
+            Notice.UNPLAYED: unplayed,
+        }
+        return Order(played, True, faults)
     return Order(list(range(len(marks))), clear=False)
 
 

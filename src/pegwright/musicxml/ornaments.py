@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 from math import floor
 from xml.etree.ElementTree import Element
 
 from pegwright.musicxml.notices import Notice
-from pegwright.musicxml.values import note_value, number
+from pegwright.musicxml.values import SEMITONES, note_value, number
 from pegwright.score import Ornament, OrnamentKind
 
 _KINDS = {
@@ -21,8 +21,7 @@ _KINDS = {
 }
 _TURNS = (OrnamentKind.TURN, OrnamentKind.INVERTED_TURN)
 _NO_ORNAMENT = ("wavy-line", "accidental-mark", "other-ornament")
-_SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
-_STEPS = "".join(_SEMITONES)
+_STEPS = "".join(SEMITONES)
 _SHARPS = "FCGDAEB"  # the order in which key signatures add sharps; flats come from the other end
 _ALTERS = {
     "natural": 0,
@@ -44,10 +43,12 @@ class OrnamentWalk:
 
     Args:
         ornaments: filled in: by row of the written part, the ornaments of its notes.
+        add_notice: is called with what is noticed.
     """
 
-    def __init__(self, ornaments: dict[int, Ornament]) -> None:
+    def __init__(self, ornaments: dict[int, Ornament], add_notice: Callable[[Notice], None]) -> None:
         self._ornaments = ornaments
+        self._add_notice = add_notice
         self._key = dict.fromkeys(_STEPS, 0)
         self._chord_rows: list[int] = []
         self._tremolo: Ornament | None = None  # of the present chord
@@ -56,7 +57,7 @@ class OrnamentWalk:
     def start_bar(self) -> None:
         """Forget the accidentals of the bar before."""
         self._accidentals: dict[tuple[str, int], Fraction] = {}
-        self._heard: list[dict[str, Element]] = []  # notes whose accidentals are not in yet: they are seldom needed
+        self._earlier: list[dict[str, Element]] = []  # notes whose accidentals are not in yet: they are seldom needed
 
     def set_key(self, key: Element) -> None:
         """Take in a key signature; one without usable fifths counts as C.
@@ -66,25 +67,21 @@ class OrnamentWalk:
         fifths = number(key.findtext("fifths")) or 0
         self._key = {step: floor((fifths - place + 6) / 7) for place, step in enumerate(_SHARPS)}
 
-    def take_note(self, note: Element, children: dict[str, Element], row: int | None) -> list[Notice]:
+    def take_note(self, note: Element, children: dict[str, Element], row: int | None) -> None:
         """Take in the next note.
 
         Args:
             note: the element.
             children: the same, by tag.
             row: where it stands in the written part; None if it does not sound.
-
-        Returns:
-            What was noticed.
         """
         if "chord" not in children:
             self._chord_rows.clear()
             self._tremolo = None
-        notices = []
         if "notations" in children:
             for sign, accidentals in _signs(note):
                 ornament, notice = self._read(note, children, sign, accidentals)
-                notices.append(notice)
+                self._add_notice(notice)
                 if ornament is not None and row is not None:
                     self._keep(ornament, row)
         if row is not None:
@@ -92,8 +89,7 @@ class OrnamentWalk:
             if self._tremolo is not None:
                 self._ornaments.setdefault(row, self._tremolo)
         if "pitch" in children:
-            self._heard.append(children)
-        return notices
+            self._earlier.append(children)
 
     def _keep(self, ornament: Ornament, row: int) -> None:
         """Of several ornaments a note has the first; a chord is struck again whole, whichever note has the tremolo."""
@@ -136,14 +132,14 @@ class OrnamentWalk:
         place, own = _place(children["pitch"])
         step = _STEPS[(place + way) % 7]
         if alter is None:
-            for earlier in self._heard:
+            for earlier in self._earlier:
                 earlier_place, bent = _place(earlier["pitch"])
                 self._accidentals[_voice(earlier), earlier_place] = bent
-            self._heard.clear()
+            self._earlier.clear()
             near = self._accidentals.get((_voice(children), place + way), Fraction(self._key[step]))
         else:
             near = Fraction(alter)
-        apart = way * (_SEMITONES[step] + near - _SEMITONES[_STEPS[place % 7]] - own) % 12
+        apart = way * (SEMITONES[step] + near - SEMITONES[_STEPS[place % 7]] - own) % 12
         return min(_WIDEST_STEP, max(1, floor(apart + Fraction(1, 2)))) if apart < 6 else 1
 
 

@@ -46,7 +46,7 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
     sources = part_sources(root, notices)
     labels = _bar_labels(sources, file)
     marks = [BarMarks() for _ in labels]
-    written = [_walk(source, marks, f"{file}:{source.name}", notices) for source in sources]
+    written = [PartWalk(source, marks, f"{file}:{source.name}", notices).walk() for source in sources]
     metres = in_force([part.metres for part in written], len(labels), DEFAULT_METRE)
     metre_stated = any(part.metres for part in written)
     swings = in_force([part.swings for part in written], len(labels), STRAIGHT)
@@ -108,23 +108,11 @@ def _bar_labels(sources: Sequence[PartSource], file: str) -> list[str]:
     return [clean(bar.get("number"))[:20] or str(printed(index)) for index, bar in enumerate(longest.bars)]
 
 
-def _walk(source: PartSource, marks: list[BarMarks], where: str, notices: Notices) -> WrittenPart:
-    walk = PartWalk(source, marks, where, notices)
-    for bar in source.bars:
-        walk.walk(bar)
-    return walk.written
-
-
 def _order(marks: list[BarMarks], labels: Sequence[str], notices: Notices) -> list[int]:
     """Written bars in playing order, with what was noticed about them."""
     order = playing_order(marks)
-    if not order.clear:
-        notices.add(Notice.STRAIGHT, len(marks))
-    for notice, bars in (
-        (Notice.NO_TARGET, order.lost_jumps),
-        (Notice.OPEN_JUMP, order.open_jumps),
-        (Notice.UNPLAYED, order.unplayed),
-    ):
+    notices.add(Notice.STRAIGHT, 0 if order.clear else len(marks))
+    for notice, bars in order.faults.items():
         for bar in bars:
             notices.add(notice, where=f"{notices.file}:bar {labels[bar]}")
     return order.bars

@@ -6,6 +6,7 @@ import re
 from fractions import Fraction
 from functools import lru_cache
 from math import floor
+from typing import TypeGuard
 from xml.etree.ElementTree import Element
 
 FORTE_VELOCITY = 90
@@ -13,7 +14,7 @@ TEMPO_BOUNDS = (1, 5000)  # quarters a minute
 BEATS_BOUND = 999
 SWING_PARTS_BOUND = 12  # 2:1, 3:1, 3:2, 5:4, 7:5 and the like
 
-_STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _NUMBER = re.compile(r"[+-]?(?:[0-9]{1,10}(?:\.[0-9]{0,10})?|\.[0-9]{1,10})")
 _PER_MINUTE = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,6})?")
 _SIDE = re.compile(r"[1-9][0-9]{0,2}")
@@ -85,7 +86,7 @@ def sounding_pitch(
 
     Source: MusicXML 4.0, pitch: octave 4 begins at middle C (MIDI 60); alter in semitones.
     """
-    place, height, bend = _STEPS.get((step or "").strip().upper()), number(octave), number(alter or "0")
+    place, height, bend = SEMITONES.get((step or "").strip().upper()), number(octave), number(alter or "0")
     if place is None or height is None or height.denominator != 1 or bend is None:
         return None
     exact = 12 * (height + 1) + place + bend + semitones
@@ -148,7 +149,7 @@ def metronome_tempo(metronome: Element, before: Fraction) -> Fraction | None:
     return None
 
 
-def usable_tempo(quarters_per_minute: Fraction | None) -> bool:
+def usable_tempo(quarters_per_minute: Fraction | None) -> TypeGuard[Fraction]:
     """Whether a tempo is a number that music can have."""
     low, high = TEMPO_BOUNDS
     return quarters_per_minute is not None and low <= quarters_per_minute <= high
