@@ -1,9 +1,11 @@
-"""Findings: what a stage reports to the user, as data."""
+"""Findings: what a stage reports to the user, as data; and notices, which are counted as they come."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import IntEnum
+from enum import Enum, IntEnum
+
+from pegwright.units import plural
 
 
 class Severity(IntEnum):
@@ -44,3 +46,47 @@ class Finding:
     message: str
     hint: str = ""
     count: int = 1
+
+
+class NoticeKind(Enum):
+    """Everything a reader can notice: code, severity, the thing counted (if any), what was done, hint.
+
+    The order of an enumeration is the order of its findings. What was done may have names in braces.
+    """
+
+
+class Notices:
+    """Counts what a reader notices; remembers the first place of each kind.
+
+    Args:
+        kinds: an enumeration.
+        file: name of the file; the place where no other is given.
+    """
+
+    def __init__(self, kinds: type[NoticeKind], file: str) -> None:
+        self.file = file
+        self._kinds = kinds
+        self._seen: dict[NoticeKind, tuple[int, str, dict[str, object]]] = {}
+
+    def add(self, kind: NoticeKind, count: int = 1, where: str = "", **words: object) -> None:
+        """Count a notice.
+
+        Args:
+            kind: one of the enumeration.
+            count: how often; 0 adds nothing.
+            where: its place; only the first of a kind is kept.
+            words: in place of the names in braces; the first of a kind are kept.
+        """
+        if count:
+            so_far, first, known = self._seen.get(kind, (0, where or self.file, words))
+            self._seen[kind] = (so_far + count, first, known)
+
+    def findings(self) -> tuple[Finding, ...]:
+        """One finding for each kind of notice, in the order of the enumeration."""
+        findings = []
+        for kind in filter(self._seen.get, self._kinds):
+            count, where, words = self._seen[kind]
+            code, severity, thing, outcome, hint = kind.value
+            message = (f"{plural(count, thing)} {outcome}" if thing else outcome).format(**words)
+            findings.append(Finding(code, severity, where, message, hint, count))
+        return tuple(findings)

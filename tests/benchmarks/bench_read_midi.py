@@ -17,8 +17,10 @@ from time import process_time
 
 import mido
 
+from pegwright.findings import Notices
 from pegwright.read.midi.chunks import read_layout
 from pegwright.read.midi.events import read_events
+from pegwright.read.midi.notices import MidiFault
 from pegwright.read.midi.reader import read_midi
 
 SCAN_FIGURE = 2
@@ -108,12 +110,13 @@ def peak_mb(task: Callable[[], object]) -> float:
 def report(name: str, data: bytes, runs: int) -> list[float]:
     """Print one line and return the times of scan, events, mido and score."""
     note_count = read_midi(data, name)[0].note_count
-    bodies = read_layout(data, name).tracks
+    faults = Notices(MidiFault, name)
+    bodies = read_layout(data, faults).tracks
     times = best_of(
         runs,
         max(1, 50_000 // len(data)),
         lambda: [bare_scan(body) for body in bodies],
-        lambda: read_events(read_layout(data, name).tracks, name),
+        lambda: read_events(read_layout(data, faults).tracks, faults),
         lambda: mido.MidiFile(file=BytesIO(data)),
         lambda: read_midi(data, name),
     )

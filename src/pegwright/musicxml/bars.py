@@ -7,25 +7,14 @@ from fractions import Fraction
 from xml.etree.ElementTree import Element
 
 from pegwright.errors import InputError
+from pegwright.findings import Notices
 from pegwright.formats import MAX_NOTES, MAX_QUARTERS
+from pegwright.musicxml import values
 from pegwright.musicxml.drums import key_of_name, key_of_place
 from pegwright.musicxml.marks import BarMarks
-from pegwright.musicxml.notices import Notice, Notices
+from pegwright.musicxml.notices import Notice
 from pegwright.musicxml.ornaments import OrnamentWalk
 from pegwright.musicxml.parts import PartSource, clean
-from pegwright.musicxml.values import (
-    in_quarters,
-    metre,
-    metronome_tempo,
-    number,
-    numbers_in,
-    sounding_pitch,
-    swing_ratio,
-    transposition,
-    usable_tempo,
-    velocity,
-    written_value,
-)
 from pegwright.musicxml.written import WrittenPart
 
 MAX_DIVISIONS = 10**9
@@ -126,7 +115,7 @@ class PartWalk:
 
     def _duration(self, text: str | None) -> Fraction:
         """A duration in quarters; the whole timeline hangs on it, so a bad one ends the reading."""
-        value = in_quarters(text, self._divisions)
+        value = values.in_quarters(text, self._divisions)
         if value is None or value > MAX_QUARTERS:
             raise self._refuse(f"the duration {clean(text)[:20]!r} is not a number from 0 to {MAX_QUARTERS:,} quarters")
         return value
@@ -202,11 +191,11 @@ class PartWalk:
         """
         if "duration" not in children:
             self._notice(Notice.NO_DURATION)
-            plain = written_value(element) or _ZERO
+            plain = values.written_value(element) or _ZERO
             return plain, plain
         written = self._duration(children["duration"].text)
         if "time-modification" in children:
-            value = written_value(element)
+            value = values.written_value(element)
             if value is not None and value != written:
                 divisions = value * self._divisions
                 if divisions.denominator != 1 and abs(divisions - written * self._divisions) < 1:
@@ -243,12 +232,12 @@ class PartWalk:
         written.tie_from.append("stop" in ties)
         written.tie_to.append("start" in ties)
         written.passes.append(
-            frozenset(numbers_in(element.get("time-only"))) if "time-only" in element.attrib else _ALL
+            frozenset(values.numbers_in(element.get("time-only"))) if "time-only" in element.attrib else _ALL
         )
 
     def _pitch(self, element: Element) -> int | None:
         written = element.findtext("step"), element.findtext("alter"), element.findtext("octave")
-        sounding = sounding_pitch(*written, self._transpose)
+        sounding = values.sounding_pitch(*written, self._transpose)
         if sounding is None:
             return None
         pitch, rounded, folded = sounding
@@ -276,7 +265,7 @@ class PartWalk:
 
     def _velocity(self, element: Element) -> int:
         """The velocity of an element's `dynamics`; 0, for none of its own, where that is not a number."""
-        value = velocity(element.get("dynamics"))
+        value = values.velocity(element.get("dynamics"))
         self._notice(Notice.BAD_NUMBER, value is None)
         return value or 0
 
@@ -285,7 +274,7 @@ class PartWalk:
     def _attributes(self, element: Element) -> None:
         for child in element:
             if child.tag == "divisions":
-                value = number(child.text)
+                value = values.number(child.text)
                 if value is None or not 0 < value <= MAX_DIVISIONS:
                     raise self._refuse(
                         f"divisions {clean(child.text)[:20]!r} is not a number above 0 and up to {MAX_DIVISIONS:,}"
@@ -294,12 +283,12 @@ class PartWalk:
             elif child.tag == "key":
                 self._ornaments.set_key(child)
             elif child.tag == "transpose":
-                semitones = transposition(child)
+                semitones = values.transposition(child)
                 self._notice(Notice.BAD_NUMBER, semitones is None)
                 self._transpose = self._transpose if semitones is None else semitones
                 self._notice(Notice.DOUBLED, child.find("double") is not None)
             elif child.tag == "time" and self._bar not in self.written.metres:
-                beats = metre(child)
+                beats = values.metre(child)
                 if beats is not None or child.find("senza-misura") is not None:
                     self.written.metres[self._bar] = beats
                 else:
@@ -310,14 +299,14 @@ class PartWalk:
 
     def _direction(self, element: Element) -> None:
         self._marks[self._bar].add_direction(element)
-        sound, shift = element.find("sound"), number(element.findtext("offset[@sound='yes']"))
+        sound, shift = element.find("sound"), values.number(element.findtext("offset[@sound='yes']"))
         if sound is not None:
             self._events(sound, shift)
         if sound is None or "tempo" not in sound.attrib:
             metronome = element.find("direction-type/metronome")
             if metronome is not None:
                 before = self.written.tempi[-1][2] if self.written.tempi else DEFAULT_TEMPO
-                tempo = metronome_tempo(metronome, before)
+                tempo = values.metronome_tempo(metronome, before)
                 if tempo is not None:
                     self._tempo(tempo, shift)
 
@@ -327,14 +316,14 @@ class PartWalk:
 
     def _events(self, sound: Element, shift: Fraction | None) -> None:
         """Tempo, dynamics and swing of a `sound` element."""
-        own_shift = number(sound.findtext("offset"))
+        own_shift = values.number(sound.findtext("offset"))
         shift = shift if own_shift is None else own_shift
         if "tempo" in sound.attrib:
-            self._tempo(number(sound.get("tempo")), shift)
+            self._tempo(values.number(sound.get("tempo")), shift)
         if "dynamics" in sound.attrib and (level := self._velocity(sound)):
             self.written.levels.append((self._bar, self._shifted(shift), level))
         for swing in sound.findall("swing"):
-            ratio = swing_ratio(swing)
+            ratio = values.swing_ratio(swing)
             self.written.swings[self._bar] = ratio or Fraction(1)
             self._notice(Notice.SWING, ratio is None)
 
@@ -342,7 +331,7 @@ class PartWalk:
         return max(_ZERO, self._now + shift / self._divisions) if shift else self._now
 
     def _tempo(self, quarters_per_minute: Fraction | None, shift: Fraction | None) -> None:
-        if usable_tempo(quarters_per_minute):
+        if values.usable_tempo(quarters_per_minute):
             self.written.tempi.append((self._bar, self._shifted(shift), quarters_per_minute))
         else:
             self._notice(Notice.BAD_NUMBER)

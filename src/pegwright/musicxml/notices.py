@@ -1,24 +1,14 @@
-"""What a reader notices, counted as it goes and reported once each; the kinds that MusicXML has."""
+"""What the reader of MusicXML can notice."""
 
 from __future__ import annotations
 
-from enum import Enum
-
-from pegwright.findings import Finding, Severity
-from pegwright.units import plural
+from pegwright.findings import NoticeKind, Severity
 
 _NOTE, _MENDED, _CHANGED = Severity.NOTE, Severity.MENDED, Severity.CHANGED
 _WRITE_OUT = "write it out to hear it"
 _PLAY = "play them with --ornaments 1/32"
 _SWING = "swing them with --swing 2:1"
 _GIVE_KEYS = "give every drum its MIDI key in the score program"
-
-
-class NoticeKind(Enum):
-    """Everything a reader can notice: code, severity, the thing counted (if any), what was done, hint.
-
-    The order of an enumeration is the order of its findings.
-    """
 
 
 class Notice(NoticeKind):
@@ -61,39 +51,3 @@ class Notice(NoticeKind):
     OPEN_JUMP = "jump-without-end", _NOTE, "jump back", "without a fine or coda after it, played on to the end", ""
     STRAIGHT = "repeats-unclear", _MENDED, "bar", "played straight through, since the repeats do not fit together", ""
     UNPLAYED = "bars-not-played", _NOTE, "bar", "never reached by the repeats and jumps", ""
-
-
-class Notices:
-    """Counts what a reader notices; remembers the first place of each kind.
-
-    Args:
-        kinds: an enumeration such as `Notice`.
-        file: name of the file; the place where no other is given.
-    """
-
-    def __init__(self, kinds: type[NoticeKind], file: str) -> None:
-        self._kinds = kinds
-        self.file = file
-        self._seen: dict[NoticeKind, tuple[int, str]] = {}
-
-    def add(self, kind: NoticeKind, count: int = 1, where: str = "") -> None:
-        """Count a notice.
-
-        Args:
-            kind: one of the enumeration.
-            count: how often; 0 adds nothing.
-            where: its place; only the first of a kind is kept.
-        """
-        if count:
-            so_far, first = self._seen.get(kind, (0, where or self.file))
-            self._seen[kind] = (so_far + count, first)
-
-    def findings(self) -> tuple[Finding, ...]:
-        """One finding for each kind of notice, in the order of the enumeration."""
-        findings = []
-        for kind in filter(self._seen.get, self._kinds):
-            count, where = self._seen[kind]
-            code, severity, thing, outcome, hint = kind.value
-            message = f"{plural(count, thing)} {outcome}" if thing else outcome
-            findings.append(Finding(code, severity, where, message, hint, count))
-        return tuple(findings)

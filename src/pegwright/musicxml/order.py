@@ -171,12 +171,14 @@ class _Player:
             if bar >= len(self.marks):
                 return self._played
             group = self.groups.get(bar)
-            if group is not None and self._pass_of(group) not in group.passes[bar]:
-                bar, before = bar + 1, bar
-                continue
-            if before == bar - 1 and self._stretch_ends(before, group):
-                self._begin_at(bar)
-            if self.marks[bar].forward and bar != self._start:
+            if group is not None:
+                playing = group.total if group.first_bar in self.before_jump else self._pass
+                if playing not in group.passes[bar]:
+                    bar, before = bar + 1, bar
+                    continue
+            # Repeats do not reach back over the last of some endings, nor over the end of a movement.
+            ends = (before in self.groups and group is None) or (before >= 0 and self.marks[before].final)
+            if (before == bar - 1 and ends) or (self.marks[bar].forward and bar != self._start):
                 self._begin_at(bar)
             if len(self._played) == MAX_BARS:
                 break
@@ -184,13 +186,6 @@ class _Player:
             self._playings[bar] += 1
             bar, before = self._after(bar), bar
         return []
-
-    def _stretch_ends(self, before: int, group: _Group | None) -> bool:
-        """Whether repeats do not reach back over the end of a bar: the last of its endings, or of its movement."""
-        return (before in self.groups and group is None) or (before >= 0 and self.marks[before].final)
-
-    def _pass_of(self, group: _Group) -> int:
-        return group.total if group.first_bar in self.before_jump else self._pass
 
     def _begin_at(self, bar: int) -> None:
         self._start, self._pass = bar, 1

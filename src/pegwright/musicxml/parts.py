@@ -7,8 +7,9 @@ from pathlib import PurePath
 from xml.etree.ElementTree import Element
 
 from pegwright.errors import InputError
+from pegwright.findings import Notices
 from pegwright.formats import MAX_NAME_CHARS
-from pegwright.musicxml.notices import Notice, Notices
+from pegwright.musicxml.notices import Notice
 from pegwright.units import UniqueNames, one_line
 
 

@@ -10,13 +10,13 @@ import numpy as np
 
 from pegwright.columns import Ints, frozen_ints
 from pegwright.errors import check_limit
-from pegwright.findings import Finding
+from pegwright.findings import Finding, Notices
 from pegwright.formats import MAX_BARS, MAX_NOTES
 from pegwright.musicxml.archive import xml_tree
 from pegwright.musicxml.bars import PartWalk
 from pegwright.musicxml.marks import BarMarks
 from pegwright.musicxml.notes import PlayedPart, play_part, played_count
-from pegwright.musicxml.notices import Notice, Notices
+from pegwright.musicxml.notices import Notice
 from pegwright.musicxml.order import playing_order
 from pegwright.musicxml.parts import PartSource, clean, part_sources, score_title
 from pegwright.musicxml.time import DEFAULT_METRE, STRAIGHT, bar_lengths, bar_map, in_force, tempo_map, timeline

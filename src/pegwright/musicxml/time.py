@@ -13,8 +13,9 @@ import numpy as np
 
 from pegwright.columns import Ints, frozen_ints, runs
 from pegwright.errors import InputError
+from pegwright.findings import Notices
 from pegwright.formats import MAX_QUARTERS
-from pegwright.musicxml.notices import Notice, Notices
+from pegwright.musicxml.notices import Notice
 from pegwright.musicxml.written import WrittenPart
 from pegwright.score import DEFAULT_US_PER_QUARTER, BarMap, TempoMap
 from pegwright.units import us_per_quarter

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from pegwright.errors import InputError
-from pegwright.musicxml.notices import Notices
+from pegwright.findings import Notices
 from pegwright.musicxml.parts import clean
 from pegwright.notations.abc_fields import KeyField, key_field, metre_text, note_length, tempo_quarters
 from pegwright.notations.losses import NotationLoss

@@ -8,8 +8,8 @@ from __future__ import annotations
 import re
 
 from pegwright.errors import InputError, check_limit
+from pegwright.findings import Notices
 from pegwright.formats import MAX_BARS
-from pegwright.musicxml.notices import Notices
 from pegwright.musicxml.parts import clean
 from pegwright.notations.kern_sections import in_playing_order
 from pegwright.notations.losses import NotationLoss

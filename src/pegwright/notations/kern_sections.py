@@ -11,8 +11,8 @@ from collections import Counter
 from itertools import takewhile
 
 from pegwright.errors import InputError
+from pegwright.findings import Notices
 from pegwright.formats import MAX_BARS
-from pegwright.musicxml.notices import Notices
 from pegwright.musicxml.time import ordinal
 from pegwright.notations.losses import NotationLoss
 from pegwright.notations.prepared import MAX_SONG_CHARACTERS

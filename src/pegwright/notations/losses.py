@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from pegwright.findings import Severity
-from pegwright.musicxml.notices import NoticeKind
+from pegwright.findings import NoticeKind, Severity
 
 _NOTE, _MENDED, _CHANGED, _LOST = Severity.NOTE, Severity.MENDED, Severity.CHANGED, Severity.LOST
 _WRITE_OUT = "write it out to hear it, or export the song as MusicXML"

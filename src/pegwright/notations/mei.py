@@ -11,9 +11,9 @@ from fractions import Fraction
 from xml.etree.ElementTree import Element, SubElement, tostring
 
 from pegwright.errors import InputError, check_limit
+from pegwright.findings import Notices
 from pegwright.formats import MAX_BARS
 from pegwright.musicxml.archive import parse_xml
-from pegwright.musicxml.notices import Notices
 from pegwright.musicxml.parts import clean
 from pegwright.musicxml.values import number, usable_tempo
 from pegwright.notations.losses import NotationLoss

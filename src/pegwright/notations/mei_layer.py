@@ -8,8 +8,8 @@ from __future__ import annotations
 import re
 from xml.etree.ElementTree import Element, SubElement
 
+from pegwright.findings import Notices
 from pegwright.musicxml.drums import key_of_place
-from pegwright.musicxml.notices import Notices
 from pegwright.notations.losses import NotationLoss
 
 _DURATIONS = {"long", "breve", "1", "2", "4", "8", "16", "32", "64", "128", "256", "512", "1024", "2048"}

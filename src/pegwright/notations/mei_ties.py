@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from xml.etree.ElementTree import Element
 
-from pegwright.musicxml.notices import Notices
+from pegwright.findings import Notices
 from pegwright.notations.losses import NotationLoss
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from enum import Enum, auto
 from fractions import Fraction
 
-from pegwright.musicxml.notices import Notices
+from pegwright.findings import Notices
 
 MAX_SONG_CHARACTERS = 2**18  # of ABC and **kern: the library takes a second for every 5,000 to 10,000
 

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from fractions import Fraction
 from xml.etree.ElementTree import Element, SubElement, tostring
 
+from pegwright.findings import Notices
 from pegwright.musicxml.archive import parse_xml
 from pegwright.musicxml.drums import key_of_place
-from pegwright.musicxml.notices import Notices
 from pegwright.musicxml.values import sounding_pitch
 from pegwright.notations.losses import NotationLoss
 from pegwright.notations.prepared import BarExtra, Drums, PartExtra, Prepared

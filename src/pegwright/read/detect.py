@@ -23,12 +23,9 @@ _KERN_SPINE = re.compile(rb"\A(?:!.*\r?\n|[ \t]*\r?\n)*(?:\*\*\S+\t+)*\*\*kern\b
 _XML_STARTS = (b"<", b"\xef\xbb\xbf<", b"\xff\xfe<\0", b"\xfe\xff\0<", b"<\0", b"\0<")
 _KNOWN = (
     (b"%PDF", "a PDF, which is a picture of the score", "export the score from the program that made it"),
-    (b"\x89PNG", "a picture", "export the score from the program that made it"),
-    (b"\xff\xd8\xff", "a picture", "export the score from the program that made it"),
+    ((b"\x89PNG", b"\xff\xd8\xff"), "a picture", "export the score from the program that made it"),
     (b"RIFF", "a RIFF file with no MIDI in it, perhaps sound", "sound holds no notes; find the song as MIDI"),
-    (b"ID3", "recorded sound", "sound holds no notes; find the song as MIDI"),
-    (b"OggS", "recorded sound", "sound holds no notes; find the song as MIDI"),
-    (b"fLaC", "recorded sound", "sound holds no notes; find the song as MIDI"),
+    ((b"ID3", b"OggS", b"fLaC"), "recorded sound", "sound holds no notes; find the song as MIDI"),
     (b"\x1f\x8b", "packed by gzip", "unpack it first"),
 )
 

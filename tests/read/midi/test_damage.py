@@ -18,10 +18,10 @@ from hypothesis import strategies as st
 
 from midi_bytes import END, meta, metre, midi_file, name, note, off, on, tempo, track_chunk, vlq
 from pegwright.errors import InputError
-from pegwright.findings import Severity
+from pegwright.findings import Notices, Severity
 from pegwright.read.midi.chunks import read_layout
 from pegwright.read.midi.events import Events, read_events
-from pegwright.read.midi.findings import fault_findings
+from pegwright.read.midi.notices import MidiFault
 from pegwright.read.midi.reader import read_midi
 from pegwright.score import Score
 from places import SCORES
@@ -346,10 +346,11 @@ def written(events: Events) -> list[bytes]:
 @pytest.mark.parametrize("path", [None, *SCORES.glob("*.mid")], ids=lambda path: path.stem if path else "tune")
 def test_mending_a_sound_file_changes_no_note_and_tells_nothing(path: Path | None) -> None:
     data = TUNE if path is None else path.read_bytes()
-    layout = read_layout(data, "song.mid")
-    events = read_events(layout.tracks, "song.mid")
-    assert not layout.findings
-    assert not fault_findings(events, layout.tracks, "song.mid")
+    faults = Notices(MidiFault, "song.mid")
+    layout = read_layout(data, faults)
+    events = read_events(layout.tracks, faults)
+    assert not faults.findings()
+    assert not events.breaks
     plain, _ = read_midi(data, "song.mid")
     again, _ = read_midi(midi_file(*written(events), form=layout.format, division=layout.division), "song.mid")
     assert repr(asdict(replace(again, sha256=""))) == repr(asdict(replace(plain, sha256="")))

@@ -15,9 +15,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from midi_bytes import END, meta, midi_file, off, on, vlq
+from pegwright.findings import Notices, Severity
 from pegwright.read.midi.chunks import read_layout
 from pegwright.read.midi.events import Events, read_events
-from pegwright.read.midi.findings import fault_findings
+from pegwright.read.midi.notices import MidiFault
+from pegwright.read.midi.reader import read_midi
 from places import SCORES
 
 REAL_FILES = sorted(SCORES.glob("*.mid"))
@@ -25,11 +27,17 @@ REAL_FILES = sorted(SCORES.glob("*.mid"))
 Row = tuple[int, ...]
 
 
+def read_with_faults(data: bytes) -> tuple[Events, list[str]]:
+    """The events, and the codes of what was wrong."""
+    faults = Notices(MidiFault, "song.mid")
+    events = read_events(read_layout(data, faults).tracks, faults)
+    return events, [finding.code for finding in faults.findings()]
+
+
 def read(data: bytes) -> Events:
-    layout = read_layout(data, "song.mid")
-    events = read_events(layout.tracks, "song.mid")
-    assert not layout.findings
-    assert not fault_findings(events, layout.tracks, "song.mid")
+    events, faults = read_with_faults(data)
+    assert not faults
+    assert not events.breaks
     return events
 
 
@@ -155,17 +163,17 @@ def test_escapes_and_unknown_meta_events_pass_with_their_time() -> None:
 @pytest.mark.parametrize(("coded", "read_on"), [("80 80 80 80 80 05", True), ("81 80 80 80 00", False)])
 def test_a_quantity_of_more_than_four_bytes_is_read_while_it_is_small_enough(coded: str, read_on: bool) -> None:
     """At most 0FFFFFFF: Standard MIDI Files 1.0, variable-length quantities (from memory)."""
-    layout = read_layout(midi_file(on(0, 60) + bytes.fromhex(coded) + bytes([60, 0]) + END), "song.mid")
-    events = read_events(layout.tracks, "song.mid")
-    findings = fault_findings(events, layout.tracks, "song.mid")
+    data = midi_file(on(0, 60) + bytes.fromhex(coded) + bytes([60, 0]) + END)
+    events, faults = read_with_faults(data)
     assert [row[1] for row in note_rows(events)] == ([0, 5] if read_on else [0])
-    assert [finding.code for finding in findings] == ([] if read_on else ["midi-track-broken"])
+    assert faults == []
+    codes = [finding.code for finding in read_midi(data, "song.mid")[1] if finding.severity > Severity.NOTE]
+    assert [code for code in codes if code != "hanging-notes"] == ([] if read_on else ["midi-track-broken"])
     assert dict(events.breaks) == ({} if read_on else {0: 4})
 
 
 def test_running_status_does_not_go_on_from_another_track() -> None:
-    layout = read_layout(midi_file(on(0, 60) + off(1, 60) + END, bytes([0, 62, 64]) + END), "song.mid")
-    events = read_events(layout.tracks, "song.mid")
+    events, _ = read_with_faults(midi_file(on(0, 60) + off(1, 60) + END, bytes([0, 62, 64]) + END))
     assert dict(events.breaks) == {1: 0}
     assert len(note_rows(events)) == 2
 
@@ -174,10 +182,9 @@ def test_running_status_across_a_meta_event_is_a_finding_only_beside_another_fau
     across = on(0, 60) + meta(0, 0x05, b"la") + bytes([24, 60, 0])
     codes = []
     for body in (across + END, across + bytes([0, 0xFE]) + END, across):
-        layout = read_layout(midi_file(body), "song.mid")
-        events = read_events(layout.tracks, "song.mid")
+        events, faults = read_with_faults(midi_file(body))
         assert len(note_rows(events)) == 2
-        codes.append([finding.code for finding in fault_findings(events, layout.tracks, "song.mid")])
+        codes.append(faults)
     assert codes == [[], ["midi-running-status", "midi-system-event"], ["midi-no-end", "midi-running-status"]]
 
 

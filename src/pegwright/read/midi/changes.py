@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from pegwright.columns import Ints, frozen_ints
+from pegwright.findings import Notices
 from pegwright.read.midi.events import Meta
+from pegwright.read.midi.notices import MidiNotice
 from pegwright.read.midi.scan import METRE, TEMPO
 from pegwright.read.midi.time import DEFAULT_METRE, MAX_BEAT_TYPE
 from pegwright.score import DEFAULT_US_PER_QUARTER
@@ -21,13 +23,10 @@ class Changes:
     Args:
         tempi: (track, tick, microseconds per quarter).
         metres: (track, tick, beats, beat type).
-        bad_tempo_count, bad_metre_count: events left out because no music can follow them.
     """
 
     tempi: tuple[tuple[int, int, int], ...]
     metres: tuple[tuple[int, int, int, int], ...]
-    bad_tempo_count: int = 0
-    bad_metre_count: int = 0
 
     @property
     def first_tempo(self) -> int:
@@ -48,24 +47,17 @@ class Changes:
         return tempi, metres
 
 
-def read_changes(metas: Sequence[Meta]) -> Changes:
-    """Tempi and metres from meta events, each long enough for its type."""
-    tempi, metres = [], []
-    bad_tempo_count = bad_metre_count = 0
-    for track, tick, kind, data in metas:
-        if kind == TEMPO:
-            tempo = int.from_bytes(data[:3], "big")
-            if tempo:
-                tempi.append((track, tick, tempo))
-            else:
-                bad_tempo_count += 1
-        elif kind == METRE:
-            beats, beat_type = data[0], 1 << data[1]
-            if beats and beat_type <= MAX_BEAT_TYPE:
-                metres.append((track, tick, beats, beat_type))
-            else:
-                bad_metre_count += 1
-    return Changes(tuple(tempi), tuple(metres), bad_tempo_count, bad_metre_count)
+def read_changes(metas: Sequence[Meta], notices: Notices) -> Changes:
+    """Tempi and metres from meta events, each long enough for its type; those that no music can follow are left out."""
+    stated_tempi = [
+        (track, tick, int.from_bytes(data[:3], "big")) for track, tick, kind, data in metas if kind == TEMPO
+    ]
+    stated_metres = [(track, tick, data[0], 1 << data[1]) for track, tick, kind, data in metas if kind == METRE]
+    tempi = tuple(change for change in stated_tempi if change[2])
+    metres = tuple(change for change in stated_metres if change[2] and change[3] <= MAX_BEAT_TYPE)
+    notices.add(MidiNotice.BAD_TEMPO, len(stated_tempi) - len(tempi))
+    notices.add(MidiNotice.BAD_METRE, len(stated_metres) - len(metres))
+    return Changes(tempi, metres)
 
 
 def starts_in_turn(changes: Changes, track_ends: Ints, ticks_per_quarter: Fraction) -> Ints:

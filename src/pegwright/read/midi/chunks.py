@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from struct import unpack_from
 
 from pegwright.errors import InputError, check_limit
-from pegwright.findings import Finding, Severity
+from pegwright.findings import Notices
 from pegwright.formats import MAX_TRACKS
+from pegwright.read.midi.notices import MidiFault
 from pegwright.units import plural
 
 HEADER = b"MThd"
@@ -29,13 +30,11 @@ class Layout:
         format: 0, 1 or 2.
         division: the header's 16 bits, unsigned.
         tracks: the bytes of each track's events.
-        findings: what was mended.
     """
 
     format: int
     division: int
     tracks: tuple[bytes, ...]
-    findings: tuple[Finding, ...]
 
 
 def header_at(data: bytes) -> int:
@@ -45,12 +44,12 @@ def header_at(data: bytes) -> int:
     return data.find(HEADER + b"\0\0\0", 0, MAX_LEADING_BYTES + len(HEADER) + 3)
 
 
-def read_layout(data: bytes, file_name: str) -> Layout:
+def read_layout(data: bytes, faults: Notices) -> Layout:
     """Take a MIDI file apart.
 
     Args:
         data: the file; a RIFF wrapper or other bytes may come before the header.
-        file_name: for messages.
+        faults: counts what was mended.
 
     Returns:
         The layout, its tracks in file order.
@@ -62,33 +61,24 @@ def read_layout(data: bytes, file_name: str) -> Layout:
     if start < 0 or len(data) < start + 8 + _HEADER_LENGTH:
         raise InputError(
             f"a MIDI file begins with a header of 14 bytes; {plural(len(data), 'byte')} and no whole header found",
-            where=file_name,
+            where=faults.file,
             hint="export the song again; the file is cut short or is not a MIDI file",
         )
-    findings: list[Finding] = []
-
-    def mended(code: str, message: str) -> None:
-        findings.append(Finding(code, Severity.MENDED, file_name, message))
-
     if data.startswith(b"RIFF") and data.startswith(b"data", max(0, start - 8)):
         data = data[: start + int.from_bytes(data[start - 4 : start], "little")]
     elif start:
-        mended("midi-leading-bytes", f"{plural(start, 'byte')} before the MIDI header skipped")
+        faults.add(MidiFault.LEADING_BYTES, skipped=plural(start, "byte"))
     claimed, form, count, division = unpack_from(">IHHH", data, start + 4)
     body = start + 8 + claimed
     if claimed < _HEADER_LENGTH or not (body == len(data) or _is_chunk(data, body)):
-        mended("midi-header-length", f"the header says it is {claimed:,} bytes long; read as {_HEADER_LENGTH}")
+        faults.add(MidiFault.HEADER_LENGTH, claimed=claimed)
         body = start + 8 + _HEADER_LENGTH
-    if form > 2:
-        mended("midi-format", f"the header says format {form}, and there are 0, 1 and 2; read as 1")
-        form = 1
+    faults.add(MidiFault.FORMAT, form > 2, form=form)
     tracks, stray = _track_bodies(data, body)
-    if stray:
-        mended("midi-stray-bytes", f"{plural(stray, 'byte')} between or after the tracks left out")
-    if len(tracks) != count:
-        mended("midi-track-count", f"the header promises {plural(count, 'track')}; {len(tracks)} found and read")
-    _check(tracks, division, file_name)
-    return Layout(form, division, tuple(tracks), tuple(findings))
+    faults.add(MidiFault.STRAY_BYTES, stray > 0, stray=plural(stray, "byte"))
+    faults.add(MidiFault.TRACK_COUNT, len(tracks) != count, promised=plural(count, "track"), read=len(tracks))
+    _check(tracks, division, faults.file)
+    return Layout(form if form <= 2 else 1, division, tuple(tracks))
 
 
 def _check(tracks: list[bytes], division: int, where: str) -> None:

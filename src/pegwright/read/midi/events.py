@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 
 from pegwright.columns import Ints, frozen_ints
 from pegwright.errors import InputError, check_limit
+from pegwright.findings import Notices
 from pegwright.formats import MAX_NOTES
+from pegwright.read.midi.notices import MidiFault
 from pegwright.read.midi.scan import Scan, scan_tracks
 
 _NOTE_ON, _CONTROLLER, _PROGRAM, _BEND, _CHANNELS_END = 0x90, 0xB0, 0xC0, 0xE0, 0xF0
@@ -66,7 +68,6 @@ class Events:
         programs, metas: in file order, track after track.
         track_ends: shape (tracks,), tick of the last event of each.
         pedal_count, bend_count: times the sustain pedal went down; times a pitch bend left the middle.
-        faults: how often each fault was met, by its code of `findings`.
         breaks: offset at which a track's events break off, by track.
     """
 
@@ -76,7 +77,6 @@ class Events:
     track_ends: Ints
     pedal_count: int
     bend_count: int
-    faults: Mapping[str, int]
     breaks: Mapping[int, int]
 
 
@@ -90,12 +90,12 @@ class _Columns(NamedTuple):
     second: _Bytes
 
 
-def read_events(bodies: Sequence[bytes], file_name: str) -> Events:
+def read_events(bodies: Sequence[bytes], faults: Notices) -> Events:
     """The events of a file's tracks, each read as far as it holds.
 
     Args:
         bodies: the bytes of each track's events.
-        file_name: for messages.
+        faults: counts what was mended.
 
     Raises:
         InputError: not one event can be read, or more notes than the limit.
@@ -104,24 +104,27 @@ def read_events(bodies: Sequence[bytes], file_name: str) -> Events:
     if not scan.starts:
         raise InputError(
             "not one whole event in any track; at least 1 is needed",
-            where=file_name,
+            where=faults.file,
             hint="export the song again; the file is damaged",
         )
     every = _decode(bodies, scan)
     legal = _legal(every, scan)
+    if scan.faults.total() or scan.breaks:  # in a file without other faults every reader allows it
+        scan.faults[MidiFault.RUNNING_STATUS] += scan.across_meta_count
+    for fault, times in scan.faults.items():
+        faults.add(fault, times)
     kind = every.status & 0xF0
     pedal = legal & (kind == _CONTROLLER) & (every.first == _PEDAL) & (every.second >= _PEDAL_DOWN)
     bent = legal & (kind == _BEND) & ((every.first != 0) | (every.second != _BEND_CENTRE))
     counts = np.array(scan.counts)
     last = np.cumsum(counts) - 1
     return Events(
-        notes=_notes(every, np.flatnonzero(legal & (kind <= _NOTE_ON)), file_name),
+        notes=_notes(every, np.flatnonzero(legal & (kind <= _NOTE_ON)), faults.file),
         programs=_programs(every, np.flatnonzero(legal & (kind == _PROGRAM))),
         metas=_metas(every, scan),
         track_ends=frozen_ints(np.where(counts > 0, every.tick[last], 0)),
         pedal_count=int(np.count_nonzero(pedal)),
         bend_count=int(np.count_nonzero(bent)),
-        faults=scan.faults,
         breaks=scan.breaks,
     )
 
@@ -162,7 +165,7 @@ def _legal(every: _Columns, scan: Scan) -> NDArray[np.bool_]:
     has_second = channel & ((every.status < _PROGRAM) | (every.status >= _BEND))
     wrong_first = channel & (every.first > 127)
     wrong_count = np.count_nonzero(wrong_first) + np.count_nonzero(has_second & (every.second > 127))
-    scan.faults["midi-data-byte"] += int(wrong_count)
+    scan.faults[MidiFault.DATA_BYTE] += int(wrong_count)
     return channel & ~wrong_first
 
 
@@ -180,8 +183,4 @@ def _programs(every: _Columns, at: Ints) -> tuple[Program, ...]:
 
 
 def _metas(every: _Columns, scan: Scan) -> tuple[Meta, ...]:
-    if not scan.metas:
-        return ()
-    indexes, kinds, data = zip(*scan.metas, strict=True)
-    at = list(indexes)
-    return tuple(map(Meta, every.track[at].tolist(), every.tick[at].tolist(), kinds, data))
+    return tuple(Meta(int(every.track[at]), int(every.tick[at]), kind, data) for at, kind, data in scan.metas)

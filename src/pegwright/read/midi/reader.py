@@ -10,13 +10,14 @@ import numpy as np
 from pegwright.columns import Ints, frozen_ints
 from pegwright.edit.offset import song_end
 from pegwright.errors import InputError, check_limit
-from pegwright.findings import Finding
+from pegwright.findings import Finding, Notices
 from pegwright.formats import MAX_MIDI_BYTES, MAX_QUARTERS
 from pegwright.read.midi.changes import read_changes, starts_in_turn
 from pegwright.read.midi.chunks import read_layout
 from pegwright.read.midi.events import read_events
-from pegwright.read.midi.findings import fault_findings, ignored_findings, note_findings, time_findings
+from pegwright.read.midi.findings import break_findings, notice_notes, notice_time
 from pegwright.read.midi.notes import Notes, pair_notes
+from pegwright.read.midi.notices import MidiFault, MidiNotice
 from pegwright.read.midi.parts import Labels, name_parts, read_labels
 from pegwright.read.midi.time import Clock, clock_of, lay_bars, lay_tempi
 from pegwright.score import Part, Score
@@ -38,9 +39,10 @@ def read_midi(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ...]]:
         InputError: nothing in it can be read as music, or it is beyond a limit of `formats`.
     """
     check_limit(len(data), MAX_MIDI_BYTES, "bytes of MIDI", file_name)
-    layout = read_layout(data, file_name)
-    events = read_events(layout.tracks, file_name)
-    changes = read_changes(events.metas)
+    faults, notices = Notices(MidiFault, file_name), Notices(MidiNotice, file_name)
+    layout = read_layout(data, faults)
+    events = read_events(layout.tracks, faults)
+    changes = read_changes(events.metas, notices)
     clock = clock_of(layout.division, changes.first_tempo)
     notes = pair_notes(events.notes, events.track_ends)
     starts = frozen_ints(np.zeros(len(layout.tracks)))
@@ -69,14 +71,13 @@ def read_midi(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ...]]:
         tempo_map=lay_tempi(tempi, clock),
         bar_map=bar_map,
     )
-    findings = (
-        *layout.findings,
-        *fault_findings(events, layout.tracks, file_name),
-        *note_findings(score, notes, order),
-        *time_findings(score, layout, changes, inside_count),
-        *ignored_findings(events, file_name),
-    )
-    return score, findings
+    notice_notes(score, notes, order, notices)
+    notice_time(score, layout, changes, notices)
+    notices.add(MidiNotice.METRE_INSIDE, inside_count)
+    notices.add(MidiNotice.PEDAL, events.pedal_count)
+    notices.add(MidiNotice.BEND, events.bend_count)
+    broken = break_findings(events.breaks, layout.tracks, file_name)
+    return score, (*faults.findings(), *broken, *notices.findings())
 
 
 def _check_length(last_tick: int, clock: Clock, file_name: str) -> None:

@@ -13,8 +13,9 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from pegwright.read.midi.notices import MidiFault
+
 TRACK_NAME, INSTRUMENT_NAME, END_OF_TRACK, TEMPO, METRE, KEY = 0x03, 0x04, 0x2F, 0x51, 0x58, 0x59
-ACROSS_META = "running status across a meta event"  # counted among the faults; `findings` decides when it is one
 _NEEDED_BYTES = {TRACK_NAME: 0, INSTRUMENT_NAME: 0, TEMPO: 3, METRE: 2}  # without which such an event says nothing
 _WHOLE_BYTES = {TEMPO: 3, METRE: 4}
 _META = 0xFF
@@ -36,14 +37,16 @@ class Scan:
             million numbers takes long to turn into a column.
         counts: number of events, by track.
         metas: (index into starts, type, data) of the meta events that matter to music.
-        faults: how often each fault was met, by its code of `findings`.
+        faults: how often each fault was met.
+        across_meta_count: events that go on from a status byte before a meta event.
         breaks: offset at which a track's events break off, by track.
     """
 
     starts: array[int] = field(default_factory=lambda: array("i"))
     counts: list[int] = field(default_factory=list)
     metas: list[tuple[int, int, bytes]] = field(default_factory=list)
-    faults: Counter[str] = field(default_factory=Counter)
+    faults: Counter[MidiFault] = field(default_factory=Counter)
+    across_meta_count: int = 0
     breaks: dict[int, int] = field(default_factory=dict)
 
 
@@ -58,7 +61,7 @@ def scan_tracks(bodies: Sequence[bytes]) -> Scan:
         except IndexError:
             scan.breaks[number] = scan.starts.pop()
         else:
-            scan.faults["midi-no-end"] += not track.ended
+            scan.faults[MidiFault.NO_END] += not track.ended
         scan.counts.append(len(scan.starts) - before)
     return scan
 
@@ -128,18 +131,19 @@ class _Track:
     def _resumed_length(self) -> int:
         if not self.interrupted_length:
             raise BrokenOff
-        self.scan.faults["midi-running-status" if self.across_system else ACROSS_META] += 1
+        self.scan.faults[MidiFault.RUNNING_STATUS] += self.across_system
+        self.scan.across_meta_count += not self.across_system
         return self.interrupted_length
 
     def _after_system(self, status: int, at: int) -> int:
-        """Pass over the system event whose status byte ends at `at`; returns the offset of the next event."""
+        """Skip the system event whose status byte ends at `at`; returns the offset of the next event."""
         self.across_system = True
         if status in _EXCLUSIVE:
             return self._block(at)[1]
         at += _SYSTEM_DATA_BYTES.get(status, 0)
         if at > len(self.body):
             raise BrokenOff
-        self.scan.faults["midi-system-event"] += 1
+        self.scan.faults[MidiFault.SYSTEM_EVENT] += 1
         return at
 
     def _after_meta(self, at: int) -> int:
@@ -147,15 +151,15 @@ class _Track:
         kind = self.body[at]
         data, at = self._block(at + 1)
         if kind in _NEEDED_BYTES:
-            self.scan.faults["midi-meta-length"] += len(data) != _WHOLE_BYTES.get(kind, len(data))
+            self.scan.faults[MidiFault.META_LENGTH] += len(data) != _WHOLE_BYTES.get(kind, len(data))
             if len(data) >= _NEEDED_BYTES[kind]:
                 self.scan.metas.append((len(self.scan.starts) - 1, kind, data))
         elif kind == END_OF_TRACK:
-            self.scan.faults["midi-after-end"] += len(self.body) - at
+            self.scan.faults[MidiFault.AFTER_END] += len(self.body) - at
             self.ended = True
             return len(self.body)
         elif kind == KEY:
-            self.scan.faults["midi-key-signature"] += not _is_key(data)
+            self.scan.faults[MidiFault.KEY] += not _is_key(data)
         return at
 
     def _block(self, at: int) -> tuple[bytes, int]:
