@@ -23,7 +23,6 @@ GRACE_QUARTERS = Fraction(1, 8)
 DEFAULT_TEMPO = Fraction(120)
 
 _ZERO = Fraction(0)
-_ALL: frozenset[int] = frozenset()
 _EXPORT_AGAIN = "export the score again from the program that made it"
 _NOTATIONS = {
     "arpeggiate": Notice.ARPEGGIO,
@@ -231,9 +230,8 @@ class PartWalk:
         written.element.append(written.element_count)
         written.tie_from.append("stop" in ties)
         written.tie_to.append("start" in ties)
-        written.passes.append(
-            frozenset(values.numbers_in(element.get("time-only"))) if "time-only" in element.attrib else _ALL
-        )
+        if "time-only" in element.attrib:
+            written.passes[row] = frozenset(values.numbers_in(element.get("time-only")))
 
     def _pitch(self, element: Element) -> int | None:
         written = element.findtext("step"), element.findtext("alter"), element.findtext("octave")

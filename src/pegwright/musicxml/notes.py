@@ -75,7 +75,7 @@ def _rows(part: WrittenPart, line: Timeline) -> tuple[Ints, Ints]:
     counts = np.searchsorted(bars, line.order, side="right") - first
     played_bar = np.repeat(np.arange(len(line.order)), counts)
     rows = runs(first, counts)
-    only = {row: passes for row, passes in enumerate(part.passes) if passes}
+    only = {row: passes for row, passes in part.passes.items() if passes}
     if only:
         sounds = np.ones(len(rows), dtype=bool)
         for place in np.flatnonzero(np.isin(rows, list(only))).tolist():

@@ -23,7 +23,7 @@ class WrittenPart:
         element: the number of its `note` element among all of the part, rests too.
         tie_from, tie_to: the note continues an earlier one; it goes on in a later one.
         ornaments: by row, of the notes that have one.
-        passes: the playings of its bar at which the note sounds, empty for all.
+        passes: by row, of the notes that have them, the playings of its bar at which the note sounds; empty for all.
         bar_quarters: for each bar with notes how far notes, rests and gaps reach; 0 for one without.
         note_quarters: the same without gaps (`forward`) that nothing follows.
         rest_quarters: for each bar how far its rests and gaps reach, whole-bar rests included.
@@ -45,7 +45,7 @@ class WrittenPart:
     tie_from: list[bool] = field(default_factory=list)
     tie_to: list[bool] = field(default_factory=list)
     ornaments: dict[int, Ornament] = field(default_factory=dict)
-    passes: list[frozenset[int]] = field(default_factory=list)
+    passes: dict[int, frozenset[int]] = field(default_factory=dict)
     bar_quarters: list[Fraction] = field(default_factory=list)
     note_quarters: list[Fraction] = field(default_factory=list)
     rest_quarters: list[Fraction] = field(default_factory=list)

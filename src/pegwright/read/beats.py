@@ -28,31 +28,28 @@ def parse_beats(text: str, where: str, quarters_per_beat: float = 1.0, spread_s:
         InputError: a line is not one or two numbers.
         UsageError: too few beats, or a beat that does not come after the one before it.
     """
-    rows: list[list[float]] = []
-    lines = []
+    rows: dict[int, list[float]] = {}  # by the number of the line
     for number, row in enumerate(_rows(text, where), start=1):
         cells = [cell.strip() for cell in row]
         if not any(cells):
             continue
         if not rows and any(cell and cell[0].isalpha() and cell.lower() not in {"nan", "inf"} for cell in cells):
             continue  # a heading
-        rows.append([_number(cell, f"{where}:line {number}") for cell in cells])
-        lines.append(number)
-        if len(cells) > MAX_COLUMNS or len(cells) != len(rows[0]):
+        rows[number] = [_number(cell, f"{where}:line {number}") for cell in cells]
+        columns = min(MAX_COLUMNS, len(next(iter(rows.values()))))
+        if len(cells) != columns:
             raise InputError(
-                f"{len(cells)} columns where {min(MAX_COLUMNS, len(rows[0]))} were expected",
+                f"{len(cells)} columns where {columns} were expected",
                 where=f"{where}:line {number}",
                 hint="give seconds, or seconds and quarters, on every line",
             )
-    seconds = [row[0] for row in rows]
-    quarters = [row[-1] for row in rows] if rows and len(rows[0]) == MAX_COLUMNS else None
-    if quarters is None:
-        quarters = [beat * quarters_per_beat for beat in range(len(rows))]
+    seconds = [row[0] for row in rows.values()]
+    quarters = [row[-1] if len(row) > 1 else beat * quarters_per_beat for beat, row in enumerate(rows.values())]
     try:
         return BeatTrack(frozen_floats(seconds), frozen_floats(quarters), spread_s)
     except UsageError as error:
         beat = error.where.removeprefix("beat ")
-        place = f"{where}:line {lines[int(beat) - 1]}" if beat.isdigit() else where
+        place = f"{where}:line {list(rows)[int(beat) - 1]}" if beat.isdigit() else where
         raise UsageError(error.message, where=place, hint=error.hint) from None
 
 

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 from pegwright.columns import Ints, frozen_ints
 from pegwright.errors import InputError
-from pegwright.grid import HoleGrid, Loss, hole_grid
+from pegwright.grid import Line, Loss, hole_grid
 from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.units import fraction_text, printed
 from pegwright.wheel import Wheel
@@ -88,17 +88,17 @@ def check_holes(pins: PinMap, wheel: Wheel, where: str) -> None:
     for what, column, bound in bounds:
         if pins.pin_count and int(column.max()) >= bound:
             _refuse(where, f"{what} {printed(int(column.max()))} of {bound} on wheel {_quoted(wheel.name)}", _REFIT)
-    faults = list(_hole_faults(pins, wheel))
-    if faults:
+    if faults := list(_hole_faults(pins, wheel)):
         more = f", and {len(faults) - 1} more like it" if len(faults) > 1 else ""
         _refuse(where, f"{faults[0]}{more}", _REFIT)
 
 
 def _hole_faults(pins: PinMap, wheel: Wheel) -> Iterator[str]:
-    holes = _holes(hole_grid(wheel))
+    grid = hole_grid(wheel)
+    holes = {id(line): _holes(line) for line in {id(line): line for line in grid.lines}.values()}
     places = zip(pins.channel.tolist(), pins.plate.tolist(), pins.row.tolist(), pins.index.tolist(), strict=True)
     for channel, plate, row, index in places:
-        loss = holes[channel].get((plate, row, index))
+        loss = holes[id(grid.lines[channel])].get((plate, row, index))
         if loss == Loss.NONE:
             continue
         which = (
@@ -108,13 +108,10 @@ def _hole_faults(pins: PinMap, wheel: Wheel) -> Iterator[str]:
         yield f"{which} does not exist on this wheel" if loss is None else f"{which} is lost at a seam on this wheel"
 
 
-def _holes(grid: HoleGrid) -> list[dict[tuple[int, int, int], int]]:
-    holes = {}
-    for line in grid.lines:
-        if id(line) not in holes:
-            places = zip(line.plate.tolist(), line.row.tolist(), line.index.tolist(), strict=True)
-            holes[id(line)] = dict(zip(places, line.loss.tolist(), strict=True))
-    return [holes[id(line)] for line in grid.lines]
+def _holes(line: Line) -> dict[tuple[int, int, int], int]:
+    """Whether a seam takes it, of every hole of a line by plate, row and index."""
+    places = zip(line.plate.tolist(), line.row.tolist(), line.index.tolist(), strict=True)
+    return dict(zip(places, line.loss.tolist(), strict=True))
 
 
 def _check_names(listed: list[tuple[int, Any]], pins: PinMap, wheel: Wheel, where: str) -> None:
