@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pegwright.units import fraction_text, least_doubled, ratio_text, seconds_text
+from pegwright.units import UniqueNames, fraction_text, least_doubled, one_line, ratio_text, seconds_text
 
 
 @pytest.mark.parametrize(
@@ -53,3 +53,25 @@ def test_a_scale_is_numbered_every_power_of_two_steps(least: int) -> None:
     every = least_doubled(lambda step: step >= least)
     assert every.bit_count() == 1
     assert every // 2 < least <= every
+
+
+def test_a_name_that_is_taken_gets_the_first_free_number() -> None:
+    names = UniqueNames(["Bells", "Bells (3)"])
+    assert [names.take(name) for name in ("Drum", "Bells", "Bells", "Drum", "Bells (2)")] == [
+        "Drum", "Bells (2)", "Bells (4)", "Drum (2)", "Bells (2) (2)",
+    ]  # fmt: skip
+
+
+@given(st.lists(st.sampled_from(["a", "a (2)", "b"])))
+def test_names_are_given_once(wished: list[str]) -> None:
+    names = UniqueNames()
+    given_names = [names.take(name) for name in wished]
+    assert len(set(given_names)) == len(wished)
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [(None, ""), (" a\n b\t", "a b"), ("a\x00b", "ab"), ("a \u200b b", "a b"), ("abcdef", "abcd"), ("abc def", "abc")],
+)
+def test_text_for_one_line(text: str | None, line: str) -> None:
+    assert one_line(text, 4) == line

@@ -11,9 +11,9 @@ import pytest
 from musicxml_text import note, one_bar
 from pegwright.errors import InputError
 from pegwright.formats import MAX_FILE_BYTES
+from pegwright.musicxml import archive
 from pegwright.musicxml.archive import parse_xml, xml_tree
 from pegwright.musicxml.reader import read_musicxml
-from pegwright.read import archive
 
 TUNE = one_bar(note("C4"))
 CONTAINER = (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +14,6 @@ from pegwright.musicxml.time import Timeline
 from pegwright.musicxml.written import WrittenPart
 
 DEFAULT_VELOCITY = 80
-_TIE_FAULTS = (Notice.TIE_UNMARKED, Notice.TIE_UNENDED, Notice.TIE_UNBEGUN, Notice.TIE_ORNAMENT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +105,7 @@ def _join_ties(
     Source: MusicXML 4.0, tie: "indicates that a tie begins or ends with this note", in sound; `tied` is its picture.
     """
     keep = np.ones(len(rows), dtype=bool)
-    faults: dict[Notice, list[int]] = {notice: [] for notice in _TIE_FAULTS}
+    faults: defaultdict[Notice, list[int]] = defaultdict(list)
     if not any(part.tie_from) and not any(part.tie_to):
         return keep, faults
     waiting: dict[tuple[int, bool, int], list[tuple[int, int]]] = {}  # (pitch, kind, end) to (first note, row)

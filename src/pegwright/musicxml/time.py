@@ -133,7 +133,9 @@ def timeline(
     Raises:
         InputError: the song as played is longer than the limit.
     """
-    times = [*lengths, *(time for part in parts for time in part.times())]
+    times = list(lengths)
+    for part in parts:
+        times += [*part.onset, *part.duration, *(place for _, place, _ in (*part.tempi, *part.levels))]
     resolution = _resolution({time.denominator for time in times})
     if resolution > MAX_RESOLUTION:
         resolution = ROUNDED_RESOLUTION
@@ -142,11 +144,9 @@ def timeline(
     bars = frozen_ints(order)
     ends = np.cumsum(ticks[bars])
     if ends[-1] > MAX_QUARTERS * resolution:
-        raise InputError(
-            f"the song is {ends[-1] // resolution:,} quarter notes long as played; at most {MAX_QUARTERS:,} are read",
-            where=notices.file,
-            hint="cut the song into shorter files",
-        )
+        length = f"{ends[-1] // resolution:,} quarter notes long as played"
+        message = f"the song is {length}; at most {MAX_QUARTERS:,} are read"
+        raise InputError(message, where=notices.file, hint="cut the song into shorter files")
     counts = [count(1) for _ in lengths]
     return Timeline(
         resolution,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -54,10 +53,3 @@ class WrittenPart:
     metres: dict[int, tuple[int, int] | None] = field(default_factory=dict)
     swings: dict[int, Fraction] = field(default_factory=dict)
     element_count: int = 0
-
-    def times(self) -> Iterator[Fraction]:
-        """Every time in it, in quarters."""
-        yield from self.onset
-        yield from self.duration
-        for events in (self.tempi, self.levels):
-            yield from (place for _, place, _ in events)

@@ -36,33 +36,25 @@ def in_playing_order(lines: list[str], losses: Notices) -> tuple[list[str], list
     """
     listed = next((match[1] for line in lines if (match := _LIST.match(line))), None)
     if listed is None:
-        return _joined(lines, [0] * len(lines))
+        return _joined([(line, 0) for line in lines])
     sections = _sections(lines)
     order = [name.strip() for name in listed.split(",")]
     if not sections or set(order) - set(sections) or len(order) > MAX_BARS:
         losses.add(NotationLoss.SECTIONS)
-        return _joined(lines, [0] * len(lines))
+        return _joined([(line, 0) for line in lines])
     start, end = min(first for first, _ in sections.values()), max(last for _, last in sections.values())
-    played = lines[:start]
-    playings = [0] * start
+    played = [(line, 0) for line in lines[:start]]
     size = sum(map(len, lines))
     counts: Counter[str] = Counter()
     bodies = {name: _body(lines, *sections[name]) for name in set(order)}
     for name in order:
-        body = bodies[name]
-        size += sum(map(len, body))
+        size += sum(map(len, bodies[name]))
         if size > MAX_SONG_CHARACTERS:
-            raise InputError(
-                f"the sections as played hold more than {MAX_SONG_CHARACTERS:,} characters",
-                where=losses.file,
-                hint="cut the song into shorter files",
-            )
-        played += body
-        playings += [counts[name]] * len(body)
+            message = f"the sections as played hold more than {MAX_SONG_CHARACTERS:,} characters"
+            raise InputError(message, where=losses.file, hint="cut the song into shorter files")
+        played += [(line, counts[name]) for line in bodies[name]]
         counts[name] += 1
-    played += lines[end:]
-    playings += [0] * (len(lines) - end)
-    return _joined(played, playings)
+    return _joined([*played, *((line, 0) for line in lines[end:])])
 
 
 def _sections(lines: list[str]) -> dict[str, tuple[int, int]]:
@@ -108,14 +100,14 @@ def _without_repeats(line: str) -> str:
     return re.sub(r":?\|[|!]?:?|!?\|?:", "|", line) if line.startswith("=") and ":" in line else line
 
 
-def _joined(lines: list[str], playings: list[int]) -> tuple[list[str], list[str]]:
-    """The lines without empty bars, and what is printed at every bar.
+def _joined(lines: list[tuple[str, int]]) -> tuple[list[str], list[str]]:
+    """The lines, each with how often it was played before, without empty bars, and what is printed at every bar.
 
     Two bar lines with no note or rest between them are one: the library would put what stands there outside all bars.
     """
     kept: list[tuple[str, int]] = []
     open_line = -1  # the bar line after which nothing has sounded yet
-    for line, playing in zip(lines, playings, strict=True):
+    for line, playing in lines:
         if not line.startswith(("*", "!", "=")):
             open_line = -1
         elif line.startswith("="):
@@ -126,8 +118,7 @@ def _joined(lines: list[str], playings: list[int]) -> tuple[list[str], list[str]
                 continue
             open_line = len(kept)
         kept.append((line, playing))
-    joined = [line for line, _ in kept]
-    return _numbered(joined), _labels(joined, [playing for _, playing in kept])
+    return _numbered([line for line, _ in kept]), _labels(kept)
 
 
 def _numbered(lines: list[str]) -> list[str]:
@@ -154,12 +145,12 @@ def _one_of(earlier: str, later: str) -> str:
     )
 
 
-def _labels(lines: list[str], playings: list[int]) -> list[str]:
+def _labels(lines: list[tuple[str, int]]) -> list[str]:
     """What is printed at every bar: its number; for the rest of a bar with a line inside, the number and a letter."""
     labels = []
     last, letter = "0", 0
     has_notes = False
-    for line, playing in zip(lines, playings, strict=True):
+    for line, playing in lines:
         if line.startswith("="):
             number = _BAR_NUMBER.match(line)
             letter = 0 if number else letter + 1

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,10 +32,6 @@ class Notes:
     overlapping: NDArray[np.bool_]
     hanging: NDArray[np.bool_]
     hanging_count: int
-
-    def later(self, ticks: Ints) -> Notes:
-        """The notes, each later by `ticks`, of shape (n,)."""
-        return replace(self, onset=self.onset + ticks, end=self.end + ticks)
 
 
 def pair_notes(events: NoteEvents, track_ends: Ints) -> Notes:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -48,7 +49,8 @@ def read_midi(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ...]]:
     starts = frozen_ints(np.zeros(len(layout.tracks)))
     if layout.format == 2:
         starts = starts_in_turn(changes, events.track_ends, clock.ticks_per_quarter)
-        notes = notes.later(starts[notes.voice >> 4])
+        begin = starts[notes.voice >> 4]
+        notes = replace(notes, onset=notes.onset + begin, end=notes.end + begin)
     last_tick = song_end(notes.onset, notes.end, clock.ticks_per_quarter)
     _check_length(last_tick, clock, file_name)
     tempi, metres = changes.on_line(starts.tolist())
@@ -81,13 +83,11 @@ def read_midi(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ...]]:
 
 
 def _check_length(last_tick: int, clock: Clock, file_name: str) -> None:
-    if last_tick > MAX_QUARTERS * clock.ticks_per_quarter:
-        raise InputError(
-            f"the last note ends {float(last_tick / clock.ticks_per_quarter):,.0f} quarter notes into the song; "
-            f"at most {MAX_QUARTERS:,} are read",
-            where=file_name,
-            hint="cut the song into shorter files",
-        )
+    quarters = last_tick / clock.ticks_per_quarter
+    if quarters > MAX_QUARTERS:
+        end = f"{float(quarters):,.0f} quarter notes into the song"
+        message = f"the last note ends {end}; at most {MAX_QUARTERS:,} are read"
+        raise InputError(message, where=file_name, hint="cut the song into shorter files")
 
 
 def _title(labels: Labels, track_count: int, voices: Ints) -> str:
