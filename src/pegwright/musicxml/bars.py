@@ -218,7 +218,8 @@ class PartWalk:
             if not ("chord" in children and self._graces):
                 self._graces.append([])
             self._graces[-1].append(row)
-        self._notice(Notice.PERFORMED, "attack" in element.attrib or "release" in element.attrib)
+        if "attack" in element.attrib or "release" in element.attrib:
+            self._notice(Notice.PERFORMED)
         ties = {tie.get("type") for tie in element.iterfind("tie")} if "tie" in children else ()
         written.bar.append(self._bar)
         written.onset.append(self._onset)
@@ -239,8 +240,9 @@ class PartWalk:
         if sounding is None:
             return None
         pitch, rounded, folded = sounding
-        self._notice(Notice.MICROTONE, rounded)
-        self._notice(Notice.FOLDED, folded)
+        if rounded or folded:
+            self._notice(Notice.MICROTONE, rounded)
+            self._notice(Notice.FOLDED, folded)
         return pitch
 
     def _drum_key(self, children: dict[str, Element]) -> int | None:

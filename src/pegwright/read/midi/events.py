@@ -183,4 +183,6 @@ def _programs(every: _Columns, at: Ints) -> tuple[Program, ...]:
 
 
 def _metas(every: _Columns, scan: Scan) -> tuple[Meta, ...]:
-    return tuple(Meta(int(every.track[at]), int(every.tick[at]), kind, data) for at, kind, data in scan.metas)
+    at = [index for index, _, _ in scan.metas]
+    places = zip(every.track[at].tolist(), every.tick[at].tolist(), scan.metas, strict=True)
+    return tuple(Meta(track, tick, kind, data) for track, tick, (_, kind, data) in places)

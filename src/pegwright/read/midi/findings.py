@@ -50,12 +50,14 @@ def notice_notes(score: Score, notes: Notes, order: Ints, notices: Notices) -> N
     """
 
     def first_where(mask: NDArray[np.bool_]) -> str:
-        return str(score.source(int(np.argmax(mask[order])))) if score.note_count else ""
+        return str(score.source(int(np.argmax(mask[order]))))
 
     hanging, overlapping = notes.hanging_count, int(np.count_nonzero(notes.overlapping))
     notices.add(MidiNotice.NO_NOTES, not score.note_count)
-    notices.add(MidiNotice.HANGING, hanging, first_where(notes.hanging), s="s" if hanging == 1 else "")
-    notices.add(MidiNotice.OVERLAPPING, overlapping, first_where(notes.overlapping))
+    if hanging:
+        notices.add(MidiNotice.HANGING, hanging, first_where(notes.hanging), s="s" if hanging == 1 else "")
+    if overlapping:
+        notices.add(MidiNotice.OVERLAPPING, overlapping, first_where(notes.overlapping))
 
 
 def notice_time(score: Score, layout: Layout, changes: Changes, notices: Notices) -> None:

@@ -151,7 +151,8 @@ class _Track:
         kind = self.body[at]
         data, at = self._block(at + 1)
         if kind in _NEEDED_BYTES:
-            self.scan.faults[MidiFault.META_LENGTH] += len(data) != _WHOLE_BYTES.get(kind, len(data))
+            if len(data) != _WHOLE_BYTES.get(kind, len(data)):
+                self.scan.faults[MidiFault.META_LENGTH] += 1
             if len(data) >= _NEEDED_BYTES[kind]:
                 self.scan.metas.append((len(self.scan.starts) - 1, kind, data))
         elif kind == END_OF_TRACK:
