@@ -56,13 +56,8 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
     played = [play_part(part, line) for part in written]
     for source, written_part, played_part in zip(sources, written, played, strict=True):
         _note_played(written_part, played_part, labels, f"{file}:{source.name}", notices)
-    different = dict.fromkeys(ornament for part in written for ornament in part.ornaments.values())
-    known = {ornament: number for number, ornament in enumerate(different)}
-    parts, columns = _columns(sources, written, played, known)
-    tempi = tempo_map(written, line)
+    parts, ornaments, columns = _columns(sources, written, played)
     notices.add(Notice.NO_NOTES, 0 if columns.size else len(labels))
-    notices.add(Notice.NO_TEMPO, not tempi.stated)
-    notices.add(Notice.NO_METRE, not metre_stated)
     onset, part, pitch, duration, velocity, ornament, element = columns
     score = Score(
         title=score_title(root, file),
@@ -76,12 +71,14 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
         velocity=frozen_ints(velocity),
         part=frozen_ints(part),
         parts=tuple(parts),
-        tempo_map=tempi,
+        tempo_map=tempo_map(written, line),
         bar_map=bar_map(line, metres, labels, metre_stated, swings),
-        ornament=frozen_ints(ornament if known else []),
-        ornaments=tuple(known),
+        ornament=frozen_ints(ornament if ornaments else []),
+        ornaments=ornaments,
         written=frozen_ints(element),
     )
+    notices.add(Notice.NO_TEMPO, not score.tempo_map.stated)
+    notices.add(Notice.NO_METRE, not metre_stated)
     return score, notices.findings()
 
 
@@ -126,25 +123,24 @@ def _note_played(written: WrittenPart, played: PlayedPart, labels: Sequence[str]
 
 
 def _columns(
-    sources: Sequence[PartSource],
-    written: Sequence[WrittenPart],
-    played: Sequence[PlayedPart],
-    known: dict[Ornament, int],
-) -> tuple[list[Part], Ints]:
-    """The parts of the score and, shape (7, n), their notes by onset, then part, then pitch.
+    sources: Sequence[PartSource], written: Sequence[WrittenPart], played: Sequence[PlayedPart]
+) -> tuple[list[Part], tuple[Ornament, ...], Ints]:
+    """The parts of the score, its different ornaments and, shape (7, n), its notes by onset, then part, then pitch.
 
-    The rows are onset, part, pitch, duration, velocity, ornament as it is numbered in `known`, and the number of the
-    element, counted through all parts.
+    The rows are onset, part, pitch, duration, velocity, number of the ornament, and number of the element, counted
+    through all parts.
 
     A part with both pitched and unpitched notes becomes two, since a pitch means something else in each.
     """
+    different = tuple(dict.fromkeys(ornament for part in written for ornament in part.ornaments.values()))
+    numbers = {ornament: number for number, ornament in enumerate(different)}
     parts: list[Part] = []
     columns = [np.zeros((7, 0), dtype=np.int64)]
     names = UniqueNames(source.name for source in sources)
     element_count = 0
     for source, part, notes in zip(sources, written, played, strict=True):
         ornament = np.full(len(part.bar), NO_ORNAMENT, dtype=np.int64)
-        ornament[list(part.ornaments)] = [known[each] for each in part.ornaments.values()]
+        ornament[list(part.ornaments)] = [numbers[each] for each in part.ornaments.values()]
         element = np.array(part.element, dtype=np.int64) + element_count
         element_count += part.element_count
         kinds = sorted(set(notes.unpitched.tolist())) or [False]
@@ -156,4 +152,4 @@ def _columns(
             columns.append(np.stack((*rows, ornament[notes.row], element[notes.row]))[:, own])
             parts.append(Part(name, unpitched, None if unpitched else source.program))
     joined = np.concatenate(columns, axis=1)
-    return parts, joined[:, np.lexsort((joined[2], joined[1], joined[0]))]
+    return parts, different, joined[:, np.lexsort((joined[2], joined[1], joined[0]))]

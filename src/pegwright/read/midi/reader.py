@@ -78,8 +78,7 @@ def read_midi(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ...]]:
     notices.add(MidiNotice.METRE_INSIDE, inside_count)
     notices.add(MidiNotice.PEDAL, events.pedal_count)
     notices.add(MidiNotice.BEND, events.bend_count)
-    broken = break_findings(events.breaks, layout.tracks, file_name)
-    return score, (*faults.findings(), *broken, *notices.findings())
+    return score, (*faults.findings(), *break_findings(events.breaks, layout.tracks, file_name), *notices.findings())
 
 
 def _check_length(last_tick: int, clock: Clock, file_name: str) -> None:
