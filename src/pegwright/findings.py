@@ -84,7 +84,7 @@ class Notices:
     def findings(self) -> tuple[Finding, ...]:
         """One finding for each kind of notice, in the order of the enumeration."""
         findings = []
-        for kind in filter(self._seen.get, self._kinds):
+        for kind in sorted(self._seen, key=list(self._kinds).index):
             count, where, words = self._seen[kind]
             code, severity, thing, outcome, hint = kind.value
             message = (f"{plural(count, thing)} {outcome}" if thing else outcome).format(**words)
