@@ -103,7 +103,7 @@ def _() -> Held:
     return replace(on, lost=(LostHole("on", 6),)), placement, pins
 
 
-@case_of_held("pin {} is a bridge that reaches over the end of its plate", "a wider edge")
+@case_of_held("pin {} reaches over an edge of its plate", "a wider edge")
 def _() -> Held:
     on, placement, pins = held((24, 3), pin_types=(PinType("peg", 900), BRIDGE))
     assert pins.pin_type.tolist() == [1]
@@ -116,7 +116,7 @@ def _() -> Held:
     return on, placement, replace(chosen(pins, [0, 0]), pin_type=frozen_ints([0, 1]))
 
 
-@case_of_held("pin {} is a bridge that reaches over the end of its plate", "it stands late in its hole")
+@case_of_held("pin {} reaches over an edge of its plate", "it stands late in its hole")
 def _() -> Held:
     on, placement, pins = held((24, 3), pin_types=(PinType("peg", 900), BRIDGE))
     geometry = replace(RIM, trail_edge_mm=6 * STEP_MM - 2)

@@ -15,7 +15,7 @@ from pegwright.columns import frozen_floats, frozen_ints
 from pegwright.placement import Outcome, Placement, Status
 from pegwright.score import Score
 from pegwright.tell.findings import fit_with_findings
-from pegwright.wheel import Channel, LostHole, PinType, StrikeLimit, Wheel
+from pegwright.wheel import Channel, Collar, LostHole, PinType, StrikeLimit, Wheel
 from samples import GEOMETRY, channel, score, wheel
 
 STEP_MM = 15.625
@@ -395,6 +395,15 @@ def _() -> Case:
 def _() -> Case:
     song, on, placement = fitted(score([(6, 60), (6, 61)]), wheel(TWINS[:2]))
     return song, replace(on, geometry=replace(on.geometry, channel_pitch_mm=3.4)), placement
+
+
+@case("has a pin that reaches over an edge of its plate", "a collar that is off its hole")
+def _() -> Case:
+    song, on, placement = fitted(score([(0, 60)]), wheel_of(pin_types=(PinType("peg", 9, offset_mm=-1.0),)))
+    stays = replace(on.pin_types[0], collar=Collar.STAYS)
+    edge = replace(on.geometry, min_wall_mm=0.0, lead_edge_mm=2.0)
+    assert verify(song, replace(on, geometry=edge, pin_types=(stays,)), placement) == ()
+    return song, replace(on, geometry=edge), placement
 
 
 def crowded(ticks: Sequence[int], strikes: int, window_ms: float) -> Case:

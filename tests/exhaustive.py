@@ -23,6 +23,7 @@ class Hole:
     index: int
     pin_type: int = 0
     odd: bool = False
+    collar_late: int = 0  # how much later than the middle of its collar the pin trips
 
 
 @dataclass(frozen=True)
@@ -47,6 +48,8 @@ class Problem:
         gap = min(gap, self.turn - gap)
         if gap == 0 or gap * self.us_per_tick < self.restrike_us:
             return False
+        collars = (one.at - one.collar_late - other.at + other.collar_late) % self.turn
+        gap = min(collars, self.turn - collars)
         return math.hypot(gap * self.mm_per_tick, one.lateral_mm - other.lateral_mm) >= self.needed_mm - 1e-9
 
     def choices(self, onset: int) -> list[tuple[int, Hole]]:
@@ -82,7 +85,11 @@ def problem(score: Score, wheel: Wheel, number: int, resolution: int, start: Fra
                     continue
                 at = int((plate * wheel.steps_per_plate + steps - start) * wheel.step_quarters * resolution)
                 for kind, ticks, odd in _pins(wheel, turn):
-                    holes.append(Hole((at + ticks) % turn, row.lateral_mm, plate, row_number, index, kind, odd))
+                    stays = wheel.pin_types[kind].collar == "stays"
+                    if _has_room(wheel, steps, 0.0 if stays else wheel.pin_types[kind].offset_mm):
+                        place = (plate, row_number, index)
+                        hole = Hole((at + ticks) % turn, row.lateral_mm, *place, kind, odd, ticks if stays else 0)
+                        holes.append(hole)
     geometry = wheel.geometry
     tolerance = score.tolerance_ticks * scale
     return Problem(
@@ -102,12 +109,21 @@ def _pins(wheel: Wheel, turn: int) -> list[tuple[int, int, bool]]:
     """Pin types that trip at a place of their own, the ticks to there, and whether they are not the plain one."""
     types = wheel.pin_types
     plain = min(range(len(types)), key=lambda kind: (abs(types[kind].offset_mm), kind))
-    found: dict[float, tuple[int, int, bool]] = {}
+    found: dict[tuple[float, bool], tuple[int, int, bool]] = {}
     for kind in (plain, *range(len(types))):
         mm = types[kind].offset_mm
         ticks = round(mm / (2 * math.pi * wheel.geometry.radius_mm) * turn)
-        found.setdefault(mm, (kind, ticks, kind != plain))
+        found.setdefault((mm, bool(mm) and types[kind].collar == "stays"), (kind, ticks, kind != plain))
     return list(found.values())
+
+
+def _has_room(wheel: Wheel, steps: Fraction, collar_mm: float) -> bool:
+    """Whether a collar so far from its hole's middle is within the edges of the plate."""
+    geometry = wheel.geometry
+    step_mm = 2 * math.pi * geometry.radius_mm / (wheel.plate_count * wheel.steps_per_plate)
+    from_edge_mm = geometry.lead_edge_mm + float(steps) * step_mm + collar_mm
+    to_edge_mm = (wheel.steps_per_plate - float(steps)) * step_mm - geometry.trail_edge_mm - collar_mm
+    return min(from_edge_mm, to_edge_mm) >= geometry.pin_diameter_mm / 2 - 1e-9
 
 
 def _lost(wheel: Wheel, channel: Channel, row: str, plate: int, index: int, steps: Fraction) -> bool:

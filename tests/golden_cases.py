@@ -22,7 +22,7 @@ from pegwright.findings import Finding
 from pegwright.placement import Outcome, PinMap, Placement
 from pegwright.score import Part, Score
 from pegwright.units import fraction_text, printed, us_per_quarter
-from pegwright.wheel import Channel, Kind, LostHole, PinType, Row, StrikeLimit, Wheel
+from pegwright.wheel import Channel, Collar, Kind, LostHole, PinType, Row, StrikeLimit, Wheel
 from samples import GEOMETRY, channel, score, wheel
 
 FOLDER = Path(__file__).parent / "golden"
@@ -146,10 +146,14 @@ def _channel(text: str, rows: tuple[Row, ...]) -> Channel:
 
 
 def _pin(text: str) -> PinType:
-    """`peg`, with `at +4 mm` where it trips beside its hole's middle, or `over 31 mm` where it is a bridge."""
+    """`peg`, with `at +4 mm` where it trips beside its hole's middle, or `over 31 mm` where it is a bridge.
+
+    `, collar stays` follows where only the tripping edge is beside the middle.
+    """
+    text, _, collar = text.partition(", collar ")
     name, *words = text.split()
     known = dict(zip(words[::3], words[1::3], strict=True))
-    return PinType(name, 1000, float(known.get("at", 0)), float(known.get("over", 0)))
+    return PinType(name, 1000, float(known.get("at", 0)), float(known.get("over", 0)), Collar(collar or "moves"))
 
 
 def _limit(text: str) -> StrikeLimit:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from pegwright.ask.options import ChannelRule, FitOptions
 from pegwright.score import Part, Score
-from pegwright.wheel import Channel, LostHole, PinType, Row, StrikeLimit, Wheel
+from pegwright.wheel import Channel, Collar, LostHole, PinType, Row, StrikeLimit, Wheel
 from samples import GEOMETRY, channel, score, wheel
 
 ROWS = (
@@ -60,6 +60,8 @@ PIN_TYPES = (
     (PinType("peg", 1000),),
     (PinType("peg", 1000), PinType("early", 1000, -1.3), PinType("late", 1000, 1.3)),
     (PinType("late", 1000, 0.6), PinType("peg", 1000), PinType("peg too", 1000)),
+    (PinType("peg", 1000), PinType("early", 1000, -1.3, collar=Collar.STAYS), PinType("late", 1000, 1.3)),
+    (PinType("peg", 1000), PinType("bent", 1000, 2.6), PinType("ground", 1000, 2.6, collar=Collar.STAYS)),
 )
 
 
@@ -80,12 +82,13 @@ def wheels(draw: st.DrawFn) -> Wheel:
         for row in draw(st.lists(st.sampled_from(wheel_rows), max_size=3))
     ]
     step_mm = draw(st.sampled_from([3.7, 6.0, 9.0, 15.625]))
-    edge_mm = st.sampled_from([5.0, 4.5, 3.0, 0.5])
+    edge_mm = st.sampled_from([5.0, 4.5, 3.0, 2.2, 0.5])
     geometry = replace(
         GEOMETRY,
         radius_mm=step_mm * plate_count * steps / (2 * 3.141592653589793),
         lead_edge_mm=draw(edge_mm),
         trail_edge_mm=draw(edge_mm),
+        min_wall_mm=draw(st.sampled_from([2.5, 0.0])),
     )
     return wheel(
         wheel_channels,

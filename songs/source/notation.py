@@ -11,7 +11,7 @@ A voice is text. Bars are parted by `|`; inside a bar stand tokens:
     [mf]       loudness from here on
     3:2(C5e D5 E5)   three in the time of two
 
-Lengths are w h q e s t: whole, half, quarter, eighth, sixteenth, thirty-second. A token without
+Lengths are w h q e s t x: whole, half, quarter, eighth, sixteenth, 32nd, 64th. A token without
 one takes the length before it.
 """
 
@@ -29,6 +29,7 @@ LENGTHS = {
     "e": Fraction(1, 2),
     "s": Fraction(1, 4),
     "t": Fraction(1, 8),
+    "x": Fraction(1, 16),
 }
 DRUM_KEYS = {"BD": 36, "SN": 38, "WB": 76, "TB": 54, "TR": 81}  # General MIDI percussion map
 LOUDNESS = {"pp": 44, "p": 56, "mp": 68, "mf": 80, "f": 94, "ff": 108}  # MIDI velocities
@@ -36,7 +37,7 @@ _SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _NAME = r"(?:[A-G][#b]?\d|BD|SN|WB|TB|TR)"
 _TOKEN = re.compile(
     r"(?P<bar>\|)|\[(?P<loud>\w+)\]|(?P<actual>\d):(?P<normal>\d)\(|(?P<close>\))"
-    rf"|(?P<what>_|-|~|{_NAME}(?:\+{_NAME})*)(?:(?P<length>[whqest])(?P<dots>\.*))?(?P<accent>!?)"
+    rf"|(?P<what>_|-|~|{_NAME}(?:\+{_NAME})*)(?:(?P<length>[whqestx])(?P<dots>\.*))?(?P<accent>!?)"
 )
 
 

@@ -103,7 +103,7 @@ LOW_WATER = Piece(
             DRUMS,
             lines(
                 "[pp] BD+TRq -h. | -h -q -e -s -t TRt | TRq -h. | BDq -h.",
-                "TRq -h. | -h BDh | TRq -h. | BDq -h.",
+                "TRq -h. | -q -e. -t -x TRx BDh | TRq -h. | BDq -h.",
                 "TRq -h. | -h BDh | TRq -h. | BD+SN+TB+TRw",
                 "BD+TRw",
             ),

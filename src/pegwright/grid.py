@@ -15,7 +15,7 @@ import numpy as np
 
 from pegwright.columns import Ints, frozen_ints
 from pegwright.placement import Placement
-from pegwright.wheel import LostHole, Wheel
+from pegwright.wheel import LostHole, PinType, Wheel
 
 LENGTH_SLACK_MM = 1e-9  # lengths closer than this are equal, so that a limit met exactly is met
 
@@ -125,6 +125,20 @@ def edge_loss(wheel: Wheel, row: int, index: int) -> Loss:
     if lead_mm < needed_mm:
         return Loss.LEAD_EDGE
     return Loss.TRAIL_EDGE if trail_mm < needed_mm else Loss.NONE
+
+
+def overhangs(wheel: Wheel, row: int, index: int, pin_type: PinType) -> bool:
+    """Whether a pin's collar, or the end of a bridge, reaches over a cut edge of its plate.
+
+    Args:
+        wheel: with the hole.
+        row: index into `Wheel.rows`.
+        index: of the hole in its row and plate.
+        pin_type: of the pin.
+    """
+    lead_mm, trail_mm = edges_mm(wheel, row, index)
+    collar_mm, radius_mm = pin_type.collar_mm, wheel.geometry.pin_diameter_mm / 2 - LENGTH_SLACK_MM
+    return min(lead_mm + collar_mm, trail_mm - collar_mm - pin_type.bridge_mm) < radius_mm
 
 
 @lru_cache(maxsize=8)

@@ -18,6 +18,13 @@ class Kind(StrEnum):
     HOLD = "hold"
 
 
+class Collar(StrEnum):
+    """What of a pin with an offset is off its hole's middle: its collar too, or only the edge that trips."""
+
+    MOVES = "moves"
+    STAYS = "stays"
+
+
 @dataclass(frozen=True, slots=True)
 class Row:
     """One line of holes inside a channel.
@@ -99,12 +106,19 @@ class PinType:
         stock: how many the maker owns.
         offset_mm: how far along the rim it trips from its hole's centre; later is positive.
         bridge_mm: how much longer than a plain pin it holds a holding channel; above 0 for a bridge pin alone.
+        collar: whether its collar, its widest part above the rim, is off the hole's middle as well.
     """
 
     name: str
     stock: int
     offset_mm: float = 0.0
     bridge_mm: float = 0.0
+    collar: Collar = Collar.MOVES
+
+    @property
+    def collar_mm(self) -> float:
+        """How far along the rim the middle of its collar is from its hole's; of a bridge, that of its beginning."""
+        return self.offset_mm if self.collar is Collar.MOVES else 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,13 +13,18 @@ from hypothesis import strategies as st
 
 from pegwright.config.fields import Faults
 from pegwright.config.pins_apart import check_pins_apart
-from pegwright.wheel import LostHole, Row, Wheel
+from pegwright.wheel import Collar, LostHole, PinType, Row, Wheel
 from samples import GEOMETRY, channel, wheel
 
 EXACT_MM = 1e-6
 
 EIGHTHS = st.integers(0, 15).map(lambda n: Fraction(n, 8))
 ROW_NAMES = ("a", "b", "c")
+PIN_TYPES = (
+    (PinType("peg", 9),),
+    (PinType("peg", 9), PinType("bent", 9, 0.7), PinType("ground", 9, -1.5, collar=Collar.STAYS)),
+    (PinType("early", 9, -0.4), PinType("late", 9, 0.4)),
+)
 
 
 @st.composite
@@ -48,6 +53,7 @@ def wheels(draw: st.DrawFn) -> Wheel:
         rows=tuple(rows),
         lost=tuple(LostHole(name, index, plate) for name, index, plate in lost),
         geometry=geometry,
+        pin_types=draw(st.sampled_from(PIN_TYPES)),
     )
 
 
@@ -75,9 +81,9 @@ def expected(made: Wheel) -> set[str]:
     places = {row.name: list(holes(made, row)) for row in made.rows}
     number = {row.name: n + 1 for n, row in enumerate(made.rows)}
 
-    def close(along: tuple[float, float], across_mm: float, limit_mm: float) -> bool:
+    def close(along: tuple[float, float], across_mm: float, limit_mm: float, less_mm: float = 0.0) -> bool:
         round_mm = abs(along[0] - along[1]) % turn_mm
-        apart_mm = math.hypot(min(round_mm, turn_mm - round_mm), across_mm)
+        apart_mm = math.hypot(max(0.0, min(round_mm, turn_mm - round_mm) - less_mm), across_mm)
         assume(abs(apart_mm - limit_mm) > EXACT_MM)
         return apart_mm < limit_mm
 
@@ -95,9 +101,16 @@ def expected(made: Wheel) -> set[str]:
     for (n, first), (m, second) in combinations(enumerate(rows_of), 2):
         for one, other in product(first, second):
             across_mm = (m - n) * geometry.channel_pitch_mm + other.lateral_mm - one.lateral_mm
-            if any(close(pair, across_mm, pins_mm) for pair in product(places[one.name], places[other.name])):
+            pairs = product(places[one.name], places[other.name])
+            if any(close(pair, across_mm, pins_mm, nearer_mm(made)) for pair in pairs):
                 found.add("geometry.channel_pitch_mm")
     return found
+
+
+def nearer_mm(made: Wheel) -> float:
+    """How much nearer along the rim than their holes two collars of these pins can be."""
+    collars_mm = [0.0 if one.collar == "stays" else one.offset_mm for one in made.pin_types]
+    return max(collars_mm) - min(collars_mm)
 
 
 @settings(max_examples=250, deadline=None)

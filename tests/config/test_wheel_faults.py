@@ -12,6 +12,7 @@ from pegwright.config import parse_wheel
 from pegwright.errors import ConfigError
 
 SOUND = Path(__file__).with_name("sound_wheel.toml").read_text(encoding="utf-8")
+STAYING = SOUND.replace("offset_mm", 'collar = "stays"\noffset_mm')
 
 
 def faults_of(text: str | bytes) -> list[tuple[str, str, str]]:
@@ -85,6 +86,13 @@ SINGLE_FAULTS = [
     (swap('"early"', '"plain"'), "pin_type[2].name", "is already the name of pin_type[1]", "own name"),
     (swap("stock = 640", "stock = -1"), "pin_type[1].stock", "-1 is below the minimum, 0", "pins owned"),
     (swap("offset_mm = -1.3", "offset_mm = -16"), "pin_type[2].offset_mm", "a step, 15.626 mm", "next hole"),
+    (swap("offset_mm = -1.3", 'collar = "slides"'), "pin_type[2].collar", '"slides" is not a kind of collar', "stays"),
+    (
+        swap("offset_mm = -1.3", 'bridge_mm = 9\ncollar = "stays"'),
+        "pin_type[2].collar",
+        "is for pins that are no bridge",
+        "leave it out",
+    ),
     (swap('"snare", "wood block"', '"snair"'), "limit[1].channels[2]", '"snair" is not a channel', 'mean "snare"'),
     (swap("strikes = 3", "strikes = 0"), "limit[1].strikes", "0 is below the minimum, 1", "from 1"),
     (swap("window_ms = 50", "window_ms = 0"), "limit[1].window_ms", "0 is not above 0", "in ms"),
@@ -212,9 +220,17 @@ class TestPinsThatTouch:
         ((where, told, _),) = faults_of(SOUND.replace("channel_pitch_mm = 14.0", "channel_pitch_mm = 4.4"))
         assert where == "geometry.channel_pitch_mm"
         # A half-way hole and the next channel's triplet hole: hypot(15.626 / 6, 4.4 - 3) = 2.957 mm.
-        assert told.startswith(
-            'hole 1 of row "triplet" on "chime G4" and hole 1 of row "half" on "chime A4" are 2.957 mm'
-        )
+        ((_, of_holes, _),) = faults_of(STAYING.replace("channel_pitch_mm = 14.0", "channel_pitch_mm = 4.4"))
+        holes = 'hole 1 of row "triplet" on "chime G4" and hole 1 of row "half" on "chime A4"'
+        assert of_holes.startswith(f"{holes} are 2.957 mm")
+        # Early and late pins bring the two collars 2.6 mm nearer along the rim.
+        assert told.startswith(f"{holes} can hold collars 1.400 mm apart")
+
+    def test_collars_off_their_holes_need_room_on_the_next_channel(self) -> None:
+        text = SOUND.replace("channel_pitch_mm = 14.0", "channel_pitch_mm = 7.2")
+        parse_wheel(STAYING.replace("channel_pitch_mm = 14.0", "channel_pitch_mm = 7.2").encode(), "wheel.toml")
+        ((where, _, _),) = faults_of(text)
+        assert where == "geometry.channel_pitch_mm"
 
     def test_on_neighbouring_channels_at_the_same_place(self) -> None:
         text = SOUND.replace("channel_pitch_mm = 14.0", "channel_pitch_mm = 4.4").replace(
@@ -223,14 +239,14 @@ class TestPinsThatTouch:
         ((where, told, _),) = faults_of(text)
         assert where == "geometry.channel_pitch_mm"
         assert told.startswith(
-            'hole 1 of row "on" on "chime G4" and hole 1 of row "on" on "chime A4" are 4.400 mm apart'
+            'hole 1 of row "on" on "chime G4" and hole 1 of row "on" on "chime A4" can hold collars 4.400 mm apart'
         )
 
     def test_beyond_the_next_channel_where_rows_lie_far_aside(self) -> None:
         text = SOUND.replace("lateral_mm = 3.0", "lateral_mm = 28")
         ((where, told, _),) = faults_of(text)
         assert where == "geometry.channel_pitch_mm"
-        assert "are 2.604 mm apart" in told  # a sixth of a step, straight along the rim
+        assert "can hold collars 0.004 mm apart" in told  # a sixth of a step, 2.604 mm along the rim, less 2.6 mm
         assert re.search(r'"triplet" on "chime G4" and hole \d+ of row "half" on "chime B4"', told)
 
     def test_an_exact_fit_is_a_fit(self) -> None:

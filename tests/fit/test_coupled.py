@@ -20,7 +20,7 @@ from pegwright.fit.problem import Cap, Cluster, Ways, merit_of
 from pegwright.placement import Outcome, Status
 from pegwright.score import Part, Score
 from pegwright.tell.findings import fit_with_findings
-from pegwright.wheel import Channel, LostHole, PinType, Row, StrikeLimit, Wheel
+from pegwright.wheel import Channel, Collar, LostHole, PinType, Row, StrikeLimit, Wheel
 from samples import GEOMETRY, channel, score, wheel
 
 ROWS = (
@@ -34,6 +34,9 @@ PIN_TYPES = (
     (PinType("late", 9, 1.3), PinType("peg", 9), PinType("other peg", 9)),
     (PinType("peg", 9), PinType("early", 9, -1.1), PinType("late", 9, 1.1)),
     (PinType("far", 9, 2.9), PinType("near", 9, -0.7)),  # farther apart than some re-strikes; none is quite plain
+    (PinType("peg", 9), PinType("early", 9, -1.1, collar=Collar.STAYS), PinType("late", 9, 1.1)),
+    (PinType("peg", 9), PinType("bent", 9, 2.9), PinType("ground", 9, 2.9, collar=Collar.STAYS)),
+    (PinType("peg", 9), PinType("early", 9, -2.9, collar=Collar.STAYS), PinType("late", 9, 2.9, collar=Collar.STAYS)),
 )
 
 
@@ -75,8 +78,9 @@ def tiny_case(chance: random.Random) -> tuple[Score, Wheel, FitOptions]:
         geometry=replace(
             GEOMETRY,
             radius_mm=step_mm * plates * steps / (2 * np.pi),
-            lead_edge_mm=chance.choice([5.0, 0.5]),
+            lead_edge_mm=chance.choice([5.0, 2.2, 0.5]),
             trail_edge_mm=chance.choice([5.0, 3.0]),
+            min_wall_mm=chance.choice([2.5, 2.5, 0.0]),
         ),
     )
     resolution = chance.choice([12, 16])

@@ -26,7 +26,7 @@ from pegwright.placement import PinMap, Placement
 from pegwright.score import Score
 from pegwright.strikes import strike_times
 from pegwright.tell.findings import fit_with_findings
-from pegwright.wheel import Kind, LostHole, PinType, Row, Wheel
+from pegwright.wheel import Collar, Kind, LostHole, PinType, Row, Wheel
 from samples import GEOMETRY, channel, score, wheel
 
 STEP_MM = 15.625
@@ -199,7 +199,7 @@ def test_the_proof_finds_pins_that_are_wrong() -> None:
     assert "too near" in told(index=[index[0], index[1] - 1, *index[2:]])
     assert "shares its hole" in told(index=[index[0], index[0], *index[2:]])
     assert "too soon" in told(index=[index[0], index[1] + 3, *index[2:]])
-    assert "over the end of its plate" in told(index=[*index[:-1], 31])
+    assert "over an edge of its plate" in told(index=[*index[:-1], 31])
     assert "are begun" in told(note=[1, 1, *pins.note.tolist()[2:]])
 
 
@@ -233,6 +233,16 @@ def test_runs_equal_exhaustive_search() -> None:
         assert found == (pytest.approx(float(worth[0])), *worth[1:]), (song.onset_ticks, song.duration_ticks, on)
         further += pins.pin_count > 1
     assert further > 60
+
+
+@pytest.mark.parametrize("collar", Collar)
+def test_no_hole_has_two_pins_of_a_held_note(collar: Collar) -> None:
+    """An offset of a pin and its clearance leaves room, along the rim alone, for a late pin in the note's own hole."""
+    on = horn(hold_mm=10.0, pin_types=(PinType("peg", 9), PinType("late", 9, 5.0, collar=collar)))
+    placement, pins = fitted(long_notes((2, 6)), on)
+    holes = list(zip(pins.plate.tolist(), pins.row.tolist(), pins.index.tolist(), strict=True))
+    assert len(set(holes)) == len(holes)
+    assert placement.placed_count == 1
 
 
 @st.composite

@@ -32,6 +32,7 @@ HOLES = Holes(
     past=frozen_ints([3]),
     stretch_ticks=100,
     margin_ticks=0,
+    pin_count=1,
 )
 # Two strikes at ticks 0 and 1, of weights 5 and 6; pins at least 3 ticks apart, so the second moves on to tick 4.
 AIMS = frozen_ints([5, 5, 6, 6]), frozen_ints([0, -1, 0, -3])

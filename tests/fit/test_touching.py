@@ -70,7 +70,7 @@ def searched(options: Options, holes: Holes, gaps: Gaps, turn: int) -> list[int]
     """The hole of each strike by clusters, caps and counting, as a fit finds it."""
     position, row = frozen_ints([place for place, _ in holes]), frozen_ints([row for _, row in holes])
     number, nothing = frozen_ints(range(len(holes))), frozen_ints([0] * len(holes))
-    listed = quantise.Holes(position, position, nothing, row, number, nothing, frozen_ints([len(holes)]), turn, 0)
+    listed = quantise.Holes(position, position, nothing, row, number, nothing, frozen_ints([len(holes)]), turn, 0, 1)
     matrix = np.array(gaps)
     own = matrix[np.ix_(np.unique(row), np.unique(row))]
     greatest, least = frozen_ints([matrix.max()]), frozen_ints([own.min()])
@@ -81,10 +81,11 @@ def searched(options: Options, holes: Holes, gaps: Gaps, turn: int) -> list[int]
         hole=frozen_ints([hole for line in options for hole, _ in line]),
         aims=(frozen_ints([merit for line in options for _, merit in line]),),
     )
-    by_rows = gaps_module.Gaps((matrix,), greatest, least, least == greatest)
+    between = np.stack([np.full_like(matrix, -1), matrix])
+    distances = gaps_module.Gaps((between,), greatest, least, least == greatest)
     solver = CountingSolver(ways, nothing[ways.hole], merit_of(ways.aims, len(options)))
     found = [LEFT_OUT] * len(options)
-    for cluster in clusters_of(ways, listed, by_rows, (), turn):
+    for cluster in clusters_of(ways, listed, distances, (), turn):
         counted = solver.solve(cluster)
         assert counted is not None
         for strike, way in zip(cluster.strikes, counted.take_all(), strict=True):

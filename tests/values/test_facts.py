@@ -66,8 +66,9 @@ def test_the_speed_of_a_turning_rim_is_pi_d_over_t() -> None:
 
 
 def test_the_speed_of_a_small_barrel() -> None:
-    """Dom Bedos, L'art du facteur d'orgues, part IV, 1778, pl. CXIV to CXVIII, as told on a page about
-    recording machines: a barrel of 18.9 cm circumference turns in 20 s, so its surface runs at 9.45 mm/s.
+    """Dom Bedos, L'art du facteur d'orgues, part IV, 1778, pl. CXIV to CXVIII, as read at
+    http://fusehime.c.u-tokyo.ac.jp/gottschewski/musica/1F/2_6recodingmachines.htm: a barrel of 18.9 cm circumference
+    turns in 20 s, so its surface runs at 9.45 mm/s.
     """
     made = wheel(step_quarters=Fraction(1, 8), geometry=replace(ROOMY, radius_mm=189 / 6.283185307))
     speed = speed_at(made, 60 * float(made.turn_quarters) / 20)

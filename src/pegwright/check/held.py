@@ -15,16 +15,20 @@ import numpy as np
 from pegwright.check.wheel import HoleTable, hole_table
 from pegwright.placement import Outcome, PinMap, Placement
 from pegwright.units import printed
-from pegwright.wheel import Kind, Wheel
+from pegwright.wheel import Collar, Kind, Wheel
 
 SLACK_MM = 0.02  # places of pins with an offset are whole ticks of no more than 0.01 mm
 
 
 class _Stand(NamedTuple):
-    """A pin: where it trips and ends, in mm round the rim from the song's start; its note; whether it begins that."""
+    """A pin: where it trips and ends, in mm round the rim from the song's start; its note; whether it begins that.
+
+    Its collar begins and ends `early_mm` before that.
+    """
 
     trips_mm: float
     ends_mm: float
+    early_mm: float
     note: int
     first: bool
 
@@ -50,7 +54,7 @@ def verify_held(wheel: Wheel, placement: Placement, pins: PinMap) -> tuple[str, 
 
 
 def _holes(wheel: Wheel, table: HoleTable, pins: PinMap, channel: int) -> Iterator[str]:
-    """Holes that do not exist or have two pins, and bridges over the end of a plate."""
+    """Holes that do not exist or have two pins, and pins over an edge of a plate."""
     seen = set()
     for pin in np.flatnonzero(pins.channel == channel).tolist():
         plate, row, index = hole = _hole(pins, pin)
@@ -58,9 +62,12 @@ def _holes(wheel: Wheel, table: HoleTable, pins: PinMap, channel: int) -> Iterat
             yield f"pin {printed(pin)} shares its hole or has none"
         seen.add(hole)
         kind = wheel.pin_types[int(pins.pin_type[pin])]
-        ends_mm = float(wheel.rows[row].position_steps(index)) * wheel.step_mm + kind.offset_mm + kind.bridge_mm
-        if kind.bridge_mm and ends_mm > wheel.steps_per_plate * wheel.step_mm - wheel.geometry.trail_edge_mm:
-            yield f"pin {printed(pin)} is a bridge that reaches over the end of its plate"
+        middle_mm = float(wheel.rows[row].position_steps(index)) * wheel.step_mm
+        begins_mm = middle_mm + (kind.offset_mm if kind.collar == Collar.MOVES else 0.0)
+        edges_mm = -wheel.geometry.lead_edge_mm, wheel.steps_per_plate * wheel.step_mm - wheel.geometry.trail_edge_mm
+        half_mm = wheel.geometry.pin_diameter_mm / 2 - SLACK_MM
+        if begins_mm - half_mm < edges_mm[0] or begins_mm + kind.bridge_mm + half_mm > edges_mm[1]:
+            yield f"pin {printed(pin)} reaches over an edge of its plate"
 
 
 def _notes(wheel: Wheel, placement: Placement, pins: PinMap, number: int) -> Iterator[str]:
@@ -83,7 +90,8 @@ def _notes(wheel: Wheel, placement: Placement, pins: PinMap, number: int) -> Ite
             yield f"note {printed(other.note)} begins {after}, too soon"
         if not other.first and (other.note != one.note or apart_mm > channel.hold_mm + SLACK_MM):
             yield f"note {printed(other.note)} is to be held on {after}, when the channel has let go"
-        if not other.first and apart_mm < clear_mm:
+        single = one.first and other.first and one.ends_mm == one.trips_mm  # their rows may be side by side
+        if not single and apart_mm + one.early_mm - other.early_mm < clear_mm:
             yield f"a pin of note {printed(other.note)} is {after}, too near"
 
 
@@ -104,4 +112,5 @@ def _stand(wheel: Wheel, placement: Placement, pins: PinMap, pin: int) -> _Stand
     own = (int(placement.plate[note]), int(placement.row[note]), int(placement.index[note]))
     placed_with = wheel.pin_types[int(placement.pin_type[note])]
     first = own == (plate, row, index) and placed_with.offset_mm == kind.offset_mm
-    return _Stand(trips_mm, trips_mm + kind.bridge_mm, note, first)
+    early_mm = 0.0 if kind.collar == Collar.MOVES else kind.offset_mm
+    return _Stand(trips_mm, trips_mm + kind.bridge_mm, early_mm, note, first)

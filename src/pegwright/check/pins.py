@@ -8,7 +8,7 @@ import numpy as np
 
 from pegwright.check.columns import Ints
 from pegwright.check.subject import CheckedPins, Subject, limited, too_soon, within
-from pegwright.check.wheel import touching_pairs
+from pegwright.check.wheel import over_the_edge, touching_pairs
 from pegwright.placement import Status
 
 
@@ -87,11 +87,17 @@ def _first_and_last(channel: Ints) -> tuple[Ints, Ints]:
 
 def touching(subject: Subject, pins: CheckedPins) -> Iterator[str]:
     """No two pins touch in the plane of the rim, on one channel or on neighbouring ones."""
-    stand = (pins.channel, pins.hole, pins.position_ticks)
+    stand = (pins.channel, pins.hole, pins.collar_ticks)
     one, other = touching_pairs(subject.wheel, subject.holes, stand, stand)
     touched = np.zeros(len(pins.note), dtype=bool)
     touched[one[one != other]] = True
     yield from subject.each_of(pins.note, touched, "has a pin that touches another")
+
+
+def within_plate(subject: Subject, pins: CheckedPins) -> Iterator[str]:
+    """No collar reaches over an edge of its plate."""
+    over = over_the_edge(subject.wheel, subject.holes, pins.hole, subject.placement.pin_type[pins.note])
+    yield from subject.each_of(pins.note, over, "has a pin that reaches over an edge of its plate")
 
 
 def limits(subject: Subject, pins: CheckedPins) -> Iterator[str]:

@@ -9,7 +9,7 @@ import numpy as np
 
 from pegwright.check.columns import Bools, Ints
 from pegwright.check.subject import CheckedPins, Subject, limited, too_soon, within
-from pegwright.check.wheel import pairs_in_windows, touching_pairs
+from pegwright.check.wheel import over_the_edge, pairs_in_windows, touching_pairs
 from pegwright.placement import Outcome
 from pegwright.wheel import StrikeLimit
 
@@ -49,7 +49,8 @@ def reasons(subject: Subject, pins: CheckedPins) -> Iterator[str]:
     nearest = _nearest(subject, places)
     expected[places.note[nearest]] = Outcome.LOST_AT_SEAM
     decides[notes[places.note[nearest]]] = places.channel[nearest]
-    exists = subject.holes.present[places.channel, places.hole]
+    over = over_the_edge(subject.wheel, subject.holes, places.hole, places.pin_type)
+    exists = subject.holes.present[places.channel, places.hole] & ~over
     places = _Places(*(column[exists] for column in places))
     barred = _barred(subject, pins, places)
     addable = np.zeros(len(notes), dtype=bool)
@@ -107,8 +108,9 @@ def _barred(subject: Subject, pins: CheckedPins, places: _Places) -> Ints:
         under = np.flatnonzero(limited(subject.wheel, limit, places.channel))
         full = _one_too_many(subject, pins, limit, at[under])
         barred[under[full]] = Outcome.TOO_MANY
-    stand = (pins.channel, pins.hole, pins.position_ticks)
-    near, _ = touching_pairs(subject.wheel, subject.holes, (places.channel, places.hole, at), stand)
+    collar = (subject.holes.position[places.hole] + subject.offsets.collar_ticks[places.pin_type]) % subject.turn_ticks
+    stand = (pins.channel, pins.hole, pins.collar_ticks)
+    near, _ = touching_pairs(subject.wheel, subject.holes, (places.channel, places.hole, collar), stand)
     barred[near] = Outcome.PINS_TOUCH
     apart = _to_nearest_pin(subject, pins, places.channel, at)
     alone = apart > subject.turn_ticks  # the channel has no pin at all

@@ -71,12 +71,14 @@ class CheckedPins:
         channel: see `Placement`.
         hole: place in the hole table.
         position_ticks: where in the turn the pin trips.
+        collar_ticks: where in the turn the middle of its collar is.
     """
 
     note: Ints
     channel: Ints
     hole: Ints
     position_ticks: Ints
+    collar_ticks: Ints
 
 
 def subject_of(score: Score, wheel: Wheel, placement: Placement) -> Subject:
@@ -112,9 +114,10 @@ def pins_of(subject: Subject) -> CheckedPins:
     """Where the pins are; every one must be in a hole (see `holes`)."""
     placement, placed = subject.placement, subject.placed
     hole = subject.holes.numbers[placement.row[placed], placement.plate[placed], placement.index[placed]]
-    offset = subject.offsets.whole_ticks[placement.pin_type[placed]]
-    position = (subject.holes.position[hole] + offset) % subject.turn_ticks
-    return CheckedPins(placed, placement.channel[placed], hole, position)
+    kind, middle = placement.pin_type[placed], subject.holes.position[hole]
+    position = (middle + subject.offsets.whole_ticks[kind]) % subject.turn_ticks
+    collar = (middle + subject.offsets.collar_ticks[kind]) % subject.turn_ticks
+    return CheckedPins(placed, placement.channel[placed], hole, position, collar)
 
 
 def too_soon(subject: Subject, channel: Ints, apart_ticks: Ints) -> Bools:

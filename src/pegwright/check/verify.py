@@ -24,6 +24,7 @@ PIN_RULES = (
     pins.order,
     pins.restrike,
     pins.touching,
+    pins.within_plate,
     pins.limits,
     pins.totals,
     reasons,

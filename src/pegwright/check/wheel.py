@@ -11,7 +11,7 @@ import numpy as np
 
 from pegwright.check.columns import Bools, Floats, Ints
 from pegwright.placement import Placement
-from pegwright.wheel import Geometry, Row, Wheel
+from pegwright.wheel import Collar, Geometry, Row, Wheel
 
 SLACK_MM = 1e-9  # a length limit that is met exactly is met
 
@@ -119,13 +119,15 @@ class PinOffsets:
     Args:
         exact_ticks: from the middle of the hole; later is positive.
         whole_ticks: the same to the nearest tick.
+        collar_ticks: from the middle of the hole to that of the pin's collar.
         plain: the pin type of the smallest offset either way, the first of equals; never a bridge.
-        first: for each type the one to take of those with its offset: the plain one, or else the first; -1 for
-            a bridge, which no note is placed with.
+        first: for each type the one to take of those with its offset and place of the collar: the plain one, or
+            else the first; -1 for a bridge, which no note is placed with.
     """
 
     exact_ticks: Floats
     whole_ticks: Ints
+    collar_ticks: Ints
     plain: int
     first: Ints
 
@@ -138,9 +140,35 @@ def pin_offsets(wheel: Wheel, turn_ticks: int) -> PinOffsets:
     plain = min(single, key=lambda number: abs(offsets_mm[number]))
     first = np.full(len(offsets_mm), -1, dtype=np.int64)
     for number in single:
-        equal = [other for other in single if offsets_mm[other] == offsets_mm[number]]
+        equal = [
+            other
+            for other in single
+            if offsets_mm[other] == offsets_mm[number]
+            and (not offsets_mm[number] or wheel.pin_types[other].collar == wheel.pin_types[number].collar)
+        ]
         first[number] = plain if plain in equal else equal[0]
-    return PinOffsets(exact, np.rint(exact).astype(np.int64), plain, first)
+    whole = np.rint(exact).astype(np.int64)
+    moves = np.array([pin_type.collar == Collar.MOVES for pin_type in wheel.pin_types])
+    return PinOffsets(exact, whole, np.where(moves, whole, 0), plain, first)
+
+
+def over_the_edge(wheel: Wheel, holes: HoleTable, hole: Ints, pin_type: Ints) -> Bools:
+    """Whether the collar of a pin reaches over an edge of its plate, shape (m,).
+
+    Args:
+        wheel: its geometry and pin types.
+        holes: the table.
+        hole: shape (m,), places in the table.
+        pin_type: shape (m,), the type of the pin in each.
+    """
+    geometry = wheel.geometry
+    moved_mm = np.array([one.offset_mm if one.collar == Collar.MOVES else 0.0 for one in wheel.pin_types])
+    plate_ticks = holes.turn_ticks // wheel.plate_count
+    plate_mm = geometry.circumference_mm / wheel.plate_count
+    middle_mm = holes.position[hole] % plate_ticks / plate_ticks * plate_mm + moved_mm[pin_type]
+    half_mm = geometry.pin_diameter_mm / 2 - SLACK_MM
+    before = middle_mm - half_mm < -geometry.lead_edge_mm
+    return np.asarray(before | (middle_mm + half_mm > plate_mm - geometry.trail_edge_mm), dtype=bool)
 
 
 def held_ticks(wheel: Wheel, turn_ticks: int) -> Ints:
@@ -165,7 +193,7 @@ def touching_pairs(
     Args:
         wheel: its geometry.
         holes: the table.
-        candidates: channel and hole of each candidate, and where in the turn its pin would trip.
+        candidates: channel and hole of each candidate, and where in the turn the collar of its pin would be.
         pins: the same of each pin; a candidate and the pin in its hole are a pair too.
     """
     geometry, lateral_mm = wheel.geometry, np.array([row.lateral_mm for row in wheel.rows])

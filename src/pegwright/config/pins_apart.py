@@ -1,7 +1,8 @@
 """Whether the pins of a wheel can stand side by side.
 
-Pins of neighbouring rows of one channel may touch: the fit then uses one of the two holes. Pins of one
-row, and pins of different channels, must never touch, and no two holes may run into each other.
+Pins of one channel may touch where rows are near each other or collars are off their holes: the fit then uses one of
+the two holes. Plain pins of one row, and pins of different channels, must never touch, and no two holes may run into
+each other.
 """
 
 from __future__ import annotations
@@ -37,10 +38,17 @@ class _Near(NamedTuple):
 
 
 class _NearestHoles:
-    """Finds the nearest holes of a wheel, on one plate and across a seam."""
+    """Finds the nearest holes of a wheel, on one plate and across a seam.
+
+    Attributes:
+        wheel: whose holes.
+        nearer_mm: how much less than their holes two collars of different channels can be apart along the rim.
+    """
 
     def __init__(self, wheel: Wheel) -> None:
         self.wheel = wheel
+        collars_mm = [pin_type.collar_mm for pin_type in wheel.pin_types]
+        self.nearer_mm = max(collars_mm) - min(collars_mm)
         self._plate_mm = wheel.steps_per_plate * wheel.step_mm
         self._holes = [_holes(wheel, row) for row in range(len(wheel.rows))]
         self._along = lru_cache(maxsize=None)(self._nearest_along)
@@ -59,6 +67,8 @@ class _NearestHoles:
         if nearest is None:
             return None
         along_mm, index, other_index = nearest
+        if channel != other_channel:
+            along_mm = max(0.0, along_mm - self.nearer_mm)
         across_mm = across_rim_mm(self.wheel, other_channel, other_row) - across_rim_mm(self.wheel, channel, row)
         first, second = (channel, row, index), (other_channel, other_row, other_index)
         return _Near(first, second, math.hypot(along_mm, across_mm))
@@ -88,9 +98,9 @@ def check_pins_apart(wheel: Wheel, faults: Faults) -> None:
     )
     holes = f"holes of {geometry.hole_diameter_mm:g} mm run into each other"
 
-    def check(near: _Near | None, needed_mm: float, why: str, path: str, hint: str) -> None:
+    def check(near: _Near | None, needed_mm: float, why: str, path: str, hint: str, verb: str = "are") -> None:
         if near and near.apart_mm < needed_mm - LENGTH_SLACK_MM:
-            faults.add(path, f"{_apart_words(wheel, near)}; {why}", hint)
+            faults.add(path, f"{_apart_words(wheel, near, verb)}; {why}", hint)
 
     for row in range(len(wheel.rows)):
         hint = "give fewer phases, thinner pins or a larger wheel"
@@ -101,7 +111,8 @@ def check_pins_apart(wheel: Wheel, faults: Faults) -> None:
         check(near, geometry.hole_diameter_mm, holes, f"row[{printed(other)}].lateral_mm", hint)
     nearest = min(_between_channels(rim, pins_mm), key=lambda near: round(near.apart_mm, 6), default=None)
     hint = "give a larger channel_pitch_mm or smaller lateral_mm"
-    check(nearest, pins_mm, pins, "geometry.channel_pitch_mm", hint)
+    verb = "can hold collars" if rim.nearer_mm else "are"
+    check(nearest, pins_mm, pins, "geometry.channel_pitch_mm", hint, verb)
 
 
 def _holes(wheel: Wheel, row: int) -> _Holes:
@@ -134,11 +145,11 @@ def _channel_rows(wheel: Wheel) -> list[tuple[int, ...]]:
     return [tuple(numbers[name] for name in channel.rows) for channel in wheel.channels]
 
 
-def _apart_words(wheel: Wheel, near: _Near) -> str:
+def _apart_words(wheel: Wheel, near: _Near, verb: str = "are") -> str:
     """Which two holes they are, and how far apart."""
     (channel, *first), (other_channel, *second) = near.first, near.second
     holes = [f'hole {printed(index)} of row "{wheel.rows[row].name}"' for row, index in (first, second)]
     if channel != other_channel:
         names = (wheel.channels[channel].name, wheel.channels[other_channel].name)
         holes = [f'{hole} on "{name}"' for hole, name in zip(holes, names, strict=True)]
-    return f"{holes[0]} and {holes[1]} are {near.apart_mm:.3f} mm apart"
+    return f"{holes[0]} and {holes[1]} {verb} {near.apart_mm:.3f} mm apart"

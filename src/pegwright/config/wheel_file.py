@@ -12,7 +12,7 @@ from typing import NamedTuple
 from pegwright.config.checks import NAME, PITCH, YES_NO, Check, decimal, fraction, one_of, whole
 from pegwright.config.fields import Table, read_bytes, toml_table
 from pegwright.config.wheel_rules import MAX_HOLES, check_wheel
-from pegwright.wheel import Channel, Geometry, Kind, LostHole, PinType, Row, StrikeLimit, Wheel
+from pegwright.wheel import Channel, Collar, Geometry, Kind, LostHole, PinType, Row, StrikeLimit, Wheel
 
 MAX_PLATES = 64
 MAX_STEPS = 4096
@@ -30,6 +30,7 @@ _REACH = fraction(Fraction(0), Fraction(1, 4), _NOTE_VALUE)
 _PHASE = fraction(Fraction(0), Fraction(MAX_STEPS), "in steps, below period_steps")
 _RESTRIKE = decimal(0, 60_000, "in ms")
 _LEAD = decimal(0, 10_000, "in ms")
+_COLLAR = one_of(tuple(Collar), "kind of collar")
 _KIND = one_of(tuple(Kind), "kind")
 _DRUM_KEY = whole(0, 127, "a General MIDI percussion key (the standard names 35 to 81)")
 _WINDOW_MS = decimal(0, 60_000, "in ms", above=True)
@@ -236,7 +237,11 @@ def _read_pin_types(tables: Sequence[Table]) -> tuple[PinType, ...]:
     for table, name in zip(tables, names.names, strict=True):
         stock = table.value("stock", whole(0, 1_000_000, "pins owned"), 0)
         offset_mm = table.value("offset_mm", _SIGNED_MM, 0.0, default=0.0)
-        pin_types.append(PinType(name, stock, offset_mm, table.value("bridge_mm", _BRIDGE_MM, 0.0, default=0.0)))
+        bridge_mm = table.value("bridge_mm", _BRIDGE_MM, 0.0, default=0.0)
+        collar = Collar(table.value("collar", _COLLAR, Collar.MOVES, default=Collar.MOVES))
+        if bridge_mm and collar is Collar.STAYS:
+            table.fault("collar", "is for pins that are no bridge, which begins where it trips", "leave it out")
+        pin_types.append(PinType(name, stock, offset_mm, bridge_mm, collar))
         table.close()
     return tuple(pin_types)
 

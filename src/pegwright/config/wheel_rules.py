@@ -28,7 +28,7 @@ def check_wheel(wheel: Wheel, faults: Faults) -> None:
     grid_parts = ("wheel", "row", "channel_defaults", "channel")
     if faults.none_in(*grid_parts):
         _check_size(wheel, faults)
-    if faults.none_in(*grid_parts, "geometry"):
+    if faults.none_in(*grid_parts, "geometry", "pin_type"):
         check_pins_apart(wheel, faults)
     if faults.none_in(*grid_parts, "geometry", "lost"):
         _check_something_left(wheel, faults)

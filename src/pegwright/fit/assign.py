@@ -50,7 +50,7 @@ def assign(
     """
     if not strikes.shared:
         return within_limits(strikes, holes, gaps, limits, turn, assign_apart(strikes, holes, gaps, turn))
-    component = components(len(gaps.by_rows), limits, strikes.choices)
+    component = components(len(gaps.between), limits, strikes.choices)
     sharing = component[[channels[0] for channels in strikes.choices if len(channels) > 1]]
     together = np.isin(component[strikes.channel], sharing)
     apart, joined = np.flatnonzero(~together), np.flatnonzero(together)

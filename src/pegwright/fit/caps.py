@@ -125,7 +125,7 @@ def _windows(
 
 
 def _near_pairs(own: Ints, holes: Holes, gaps: Gaps, channel: int, turn_ticks: int) -> Iterator[tuple[int, int]]:
-    """Pairs of a channel that are too near for their rows, or one hole, and are its least gap apart or farther."""
+    """Pairs of a channel whose pins would touch, or of one hole, that and are its least gap apart or farther."""
     at = holes.position[own] % turn_ticks
     order = np.argsort(at, kind="stable")
     own, at = own[order], at[order]
@@ -135,9 +135,9 @@ def _near_pairs(own: Ints, holes: Holes, gaps: Gaps, channel: int, turn_ticks: i
         if apart.min() >= gaps.greatest[channel]:
             break
         other = following[step : step + len(own)]
-        needed = gaps.by_rows[channel][holes.row[own], holes.row[other]]
+        low, high = gaps.between[channel][:, holes.likeness(own), holes.likeness(other)]
         one_hole = (holes.place[own] == holes.place[other]) & (apart < gaps.greatest[channel])
-        near = (apart >= gaps.least[channel]) & ((apart < needed) | one_hole)
+        near = (apart >= gaps.least[channel]) & ((low < apart) & (apart < high) | one_hole)
         yield from zip(own[near].tolist(), other[near].tolist(), strict=True)
 
 

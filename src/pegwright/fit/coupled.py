@@ -127,7 +127,7 @@ def broken_clusters(
     for limit in limits:
         position = holes.position[chosen[placed]]
         broken[placed[overfull(limit, strikes.channel[placed], position, turn.turn_ticks)]] = True
-    component = components(len(gaps.by_rows), limits, ())[strikes.channel]
+    component = components(len(gaps.between), limits, ())[strikes.channel]
     members = np.flatnonzero(np.isin(component, component[broken]))
     contest = contest_of(strikes, members, holes, gaps, limits, turn)
     clusters = [cluster for cluster in contest.clusters if np.any(broken[contest.strikes[cluster.strikes]])]

@@ -26,16 +26,17 @@ class Pins:
     Args:
         key: rising: position plus a stretch of its own for each channel.
         position: where it trips, in ticks from tick 0 of the song.
-        channel, row, place, strike: where it is, as in `Holes`, and which strike it sounds.
+        channel, place, strike: where it is, as in `Holes`, and which strike it sounds.
+        likeness: see `Holes.likeness`.
         turn_ticks: once round.
     """
 
     key: Ints
     position: Ints
     channel: Ints
-    row: Ints
     place: Ints
     strike: Ints
+    likeness: Ints
     turn_ticks: int
 
     def up_to(self, channel: Ints, position: Ints) -> Ints:
@@ -55,13 +56,14 @@ def pins_set(holes: Holes, chosen: Ints, turn_ticks: int) -> Pins:
     once = holes.position[chosen[strike]] % turn_ticks
     position = np.concatenate([once - turn_ticks, once, once + turn_ticks])
     strike = np.tile(strike, 3)
-    channel, row, place = (column[chosen[strike]] for column in (holes.channel, holes.row, holes.place))
+    hole = chosen[strike]
+    channel, place, likeness = holes.channel[hole], holes.place[hole], holes.likeness(hole)
     key = channel * 4 * turn_ticks + turn_ticks + position
     order = np.argsort(key, kind="stable")
-    key, position, channel, row, place, strike = (
-        frozen_ints(column[order]) for column in (key, position, channel, row, place, strike)
+    key, position, channel, place, strike, likeness = (
+        frozen_ints(column[order]) for column in (key, position, channel, place, strike, likeness)
     )
-    return Pins(key, position, channel, row, place, strike, turn_ticks)
+    return Pins(key, position, channel, place, strike, likeness, turn_ticks)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

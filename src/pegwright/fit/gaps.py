@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from pegwright.columns import Ints
+from pegwright.columns import Ints, frozen_ints
 from pegwright.fit.turn import Turn
 from pegwright.wheel import Wheel
 
@@ -17,36 +17,52 @@ from pegwright.wheel import Wheel
 class Gaps:
     """The least distances in ticks between pins of each channel.
 
+    What a pin is like is a number: see `Holes.likeness`.
+
     Args:
-        by_rows: for each channel the distance for each pair of rows of the wheel, shape (rows, rows).
-        greatest: shape (channels,), the greatest of those, which two pins in one row need; or one more than two
-            pins of one hole can be apart, if that is greater.
-        least: shape (channels,), the least for any two rows that the channel has.
+        between: for each channel two limits for each pair of likenesses, shape (2, likenesses, likenesses): two pins
+            bar each other if the latter trips more than the first limit and less than the second after the former.
+        greatest: shape (channels,), the greatest of the second limits, which two pins in one row need; or one more
+            than two pins of one hole can be apart, if that is greater.
+        least: shape (channels,), any two pins of the channel that trip less than this apart bar each other.
         one: shape (channels,), whether all rows that the channel has need the same, and two pins of one hole less.
     """
 
-    by_rows: tuple[Ints, ...]
+    between: tuple[Ints, ...]
     greatest: Ints
     least: Ints
     one: NDArray[np.bool_]
 
     def of(self, channels: list[int]) -> Gaps:
         """Those of some of the channels, in the order given; a channel may come more than once."""
-        by_rows = tuple(self.by_rows[channel] for channel in channels)
-        return Gaps(by_rows, self.greatest[channels], self.least[channels], self.one[channels])
+        between = tuple(self.between[channel] for channel in channels)
+        return Gaps(between, self.greatest[channels], self.least[channels], self.one[channels])
 
 
 def gaps_of(wheel: Wheel, turn: Turn) -> Gaps:
     """The re-strike and the room between pins, whichever is more, for each channel."""
+    low, high = _touch(turn)
 
     @cache
     def of(gap: int, rows: tuple[str, ...]) -> tuple[Ints, int, int]:
-        matrix: Ints = np.maximum(gap, turn.touch_ticks)
-        own = [number for number, row in enumerate(wheel.rows) if row.name in rows]
-        return matrix, max(int(matrix.max()), turn.offset_spread_ticks + 1), int(matrix[np.ix_(own, own)].min())
+        own = np.repeat([row.name in rows for row in wheel.rows], len(turn.pin_types))
+        at_once = low < gap  # then there is no room between the re-strike and where the pins begin to touch
+        least = np.where(at_once, np.maximum(gap, high), gap)
+        limits = frozen_ints(np.stack([np.where(at_once, -1, low), np.where(at_once, least, high)]))
+        greatest = max(int(limits[1].max()), gap, turn.offset_spread_ticks + 1)
+        return limits, greatest, int(least[np.ix_(own, own)].min())
 
     gaps = zip(turn.gap_ticks.tolist(), wheel.channels, strict=True)
     of_each = [of(gap, channel.rows) for gap, channel in gaps]
-    by_rows = tuple(matrix for matrix, _, _ in of_each)
-    most, least = np.array([ends for _, *ends in of_each], dtype=np.int64).reshape(-1, 2).T
-    return Gaps(by_rows, most, least, least == most)
+    between = tuple(limits for limits, _, _ in of_each)
+    greatest, least = np.array([ends for _, *ends in of_each], dtype=np.int64).reshape(-1, 2).T
+    return Gaps(between, greatest, least, least == greatest)
+
+
+def _touch(turn: Turn) -> tuple[Ints, Ints]:
+    """Two pins touch if one trips more than the first and less than the second after the other, by likeness."""
+    kinds = len(turn.pin_types)
+    apart = np.repeat(np.repeat(turn.touch_ticks, kinds, axis=0), kinds, axis=1)
+    ahead = np.tile(turn.collar_ticks, len(turn.touch_ticks))
+    more = ahead[None, :] - ahead[:, None]
+    return np.where(apart, more - apart, -1), np.where(apart, more + apart, 0)

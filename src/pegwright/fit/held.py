@@ -6,9 +6,9 @@ the note's own pin, keep to the rules and end in time for the next note, one is 
 written end, all within `END_MS` of it being alike; then that of the fewest pins; then of the fewest that are not plain;
 then with the earliest holes.
 
-The rules of a run: it uses holes that exist, stays within the turn and lets go a re-strike before the channel's next
-note; its pins are at least a pin and its clearance apart along the rim, whatever their rows; a bridge does not reach
-over its plate's end. Onsets come first: no note is lost or moved so that another can last.
+The rules of a run: it uses holes that exist and have no other pin, stays within the turn and lets go a re-strike
+before the channel's next note; its pins are at least a pin and its clearance apart along the rim, whatever their rows,
+and none reaches over an edge of its plate. Onsets come first: no note is lost or moved so that another can last.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ import numpy as np
 
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.fit.turn import pin_types_of
-from pegwright.grid import LENGTH_SLACK_MM, Loss, along_plate_mm, hole_grid
+from pegwright.grid import LENGTH_SLACK_MM, Loss, hole_grid, overhangs
 from pegwright.placement import Outcome, Placement
 from pegwright.score import Score
 from pegwright.units import ms_to_ticks_up, ticks_to_ms
@@ -58,12 +58,16 @@ class HeldNotes:
 
 
 class _Pin(NamedTuple):
-    """A pin that a run can have: where it trips and ends, in ticks from the song's start, and what it is."""
+    """A pin that a run can have: where it trips and ends, in ticks from the song's start, and what it is.
+
+    Its collar begins and ends `early` ticks before that.
+    """
 
     trips: int
     row: int
     pin_type: int
     ends: float
+    early: float
     odd: bool
     place: int
 
@@ -78,7 +82,10 @@ class _Way(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class _Lever:
-    """One channel's lengths in ticks: how long a pin holds, what lies between two pins and before the next note."""
+    """One channel's lengths in ticks: how long a pin holds, what lies between two pins and before the next note.
+
+    Pins of one hole trip no more than `spread` apart.
+    """
 
     hold: float
     clear: float
@@ -86,6 +93,7 @@ class _Lever:
     exact: float
     alike: float
     slack: float
+    spread: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +104,7 @@ class _Note:
     own: tuple[_Pin, ...]
     wanted: float
     next_trips: int
+    next_early: float
     turn_ends: int
 
 
@@ -116,9 +125,12 @@ def held_notes(score: Score, wheel: Wheel, placement: Placement) -> HeldNotes:
             continue
         line, lever, pins = hole_grid(wheel).lines[number], song_wheel.lever(number), song_wheel.pins(number)
         trips = [pin.trips for pin in pins]
-        for held in song_wheel.notes(notes):
+        all_held = list(song_wheel.notes(notes))
+        taken = {held.own[0].place for held in all_held}
+        for held in all_held:
             low, past = bisect_right(trips, held.own[0].trips), bisect_left(trips, held.next_trips)
-            run = _best_run(held, pins[low:past], lever)
+            run = _best_run(held, [pin for pin in pins[low:past] if pin.place not in taken], lever)
+            taken.update(pin.place for pin in run)
             late = run[-1].ends + lever.hold - held.wanted
             ends.append((held.note, run[0].pin_type, 0.0 if abs(late) <= lever.exact else late * song_wheel.tick_ms))
             further += [
@@ -153,6 +165,7 @@ class _SongWheel:
         """The lengths of one channel."""
         geometry, own, placement = self.wheel.geometry, self.wheel.channels[channel], self.placement
         slack = LENGTH_SLACK_MM * self.per_mm
+        offsets_mm = [self.wheel.pin_types[kind].offset_mm for kind in self.types]
         return _Lever(
             hold=own.hold_mm * self.per_mm,
             clear=(geometry.pin_diameter_mm + geometry.pin_clearance_mm) * self.per_mm,
@@ -160,6 +173,7 @@ class _SongWheel:
             exact=self.score.tolerance_ticks * self.scale + slack,
             alike=END_MS / self.tick_ms + slack,
             slack=slack,
+            spread=(max(offsets_mm) - min(offsets_mm)) * self.per_mm + slack,
         )
 
     def pins(self, channel: int) -> list[_Pin]:
@@ -171,7 +185,7 @@ class _SongWheel:
             position = int(line.position[place]) * scale - self.placement.start_ticks
             row, index = int(line.row[place]), int(line.index[place])
             for kind in self.types:
-                if self._stays_on_its_plate(row, index, kind):
+                if not overhangs(self.wheel, row, index, self.wheel.pin_types[kind]):
                     offset = round(self.wheel.pin_types[kind].offset_mm * self.per_mm)
                     pins.append(self._pin((position + offset) % self.turn, row, kind, place))
         return sorted(pins)
@@ -186,8 +200,15 @@ class _SongWheel:
         trips = score.onset_ticks[notes] * self.scale + placement.deviation_ticks[notes]
         order = np.argsort(trips, kind="stable")
         following = np.append(trips[order][1:], trips[order][0] + self.turn)
-        for note, at, next_trips in zip(notes[order].tolist(), trips[order].tolist(), following.tolist(), strict=True):
-            yield _Note(note, tuple(self._own_pins(note, at)), float(wanted[note]), next_trips, self.turn)
+        own = [
+            tuple(self._own_pins(note, at))
+            for note, at in zip(notes[order].tolist(), trips[order].tolist(), strict=True)
+        ]
+        next_early = [pins[0].early for pins in (*own[1:], own[0])]
+        for pins, note, next_trips, early in zip(
+            own, notes[order].tolist(), following.tolist(), next_early, strict=True
+        ):
+            yield _Note(note, pins, float(wanted[note]), next_trips, early, self.turn)
 
     def _own_pins(self, note: int, trips: int) -> Iterator[_Pin]:
         """The first pin of a note: as it was placed, then the bridges that trip in its place."""
@@ -200,21 +221,13 @@ class _SongWheel:
         for kind in self.types:
             bridge = self.wheel.pin_types[kind]
             alike = bridge.bridge_mm and bridge.offset_mm == self.wheel.pin_types[placed].offset_mm
-            if alike and self._stays_on_its_plate(row, index, kind):
+            if alike and not overhangs(self.wheel, row, index, bridge):
                 yield self._pin(trips, row, kind, place)
 
     def _pin(self, trips: int, row: int, kind: int, place: int) -> _Pin:
-        ends = trips + self.wheel.pin_types[kind].bridge_mm * self.per_mm
-        return _Pin(trips, row, kind, ends, kind != self.types[0], place)
-
-    def _stays_on_its_plate(self, row: int, index: int, kind: int) -> bool:
-        """Whether a bridge ends before its plate does; other pins always do."""
-        wheel, bridge = self.wheel, self.wheel.pin_types[kind]
-        if not bridge.bridge_mm:
-            return True
-        ends_mm = along_plate_mm(wheel, row, index) + bridge.offset_mm + bridge.bridge_mm
-        sheet_mm = wheel.steps_per_plate * wheel.step_mm - wheel.geometry.trail_edge_mm
-        return ends_mm + wheel.geometry.pin_diameter_mm / 2 <= sheet_mm + LENGTH_SLACK_MM
+        pin_type = self.wheel.pin_types[kind]
+        ends, early = trips + pin_type.bridge_mm * self.per_mm, (pin_type.offset_mm - pin_type.collar_mm) * self.per_mm
+        return _Pin(trips, row, kind, ends, early, kind != self.types[0], place)
 
 
 def _types(wheel: Wheel) -> Iterator[int]:
@@ -230,12 +243,13 @@ def _types(wheel: Wheel) -> Iterator[int]:
 def _best_run(held: _Note, pins: list[_Pin], lever: _Lever) -> list[_Pin]:
     """The run of a note: its own pin, and those of `pins`, which trip after it, that follow."""
     ended = min(held.next_trips - lever.restrike, held.turn_ends)
-    latest = min(ended - lever.hold, held.next_trips - lever.clear) + lever.slack  # where the last pin may end
-    run = [held.own[0], *(bridge for bridge in held.own[1:] if bridge.ends <= latest)]
+    latest = ended - lever.hold + lever.slack  # where the last pin may end
+    collar_latest = held.next_trips - held.next_early - lever.clear + lever.slack
+    run = [held.own[0], *(bridge for bridge in held.own[1:] if bridge.ends <= min(latest, collar_latest))]
     ways = [_Way(1, int(pin.odd), -1) for pin in run]
     own_count, longest = len(run), max(pin.ends - pin.trips for pin in (*run, *pins))
     for pin in pins:
-        if pin.ends > latest:
+        if pin.ends > latest or pin.ends - pin.early > collar_latest:
             continue
         farthest = pin.trips - longest - lever.hold - lever.slack  # pins that trip before it have let go
         before = _best_before(pin, run, ways, lever, farthest, own_count)
@@ -253,14 +267,33 @@ def _best_run(held: _Note, pins: list[_Pin], lever: _Lever) -> list[_Pin]:
 
 
 def _best_before(pin: _Pin, run: list[_Pin], ways: list[_Way], lever: _Lever, farthest: float, own_count: int) -> int:
-    """The pin of `run` after which another is best put, or -1 where all have let go before it or leave no room."""
+    """The pin of `run` after which another is best put, or -1 where all have let go before it or leave no room.
+
+    Args:
+        pin: to be put.
+        run: pins so far, the first `own_count` those that can begin.
+        ways: to each of `run`.
+        lever: the channel's lengths.
+        farthest: a pin that trips before it has let go.
+        own_count: see `run`.
+    """
     best = -1
     for number in range(len(run) - 1, -1, -1):
         before = run[number]
         if number >= own_count and before.trips < farthest:
             break
-        room = before.ends + lever.clear <= pin.trips + lever.slack
+        room = before.ends - before.early + lever.clear <= pin.trips - pin.early + lever.slack
         on = pin.trips <= before.ends + lever.hold + lever.slack
-        if room and on and (best < 0 or ways[number][:2] <= ways[best][:2]):
+        better = best < 0 or ways[number][:2] <= ways[best][:2]
+        if room and on and better and not _has_place(pin, number, run, ways, lever.spread):
             best = number
     return best
+
+
+def _has_place(pin: _Pin, number: int, run: list[_Pin], ways: list[_Way], spread: float) -> bool:
+    """Whether another pin on the way to one of `run` is in the hole of `pin`."""
+    while number >= 0 and pin.trips - run[number].trips <= spread:
+        if run[number].place == pin.place:
+            return True
+        number = ways[number].before
+    return False

@@ -11,6 +11,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pegwright.columns import Ints, firsts, frozen_ints
 from pegwright.fit.arrange import Arrangement, Choices
@@ -99,6 +100,7 @@ class Holes:
         pin: which of `Turn.pin_types` it is listed for, 0 being the plain one.
         past: shape (channels,), where the list of each channel ends.
         stretch_ticks, margin_ticks: key = channel * stretch + margin + position.
+        pin_count: of `Turn.pin_types`.
     """
 
     key: Ints
@@ -110,6 +112,11 @@ class Holes:
     past: Ints
     stretch_ticks: int
     margin_ticks: int
+    pin_count: int
+
+    def likeness(self, which: Ints) -> Ints:
+        """What the pins of some of the holes are like: equal for one row and one of `Turn.pin_types`."""
+        return self.row[which] * self.pin_count + self.pin[which]
 
     def before(self, channel: Ints, position: Ints) -> Ints:
         """How many holes of the list come before each position on its channel."""
@@ -133,11 +140,14 @@ class Rim(NamedTuple):
     turn_ticks: int
     reach_ticks: int
     offset_ticks: tuple[int, ...]
+    overhanging: tuple[tuple[int, int, int], ...]
 
     @classmethod
     def of(cls, turn: Turn) -> Rim:
         """That of a turn."""
-        return cls(turn.resolution, turn.turn_ticks, turn.reach_ticks, tuple(turn.offset_ticks.tolist()))
+        return cls(
+            turn.resolution, turn.turn_ticks, turn.reach_ticks, tuple(turn.offset_ticks.tolist()), turn.overhanging
+        )
 
 
 def lay_out(grid: HoleGrid, turn: Turn, with_lost: bool = False) -> Holes:
@@ -182,7 +192,7 @@ def lay_out_lines(
     key, position, channel, row, place, pin, past = map(
         frozen_ints, (key, position, channel, row, place, pin, np.cumsum(counts))
     )
-    return Holes(key, position, channel, row, place, pin, past, stretch, margin)
+    return Holes(key, position, channel, row, place, pin, past, stretch, margin, len(rim.offset_ticks))
 
 
 @lru_cache(maxsize=64)  # starts of one line, and channels with equal lines, come one after another
@@ -191,9 +201,18 @@ def _once_round(line: Line, rim: Rim, scale: int, with_lost: bool) -> tuple[Ints
     place = np.arange(len(line.position)) if with_lost else np.flatnonzero(line.loss == Loss.NONE)
     types = len(rim.offset_ticks)
     pin, place = np.tile(np.arange(types), len(place)), np.repeat(place, types)
+    if rim.overhanging and not with_lost:
+        stands = ~_among(rim.overhanging, pin, line.row[place], line.index[place])
+        pin, place = pin[stands], place[stands]
     position = (line.position[place] * scale + np.array(rim.offset_ticks)[pin]) % rim.turn_ticks
     order = np.lexsort([pin, line.row[place], position])
     return position[order], line.row[place[order]], place[order], pin[order]
+
+
+def _among(listed: Sequence[tuple[int, int, int]], *columns: Ints) -> NDArray[np.bool_]:
+    """Which rows of some columns are in a list."""
+    among = set(listed)
+    return np.array([row in among for row in zip(*(column.tolist() for column in columns), strict=True)], dtype=bool)
 
 
 @lru_cache(maxsize=64)

@@ -92,17 +92,19 @@ def obstacle(fitting: Fitting, strike: int, hole: int) -> Obstacle:
     """
     channel = int(fitting.usable.channel[hole])
     position = int(fitting.usable.position[hole]) % fitting.turn.turn_ticks
-    row, place = int(fitting.usable.row[hole]), int(fitting.usable.place[hole])
+    place, likeness = int(fitting.usable.place[hole]), fitting.usable.likeness(np.array([hole]))[0]
     near = _pins_near(fitting, channel, position, strike)
     for ticks, pin, other in near:
         if fitting.pins.place[pin] == place:
             return Obstacle(Outcome.HOLE_USED, other, ticks)
-    gap, touch = int(fitting.turn.gap_ticks[channel]), fitting.turn.touch_ticks[row].tolist()
-    needs = ((Outcome.RESTRIKE, [gap] * len(touch)), (Outcome.PINS_TOUCH, touch))
-    for kind, need in needs:
-        barring = [
-            (abs(ticks), ticks, other) for ticks, pin, other in near if abs(ticks) < need[int(fitting.pins.row[pin])]
-        ]
+    restrike = [(abs(ticks), ticks, other) for ticks, _, other in near if abs(ticks) < fitting.turn.gap_ticks[channel]]
+    touching = []
+    for ticks, pin, other in near:
+        pair = (fitting.pins.likeness[pin], likeness) if ticks >= 0 else (likeness, fitting.pins.likeness[pin])
+        low, high = fitting.gaps.between[channel][:, *pair].tolist()
+        if low < abs(ticks) < high:
+            touching.append((abs(ticks), ticks, other))
+    for kind, barring in ((Outcome.RESTRIKE, restrike), (Outcome.PINS_TOUCH, touching)):
         if barring:
             _, ticks, other = min(barring)
             return Obstacle(kind, other, ticks)

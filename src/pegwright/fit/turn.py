@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 import numpy as np
 
@@ -12,10 +13,10 @@ from pegwright.ask.options import FitOptions
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
-from pegwright.grid import LENGTH_SLACK_MM, hole_grid
+from pegwright.grid import LENGTH_SLACK_MM, hole_grid, overhangs
 from pegwright.score import Score, TempoMap
 from pegwright.units import common_resolution, ms_to_ticks_up, plural, quarters_per_minute, ticks_to_ms
-from pegwright.wheel import Wheel
+from pegwright.wheel import Collar, Wheel
 
 TEMPO_CODE = "one-tempo"
 OFFSET_STEP_MM = 0.01  # a tick is no longer on the rim where pins have offsets, so that rounding them has no effect
@@ -36,11 +37,14 @@ class Turn:
         gap_ticks: shape (channels,), the minimum distance from note to note of a channel: its re-strike, and
             before that as long as the shortest note of a holding channel lasts.
         held_ticks: shape (channels,), the latter part of it alone, 0 for channels that strike.
-        touch_ticks: shape (rows, rows), the minimum distance between two pins of one channel in two rows
-            at which they do not touch.
-        pin_types: the pin types there are to choose from: the plain one, then the first of each other offset.
+        touch_ticks: shape (rows, rows), the minimum distance between the collars of two pins of one channel in two
+            rows at which they do not touch.
+        pin_types: the pin types there are to choose from: the plain one, then the first of each other offset and
+            place of the collar.
         offset_ticks: of each of those, how much later than its hole's middle it trips, to the nearest tick.
         offset_rest_ticks: of each of those, what is to be added for the exact place.
+        collar_ticks: of each of those, how much later than its collar's middle it trips.
+        overhanging: by number in that list, row and number in row, the pins that would reach over their plate's edge.
     """
 
     resolution: int
@@ -56,6 +60,8 @@ class Turn:
     pin_types: Ints
     offset_ticks: Ints
     offset_rest_ticks: Floats
+    collar_ticks: Ints
+    overhanging: tuple[tuple[int, int, int], ...]
 
     @property
     def offset_spread_ticks(self) -> int:
@@ -88,12 +94,7 @@ def turn_of(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Turn, tupl
     tolerance = score.tolerance_ticks * (resolution // score.resolution)
     reach_quarters = wheel.reach_quarters if options.reach_quarters is None else options.reach_quarters
     reach = max(math.floor(reach_quarters * resolution), tolerance)
-    if 2 * reach >= turn_ticks:
-        bound = wheel.turn_quarters / 2
-        raise UsageError(
-            f"reach of {Fraction(reach, resolution)} quarter notes is not below half a turn, {bound} quarter notes",
-            hint="choose a reach of a fraction of a step",
-        )
+    _check_reach(wheel, Fraction(reach, resolution))
     tempo, findings = tempo_of(score, options)
     ticks_per_mm = turn_ticks / wheel.geometry.circumference_mm
     held = [math.ceil((channel.hold_mm - LENGTH_SLACK_MM) * ticks_per_mm) for channel in wheel.channels]
@@ -118,6 +119,8 @@ def turn_of(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Turn, tupl
         pin_types=frozen_ints(pin_types),
         offset_ticks=frozen_ints([round(ticks) for ticks in offsets]),
         offset_rest_ticks=frozen_floats([ticks - round(ticks) for ticks in offsets]),
+        collar_ticks=_collar_ticks(wheel, offsets),
+        overhanging=_overhanging(wheel),
     )
     return turn, findings
 
@@ -132,7 +135,7 @@ def prevailing_tempo(tempo_map: TempoMap, length_ticks: int) -> int:
 
 
 def touch_ticks(wheel: Wheel, turn_ticks: int) -> Ints:
-    """The minimum distance in ticks between pins of one channel, for each pair of rows, shape (rows, rows).
+    """The minimum distance in ticks between collars of one channel, for each pair of rows, shape (rows, rows).
 
     Two pins do not touch when their centres are a pin's diameter and the clearance apart in the plane of
     the flat rim. Rows farther apart across the rim than that never touch: 0.
@@ -156,15 +159,34 @@ def pin_types_of(wheel: Wheel) -> tuple[int, ...]:
     """The pin types to choose from, as indexes.
 
     The plain one comes first: the one that trips nearest to its hole's middle, the first of equals. Of types with
-    equal offsets only the first is used. Bridges are not among them: they are used where a note is held.
+    equal offsets whose collars are in one place only the first is used. Bridges are not among them: they are used
+    where a note is held.
     """
     types = wheel.pin_types
     short = [number for number, pin_type in enumerate(types) if not pin_type.bridge_mm]
     plain = min(short, key=lambda number: abs(types[number].offset_mm))
-    first: dict[float, int] = {types[plain].offset_mm: plain}
-    for number in short:
-        first.setdefault(types[number].offset_mm, number)
+    first: dict[tuple[float, float], int] = {}
+    for number in (plain, *short):
+        first.setdefault((types[number].offset_mm, types[number].collar_mm), number)
     return tuple(first.values())
+
+
+def _collar_ticks(wheel: Wheel, offsets_ticks: list[float]) -> Ints:
+    """See `Turn.collar_ticks`."""
+    stay = [wheel.pin_types[number].collar is Collar.STAYS for number in pin_types_of(wheel)]
+    return frozen_ints([round(ticks) if stays else 0 for ticks, stays in zip(offsets_ticks, stay, strict=True)])
+
+
+@lru_cache(maxsize=8)
+def _overhanging(wheel: Wheel) -> tuple[tuple[int, int, int], ...]:
+    """See `Turn.overhanging`."""
+    return tuple(
+        (number, row, index)
+        for number, kind in enumerate(pin_types_of(wheel))
+        for row, holes in enumerate(wheel.rows)
+        for index in range(holes.hole_count(wheel.steps_per_plate))
+        if overhangs(wheel, row, index, wheel.pin_types[kind])
+    )
 
 
 def _finer_for_offsets(wheel: Wheel, resolution: int) -> int:
@@ -188,6 +210,15 @@ def tempo_of(score: Score, options: FitOptions) -> tuple[int, tuple[Finding, ...
     changes = len(held) - 1
     hint = f"{plural(changes, 'change of tempo', 'changes of tempo')} cannot be pinned" if changes else ""
     return tempo, (Finding(TEMPO_CODE, Severity.NOTE, score.file, message, hint),)
+
+
+def _check_reach(wheel: Wheel, reach_quarters: Fraction) -> None:
+    bound = wheel.turn_quarters / 2
+    if reach_quarters >= bound:
+        raise UsageError(
+            f"reach of {reach_quarters} quarter notes is not below half a turn, {bound} quarter notes",
+            hint="choose a reach of a fraction of a step",
+        )
 
 
 def _check_restrike(wheel: Wheel, gaps: list[int], turn_ticks: int, turn_ms: float) -> None:

@@ -63,7 +63,7 @@ class Parts:
         self._rim, self._laid_out = Rim.of(turn), laid_out
         self._onsets = np.unique(turn.onset_ticks[turn.onset_ticks < turn.turn_ticks])
         self._patterns: dict[int, Patterns] = {}
-        self._kinds: dict[tuple[int, bytes], int] = {}
+        self._kinds: dict[tuple[int, bytes, int], int] = {}
         self._known: Known = {}
 
     def of(self, keys_of: dict[Choices, Keys]) -> list[WheelPart]:
@@ -87,7 +87,13 @@ class Parts:
         demand: Demand = tuple(sorted((tuple(place[on] for on in choices), keys_of[choices]) for choices in sets))
         lines = [self._grid.lines[channel] for channel in sounding]
         gaps = self._gaps.of(sounding)
-        key = (tuple(map(id, lines)), tuple(matrix.tobytes() for matrix in gaps.by_rows), limits, demand)
+        key = (
+            tuple(map(id, lines)),
+            tuple(limits_of.tobytes() for limits_of in gaps.between),
+            tuple(gaps.least.tolist()),
+            limits,
+            demand,
+        )
         if key not in self._done:
             self._done[key] = WheelPart(self, sounding, gaps, limits, demand)
         return self._done[key]
@@ -145,8 +151,8 @@ class Parts:
                 holes = self.holes([channel], list(range(self.period_steps)))
                 self._patterns[id(line)] = patterns_of(self._onsets, self.period_steps, holes, self.turn)
         kinds = [
-            self._kinds.setdefault((id(line), matrix.tobytes()), len(self._kinds))
-            for line, matrix in zip(lines, gaps.by_rows, strict=True)
+            self._kinds.setdefault((id(line), between.tobytes(), least), len(self._kinds))
+            for line, between, least in zip(lines, gaps.between, gaps.least.tolist(), strict=True)
         ]
         patterns = [self._patterns[id(line)] for line in lines]
         onset = np.searchsorted(self._onsets, strikes.onset)

@@ -125,8 +125,7 @@ def moved_message(fitting: Fitting, note: int, strike: int, how_audible: str) ->
     own = int(fitting.nearest_of_every[strike])
     if abs(int(every.position[own]) - onset) == abs(off):
         return f"{moved}: no hole is nearer"
-    line = fitting.grid.lines[int(every.channel[own])]
-    if line.loss[every.place[own]] != Loss.NONE:
+    if _is_lost(fitting, own):
         return f"{moved}: the nearest is {_lost(fitting, own)}"
     nearest = int(fitting.nearest_usable[strike])
     return f"{moved}: the nearest is {_barred(fitting, nearest, obstacle(fitting, strike, nearest))}"
@@ -152,6 +151,14 @@ def _away(fitting: Fitting, ticks: int) -> str:
     return f"{fitting.turn.ms(abs(ticks)):.1f} ms {'later' if ticks > 0 else 'earlier'}"
 
 
+def _is_lost(fitting: Fitting, hole: int) -> bool:
+    """Whether a hole of `Fitting.every` is lost to its pin."""
+    every = fitting.every
+    line, place = fitting.grid.lines[int(every.channel[hole])], int(every.place[hole])
+    overhanging = (int(every.pin[hole]), int(every.row[hole]), int(line.index[place])) in fitting.turn.overhanging
+    return overhanging or line.loss[place] != Loss.NONE
+
+
 def _lost(fitting: Fitting, hole: int) -> str:
     """A lost hole and what took it."""
     every = fitting.every
@@ -160,6 +167,8 @@ def _lost(fitting: Fitting, hole: int) -> str:
     name = hole_name(fitting, every, hole)
     if loss == Loss.DECLARED:
         return f"{name}, which the wheel file counts as lost"
+    if loss == Loss.NONE:
+        return f"{name}, where the pin's collar would reach over the plate's edge"
     before = plate - 1 if loss == Loss.LEAD_EDGE else plate
     plates = f"{printed(before % count)} and {printed((before + 1) % count)}"
     return f"{name}, lost at the seam between plates {plates}"
@@ -189,9 +198,11 @@ def _barred(fitting: Fitting, hole: int, barred_by: Obstacle) -> str:
         strikes = f"{plural(limit.strikes + 1, 'strike')} {when} with {source}"
         return f"{name}, which makes {strikes}; limit {limit.name} allows {limit.strikes} in {limit.window_ms:g} ms"
     geometry, rows = fitting.wheel.geometry, fitting.wheel.rows
-    along_mm = abs(barred_by.ticks) * geometry.circumference_mm / fitting.turn.turn_ticks
-    other_row = rows[int(fitting.usable.row[fitting.chosen[barred_by.strike]])]
-    apart_mm = math.hypot(along_mm, other_row.lateral_mm - rows[int(fitting.usable.row[hole])].lateral_mm)
+    usable, chosen, late = fitting.usable, int(fitting.chosen[barred_by.strike]), fitting.turn.collar_ticks
+    collars_ticks = abs(barred_by.ticks - int(late[usable.pin[hole]] - late[usable.pin[chosen]]))
+    along_mm = collars_ticks * geometry.circumference_mm / fitting.turn.turn_ticks
+    other_row = rows[int(usable.row[chosen])]
+    apart_mm = math.hypot(along_mm, other_row.lateral_mm - rows[int(usable.row[hole])].lateral_mm)
     needed_mm = geometry.pin_diameter_mm + geometry.pin_clearance_mm
     pin = f"the pin of {source} on channel {channel.name}"
     return f"{name}, {apart_mm:.2f} mm from {pin}, where {needed_mm:g} mm is needed"

@@ -17,8 +17,8 @@ from pegwright.score import Score
 from pegwright.units import ticks_to_ms
 from places import SCORES
 
-# Standard MIDI Files 1.0, example files in format 0 and 1. Format 0 was seen event by event in a public parser's
-# test; format 1 is from memory, its lengths and end ticks checked by arithmetic.
+# Standard MIDI Files 1.0 (MMA RP-001), example files in format 0 and 1: from memory, lengths and end ticks checked by
+# arithmetic.
 FORMAT_0 = bytes.fromhex(
     "4D546864 00000006 0000 0001 0060"
     "4D54726B 0000003B 00FF580404021808 00FF510307A120 00C005 00C12E 00C246 00923060 003C60"

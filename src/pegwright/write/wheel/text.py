@@ -159,15 +159,23 @@ def _limits(wheel: Wheel) -> list[str]:
 
 def _pins(wheel: Wheel) -> list[str]:
     bridges = any(pin_type.bridge_mm for pin_type in wheel.pin_types)
+    offsets = any(pin_type.offset_mm for pin_type in wheel.pin_types)
     lines = [
         (
             one_line(pin_type.name, NAME_CELLS),
             f"{pin_type.stock:,}",
             f"{pin_type.offset_mm:+g}" if pin_type.offset_mm else "0",
+            *([str(pin_type.collar) if pin_type.offset_mm else ""] if offsets else []),
             *([f"{pin_type.bridge_mm:g}"] if bridges else []),
         )
         for pin_type in wheel.pin_types
     ]
     total = sum(pin_type.stock for pin_type in wheel.pin_types)
-    header = ["Pin type", "in stock", "offset mm", *(["bridge mm"] if bridges else [])]
+    header = [
+        "Pin type",
+        "in stock",
+        "offset mm",
+        *(["collar"] if offsets else []),
+        *(["bridge mm"] if bridges else []),
+    ]
     return text_table(header, [*lines, ("total", f"{total:,}", *[""] * (len(header) - 2))])
