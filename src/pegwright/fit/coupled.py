@@ -76,9 +76,9 @@ class Contest:
         for cluster in self.clusters:
             yield cluster, counting.solve(cluster) or General(cluster, self.ways, merit), merit
 
-    def solved(self, chosen: Ints) -> Assignment:
-        """The best holes for these strikes, each preferring its ways in order, and for others those `chosen`."""
-        outcome = _Outcome(Assignment(chosen, np.zeros_like(chosen), np.ones(len(chosen), dtype=bool)))
+    def solved(self, given: Assignment) -> Assignment:
+        """The best holes for these strikes, each preferring its ways in order, and for others those given."""
+        outcome = _Outcome(given)
         for cluster, solution, _ in self.solutions():
             ways = np.array(solution.take_all(), dtype=np.int64)
             members = self.strikes[cluster.strikes]
@@ -115,7 +115,8 @@ def within_limits(
         turn: reach, tolerance and length of the turn.
         chosen: what is best without limits.
     """
-    return broken_clusters(strikes, holes, gaps, limits, turn, chosen).solved(chosen)
+    given = Assignment(chosen, np.zeros_like(chosen), np.ones(len(chosen), dtype=bool))
+    return broken_clusters(strikes, holes, gaps, limits, turn, chosen).solved(given)
 
 
 def broken_clusters(
@@ -162,17 +163,19 @@ def assign_together(given: Assignment, contest: Contest, rule: ChannelRule) -> A
         contest: these strikes and all others of their components.
         rule: which channel takes a strike that several may take.
     """
+    if rule == ChannelRule.PREFER:
+        return contest.solved(given)
     outcome = _Outcome(given)
-    solution_of: dict[int, Solution] = {}
-    for cluster, solution, _ in contest.solutions():
-        outcome.note_proof(contest.strikes[cluster.strikes], solution)
-        solution_of |= dict.fromkeys(cluster.strikes, solution)
+    solutions = [(cluster, solution) for cluster, solution, _ in contest.solutions()]
+    solution_of = {number: solution for cluster, solution in solutions for number in cluster.strikes}
     order = _Order(contest.holes.channel[contest.ways.hole].tolist(), rule)
     for number, (start, stop) in enumerate(pairwise(contest.ways.first.tolist())):
         way = solution_of[number].take(order.of(range(start, stop)))
         if way != LEFT_OUT:
             order.note(way)
             outcome.chosen[contest.strikes[number]] = contest.ways.hole[way]
+    for cluster, solution in solutions:
+        outcome.note_proof(contest.strikes[cluster.strikes], solution)
     return outcome.frozen()
 
 
@@ -186,8 +189,6 @@ class _Order:
 
     def of(self, span: range) -> Sequence[int]:
         """The ways of a strike, preferred ones first; `span` has them by channel, then position."""
-        if self._rule == ChannelRule.PREFER:
-            return span
         return sorted(span, key=lambda way: self._used.get(self._channel[way], 0))  # equal ones stay in wheel order
 
     def note(self, way: int) -> None:

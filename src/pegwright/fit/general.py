@@ -17,11 +17,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from pegwright.columns import Ints
+from pegwright.columns import Floats, Ints
 from pegwright.errors import InternalError
 from pegwright.fit.problem import LEFT_OUT, Cluster, Merit, Ways
 
@@ -46,7 +47,8 @@ class General:
         self._rows, self._upper = _rows(cluster, ways.hole[self._ways].tolist(), self._column)
         self._held: list[tuple[Ints, int]] = []  # aims with minimums that are held by other means
         self._floors: list[tuple[Ints, int]] = []  # aims with minimums that have a row of their own
-        self._least, self._most = np.zeros(len(self._ways)), np.ones(len(self._ways))  # 1: must be taken; 0: must not
+        self._least = np.zeros(len(self._ways), dtype=np.int64)  # 1: must be taken
+        self._most = np.ones_like(self._least)  # 0: must not be taken
         self._full = np.full(len(self._upper), -np.inf)  # the minimum of each row
         self.proved, self.short = True, 0
         self._taken = np.zeros(len(self._ways), dtype=np.int64)
@@ -59,23 +61,46 @@ class General:
 
     def take_all(self) -> list[int]:
         """See `Solution.take_all`."""
+        self._prefer(self._spans)
         return [self.take(span) for span in self._spans]
 
     def take(self, order: Sequence[int]) -> int:
         """See `Solution.take`."""
-        columns = [self._column[way] for way in order]
-        held = next((place for place, column in enumerate(columns) if self._taken[column]), len(columns))
-        if held and self.proved:
-            rank = np.zeros(len(self._ways), dtype=np.int64)
-            rank[columns] = np.arange(len(columns), 0, -1)
-            preferred, _ = self._solve(rank)
+        self._prefer([order])
+        return next((way for way in order if self._taken[self._column[way]]), LEFT_OUT)
+
+    def _prefer(self, orders: Sequence[Sequence[int]]) -> None:
+        """Settle strikes: one after another, each takes the first way of its order that an optimum allows.
+
+        As many as one aim has room for are settled at once: the ranks of their ways are the digits of one number.
+        """
+        digits: list[list[int]] = []
+        radix = 1
+        for order in orders if self.proved else ():
+            columns = [self._column[way] for way in order]
+            digit = [column for column in columns if self._least[column] < self._most[column]]
+            if digit and radix * (len(digit) + 1) > LARGEST_COEFFICIENT:
+                self._settle_ranks(digits)
+                digits, radix = [], 1
+            if digit:
+                digits.append(digit)
+                radix *= len(digit) + 1
+        self._settle_ranks(digits)
+
+    def _settle_ranks(self, digits: Sequence[Sequence[int]]) -> None:
+        """Settle strikes, given the columns of each that are open, those it prefers first."""
+        rank, radix, greatest = np.zeros(len(self._ways), dtype=np.int64), 1, 0
+        for digit in reversed(digits):
+            rank[digit] = radix * np.arange(len(digit), 0, -1)
+            greatest += radix * len(digit)
+            radix *= len(digit) + 1
+        if self._taken @ rank < greatest:
+            preferred, bound = self._solve(rank)
             if preferred is not None and preferred @ rank > self._taken @ rank:
                 self._taken = preferred
-            held = next((place for place, column in enumerate(columns) if self._taken[column]), len(columns))
-        if held == len(columns):
-            return LEFT_OUT
-        self._least[columns[held]] = 1
-        return order[held]
+            self.proved &= bound == int(self._taken @ rank)
+        settled = [column for digit in digits for column in digit]
+        self._least[settled] = self._most[settled] = self._taken[settled]
 
     def _settle(self, aim: Ints, first: bool) -> None:
         """Make an aim as great as possible and keep it so."""
@@ -86,32 +111,54 @@ class General:
             best = self._taken
         self._taken = best
         value = int(best @ aim)
-        narrowed = bound == value and self._narrow(aim, value)
-        (self._held if narrowed else self._floors).append((aim, value))
+        held = self._narrow(aim, value) and not self._floors
+        (self._held if held else self._floors).append((aim, value))
         if bound > value:
             self.proved = False
             self.short += bound - value if first else 0
 
     def _narrow(self, aim: Ints, value: int) -> bool:
-        """Try to hold an aim at its greatest by what all solutions that reach it have in common; whether it is held."""
+        """Settle what all solutions that reach a value of an aim have in common; whether all with that in common do."""
         from scipy.optimize import linprog  # noqa: PLC0415  # heavy, and rarely needed
+        from scipy.sparse import csr_array, vstack  # noqa: PLC0415  # likewise
 
-        if self._floors:
+        left = self._undecided()
+        if not len(left.columns):
+            return True
+        full = np.isfinite(left.least)
+        relaxed: Any = linprog(
+            -aim[left.columns].astype(np.float64),
+            A_ub=vstack([left.rows[~full], csr_array(-left.floors)]),
+            b_ub=np.append(left.most[~full], -left.missing),
+            A_eq=left.rows[full],
+            b_eq=left.most[full],
+            bounds=(0, 1),
+        )
+        if relaxed.x is None:
             return False
-        full = np.isfinite(self._full)
-        rows: dict[str, Any] = {"A_ub": self._rows[~full], "b_ub": self._upper[~full]} if not np.all(full) else {}
-        if np.any(full):
-            rows |= {"A_eq": self._rows[full], "b_eq": self._upper[full]}
-        limits = list(zip(self._least.tolist(), self._most.tolist(), strict=True))
-        relaxed: Any = linprog(-aim.astype(np.float64), bounds=limits, method="highs", **rows)
-        if relaxed.x is None or abs(relaxed.fun + value) > SLACK:
-            return False
-        most = np.where(relaxed.lower.marginals > SLACK, 0.0, self._most)
-        least = np.where(relaxed.upper.marginals < -SLACK, 1.0, self._least)
-        priced = np.flatnonzero(~full)[relaxed.ineqlin.marginals < -SLACK]
-        self._most, self._least = np.maximum(most, self._least), np.minimum(least, self._most)
-        self._full[priced] = self._upper[priced]
-        return True
+        above = max(0.0, int(aim @ self._least) - float(relaxed.fun) - value)  # what parts of ways could add
+        number, prices = left.numbers[~full], relaxed.ineqlin.marginals[: np.count_nonzero(~full)]
+        self._full[number[prices < -above - SLACK]] = self._upper[number[prices < -above - SLACK]]
+        self._most[left.columns[relaxed.lower.marginals > above + SLACK]] = 0
+        self._least[left.columns[relaxed.upper.marginals < -above - SLACK]] = 1
+        return above < SLACK
+
+    def _undecided(self) -> _Undecided:
+        """What remains of the programme."""
+        columns = np.flatnonzero(self._least < self._most)
+        rows = self._rows[:, columns]
+        most, least, width = self._upper - self._rows @ self._least, self._full, np.diff(rows.indptr)
+        numbers = np.flatnonzero((width > 0) & (np.isfinite(least) | (width > most)))
+        floors = np.array([floor for floor, _ in self._floors], dtype=np.int64).reshape(-1, len(self._ways))
+        return _Undecided(
+            columns=columns,
+            numbers=numbers,
+            rows=rows[numbers],
+            least=np.where(np.isfinite(least), most, least)[numbers],
+            most=most[numbers],
+            floors=floors[:, columns],
+            missing=np.array([value for _, value in self._floors], dtype=np.int64) - floors @ self._least,
+        )
 
     def _mend(self, aims: Sequence[Ints]) -> None:
         """Let strikes take better ways that are open, one by one, until none has one."""
@@ -137,27 +184,55 @@ class General:
         """The best solution that is known for an aim, in whole numbers, and an upper bound of the aim."""
         from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415  # heavy, and rarely needed
 
+        left, solution = self._undecided(), self._least.astype(np.int64)
+        if not len(left.columns):
+            return solution, int(solution @ aim)
         self.proved &= int(np.abs(aim).max()) <= LARGEST_COEFFICIENT
-        constraints = [LinearConstraint(self._rows, lb=self._full, ub=self._upper)]
-        constraints += [LinearConstraint(floor[None, :].astype(float), lb=value - 0.5) for floor, value in self._floors]
+        constraints = [LinearConstraint(left.rows, lb=left.least, ub=left.most)]
+        if len(left.floors):
+            constraints.append(LinearConstraint(left.floors.astype(np.float64), lb=left.missing - 0.5))
         result: Any = milp(
-            -aim.astype(np.float64),
+            -aim[left.columns].astype(np.float64),
             constraints=constraints,
-            integrality=np.ones(len(aim), dtype=np.int64),
-            bounds=Bounds(self._least, self._most),
+            integrality=np.ones(len(left.columns), dtype=np.int64),
+            bounds=Bounds(0, 1),
             options={"node_limit": MOST_NODES, "mip_rel_gap": 0.0},
         )
-        most = int(np.maximum(aim, 0).sum())
-        bound = most if result.mip_dual_bound is None else min(most, math.floor(0.01 - result.mip_dual_bound))
+        bound = int(np.maximum(aim[left.columns], 0).sum())
+        if result.mip_dual_bound is not None:
+            bound = min(bound, math.floor(0.01 - result.mip_dual_bound))
+        bound += int(solution @ aim)
         if result.x is None:
             return None, bound
-        rounded = np.rint(result.x).astype(np.int64)
-        if np.any(self._rows @ rounded > self._upper):
+        solution[left.columns] = np.rint(result.x).astype(np.int64)
+        if np.any(self._rows @ solution > self._upper):
             raise InternalError("the solver's answer breaks a rule in whole numbers")
-        if any(rounded @ held < value for held, value in self._held):
+        if any(solution @ held < value for held, value in self._held):
             self._floors, self._held = [*self._held, *self._floors], []
             return self._solve(aim)
-        return rounded, max(bound, int(rounded @ aim))
+        return solution, max(bound, int(solution @ aim))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Undecided:
+    """What remains of a programme where some columns are settled.
+
+    Args:
+        columns: shape (c,), those that are not.
+        numbers: shape (r,), the rows that can still be broken.
+        rows: shape (r, c).
+        least, most: shape (r,), what the columns may come to in each row; `least` is minus infinity or `most`.
+        floors: shape (f, c), aims that have a row of their own.
+        missing: shape (f,), what the columns must come to in each of those at least.
+    """
+
+    columns: Ints
+    numbers: Ints
+    rows: Any
+    least: Floats
+    most: Ints
+    floors: Ints
+    missing: Ints
 
 
 def _rows(cluster: Cluster, hole: list[int], column: dict[int, int]) -> tuple[Any, Ints]:
