@@ -65,10 +65,13 @@ def shapes() -> dict[str, tuple[Score, Wheel]]:
         "2 strikes in 50 ms, plain pins": (on_demo, limited(plain, 2, 50.0)),
         "2 strikes in 50 ms, offsets": (on_demo, limited(offsets, 2, 50.0)),
         "5 strikes in 500 ms, 600 notes": (sparse, limited(plain, 5, 500.0)),
+        "5 strikes in 500 ms, plain pins": (on_demo, limited(plain, 5, 500.0)),
+        "5 strikes in 500 ms, offsets": (on_demo, limited(offsets, 5, 500.0)),
         "chain, plain pins": (wide, chain(plain)),
         "chain, offsets": (wide, chain(offsets)),
         "chain, off the grid": (played, chain(plain)),
         "chain, 12 pitches only": (narrow, chain(plain)),
+        "chain, 12 pitches only, offsets": (narrow, chain(offsets)),
     }
 
 

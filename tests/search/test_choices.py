@@ -24,12 +24,13 @@ from pegwright.fit.placing import place_song
 from pegwright.grid import hole_grid
 from pegwright.placement import Outcome
 from pegwright.score import Score
+from pegwright.search import parts
 from pegwright.search import table as module
 from pegwright.search.choices import Search
 from pegwright.search.period import grid_period_steps
 from pegwright.search.table import search_turns
 from pegwright.tell.findings import fit_with_findings
-from pegwright.wheel import LostHole, Wheel
+from pegwright.wheel import LostHole, StrikeLimit, Wheel
 
 
 def search_one(
@@ -84,12 +85,16 @@ def test_search_equals_fitting_every_transposition_and_start(
 def test_search_over_joined_channels_equals_fitting_every_one(
     kind: str, general: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Brute force on 40 turns of each kind, and on 6 by the general solver; mostly the best leaves a note out."""
+    """Brute force on 40 turns of each kind, and on 6 by the general solver; mostly the best leaves a note out.
+
+    Some are bounded by prices first, which is otherwise done for many strikes only.
+    """
     if general:
         monkeypatch.setattr(counting, "MOST_STATES", 0)
     chance = random.Random(kind)  # noqa: S311  # cases for a test, not secrets
     below = 0
-    for _ in range(6 if general else 40):
+    for number in range(6 if general else 40):
+        monkeypatch.setattr(parts, "MANY", 100 if number % 8 else 1)
         song, on = joined_case(chance, kind)
         semitones = [0] if general else [-1, 0, 1]
         found = search_one(song, on, FitOptions(), semitones, range(on.turn_steps))
@@ -132,6 +137,42 @@ def test_a_search_that_is_stopped_tells_what_it_found_and_what_is_lacking(monkey
             assert (best.weight, best.cost_ticks) == (exact.weight, exact.cost_ticks)
         stopped += gap is not None
     assert stopped > 10
+
+
+def test_prices_leave_few_starts_to_solve_where_a_limit_joins_all_strikes_round_the_turn(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The best of 96 choices under a limit of 5 strikes in 500 ms over all channels is proved by solving a few."""
+    chance = random.Random(7)  # noqa: S311  # cases for a test, not secrets
+    names = [f"c{number}" for number in range(8)]
+    on = samples.wheel(
+        [samples.channel(name, [60 + number], restrike_ms=60.0) for number, name in enumerate(names)],
+        plate_count=2,
+        steps_per_plate=16,
+        strike_limits=(StrikeLimit("supply", tuple(names), 5, 500.0),),
+    )
+    turn = int(on.turn_quarters * 24)
+    song = samples.score(
+        [(chance.randrange(0, turn, 3), 60 + chance.randrange(8), chance.randint(1, 127)) for _ in range(200)]
+    )
+    solved: list[int] = []
+    settle = parts.WheelPart.settle
+
+    def noted(self: parts.WheelPart, start: int) -> int:
+        solved.append(start)
+        return settle(self, start)
+
+    monkeypatch.setattr(parts.WheelPart, "settle", noted)
+    found = search_one(song, on, FitOptions(), [-1, 0, 1], range(on.turn_steps), best_few=1)
+    assert found.gap() is None
+    assert len(solved) <= 2
+    best = found.best()
+    placement = place_song(song, on, FitOptions(best.transpose_semitones, start_steps=Fraction(best.start_steps)))
+    assert (placement.weight, placement.cost_ticks) == (best.weight, best.cost_ticks)
+    for start in chance.sample(range(on.turn_steps), 4):
+        placement = place_song(song, on, FitOptions(start_steps=Fraction(start)))
+        assert (placement.weight, -placement.cost_ticks) <= (found.weight[1, start], -found.cost_ticks[1, start])
+        assert (placement.weight, -placement.cost_ticks) <= (best.weight, -best.cost_ticks)
 
 
 def test_turns_of_a_song_are_searched_by_what_they_are_worth_together() -> None:

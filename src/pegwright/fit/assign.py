@@ -87,7 +87,7 @@ def assign_apart(strikes: Strikes, holes: Holes, gaps: Gaps, turn: Turn) -> Ints
         chosen[members] = np.where(taken == LEFT_OUT, LEFT_OUT, ways.hole[taken])
     members = np.flatnonzero(contested & ~gaps.one[strikes.channel])
     if len(members):
-        chosen = contest_of(strikes, members, holes, gaps, (), turn).solved(chosen).chosen
+        chosen = contest_of(strikes, members, holes, gaps, (), turn).solved(Assignment.best(chosen)).chosen
     return chosen
 
 

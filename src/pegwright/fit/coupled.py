@@ -46,6 +46,11 @@ class Assignment:
     short: Ints
     proved: NDArray[np.bool_]
 
+    @classmethod
+    def best(cls, chosen: Ints) -> Assignment:
+        """Holes that are proved the best."""
+        return cls(chosen, np.zeros_like(chosen), np.ones(len(chosen), dtype=bool))
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Contest:
@@ -115,8 +120,7 @@ def within_limits(
         turn: reach, tolerance and length of the turn.
         chosen: what is best without limits.
     """
-    given = Assignment(chosen, np.zeros_like(chosen), np.ones(len(chosen), dtype=bool))
-    return broken_clusters(strikes, holes, gaps, limits, turn, chosen).solved(given)
+    return broken_clusters(strikes, holes, gaps, limits, turn, chosen).solved(Assignment.best(chosen))
 
 
 def broken_clusters(

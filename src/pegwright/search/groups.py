@@ -159,6 +159,18 @@ class Groups:
                 if not self._worth.settled[cell] and self._key[cell] in self._known:
                     self._write(group, cell, self._known[self._key[cell]])
 
+    def tighten(self, weight: Ints, cost_ticks: Ints) -> None:
+        """Lower the bounds of what is not settled.
+
+        Args:
+            weight: shape (groups, starts), what cannot be exceeded.
+            cost_ticks: the same; what it cannot be less than with that weight.
+        """
+        cell, known = self._cell, self._worth
+        lower = (weight < known.weight[cell]) | ((weight == known.weight[cell]) & (cost_ticks > known.cost_ticks[cell]))
+        lower &= ~known.settled[cell]
+        known.weight[cell[lower]], known.cost_ticks[cell[lower]] = weight[lower], cost_ticks[lower]
+
     def unsettled(self, start: int) -> Truths:
         """Shape (groups,): which are to be solved at a start."""
         open_ones: Truths = ~self._worth.settled[self._cell[:, start]]

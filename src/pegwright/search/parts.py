@@ -30,12 +30,15 @@ from pegwright.grid import hole_grid
 from pegwright.score import Score
 from pegwright.search.choices import Worth
 from pegwright.search.groups import Groups, Known, Patterns, patterns_of, renamed
+from pegwright.search.prices import options_of, priced_at, rules_of
 from pegwright.search.worths import placed_worths, worths_of
 from pegwright.wheel import Wheel
 
 Keys: TypeAlias = tuple[int, ...]  # of the song: a part's pitch or percussion key, see `Parts.key`
 LaidOut: TypeAlias = dict[tuple[object, ...], Holes]  # by rim, lines and starts
 Demand: TypeAlias = tuple[tuple[Choices, Keys], ...]  # sets of channels with the keys that they sound
+
+MANY = 100  # strikes of a group; fewer are solved about as fast as they are priced
 
 
 class Parts:
@@ -167,33 +170,61 @@ class WheelPart:
     ) -> None:
         self._parts, self._channels, self._gaps, self._limits, self._demand = parts, channels, gaps, limits, demand
         self._groups: Groups | None = None
+        self._priced: set[int] = set()  # starts
         bound, start = self._bound()
         self.worth = bound.sums(start, parts.period_steps)
 
-    def settle(self, start: int) -> int:
-        """Solve one start exactly, and what of the others is alike; how many strikes that took."""
-        parts = self._parts
-        strikes = parts.strikes(self._demand, len(self._channels), 1)
-        if self._groups is None:
-            self._groups = self._grouped(strikes)
-        groups = self._groups
+    def tighten(self, start: int) -> int:
+        """Lower the bounds of all starts by the prices of one, once; how many strikes that took.
+
+        Nothing is done where it would take about as long to solve the start.
+        """
+        parts, count, groups = self._parts, len(self._channels), self._groups_of_part()
         which = np.flatnonzero(groups.unsettled(start)[groups.of_strike])
-        if len(which):
-            holes = parts.holes(self._channels, [start])
-            groups.settle(start, which, worths_of(strikes.some(which), holes, self._gaps, self._limits, parts.turn))
+        if start in self._priced or np.bincount(groups.of_strike[which]).max(initial=0) < MANY:
+            return 0
+        self._priced.add(start)
+        one = options_of(self._strikes().some(which), parts.holes(self._channels, [start]), count, parts.turn)
+        holes = parts.holes(self._channels, list(range(parts.period_steps)))
+        everywhere = options_of(parts.strikes(self._demand, count, parts.period_steps), holes, count, parts.turn)
+        rules = rules_of(self._gaps, self._limits, parts.turn.turn_ticks)
+        priced = priced_at(one, everywhere, rules, parts.turn.turn_ticks)
+        room = np.bincount(groups.of_strike[which[priced.strike]], weights=priced.room, minlength=groups.count)
+        period, place = parts.period_steps, self._place(groups)
+        beyond = np.bincount(place, weights=priced.beyond, minlength=groups.count * period).reshape(-1, period)
+        groups.tighten(*priced.split((beyond + room[:, None]).astype(np.int64)))
         self.worth = groups.worth()
         return len(which)
 
-    def _grouped(self, strikes: Strikes) -> Groups:
+    def settle(self, start: int) -> int:
+        """Solve one start exactly, and what of the others is alike; how many strikes that took."""
+        parts, groups = self._parts, self._groups_of_part()
+        which = np.flatnonzero(groups.unsettled(start)[groups.of_strike])
+        if len(which):
+            holes, strikes = parts.holes(self._channels, [start]), self._strikes().some(which)
+            groups.settle(start, which, worths_of(strikes, holes, self._gaps, self._limits, parts.turn))
+        self.worth = groups.worth()
+        return len(which)
+
+    def _strikes(self) -> Strikes:
+        return self._parts.strikes(self._demand, len(self._channels), 1)
+
+    def _groups_of_part(self) -> Groups:
         """The groups, each with its bounds."""
-        groups = self._parts.groups(self._channels, self._gaps, self._limits, strikes)
-        bound, start = self._bound()
-        of, period = groups.of_strike, self._parts.period_steps
-        bounds = bound.sums(np.tile(of, period) * period + start, groups.count * period)
-        alone = np.repeat(np.bincount(of, minlength=groups.count) == 1, period)
-        settled = bounds.settled | alone
-        groups.begin(replace(bounds, settled=settled, proved=settled))
-        return groups
+        if self._groups is None:
+            groups = self._parts.groups(self._channels, self._gaps, self._limits, self._strikes())
+            bounds = self._bound()[0].sums(self._place(groups), groups.count * self._parts.period_steps)
+            alone = np.repeat(np.bincount(groups.of_strike, minlength=groups.count) == 1, self._parts.period_steps)
+            settled = bounds.settled | alone
+            groups.begin(replace(bounds, settled=settled, proved=settled))
+            self._groups = groups
+        return self._groups
+
+    def _place(self, groups: Groups) -> Ints:
+        """Of every strike at every start, one start after another: its place in a column of groups times starts."""
+        period, of = self._parts.period_steps, groups.of_strike
+        place: Ints = np.tile(of, period) * period + np.repeat(np.arange(period), len(of))
+        return place
 
     def _bound(self) -> tuple[Worth, Ints]:
         """Every strike at every start, one start after another: its worth if it is settled, else bounds; its start."""

@@ -135,7 +135,8 @@ class _Table:
     def settle_best(self, count: int, most_strikes: int) -> None:
         """Solve choices by their bounds until the best starts of the best `count` transpositions are known.
 
-        At least one is solved for each of the `count`; then no more than `most_strikes` strikes.
+        A start is solved once its bound is as low as prices bring it. When more than `most_strikes` strikes were
+        priced or solved, the best start of each of the `count` by its bound is solved, and that is all.
         """
         search, solved = self.search, 0
         while True:
@@ -147,10 +148,12 @@ class _Table:
             for row, choice in zip(rows, choices, strict=True):
                 level = (search.weight[row] == choice.weight) & (search.cost_ticks[row] == choice.cost_ticks)
                 open_ones += [(row, column) for column in np.flatnonzero(level & ~search.settled[row]).tolist()[:1]]
-            if not open_ones or solved > most_strikes:
-                return
+            spent = solved > most_strikes
             for row, column in open_ones:
-                solved += self._settle(row, int(self._residue[column]))
+                residue = int(self._residue[column])
+                solved += (not spent and self._tighten(row, residue)) or self._settle(row, residue)
+            if spent or not open_ones:
+                return
 
     def lay_out(self, row: int) -> bool:
         """Lay a transposition out in parts, which can lower its bounds.
@@ -167,12 +170,19 @@ class _Table:
         self._add_up(row)
         return True
 
+    def _tighten(self, row: int, residue: int) -> int:
+        """Lower bounds at one start of a transposition where that is faster than to solve it; as `_settle`."""
+        return self._improve(row, residue, WheelPart.tighten)
+
     def _settle(self, row: int, residue: int) -> int:
         """Solve one start of a transposition; how many strikes that took."""
+        return self._improve(row, residue, WheelPart.settle)
+
+    def _improve(self, row: int, residue: int, improve: Callable[[WheelPart, int], int]) -> int:
         changed, solved = set(), 0
         for part in self._parts[row] or ():
             if not part.worth.settled[residue]:
-                solved += part.settle(residue)
+                solved += improve(part, residue)
                 changed.update(self._rows[id(part)])
         for other in changed:
             self._add_up(other)
