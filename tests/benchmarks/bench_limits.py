@@ -65,7 +65,9 @@ def main(sizes: tuple[int, ...]) -> None:
     """Fit every shape."""
     offsets = load_wheel(bundled_wheel())
     wheels = {"plain": replace(offsets, pin_types=PLAIN), "offsets": offsets}
-    sys.stdout.write(f"{'notes':>5} {'onsets':7} {'pins':8} {'limit':13}{'s':>8} {'placed':>6} {'weight':>8} {'gap':>8}\n")
+    sys.stdout.write(
+        f"{'notes':>5} {'onsets':7} {'pins':8} {'limit':13}{'s':>8} {'placed':>6} {'weight':>8} {'gap':>8}\n"
+    )
     for notes in sizes:
         for grain, ticks in GRAINS.items():
             for pins, on in wheels.items():

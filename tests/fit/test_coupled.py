@@ -206,6 +206,51 @@ def test_a_cluster_all_round_the_turn_is_proved_best() -> None:
     assert all("limit supply allows 5 in 500 ms" in finding.message for finding in told)
 
 
+@pytest.mark.parametrize("restrike_ms", [60.0, 400.0])
+def test_the_general_solver_settles_many_strikes_at_once_and_what_prices_settle_first(
+    restrike_ms: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Few programmes, smaller and smaller ones; with 400 ms parts of ways would do better than whole ones."""
+    monkeypatch.setattr(counting, "MOST_STATES", 0)
+    undecided: list[int] = []
+    whole = General._undecided
+
+    def noted(self: General) -> object:
+        left = whole(self)
+        undecided.append(len(left.columns))
+        return left
+
+    monkeypatch.setattr(General, "_undecided", noted)
+    chance = random.Random(6)  # noqa: S311  # cases for a test, not secrets
+    song, on = crowded_song(chance, 110)
+    on = replace(on, channels=tuple(replace(made, restrike_ms=restrike_ms) for made in on.channels))
+    placement, _ = fit_with_findings(song, on, FitOptions())
+    assert verify(song, on, placement) == ()
+    assert placement.status == Status.OPTIMAL
+    assert len(undecided) < 25  # two for each aim but the third, which takes a few more
+    assert max(undecided[2:]) < undecided[0]
+
+
+def test_a_third_aim_that_is_not_proved_is_not_called_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A solver that stops before the proof once all other aims are settled: the placement is bounded, not optimal."""
+    monkeypatch.setattr(counting, "MOST_STATES", 0)
+    chance = random.Random(3)  # noqa: S311  # cases for a test, not secrets
+    song, on = crowded_song(chance, 150)
+    best, _ = fit_with_findings(song, on, FitOptions())
+    solve = General._solve
+
+    def stopped(self: General, aim: np.ndarray) -> tuple[np.ndarray | None, int]:
+        ranks = np.all(aim >= 0) and not np.all(aim)  # weights are all above 0, and lower aims are not
+        return (None, int(aim.sum())) if ranks else solve(self, aim)
+
+    monkeypatch.setattr(General, "_solve", stopped)
+    placement, _ = fit_with_findings(song, on, FitOptions())
+    assert best.status == Status.OPTIMAL
+    assert placement.status == Status.BOUNDED
+    assert (placement.weight, placement.weight_bound) == (best.weight, best.weight)
+    assert verify(song, on, placement) == ()
+
+
 def test_a_search_that_is_stopped_says_by_how_much_it_may_be_short(monkeypatch: pytest.MonkeyPatch) -> None:
     """Nothing found, as if the solver had given up at once: mended note by note, sound, and told."""
     monkeypatch.setattr(counting, "MOST_STATES", 0)

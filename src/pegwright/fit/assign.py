@@ -6,10 +6,13 @@
         than one that counts as exact;
     (3) going through the notes of a channel in order, the earliest hole that an optimum allows; left out is last.
 
-Pins of a channel keep the order of their notes. Where no limit is broken, channels do not depend on one another. On
-each, strikes whose holes can never be in each other's way are parted into clusters; where every strike of a cluster
-has its nearest hole, that is the answer, and only contested clusters are searched. Then limits are applied; with
-them, the strikes of all channels that they join are settled in order of onset, then channel.
+Pins of a channel keep the order of their notes, also round the end of the turn; the third aim is meant among such
+placements (across the end, a pin that passes another could give the first note an earlier hole still).
+
+Where no limit is broken, channels do not depend on one another. On each, strikes whose holes can never be in each
+other's way are parted into clusters; where every strike of a cluster has its nearest hole, that is the answer, and only
+contested clusters are searched. Then limits are applied; with them, the strikes of all channels that they join are
+settled in order of onset, then channel.
 """
 
 from __future__ import annotations

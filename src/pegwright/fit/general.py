@@ -4,10 +4,13 @@ A variable for each way, 1 where it is taken; a row for each strike and for each
 settled before the next. The solver computes with floats, so numbers are kept far below the greatest that a float holds
 exactly, and its results are rounded to whole numbers and checked in those.
 
-A settled aim is kept by a row of its own, which makes the next one hard: it joins all strikes. But where parts of ways
-would do no better than whole ones, as is usual, the prices of that relaxed programme show what all best solutions have
-in common (complementary slackness): ways that cost more than they add are not taken, rows that have a price are full.
-That holds the aim just as well, and leaves the programme as simple as it was.
+A settled aim is kept by a row of its own, which makes the next one hard: it joins all strikes. But the prices of the
+relaxed programme, where parts of ways may be taken, show what all best solutions have in common: a way is not taken, or
+a row is full, where the other thing would cost more than parts of ways could add. That is settled and leaves the
+programme. Where parts of ways would do no better than whole ones, as is usual, it holds the aim by itself
+(complementary slackness). And the highest aim is first sought among what solutions near to that of parts could have.
+
+The third aim settles many strikes at once: the ranks of their ways are the digits of one number to be made greatest.
 
 Source: Q. Huangfu, J. A. J. Hall, "Parallelizing the dual revised simplex method", Mathematical Programming
 Computation 10, 2018, 119-142 (from memory), the solver behind `scipy.optimize.milp`.
@@ -18,7 +21,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -28,7 +31,8 @@ from pegwright.fit.problem import LEFT_OUT, Cluster, Merit, Ways
 
 LARGEST_COEFFICIENT = 2**20  # the solver treats 1e-6 as 0
 SLACK = 0.01  # prices below this count as none, which only leaves more open; the errors of the solver are far smaller
-MOST_NODES = 2_000  # of its search tree, for each aim; a bound on time that is the same on every machine
+NEAR = 0.9995  # of the best with parts of ways; the best is mostly nearer
+MOST_NODES = 2_000  # of its search trees for one cluster; a bound that is the same on every machine
 
 
 class General:
@@ -50,7 +54,7 @@ class General:
         self._least = np.zeros(len(self._ways), dtype=np.int64)  # 1: must be taken
         self._most = np.ones_like(self._least)  # 0: must not be taken
         self._full = np.full(len(self._upper), -np.inf)  # the minimum of each row
-        self.proved, self.short = True, 0
+        self.proved, self.short, self._nodes_left = True, 0, MOST_NODES
         self._taken = np.zeros(len(self._ways), dtype=np.int64)
         aims = ways.aims[: len(merit.factors) + 1]
         for number, aim in enumerate(aims):
@@ -106,27 +110,43 @@ class General:
         """Make an aim as great as possible and keep it so."""
         if not np.any(aim):
             return
-        best, bound = self._solve(aim)
+        relaxed = self._relaxed(aim)
+        best, bound = self._near_best(aim, relaxed) if first else self._solve(aim)
         if best is None or (not first and best @ aim < self._taken @ aim):
             best = self._taken
         self._taken = best
         value = int(best @ aim)
-        held = self._narrow(aim, value) and not self._floors
+        held = self._narrow(relaxed, value) and not self._floors
         (self._held if held else self._floors).append((aim, value))
         if bound > value:
             self.proved = False
             self.short += bound - value if first else 0
 
-    def _narrow(self, aim: Ints, value: int) -> bool:
-        """Settle what all solutions that reach a value of an aim have in common; whether all with that in common do."""
+    def _near_best(self, aim: Ints, relaxed: _Relaxed) -> tuple[Ints | None, int]:
+        """As `_solve`, but first with what solutions near to the best with parts of ways could have, which is little.
+
+        One of those that is found so near is the best of all. If none is, then one as good as what was found is sought.
+        """
+        before = self._least.copy(), self._most.copy(), self._full.copy()
+        near = math.floor(relaxed.bound * NEAR)
+        self._narrow(relaxed, near)
+        best, bound = self._solve(aim)
+        if best is None or best @ aim < near:
+            self._least, self._most, self._full = before
+            self._narrow(relaxed, 0 if best is None else int(best @ aim))
+            best, bound = self._solve(aim)
+        return best, bound
+
+    def _relaxed(self, aim: Ints) -> _Relaxed:
+        """The best of an aim with parts of ways."""
         from scipy.optimize import linprog  # noqa: PLC0415  # heavy, and rarely needed
         from scipy.sparse import csr_array, vstack  # noqa: PLC0415  # likewise
 
-        left = self._undecided()
+        left, settled = self._undecided(), int(aim @ self._least)
         if not len(left.columns):
-            return True
+            return _Relaxed(settled, left.columns, np.zeros(0), left.numbers, np.zeros(0))
         full = np.isfinite(left.least)
-        relaxed: Any = linprog(
+        result: Any = linprog(
             -aim[left.columns].astype(np.float64),
             A_ub=vstack([left.rows[~full], csr_array(-left.floors)]),
             b_ub=np.append(left.most[~full], -left.missing),
@@ -134,14 +154,21 @@ class General:
             b_eq=left.most[full],
             bounds=(0, 1),
         )
-        if relaxed.x is None:
-            return False
-        above = max(0.0, int(aim @ self._least) - float(relaxed.fun) - value)  # what parts of ways could add
-        number, prices = left.numbers[~full], relaxed.ineqlin.marginals[: np.count_nonzero(~full)]
-        self._full[number[prices < -above - SLACK]] = self._upper[number[prices < -above - SLACK]]
-        self._most[left.columns[relaxed.lower.marginals > above + SLACK]] = 0
-        self._least[left.columns[relaxed.upper.marginals < -above - SLACK]] = 1
-        return above < SLACK
+        if result.x is None:
+            return _Relaxed(
+                float(np.maximum(aim, 0).sum()), left.columns[:0], np.zeros(0), left.numbers[:0], np.zeros(0)
+            )
+        loss = result.lower.marginals + result.upper.marginals
+        price = -result.ineqlin.marginals[: np.count_nonzero(~full)]
+        return _Relaxed(settled - float(result.fun), left.columns, loss, left.numbers[~full], price)
+
+    def _narrow(self, relaxed: _Relaxed, value: int) -> bool:
+        """Settle what all solutions that reach a value of an aim have in common; whether all with that in common do."""
+        above = max(0.0, relaxed.bound - value) + SLACK
+        self._full[relaxed.rows[relaxed.price > above]] = self._upper[relaxed.rows[relaxed.price > above]]
+        self._most[relaxed.columns[relaxed.loss > above]] = 0
+        self._least[relaxed.columns[relaxed.loss < -above]] = 1
+        return above < 2 * SLACK
 
     def _undecided(self) -> _Undecided:
         """What remains of the programme."""
@@ -196,8 +223,9 @@ class General:
             constraints=constraints,
             integrality=np.ones(len(left.columns), dtype=np.int64),
             bounds=Bounds(0, 1),
-            options={"node_limit": MOST_NODES, "mip_rel_gap": 0.0},
+            options={"node_limit": self._nodes_left, "mip_rel_gap": 0.0},
         )
+        self._nodes_left = max(0, self._nodes_left - (result.mip_node_count or 0))
         bound = int(np.maximum(aim[left.columns], 0).sum())
         if result.mip_dual_bound is not None:
             bound = min(bound, math.floor(0.01 - result.mip_dual_bound))
@@ -233,6 +261,24 @@ class _Undecided:
     most: Ints
     floors: Ints
     missing: Ints
+
+
+class _Relaxed(NamedTuple):
+    """The best of an aim with parts of ways, and what it says of the columns and rows that were not settled.
+
+    Args:
+        bound: the aim cannot exceed it; far above where the programme was not solved.
+        columns: shape (c,).
+        loss: shape (c,), how much of the bound each costs at least if it is taken; below 0, if it is not.
+        rows: shape (r,).
+        price: shape (r,), how much of the bound each costs at least if it is not full.
+    """
+
+    bound: float
+    columns: Ints
+    loss: Floats
+    rows: Ints
+    price: Floats
 
 
 def _rows(cluster: Cluster, hole: list[int], column: dict[int, int]) -> tuple[Any, Ints]:
