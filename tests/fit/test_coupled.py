@@ -134,7 +134,7 @@ def equals_exhaustive_search(chance: random.Random, cases: int) -> int:
 def test_equals_exhaustive_search(seed: int) -> None:
     """1,200 crowded turns: same totals as the best of all assignments, and the same holes."""
     chance = random.Random(seed)  # noqa: S311  # cases for a test, not secrets
-    assert equals_exhaustive_search(chance, 150) > 5
+    assert equals_exhaustive_search(chance, 150) > 2
 
 
 @pytest.mark.parametrize("seed", range(4))

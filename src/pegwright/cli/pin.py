@@ -21,9 +21,10 @@ Examples:
   pegwright pin march.mxl --wheel pavilion.toml -o march-pins --paper a3
   pegwright pin round.mid --bars 13-24 -o second-turn --spares 10
 \b
-The folder then holds pin-map.json and one plate-N.csv a plate (in a folder for each set of plates
-that a long song takes), pin-sheets-PAPER.pdf, pin-count-PAPER.pdf, .txt, .csv and .json, report.txt,
-.json and .html, and score-bars.svg if bars are drawn. docs/file-formats.md explains each."""
+The folder then holds pin-map.json and one plate-N.csv a plate (in a folder for each set of
+plates that a long song takes), pin-sheets-PAPER.pdf, pin-count-PAPER.pdf, .txt, .csv and .json,
+report.txt, .json and .html, and score-bars.svg if bars are drawn. docs/file-formats.md explains
+each."""
 )
 @click.argument("song", type=NamedPath())
 @click.option("-o", "--out", type=NamedPath(), help="Folder to write; default: SONG-pins in this folder.")
