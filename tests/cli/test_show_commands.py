@@ -17,7 +17,9 @@ from pegwright.config.song_set import load_song_set
 from pegwright.show.plan import Aim
 from pegwright.show_pipeline.files import overview_rows
 from pegwright.show_pipeline.plan import plan_song_set
+from pegwright.show_pipeline.songs import max_starts
 from schemas import closed
+from thorough import cases
 
 EVENING = bundled_song_set()
 WORK = "[work]\npull_s = 1\nset_s = 2\nfind_s = 0.5\npeople = 2\n"
@@ -320,6 +322,42 @@ def test_the_evening_is_planned_with_one_late_set_and_remedies_that_work(pegwrig
     assert calmer["on_time"]
     helps = f'order = "least-worst" has every set ready in time and moves {calmer["moved"]["planned"]:,} pins'
     assert any(helps in it["message"] for it in plan["findings"])
+
+
+def test_where_a_plate_is_fixed_every_start_is_tried(
+    pegwright: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The turn of the demo wheel has 192 steps, at 186 of which the air loses nothing."""
+    path = set_file(
+        tmp_path, TANGO, song("the-sands-at-evening.musicxml", ""), top="plate_sets = 1\nplates.fixed = [1]\n"
+    )
+    plan = json.loads(pegwright("set", path, "--json").out)
+    assert plan["proved"]
+    assert plan["starts_tried"] == plan["starts_equal"] == 187
+    monkeypatch.setattr("pegwright.show_pipeline.plan.max_starts", lambda songs: 24 * songs)
+    thinned = json.loads(pegwright("set", path, "--json").out)
+    assert (thinned["starts_tried"], thinned["starts_equal"], thinned["proved"]) == (48, 187, False)
+    assert thinned["moved"]["planned"] > plan["moved"]["planned"]
+    assert "starts-thinned" in {it["code"] for it in thinned["findings"]}
+    out = " ".join(pegwright("set", path).out.split())
+    assert "Of 187 equally good starts of its songs 48 were tried. With these, in this order no starts can move" in out
+    assert "proved" not in out
+
+
+@pytest.mark.skipif(cases(0, 1) == 0, reason="takes ten seconds")
+def test_the_evening_with_a_fixed_plate_is_as_good_as_with_none(pegwright: Command, tmp_path: Path) -> None:
+    text = EVENING.read_text("utf-8").replace("[work]", "[plates]\nfixed = [1]\n\n[work]")
+    text = text.replace('score = "', f'score = "{SONGS}/').replace('wheel = "merrow', f'wheel = "{WHEEL.parent}/merrow')
+    (tmp_path / "fixed.toml").write_text(text, encoding="utf-8")
+    plan = json.loads(pegwright("set", tmp_path / "fixed.toml", "--json").out)
+    free = json.loads(pegwright("set", EVENING, "--json").out)
+    assert plan["proved"]
+    assert plan["moved"]["planned"] == free["moved"]["planned"] == 1783
+
+
+@pytest.mark.parametrize(("songs", "starts"), [(1, 192), (12, 192), (13, 177), (36, 64), (100, 64)])
+def test_how_many_starts_are_tried_depends_on_the_number_of_songs(songs: int, starts: int) -> None:
+    assert max_starts(songs) == starts
 
 
 def test_the_overview_calls_late_what_the_plan_calls_late() -> None:

@@ -28,7 +28,7 @@ from pegwright.show.problem import Problem
 from pegwright.show.sequence import FREE, Domains, Filled, Sequencer, Template
 from pegwright.show.turns import sets_taken
 
-MAX_STEPS = 4_000_000_000  # of the innermost loop: about 10 seconds
+MAX_STEPS = 6_000_000_000  # of the innermost loop: about 15 seconds, 12 songs of 192 starts each
 
 
 @dataclass(frozen=True, slots=True)

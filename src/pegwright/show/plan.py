@@ -42,7 +42,9 @@ class Plan:
         starts: which of its starts each pinning has: the same one for all pinnings of a song.
         works: pins pulled plus pins set for each.
         needed_s, late_s: seconds of work, and how long the show waits for it.
-        floor: a lower bound on the aim: work during the show, or hurry; None if none is known.
+        floor: a lower bound on the aim with the starts that were tried: work during the show, or hurry; None if none
+            is known.
+        starts_tried, starts_equal: of all songs together, those that were tried and those that are as good.
     """
 
     aim: Aim
@@ -53,6 +55,8 @@ class Plan:
     needed_s: tuple[float, ...]
     late_s: tuple[float, ...]
     floor: float | None
+    starts_tried: int
+    starts_equal: int
 
     @property
     def during(self) -> int:
@@ -83,6 +87,8 @@ class Plan:
     @property
     def proved(self) -> bool:
         """Whether no plan can do better in its aim."""
+        if self.starts_tried < self.starts_equal:
+            return False
         return self.floor is not None and self.reached <= self.floor * (1 + _SLACK) + _SLACK
 
 
@@ -228,4 +234,6 @@ def _plan(problem: Problem, aim: Aim, order: PlayingOrder, calmest: _Calmest | N
         tuple(needed_s),
         late_s(table.carried, needed_s),
         starts.floor,
+        problem.starts_tried,
+        sum(problem.equal_starts) or problem.starts_tried,
     )

@@ -88,6 +88,8 @@ class Problem:
         carried: for each set of plates what it carries at the beginning, numbered as in `works`; one start each.
         times: how long the work takes.
         first, last: the song that must open the show and the one that must close it, or None.
+        equal_starts: for each song how many starts it could have, of which `works` may hold some only; empty if it
+            holds all.
     """
 
     songs: tuple[ShowSong, ...]
@@ -96,6 +98,7 @@ class Problem:
     times: WorkTimes
     first: int | None = None
     last: int | None = None
+    equal_starts: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         for number, song in enumerate(self.songs):
@@ -141,6 +144,11 @@ class Problem:
     def starts(self, song: int) -> int:
         """How many starts a song has."""
         return self.works.starts(self.songs[song].pinnings[0])
+
+    @property
+    def starts_tried(self) -> int:
+        """Starts of all songs together."""
+        return sum(map(self.starts, range(len(self.songs))))
 
     @cached_property
     def independent(self) -> int | None:

@@ -28,7 +28,7 @@ from pegwright.show.show import Pinned, PlayedSong, Savings, Show, show_swaps
 from pegwright.show.swap import exchangeable
 from pegwright.show.turns import turns_of
 from pegwright.show.work import Works
-from pegwright.show_pipeline.songs import MAX_STARTS, ReadySong, fit_at, pin_types, ready_song
+from pegwright.show_pipeline.songs import ReadySong, fit_at, max_starts, pin_types, ready_song
 from pegwright.song import FittedSong
 from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
@@ -114,7 +114,7 @@ def _ready_songs(
     for entry in song_set.songs:
         say(f"Fitting {entry.score.name}")
         try:
-            ready.append(ready_song(entry, wheel, allowed))
+            ready.append(ready_song(entry, wheel, allowed, max_starts(len(song_set.songs))))
         except (InputError, UsageError) as error:
             skipped.append((entry.score.name, str(error)))
     if not ready:
@@ -143,6 +143,7 @@ def _problem(
         song_set.work,
         placed.get(FIRST),
         placed.get(LAST),
+        equal_starts=tuple(song.equal_starts for song in songs),
     )
 
 
@@ -255,9 +256,9 @@ def _findings(
 
 def _start_findings(songs: Sequence[ReadySong]) -> Iterator[Finding]:
     for song in songs:
-        if song.thinned > 1:
-            message = f"of the equally good starts of {song.title} one in {song.thinned} was tried"
-            hint = f"at most {MAX_STARTS} starts of a song are tried"
+        if len(song.starts) < song.equal_starts:
+            message = f"of {song.equal_starts:,} equally good starts of {song.title} {len(song.starts)} were tried"
+            hint = f"in a show of {plural(len(songs), 'song')} at most {max_starts(len(songs))} of a song are"
             yield Finding("starts-thinned", Severity.NOTE, song.entry.score.name, message, hint)
         if song.entry.request.start_free and len(song.starts) == 1:
             start = fraction_text(printed(song.starts[0]))

@@ -29,7 +29,9 @@ from pegwright.song_pipeline.editing import edit_song
 from pegwright.song_pipeline.fitting import check_start, fitted_song, song_fits
 from pegwright.wheel import Wheel
 
-MAX_STARTS = 64  # of one song; more are thinned out
+MAX_STARTS = 192  # of one song, in a show of up to 12 songs
+STARTS_OF_MANY = 64  # of one song, in a show of however many songs
+_ALL_STARTS = 12 * MAX_STARTS
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,7 +49,7 @@ class ReadySong:
         plain: the same at the first start that may be requested, shape (1, plates, holes).
         running: which pinning each turn has.
         time: how long it takes.
-        thinned: one in this many of its starts may be chosen; 1 for all of them.
+        equal_starts: how many different starts are as good, `starts` or more.
     """
 
     entry: SetSong
@@ -59,7 +61,7 @@ class ReadySong:
     plain: tuple[PinTypes, ...]
     running: tuple[int, ...]
     time: SongTime
-    thinned: int
+    equal_starts: int
 
     @property
     def title(self) -> str:
@@ -67,13 +69,22 @@ class ReadySong:
         return self.edited.score.title
 
 
-def ready_song(entry: SetSong, wheel: Wheel, allowed: Ints) -> ReadySong:
+def max_starts(songs: int) -> int:
+    """The maximum number of starts that are tried of one song, in a show of so many songs.
+
+    Work grows with the square of the starts of all songs; more starts are thinned out.
+    """
+    return min(MAX_STARTS, max(STARTS_OF_MANY, _ALL_STARTS // songs))
+
+
+def ready_song(entry: SetSong, wheel: Wheel, allowed: Ints, most_starts: int = MAX_STARTS) -> ReadySong:
     """Read a song, cut it into turns and pin it at every start at which it loses no more than at its best.
 
     Args:
         entry: what the set says of it.
         wheel: the wheel.
         allowed: which plates may change places, as `exchangeable` gives them.
+        most_starts: the maximum number of starts to try.
 
     Raises:
         InputError: the file cannot be read as music.
@@ -84,7 +95,8 @@ def ready_song(entry: SetSong, wheel: Wheel, allowed: Ints) -> ReadySong:
     edited = edit_song(entry.score, wheel, request)
     fits = song_fits(edited, wheel)
     options, best_starts = _chosen(edited.request, fits)
-    starts, thinned = _different(best_starts, wheel, allowed)
+    different = _different(best_starts, wheel, allowed)
+    starts = different[:: math.ceil(len(different) / most_starts)]
     first = Fraction(0) if request.start_free else options.start_steps
     tables = [_tables(turn, wheel, options, [first, *starts]) for turn in fits.turns]
     running = running_order([table[1:].tobytes() for table in tables])
@@ -102,7 +114,7 @@ def ready_song(entry: SetSong, wheel: Wheel, allowed: Ints) -> ReadySong:
         tuple(tables[turn][:1] for turn in firsts),
         running,
         SongTime(turn_s, float(last) * turn_s, entry.talk_s),
-        thinned,
+        len(different),
     )
 
 
@@ -122,8 +134,8 @@ def _chosen(request: Request, fits: SongFits) -> tuple[FitOptions, list[Fraction
     return best.options, [Fraction(step) for step in best.equal_starts]
 
 
-def _different(best_starts: Sequence[Fraction], wheel: Wheel, allowed: Ints) -> tuple[tuple[Fraction, ...], int]:
-    """The starts that are different from each other, and one in how many of them is kept.
+def _different(best_starts: Sequence[Fraction], wheel: Wheel, allowed: Ints) -> tuple[Fraction, ...]:
+    """The starts that are different from each other.
 
     Where all plates can change places, starts a whole number of plates apart give the same plates in other places.
     """
@@ -131,8 +143,7 @@ def _different(best_starts: Sequence[Fraction], wheel: Wheel, allowed: Ints) -> 
     different: dict[Fraction, Fraction] = {}
     for start in best_starts:
         different.setdefault(start % period, start)
-    every = math.ceil(len(different) / MAX_STARTS)
-    return tuple(different.values())[::every], every
+    return tuple(different.values())
 
 
 def pin_types(pins: PinMap, wheel: Wheel) -> PinTypes:

@@ -47,6 +47,8 @@ def show_json(show: Show, names: Sequence[Names]) -> bytes:
         "plate_sets": len(show.carried),
         "proved": plan.proved,
         "floor": None if plan.floor is None or math.isinf(plan.floor) else rounded(plan.floor),
+        "starts_equal": plan.starts_equal,
+        "starts_tried": plan.starts_tried,
         "work": {
             "people": work.people,
             "pull_s": rounded(work.pull_s),

@@ -63,7 +63,18 @@ def verdict(show: Show) -> Iterator[str]:
 
 
 def floor_words(plan: Plan) -> str:
-    """The bound on better plans, and whether this one is proved to be the best."""
+    """The bound on better plans, and whether this one is proved to be the best.
+
+    Where not every start was tried, the bound is for those that were, and nothing is called proved.
+    """
+    if plan.starts_tried < plan.starts_equal:
+        tried = f"Of {plan.starts_equal:,} equally good starts of its songs {plan.starts_tried:,} were tried"
+        bound = _bound_words(plan)
+        return f"{tried}. With these, {bound[0].lower()}{bound[1:]}"
+    return _bound_words(plan)
+
+
+def _bound_words(plan: Plan) -> str:
     if plan.aim != Aim.LEAST_WORST:
         given = plan.aim == Aim.GIVEN
         if plan.proved:
