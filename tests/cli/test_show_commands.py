@@ -337,7 +337,7 @@ def test_where_a_plate_is_fixed_every_start_is_tried(
     monkeypatch.setattr("pegwright.show_pipeline.plan.max_starts", lambda songs: 24 * songs)
     thinned = json.loads(pegwright("set", path, "--json").out)
     assert (thinned["starts_tried"], thinned["starts_equal"], thinned["proved"]) == (48, 187, False)
-    assert thinned["moved"]["planned"] > plan["moved"]["planned"]
+    assert thinned["moved"]["planned"] >= plan["moved"]["planned"]
     assert "starts-thinned" in {it["code"] for it in thinned["findings"]}
     out = " ".join(pegwright("set", path).out.split())
     assert "Of 187 equally good starts of its songs 48 were tried. With these, in this order no starts can move" in out
