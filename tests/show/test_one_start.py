@@ -99,6 +99,7 @@ def test_plans_equal_trying_everything(seed: int, monkeypatch: pytest.MonkeyPatc
     with monkeypatch.context() as patch:
         patch.setattr(plan_module, "MAX_STEPS", 0)
         patch.setattr(plan_module, "MAX_STATES", 0)
+        patch.setattr("pegwright.show.anneal.TRIALS_OF_A_SONG", 20)  # these shows are small
         searched = plan_show(problem, Aim.LEAST_WORK)
         searched_calm = plan_show(problem, Aim.LEAST_WORST)
     assert searched.floor is not None

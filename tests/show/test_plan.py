@@ -16,6 +16,7 @@ from pegwright.show.bound import work_floor
 from pegwright.show.hurry import Hurries, hurry_floor
 from pegwright.show.plan import Aim, Plan, plan_show, same_order_least_worst
 from pegwright.show.problem import Problem
+from pegwright.show.queue import queue_floor
 from pegwright.show.work import PinTypes
 
 CASES = settings(max_examples=40)
@@ -29,6 +30,7 @@ def heuristic(problem: Problem, aim: Aim, monkeypatch: pytest.MonkeyPatch) -> Pl
     with monkeypatch.context() as patch:
         patch.setattr(plan_module, "MAX_STEPS", 0)
         patch.setattr(plan_module, "MAX_STATES", 0)
+        patch.setattr("pegwright.show.anneal.TRIALS_OF_A_SONG", 20)  # these shows are small
         return plan_show(problem, aim)
 
 
@@ -136,6 +138,7 @@ def test_no_floor_is_above_what_can_be_reached(seed: int, runnings: list[tuple[i
     plan = plan_show(problem, Aim.LEAST_WORK)
     assert work_floor(problem, plan.during) <= plan.during
     assert work_floor(problem, 0) <= plan.during
+    assert max(queue_floor(problem, plan.during), queue_floor(problem, 0)) <= plan.during
     assert plan_show(problem, Aim.GIVEN).during >= plan.during
     floor = hurry_floor(problem, Hurries(problem))
     worst = plan_show(problem, Aim.LEAST_WORST).worst_hurry

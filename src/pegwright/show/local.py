@@ -17,7 +17,14 @@ Cost: TypeAlias = Callable[[Order], tuple[float, ...]]  # compared like tuples
 _KICKS = 30
 
 
-def improved(order: Order, cost: Cost, stride: int, fixed: Sequence[int], floor: Cost | None = None) -> Order:
+def improved(
+    order: Order,
+    cost: Cost,
+    stride: int,
+    fixed: Sequence[int],
+    floor: Cost | None = None,
+    max_trials: int | None = None,
+) -> Order:
     """The order after small changes for as long as one reduces the cost.
 
     Args:
@@ -26,22 +33,25 @@ def improved(order: Order, cost: Cost, stride: int, fixed: Sequence[int], floor:
         stride: places from a song to the next one on the same set of plates.
         fixed: places whose song must stay.
         floor: a lower bound on the cost, if that is faster to compute; it affects nothing but the time.
+        max_trials: after how many changes to stop; None for as long as it takes.
     """
     changes = _changes(len(order), stride, frozenset(fixed))
     best = cost(order)
-    unhelped = 0
+    unhelped = trials = 0
     while unhelped < len(changes):
         for change in changes:
             trial = tuple([order[place] for place in change])
-            unhelped += 1
+            unhelped, trials = unhelped + 1, trials + 1
             if (floor is None or floor(trial) < best) and (reached := cost(trial)) < best:
                 order, best, unhelped = trial, reached, 0
+            if trials == max_trials:
+                return order
             if unhelped == len(changes):
                 break
     return order
 
 
-def improved_often(order: Order, cost: Cost, stride: int, fixed: Sequence[int]) -> Order:
+def improved_often(order: Order, cost: Cost, stride: int, fixed: Sequence[int], max_trials: int) -> Order:
     """The best of many searches, each from the best order so far with a few songs exchanged.
 
     Args:
@@ -49,11 +59,21 @@ def improved_often(order: Order, cost: Cost, stride: int, fixed: Sequence[int]) 
         cost: what to minimise.
         stride: as in `improved`.
         fixed: places whose song must stay.
+        max_trials: in all the searches together.
     """
-    best = improved(order, cost, stride, fixed)
+    count = 0
+
+    def counted(trial: Order) -> tuple[float, ...]:
+        nonlocal count
+        count += 1
+        return cost(trial)
+
+    best = improved(order, counted, stride, fixed, max_trials=max_trials)
     places = [place for place in range(len(order)) if place not in fixed]
     for kick in range(_KICKS if len(places) > 3 else 0):
-        trial = improved(_kicked(best, kick, places), cost, stride, fixed)
+        if count >= max_trials:
+            break
+        trial = improved(_kicked(best, kick, places), counted, stride, fixed, max_trials=max_trials - count)
         if cost(trial) < cost(best):
             best = trial
     return best

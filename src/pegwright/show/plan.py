@@ -10,17 +10,25 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 
+from pegwright.show.anneal import Links, annealed
 from pegwright.show.bound import work_floor
 from pegwright.show.exact import MAX_STEPS, exact_order, exact_steps
 from pegwright.show.hurry import MAX_STATES, Hurries, hurry_floor, least_worst_order, states
 from pegwright.show.local import Order as PlayingOrder
 from pegwright.show.local import improved, improved_often
 from pegwright.show.problem import Problem
+from pegwright.show.queue import queue_floor
 from pegwright.show.starts import StrandWork, hurry_tables, least_hurry, least_work, pinning_of
 from pegwright.show.time import Timetable, hurry, late_s
 
 _SLACK = 1e-9  # hurries closer than this are equal
 _SEARCH_CELLS = 1 << 18  # of one table, for each of the many orders of a search
+_SEARCHES = 2  # each from another seed, with the starts of every song and with none
+_LAST_SHARE = 0.02  # of a mean swap: the first threshold of the last search
+_TRIALS = 1_200_000  # over the number of songs: how many orders one search takes the best starts of
+_TRIALS_COUPLED = 300_000  # the same where songs couple the strands
+_COARSE = 10  # so many times as many are tried with the best starts of each link
+_MAX_HURRIES = 600_000  # orders of which a lower bound on the hurry is computed
 
 
 class Aim(StrEnum):
@@ -114,18 +122,38 @@ def same_order_least_worst(problem: Problem, order: PlayingOrder) -> Plan:
 
 
 def _least_work(problem: Problem) -> Plan:
-    work = _Work(problem)
     begin, floor = problem.first_order(), 0
     if exact_steps(problem) <= MAX_STEPS:
         best = exact_order(problem, MAX_STEPS)
         begin, floor = best.order, best.floor
         if best.proved:
             return replace(_plan(problem, Aim.LEAST_WORK, best.order), floor=floor)
-    fixed = list(problem.fixed_places())
-    begin = improved_often(begin, _OrderFloors(problem).work, problem.strand_count, fixed)
-    order = improved(begin, work.true, problem.strand_count, fixed, None if problem.independent else work.floor)
-    plan = _plan(problem, Aim.LEAST_WORK, order)
-    return replace(plan, floor=max(floor, work_floor(problem, plan.during)))
+    plan = _plan(problem, Aim.LEAST_WORK, _searched(problem, begin))
+    return replace(plan, floor=max(floor, _floor(problem, plan.during)))
+
+
+def _floor(problem: Problem, reached: int) -> int:
+    """A lower bound on the work during the show, for a show that is too long to be planned exactly."""
+    floor = 0 if problem.independent else queue_floor(problem, reached)
+    return floor or work_floor(problem, reached)
+
+
+def _searched(problem: Problem, begin: PlayingOrder) -> PlayingOrder:
+    """The best order of several searches, searched from once more in smaller steps."""
+    work, strands, fixed = _Work(problem), problem.strand_count, list(problem.fixed_places())
+    trials = (_TRIALS if problem.independent else _TRIALS_COUPLED) // len(begin)
+    orders = [improved_often(begin, _OrderFloors(problem).work, strands, fixed, _COARSE * trials)]
+    fine = Links(problem)
+    for links in (Links(problem, coarse=True), fine):
+        orders += [annealed(links, begin, fixed, seed) for seed in range(_SEARCHES)]
+    best = min(orders, key=work.true)
+    if not problem.independent:
+        by_place = dict(zip(best, least_work(problem, best, max_cells=_SEARCH_CELLS).by_place, strict=True))
+        starts = [by_place[song] for song in range(len(best))]
+        best = min(best, annealed(fine, best, fixed, _SEARCHES, _LAST_SHARE, starts), key=work.true)
+    floor = None if problem.independent else work.floor
+    ends = [improved(order, work.true, strands, fixed, floor, trials) for order in dict.fromkeys((orders[0], best))]
+    return min(ends, key=work.true)
 
 
 def _least_worst(problem: Problem) -> Plan:
@@ -136,7 +164,7 @@ def _least_worst(problem: Problem) -> Plan:
         order, floor = least_worst_order(problem, floors.hurries)
     else:
         floor = hurry_floor(problem, floors.hurries)
-        order = improved_often(problem.first_order(), floors.hurry, problem.plate_sets, fixed)
+        order = improved_often(problem.first_order(), floors.hurry, problem.plate_sets, fixed, _MAX_HURRIES)
     worst = _Calmest(problem, order).worst
     if worst > floors.hurry(order)[0] * (1 + _SLACK):  # no starts serve all its swaps as well as each can be served
 
