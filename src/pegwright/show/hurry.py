@@ -119,22 +119,21 @@ def _trace(worst: Floats, costs: Floats) -> tuple[tuple[int, ...], float]:
     return tuple(order), minimum if minimum < _HOPELESS else math.inf
 
 
-def hurry_floor(problem: Problem, hurries: Hurries) -> float | None:
-    """A lower bound on the worst hurry of any playing order; None where songs take several sets of plates.
+def hurry_floor(problem: Problem, hurries: Hurries) -> float:
+    """A lower bound on the worst hurry of any playing order.
 
-    Every song but the first of each set follows another one, and no song is followed twice. Each pair is given the
-    maximum time it could have: the longest songs of the show in between. The bound is the minimum hurry at which
+    What a song puts on a set follows something else but for the first on each set, and nothing is followed twice. Each
+    pair is given the maximum time it could have: the longest songs of the show in between, and where a song takes
+    several sets all of that song, for it may free a set early or need it late. The bound is the minimum hurry at which
     enough pairs are left to match, or that of a swap within a song, if that is more.
     """
     from scipy.sparse import csr_array  # noqa: PLC0415  # heavy, and needed only for long shows
     from scipy.sparse.csgraph import maximum_bipartite_matching  # noqa: PLC0415
 
-    if not problem.one_set_each:
-        return None
     within = max(hurries.of((song,)) for song in range(len(problem.songs)))
-    if len(problem.songs) <= problem.plate_sets:
-        return within
     pairs = _pair_floors(problem)
+    if len(pairs) <= problem.plate_sets:
+        return within
     levels = np.unique(pairs[np.isfinite(pairs)])
     followers = len(pairs) - problem.plate_sets
 
@@ -150,17 +149,21 @@ def hurry_floor(problem: Problem, hurries: Hurries) -> float | None:
 
 
 def _pair_floors(problem: Problem) -> Floats:
-    """The minimum hurry of the swap from each song to each other one, shape (songs, songs)."""
+    """The minimum hurry of the swap from what a slot of a song carries to another, shape (slots, slots)."""
     songs = problem.songs
     change_s = problem.times.change_s
     gaps_s = [max(song.time.talk_s, change_s) - change_s for song in songs]
-    plays_s = [_playing_s(problem, song) + gap_s for song, gap_s in zip(range(len(songs)), gaps_s, strict=True)]
-    floors = np.full((len(songs), len(songs)), np.inf)
-    for old, new in permutations(range(len(songs)), 2):
-        others = sorted((plays_s[song] for song in range(len(songs)) if song not in (old, new)), reverse=True)
-        available_s = gaps_s[old] + sum(others[: problem.plate_sets - 1])
-        needed_s = float(problem.needed_s(songs[old].units[0][-1], songs[new].units[0][0]).min())
-        floors[old, new] = hurry(needed_s, available_s)
+    playing_s = [_playing_s(problem, song) for song in range(len(songs))]
+    own_s = [0.0 if song.turns.slot_count == 1 else played_s for song, played_s in zip(songs, playing_s, strict=True)]
+    longest = sorted(range(len(songs)), key=lambda song: -playing_s[song] - gaps_s[song])
+    slots = [(number, unit) for number, song in enumerate(songs) for unit in song.units]
+    floors = np.full((len(slots), len(slots)), np.inf)
+    for (row, (old, carried)), (column, (new, unit)) in permutations(enumerate(slots), 2):
+        if old != new:
+            others = [song for song in longest[: problem.plate_sets + 1] if song not in (old, new)]
+            between_s = sum(playing_s[song] + gaps_s[song] for song in others[: problem.plate_sets - 1])
+            needed_s = float(problem.needed_s(carried[-1], unit[0]).min())
+            floors[row, column] = hurry(needed_s, gaps_s[old] + between_s + own_s[old] + own_s[new])
     return floors
 
 

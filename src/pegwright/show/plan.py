@@ -28,7 +28,6 @@ _LAST_SHARE = 0.02  # of a mean swap: the first threshold of the last search
 _TRIALS = 1_200_000  # over the number of songs: how many orders one search takes the best starts of
 _TRIALS_COUPLED = 300_000  # the same where songs couple the strands
 _COARSE = 10  # so many times as many are tried with the best starts of each link
-_MAX_HURRIES = 600_000  # orders of which a lower bound on the hurry is computed
 
 
 class Aim(StrEnum):
@@ -141,7 +140,7 @@ def _floor(problem: Problem, reached: int) -> int:
 def _searched(problem: Problem, begin: PlayingOrder) -> PlayingOrder:
     """The best order of several searches, searched from once more in smaller steps."""
     work, strands, fixed = _Work(problem), problem.strand_count, list(problem.fixed_places())
-    trials = (_TRIALS if problem.independent else _TRIALS_COUPLED) // len(begin)
+    trials = _trials(problem)
     orders = [improved_often(begin, _OrderFloors(problem).work, strands, fixed, _COARSE * trials)]
     fine = Links(problem)
     for links in (Links(problem, coarse=True), fine):
@@ -156,15 +155,20 @@ def _searched(problem: Problem, begin: PlayingOrder) -> PlayingOrder:
     return min(ends, key=work.true)
 
 
+def _trials(problem: Problem) -> int:
+    """How many orders one search may take the best starts of."""
+    return (_TRIALS if problem.independent else _TRIALS_COUPLED) // len(problem.songs)
+
+
 def _least_worst(problem: Problem) -> Plan:
     floors = _OrderFloors(problem)
     fixed = list(problem.fixed_places())
-    floor: float | None
+    trials = _trials(problem)
     if states(problem) <= MAX_STATES:
         order, floor = least_worst_order(problem, floors.hurries)
     else:
         floor = hurry_floor(problem, floors.hurries)
-        order = improved_often(problem.first_order(), floors.hurry, problem.plate_sets, fixed, _MAX_HURRIES)
+        order = improved_often(problem.first_order(), floors.hurry, problem.plate_sets, fixed, 2 * trials)
     worst = _Calmest(problem, order).worst
     if worst > floors.hurry(order)[0] * (1 + _SLACK):  # no starts serve all its swaps as well as each can be served
 
@@ -174,13 +178,13 @@ def _least_worst(problem: Problem) -> Plan:
         def at_least(trial: PlayingOrder) -> tuple[float, ...]:
             return (round(floors.hurry(trial)[0], 9),)
 
-        order = improved(order, true, problem.plate_sets, fixed, at_least)
+        order = improved(order, true, problem.plate_sets, fixed, at_least, trials)
         worst = _Calmest(problem, order).worst
 
     def work(trial: PlayingOrder) -> tuple[float, ...]:
         return max(worst, floors.hurry(trial)[0]), *floors.work(trial)
 
-    easier = improved(order, work, problem.plate_sets, fixed)
+    easier = improved(order, work, problem.plate_sets, fixed, max_trials=trials)
     if _Calmest(problem, easier).worst <= worst * (1 + _SLACK):
         order = easier
     return replace(_plan(problem, Aim.LEAST_WORST, order, _Calmest(problem, order, worst)), floor=floor)
