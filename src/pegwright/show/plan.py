@@ -26,8 +26,8 @@ _SEARCH_CELLS = 1 << 18  # of one table, for each of the many orders of a search
 _SEARCHES = 2  # each from another seed, with the starts of every song and with none
 _LAST_SHARE = 0.02  # of a mean swap: the first threshold of the last search
 _TRIALS = 1_200_000  # over the number of songs: how many orders one search takes the best starts of
-_TRIALS_COUPLED = 300_000  # the same where songs couple the strands
-_COARSE = 10  # so many times as many are tried with the best starts of each link
+_TRIALS_COUPLED = 60_000  # the same where songs couple the strands
+_COARSE = 10  # times that number of orders are tried with the best starts of each link
 
 
 class Aim(StrEnum):

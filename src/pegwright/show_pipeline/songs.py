@@ -70,7 +70,7 @@ class ReadySong:
 
 
 def max_starts(songs: int) -> int:
-    """The maximum number of starts that are tried of one song, in a show of so many songs.
+    """The maximum number of starts that are tried of one song, by the number of songs of the show.
 
     Work grows with the square of the starts of all songs; more starts are thinned out.
     """
