@@ -91,7 +91,7 @@ def test_without_losses_that_interact_the_bound_is_met(song: Score, on: Wheel) -
     )
     thin = replace(on.geometry, pin_diameter_mm=0.1, pin_clearance_mm=0.0)
     clear = replace(on, channels=channels, geometry=thin, strike_limits=())
-    turns = cut_turns(in_short_bars(first_of_each_quarter(song)), clear)
+    turns = cut_turns(in_short_bars(first_of_each_quarter(song, clear)), clear)
     options = FitOptions(us_per_quarter=500_000)
     bounds = bounds_of(turns, clear, options, [0], range(clear.turn_steps))
     for start in range(clear.turn_steps):
@@ -100,11 +100,12 @@ def test_without_losses_that_interact_the_bound_is_met(song: Score, on: Wheel) -
         assert sum(it.cost_ticks for it in made) == bounds.cost_ticks[0, start]
 
 
-def first_of_each_quarter(song: Score) -> Score:
-    """The song without any note that comes less than a quarter after one that is kept."""
+def first_of_each_quarter(song: Score, on: Wheel) -> Score:
+    """The song without any note that comes less than a quarter after one that is kept, or before the turn's end."""
     kept, last = [], -song.resolution
     for number, onset in enumerate(song.onset_ticks.tolist()):
-        if onset >= last + song.resolution:
+        to_the_end = -Fraction(onset, song.resolution) % on.turn_quarters
+        if onset >= last + song.resolution and (to_the_end >= 1 or not to_the_end):
             kept.append(number)
             last = onset
     onset, duration, pitch, velocity, part = (
