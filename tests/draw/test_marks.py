@@ -48,7 +48,7 @@ def test_no_two_marks_are_alike() -> None:
 
 
 def test_a_lost_hole_is_a_cross_and_a_hole_a_ring_about_the_same_point() -> None:
-    assert middle(hole_ring(4.0, 5.0, 1.0)) == (4.0, 5.0)
+    assert middle(*hole_ring(4.0, 5.0, 1.0)) == (4.0, 5.0)
     for line in lost_cross(4.0, 5.0, 1.0):
         assert box(line) == (3.5, 4.5, 4.5, 5.5)
         assert len(line.points) == 2

@@ -139,10 +139,8 @@ def _bodies(sheet: _Sheet) -> list[list[Shape]]:
         return [[fitted_text(MARGIN_MM, top + 8.0, words, SECTION_MM, room_mm, bold=True)]]
     across, column_mm = sheet.columns
     columns = _sections(sheet)
-    return [
-        drawn(columns[first : first + across], MARGIN_MM, top, column_mm + COLUMN_GAP_MM)
-        for first in range(0, len(columns), across)
-    ]
+    starts = range(0, len(columns), across)
+    return [[*drawn(columns[at : at + across], MARGIN_MM, top, column_mm + COLUMN_GAP_MM)] for at in starts]
 
 
 def _sections(sheet: _Sheet) -> list[Column]:
@@ -239,12 +237,12 @@ def _block(sheet: _Sheet, grid: _CallGrid, group: CallGroup, name: str) -> Block
         )
 
     def row(at: int) -> FlowLine:
-        def draw(x_mm: float, y_mm: float) -> tuple[Shape, ...]:
-            shapes = [] if at else list(label(x_mm, y_mm, count))
+        def draw(x_mm: float, y_mm: float) -> Iterator[Shape]:
+            if not at:
+                yield from label(x_mm, y_mm, count)
             for place, call in enumerate(group.calls[at : at + grid.in_line]):
                 left = x_mm + (grid.numbers_mm + grid.names_mm + place * grid.pitch_mm)
-                shapes += _call(call, grid, zoom, left, y_mm + high_mm / 2)
-            return tuple(shapes)
+                yield from _call(call, grid, zoom, left, y_mm + high_mm / 2)
 
         return FlowLine(high_mm, draw)
 

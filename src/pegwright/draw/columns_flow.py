@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -14,7 +14,7 @@ class FlowLine:
     """One line: its height in mm, and a function that draws it with its upper left corner at a point."""
 
     height_mm: float
-    draw: Callable[[float, float], tuple[Shape, ...]]
+    draw: Callable[[float, float], Iterable[Shape]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +52,7 @@ def columns_across(room_mm: float, min_mm: float, gap_mm: float) -> tuple[int, f
     return count, (room_mm + gap_mm) / count - gap_mm
 
 
-def drawn(columns: Sequence[Column], left_mm: float, top_mm: float, pitch_mm: float) -> list[Shape]:
+def drawn(columns: Sequence[Column], left_mm: float, top_mm: float, pitch_mm: float) -> Iterator[Shape]:
     """Columns side by side.
 
     Args:
@@ -61,11 +61,9 @@ def drawn(columns: Sequence[Column], left_mm: float, top_mm: float, pitch_mm: fl
         top_mm: the upper edge of all.
         pitch_mm: from one to the next.
     """
-    shapes: list[Shape] = []
     for place, column in enumerate(columns):
         for y_mm, line in column:
-            shapes += line.draw(left_mm + place * pitch_mm, top_mm + y_mm)
-    return shapes
+            yield from line.draw(left_mm + place * pitch_mm, top_mm + y_mm)
 
 
 def flowed(blocks: Sequence[Block], high_mm: float, gap_mm: float) -> tuple[Column, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from pegwright.draw.columns_flow import Block, FlowLine, columns_across, drawn, flowed
@@ -98,8 +98,8 @@ def _grid(table: CountTable, column_mm: float, zoom: float) -> _TableGrid:
     numbers_mm = max((width_mm(number, size_mm) for number in table.numbers), default=-1.5) + 1.5
     name_mm, head_mm = max(width_mm(name, size_mm, bold=True) for name in names), width_mm(table.head[0], size_mm, True)
     names_mm = min(max(numbers_mm + name_mm, head_mm) + 0.1, column_mm - sum(cells))
-    ends = [names_mm + sum(cells[: place + 1]) for place in range(len(cells))]
-    return _TableGrid(LINE_MM * zoom, size_mm, numbers_mm, names_mm, tuple(ends))
+    ends = tuple(names_mm + sum(cells[: place + 1]) for place in range(len(cells)))
+    return _TableGrid(LINE_MM * zoom, size_mm, numbers_mm, names_mm, ends)
 
 
 def _block(table: CountTable, column_mm: float, zoom: float) -> Block:
@@ -115,34 +115,30 @@ def _block(table: CountTable, column_mm: float, zoom: float) -> Block:
 
 
 def _head(grid: _TableGrid, words: Sequence[str]) -> FlowLine:
-    def draw(x_mm: float, y_mm: float) -> tuple[Shape, ...]:
+    def draw(x_mm: float, y_mm: float) -> Iterator[Shape]:
         middle, rule = y_mm + grid.high_mm / 2, y_mm + grid.high_mm - 0.6
         name = fitted(words[0], grid.size_mm, grid.names_mm, bold=True)
-        return (
-            centred(x_mm, middle, name, grid.size_mm, Anchor.START, bold=True),
-            *(
-                centred(x_mm + end, middle, word, HEAD_TEXT * grid.size_mm, Anchor.END, grey=GREY)
-                for end, word in zip(grid.ends_mm, words[1:], strict=True)
-            ),
-            Path(((x_mm, rule), (x_mm + grid.ends_mm[-1], rule)), _RULE),
-        )
+        yield centred(x_mm, middle, name, grid.size_mm, Anchor.START, bold=True)
+        for end, word in zip(grid.ends_mm, words[1:], strict=True):
+            yield centred(x_mm + end, middle, word, HEAD_TEXT * grid.size_mm, Anchor.END, grey=GREY)
+        yield Path(((x_mm, rule), (x_mm + grid.ends_mm[-1], rule)), _RULE)
 
     return FlowLine(grid.high_mm, draw)
 
 
 def _row(grid: _TableGrid, number: str, cells: Sequence[str], rule: Pen | None, last: bool = False) -> FlowLine:
-    def draw(x_mm: float, y_mm: float) -> tuple[Shape, ...]:
+    def draw(x_mm: float, y_mm: float) -> Iterator[Shape]:
         middle = y_mm + grid.high_mm / 2
         begin = 0.0 if last else grid.numbers_mm
         name = fitted(cells[0], grid.size_mm, grid.names_mm - begin, bold=last)
-        shapes: list[Shape] = [Path(((x_mm, y_mm), (x_mm + grid.ends_mm[-1], y_mm)), rule)] if rule else []
+        if rule:
+            yield Path(((x_mm, y_mm), (x_mm + grid.ends_mm[-1], y_mm)), rule)
         if number:
-            shapes.append(centred(x_mm + begin - 1.5, middle, number, grid.size_mm, Anchor.END, grey=GREY))
-        shapes.append(centred(x_mm + begin, middle, name, grid.size_mm, Anchor.START, bold=last))
+            yield centred(x_mm + begin - 1.5, middle, number, grid.size_mm, Anchor.END, grey=GREY)
+        yield centred(x_mm + begin, middle, name, grid.size_mm, Anchor.START, bold=last)
         for end, cell in zip(grid.ends_mm, cells[1:], strict=True):
             grey = 0.6 if cell == "0" and not last else 0.0
-            shapes.append(centred(x_mm + end, middle, cell, grid.size_mm, Anchor.END, bold=last, grey=grey))
-        return tuple(shapes)
+            yield centred(x_mm + end, middle, cell, grid.size_mm, Anchor.END, bold=last, grey=grey)
 
     return FlowLine(grid.high_mm, draw)
 

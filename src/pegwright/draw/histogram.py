@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from pegwright.draw.furniture import MARGIN_MM, fitted_text
@@ -41,10 +42,8 @@ class HistogramLabels:
 
 def share_bins(shares: Sequence[float]) -> tuple[int, ...]:
     """How many of some shares (0 to 1) fall into each of the bins; exactly 1 falls into the last one."""
-    counts = [0] * (BINS + 1)
-    for share in shares:
-        counts[BINS if share >= 1 else math.floor(share * BINS)] += 1
-    return tuple(counts)
+    counts = Counter(min(math.floor(share * BINS), BINS) for share in shares)
+    return tuple(counts[place] for place in range(BINS + 1))
 
 
 def histogram(before: Sequence[float], after: Sequence[float], words: HistogramLabels) -> Page:
@@ -91,38 +90,32 @@ def _bar(left: float, width: float, up: float, count: int, pen: Pen) -> tuple[Sh
     return Path(((left, ground), (left, up), (right, up), (right, ground)), pen, closed=True), label
 
 
-def _heading(words: HistogramLabels, count: int) -> tuple[Shape, ...]:
-    room = WIDTH_MM - 2 * MARGIN_MM
+def _heading(words: HistogramLabels, count: int) -> Iterator[Shape]:
     x, y = _LEFT_MM, MARGIN_MM + 13.0
-    shapes: list[Shape] = [fitted_text(MARGIN_MM, MARGIN_MM + 5.0, words.title, 5.5, room, bold=True)]
+    yield fitted_text(MARGIN_MM, MARGIN_MM + 5.0, words.title, 5.5, WIDTH_MM - 2 * MARGIN_MM, bold=True)
     for text, pen in ((words.before, _BEFORE), (words.after, _AFTER)):
-        shapes.append(rectangle(x, y - 2.8, x + 4, y, pen))
-        shapes.append(Text(x + 5.5, y - 0.2, text, _SIZE_MM))
+        yield rectangle(x, y - 2.8, x + 4, y, pen)
+        yield Text(x + 5.5, y - 0.2, text, _SIZE_MM)
         x += 12.0 + width_mm(text, _SIZE_MM)
-    shapes.append(Text(WIDTH_MM - _RIGHT_MM, y - 0.2, f"{count:,} {words.up}", _SIZE_MM, Anchor.END))
-    return tuple(shapes)
+    yield Text(WIDTH_MM - _RIGHT_MM, y - 0.2, f"{count:,} {words.up}", _SIZE_MM, Anchor.END)
 
 
-def _counts(line: int, top: int, words: HistogramLabels) -> tuple[Shape, ...]:
-    shapes: list[Shape] = []
+def _counts(line: int, top: int, words: HistogramLabels) -> Iterator[Shape]:
     for count in range(0, top + 1, line):
         up = _up_mm(count, top)
-        shapes.append(Path(((_LEFT_MM, up), (WIDTH_MM - _RIGHT_MM, up)), _LINE if count else _AXIS))
-        shapes.append(Text(_LEFT_MM - 1.5, up + 1.1, f"{count:,}", _SMALL_MM, Anchor.END))
-    middle = (_TOP_MM + HEIGHT_MM - _FOOT_MM) / 2
-    shapes.append(Text(MARGIN_MM + 3.0, middle, words.up, _SIZE_MM, Anchor.MIDDLE, turn_deg=-90.0))
-    return tuple(shapes)
+        yield Path(((_LEFT_MM, up), (WIDTH_MM - _RIGHT_MM, up)), _LINE if count else _AXIS)
+        yield Text(_LEFT_MM - 1.5, up + 1.1, f"{count:,}", _SMALL_MM, Anchor.END)
+    middle = (_TOP_MM + _GROUND_MM) / 2
+    yield Text(MARGIN_MM + 3.0, middle, words.up, _SIZE_MM, Anchor.MIDDLE, turn_deg=-90.0)
 
 
-def _shares(words: HistogramLabels) -> tuple[Shape, ...]:
+def _shares(words: HistogramLabels) -> Iterator[Shape]:
     ground = _GROUND_MM
-    shapes: list[Shape] = []
     for place in range(BINS + 1):
         x = _LEFT_MM + place * _BIN_MM
-        shapes.append(Path(((x, ground), (x, ground + (1.4 if place % 2 else 2.2))), _AXIS))
+        yield Path(((x, ground), (x, ground + (1.4 if place % 2 else 2.2))), _AXIS)
         if place % 2 == 0:
-            shapes.append(Text(x, ground + 6.0, f"{100 * place // BINS} %", _SMALL_MM, Anchor.MIDDLE))
-    shapes.append(Text(_bin_mm(BINS) + _BIN_MM / 2, ground + 6.0, "all", _SMALL_MM, Anchor.MIDDLE, bold=True))
+            yield Text(x, ground + 6.0, f"{100 * place // BINS} %", _SMALL_MM, Anchor.MIDDLE)
+    yield Text(_bin_mm(BINS) + _BIN_MM / 2, ground + 6.0, "all", _SMALL_MM, Anchor.MIDDLE, bold=True)
     middle = (_LEFT_MM + WIDTH_MM - _RIGHT_MM) / 2
-    shapes.append(Text(middle, ground + 13.0, words.across, _SIZE_MM, Anchor.MIDDLE))
-    return tuple(shapes)
+    yield Text(middle, ground + 13.0, words.across, _SIZE_MM, Anchor.MIDDLE)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from pegwright.draw.furniture import GREY, centred
@@ -52,7 +52,7 @@ def legend_lines(entries: Sequence[Entry], room_mm: float) -> tuple[tuple[Entry,
     return tuple(map(tuple, lines))
 
 
-def legend(entries: Sequence[Entry], x_mm: float, y_mm: float, room_mm: float) -> tuple[Shape, ...]:
+def legend(entries: Sequence[Entry], x_mm: float, y_mm: float, room_mm: float) -> Iterator[Shape]:
     """The legend.
 
     Args:
@@ -61,15 +61,13 @@ def legend(entries: Sequence[Entry], x_mm: float, y_mm: float, room_mm: float) -
         y_mm: the middle of its first line.
         room_mm: width of a line.
     """
-    shapes: list[Shape] = []
     for number, line in enumerate(legend_lines(entries, room_mm)):
         x, y = x_mm, y_mm + number * LINE_MM
         for entry in line:
             if entry.draw:
-                shapes += entry.draw(x + _MARK_MM / 2, y)
-            shapes.append(centred(x + entry.mark_mm, y, entry.words, _TEXT_MM, Anchor.START, grey=GREY))
+                yield from entry.draw(x + _MARK_MM / 2, y)
+            yield centred(x + entry.mark_mm, y, entry.words, _TEXT_MM, Anchor.START, grey=GREY)
             x += entry.width_mm + _GAP_MM
-    return tuple(shapes)
 
 
 def pin_entries(
@@ -107,7 +105,7 @@ def swap_entries(row: int, changes: bool) -> tuple[Entry, ...]:
 
 def plate_entries(wheel: Wheel) -> tuple[Entry, ...]:
     """The entries of all else that is drawn of a plate, and of its direction."""
-    entries = [_entry("hole", lambda x, y: (hole_ring(x, y, _HOLE_MM),))]
+    entries = [_entry("hole", lambda x, y: hole_ring(x, y, _HOLE_MM))]
     if any((line.loss != Loss.NONE).any() for line in hole_grid(wheel).lines):
         entries.append(_entry("lost hole", lambda x, y: lost_cross(x, y, _HOLE_MM)))
     return (*entries, _entry("turns this way, seen from outside", _arrow))

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 from pegwright.draw.furniture import GREY, MARGIN_MM, centred, fitted_text, foot, heading
 from pegwright.draw.histogram import line_every
@@ -72,13 +72,11 @@ def load_pages(wheel: Wheel, title: str, sets: Sequence[SetLoad]) -> tuple[Page,
 
 def as_one(pages: Sequence[Page]) -> Page:
     """Pages of one width, joined one below another in a long one."""
-    items: list[Use] = []
-    top_mm = 0.0
-    for page in pages:
-        shapes = tuple(item for item in page.items if not isinstance(item, Use))
-        items.append(Use(Symbol(page.title, shapes), 0.0, top_mm))
-        top_mm += page.height_mm
-    return Page(pages[0].width_mm, top_mm, tuple(items), pages[0].title)
+    *tops_mm, height_mm = accumulate((page.height_mm for page in pages), initial=0.0)
+    shapes = [tuple(item for item in page.items if not isinstance(item, Use)) for page in pages]
+    symbols = [Symbol(page.title, own) for page, own in zip(pages, shapes, strict=True)]
+    items = tuple(Use(symbol, 0.0, top_mm) for symbol, top_mm in zip(symbols, tops_mm, strict=True))
+    return Page(pages[0].width_mm, height_mm, items, pages[0].title)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,23 +91,22 @@ class _Dial:
         rings = [Circle(CENTRE_X_MM, CENTRE_Y_MM, self._radius(count), _RING) for count in self._rings()]
         return [*rings, Circle(CENTRE_X_MM, CENTRE_Y_MM, INNER_MM, _EDGE), *self._steps(), *self._plates()]
 
-    def bars(self) -> list[Shape]:
+    def bars(self) -> Iterator[Shape]:
         """A bar for every pin, one for all at the same time; black where it is among the worst places."""
         worst = {(place.trip_ms, place.strikes) for place in self.load.worst[:NUMBERED]}
         each = dict.fromkeys(zip(self.load.trip_ms.tolist(), self.load.strikes.tolist(), strict=True))
         half = min(_BAR_MM, _BAR_SHARE * 2 * math.pi * INNER_MM / self.wheel.turn_steps) / 2
-        shapes: list[Shape] = []
         for trip_ms, strikes in sorted(each, key=lambda bar: bar in worst):
             outer = self._radius(strikes)
             ends = ((INNER_MM, -half), (outer, -half), (outer, half), (INNER_MM, half))
             corners = tuple(self._at(trip_ms / self.load.turn_ms, radius, aside) for radius, aside in ends)
-            shapes.append(Path(corners, _WORST_BAR if (trip_ms, strikes) in worst else _BAR, closed=True))
-        return shapes
+            yield Path(corners, _WORST_BAR if (trip_ms, strikes) in worst else _BAR, closed=True)
 
-    def scale(self) -> list[Shape]:
+    def scale(self) -> Iterator[Shape]:
         """The limit, and the count of each ring, beside the first seam."""
         limit = self.load.limit
-        shapes: list[Shape] = [] if limit is None else [Circle(CENTRE_X_MM, CENTRE_Y_MM, self._radius(limit), _LIMIT)]
+        if limit is not None:
+            yield Circle(CENTRE_X_MM, CENTRE_Y_MM, self._radius(limit), _LIMIT)
         for count in sorted({*self._rings(), *([] if limit is None else [limit])}):
             at_limit = count == limit
             if not at_limit and limit is not None and abs(self._radius(count) - self._radius(limit)) < _RING_MM:
@@ -117,9 +114,8 @@ class _Dial:
             words = f"limit {count:,}" if at_limit else f"{count:,}"
             wide, half = width_mm(words, _RING_MM, at_limit), _RING_MM / 2
             right, middle = CENTRE_X_MM - 0.8, CENTRE_Y_MM - self._radius(count)
-            shapes.append(rectangle(right - wide - 0.4, middle - half, right + 0.3, middle + half, _WHITE))
-            shapes.append(centred(right, middle, words, _RING_MM, Anchor.END, at_limit))
-        return shapes
+            yield rectangle(right - wide - 0.4, middle - half, right + 0.3, middle + half, _WHITE)
+            yield centred(right, middle, words, _RING_MM, Anchor.END, at_limit)
 
     def numbers(self) -> list[Shape]:
         """The numbers of the worst places round the outside, each with a line to its bar."""
@@ -132,40 +128,34 @@ class _Dial:
         leaders = [Path(ends, _LEADER) for ends in zip(begins, marks, strict=True)]
         return [*leaders, *(shape for number, mark in enumerate(marks) for shape in _mark(*mark, number))]
 
-    def _steps(self) -> list[Shape]:
+    def _steps(self) -> Iterator[Shape]:
         """Ticks inside, with the number of the step on its plate; the first is at the seam."""
         steps, per_plate = self.wheel.turn_steps, self.wheel.steps_per_plate
         room = 2 * math.pi * _NUMBERS_MM / steps
         ticks = least_doubled(lambda every: every * room >= 0.8)
         numbers = least_doubled(lambda every: every * room >= width_mm(str(per_plate), _STEP_MM) + 2.0)
-        shapes: list[Shape] = []
         for step in range(steps):
             on_plate = step % per_plate
             if on_plate % ticks == 0:
                 inner = INNER_MM - (1.8 if on_plate % numbers == 0 else 1.0)
-                shapes.append(Path((self._at(step / steps, INNER_MM), self._at(step / steps, inner)), _TICK))
+                yield Path((self._at(step / steps, INNER_MM), self._at(step / steps, inner)), _TICK)
             if on_plate and on_plate % numbers == 0 and per_plate - on_plate >= numbers / 2:
-                x_mm, y_mm = self._at(step / steps, _NUMBERS_MM)
-                shapes.append(centred(x_mm, y_mm, str(printed(on_plate)), _STEP_MM, grey=GREY))
-        return shapes
+                yield centred(*self._at(step / steps, _NUMBERS_MM), str(printed(on_plate)), _STEP_MM, grey=GREY)
 
-    def _plates(self) -> list[Shape]:
+    def _plates(self) -> Iterator[Shape]:
         """Seams, and the plates' names within."""
         count = self.wheel.plate_count
         before = self.wheel.geometry.lead_edge_mm / self.wheel.geometry.circumference_mm  # from a seam to step 1
         room = 2 * math.pi * _NAMES_MM / count
         whole = room >= width_mm(f"plate {count}", _PLATE_MM, bold=True)
         every = least_doubled(lambda every: every * room >= 1.3 * width_mm(str(count), _PLATE_MM, bold=True))
-        shapes: list[Shape] = []
         for plate in range(count):
             seam = plate / count - before
             ends = [self._at(seam, radius) for radius in (_SEAM_MM, INNER_MM, OUTER_MM, _END_MM)]
-            shapes += [Path(line, pen) for line, pen in zip(pairwise(ends), (_SEAM, _RING, _SEAM), strict=True)]
+            yield from map(Path, pairwise(ends), (_SEAM, _RING, _SEAM))
             if plate % every == 0:
-                x_mm, y_mm = self._at((plate + 0.5) / count, _NAMES_MM)
                 words = f"plate {printed(plate)}" if whole else str(printed(plate))
-                shapes.append(centred(x_mm, y_mm, words, _PLATE_MM, bold=True))
-        return shapes
+                yield centred(*self._at((plate + 0.5) / count, _NAMES_MM), words, _PLATE_MM, bold=True)
 
     def _rings(self) -> range:
         """The counts of strikes at which there is a ring."""
@@ -200,27 +190,24 @@ def _mark(x_mm: float, y_mm: float, number: int) -> tuple[Shape, ...]:
     return Circle(x_mm, y_mm, _MARK_RADIUS_MM, _MARK), centred(x_mm, y_mm, words, _NUMBER_MM, bold=True)
 
 
-def _list(wheel: Wheel, load: Load) -> list[Shape]:
+def _list(wheel: Wheel, load: Load) -> Iterator[Shape]:
     """The load in figures, and the worst places by their numbers."""
     room = WIDTH_MM - MARGIN_MM - LIST_X_MM
     limit = "" if load.limit is None else f", limit {load.limit:,}: headroom {load.headroom:,}"
     within = f"{plural(load.strike_count, 'strike')} a turn, {load.mean:.2f} in {load.window_ms:g} ms on average"
-    shapes: list[Shape] = [
-        fitted_text(LIST_X_MM, 34.0, load.heading, 5.0, room, bold=True),
-        fitted_text(LIST_X_MM, 40.5, f"at most {load.maximum:,} within {load.window_ms:g} ms{limit}", 3.8, room),
-        fitted_text(LIST_X_MM, 45.5, within, 3.0, room, grey=GREY),
-    ]
+    yield fitted_text(LIST_X_MM, 34.0, load.heading, 5.0, room, bold=True)
+    yield fitted_text(LIST_X_MM, 40.5, f"at most {load.maximum:,} within {load.window_ms:g} ms{limit}", 3.8, room)
+    yield fitted_text(LIST_X_MM, 45.5, within, 3.0, room, grey=GREY)
     for number, place in enumerate(load.worst[:NUMBERED]):
         y_mm = LIST_Y_MM + number * ENTRY_MM
         left, beside = LIST_X_MM + 8.5, room - 8.5
-        shapes += _mark(LIST_X_MM + _MARK_RADIUS_MM, y_mm + 2.4, number)
-        shapes.append(fitted_text(left, y_mm + 3.8, plural(place.strikes, "strike"), 4.0, beside, bold=True))
-        shapes.append(fitted_text(left, y_mm + 8.6, _where(place), 3.4, beside))
+        yield from _mark(LIST_X_MM + _MARK_RADIUS_MM, y_mm + 2.4, number)
+        yield fitted_text(left, y_mm + 3.8, plural(place.strikes, "strike"), 4.0, beside, bold=True)
+        yield fitted_text(left, y_mm + 8.6, _where(place), 3.4, beside)
         for line, names in enumerate(_two_lines([wheel.channels[channel].name for channel in place.channels], beside)):
-            shapes.append(Text(left, y_mm + 12.8 + 3.7 * line, names, _NAMES_SIZE_MM, grey=GREY))
+            yield Text(left, y_mm + 12.8 + 3.7 * line, names, _NAMES_SIZE_MM, grey=GREY)
     words = more_words(load, NUMBERED) if load.worst else f"no two strikes within {load.window_ms:g} ms"
-    shapes.append(Text(LIST_X_MM, LIST_Y_MM + min(len(load.worst), NUMBERED) * ENTRY_MM + 3.0, words, 3.0, grey=GREY))
-    return shapes
+    yield Text(LIST_X_MM, LIST_Y_MM + min(len(load.worst), NUMBERED) * ENTRY_MM + 3.0, words, 3.0, grey=GREY)
 
 
 def _two_lines(names: Sequence[str], room: float) -> tuple[str, ...]:

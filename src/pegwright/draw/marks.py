@@ -85,7 +85,7 @@ def stay_mark(row: int, x_mm: float, y_mm: float, size_mm: float) -> tuple[Shape
     return _body(row, x_mm, y_mm, size_mm * _STAYING, _PALE, _WHITE)
 
 
-def hole_ring(x_mm: float, y_mm: float, size_mm: float) -> Circle:
+def hole_ring(x_mm: float, y_mm: float, size_mm: float) -> tuple[Circle]:
     """An empty hole.
 
     Args:
@@ -93,7 +93,7 @@ def hole_ring(x_mm: float, y_mm: float, size_mm: float) -> Circle:
         y_mm: the same, down.
         size_mm: its diameter on the page.
     """
-    return Circle(x_mm, y_mm, size_mm / 2, RING)
+    return (Circle(x_mm, y_mm, size_mm / 2, RING),)
 
 
 def lost_cross(x_mm: float, y_mm: float, size_mm: float) -> tuple[Path, Path]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from pegwright.draw.furniture import CAUTION, GREY, MARGIN_MM, centred, fitted_text, foot, heading
@@ -175,41 +175,36 @@ def _verdict(rows: Sequence[OverviewRow], hurried: int | None) -> str:
     return f"{fits} The most hurried, for {printed(row.position)} {row.title}: {time}."
 
 
-def _table(grid: _OverviewGrid, rows: Sequence[OverviewRow], shown: range, hurried: int | None) -> list[Shape]:
+def _table(grid: _OverviewGrid, rows: Sequence[OverviewRow], shown: range, hurried: int | None) -> Iterator[Shape]:
     """Names of the columns, the rows of this page and, below the last row of all, the totals."""
     zoom, top = grid.bars.zoom, MARGIN_MM + HEAD_MM
     high_mm, left, right = LINE_MM * zoom, MARGIN_MM, grid.bars.right_mm
     first = top + HEAD_LINE_MM * zoom
     bottom = first + len(shown) * high_mm
-    shapes: list[Shape] = [
-        *_line(grid, _NAMES, top + 0.4 * HEAD_LINE_MM * zoom, LABEL_MM * zoom, grey=GREY),
-        *grid.bars.axis(top + 0.4 * HEAD_LINE_MM * zoom, first, bottom),
-        Path(((left, first), (right, first)), _RULE),
-    ]
+    yield from _line(grid, _NAMES, top + 0.4 * HEAD_LINE_MM * zoom, LABEL_MM * zoom, grey=GREY)
+    yield from grid.bars.axis(top + 0.4 * HEAD_LINE_MM * zoom, first, bottom)
+    yield Path(((left, first), (right, first)), _RULE)
     for place, number in enumerate(shown):
         row, middle = rows[number], first + (place + 0.5) * high_mm
         worst = number == hurried
-        shapes += _line(grid, _cells(row), middle, TEXT_MM * zoom, bold=worst)
-        shapes += grid.bars.bars(middle, row.needed_s, row.available_s)
+        yield from _line(grid, _cells(row), middle, TEXT_MM * zoom, bold=worst)
+        yield from grid.bars.bars(middle, row.needed_s, row.available_s)
         edge = first + (place + 1) * high_mm
-        shapes.append(Path(((left, edge), (right, edge)), _HAIR))
+        yield Path(((left, edge), (right, edge)), _HAIR)
         if worst:
-            shapes.append(rectangle(left - 2, edge - high_mm, right + 2, edge, _FRAME))
+            yield rectangle(left - 2, edge - high_mm, right + 2, edge, _FRAME)
     if shown.stop == len(rows):
-        shapes += _line(grid, _totals(rows), bottom + 0.5 * high_mm, TEXT_MM * zoom, bold=True)
-        shapes.append(Path(((left, bottom), (right, bottom)), _RULE))
-    return shapes
+        yield from _line(grid, _totals(rows), bottom + 0.5 * high_mm, TEXT_MM * zoom, bold=True)
+        yield Path(((left, bottom), (right, bottom)), _RULE)
 
 
 def _line(
     grid: _OverviewGrid, cells: Sequence[str], y_mm: float, size_mm: float, bold: bool = False, grey: float = 0.0
-) -> list[Shape]:
-    shapes: list[Shape] = []
+) -> Iterator[Shape]:
     for column, (cell, begin, end) in enumerate(zip(cells, grid.begins_mm, grid.ends_mm, strict=True)):
         if cell == BEFORE:
-            shapes += grid.bars.words(y_mm, BEFORE)
+            yield from grid.bars.words(y_mm, BEFORE)
         elif cell:
             words = fitted(cell, size_mm, end - begin + 0.01, bold)
             x_mm, anchor = (begin, Anchor.START) if column in _LEFT else (end, Anchor.END)
-            shapes.append(centred(x_mm, y_mm, words, size_mm, anchor, bold, grey))
-    return shapes
+            yield centred(x_mm, y_mm, words, size_mm, anchor, bold, grey)

@@ -61,51 +61,44 @@ def _holes(
     for channel, channel_holes in zip(part.channels, pattern, strict=True):
         for row, index, lost in channel_holes:
             if int(wheel.rows[row].position_steps(index)) in part.steps:
-                x_mm, y_mm = layout.hole_mm(wheel, part, channel, row, index)
-                if lost:
-                    shapes += lost_cross(x_mm, y_mm, layout.ring_mm)
-                else:
-                    shapes.append(hole_ring(x_mm, y_mm, layout.ring_mm))
+                mark = lost_cross if lost else hole_ring
+                shapes += mark(*layout.hole_mm(wheel, part, channel, row, index), layout.ring_mm)
     return Symbol("holes", tuple(shapes))
 
 
-def bar_lines(view: View, bars: Sequence[BarMark]) -> tuple[Shape, ...]:
+def bar_lines(view: View, bars: Sequence[BarMark]) -> Iterator[Shape]:
     """Heavy lines at the song's beats, the heaviest at its bars; the step numbers stay uncovered."""
     layout, part = view.layout, view.part
-    beats = [beat for bar in bars for beat in bar.beats]
-    starts = [bar.position_steps for bar in bars]
     top, bottom = layout.top_mm - TICK_MM, layout.bottom_mm(part) + TICK_MM
-    lines = [Path(((x, top), (x, bottom)), _BEAT) for _, x in _on_page(view, beats)]
-    for _, x in _on_page(view, starts):
-        lines.append(Path(((x, top), (x, bottom)), _BAR))
-        lines.append(Path(((x, layout.top_mm - 2 * layout.ruler_mm), (x, layout.top_mm - layout.ruler_mm - 0.2)), _BAR))
-    return tuple(lines)
+    for _, x in _on_page(view, [beat for bar in bars for beat in bar.beats]):
+        yield Path(((x, top), (x, bottom)), _BEAT)
+    for _, x in _on_page(view, [bar.position_steps for bar in bars]):
+        yield Path(((x, top), (x, bottom)), _BAR)
+        yield Path(((x, layout.top_mm - 2 * layout.ruler_mm), (x, layout.top_mm - layout.ruler_mm - 0.2)), _BAR)
 
 
-def bar_ruler(view: View, bars: Sequence[BarMark]) -> tuple[Text, ...]:
+def bar_ruler(view: View, bars: Sequence[BarMark]) -> Iterator[Text]:
     """Bar labels beside their lines and beat numbers over theirs, above the step numbers."""
     layout = view.layout
     y_mm = layout.top_mm - 1.5 * layout.ruler_mm
     size_mm, small_mm = 3.2 * layout.zoom, 2.6 * layout.zoom
-    texts = []
     taken: list[tuple[float, float]] = []
     for x, room_mm, wordings in _bar_labels(view, bars):
         fits = [words for words in wordings if width_mm(words, size_mm, bold=True) <= room_mm]
         words = fits[0] if fits else fitted(wordings[-1], size_mm, room_mm, bold=True)
         if words:
-            texts.append(centred(x, y_mm, words, size_mm, Anchor.START, bold=True))
+            yield centred(x, y_mm, words, size_mm, Anchor.START, bold=True)
             taken.append((x, x + width_mm(words, size_mm, bold=True)))
     beats = [(number, beat) for bar in bars for number, beat in enumerate(bar.beats, start=2)]
     for place, x in _on_page(view, [beat for _, beat in beats]):
         words = str(beats[place][0])
         half = width_mm(words, small_mm) / 2 + 0.8
         if all(x + half < begin or x - half > end for begin, end in taken):
-            texts.append(centred(x, y_mm, words, small_mm, grey=GREY))
+            yield centred(x, y_mm, words, small_mm, grey=GREY)
             taken.append((x - half, x + half))
-    return tuple(texts)
 
 
-def index_drawing(view: View, right_mm: float, y_mm: float) -> tuple[Shape, ...]:
+def index_drawing(view: View, right_mm: float, y_mm: float) -> Iterator[Shape]:
     """A small plate cut into its parts, this one dark.
 
     Args:
@@ -117,13 +110,11 @@ def index_drawing(view: View, right_mm: float, y_mm: float) -> tuple[Shape, ...]
     steps, channels = last.steps.stop, last.channels.stop
     wide, high = INDEX_MM
     left, top = right_mm - wide, y_mm - high / 2
-    shapes = []
     for place, part in enumerate(view.layout.parts):
         x0, x1 = (left + wide * step / steps for step in (part.steps.start, part.steps.stop))
         y0, y1 = (top + high * channel / channels for channel in (part.channels.start, part.channels.stop))
         pen = Pen(stroke=0.3, fill=0.2 if place == view.number else None, width_mm=0.2)
-        shapes.append(rectangle(x0, y0, x1, y1, pen))
-    return tuple(shapes)
+        yield rectangle(x0, y0, x1, y1, pen)
 
 
 def _on_page(view: View, places: Sequence[Fraction]) -> Iterator[tuple[int, float]]:

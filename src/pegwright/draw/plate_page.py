@@ -180,7 +180,7 @@ def _foot(view: View, notes: SheetNotes) -> tuple[Shape, ...]:
     width, height, part_count = layout.width_mm, layout.height_mm, len(layout.parts)
     page = f"page {printed(view.plate * part_count + view.number)} of {view.wheel.plate_count * part_count}"
     remarks, keep_mm = notes.remarks, 0.0
-    index: tuple[Shape, ...] = ()
+    index: Iterable[Shape] = ()
     if part_count > 1:
         which = f"Steps {printed(steps.start)}–{steps.stop}, channels {printed(channels.start)}–{channels.stop} only"
         remarks, keep_mm = (which, *remarks), INDEX_MM[0] + 3

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from pegwright.draw.furniture import GREY, centred
@@ -39,7 +40,7 @@ class TimeBars:
         """The x at which a time ends."""
         return self.left_mm + (self.right_mm - self.left_mm) * seconds / (self.longest_s or 1.0)
 
-    def axis(self, label_y_mm: float, top_mm: float, bottom_mm: float) -> tuple[Shape, ...]:
+    def axis(self, label_y_mm: float, top_mm: float, bottom_mm: float) -> Iterator[Shape]:
         """Lines at whole minutes, with their numbers above where these fit; none where there are no times.
 
         Args:
@@ -48,19 +49,17 @@ class TimeBars:
             bottom_mm: where they end.
         """
         if not self.longest_s:
-            return ()
-        every = self._tick_s()
-        ticks = [every * number for number in range(math.floor(self.longest_s / every) + 1)]
-        lines = [Path(((self.x_mm(tick), top_mm), (self.x_mm(tick), bottom_mm)), _TICK) for tick in ticks]
+            return
+        ticks = range(0, math.floor(self.longest_s) + 1, self._tick_s())
+        for tick in ticks:
+            yield Path(((self.x_mm(tick), top_mm), (self.x_mm(tick), bottom_mm)), _TICK)
         size_mm = LABEL_MM * self.zoom
-        labels = []
         for tick in ticks:
             words = f"{tick // 60:,}"
             if self.x_mm(tick) + width_mm(words, size_mm) / 2 <= self.right_mm:
-                labels.append(centred(self.x_mm(tick), label_y_mm, words, size_mm, grey=GREY))
-        return (*lines, *labels)
+                yield centred(self.x_mm(tick), label_y_mm, words, size_mm, grey=GREY)
 
-    def bars(self, y_mm: float, needed_s: float, available_s: float | None) -> tuple[Shape, ...]:
+    def bars(self, y_mm: float, needed_s: float, available_s: float | None) -> Iterator[Shape]:
         """The bars of one swap, none for one that is done before the show.
 
         Args:
@@ -69,13 +68,11 @@ class TimeBars:
             available_s: the time available for it, or None before the show.
         """
         if available_s is None:
-            return ()
-        shapes = []
+            return
         for seconds, high_mm, pen in ((available_s, _AVAILABLE_MM, _AVAILABLE), (needed_s, _NEEDED_MM, _NEEDED)):
             if seconds > 0:
                 half, right = high_mm * self.zoom / 2, self.x_mm(seconds)
-                shapes.append(rectangle(self.left_mm, y_mm - half, right, y_mm + half, pen))
-        return tuple(shapes)
+                yield rectangle(self.left_mm, y_mm - half, right, y_mm + half, pen)
 
     def words(self, y_mm: float, text: str) -> tuple[Shape, ...]:
         """A few words instead of bars, on white."""
@@ -87,7 +84,8 @@ class TimeBars:
 
     def _tick_s(self) -> int:
         """The minimum usual number of seconds whose lines are far enough apart."""
-        for tick_min in _TICKS_MIN:
-            if self.x_mm(60 * tick_min) - self.left_mm >= _MIN_TICK_MM * self.zoom:
-                return 60 * tick_min
-        return 60 * _TICKS_MIN[-1] * math.ceil(self.longest_s / (60 * _TICKS_MIN[-1]))
+        longest = 60 * _TICKS_MIN[-1]
+        far_enough = (
+            60 * each for each in _TICKS_MIN if self.x_mm(60 * each) - self.left_mm >= _MIN_TICK_MM * self.zoom
+        )
+        return next(far_enough, longest * math.ceil(self.longest_s / longest))
