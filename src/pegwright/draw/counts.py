@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from pegwright.columns import Ints
 from pegwright.draw.furniture import GREY, centred
 from pegwright.draw.lettering import width_mm
@@ -44,8 +42,7 @@ def counts(view: View, lines: Sequence[CountLine]) -> tuple[Shape, ...]:
         view: what the page shows.
         lines: at most as many as the layout has room for.
     """
-    part = view.part
-    here = [line.pins[np.ix_(list(part.channels), list(part.steps))] for line in lines]
+    here = [line.pins[view.shown] for line in lines]
     return (
         *_columns(view, lines, [pins.sum(axis=1).tolist() for pins in here]),
         *_foot(view, lines, [pins.sum(axis=0).tolist() for pins in here]),

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-
 from pegwright.columns import Ints
 from pegwright.draw.bars import BarMark, bar_marks
 from pegwright.draw.counts import CountLine
@@ -74,6 +72,5 @@ def _count_words(view: View, pins: PinMap, table: Ints) -> str:
     """`41 pins on this plate`, of a part `12 of the 41 pins on this plate`; several types each with its count."""
     words = f"{plural(int(table.sum()), 'pin')} on this plate"
     if len(view.layout.parts) > 1:
-        here = table[np.ix_(list(view.part.channels), list(view.part.steps))]
-        words = f"{int(here.sum())} of the {words}"
+        words = f"{int(table[view.shown].sum())} of the {words}"
     return words + types_words(view.wheel, pins, view.plate)

@@ -17,7 +17,7 @@ from typing import TypeAlias
 
 import numpy as np
 
-from pegwright.columns import Ints
+from pegwright.columns import Ints, tuples
 from pegwright.draw.lettering import width_mm
 from pegwright.grid import along_plate_mm
 from pegwright.placement import PinMap
@@ -136,6 +136,12 @@ class View:
         return self.layout.parts[self.number]
 
     @property
+    def shown(self) -> tuple[slice, slice]:
+        """What of a table by channel and step the page shows."""
+        channels, steps = self.part.channels, self.part.steps
+        return slice(channels.start, channels.stop), slice(steps.start, steps.stop)
+
+    @property
     def first_step(self) -> int:
         """Its first step, counted from the start of the turn."""
         return self.plate * self.wheel.steps_per_plate + self.part.steps.start
@@ -150,17 +156,16 @@ class View:
     def step_table(self, pins: HoleColumns) -> Ints:
         """Pins on the whole plate by channel and step, shape (channels, steps)."""
         wheel, here = self.wheel, pins.plate == self.plate
-        holes_here = zip(pins.row[here].tolist(), pins.index[here].tolist(), strict=True)
-        steps = [int(wheel.rows[row].position_steps(index)) for row, index in holes_here]
         table = np.zeros((len(wheel.channels), wheel.steps_per_plate), dtype=np.int64)
-        np.add.at(table, (pins.channel[here], np.array(steps, dtype=np.int64)), 1)
+        for channel, row, index in tuples(pins.channel[here], pins.row[here], pins.index[here]):
+            table[channel, int(wheel.rows[row].position_steps(index))] += 1
         return table
 
     def marks(self, pins: HoleColumns) -> list[tuple[int, int, float, float]]:
         """Pins that the page shows: number in `pins`, row, and the hole's place on the page in mm."""
         marks = []
-        for pin in np.flatnonzero(pins.plate == self.plate).tolist():
-            channel, row, index = int(pins.channel[pin]), int(pins.row[pin]), int(pins.index[pin])
+        here = np.flatnonzero(pins.plate == self.plate)
+        for pin, channel, row, index in tuples(here, pins.channel[here], pins.row[here], pins.index[here]):
             if channel in self.part.channels and int(self.wheel.rows[row].position_steps(index)) in self.part.steps:
                 marks.append((pin, row, *self.layout.hole_mm(self.wheel, self.part, channel, row, index)))
         return marks

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from pegwright.columns import tuples
 from pegwright.draw.bars import BarMark
 from pegwright.draw.counts import CountLine
 from pegwright.draw.legend import pin_entries, plate_entries, swap_entries
@@ -86,21 +87,19 @@ def _page(
     return plate_page(view, title, bars, _marks(view, swap), _count_lines(view, swap), head, surround, notes)
 
 
-def _marks(view: View, swap: Swap) -> tuple[Shape, ...]:
+def _marks(view: View, swap: Swap) -> Iterator[Shape]:
     """Marks of pins that stay, over them those of pins that are pulled, over these those of pins that are set."""
     size_mm = view.layout.mark_mm
     pulled, set_here = _holes(swap.pull), _holes(swap.set_pins)
     changed = set(pulled) & set(set_here)
-    shapes: list[Shape] = []
     for _, row, x_mm, y_mm in view.marks(swap.stay):
-        shapes += stay_mark(row, x_mm, y_mm, size_mm)
+        yield from stay_mark(row, x_mm, y_mm, size_mm)
     for pin, row, x_mm, y_mm in view.marks(swap.pull):
         if pulled[pin] not in changed:
-            shapes += pull_mark(row, x_mm, y_mm, size_mm)
+            yield from pull_mark(row, x_mm, y_mm, size_mm)
     for pin, row, x_mm, y_mm in view.marks(swap.set_pins):
         mark = change_mark if set_here[pin] in changed else pin_mark
-        shapes += mark(row, x_mm, y_mm, size_mm, int(swap.set_pins.pin_type[pin]))
-    return tuple(shapes)
+        yield from mark(row, x_mm, y_mm, size_mm, int(swap.set_pins.pin_type[pin]))
 
 
 def _count_lines(view: View, swap: Swap) -> list[CountLine]:
@@ -116,5 +115,4 @@ def _count_lines(view: View, swap: Swap) -> list[CountLine]:
 
 def _holes(moves: Moves) -> list[tuple[int, ...]]:
     """The hole of every pin that moves."""
-    columns = (moves.plate, moves.channel, moves.row, moves.index)
-    return list(zip(*(column.tolist() for column in columns), strict=True))
+    return tuples(moves.plate, moves.channel, moves.row, moves.index)

@@ -14,9 +14,9 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
-from pegwright.columns import Ints, frozen_ints
+from pegwright.columns import Ints, frozen_ints, tuples
 from pegwright.errors import InputError
-from pegwright.grid import Line, Loss, hole_grid
+from pegwright.grid import Loss, hole_grid
 from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.units import fraction_text, printed
 from pegwright.wheel import Wheel
@@ -94,11 +94,10 @@ def check_holes(pins: PinMap, wheel: Wheel, where: str) -> None:
 
 
 def _hole_faults(pins: PinMap, wheel: Wheel) -> Iterator[str]:
-    grid = hole_grid(wheel)
-    holes = {id(line): _holes(line) for line in {id(line): line for line in grid.lines}.values()}
-    places = zip(pins.channel.tolist(), pins.plate.tolist(), pins.row.tolist(), pins.index.tolist(), strict=True)
-    for channel, plate, row, index in places:
-        loss = holes[id(grid.lines[channel])].get((plate, row, index))
+    lines = hole_grid(wheel).lines
+    losses = {line: dict(zip(tuples(line.plate, line.row, line.index), line.loss, strict=True)) for line in set(lines)}
+    for channel, plate, row, index in tuples(pins.channel, pins.plate, pins.row, pins.index):
+        loss = losses[lines[channel]].get((plate, row, index))
         if loss == Loss.NONE:
             continue
         which = (
@@ -108,22 +107,14 @@ def _hole_faults(pins: PinMap, wheel: Wheel) -> Iterator[str]:
         yield f"{which} does not exist on this wheel" if loss is None else f"{which} is lost at a seam on this wheel"
 
 
-def _holes(line: Line) -> dict[tuple[int, int, int], int]:
-    """Whether a seam takes it, of every hole of a line by plate, row and index."""
-    places = zip(line.plate.tolist(), line.row.tolist(), line.index.tolist(), strict=True)
-    return dict(zip(places, line.loss.tolist(), strict=True))
-
-
 def _check_names(listed: list[tuple[int, Any]], pins: PinMap, wheel: Wheel, where: str) -> None:
-    for number, (_, pin) in enumerate(listed):
-        channel, plate, index, pin_type = (
-            int(column[number]) for column in (pins.channel, pins.plate, pins.index, pins.pin_type)
-        )
-        row = wheel.rows[int(pins.row[number])]
+    columns = tuples(pins.channel, pins.plate, pins.row, pins.index, pins.pin_type)
+    for (_, pin), (channel, plate, row_number, index, pin_type) in zip(listed, columns, strict=True):
+        row = wheel.rows[row_number]
         hole = f"plate {printed(plate)}, row {_quoted(row.name)}, hole {printed(index)}"
         pairs = (
             (f"channel {printed(channel)}", pin["channel_name"], wheel.channels[channel].name),
-            (f"row {printed(int(pins.row[number]))}", pin["row_name"], row.name),
+            (f"row {printed(row_number)}", pin["row_name"], row.name),
             (f"pin type {printed(pin_type)}", pin["pin_type_name"], wheel.pin_types[pin_type].name),
             (hole, f"step {pin['step']}", f"step {fraction_text(row.position_steps(index) + 1)}"),
         )
@@ -215,7 +206,7 @@ def _check_counts(document: dict[str, Any], pins: PinMap, where: str) -> None:
     ]:
         if stated != counted:
             _refuse(where, f"pin_count of {what} is {stated}, but {counted} pins are listed", _EDITED)
-    places = set(zip(pins.channel.tolist(), pins.plate.tolist(), pins.row.tolist(), pins.index.tolist(), strict=True))
+    places = set(tuples(pins.channel, pins.plate, pins.row, pins.index))
     if len(places) != pins.pin_count:
         _refuse(where, f"{pins.pin_count} pins are in {len(places)} holes", _EDITED)
     found_sha256 = pin_map_sha256(pins)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from pegwright.grid import HoleGrid, Line
+from pegwright.columns import tuples
+from pegwright.grid import HoleGrid
 from pegwright.wheel import Wheel
 
 
@@ -12,8 +13,7 @@ from pegwright.wheel import Wheel
 def grid_period_steps(grid: HoleGrid, wheel: Wheel) -> int:
     """The minimum number of steps by which the whole hole grid can be turned and is the same grid."""
     step_units = grid.turn_units // wheel.turn_steps
-    lines = {id(line): line for line in grid.lines}.values()
-    there = [set(_kept(line)) for line in lines]
+    there = [set(tuples(line.position[line.loss == 0], line.row[line.loss == 0])) for line in set(grid.lines)]
     for steps in range(1, wheel.turn_steps):
         if wheel.turn_steps % steps == 0 and all(
             {((position + steps * step_units) % grid.turn_units, row) for position, row in kept} == kept
@@ -21,8 +21,3 @@ def grid_period_steps(grid: HoleGrid, wheel: Wheel) -> int:
         ):
             return steps
     return wheel.turn_steps
-
-
-def _kept(line: Line) -> list[tuple[int, int]]:
-    kept = line.loss == 0
-    return list(zip(line.position[kept].tolist(), line.row[kept].tolist(), strict=True))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pegwright.columns import tuples
 from pegwright.grid import across_rim_mm, along_plate_mm
 from pegwright.placement import Outcome, Placement
 from pegwright.song import FittedTurn
@@ -32,12 +33,11 @@ def pin_rows(turn: FittedTurn, wheel: Wheel) -> list[tuple[Cell, ...]]:
         note on.
     """
     pins = turn.pins
-    columns = (pins.channel, pins.plate, pins.row, pins.index, pins.pin_type, pins.note)
-    rows: list[tuple[Cell, ...]] = []
-    for channel, plate, row, index, pin_type, note in zip(*(column.tolist() for column in columns), strict=True):
-        hole = (printed(plate), *hole_cells(wheel, channel, row, index, pin_type))
-        rows.append((*hole, *_note_cells(turn, note, (plate, row, index))))
-    return rows
+    columns = tuples(pins.channel, pins.plate, pins.row, pins.index, pins.pin_type, pins.note)
+    return [
+        (printed(plate), *hole_cells(wheel, channel, row, hole, kind), *_note_cells(turn, note, (plate, row, hole)))
+        for channel, plate, row, hole, kind, note in columns
+    ]
 
 
 def hole_cells(wheel: Wheel, channel: int, row: int, index: int, pin_type: int) -> tuple[Cell, ...]:

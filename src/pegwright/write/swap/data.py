@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from pegwright.columns import tuples
 from pegwright.json_value import Json
 from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.show.tally import tally
@@ -92,9 +93,6 @@ def _plates(wheel: Wheel, swap: Swap) -> list[Json]:
 def _pins(wheel: Wheel, moves: Moves, place: int) -> list[tuple[Cell, ...]]:
     """The pins that move on one plate, by channel, then along the plate, then row."""
     here = moves.plate == place
-    columns = (moves.channel[here], moves.row[here], moves.index[here], moves.pin_type[here])
-    pins = [
-        (channel, wheel.rows[row].position_steps(index), row, index, pin_type)
-        for channel, row, index, pin_type in zip(*(column.tolist() for column in columns), strict=True)
-    ]
-    return [hole_cells(wheel, channel, row, index, pin_type) for channel, _, row, index, pin_type in sorted(pins)]
+    pins = tuples(moves.channel[here], moves.row[here], moves.index[here], moves.pin_type[here])
+    pins.sort(key=lambda pin: (pin[0], wheel.rows[pin[1]].position_steps(pin[2]), pin))
+    return [hole_cells(wheel, *pin) for pin in pins]
