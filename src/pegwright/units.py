@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
+from difflib import get_close_matches
 from fractions import Fraction
 from typing import TypeVar
 
@@ -86,6 +87,12 @@ def seconds_text(duration_s: float) -> str:
 def ratio_text(ratio: Fraction) -> str:
     """A ratio as a user writes it: `2:1`."""
     return f"{ratio.numerator}:{ratio.denominator}"
+
+
+def nearest_hint(name: str, names: Sequence[str], none: str) -> str:
+    """The nearest of some names in a sentence; `none` where there are none."""
+    nearest = get_close_matches(name, names, n=1, cutoff=0.0)
+    return f"the nearest name is {nearest[0]!r}" if nearest else none
 
 
 def plural(count: int, noun: str, nouns: str | None = None) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from difflib import get_close_matches
 
 import numpy as np
 
@@ -11,7 +10,7 @@ from pegwright.columns import frozen_ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
 from pegwright.score import Score
-from pegwright.units import plural
+from pegwright.units import nearest_hint, plural
 
 HIGHEST_PITCH = 127
 
@@ -32,8 +31,7 @@ def move_part(score: Score, name: str, semitones: int) -> tuple[Score, tuple[Fin
     """
     names = [part.name for part in score.parts]
     if name not in names:
-        nearest = get_close_matches(name, names, n=1, cutoff=0.0)
-        hint = f"the nearest name is {nearest[0]!r}" if nearest else "the score has no parts"
+        hint = nearest_hint(name, names, "the score has no parts")
         raise UsageError(f"the score has no part {name!r}", where=score.file, hint=hint)
     number = names.index(name)
     if score.parts[number].percussion:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from difflib import get_close_matches
 from fnmatch import fnmatchcase
 from functools import lru_cache
 from typing import TypeAlias
@@ -16,7 +15,7 @@ from pegwright.columns import Ints, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
 from pegwright.score import Score
-from pegwright.units import plural
+from pegwright.units import nearest_hint, plural
 from pegwright.wheel import Wheel
 
 Choices: TypeAlias = tuple[int, ...]
@@ -169,11 +168,10 @@ def part_channels(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Choi
         pattern = patterns.get(part.name, "*")
         allowed.append(tuple(number for number, name in enumerate(names) if fnmatchcase(name, pattern)))
         if not allowed[-1]:
-            nearest = get_close_matches(pattern, names, n=1, cutoff=0.0)
             raise UsageError(
                 f"no channel of {wheel.name} has a name like {pattern!r}, given for part {part.name!r}",
                 where=score.file,
-                hint=f"the nearest name is {nearest[0]!r}" if nearest else "the wheel has no channels",
+                hint=nearest_hint(pattern, names, "the wheel has no channels"),
             )
     return tuple(allowed)
 
@@ -182,11 +180,10 @@ def _check_parts(score: Score, part_names: list[str], what: str) -> None:
     names = [part.name for part in score.parts]
     for name in part_names:
         if name not in names:
-            nearest = get_close_matches(name, names, n=1, cutoff=0.0)
             raise UsageError(
                 f"the score has no part {name!r}, which {what} given for",
                 where=score.file,
-                hint=f"the nearest name is {nearest[0]!r}" if nearest else "the score has no parts",
+                hint=nearest_hint(name, names, "the score has no parts"),
             )
 
 

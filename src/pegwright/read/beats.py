@@ -15,14 +15,12 @@ MAX_COLUMNS = 2
 MAX_BYTES = 4_000_000
 
 
-def parse_beats(text: str, where: str, quarters_per_beat: float = 1.0, spread_s: float = TAP_SPREAD_S) -> BeatTrack:
+def parse_beats(text: str, where: str) -> BeatTrack:
     """Read a beat track from CSV text: columns `seconds` and, if given, `quarters`; a heading line may come first.
 
     Args:
         text: the file's text.
         where: the file's name, for errors.
-        quarters_per_beat: length of a beat, where the places are not given.
-        spread_s: distance of the beats from the player's own, as a standard deviation.
 
     Raises:
         InputError: a line is not one or two numbers.
@@ -44,9 +42,9 @@ def parse_beats(text: str, where: str, quarters_per_beat: float = 1.0, spread_s:
                 hint="give seconds, or seconds and quarters, on every line",
             )
     seconds = [row[0] for row in rows.values()]
-    quarters = [row[-1] if len(row) > 1 else beat * quarters_per_beat for beat, row in enumerate(rows.values())]
+    quarters = [row[-1] if len(row) > 1 else float(beat) for beat, row in enumerate(rows.values())]
     try:
-        return BeatTrack(frozen_floats(seconds), frozen_floats(quarters), spread_s)
+        return BeatTrack(frozen_floats(seconds), frozen_floats(quarters), TAP_SPREAD_S)
     except UsageError as error:
         beat = error.where.removeprefix("beat ")
         place = f"{where}:line {list(rows)[int(beat) - 1]}" if beat.isdigit() else where
