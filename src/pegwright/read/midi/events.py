@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pegwright.columns import Ints, frozen_ints
+from pegwright.columns import Ints, frozen_ints, tuples
 from pegwright.errors import InputError, check_limit
 from pegwright.findings import Notices
 from pegwright.formats import MAX_NOTES
@@ -24,22 +24,8 @@ _BEND_CENTRE = 64  # of the second data byte; the first is then 0
 _Bytes = NDArray[np.uint8]
 
 
-class Meta(NamedTuple):
-    """A meta event: its track, its tick from the start of the track, its type and data."""
-
-    track: int
-    tick: int
-    kind: int
-    data: bytes
-
-
-class Program(NamedTuple):
-    """A program change: its track, its tick from the start of the track, its channel and program."""
-
-    track: int
-    tick: int
-    channel: int
-    number: int
+Meta: TypeAlias = tuple[int, int, int, bytes]  # a meta event: track, tick from the start of it, type, data
+Program: TypeAlias = tuple[int, int, int, int]  # a program change: track, tick, channel, program
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -178,11 +164,10 @@ def _notes(every: _Columns, at: Ints, file_name: str) -> NoteEvents:
 
 
 def _programs(every: _Columns, at: Ints) -> tuple[Program, ...]:
-    columns = (every.track[at], every.tick[at], every.status[at] & 15, every.first[at])
-    return tuple(map(Program, *(column.tolist() for column in columns)))
+    return tuple(tuples(every.track[at], every.tick[at], every.status[at] & 15, every.first[at]))
 
 
 def _metas(every: _Columns, scan: Scan) -> tuple[Meta, ...]:
     at = [index for index, _, _ in scan.metas]
-    places = zip(every.track[at].tolist(), every.tick[at].tolist(), scan.metas, strict=True)
-    return tuple(Meta(track, tick, kind, data) for track, tick, (_, kind, data) in places)
+    places = zip(tuples(every.track[at], every.tick[at]), scan.metas, strict=True)
+    return tuple((track, tick, kind, data) for (track, tick), (_, kind, data) in places)

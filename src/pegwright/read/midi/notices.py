@@ -49,11 +49,5 @@ class MidiNotice(NoticeKind):
     BAD_TEMPO = "midi-tempo", _MENDED, "", _BAD_TEMPO, ""
     BAD_METRE = "midi-metre", _MENDED, "", _BAD_METRE, ""
     OFFSET = "constant-offset", _NOTE, "", _OFFSET, "--offset auto takes it out"
-    PEDAL = (
-        "pedal-ignored",
-        _NOTE,
-        "",
-        _PEDAL,
-        "",
-    )
+    PEDAL = "pedal-ignored", _NOTE, "", _PEDAL, ""
     BEND = "bend-ignored", _NOTE, "", "pitch bends are used; they are ignored, and notes keep their written pitch", ""

@@ -7,7 +7,7 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from operator import attrgetter, itemgetter
+from operator import itemgetter
 
 from pegwright.formats import MAX_NAME_CHARS
 from pegwright.read.midi.events import Meta, Program
@@ -50,7 +50,7 @@ def read_labels(metas: Sequence[Meta], programs: Sequence[Program]) -> Labels:
         elif kind == INSTRUMENT_NAME:
             instruments[track] = instruments.get(track) or clean_name(data)
     changes: defaultdict[tuple[int | None, int], list[tuple[int, int]]] = defaultdict(list)
-    for track, tick, channel, program in sorted(programs, key=attrgetter("tick")):
+    for track, tick, channel, program in sorted(programs, key=itemgetter(1)):
         for key in (track, channel), (None, channel):
             changes[key].append((tick, program))
     return Labels(tracks, instruments, dict(changes))

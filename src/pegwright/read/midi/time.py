@@ -38,10 +38,6 @@ class Clock:
     scale: int
     us_per_quarter: int | None = None
 
-    def finer(self, factor: int) -> Clock:
-        """The same clock with `factor` times as many units."""
-        return Clock(self.resolution * factor, self.scale * factor, self.us_per_quarter)
-
     @property
     def ticks_per_quarter(self) -> Fraction:
         """Ticks of the file in a quarter note."""
@@ -130,7 +126,7 @@ def lay_bars(
     check_limit(sum(counts), MAX_BARS, "bars", where)
     places = [value * clock.scale for stretch in stretches for value in (stretch.start, stretch.bar_ticks)]
     factor = math.lcm(*(place.denominator for place in places))
-    finer = clock.finer(factor)
+    finer = Clock(clock.resolution * factor, clock.scale * factor, clock.us_per_quarter)
     begins = [int(stretch.start * finer.scale) for stretch in stretches]
     lengths = [int(stretch.bar_ticks * finer.scale) for stretch in stretches]
     bars = [begin + length * np.arange(count) for begin, length, count in zip(begins, lengths, counts, strict=True)]
