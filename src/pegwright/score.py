@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Ints, frozen_ints
-from pegwright.units import fraction_text
+from pegwright.units import fraction_text, printed
 
 NO_ORNAMENT = -1
 DEFAULT_US_PER_QUARTER = 500_000  # Standard MIDI Files 1.0: no tempo event means 120 a minute
@@ -152,6 +152,26 @@ class BarMap:
             start_ticks - int(self.ticks[first]),
         )
 
+    def reaching(self, tick: int, resolution: int) -> BarMap:
+        """The same bars, followed by as many more of the last metre as it takes to reach a tick.
+
+        Args:
+            tick: where the last bar ends, or after it.
+            resolution: ticks per quarter.
+        """
+        beats, beat_type, count = int(self.beats[-1]), int(self.beat_types[-1]), len(self.ticks)
+        bar_ticks = 4 * resolution * beats // beat_type
+        more = max(0, -((self.end_ticks - tick) // bar_ticks))
+        return replace(
+            self,
+            ticks=frozen_ints(np.append(self.ticks, self.end_ticks + bar_ticks * np.arange(more))),
+            labels=(*self.labels, *(str(printed(bar)) for bar in range(count, count + more))),
+            beats=frozen_ints(np.append(self.beats, [beats] * more)),
+            beat_types=frozen_ints(np.append(self.beat_types, [beat_type] * more)),
+            end_ticks=self.end_ticks + bar_ticks * more,
+            swing=(*self.swing, *self.swing[-1:] * more),
+        )
+
     def bar_of(self, tick: int) -> int:
         """Index of the bar that holds `tick`; the last bar for anything later."""
         return max(0, int(np.searchsorted(self.ticks, tick, side="right")) - 1)
@@ -242,6 +262,10 @@ class Score:
             ornament=frozen_ints(self.ornament[chosen]) if len(self.ornament) else self.ornament,
             written=frozen_ints(self.written[chosen]) if len(self.written) else self.written,
         )
+
+    def in_order(self) -> Score:
+        """The score with its notes by onset, then part, then pitch."""
+        return self.with_notes(np.lexsort((self.pitch_midi, self.part, self.onset_ticks)))
 
     def in_finer_ticks(self, factor: int) -> Score:
         """The same music in ticks `factor` times as fine."""

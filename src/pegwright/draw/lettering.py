@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import unicodedata
+from bisect import bisect_right
 from functools import lru_cache
 from io import BytesIO
+from itertools import accumulate
 
 from pegwright.drawing import Anchor, Text
 from pegwright.package_data import font_bytes
@@ -59,13 +61,8 @@ def fitted(text: str, size_mm: float, room_mm: float, bold: bool = False) -> str
     if width_mm(line, size_mm, bold) <= room_mm:
         return line
     widths = _widths(bold)
-    left = room_mm / size_mm - widths[ELLIPSIS]
-    fitting = 0
-    for character in line:
-        left -= widths[character]
-        if left < 0:
-            break
-        fitting += 1
+    ends = list(accumulate(widths[character] for character in line))
+    fitting = bisect_right(ends, room_mm / size_mm - widths[ELLIPSIS])
     return line[:fitting].rstrip() + ELLIPSIS if fitting else ""
 
 

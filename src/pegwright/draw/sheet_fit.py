@@ -11,6 +11,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from pegwright.columns import firsts
 from pegwright.draw.furniture import MARGIN_MM
 from pegwright.draw.legend import LINE_MM, Entry, legend_lines
 from pegwright.draw.lettering import width_mm
@@ -93,11 +94,8 @@ def closest_pins(wheel: Wheel, *pins: HoleColumns) -> Closest:
 def _min_gap(along: np.ndarray, *alike: np.ndarray) -> float:
     """Minimum distance of two places for which all columns `alike` are equal."""
     order = np.lexsort((along, *alike))
-    same = np.ones(max(0, len(along) - 1), dtype=bool)
-    for column in alike:
-        same &= np.diff(column[order]) == 0
-    gaps = np.diff(along[order])[same]
-    return float(gaps.min()) if len(gaps) else math.inf
+    same = ~firsts(*(column[order] for column in alike))
+    return float(np.diff(along[order])[same[1:]].min(initial=math.inf))
 
 
 def sheet_layout(wheel: Wheel, paper: Paper, closest: Closest, surround: Surround = NO_SURROUND) -> SheetLayout:

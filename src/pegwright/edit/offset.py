@@ -10,7 +10,6 @@ import numpy as np
 from pegwright.columns import Floats, Ints, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.score import BarMap, Score
-from pegwright.units import printed
 
 _AGREEMENT = 0.5  # minimum mean resultant length: 1 when all onsets agree, 0 when they are spread evenly
 _RAYLEIGH = 4.6  # -ln 0.01: evenly spread onsets agree so well by chance once in a hundred songs
@@ -88,8 +87,7 @@ def shift(score: Score, ticks: int) -> Score:
             hint="choose a smaller offset",
         )
     onsets = np.maximum(score.onset_ticks - ticks, 0)
-    order = np.lexsort((score.pitch_midi, score.part, onsets))
-    moved = replace(score.with_notes(order), onset_ticks=frozen_ints(onsets[order]))
+    moved = replace(score, onset_ticks=frozen_ints(onsets)).in_order()
     before, after = (
         song_end(each.onset_ticks, each.onset_ticks + each.duration_ticks, score.resolution) for each in (score, moved)
     )
@@ -122,17 +120,4 @@ def _bars_for(score: Score, before: int, after: int) -> BarMap:
     kept = bars.bar_of(after - 1) + 1 if bars.bar_of(before - 1) == count - 1 else count
     if kept < count:
         return bars.section(0, kept, 0, int(bars.ticks[kept]))
-    beats, beat_type = int(bars.beats[-1]), int(bars.beat_types[-1])
-    bar_ticks = 4 * score.resolution * beats // beat_type
-    missing = max(0, -((bars.end_ticks - after) // bar_ticks))
-    if not missing:
-        return bars
-    return replace(
-        bars,
-        ticks=frozen_ints(np.append(bars.ticks, bars.end_ticks + bar_ticks * np.arange(missing))),
-        labels=(*bars.labels, *(str(printed(bar)) for bar in range(count, count + missing))),
-        beats=frozen_ints(np.append(bars.beats, [beats] * missing)),
-        beat_types=frozen_ints(np.append(bars.beat_types, [beat_type] * missing)),
-        end_ticks=bars.end_ticks + bar_ticks * missing,
-        swing=(*bars.swing, *bars.swing[-1:] * missing),
-    )
+    return bars.reaching(after, score.resolution)

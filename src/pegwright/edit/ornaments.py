@@ -22,7 +22,7 @@ from math import lcm
 import numpy as np
 
 from pegwright.ask.kinds import GRAIN
-from pegwright.columns import frozen_ints
+from pegwright.columns import frozen_ints, runs
 from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
 from pegwright.score import NO_ORNAMENT, Ornament, OrnamentKind, Score
@@ -133,23 +133,21 @@ def _with_strikes(score: Score, strikes: dict[int, tuple[int, ...]], step_ticks:
     counts = np.ones(score.note_count, dtype=np.int64)
     counts[list(strikes)] = [len(moves) for moves in strikes.values()]
     note = np.repeat(np.arange(score.note_count), counts)
-    place = np.arange(len(note)) - np.repeat(np.cumsum(counts) - counts, counts)  # among the strikes of its note
+    place = runs(np.zeros_like(counts), counts)  # among the strikes of its note
     move = np.zeros(len(note), dtype=np.int64)
     move[np.isin(note, list(strikes))] = [semitones for moves in strikes.values() for semitones in moves]
     step = np.array(step_ticks, dtype=np.int64)[score.ornament[note]]  # of a note without ornament any: its place is 0
     onset = score.onset_ticks[note] + place * step
     left = score.duration_ticks[note] - place * step
     duration = np.where(place == counts[note] - 1, left, step)
-    pitch = score.pitch_midi[note] + move
-    order = np.lexsort((pitch, score.part[note], onset))
     return replace(
-        score.with_notes(note[order]),
-        onset_ticks=frozen_ints(onset[order]),
-        duration_ticks=frozen_ints(duration[order]),
-        pitch_midi=frozen_ints(pitch[order]),
+        score.with_notes(note),
+        onset_ticks=frozen_ints(onset),
+        duration_ticks=frozen_ints(duration),
+        pitch_midi=frozen_ints(score.pitch_midi[note] + move),
         ornament=frozen_ints([]),
         ornaments=(),
-    )
+    ).in_order()
 
 
 def _findings(

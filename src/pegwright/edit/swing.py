@@ -63,14 +63,13 @@ def _swing(score: Score, ratios: Sequence[Fraction]) -> Score:
     long_share = [ratio / (1 + ratio) for ratio in ratios]
     onset = _swung(score, score.onset_ticks, factor, long_share)
     end = _swung(score, score.onset_ticks + score.duration_ticks, factor, long_share)
-    order = np.lexsort([score.pitch_midi, score.part, onset])
     finer = score.in_finer_ticks(factor)
     return replace(
-        finer.with_notes(order),
-        onset_ticks=frozen_ints(onset[order]),
-        duration_ticks=frozen_ints(np.maximum(end - onset, 0)[order]),
+        finer,
+        onset_ticks=frozen_ints(onset),
+        duration_ticks=frozen_ints(np.maximum(end - onset, 0)),
         bar_map=replace(finer.bar_map, swing=()),
-    )
+    ).in_order()
 
 
 def _swung(score: Score, ticks: Ints, factor: int, long_share: Sequence[Fraction]) -> Ints:

@@ -8,7 +8,7 @@ from math import floor
 from xml.etree.ElementTree import Element
 
 from pegwright.musicxml.notices import Notice
-from pegwright.musicxml.values import SEMITONES, note_value, number
+from pegwright.musicxml.values import SEMITONES, note_value, number, written_value
 from pegwright.score import Ornament, OrnamentKind
 
 _KINDS = {
@@ -184,12 +184,8 @@ def _tremolo(note: Element, sign: Element) -> tuple[Ornament | None, Notice]:
         return Ornament(OrnamentKind.TREMOLO), Notice.TREMOLO
     if marks is None or marks.denominator != 1 or not 0 < marks <= _MOST_MARKS:
         return None, Notice.OTHER_ORNAMENT
-    type_, ratio = (note.findtext("type") or "").strip(), note.find("time-modification")
-    value = note_value(type_) or Fraction(1)
-    scaled = None
-    if ratio is not None:
-        scaled = note_value(type_, 0, ratio.findtext("actual-notes"), ratio.findtext("normal-notes"))
-    every = min(value, Fraction(1)) * (scaled or value) / value / 2 ** int(marks)
+    value = note_value((note.findtext("type") or "").strip()) or Fraction(1)
+    every = min(value, Fraction(1)) * (written_value(note, dotted=False) or value) / value / 2 ** int(marks)
     return Ornament(OrnamentKind.TREMOLO, every_quarters=every), Notice.TREMOLO
 
 

@@ -11,7 +11,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from pegwright.columns import Ints, frozen_ints, runs
+from pegwright.columns import Ints, firsts, frozen_ints, runs
 from pegwright.errors import InputError
 from pegwright.findings import Notices
 from pegwright.formats import MAX_QUARTERS
@@ -78,11 +78,7 @@ def in_force(stated: Sequence[Mapping[int, Value]], bar_count: int, value: Value
         value: what holds before anything is stated.
     """
     changes = {bar: change for part in reversed(stated) for bar, change in part.items()}
-    values = []
-    for bar in range(bar_count):
-        value = changes.get(bar, value)
-        values.append(value)
-    return values
+    return [value := changes.get(bar, value) for bar in range(bar_count)]
 
 
 def bar_lengths(
@@ -235,5 +231,5 @@ def tempo_map(parts: Sequence[WrittenPart], line: Timeline) -> TempoMap:
     counts = np.searchsorted(change_ticks, begins + line.lengths[line.order], side="left") - first
     played = runs(first, counts)
     ticks_played = np.repeat(line.starts, counts) + np.maximum(0, change_ticks[played] - np.repeat(begins, counts))
-    changed = np.append(True, np.diff(tempi[played]) != 0)
+    changed = firsts(tempi[played])
     return TempoMap(frozen_ints(ticks_played[changed]), frozen_ints(tempi[played][changed]), bool(tempo_at))

@@ -59,9 +59,9 @@ def note_value(type_: str, dots: int = 0, actual: str | None = "1", normal: str 
     return value * (2 - Fraction(1, 2**dots)) * normal_count / actual_count
 
 
-def written_value(note: Element) -> Fraction | None:
-    """Quarters of a note as its type, dots and tuplet ratio say; None where it does not say."""
-    type_, dots = (note.findtext("type") or "").strip(), len(note.findall("dot"))
+def written_value(note: Element, dotted: bool = True) -> Fraction | None:
+    """Quarters of a note as its type, tuplet ratio and, if `dotted`, its dots say; None where it does not say."""
+    type_, dots = (note.findtext("type") or "").strip(), len(note.findall("dot")) if dotted else 0
     ratio = note.find("time-modification")
     if ratio is None:
         return note_value(type_, dots)

@@ -28,17 +28,16 @@ def score_on_grid(score: Score, result: PerformedResult) -> Score:
     end_s = seconds_of(score, frozen_ints(score.onset_ticks + score.duration_ticks))
     end = np.round(result.beats.quarters_at(end_s) * result.resolution).astype(np.int64)
     onset = result.onset_units
-    order = np.lexsort([score.pitch_midi, score.part, onset])
     length = int(max(end.max(), onset.max() + 1))
     return replace(
-        score.with_notes(order),
+        score,
         resolution=result.resolution,
         tolerance_ticks=0,
-        onset_ticks=frozen_ints(onset[order]),
-        duration_ticks=frozen_ints(np.maximum(end - onset, 1)[order]),
+        onset_ticks=frozen_ints(onset),
+        duration_ticks=frozen_ints(np.maximum(end - onset, 1)),
         tempo_map=_tempo_map(result),
-        bar_map=_bar_map(score, result, length),
-    )
+        bar_map=_bar_map(score, result).reaching(length, result.resolution),
+    ).in_order()
 
 
 def _tempo_map(result: PerformedResult) -> TempoMap:
@@ -50,20 +49,11 @@ def _tempo_map(result: PerformedResult) -> TempoMap:
     return TempoMap(frozen_ints([0]), frozen_ints([max(1, round(quarter_s * 1e6))]))
 
 
-def _bar_map(score: Score, result: PerformedResult, length: int) -> BarMap:
-    """The score's bars, where the quarters are its own, and further bars to the end."""
+def _bar_map(score: Score, result: PerformedResult) -> BarMap:
+    """The score's bars where the quarters are its own, else one of four quarters."""
     resolution, bars = result.resolution, score.bar_map
     if not result.keeps_bars or (bars.ticks * resolution % score.resolution).any():
-        none = frozen_ints([])
-        bars = BarMap(none, (), none, none, end_ticks=0, stated=False)
-    beats, beat_type = (int(bars.beats[-1]), int(bars.beat_types[-1])) if bars.labels else (4, 4)
-    bar, end = 4 * resolution * beats // beat_type, bars.end_ticks * resolution // score.resolution
-    more = max(0, -(-(length - end) // bar))
-    return BarMap(
-        frozen_ints(np.append(bars.ticks * resolution // score.resolution, end + bar * np.arange(more))),
-        (*bars.labels, *(str(len(bars.labels) + number + 1) for number in range(more))),
-        frozen_ints(np.append(bars.beats, [beats] * more)),
-        frozen_ints(np.append(bars.beat_types, [beat_type] * more)),
-        end + bar * more,
-        bars.stated,
-    )
+        four = frozen_ints([4])
+        return BarMap(frozen_ints([0]), ("1",), four, four, end_ticks=4 * resolution, stated=False)
+    ticks, end_ticks = bars.ticks * resolution // score.resolution, bars.end_ticks * resolution // score.resolution
+    return replace(bars, ticks=frozen_ints(ticks), end_ticks=end_ticks, swing=(), cut_ticks=0)

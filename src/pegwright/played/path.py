@@ -22,13 +22,7 @@ from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints
 from pegwright.played.habits import Habits, first_habits, learnt, player_spread
-from pegwright.played.likelihood import (
-    Onsets,
-    closeness,
-    pattern_likelihoods,
-    rough_scores,
-    split_candidates,
-)
+from pegwright.played.likelihood import Onsets, closeness, pattern_likelihoods, rough_scores, split_candidates
 from pegwright.played.model import TINY, RhythmModel, log_odds, narrowed, widened
 
 PATTERNS_KEPT = (40, 24, 20, 16, 16)  # of the rough ranking, for each quarter, round by round

@@ -11,10 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from pegwright.ask.options import DEFAULT_PRIORITY, FitOptions
-from pegwright.columns import Ints
+from pegwright.columns import Ints, firsts
 from pegwright.fit.arrange import PITCH_COUNT, PRIORITY_WEIGHT, Choices, percussion_table, pitched_table
 from pegwright.fit.turn import Turn, turn_of
 from pegwright.grid import HoleGrid, hole_grid
@@ -91,24 +90,12 @@ def _strikes(turns: Sequence[Score], turn: Turn, period_ticks: int) -> _Strikes:
     velocity = np.concatenate([section.velocity for section in turns])
     order = np.lexsort([-velocity, onset, number, key])
     order = order[onset[order] < turn.turn_ticks]
-    first = _firsts(key[order], number[order], onset[order])
-    key, place, velocity = key[order][first], onset[order][first] % period_ticks, velocity[order][first]
-    order = np.lexsort([place, key])
-    key, place, velocity = key[order], place[order], velocity[order]
-    heads = np.flatnonzero(_firsts(key, place))
-    count = np.diff(np.append(heads, len(key)))
-    if not len(heads):
-        return _Strikes(key, place, velocity, count)
-    weight = PRIORITY_WEIGHT * DEFAULT_PRIORITY * count + np.add.reduceat(velocity, heads)
-    return _Strikes(key[heads], place[heads], weight, count)
-
-
-def _firsts(*columns: Ints) -> NDArray[np.bool_]:
-    """Which rows of sorted columns differ from the row before."""
-    first = np.ones(len(columns[0]), dtype=bool)
-    if len(first):
-        first[1:] = np.any([column[1:] != column[:-1] for column in columns], axis=0)
-    return first
+    order = order[firsts(key[order], number[order], onset[order])]
+    at, strike, count = np.unique(
+        key[order] * period_ticks + onset[order] % period_ticks, return_inverse=True, return_counts=True
+    )
+    weight = PRIORITY_WEIGHT * DEFAULT_PRIORITY * count + np.bincount(strike, velocity[order]).astype(np.int64)
+    return _Strikes(*np.divmod(at, period_ticks), weight, count)
 
 
 def _kinds_of(choices: Choices, grid: HoleGrid) -> tuple[int, ...]:
