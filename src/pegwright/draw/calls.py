@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import groupby
+from operator import itemgetter
 
-import numpy as np
-
+from pegwright.columns import tuples
 from pegwright.swapping import Moves
 from pegwright.units import fraction_text, printed
 from pegwright.wheel import Row, Wheel
@@ -42,15 +42,27 @@ def calls(wheel: Wheel, moves: Moves, plate: int, types: bool) -> tuple[CallGrou
         plate: the place, 0-based.
         types: whether pin types are called too.
     """
-    keyed = []
-    for pin in np.flatnonzero(moves.plate == plate).tolist():
-        number, index = int(moves.row[pin]), int(moves.index[pin])
+
+    def call(number: int, index: int, pin_type: int) -> Call:
         row = wheel.rows[number]
-        words = f"{row.name} {wheel.pin_types[int(moves.pin_type[pin])].name}" if types else row.name
-        keyed.append((int(moves.channel[pin]), row.position_steps(index), number, Call(step_words(row, index), words)))
-    keyed.sort(key=lambda pin: pin[:3])
-    grouped = groupby(keyed, key=lambda pin: pin[0])
-    return tuple(CallGroup(channel, tuple(call for *_, call in pins)) for channel, pins in grouped)
+        words = f"{row.name} {wheel.pin_types[pin_type].name}" if types else row.name
+        return Call(step_words(row, index), words)
+
+    grouped = groupby(pins_on(wheel, moves, plate), key=itemgetter(0))
+    return tuple(CallGroup(channel, tuple(call(*pin) for _, *pin in pins)) for channel, pins in grouped)
+
+
+def pins_on(wheel: Wheel, moves: Moves, plate: int) -> list[tuple[int, ...]]:
+    """Channel, row, index and type of the pins that move on one plate, by channel, then along the plate, then row.
+
+    Args:
+        wheel: its rows.
+        moves: pins to pull or to set.
+        plate: the place, 0-based.
+    """
+    here = moves.plate == plate
+    pins = tuples(moves.channel[here], moves.row[here], moves.index[here], moves.pin_type[here])
+    return sorted(pins, key=lambda pin: (pin[0], wheel.rows[pin[1]].position_steps(pin[2]), pin))
 
 
 def step_words(row: Row, index: int) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pegwright.columns import tuples
+from pegwright.draw.calls import pins_on
 from pegwright.json_value import Json
 from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.show.tally import tally
@@ -92,7 +92,4 @@ def _plates(wheel: Wheel, swap: Swap) -> list[Json]:
 
 def _pins(wheel: Wheel, moves: Moves, place: int) -> list[tuple[Cell, ...]]:
     """The pins that move on one plate, by channel, then along the plate, then row."""
-    here = moves.plate == place
-    pins = tuples(moves.channel[here], moves.row[here], moves.index[here], moves.pin_type[here])
-    pins.sort(key=lambda pin: (pin[0], wheel.rows[pin[1]].position_steps(pin[2]), pin))
-    return [hole_cells(wheel, *pin) for pin in pins]
+    return [hole_cells(wheel, *pin) for pin in pins_on(wheel, moves, place)]
