@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pegwright.columns import frozen_ints
 from pegwright.errors import UsageError
@@ -36,19 +37,31 @@ def select_bars(score: Score, first: int, last: int) -> Score:
         )
     start = int(bars.ticks[first - 1])
     end = int(bars.ticks[last]) if last < count else bars.end_ticks
-    low, high = (int(place) for place in np.searchsorted(score.onset_ticks, [start, end]))
-    if last == count:
-        high = score.note_count
-    taken = score.with_notes(np.arange(low, high))
+    chosen = (score.onset_ticks >= start) & ((score.onset_ticks < end) | (last == count))
+    return cut(score, chosen, start, end)
+
+
+def cut(score: Score, notes: NDArray[np.bool_], start: int, end: int) -> Score:
+    """Some notes of a score with what there is of bars and tempi between two ticks.
+
+    Args:
+        score: the whole song.
+        notes: shape (n,), whether each is taken; one that begins before the cut then begins with it.
+        start: ticks, the new tick 0.
+        end: ticks; the last bar ends there, or with the song.
+    """
+    taken, bars = score.with_notes(notes), score.bar_map
+    end = max(start + 1, min(end, bars.end_ticks))
+    first = bars.bar_of(start)
     return replace(
         taken,
-        onset_ticks=frozen_ints(taken.onset_ticks - start),
-        tempo_map=tempo_between(score.tempo_map, start, end),
-        bar_map=bars.section(first - 1, last, start, end),
+        onset_ticks=frozen_ints(np.maximum(taken.onset_ticks - start, 0)),
+        tempo_map=_tempo_between(score.tempo_map, start, end),
+        bar_map=bars.section(first, max(first + 1, int(np.searchsorted(bars.ticks, end))), start, end),
     )
 
 
-def tempo_between(tempo_map: TempoMap, start: int, end: int) -> TempoMap:
+def _tempo_between(tempo_map: TempoMap, start: int, end: int) -> TempoMap:
     """The tempi in force from `start` to below `end`, the first of them at 0.
 
     Args:

@@ -7,13 +7,11 @@ maker does stop it, the song can be cut at whole bars instead, as many in a turn
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 
-from pegwright.columns import Ints, frozen_ints
-from pegwright.edit.bars import select_bars, tempo_between
+from pegwright.edit.bars import cut, select_bars
 from pegwright.score import Score
 from pegwright.units import common_resolution, printed
 from pegwright.wheel import Wheel
@@ -62,20 +60,7 @@ def _at_turns(score: Score, wheel: Wheel, limit: int | None) -> tuple[Score, ...
     starts = [number * turn_ticks for number in range(count)]
     pasts = [*starts[1:], max(whole.length_ticks, starts[-1] + turn_ticks) if limited else starts[-1] + turn_ticks]
     return tuple(
-        _turn(whole, np.flatnonzero(turn == number), start, past)
-        for number, (start, past) in enumerate(zip(starts, pasts, strict=True))
-    )
-
-
-def _turn(score: Score, notes: Ints, start: int, past: int) -> Score:
-    taken, bars = score.with_notes(notes), score.bar_map
-    end = max(start + 1, min(past, bars.end_ticks))
-    first = bars.bar_of(start)
-    return replace(
-        taken,
-        onset_ticks=frozen_ints(np.maximum(taken.onset_ticks - start, 0)),
-        tempo_map=tempo_between(score.tempo_map, start, end),
-        bar_map=bars.section(first, max(first + 1, int(np.searchsorted(bars.ticks, end))), start, end),
+        cut(whole, turn == number, start, past) for number, (start, past) in enumerate(zip(starts, pasts, strict=True))
     )
 
 
