@@ -193,15 +193,8 @@ def _foot(view: View, notes: SheetNotes) -> tuple[Shape, ...]:
 @lru_cache(maxsize=4)
 def _code(modules: tuple[tuple[bool, ...], ...]) -> Symbol:
     side = _module_mm(modules)
-    return Symbol(
-        "code",
-        tuple(
-            rectangle(side * x, side * y, side * (x + 1), side * (y + 1), _DARK)
-            for y, row in enumerate(modules)
-            for x, dark in enumerate(row)
-            if dark
-        ),
-    )
+    dark = [(side * x, side * y) for y, row in enumerate(modules) for x, is_dark in enumerate(row) if is_dark]
+    return Symbol("code", tuple(rectangle(x, y, x + side, y + side, _DARK) for x, y in dark))
 
 
 def _module_mm(modules: tuple[tuple[bool, ...], ...]) -> float:

@@ -12,6 +12,7 @@ side in the lane, in the same order, but not to scale. `sheet_fit.py` finds the 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -161,14 +162,12 @@ class View:
             table[channel, int(wheel.rows[row].position_steps(index))] += 1
         return table
 
-    def marks(self, pins: HoleColumns) -> list[tuple[int, int, float, float]]:
+    def marks(self, pins: HoleColumns) -> Iterator[tuple[int, int, float, float]]:
         """Pins that the page shows: number in `pins`, row, and the hole's place on the page in mm."""
-        marks = []
         here = np.flatnonzero(pins.plate == self.plate)
         for pin, channel, row, index in tuples(here, pins.channel[here], pins.row[here], pins.index[here]):
             if channel in self.part.channels and int(self.wheel.rows[row].position_steps(index)) in self.part.steps:
-                marks.append((pin, row, *self.layout.hole_mm(self.wheel, self.part, channel, row, index)))
-        return marks
+                yield pin, row, *self.layout.hole_mm(self.wheel, self.part, channel, row, index)
 
 
 def number_mm(wheel: Wheel, text_mm: float) -> float:

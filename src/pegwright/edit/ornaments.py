@@ -15,6 +15,7 @@ keeps its holes (our rule).
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 from math import lcm
@@ -125,7 +126,7 @@ def _written_out(
             added += len(moves) - 1
         else:
             plain.append(note)
-    return _with_strikes(score, strikes, step_ticks), _findings(score, strikes, plain, grain_quarters)
+    return _with_strikes(score, strikes, step_ticks), tuple(_findings(score, strikes, plain, grain_quarters))
 
 
 def _with_strikes(score: Score, strikes: dict[int, tuple[int, ...]], step_ticks: list[int]) -> Score:
@@ -152,19 +153,15 @@ def _with_strikes(score: Score, strikes: dict[int, tuple[int, ...]], step_ticks:
 
 def _findings(
     score: Score, strikes: dict[int, tuple[int, ...]], plain: list[int], grain_quarters: Fraction
-) -> tuple[Finding, ...]:
+) -> Iterator[Finding]:
     grain = fraction_text(grain_quarters / 4)
-    findings = []
     if strikes:
         kinds = Counter(score.ornaments[int(score.ornament[note])].kind for note in strikes)
         played = ", ".join(plural(kinds[kind], kind.value) for kind in OrnamentKind if kinds[kind])
         added = sum(len(moves) - 1 for moves in strikes.values())
         to_notes = f"added to {plural(score.note_count, 'note')}"
         message = f"{played} played in notes of {grain}: {plural(added, 'strike')} {to_notes}"
-        findings.append(Finding("ornaments-played", Severity.NOTE, score.file, message, count=added))
+        yield Finding("ornaments-played", Severity.NOTE, score.file, message, count=added)
     if plain:
         message = f"{plural(len(plain), 'ornament')} without room for strikes of {grain}, played as the plain note"
-        findings.append(
-            Finding("ornaments-plain", Severity.CHANGED, str(score.source(plain[0])), message, count=len(plain))
-        )
-    return tuple(findings)
+        yield Finding("ornaments-plain", Severity.CHANGED, str(score.source(plain[0])), message, count=len(plain))

@@ -10,6 +10,8 @@ and within each kind the lowest weight first, then the later in the score. Percu
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from pegwright.ask.options import FitOptions
@@ -53,15 +55,13 @@ def thin(score: Score, most_at_once: int, options: FitOptions) -> tuple[Score, t
     return score.with_notes(kept), _findings(score, sorted(dropped), most_at_once)
 
 
-def _drop(score: Score, weight: Ints, notes: list[int], too_many: int) -> list[tuple[int, int]]:
+def _drop(score: Score, weight: Ints, notes: list[int], too_many: int) -> Iterator[tuple[int, int]]:
     """The notes of one moment that go, each with its kind (an index into KINDS)."""
-    dropped = []
     for _ in range(too_many):
         kinds = {note: _kind(score, note, notes) for note in notes}
         going = min(notes, key=lambda note: (kinds[note], int(weight[note]), -note))
         notes = [note for note in notes if note != going]
-        dropped.append((going, kinds[going]))
-    return dropped
+        yield going, kinds[going]
 
 
 def _kind(score: Score, note: int, notes: list[int]) -> int:

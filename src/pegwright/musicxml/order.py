@@ -58,12 +58,10 @@ def playing_order(marks: list[BarMarks]) -> Order:
 
 def _place_bare_codas(marks: list[BarMarks]) -> None:
     """Coda signs drawn without explanation are what is missing: the last of them the coda, the others lead there."""
-    has_coda = any(mark.coda is not None for mark in marks)
-    has_to_coda = any(mark.tocoda is not None for mark in marks)
     bare = [mark for mark in marks if mark.bare_coda and mark.coda is None and mark.tocoda is None]
-    if bare and not has_coda:
+    if bare and all(mark.coda is None for mark in marks):
         bare.pop().coda = ""
-    if not has_to_coda:
+    if all(mark.tocoda is None for mark in marks):
         for mark in bare:
             mark.tocoda = ""
 

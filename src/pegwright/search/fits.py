@@ -51,7 +51,5 @@ class SongFits:
     def worth(self, transpose_semitones: int, start_steps: int) -> Choice:
         """What a choice is worth over all turns."""
         placements = self.placements(transpose_semitones, Fraction(start_steps))
-        weight, cost_ticks = (
-            sum(column) for column in zip(*((each.weight, each.cost_ticks) for each in placements), strict=True)
-        )
+        weight, cost_ticks = sum(each.weight for each in placements), sum(each.cost_ticks for each in placements)
         return Choice(transpose_semitones, start_steps, weight, cost_ticks)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pegwright.columns import Ints
+from pegwright.columns import Ints, firsts
 from pegwright.read.midi.events import NoteEvents
 
 
@@ -49,7 +49,7 @@ def pair_notes(events: NoteEvents, track_ends: Ints) -> Notes:
     order = np.argsort(key, kind="stable")
     key, tick, voice = key[order], events.tick[order], events.voice[order]
     on = events.velocity[order] > 0
-    first = np.concatenate([np.ones(1, bool), key[1:] != key[:-1]])[: len(key)]
+    first = firsts(key)
     group = np.cumsum(first) - 1
     depth, orphan = _sounding(on, first, group)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from operator import itemgetter
@@ -56,7 +56,9 @@ def read_labels(metas: Sequence[Meta], programs: Sequence[Program]) -> Labels:
     return Labels(tracks, instruments, dict(changes))
 
 
-def name_parts(voices: Sequence[int], first_onsets: Sequence[int], labels: Labels, single_track: bool) -> list[Part]:
+def name_parts(
+    voices: Sequence[int], first_onsets: Sequence[int], labels: Labels, single_track: bool
+) -> Iterator[Part]:
     """The parts, each with a name of its own.
 
     A part is called by its track, then by the track's instrument, then by the track's number; with the channel
@@ -71,7 +73,6 @@ def name_parts(voices: Sequence[int], first_onsets: Sequence[int], labels: Label
     """
     channel_counts = Counter(voice >> 4 for voice in voices)
     names = UniqueNames()
-    parts = []
     for voice, onset in zip(voices, first_onsets, strict=True):
         track, channel = voice >> 4, voice & 15
         own_name = "" if single_track else labels.track_names.get(track, "")
@@ -83,8 +84,7 @@ def name_parts(voices: Sequence[int], first_onsets: Sequence[int], labels: Label
             name += f", channel {printed(channel)}" if channel_counts[track] > 1 else ""
         percussion = channel == PERCUSSION_CHANNEL
         program = None if percussion else _program(labels, track, channel, onset)
-        parts.append(Part(names.take(name), percussion, program))
-    return parts
+        yield Part(names.take(name), percussion, program)
 
 
 def _program(labels: Labels, track: int, channel: int, onset: int) -> int | None:

@@ -9,10 +9,8 @@ from pegwright.tell.findings import reason_code
 from pegwright.units import printed, quarters_per_minute
 from pegwright.verdict.tally import group_of
 from pegwright.verdict.values import REASONS, Sounding, SurveyRow, Verdict
-from pegwright.write.csv_text import csv_bytes
+from pegwright.write.csv_text import Cell, csv_bytes
 from pegwright.write.json_text import rounded
-
-Cell = str | int | float | None
 
 _PIECE = ("title", "notes", "bars", "turns", "quarters_per_minute")
 _AS_IS = ("as_is_placed", "as_is_shared", "as_is_left_out")
