@@ -131,9 +131,8 @@ class SetLoad:
         if not self.letter:
             return ""
         *others, last = [str(printed(turn)) for turn in self.turns]
-        return (
-            f"Set {self.letter}, turns {', '.join(others)} and {last}" if others else f"Set {self.letter}, turn {last}"
-        )
+        turns = f"turns {', '.join(others)} and {last}" if others else f"turn {last}"
+        return f"Set {self.letter}, {turns}"
 
 
 def usual_window_ms(wheel: Wheel, us_per_quarter: int) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from pegwright.draw.lettering import CAP_HEIGHT, fitted, width_mm
 from pegwright.drawing import Anchor, Path, Pen, Shape, Text
@@ -109,9 +109,8 @@ def check_bars(width: float, height: float) -> tuple[Shape, ...]:
     low, left = (height + CHECK_BAR_MM) / 2, MARGIN_MM
     flat = ((left, y_mm), (left + CHECK_BAR_MM, y_mm))
     upright = ((x_mm, low - CHECK_BAR_MM), (x_mm, low))
-    ticks = [((x, y_mm - 1.5), (x, y_mm + 1.5)) for x, _ in flat] + [
-        ((x_mm - 1.5, y), (x_mm + 1.5, y)) for _, y in upright
-    ]
+    ticks = [((x, y_mm - 1.5), (x, y_mm + 1.5)) for x, _ in flat]
+    ticks += [((x_mm - 1.5, y), (x_mm + 1.5, y)) for _, y in upright]
     return (
         *(Path(line, _LINE) for line in (flat, upright, *ticks)),
         Text(left + CHECK_BAR_MM / 2, y_mm - 1.6, CHECK_WORDS, 2.6, Anchor.MIDDLE, grey=GREY),
@@ -121,7 +120,7 @@ def check_bars(width: float, height: float) -> tuple[Shape, ...]:
 
 def foot(
     width: float, height: float, page: str, lines: Sequence[str], begin_mm: float = MARGIN_MM, keep_mm: float = 0.0
-) -> tuple[Text, ...]:
+) -> Iterator[Text]:
     """The page number at the right; up to two lines of small print at the left.
 
     Args:
@@ -134,11 +133,10 @@ def foot(
     """
     right, y_mm = width - MARGIN_MM, height - MARGIN_MM
     room_mm = right - begin_mm - width_mm(page, PAGE_NUMBER_MM, bold=True) - 4 - keep_mm
-    texts = [Text(right, y_mm + 1.0, page, PAGE_NUMBER_MM, Anchor.END, bold=True)]
+    yield Text(right, y_mm + 1.0, page, PAGE_NUMBER_MM, Anchor.END, bold=True)
     for line_y_mm, words in zip((y_mm - 2.8, y_mm + 1.0), lines, strict=False):
         if words == CAUTION:
             size_mm = min(SMALL_MM, SMALL_MM * room_mm / width_mm(words, SMALL_MM))
-            texts.append(Text(begin_mm, line_y_mm, words, size_mm, grey=GREY))
+            yield Text(begin_mm, line_y_mm, words, size_mm, grey=GREY)
         else:
-            texts.append(fitted_text(begin_mm, line_y_mm, words, SMALL_MM, room_mm, grey=GREY))
-    return tuple(texts)
+            yield fitted_text(begin_mm, line_y_mm, words, SMALL_MM, room_mm, grey=GREY)

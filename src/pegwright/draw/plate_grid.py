@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache
 
+from pegwright.columns import tuples
 from pegwright.draw.bars import END_LABEL, BarMark
 from pegwright.draw.furniture import GREY, centred
 from pegwright.draw.lettering import fitted, width_mm
@@ -49,7 +50,7 @@ def holes(view: View) -> Symbol:
         line = hole_grid(view.wheel).lines[channel]
         here = line.plate == view.plate
         lost = line.loss[here] != Loss.NONE
-        pattern.append(tuple(zip(line.row[here].tolist(), line.index[here].tolist(), lost.tolist(), strict=True)))
+        pattern.append(tuple(tuples(line.row[here], line.index[here], lost)))
     return _holes(view.wheel, view.layout, view.part, tuple(pattern))
 
 

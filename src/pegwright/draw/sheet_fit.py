@@ -228,9 +228,7 @@ def _marks_in_lane(
 def _names_mm(wheel: Wheel, text_mm: float, zoom: float, max_mm: float) -> tuple[float, float]:
     """Width of number, name and sound of a channel, and of number and name, each at most `max_mm`."""
     names = [width_mm(channel.name, text_mm, bold=True) for channel in wheel.channels]
-    sounds = [
-        width_mm(sound, text_mm) + 1.5 if (sound := channel_sound(channel)) else 0.0 for channel in wheel.channels
-    ]
+    sounds = [width_mm(sound, text_mm) + 1.5 if sound else 0.0 for sound in map(channel_sound, wheel.channels)]
     number = number_mm(wheel, text_mm)
     longest_mm = max(name + sound for name, sound in zip(names, sounds, strict=True))
     min_mm = width_mm(COUNTS_LABEL, LABEL_MM * zoom) + 1.2  # is in the left column

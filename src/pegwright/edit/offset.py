@@ -11,11 +11,12 @@ from pegwright.columns import Floats, Ints, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.score import BarMap, Score
 
+_PLACES = 24  # in a quarter note
 _AGREEMENT = 0.5  # minimum mean resultant length: 1 when all onsets agree, 0 when they are spread evenly
 _RAYLEIGH = 4.6  # -ln 0.01: evenly spread onsets agree so well by chance once in a hundred songs
 
 
-def constant_offset(score: Score, units_per_quarter: int = 24) -> int:
+def constant_offset(score: Score) -> int:
     """How much later than its places on the beat a whole song is.
 
     Places are the 24ths of a quarter, which hold sixteenths, 32nds and triplets. Where most onsets are on such a
@@ -24,10 +25,6 @@ def constant_offset(score: Score, units_per_quarter: int = 24) -> int:
     the offset is the distance that most onsets share, or their mean distance where they share none. It must be
     larger than the spread about it, so that it holds for the song and not for a few notes.
 
-    Args:
-        score: the song.
-        units_per_quarter: places in a quarter note; even.
-
     Returns:
         Ticks; positive for late, negative for early, 0 for none that is constant.
 
@@ -35,15 +32,15 @@ def constant_offset(score: Score, units_per_quarter: int = 24) -> int:
         Directional Statistics (2000), chapters 2 and 6 (from memory).
     """
     onsets, resolution, slack = score.onset_ticks, score.resolution, score.tolerance_ticks
-    if score.note_count == 0 or _agree(_from_places(onsets, 0, resolution, units_per_quarter), 0, slack):
+    if score.note_count == 0 or _agree(_from_places(onsets, 0, resolution), 0, slack):
         return 0
-    for units in (units_per_quarter // 2, units_per_quarter):
+    for units in (_PLACES // 2, _PLACES):
         angle = onsets * units % resolution * (2 * np.pi / resolution)
         mean = complex(np.exp(1j * angle).mean())
         if abs(mean) < _AGREEMENT or score.note_count * abs(mean) ** 2 < _RAYLEIGH:
             continue
         guess = round(float(np.angle(mean)) / (2 * np.pi) * resolution / units)
-        late = guess + _from_places(onsets, guess, resolution, units_per_quarter)
+        late = guess + _from_places(onsets, guess, resolution)
         middle = round(float(np.median(late)))
         offset = middle if _agree(late, middle, slack) else round(float(late.mean()))
         if abs(offset) > slack and np.mean((late - offset) ** 2) < offset**2:
@@ -51,10 +48,10 @@ def constant_offset(score: Score, units_per_quarter: int = 24) -> int:
     return 0
 
 
-def _from_places(onsets: Ints, offset: int, resolution: int, units_per_quarter: int) -> Floats:
+def _from_places(onsets: Ints, offset: int, resolution: int) -> Floats:
     """Shape (n,): signed ticks from the nearest place, once `offset` is taken out."""
-    past_half = 2 * (onsets - offset) * units_per_quarter + resolution
-    return (past_half % (2 * resolution) - resolution) / (2.0 * units_per_quarter)
+    past_half = 2 * (onsets - offset) * _PLACES + resolution
+    return (past_half % (2 * resolution) - resolution) / (2.0 * _PLACES)
 
 
 def _agree(distances: Floats, centre: float, slack: int) -> bool:

@@ -167,17 +167,12 @@ def _resolution(places: tuple[Fraction, ...]) -> int:
     for place in places:
         if not 0 <= place < 1:
             raise UsageError(f"place {place} is outside 0 to below 1 quarter", hint="give places within a quarter")
+    fewer = "leave out the rows that no player means"
     if len(places) > MAX_PLACES:
-        raise UsageError(
-            f"{len(places)} places a quarter are more than {MAX_PLACES}",
-            hint="leave out the rows that no player means",
-        )
+        raise UsageError(f"{len(places)} places a quarter are more than {MAX_PLACES}", hint=fewer)
     resolution = math.lcm(PRIOR_RESOLUTION, *(place.denominator for place in places))
     if resolution > MAX_UNITS:
-        raise UsageError(
-            f"places need {resolution} units a quarter, more than {MAX_UNITS}",
-            hint="leave out the rows that no player means",
-        )
+        raise UsageError(f"places need {resolution} units a quarter, more than {MAX_UNITS}", hint=fewer)
     return resolution
 
 

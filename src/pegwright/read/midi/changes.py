@@ -49,9 +49,7 @@ class Changes:
 
 def read_changes(metas: Sequence[Meta], notices: Notices) -> Changes:
     """Tempi and metres from meta events, each long enough for its type; those that no music can follow are left out."""
-    stated_tempi = [
-        (track, tick, int.from_bytes(data[:3], "big")) for track, tick, kind, data in metas if kind == TEMPO
-    ]
+    stated_tempi = [(track, tick, int.from_bytes(data[:3])) for track, tick, kind, data in metas if kind == TEMPO]
     stated_metres = [(track, tick, data[0], 1 << data[1]) for track, tick, kind, data in metas if kind == METRE]
     tempi = tuple(change for change in stated_tempi if change[2])
     metres = tuple(change for change in stated_metres if change[2] and change[3] <= MAX_BEAT_TYPE)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pegwright.remedy.additions import addition_words
@@ -102,7 +102,7 @@ def _listing(group: FitGroup, rows: Sequence[SurveyRow], wheel: Wheel) -> list[s
     room = max(MIN_PATH_CELLS, LINE_CELLS - 4 - max(cell_len(line) for line in table))
     paths = ["File", *(one_line(path_text(row.path), room) for row, _ in listed)]
     whole = text_table((table[0], "File"), list(zip(table[1:], paths[1:], strict=True)), (0, 1))
-    return [GROUP_WORDS[group], *_indented(whole), *_more(len(rows), "survey.csv")]
+    return _section(GROUP_WORDS[group], whole, len(rows), "survey.csv")
 
 
 def _cells(group: FitGroup, verdict: Verdict, wheel: Wheel) -> dict[str, str]:
@@ -132,7 +132,7 @@ def _missing(missing: Sequence[Missing], wheel: Wheel) -> list[str]:
     ]
     table = text_table(("Thing", "Lets in alone", "Lacked by"), rows)
     title = "Missing most: how many pieces a thing would let in alone, and how many lack it at all"
-    return [title, *_indented(table), *_more(len(missing), "survey.json")]
+    return _section(title, table, len(missing), "survey.json")
 
 
 def _together(together: Sequence[Together], wheel: Wheel) -> list[str]:
@@ -155,14 +155,12 @@ def _errors(counted: SurveyTally) -> list[str]:
     if not rows:
         return []
     lines = [
-        f"  {one_line(path_text(row.path), NAME_CELLS)}: {one_line(row.error, 2 * LINE_CELLS)}" for row in rows[:LISTED]
+        f"{one_line(path_text(row.path), NAME_CELLS)}: {one_line(row.error, 2 * LINE_CELLS)}" for row in rows[:LISTED]
     ]
-    return [GROUP_WORDS[FitGroup.NOT_JUDGED], *lines, *_more(len(rows), "survey.csv")]
+    return _section(GROUP_WORDS[FitGroup.NOT_JUDGED], lines, len(rows), "survey.csv")
 
 
-def _indented(lines: Sequence[str]) -> Iterator[str]:
-    return (f"  {line}" for line in lines)
-
-
-def _more(count: int, file: str) -> list[str]:
-    return [f"  and {count - LISTED:,} more, in {file}"] if count > LISTED else []
+def _section(title: str, lines: Sequence[str], count: int, file: str) -> list[str]:
+    """A title with the lines of a list, and how many of its `count` things are only in a file."""
+    more = [f"and {count - LISTED:,} more, in {file}"] if count > LISTED else []
+    return [title, *(f"  {line}" for line in [*lines, *more])]
