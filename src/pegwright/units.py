@@ -90,7 +90,13 @@ def ratio_text(ratio: Fraction) -> str:
 
 
 def nearest_hint(name: str, names: Sequence[str], none: str) -> str:
-    """The nearest of some names in a sentence; `none` where there are none."""
+    """The nearest of some names in a sentence.
+
+    Args:
+        name: that is not among them.
+        names: those there are.
+        none: the sentence where there are none.
+    """
     nearest = get_close_matches(name, names, n=1, cutoff=0.0)
     return f"the nearest name is {nearest[0]!r}" if nearest else none
 

@@ -323,11 +323,10 @@ def test_any_events_good_and_bad(events: list[bytes], division: int, form: int) 
 def written(events: Events) -> list[bytes]:
     """Tracks of nothing but the events that were kept, each with its status byte."""
     tracks: list[list[tuple[int, bytes]]] = [[(end, b"\xff\x2f\0")] for end in events.track_ends.tolist()]
-    for meta_event in events.metas:
-        head = bytes([0xFF, meta_event.kind]) + vlq(len(meta_event.data))
-        tracks[meta_event.track].append((meta_event.tick, head + meta_event.data))
-    for change in events.programs:
-        tracks[change.track].append((change.tick, bytes([0xC0 | change.channel, change.number])))
+    for track, tick, kind, content in events.metas:
+        tracks[track].append((tick, bytes([0xFF, kind]) + vlq(len(content)) + content))
+    for track, tick, channel, program in events.programs:
+        tracks[track].append((tick, bytes([0xC0 | channel, program])))
     notes = events.notes
     for voice, tick, *data in zip(
         *(column.tolist() for column in (notes.voice, notes.tick, notes.pitch_midi, notes.velocity)), strict=True

@@ -69,7 +69,7 @@ def assert_same_events(events: Events, tracks: list[Any]) -> None:
         if message.type == "program_change"
     ]
     kept = {"track_name", "instrument_name", "set_tempo", "time_signature"}
-    assert [(m.track, m.tick, bytes([0xFF, m.kind]) + vlq(len(m.data)) + m.data) for m in events.metas] == [
+    assert [(track, tick, bytes([0xFF, kind]) + vlq(len(data)) + data) for track, tick, kind, data in events.metas] == [
         (number, tick, bytes(message.bytes())) for number, tick, message in timed if message.type in kept
     ]
     controls = [message for _, _, message in timed if message.type == "control_change" and message.control == 64]
@@ -101,8 +101,8 @@ def test_real_files_have_the_events_that_symusic_reads(path: Path) -> None:
     assert their_ons <= ons
     assert their_offs <= offs
     assert their_ons == ons or ons.total() > offs.total(), "only notes that never end are missing there"
-    tempi = [(m.tick, int.from_bytes(m.data, "big")) for m in events.metas if m.kind == 0x51]
-    metres = [(m.tick, m.data[0], 2 ** m.data[1]) for m in events.metas if m.kind == 0x58]
+    tempi = [(tick, int.from_bytes(data, "big")) for _, tick, kind, data in events.metas if kind == 0x51]
+    metres = [(tick, data[0], 2 ** data[1]) for _, tick, kind, data in events.metas if kind == 0x58]
     assert sorted(tempi) == sorted((tempo.time, tempo.mspq) for tempo in theirs.tempos)
     assert sorted(metres) == sorted((m.time, m.numerator, m.denominator) for m in theirs.time_signatures)
 
