@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence, Sized
 
 import numpy as np
 
@@ -13,7 +14,6 @@ from pegwright.score import Score
 from pegwright.units import plural
 
 MAX_RESOLUTION = 10_000_000  # ticks per quarter; with the longest song it stays far inside 64 bits
-NOTE_COLUMNS = ("onset_ticks", "duration_ticks", "pitch_midi", "velocity", "part")
 OPTIONAL_COLUMNS = ("ornament", "written")
 
 
@@ -29,64 +29,64 @@ def check_score(score: Score) -> None:
         _refuse(score, f"resolution is {score.resolution}, outside 1 to {MAX_RESOLUTION:,} ticks per quarter")
     if score.tolerance_ticks < 0:
         _refuse(score, f"tolerance_ticks is {score.tolerance_ticks}, below 0")
-    _check_columns(score)
     _check_notes(score)
-    _check_tempi(score)
-    _check_bars(score)
-
-
-def _check_columns(score: Score) -> None:
-    count = len(score.onset_ticks)
-    for name in (*NOTE_COLUMNS, *OPTIONAL_COLUMNS):
-        column = getattr(score, name)
-        _check_column(score, name, column)
-        if len(column) != count and (len(column) or name in NOTE_COLUMNS):
-            _refuse(
-                score, f"{name} has {plural(len(column), 'value')}, onset_ticks {count:,}", "give one for each note"
-            )
-    if count > MAX_NOTES:
-        _refuse(score, f"{count:,} notes exceed {MAX_NOTES:,}, the maximum")
+    _check_map(score, "tempo_map", ("us_per_quarter",), 60_000_000)
+    swing = ("swing",) if score.bar_map.swing else ()
+    _check_map(score, "bar_map", ("beats", "beat_types"), 10_000, lists=("labels", *swing))
+    _check_end(score)
 
 
 def _check_notes(score: Score) -> None:
-    longest = MAX_QUARTERS * score.resolution
-    _check_range(score, "onset_ticks", score.onset_ticks, 0, longest)
-    _check_range(score, "duration_ticks", score.duration_ticks, 0, longest)
-    _check_range(score, "pitch_midi", score.pitch_midi, 0, 127)
-    _check_range(score, "velocity", score.velocity, 1, 127)
-    _check_range(score, "part", score.part, 0, len(score.parts) - 1)
-    _check_range(score, "ornament", score.ornament, -1, len(score.ornaments) - 1)
+    count, longest = len(score.onset_ticks), MAX_QUARTERS * score.resolution
+    bounds = {
+        "onset_ticks": (0, longest),
+        "duration_ticks": (0, longest),
+        "pitch_midi": (0, 127),
+        "velocity": (1, 127),
+        "part": (0, len(score.parts) - 1),
+        "ornament": (-1, len(score.ornaments) - 1),
+    }
+    for name in (*bounds, "written"):
+        column = getattr(score, name)
+        _check_column(score, name, column)
+        if len(column) or name not in OPTIONAL_COLUMNS:
+            _check_length(score, name, column, "onset_ticks", count, "give one for each note")
+    if count > MAX_NOTES:
+        _refuse(score, f"{count:,} notes exceed {MAX_NOTES:,}, the maximum")
+    for name, (minimum, maximum) in bounds.items():
+        _check_range(score, name, getattr(score, name), minimum, maximum)
     names = [part.name for part in score.parts]
     if len(set(names)) != len(names) or "" in names:
         _refuse(score, f"parts are called {names!r}"[:200], "give every part a name of its own")
-    order = np.lexsort([score.pitch_midi, score.part, score.onset_ticks])
-    if not np.array_equal(order, np.arange(len(order))):
-        note = int(np.flatnonzero(order != np.arange(len(order)))[0])
-        _refuse(
-            score,
-            f"note {note} is not where it belongs by onset, then part, then pitch",
-            "score.with_notes(numpy.lexsort([score.pitch_midi, score.part, score.onset_ticks])) is in order",
-        )
+    astray = np.flatnonzero(np.lexsort([score.pitch_midi, score.part, score.onset_ticks]) != np.arange(count))
+    if len(astray):
+        hint = "score.with_notes(numpy.lexsort([score.pitch_midi, score.part, score.onset_ticks])) is in order"
+        _refuse(score, f"note {astray[0]} is not where it belongs by onset, then part, then pitch", hint)
 
 
-def _check_tempi(score: Score) -> None:
-    tempi = score.tempo_map
-    _check_starts(score, "tempo_map", tempi.ticks)
-    _check_column(score, "tempo_map.us_per_quarter", tempi.us_per_quarter)
-    _check_lengths(score, "tempo_map", len(tempi.ticks), us_per_quarter=len(tempi.us_per_quarter))
-    _check_range(score, "tempo_map.us_per_quarter", tempi.us_per_quarter, 1, 60_000_000)
+def _check_map(score: Score, name: str, columns: Sequence[str], maximum: int, lists: Sequence[str] = ()) -> None:
+    """Check the changes of tempo or the bars.
+
+    Args:
+        score: the score.
+        name: of its field that holds them.
+        columns: its columns of a value for each change or bar, from 1 to the maximum.
+        maximum: of these values.
+        lists: its further fields of a value for each.
+    """
+    held = getattr(score, name)
+    _check_column(score, f"{name}.ticks", held.ticks)
+    if not len(held.ticks) or held.ticks[0] != 0 or np.any(np.diff(held.ticks) <= 0):
+        _refuse(score, f"{name}.ticks is {held.ticks.tolist()[:8]}", "begin with 0 and rise strictly")
+    for field in columns:
+        _check_column(score, f"{name}.{field}", getattr(held, field))
+        _check_range(score, f"{name}.{field}", getattr(held, field), 1, maximum)
+    for field in (*lists, *columns):
+        _check_length(score, f"{name}.{field}", getattr(held, field), f"{name}.ticks", len(held.ticks), "give as many")
 
 
-def _check_bars(score: Score) -> None:
+def _check_end(score: Score) -> None:
     bars = score.bar_map
-    _check_starts(score, "bar_map", bars.ticks)
-    for name, column in (("beats", bars.beats), ("beat_types", bars.beat_types)):
-        _check_column(score, f"bar_map.{name}", column)
-        _check_range(score, f"bar_map.{name}", column, 1, 10_000)
-    lengths = {"labels": len(bars.labels), "beats": len(bars.beats), "beat_types": len(bars.beat_types)}
-    _check_lengths(score, "bar_map", len(bars.ticks), **lengths)
-    if bars.swing:
-        _check_lengths(score, "bar_map", len(bars.ticks), swing=len(bars.swing))
     last = max(int(bars.ticks[-1]) + 1, int(score.onset_ticks.max()) if score.note_count else 0)
     if not last <= bars.end_ticks <= MAX_QUARTERS * score.resolution:
         span = f"{last:,} to {MAX_QUARTERS * score.resolution:,}"
@@ -99,24 +99,17 @@ def _check_column(score: Score, name: str, column: object) -> None:
         _refuse(score, f"{name} is {seen}, not int64 of shape (n,)", "numpy.array(values, dtype=numpy.int64) is such")
 
 
-def _check_range(score: Score, name: str, column: Ints, least: int, most: int) -> None:
-    outside = np.flatnonzero((column < least) | (column > most))
+def _check_range(score: Score, name: str, column: Ints, minimum: int, maximum: int) -> None:
+    outside = np.flatnonzero((column < minimum) | (column > maximum))
     if len(outside):
         at = int(outside[0])
         more = f", and {len(outside) - 1:,} more" if len(outside) > 1 else ""
-        _refuse(score, f"{name}[{at}] is {int(column[at]):,}, outside {least:,} to {most:,}{more}")
+        _refuse(score, f"{name}[{at}] is {int(column[at]):,}, outside {minimum:,} to {maximum:,}{more}")
 
 
-def _check_starts(score: Score, name: str, ticks: Ints) -> None:
-    _check_column(score, f"{name}.ticks", ticks)
-    if not len(ticks) or ticks[0] != 0 or np.any(np.diff(ticks) <= 0):
-        _refuse(score, f"{name}.ticks is {ticks.tolist()[:8]}", "begin with 0 and rise strictly")
-
-
-def _check_lengths(score: Score, name: str, count: int, **lengths: int) -> None:
-    for field, length in lengths.items():
-        if length != count:
-            _refuse(score, f"{name}.{field} has {plural(length, 'value')}, {name}.ticks {count:,}", "give as many")
+def _check_length(score: Score, name: str, column: Sized, other: str, count: int, hint: str) -> None:
+    if len(column) != count:
+        _refuse(score, f"{name} has {plural(len(column), 'value')}, {other} {count:,}", hint)
 
 
 def _refuse(score: Score, message: str, hint: str = "") -> None:
