@@ -25,11 +25,11 @@ def leave_with(error: BaseException, monkeypatch: pytest.MonkeyPatch) -> int:
     def failing() -> None:
         raise error
 
-    monkeypatch.setattr(command_line, "COMMANDS", {"failing": (f"{__name__}:failing", "Fails.")})
+    monkeypatch.setattr(command_line, "COMMANDS", {"fit": (f"{__name__}:failing", "Fails.")})
     monkeypatch.setattr(sys.modules[__name__], "failing", failing, raising=False)
     monkeypatch.setattr(importlib, "import_module", lambda _: sys.modules[__name__])
     with pytest.raises(SystemExit) as leaving:
-        main(["failing"])
+        main(["fit"])
     assert isinstance(leaving.value.code, int)
     return leaving.value.code
 
@@ -40,7 +40,7 @@ def leave_with(error: BaseException, monkeypatch: pytest.MonkeyPatch) -> int:
         (UsageError("no such wheel", where="--wheel", hint="name one"), 2, "--wheel: no such wheel (name one)"),
         (InputError("not MIDI", where="a.mid"), 1, "a.mid: not MIDI"),
         (InternalError("a rule was broken"), 70, "a rule was broken"),
-        (click.UsageError("no such thing"), 2, "no such thing (try `pegwright failing --help`)"),
+        (click.UsageError("no such thing"), 2, "no such thing (try `pegwright fit --help`)"),
         (click.Abort(), 130, "stopped"),
         (KeyboardInterrupt(), 130, "stopped"),
         (ValueError("two\nlines"), 70, "this is a bug in pegwright: ValueError: two lines"),

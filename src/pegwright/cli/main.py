@@ -32,30 +32,26 @@ COMMANDS = {
 
 
 class LazyGroup(click.Group):
-    """A group that imports a command only when it or its help is run."""
+    """A group that knows names and short help of its commands, and imports one only when it or its help is run."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  # click's signature
         """Names in the order of the table: the order in which a user needs them."""
         return list(COMMANDS)
 
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002  # click's signature
-        """The command of that name, imported now; None if there is none."""
-        if cmd_name not in COMMANDS:
-            return None
-        module, _, attribute = COMMANDS[cmd_name][0].partition(":")
-        command = getattr(importlib.import_module(module), attribute)
-        assert isinstance(command, click.Command), COMMANDS[cmd_name]  # noqa: S101  # a slip in the table above
-        return command
-
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002  # click's signature
-        """List the commands from the table."""
-        with formatter.section("Commands"):
-            formatter.write_dl([(name, short_help) for name, (_, short_help) in COMMANDS.items()])
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command of the name that was typed, imported now, and what was typed after it."""
+        name, command, rest = super().resolve_command(ctx, args)
+        if name is not None:
+            module, _, attribute = COMMANDS[name][0].partition(":")
+            command = getattr(importlib.import_module(module), attribute)
+        return name, command, rest
 
 
 @click.group(
     cls=LazyGroup,
-    commands={name: click.Command(name) for name in COMMANDS},  # names only, for click's "did you mean"
+    commands={name: click.Command(name, short_help=words) for name, (_, words) in COMMANDS.items()},
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
     epilog="Errors are one line each. Set PEGWRIGHT_DEBUG=1 to see where in the program one arose.",
 )

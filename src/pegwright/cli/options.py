@@ -22,13 +22,10 @@ if TYPE_CHECKING:
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 DEFAULT_WHEEL = "wheel.toml"
-
-
-def wheel_option(command: Command) -> Command:
-    """Add `--wheel`."""
-    names = ("-w", "--wheel", "wheel_path")
-    add = click.option(*names, type=NamedPath(), default=DEFAULT_WHEEL, show_default=True, help="The wheel file.")
-    return add(command)
+_WHEEL_NAMES = ("-w", "--wheel", "wheel_path")
+wheel_option = click.option(
+    *_WHEEL_NAMES, type=NamedPath(), default=DEFAULT_WHEEL, show_default=True, help="The wheel file."
+)
 
 
 def fit_options(command: Command, start: Value = BY_NAME["start"].default, without: Collection[str] = ()) -> Command:
@@ -41,15 +38,21 @@ def fit_options(command: Command, start: Value = BY_NAME["start"].default, witho
     """
     options = [option for option in OPTIONS if option.name not in without]
     defaults = [start if option.name == "start" else option.default for option in options]
-    return _with(command, *map(_click_option, options, defaults))
+    return _with(command, *map(click_option, options, defaults))
 
 
 def output_options(command: Command) -> Command:
     """Add the options of commands that write pin sheets and counts."""
-    return _with(command, *(_click_option(option, option.default) for option in OUTPUT_OPTIONS))
+    return _with(command, *(click_option(option, option.default) for option in OUTPUT_OPTIONS))
 
 
-def _click_option(option: Option, default: Value) -> Callable[[Command], Command]:
+def click_option(option: Option, default: Value) -> Callable[[Command], Command]:
+    """The option of a command.
+
+    Args:
+        option: from the table.
+        default: its value where it is not given.
+    """
     if isinstance(option.kind, Flag):
         return click.option(option.typed, is_flag=True, help=option.help)
     text = None if default is None else str(default)

@@ -8,8 +8,9 @@ from pathlib import Path
 
 import click
 
-from pegwright.ask.table import PAPERS
+from pegwright.ask.table import BY_NAME, PAPERS
 from pegwright.cli.kinds import NamedPath
+from pegwright.cli.options import click_option
 from pegwright.cli.progress import working
 from pegwright.errors import EXIT_LEFT_OUT, EXIT_UNREADABLE
 
@@ -36,13 +37,7 @@ Exit codes: 0 planned; 1 some songs could not be read or fitted, the others are 
     type=click.Choice(ORDERS),
     help="Playing order: as given, or with the minimum work or the least hurried worst swap.",
 )
-@click.option(
-    "--paper",
-    type=click.Choice(PAPERS, case_sensitive=False),
-    default=PAPERS[0],
-    show_default=True,
-    help="For the printed sheets.",
-)
+@click_option(replace(BY_NAME["paper"], help="For the printed sheets."), PAPERS[0])
 @click.option("--overwrite", is_flag=True, help="Replace files of the same names in a folder that exists.")
 @click.option("--strict", is_flag=True, help=f"Write nothing and exit with {EXIT_LEFT_OUT} if any note is left out.")
 @click.option("--json", "as_json", is_flag=True, help="Print the plan as JSON, for programs.")
