@@ -123,3 +123,19 @@ def check_limit(count: int, limit: int, things: str, where: str, hint: str = "cu
     """
     if count > limit:
         raise InputError(f"{count:,} {things}; at most {limit:,} are read", where=where, hint=hint)
+
+
+def refuse_broken(broken: Sequence[str], where: str = "", done: str = "") -> None:
+    """Refuse a placement that the independent verifier found broken.
+
+    Args:
+        broken: the sentences of the verifier.
+        where: the song.
+        done: begins the hint: what was or was not done.
+
+    Raises:
+        InternalError: there are some.
+    """
+    if broken:
+        message = f"the placement broke {len(broken)} of its own rules, the first: {broken[0]}"
+        raise InternalError(message, where=where, hint=f"{done}please report this with the song and the wheel file")

@@ -13,7 +13,7 @@ from pegwright.running import letter, running_text
 from pegwright.score import Score
 from pegwright.search.best import Best
 from pegwright.tell.report import Report
-from pegwright.units import printed
+from pegwright.units import listed, printed
 from pegwright.wheel import Wheel
 
 
@@ -156,6 +156,5 @@ class FittedSong:
         if not self.several_turns:
             return ""
         turns = self.turns_of(pinning)
-        numbers = [str(printed(turn)) for turn in turns]
-        listed = numbers[0] if len(numbers) == 1 else f"{', '.join(numbers[:-1])} and {numbers[-1]}"
-        return f"turn{'s' if len(numbers) > 1 else ''} {listed}, {self.bars_of(turns[0])}"
+        numbers = listed([str(printed(turn)) for turn in turns])
+        return f"turn{'s' if len(turns) > 1 else ''} {numbers}, {self.bars_of(turns[0])}"

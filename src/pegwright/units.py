@@ -112,6 +112,11 @@ def plural(count: int, noun: str, nouns: str | None = None) -> str:
     return f"{count:,} {noun if count == 1 else nouns or noun + 's'}"
 
 
+def listed(words: Sequence[str]) -> str:
+    """Words as a list in a sentence: `a`, `a and b`, `a, b and c`."""
+    return " and ".join([", ".join(words[:-1]), words[-1]] if words[1:] else words)
+
+
 class UniqueNames:
     """Gives each name once: one that is taken gets the first free number behind it.
 

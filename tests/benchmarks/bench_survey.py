@@ -24,7 +24,6 @@ from pegwright.bundled import bundled_wheel
 from pegwright.config import load_wheel
 from pegwright.survey.run import run_survey, survey_files
 from pegwright.survey.workers import cores
-from pegwright.verdict.judge import SurveySettings
 
 GENERATED = 200
 
@@ -58,7 +57,7 @@ def report(name: str, folder: Path, root: Path) -> None:
             survey = run_survey(
                 folder,
                 load_wheel(bundled_wheel()),
-                SurveySettings(semitones),
+                semitones,
                 root / f"{folder.name}-{workers}-{semitones}",
                 workers=workers,
                 limit_s=600.0,

@@ -17,7 +17,7 @@ from pegwright.remedy.additions import Addition, AdditionKind, row_additions, wi
 from pegwright.remedy.lacking import lacked_by_note
 from pegwright.score import Part, Score
 from pegwright.tell.findings import fit_with_findings
-from pegwright.verdict.judge import SurveySettings, judge
+from pegwright.verdict.judge import judge
 from pegwright.verdict.tally import best_additions, tally
 from pegwright.verdict.values import SurveyRow, Verdict
 from pegwright.wheel import LostHole, PinType, Wheel
@@ -57,7 +57,7 @@ def count_in(pitches: list[int], channels: set[int], semitones: int) -> int:
 )
 def test_missing_things_are_counted_as_by_brute_force(songs: list[list[int]], channels: set[int], most: int) -> None:
     on = wheel([channel(f"bell {pitch}", [pitch]) for pitch in sorted(channels)], steps_per_plate=4)
-    rows = [row(number, judge(plain_song(song), on, SurveySettings(most))) for number, song in enumerate(songs)]
+    rows = [row(number, judge(plain_song(song), on, most)) for number, song in enumerate(songs)]
     lacked = []
     for song, told in zip(songs, rows, strict=True):
         semitones = best_semitones(song, channels, most)
@@ -85,7 +85,7 @@ def test_missing_things_are_counted_as_by_brute_force(songs: list[list[int]], ch
 def test_percussion_lacks_its_key_whatever_the_transposition() -> None:
     on = wheel([channel("bell", [62]), channel("snare", [], [38])])
     song = score([(0, 60, 80, 0), (24, 49, 80, 1)], parts=[Part("Melody"), DRUMS])
-    verdict = judge(song, on, SurveySettings(12))
+    verdict = judge(song, on, 12)
     assert verdict.transpose_semitones == 2
     assert verdict.lacks == (Addition(AdditionKind.DRUM_KEY, 49),)
     assert verdict.let_in
@@ -108,7 +108,7 @@ def test_a_note_off_the_grid_lacks_the_simplest_row_within_reach(place: Fraction
     ticks = 4 * 120  # a step at 480 ticks a quarter is 120
     at = place * 120
     song = score([(0, 38, 80, 0), (ticks + int(at), 38, 80, 0)], resolution=480, parts=[DRUMS])
-    verdict = judge(song, on, SurveySettings(0))
+    verdict = judge(song, on, 0)
     assert verdict.start_steps == 0
     assert [thing.code for thing in verdict.lacks] == [lacks]
     assert verdict.let_in
@@ -120,7 +120,7 @@ def test_the_row_that_is_lacking_is_told_where_the_start_puts_it() -> None:
     lost = (LostHole("on", 0),)  # a note on the first step of a plate makes the song start a step later
     on = wheel([channel("drum", [], [38], rows=["on"])], reach_quarters=Fraction(0), lost=lost)
     song = score([(0, 38, 80, 0), (960 + 40, 38, 80, 0)], resolution=480, parts=[DRUMS])
-    verdict = judge(song, on, SurveySettings(0))
+    verdict = judge(song, on, 0)
     assert verdict.start_steps == 1
     assert [thing.code for thing in verdict.lacks] == ["row 2/3 4/3 of 2"]
     assert verdict.let_in
@@ -129,7 +129,7 @@ def test_the_row_that_is_lacking_is_told_where_the_start_puts_it() -> None:
 def test_a_note_between_all_rows_lacks_nothing_that_could_be_added() -> None:
     on = wheel([channel("drum", [], [38], rows=["on"])], reach_quarters=Fraction(0))
     song = score([(0, 38, 80, 0), (480 + 7, 38, 80, 0)], resolution=480, parts=[DRUMS])
-    verdict = judge(song, on, SurveySettings(0))
+    verdict = judge(song, on, 0)
     assert (verdict.lacks, verdict.let_in) == ((), False)
 
 
@@ -137,7 +137,7 @@ def test_a_new_channel_can_lack_a_row_too() -> None:
     """F#, which no channel sounds, comes at a quarter of a step, where no row has a hole: both are lacking."""
     on = wheel([channel("F", [65])], reach_quarters=Fraction(0))
     song = score([(0, 65), (480, 65), (960 + 30, 66)], resolution=480)
-    verdict = judge(song, on, SurveySettings(0))
+    verdict = judge(song, on, 0)
     assert [thing.code for thing in verdict.lacks] == ["pitch 66", "row 1/4 3/4 of 1"]
     assert verdict.let_in
 
@@ -146,7 +146,7 @@ def test_what_a_channel_cannot_cure_is_not_let_in() -> None:
     """Two strokes 60 ms apart on a channel that needs 90: no other pitch and no row helps that."""
     on = wheel([channel("F", [65])])
     song = score([(0, 65), (480, 65), (540, 65), (960, 66)], resolution=480, us_per_quarter=480_000)
-    verdict = judge(song, on, SurveySettings(0))
+    verdict = judge(song, on, 0)
     assert verdict.at_best.left_out_by_reason[Outcome.RESTRIKE - 1] == 1
     assert [thing.code for thing in verdict.lacks] == ["pitch 66"]
     assert not verdict.let_in
@@ -155,7 +155,7 @@ def test_what_a_channel_cannot_cure_is_not_let_in() -> None:
 def test_a_new_channel_that_could_not_keep_up_lets_nothing_in() -> None:
     on = wheel([channel("F", [65], restrike_ms=300.0)])
     song = score([(0, 65), (480, 66), (600, 66)], resolution=480)  # 125 ms apart
-    verdict = judge(song, on, SurveySettings(0))
+    verdict = judge(song, on, 0)
     assert [thing.code for thing in verdict.lacks] == ["pitch 66"]
     assert not verdict.let_in
 
@@ -171,7 +171,7 @@ def test_pieces_are_let_in_by_all_they_lack_and_by_nothing_less(
         [channel(f"bell {pitch}", [pitch], rows=["on"]) for pitch in sorted(channels)], reach_quarters=Fraction(0)
     )
     song = score([(6 * place // 2, pitch) for place, pitch in notes])  # on steps and half-way
-    verdict = judge(song, on, SurveySettings(1))
+    verdict = judge(song, on, 1)
     if not verdict.let_in:
         return
 
@@ -188,7 +188,7 @@ def test_pieces_are_let_in_by_all_they_lack_and_by_nothing_less(
 def test_a_row_that_its_pins_miss_lets_nothing_in_and_the_search_for_things_ends() -> None:
     """Every pin trips 1.3 mm late and no note may move: a row on the step has no hole where a pin would be on time."""
     on = wheel([channel("drum", [], [38])], reach_quarters=Fraction(0), pin_types=(PinType("late", 1000, 1.3),))
-    verdict = judge(score([(0, 38, 80, 0)], parts=[DRUMS]), on, SurveySettings(0))
+    verdict = judge(score([(0, 38, 80, 0)], parts=[DRUMS]), on, 0)
     assert verdict.at_best.left_out_by_reason[Outcome.OFF_GRID - 1] == 1
     assert not verdict.let_in
 

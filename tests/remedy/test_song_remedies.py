@@ -36,7 +36,7 @@ from pegwright.score import Part, Score
 from pegwright.song_pipeline.fitting import fit_file, remedies_for
 from pegwright.tell.audible import Audibility
 from pegwright.tell.findings import fit_with_findings
-from pegwright.verdict.judge import SurveySettings, judge
+from pegwright.verdict.judge import judge
 from pegwright.wheel import LostHole, StrikeLimit, Wheel
 from pegwright.write.report.remedies import remedies_json, remedies_text
 
@@ -125,7 +125,7 @@ def test_a_survey_and_the_fewest_changes_agree(score: Score, wheel: Wheel, semit
     """Where the survey says that things let a whole piece in, no more changes than these are found to do so too."""
     song = with_a_silent_turn(score, wheel) if pause else score
     try:
-        verdict = judge(song, wheel, SurveySettings(semitones))
+        verdict = judge(song, wheel, semitones)
     except UsageError:  # a re-strike longer than a turn
         return
     choice = FitOptions(
@@ -317,7 +317,7 @@ def test_one_row_is_enough_where_it_has_a_hole_for_every_note() -> None:
     assert remedy
     assert remedy.silent == 0
     assert [thing.code for thing in remedy.changes] == ["row 1/5 2/5 3/5 4/5 of 1"]
-    verdict = judge(score, wheel, SurveySettings(0))
+    verdict = judge(score, wheel, 0)
     assert (verdict.lacks, verdict.let_in) == (remedy.changes, True)
 
 

@@ -16,7 +16,7 @@ from pegwright.show.swap import exchangeable
 from pegwright.show_pipeline.songs import fit_at, ready_song
 from pegwright.song_pipeline.editing import edit_song
 from pegwright.song_pipeline.fitting import song_fits
-from pegwright.verdict.judge import SurveySettings, judge
+from pegwright.verdict.judge import judge
 from places import SCORES
 from thorough import cases
 
@@ -34,7 +34,7 @@ def test_search_survey_and_set_give_one_answer(path: Path) -> None:
     assert ANYWHERE.search
     listed = find_best(song_fits(edited, wheel), ANYWHERE.search).ranked[0]
     choice = listed.choice
-    verdict = judge(edited.score, wheel, SurveySettings(12))
+    verdict = judge(edited.score, wheel, 12)
     assert (verdict.transpose_semitones, verdict.start_steps) == (choice.transpose_semitones, choice.start_steps)
     assert sum(placement.placed_count for placement in listed.placements) == verdict.at_best.placed
     song = ready_song(SetSong(path, ANYWHERE), wheel, exchangeable(wheel, ()))

@@ -16,11 +16,11 @@ __all__ = ["open_folder"]
 
 
 def names(folder: Path) -> list[str]:
-    return [listed.name for listed in list_scores(folder).scores]
+    return [listed.name for listed in list_scores(folder)[0]]
 
 
 def problems(folder: Path) -> dict[str, str]:
-    return {listed.name: listed.problem for listed in list_scores(folder).scores if listed.problem}
+    return {listed.name: listed.problem for listed in list_scores(folder)[0] if listed.problem}
 
 
 def test_suffixes_of_scores_in_any_case_in_all_folders(tmp_path: Path) -> None:
@@ -32,8 +32,8 @@ def test_suffixes_of_scores_in_any_case_in_all_folders(tmp_path: Path) -> None:
     for other in ("notes.txt", "mid", "song.mid.bak", "deep/cover.png"):
         (tmp_path / other).write_bytes(b"")
     (tmp_path / "folder.mid").mkdir()
-    listing = list_scores(tmp_path)
-    assert [(listed.name, listed.size) for listed in listing.scores] == [
+    scores, passed_over = list_scores(tmp_path)
+    assert [(listed.name, listed.size) for listed in scores] == [
         ("0.mid", 0),
         ("3.rmi", 3),
         ("6.mxl", 6),
@@ -42,8 +42,8 @@ def test_suffixes_of_scores_in_any_case_in_all_folders(tmp_path: Path) -> None:
         ("deep/deep/2.kar", 2),
         ("deep/deep/5.MusicXML", 5),
     ]
-    assert listing.passed_over == 4
-    assert all(listed.path.stat().st_mtime_ns == listed.mtime_ns for listed in listing.scores)
+    assert passed_over == 4
+    assert all(listed.path.stat().st_mtime_ns == listed.mtime_ns for listed in scores)
 
 
 def test_links_are_followed_but_never_round_in_circles(tmp_path: Path) -> None:
@@ -102,9 +102,9 @@ def test_names_may_be_anything_a_disk_holds(tmp_path: Path) -> None:
     made = [b"new\nline.mid", b"not \xff utf-8.mid", b"=cmd.mid", b"  .mid", b"-o.mid", "ж…🎵.mid".encode()]
     for name in made:
         Path(os.fsdecode(os.path.join(os.fsencode(tmp_path), name))).write_bytes(b"")  # noqa: PTH118  # bytes
-    listing = list_scores(tmp_path)
-    assert sorted(os.fsencode(listed.name) for listed in listing.scores) == sorted(made)
-    assert not any(listed.problem for listed in listing.scores)
+    scores, _ = list_scores(tmp_path)
+    assert sorted(os.fsencode(listed.name) for listed in scores) == sorted(made)
+    assert not any(listed.problem for listed in scores)
 
 
 def test_what_is_no_folder_is_refused(tmp_path: Path) -> None:
@@ -119,4 +119,4 @@ def test_what_is_no_folder_is_refused(tmp_path: Path) -> None:
 
 
 def test_an_empty_folder_has_no_scores(tmp_path: Path) -> None:
-    assert list_scores(tmp_path).scores == ()
+    assert list_scores(tmp_path)[0] == ()

@@ -23,10 +23,9 @@ from pegwright.survey.files import Listed
 from pegwright.survey.job import survey_file
 from pegwright.survey.journal import JOURNAL
 from pegwright.survey.run import Survey, run_survey, survey_files
-from pegwright.verdict.judge import SurveySettings
 from pegwright.verdict.tally import FitGroup
 
-SETTINGS = SurveySettings(2)
+SEMITONES = 2
 QUARTER = 96
 PATIENCE_S = 120.0  # far beyond what any of these take, also on a busy machine
 
@@ -48,7 +47,7 @@ def surveyed(folder: Path, out: Path, workers: int = 1, progress: Callable[[int,
     return run_survey(
         folder,
         load_wheel(WHEEL),
-        SETTINGS,
+        SEMITONES,
         out,
         workers=workers,
         limit_s=PATIENCE_S,
@@ -167,7 +166,7 @@ def test_a_changed_file_is_judged_again(tmp_path: Path) -> None:
 
 def test_a_file_that_takes_too_long_is_given_up_and_not_kept(tmp_path: Path) -> None:
     folder = good_folder(tmp_path / "songs", 1)
-    survey = run_survey(folder, load_wheel(WHEEL), SETTINGS, tmp_path / "out", workers=1, limit_s=0.0)
+    survey = run_survey(folder, load_wheel(WHEEL), SEMITONES, tmp_path / "out", workers=1, limit_s=0.0)
     assert errors(survey) == {"00.mid": "given up after 0 s (--time-limit allows more)"}
     assert errors(surveyed(folder, tmp_path / "out")) == {}
 
@@ -185,7 +184,7 @@ def test_no_fault_gets_past_the_job_of_a_file(fault: Exception, told: str, monke
         raise fault
 
     monkeypatch.setattr("pegwright.survey.job.read_score", fail)
-    row = survey_file(Listed("air.mid", Path("air.mid")), load_wheel(WHEEL), SETTINGS)
+    row = survey_file(Listed("air.mid", Path("air.mid")), load_wheel(WHEEL), SEMITONES)
     assert (row.verdict, row.error) == (None, told)
 
 
@@ -198,5 +197,5 @@ def test_a_tempo_that_the_wheel_cannot_follow_is_told(tmp_path: Path) -> None:
             b"MTrk" + data[18:22], b"MTrk" + (int.from_bytes(data[18:22], "big") + 7).to_bytes(4, "big")
         )
     )
-    row = survey_file(Listed("fast.mid", path), load_wheel(WHEEL), SETTINGS)
+    row = survey_file(Listed("fast.mid", path), load_wheel(WHEEL), SEMITONES)
     assert "less than the re-strike" in row.error

@@ -17,7 +17,7 @@ from pegwright.placement import Outcome
 from pegwright.read import read_score
 from pegwright.score import Score
 from pegwright.tell.findings import fit_with_findings
-from pegwright.verdict.judge import SurveySettings, judge
+from pegwright.verdict.judge import judge
 from pegwright.verdict.values import REASONS
 from pegwright.wheel import Wheel
 from places import SCORES
@@ -30,7 +30,7 @@ from short_bars import with_bars
 def test_a_song_of_one_turn_is_told_as_the_fit_tells_it(song: Score, on: Wheel) -> None:
     one_bar = with_bars(song, [song.length_ticks])
     on = replace(on, repinned_within_song=False)
-    verdict = judge(one_bar, on, SurveySettings(0))
+    verdict = judge(one_bar, on, 0)
     placement, _ = fit_with_findings(one_bar, on, FitOptions())
     assert verdict.turns == 1
     assert verdict.as_is.placed == placement.placed_count
@@ -59,7 +59,7 @@ def test_bundled_songs_are_told_as_their_page_does(
     file: str, turns: int, as_is: int, change: tuple[int, int], at_best: int
 ) -> None:
     song, _ = read_score(SONGS / file)
-    verdict = judge(song, load_wheel(WHEEL), SurveySettings(12))
+    verdict = judge(song, load_wheel(WHEEL), 12)
     assert verdict.turns == turns
     assert (verdict.as_is.placed, verdict.at_best.placed) == (as_is, at_best)
     assert (verdict.transpose_semitones, verdict.start_steps) == change
@@ -68,7 +68,7 @@ def test_bundled_songs_are_told_as_their_page_does(
 
 
 def test_two_notes_that_are_one_strike_both_sound() -> None:
-    verdict = judge(score([(0, 60, 80), (0, 60, 70), (24, 60, 80)]), wheel(), SurveySettings(0))
+    verdict = judge(score([(0, 60, 80), (0, 60, 70), (24, 60, 80)]), wheel(), 0)
     assert (verdict.as_is.placed, verdict.as_is.shared, verdict.as_is.left_out) == (2, 1, 0)
     assert verdict.fits_as_is
 
@@ -79,54 +79,54 @@ def test_every_turn_begins_on_the_same_step_at_one_tempo() -> None:
     seam = 24 * 8 - 3
     quarters = 48 * 24
     both = with_bars(score([(seam, 60), (quarters + seam, 60)]), [quarters, quarters])
-    assert judge(both, on, SurveySettings(0)).fits, "one step later saves both"
+    assert judge(both, on, 0).fits, "one step later saves both"
     spread = [(quarters * turn + seam - 6 * turn, 60) for turn in range(32)]
     every = with_bars(score(spread), [quarters] * 32)
-    assert judge(every, on, SurveySettings(0)).at_best.left_out_by_reason[Outcome.LOST_AT_SEAM - 1] == 1
+    assert judge(every, on, 0).at_best.left_out_by_reason[Outcome.LOST_AT_SEAM - 1] == 1
 
 
 def test_a_song_without_notes_fits() -> None:
-    verdict = judge(score([]), wheel(), SurveySettings(12))
+    verdict = judge(score([]), wheel(), 12)
     assert (verdict.as_is.notes, verdict.fits_as_is, verdict.transpose_semitones) == (0, True, 0)
 
 
 def test_silent_turns_count_as_turns() -> None:
     quarters = 48 * 24
     song = with_bars(score([(0, 60), (3 * quarters, 60)]), [quarters] * 4)
-    verdict = judge(song, wheel(), SurveySettings(0))
+    verdict = judge(song, wheel(), 0)
     assert (verdict.turns, verdict.bars, verdict.as_is.placed) == (4, 4, 2)
 
 
 def test_what_a_bar_longer_than_a_turn_holds_beyond_it_is_told() -> None:
     song = with_bars(score([(0, 60), (50 * 24, 60)]), [60 * 24])
-    once = judge(song, replace(wheel(), repinned_within_song=False), SurveySettings(0))
+    once = judge(song, replace(wheel(), repinned_within_song=False), 0)
     assert once.at_best.left_out_by_reason[Outcome.PAST_TURN - 1] == 1
-    over_two = judge(song, wheel(), SurveySettings(0))
+    over_two = judge(song, wheel(), 0)
     assert (over_two.turns, over_two.at_best.left_out) == (2, 0)
 
 
 def test_a_piece_that_no_wheel_could_turn_for_is_refused() -> None:
     on = wheel([channel("slow", [60], restrike_ms=60_000.0)])
     with pytest.raises(UsageError, match="less than the re-strike"):
-        judge(score([(0, 60)]), on, SurveySettings(0))
+        judge(score([(0, 60)]), on, 0)
 
 
 def test_a_piece_is_let_in_only_after_the_independent_check(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("pegwright.verdict.judge.verify", lambda *_: ("note 1 floats",))
     with pytest.raises(InternalError, match="note 1 floats"):
-        judge(score([(0, 60)]), wheel(), SurveySettings(0))
-    assert not judge(score([(0, 30)]), wheel(), SurveySettings(0)).fits
+        judge(score([(0, 60)]), wheel(), 0)
+    assert not judge(score([(0, 30)]), wheel(), 0).fits
 
 
 @pytest.mark.parametrize("semitones", [-1, 49])
 def test_transpositions_out_of_bounds_are_refused(semitones: int) -> None:
     with pytest.raises(UsageError, match="0 to 48"):
-        SurveySettings(semitones)
+        judge(score([(0, 60)]), wheel(), semitones)
 
 
 def test_a_real_piece_of_six_turns_is_accounted_for() -> None:
     song, _ = read_score(SCORES / "31_mutopia_maple-leaf-rag.mid")
-    verdict = judge(song, load_wheel(WHEEL), SurveySettings(12))
+    verdict = judge(song, load_wheel(WHEEL), 12)
     assert verdict.turns == 6
     assert verdict.as_is.notes == verdict.at_best.notes == song.note_count
     assert verdict.at_best.placed >= verdict.as_is.placed

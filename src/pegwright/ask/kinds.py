@@ -12,8 +12,6 @@ Bound = TypeVar("Bound", int, float, Fraction)
 class OptionKind:
     """A kind of value; `cli/kinds.py` and `config/song_checks.py` have what reads each."""
 
-    __slots__ = ()
-
 
 @dataclass(frozen=True, slots=True)
 class Bounded(OptionKind, Generic[Bound]):
@@ -65,17 +63,14 @@ class Ticks(OptionKind):
     maximum: int
 
 
-@dataclass(frozen=True, slots=True)
 class BarRange(OptionKind):
     """A range of bars as played, counted from 1, or a single one."""
 
 
-@dataclass(frozen=True, slots=True)
 class Beats(OptionKind):
     """How the beat of a song played by hand is known."""
 
 
-@dataclass(frozen=True, slots=True)
 class Flag(OptionKind):
     """Given or not given."""
 

@@ -106,7 +106,7 @@ _RULE = kinds.WordChoice(tuple(rule.value for rule in ChannelRule), "channel rul
 
 # In the order of --help; laid out by hand, one option after another.
 # fmt: off
-_SECTION = (
+OPTIONS = (
     Option("--bars", SONG, "bars", kinds.BarRange(), json="bars", help="Take only these bars, as played: 5-16."),
     Option("--turns", SONG, "turns", kinds.Whole(1, 1000, "turns of the song to take"),
            metavar="N", json="turns", json_if_asked=True,
@@ -124,8 +124,6 @@ _SECTION = (
     Option("--every", PLACING, "search.every_steps", kinds.Whole(1, MAX_TURN_STEPS, "in steps"),
            goes_with="start", default=1, metavar="STEPS",
            help="--start auto tries the first step and every STEPS after it: 4 for the beats of sixteenths."),
-)
-_MUSIC = (
     Option("--performed", PLAYED, "played", kinds.Flag(), storage=AS_PLAYED,
            help="The song was played by hand: put every note on the hole that was meant."),
     Option("--beats", PLAYED, "played", kinds.Beats(), goes_with="performed", default=Played(), json="performed",
@@ -142,8 +140,6 @@ _MUSIC = (
            help="Play trills, mordents, turns and tremolos in notes of this value: 1/32."),
     Option("--swing", SONG, "swing", kinds.SWING, metavar="RATIO", json="swing",
            help="Play pairs of eighths long and short: 2:1 puts them on triplet holes. Else as the score marks."),
-)
-_FIT = (
     Option("--thin", SONG, "most_at_once", kinds.Whole(1, 1000, "notes that begin together"),
            metavar="NOTES", json="most_at_once",
            help="Maximum of notes that begin together: doublings go first, then inner notes, ornaments, the lightest."),
@@ -171,5 +167,4 @@ OUTPUT_OPTIONS = (
 )
 # fmt: on
 
-OPTIONS = (*_SECTION, *_MUSIC, *_FIT)
 BY_NAME = {option.name: option for option in (*OPTIONS, *OUTPUT_OPTIONS)}

@@ -31,7 +31,6 @@ def demo(out: Path | None, paper: str, spares: float, overwrite: bool, as_json: 
     The wheel and the songs are those of the Merrow Sands Pavilion, an invented seaside hall. Below the
     table is the plan of an evening's show with some of the songs.
     """
-    from pegwright.ask.request import Request  # noqa: PLC0415
     from pegwright.bundled import bundled_songs, bundled_wheel  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.config import load_wheel  # noqa: PLC0415
     from pegwright.draw.paper import paper_named  # noqa: PLC0415
@@ -44,7 +43,7 @@ def demo(out: Path | None, paper: str, spares: float, overwrite: bool, as_json: 
     all_fitted = []
     for song in bundled_songs():
         with working(f"Fitting {song.name}"):
-            all_fitted.append(fit_file(song, wheel, Request()))
+            all_fitted.append(fit_file(song, wheel))
     if as_json:
         click.echo(summary_json(wheel, all_fitted).decode(), nl=False)
     else:

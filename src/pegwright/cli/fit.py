@@ -18,7 +18,7 @@ from pegwright.errors import EXIT_LEFT_OUT, UsageError
 if TYPE_CHECKING:
     from pegwright.load import SetLoad
     from pegwright.song import FittedSong
-    from pegwright.song_pipeline.files import SongRemedies
+    from pegwright.song_pipeline.fitting import SongRemedies
 
 LISTED = 5  # of the best transpositions
 WINDOW_RANGE_MS = (0.001, 60_000.0)  # as for the limits of a wheel, to the microsecond
@@ -96,10 +96,15 @@ def fit(
         with working(f"Trying what would help {song.name}"):
             helps = remedies_for(fitted)
     _print(fitted, helps if remedies else None, loads if load else None, as_json)
+    if page or plot:
+        from pegwright.song_pipeline.files import load_plot, report_page  # noqa: PLC0415  # slow, and seldom needed
+        from pegwright.write.folder import write_file  # noqa: PLC0415
     if page and helps:
-        _write_page(fitted, helps, page, overwrite)
+        with working(f"Writing {page}"):
+            write_file(page, report_page(fitted, helps), overwrite)
     if plot:
-        _write_plot(fitted, loads, plot, overwrite)
+        with working(f"Drawing {plot}"):
+            write_file(plot, load_plot(fitted, loads, plot.suffix.lower() == ".pdf"), overwrite)
     if strict and fitted.left_out_count:
         sys.exit(EXIT_LEFT_OUT)
 
@@ -142,22 +147,6 @@ def _check_files(page: Path | None, plot: Path | None, overwrite: bool) -> None:
     for file in (page, plot):
         if file:
             check_file(file, overwrite)
-
-
-def _write_page(fitted: FittedSong, helps: SongRemedies, page: Path, overwrite: bool) -> None:
-    from pegwright.song_pipeline.files import report_page  # noqa: PLC0415  # keeps numpy out of --help
-    from pegwright.write.folder import write_file  # noqa: PLC0415
-
-    with working(f"Writing {page}"):
-        write_file(page, report_page(fitted, helps), overwrite)
-
-
-def _write_plot(fitted: FittedSong, loads: tuple[SetLoad, ...], plot: Path, overwrite: bool) -> None:
-    from pegwright.song_pipeline.files import load_plot  # noqa: PLC0415  # keeps numpy out of --help
-    from pegwright.write.folder import write_file  # noqa: PLC0415
-
-    with working(f"Drawing {plot}"):
-        write_file(plot, load_plot(fitted, loads, plot.suffix.lower() == ".pdf"), overwrite)
 
 
 def _searched(options: dict[str, Any]) -> dict[str, Any]:

@@ -101,7 +101,10 @@ def hear(
             click.echo(f"Nothing to hear: {_why_nothing(fitted, only_changed)}. Nothing was written.")
             return
         recording = _write(performance, files, soundfont, overwrite)
-    click.echo("\n".join([*_summary(fitted, wish, performance, put_off_s), *_file_lines(recording, files)]))
+    lines = _summary(fitted, wish, performance, put_off_s)
+    if recording:
+        lines.append(f"Sound: {recording.seconds:.1f} s, 44.1 kHz, 16 bits, true peak {recording.peak_dbtp:.1f} dBTP.")
+    click.echo("\n".join([*lines, f"Written: {', '.join(map(str, files))}"]))
 
 
 def _files(song: Path, out: Path | None, soundfont: Path | None) -> list[Path]:
@@ -186,12 +189,4 @@ def _summary(fitted: FittedSong, wish: Wish, performance: Performance, put_off_s
         lines.append(f"Seams: against plate 1, plates come up to {late:.1f} ms late and {early:.1f} ms early.")
     if put_off_s:
         lines.append(f"Something sounds before the song's start, which is {put_off_s:.2f} s into the files.")
-    return lines
-
-
-def _file_lines(recording: Recording | None, files: list[Path]) -> list[str]:
-    lines = []
-    if recording:
-        lines.append(f"Sound: {recording.seconds:.1f} s, 44.1 kHz, 16 bits, true peak {recording.peak_dbtp:.1f} dBTP.")
-    lines.append(f"Written: {', '.join(map(str, files))}")
     return lines

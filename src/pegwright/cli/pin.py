@@ -10,7 +10,7 @@ import click
 
 from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import fit_options, load_wheel, output_options, request_from, wheel_option
-from pegwright.cli.progress import working
+from pegwright.cli.progress import working, written
 from pegwright.errors import EXIT_LEFT_OUT
 
 
@@ -66,6 +66,4 @@ def pin(
         files = song_files(fitted, remedies_for(fitted), paper_named(paper), spares)
         others = write_folder(folder, files, overwrite)
     click.echo(files["pin-count.txt"].decode())
-    click.echo(f"Written to {folder}: {', '.join(files)}")
-    if others:
-        click.echo(f"Left as they were in {folder}: {', '.join(others)}")
+    written(folder, ", ".join(files), others)

@@ -1,10 +1,13 @@
-"""A progress mark on a terminal during long work."""
+"""What a command reports of its work: a progress mark on a terminal, and what was written."""
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
+
+import click
 
 
 @contextmanager
@@ -17,3 +20,17 @@ def working(message: str) -> Iterator[None]:
 
     with Console(stderr=True).status(message, spinner="line"):
         yield
+
+
+def written(folder: Path, names: str, others: Sequence[str], err: bool = False) -> None:
+    """Print what was written to a folder, and what was in it already and was left.
+
+    Args:
+        folder: the folder.
+        names: of what was written.
+        others: names of what was left.
+        err: print on stderr, as stdout has JSON.
+    """
+    click.echo(f"Written to {folder}: {names}", err=err)
+    if others:
+        click.echo(f"Left as they were in {folder}: {', '.join(others)}", err=err)

@@ -11,7 +11,7 @@ import click
 from pegwright.ask.table import BY_NAME, PAPERS
 from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import click_option
-from pegwright.cli.progress import working
+from pegwright.cli.progress import working, written
 from pegwright.errors import EXIT_LEFT_OUT, EXIT_UNREADABLE
 
 ORDERS = ("given", "least-work", "least-worst")  # a test compares them with show/plan.py
@@ -77,11 +77,8 @@ def song_set(
         with working(f"Writing {out}"):
             files = show_files(planned, paper_named(paper))
             others = write_folder(out, files, overwrite)
-        click.echo(
-            f"\nWritten to {out}: plan, overview and pin count, swaps/ and songs/, {len(files)} files", err=as_json
-        )
-        if others:
-            click.echo(f"Left as they were in {out}: {', '.join(others)}", err=as_json)
+        click.echo(err=as_json)
+        written(out, f"plan, overview and pin count, swaps/ and songs/, {len(files)} files", others, err=as_json)
     if show.skipped:
         for name, why in show.skipped:
             click.echo(f"pegwright: not in the plan: {why if name in why else f'{name}: {why}'}", err=True)

@@ -64,7 +64,6 @@ def survey(
     wheel = load_wheel(wheel_path)
     from pegwright.survey.run import run_survey, survey_files  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.survey.workers import cores  # noqa: PLC0415
-    from pegwright.verdict.judge import SurveySettings  # noqa: PLC0415
     from pegwright.write.folder import safe_name, write_folder  # noqa: PLC0415
 
     target = out or Path(f"{safe_name(folder.absolute().name)}-survey")
@@ -72,7 +71,7 @@ def survey(
         result = run_survey(
             folder,
             wheel,
-            SurveySettings(semitones),
+            semitones,
             target,
             workers=workers or cores(),
             limit_s=limit_s,
@@ -93,13 +92,7 @@ def _bar() -> Iterator[Callable[[int, int], None]]:
         yield lambda _count, _total: None
         return
     from rich.console import Console  # noqa: PLC0415  # rich is loaded only where it is seen
-    from rich.progress import (  # noqa: PLC0415
-        BarColumn,
-        MofNCompleteColumn,
-        Progress,
-        TextColumn,
-        TimeRemainingColumn,
-    )
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn  # noqa: PLC0415
 
     columns = (TextColumn("Judging"), BarColumn(), MofNCompleteColumn(), TextColumn("left"), TimeRemainingColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as shown:

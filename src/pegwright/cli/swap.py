@@ -11,7 +11,7 @@ import click
 from pegwright.ask.request import AUTO
 from pegwright.cli.kinds import NamedPath, WholeRange
 from pegwright.cli.options import fit_options, load_wheel, output_options, request_from, wheel_option
-from pegwright.cli.progress import working
+from pegwright.cli.progress import working, written
 
 
 @click.command(
@@ -77,6 +77,4 @@ def swap(
     if out:
         files = one_swap_files(result, paper_named(paper), spares)
         others = write_folder(out, files, overwrite)
-        click.echo(f"Written to {out}: {', '.join(files)}", err=as_json)
-        if others:
-            click.echo(f"Left as they were in {out}: {', '.join(others)}", err=as_json)
+        written(out, ", ".join(files), others, err=as_json)

@@ -39,21 +39,19 @@ def midi_bytes(performance: Performance) -> bytes:
 
     tempo, ticks_per_quarter = _clock(performance)
     file = MidiFile(type=1, ticks_per_beat=ticks_per_quarter, charset="utf-8")
-    head = MidiTrack()
-    head.append(MetaMessage("track_name", name=_plain(performance.title)))
-    head.append(MetaMessage("set_tempo", tempo=tempo))
+    name = MetaMessage("track_name", name=_plain(performance.title))
+    head = MidiTrack([name, MetaMessage("set_tempo", tempo=tempo)])
     if performance.beats < 256 and performance.beat_type & (performance.beat_type - 1) == 0:
         metre = MetaMessage("time_signature", numerator=performance.beats, denominator=performance.beat_type)
         head.append(metre)
     file.tracks.append(head)
-    ticks = tick_of(performance)
     lasts_s = np.where(performance.lasts_s > 0, performance.lasts_s, _LONGEST_S)
     lengths = np.maximum(1, (lasts_s * (1_000_000 * ticks_per_quarter / tempo)).astype(np.int64))
+    blows = np.stack([tick_of(performance), performance.velocity, lengths], axis=1)
     for number, (sound, channel) in enumerate(zip(performance.sounds, _channels(performance.sounds), strict=True)):
-        strikes = performance.sound == number
-        if np.any(strikes):
-            columns = (ticks[strikes].tolist(), performance.velocity[strikes].tolist(), lengths[strikes].tolist())
-            file.tracks.append(_track(sound, channel, list(zip(*columns, strict=True))))
+        own = blows[performance.sound == number].tolist()
+        if own:
+            file.tracks.append(_track(sound, channel, own))
     out = BytesIO()
     file.save(file=out)
     return out.getvalue()
@@ -97,7 +95,7 @@ def _program(sound: Sound) -> int:
     return _STRING_PROGRAM if sound.pitch_midi < LOWEST_BAR_MIDI else _BAR_PROGRAM
 
 
-def _track(sound: Sound, channel: int, blows: list[tuple[int, int, int]]) -> MidiTrack:
+def _track(sound: Sound, channel: int, blows: list[list[int]]) -> MidiTrack:
     """The strikes (tick, velocity, length) of one sound; each note ends before the next begins."""
     from mido import Message, MetaMessage, MidiTrack  # noqa: PLC0415
 

@@ -11,7 +11,7 @@ from functools import lru_cache
 
 from pegwright.errors import InputError
 from pegwright.percussion import drum_key_name
-from pegwright.units import fraction_text, pitch_name
+from pegwright.units import fraction_text, listed, pitch_name
 from pegwright.wheel import Channel, Kind, Row, Wheel
 
 FINER_ROWS = (1, 2, 3, 4, 5, 6, 8)  # parts of a step that a row may be added for, the simplest first
@@ -90,9 +90,9 @@ def addition_words(thing: Addition, wheel: Wheel) -> str:
     own = _own_row(wheel, thing)
     if own is not None:
         return f"row {own.name} on every channel"
-    places = [fraction_text(phase) for phase in thing.phases]
+    places = listed([fraction_text(phase) for phase in thing.phases])
     every = "every step" if thing.period_steps == 1 else f"every {thing.period_steps} steps"
-    return f"holes at {' and '.join([', '.join(places[:-1]), places[-1]] if places[1:] else places)} of {every}"
+    return f"holes at {places} of {every}"
 
 
 @lru_cache(maxsize=8)

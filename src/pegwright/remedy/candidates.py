@@ -17,18 +17,8 @@ from pegwright.fit.arrange import arrange
 from pegwright.fit.quantise import lay_out, nearest, pairs_in_reach, strikes_of
 from pegwright.fit.turn import turn_of
 from pegwright.grid import hole_grid
-from pegwright.percussion import drum_key_name
 from pegwright.placement import Outcome, Placement
-from pegwright.remedy.changes import (
-    Change,
-    drum_for,
-    fold,
-    move_octaves,
-    slower,
-    start_on,
-    transpose,
-    wider_reach,
-)
+from pegwright.remedy.changes import Change, drum_for, fold, move_octaves, slower, start_on, transpose, wider_reach
 from pegwright.score import Score
 from pegwright.search.period import grid_period_steps
 from pegwright.search.table import search_turns
@@ -100,7 +90,7 @@ def _drums(fitted: Sequence[Fitted], wheel: Wheel, options: FitOptions) -> Itera
     there = sorted({key for channel in wheel.channels for key in channel.drum_keys[:1]})
     for key in _most_frequent(keys)[:MAX_KEYS]:
         for instead in there:
-            yield drum_for(key, instead, options, (drum_key_name(key), drum_key_name(instead)))
+            yield drum_for(key, instead, options)
 
 
 def _missing(score: Score, placement: Placement, percussion: bool) -> NDArray[np.bool_]:

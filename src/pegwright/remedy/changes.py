@@ -10,6 +10,7 @@ from shlex import quote
 
 from pegwright.ask.options import FitOptions
 from pegwright.edit.parts import move_part
+from pegwright.percussion import drum_key_name
 from pegwright.score import Score
 from pegwright.units import fraction_text, plural, printed, quarters_per_minute
 from pegwright.wheel import Wheel
@@ -115,42 +116,28 @@ def fold() -> Change:
 def slower(us_per_quarter: int, now_us_per_quarter: int) -> Change:
     """Turn the wheel more slowly, at a tempo in whole tenths of a quarter a minute."""
     tempo = round(quarters_per_minute(us_per_quarter), 1)
-    size = us_per_quarter / now_us_per_quarter - 1
-    return Change(
-        ChangeKind.TEMPO,
-        f"play at {tempo:g} quarters a minute",
-        f"--tempo {tempo:g}",
-        size,
-        (("us_per_quarter", us_per_quarter),),
-    )
+    words, size = f"play at {tempo:g} quarters a minute", us_per_quarter / now_us_per_quarter - 1
+    return Change(ChangeKind.TEMPO, words, f"--tempo {tempo:g}", size, (("us_per_quarter", us_per_quarter),))
 
 
 def wider_reach(reach_quarters: Fraction) -> Change:
     """Let notes move farther to find a hole."""
     value = reach_quarters / 4  # as a note value, a share of a whole note
-    return Change(
-        ChangeKind.REACH,
-        f"let notes move by up to {value} of a whole note",
-        f"--reach {value}",
-        float(reach_quarters),
-        (("reach_quarters", reach_quarters),),
-    )
+    words, fields = f"let notes move by up to {value} of a whole note", (("reach_quarters", reach_quarters),)
+    return Change(ChangeKind.REACH, words, f"--reach {value}", float(reach_quarters), fields)
 
 
-def drum_for(key: int, instead: int, options: FitOptions, names: tuple[str, str]) -> Change:
+def drum_for(key: int, instead: int, options: FitOptions) -> Change:
     """Sound a percussion key as another.
 
     Args:
         key: the General MIDI percussion key.
         instead: the key used for it.
         options: with the replacements as they are.
-        names: of the two keys.
     """
     others = tuple(pair for pair in options.drum_keys if pair[0] != key)
-    return Change(
-        ChangeKind.DRUM,
-        f"sound {names[0]} ({key}) as {names[1]} ({instead})",
-        f"--drum {key}={instead}",
-        abs(key - instead),
-        (("drum_keys", (*others, (key, instead))),),
+    words, drum_keys = (
+        f"sound {drum_key_name(key)} ({key}) as {drum_key_name(instead)} ({instead})",
+        (*others, (key, instead)),
     )
+    return Change(ChangeKind.DRUM, words, f"--drum {key}={instead}", abs(key - instead), (("drum_keys", drum_keys),))

@@ -47,9 +47,8 @@ def lacked_by_piece(
         if not new or not all(choices) or len(things) > MAX_ADDITIONS:
             break
         placements = place_on(with_additions(wheel, things))
-    if (
-        not choices and sum(thing.kind is AdditionKind.ROW for thing in things) > 1
-    ):  # only another row can replace a row
+    row_count = sum(thing.kind is AdditionKind.ROW for thing in things)
+    if not choices and row_count > 1:  # only another row can replace a row
         things = without_idle(things, lambda fewer: silent_count(place_on(with_additions(wheel, fewer))))
     return tuple(sorted(things, key=Addition.order)), not choices
 

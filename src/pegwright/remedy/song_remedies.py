@@ -27,6 +27,7 @@ from pegwright.wheel import Wheel
 SILENT = 4  # worse than any audibility of a note that sounds
 PAIRED = 6  # of the best single changes, tried with every other
 TRIPLED = 3  # of the best pairs, tried with every other
+PER_SONG = 5  # remedies listed for the whole song
 PER_NOTE = 3  # remedies listed for one note
 
 
@@ -101,7 +102,7 @@ def levels_of(score: Score, placement: Placement) -> Ints:
 
 
 def find_remedies(
-    turns: Sequence[Score], wheel: Wheel, options: FitOptions, placements: Sequence[Placement], count: int = 5
+    turns: Sequence[Score], wheel: Wheel, options: FitOptions, placements: Sequence[Placement]
 ) -> Remedies:
     """Try changes, alone and together, on the whole song and keep what helps.
 
@@ -110,7 +111,6 @@ def find_remedies(
         wheel: the wheel.
         options: as every turn was fitted.
         placements: of each turn.
-        count: how many remedies for the whole song to give.
     """
     levels = _levels(turns, placements)
     past_turn = np.concatenate([placement.outcome == Outcome.PAST_TURN for placement in placements])
@@ -125,22 +125,21 @@ def find_remedies(
     better = {trial.changes: trial for trial in (*singles, *together) if trial.shortfall < now}
     song = sorted(better.values(), key=_rank)
     notes = {int(note): _for_note(int(note), levels, singles) for note in troubled}
-    return Remedies(now, tuple(_distinct(song))[:count], notes, bench.tried)
+    return Remedies(now, tuple(_distinct(song))[:PER_SONG], notes, len(bench.trials))
 
 
 class _Bench:
     """Fits the song with changes made, every set of changes at most once."""
 
     def __init__(self, turns: Sequence[Score], wheel: Wheel, options: FitOptions) -> None:
-        self.tried = 0
         self._turns, self._wheel, self._options = turns, wheel, options
-        self._trials: dict[tuple[Change, ...], Remedy | None] = {}
+        self.trials: dict[tuple[Change, ...], Remedy | None] = {}
 
     def fit(self, changes: tuple[Change, ...]) -> Remedy | None:
         """The song fitted with changes; None where they cannot be made."""
-        if changes not in self._trials:
-            self._trials[changes] = self._fit(changes)
-        return self._trials[changes]
+        if changes not in self.trials:
+            self.trials[changes] = self._fit(changes)
+        return self.trials[changes]
 
     def best_start(self, changes: tuple[Change, ...]) -> Change | None:
         """The best start with other changes made; None where it is the start already."""
@@ -155,7 +154,6 @@ class _Bench:
         return start_on(best.start_steps, self._options, self._wheel)
 
     def _fit(self, changes: tuple[Change, ...]) -> Remedy | None:
-        self.tried += 1
         try:
             turns, options = apply_changes(self._turns, self._options, changes)
             placements = [place_song(turn, self._wheel, options) for turn in turns]

@@ -9,11 +9,9 @@ from pegwright.draw.pin_sheet import SheetNotes, bar_marks, pin_sheets
 from pegwright.drawing import Page
 from pegwright.load import SetLoad
 from pegwright.read import written_music
-from pegwright.remedy.song_remedies import Remedies
-from pegwright.remedy.wheel_changes import WheelRemedy
 from pegwright.show.count import pin_count
 from pegwright.song import FittedSong
-from pegwright.song_pipeline.fitting import remedies_for
+from pegwright.song_pipeline.fitting import SongRemedies, remedies_for
 from pegwright.units import plural
 from pegwright.write.count.data import count_csv, count_json, count_places_csv
 from pegwright.write.count.pdf import count_pdf
@@ -31,7 +29,6 @@ from pegwright.write.report.json import report_json
 from pegwright.write.report.text import report_text
 from pegwright.write.svg import svg_text
 
-SongRemedies = tuple[Remedies, WheelRemedy | None]
 SPARES_PERCENT: float = BY_NAME["spares"].default
 
 

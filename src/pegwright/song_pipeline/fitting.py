@@ -7,13 +7,14 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import accumulate
 from pathlib import Path
+from typing import TypeAlias
 
 from pegwright.ask.options import FitOptions
 from pegwright.ask.request import PLAIN, Request
 from pegwright.check.held import verify_held
 from pegwright.check.verify import verify
 from pegwright.edit.turns import cut_turns
-from pegwright.errors import InternalError, UsageError
+from pegwright.errors import UsageError, refuse_broken
 from pegwright.findings import Finding
 from pegwright.fit.pins import pins_of
 from pegwright.fit.placing import TurnFit
@@ -33,6 +34,8 @@ from pegwright.tell.findings import findings_of
 from pegwright.tell.report import report_on
 from pegwright.units import fraction_text, printed
 from pegwright.wheel import Wheel
+
+SongRemedies: TypeAlias = tuple[Remedies, WheelRemedy | None]
 
 
 def fit_file(song: Path | str, wheel: Wheel, request: Request = PLAIN) -> FittedSong:
@@ -178,12 +181,7 @@ def _fitted_turns(edited: EditedSong, fits: SongFits, chosen: Sequence[TurnFit])
     for score, fit, first in zip(fits.turns, chosen, firsts, strict=False):
         pins = pins_of(score, fits.wheel, fit.placement)
         broken = (*verify(score, fits.wheel, fit.placement), *verify_held(fits.wheel, fit.placement, pins))
-        if broken:
-            raise InternalError(
-                f"the placement broke {len(broken)} of its own rules, the first: {broken[0]}",
-                where=str(edited.path),
-                hint="nothing was written; please report this with the song and the wheel file",
-            )
+        refuse_broken(broken, str(edited.path), "nothing was written; ")
         findings = findings_of(fit)
         if several:  # the tempo of the song is reported once
             findings = tuple(finding for finding in findings if finding.code != TEMPO_CODE)
@@ -197,7 +195,7 @@ def _with_letter(turn: FittedTurn, pinning: int) -> FittedTurn:
     return replace(turn, score=replace(turn.score, title=title), pins=replace(turn.pins, title=title))
 
 
-def remedies_for(song: FittedSong) -> tuple[Remedies, WheelRemedy | None]:
+def remedies_for(song: FittedSong) -> SongRemedies:
     """What would help a song that was fitted: changes to it, and the fewest to the wheel."""
     turns = [turn.score for turn in song.turns]
     return (

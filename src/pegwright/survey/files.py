@@ -33,24 +33,14 @@ class Listed:
     problem: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Listing:
-    """What a folder holds.
-
-    Args:
-        scores: files to judge and paths that cannot be, by name.
-        passed_over: how many files have another suffix.
-    """
-
-    scores: tuple[Listed, ...]
-    passed_over: int
-
-
-def list_scores(folder: Path) -> Listing:
+def list_scores(folder: Path) -> tuple[tuple[Listed, ...], int]:
     """Find every file with the suffix of a score, in upper or lower case.
 
     Links are followed. A folder that was seen already is reported and not entered again, so that no loop of links is
     endless; folders reached without a link come first, so which path is taken does not depend on chance.
+
+    Returns:
+        Files to judge and paths that cannot be, by name; how many files have another suffix.
 
     Raises:
         UsageError: the path is no folder, or cannot be read.
@@ -64,7 +54,7 @@ def list_scores(folder: Path) -> Listing:
         raise UsageError(f"the folder cannot be read: {_reason(fault)}", where=str(folder)) from fault
     listed = list(_walk(folder))
     scores = sorted((one for one in listed if one), key=lambda score: score.name)
-    return Listing(tuple(scores), listed.count(None))
+    return tuple(scores), listed.count(None)
 
 
 def _walk(top: Path) -> Iterator[Listed | None]:

@@ -8,22 +8,22 @@ from pegwright.edit.swing import swing_as_marked
 from pegwright.errors import PegwrightError
 from pegwright.read import read_score
 from pegwright.survey.files import Listed
-from pegwright.verdict.judge import SurveySettings, judge
+from pegwright.verdict.judge import judge
 from pegwright.verdict.values import SurveyRow
 from pegwright.wheel import Wheel
 
 
-def survey_file(listed: Listed, wheel: Wheel, settings: SurveySettings) -> SurveyRow:
+def survey_file(listed: Listed, wheel: Wheel, semitones: int) -> SurveyRow:
     """The row of one file; no fault of a file gets beyond it.
 
     Args:
         listed: the file.
         wheel: the wheel.
-        settings: what to try.
+        semitones: the farthest transposition to try, either way.
     """
     try:
         score, _ = read_score(listed.path)
-        return SurveyRow(listed.name, judge(swing_as_marked(score), wheel, settings))
+        return SurveyRow(listed.name, judge(swing_as_marked(score), wheel, semitones))
     except PegwrightError as fault:
         error = _message(fault, listed.path)
     except MemoryError:

@@ -21,7 +21,6 @@ from pegwright import __version__
 from pegwright.errors import InputError, UsageError
 from pegwright.remedy.additions import addition_from
 from pegwright.survey.files import Listed
-from pegwright.verdict.judge import SurveySettings
 from pegwright.verdict.values import REASONS, Sounding, SurveyRow, Verdict
 from pegwright.wheel import Wheel
 
@@ -31,13 +30,13 @@ _WHOLE_NUMBERS = ("bars", "turns", "us_per_quarter", "transpose_semitones", "sta
 _Key = tuple[str, int, int]
 
 
-def subject(wheel: Wheel, settings: SurveySettings) -> dict[str, Any]:
+def subject(wheel: Wheel, semitones: int) -> dict[str, Any]:
     """What verdicts of one journal have in common: the program's version, the wheel and what is tried."""
     return {
         "format": "pegwright survey journal",
         "version": __version__,
         "wheel_sha256": wheel.sha256,
-        "semitones": settings.semitones,
+        "semitones": semitones,
     }
 
 
@@ -74,13 +73,13 @@ class Journal:
 
 
 @contextmanager
-def open_journal(folder: Path, wheel: Wheel, settings: SurveySettings, again: bool) -> Iterator[Journal]:
+def open_journal(folder: Path, wheel: Wheel, semitones: int, again: bool) -> Iterator[Journal]:
     """The journal in a folder, which is created if missing.
 
     Args:
         folder: where the survey is written.
         wheel: of the survey.
-        settings: of the survey.
+        semitones: the farthest transposition tried, either way.
         again: whether verdicts that were kept are discarded.
 
     Raises:
@@ -90,8 +89,8 @@ def open_journal(folder: Path, wheel: Wheel, settings: SurveySettings, again: bo
     with _as_usage_error(folder):
         _check_folder(folder, path)
         folder.mkdir(exist_ok=True)
-        kept = {} if again or not path.exists() else _read(path, subject(wheel, settings))
-        _write_whole(path, subject(wheel, settings), kept)
+        kept = {} if again or not path.exists() else _read(path, subject(wheel, semitones))
+        _write_whole(path, subject(wheel, semitones), kept)
         file = path.open("ab", buffering=0)
     with file:
         yield Journal(folder, kept, file)

@@ -12,7 +12,6 @@ from pegwright.survey.files import Listed, list_scores
 from pegwright.survey.job import survey_file
 from pegwright.survey.journal import open_journal
 from pegwright.survey.workers import Failed, results
-from pegwright.verdict.judge import SurveySettings
 from pegwright.verdict.tally import SurveyTally, tally
 from pegwright.verdict.values import SurveyRow
 from pegwright.wheel import Wheel
@@ -42,7 +41,7 @@ class Survey:
 def run_survey(
     folder: Path,
     wheel: Wheel,
-    settings: SurveySettings,
+    semitones: int,
     out: Path,
     *,
     workers: int,
@@ -55,7 +54,7 @@ def run_survey(
     Args:
         folder: with all folders in it.
         wheel: the wheel.
-        settings: what to try with each piece.
+        semitones: the farthest transposition to try, either way.
         out: where the journal is; created if missing.
         workers: how many processes, at least 1.
         limit_s: seconds that one file may take.
@@ -65,24 +64,23 @@ def run_survey(
     Raises:
         UsageError: the folder cannot be read, or `out` is not for this survey.
     """
-    listing = list_scores(folder)
-    judge_one = partial(survey_file, wheel=wheel, settings=settings)
-    with open_journal(out, wheel, settings, again) as journal:
+    scores, passed_over = list_scores(folder)
+    judge_one = partial(survey_file, wheel=wheel, semitones=semitones)
+    with open_journal(out, wheel, semitones, again) as journal:
         known = (
-            SurveyRow(listed.name, None, listed.problem) if listed.problem else journal.row(listed)
-            for listed in listing.scores
+            SurveyRow(listed.name, None, listed.problem) if listed.problem else journal.row(listed) for listed in scores
         )
         rows = {row.path: row for row in known if row}
-        waiting = [listed for listed in listing.scores if listed.name not in rows]
-        progress(len(rows), len(listing.scores))
+        waiting = [listed for listed in scores if listed.name not in rows]
+        progress(len(rows), len(scores))
         for number, result in results(judge_one, waiting, workers, limit_s):
             listed = waiting[number]
             row = _failed(listed, result, limit_s) if isinstance(result, Failed) else result
             journal.keep(listed, row)
             rows[listed.name] = row
-            progress(len(rows), len(listing.scores))
-    ordered = tuple(rows[listed.name] for listed in listing.scores)
-    heading = SurveyHeading(folder.absolute().name, settings.semitones, listing.passed_over)
+            progress(len(rows), len(scores))
+    ordered = tuple(rows[listed.name] for listed in scores)
+    heading = SurveyHeading(folder.absolute().name, semitones, passed_over)
     return Survey(heading, wheel, ordered, tally(ordered))
 
 

@@ -13,16 +13,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import combinations
 from math import comb
-from typing import TypeAlias
 
 from pegwright.remedy.additions import Addition
-from pegwright.remedy.lacking import MAX_ADDITIONS
+from pegwright.remedy.lacking import MAX_ADDITIONS, Additions
 from pegwright.verdict.values import SurveyRow, Verdict
 
 NEARLY = 0.95  # a piece nearly fits if at least this share of its notes sounds at the best choice
 MAX_TRIALS = 2_000_000  # combinations x needs that are tried one by one; beyond, additions are chosen greedily
-
-Additions: TypeAlias = frozenset[Addition]
 
 
 class FitGroup(StrEnum):
@@ -99,10 +96,9 @@ def tally(rows: Iterable[SurveyRow]) -> SurveyTally:
     for row in rows:
         groups[group_of(row)].append(row)
     wanting = [row.verdict for row in (*groups[FitGroup.NEARLY_FITS], *groups[FitGroup.DOES_NOT_FIT]) if row.verdict]
-    missing = _missing(wanting)
     return SurveyTally(
         groups={group: tuple(sorted(members, key=_reading_order)) for group, members in groups.items()},
-        missing=missing,
+        missing=_missing(wanting),
         together=_together(wanting),
     )
 

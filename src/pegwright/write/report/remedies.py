@@ -11,7 +11,7 @@ from pegwright.remedy.song_remedies import NoteRemedy, Remedies, Shortfall
 from pegwright.remedy.wheel_changes import WheelRemedy
 from pegwright.score import Score
 from pegwright.tell.audible import Audibility
-from pegwright.units import plural, printed
+from pegwright.units import listed, plural, printed
 from pegwright.write.tables import LINE_CELLS, paragraphs
 
 LISTED_NOTES = 8
@@ -71,8 +71,7 @@ def _note_words(item: NoteRemedy, score: Score) -> str:
 
 
 def _together(changes: Sequence[Change]) -> str:
-    words = [change.words for change in changes]
-    text = words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+    text = listed([change.words for change in changes])
     return text[0].upper() + text[1:]
 
 
