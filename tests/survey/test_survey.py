@@ -22,8 +22,8 @@ from pegwright.formats import MAX_FILE_BYTES
 from pegwright.survey.files import Listed
 from pegwright.survey.job import survey_file
 from pegwright.survey.journal import JOURNAL
-from pegwright.survey.run import Survey, run_survey, survey_files
-from pegwright.verdict.tally import FitGroup
+from pegwright.survey.run import run_survey, survey_files
+from pegwright.verdict.tally import FitGroup, Survey
 
 SEMITONES = 2
 QUARTER = 96
@@ -89,7 +89,7 @@ def test_bad_files_are_told_and_good_ones_judged_all_the_same(tmp_path: Path) ->
     assert not any(str(tmp_path) in error or "\n" in error for error in told.values())
     fits = survey.counted.groups[FitGroup.FITS]
     assert sorted(row.path for row in fits) == ["polka.mxl", "sub/jig.mid", "\udcff\n=.mid"]
-    assert survey.heading.passed_over == 1
+    assert survey.passed_over == 1
     table = list(csv.DictReader(io.StringIO(survey_files(survey)["survey.csv"].decode(), newline="")))
     assert [line["path"] for line in table if line["notes"] == "205"] == ["sub/jig.mid", "\\xff\\n=.mid"]
     assert len(table) == 12

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 from collections import Counter
+from collections.abc import Sequence
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -14,17 +15,16 @@ from rich.cells import cell_len
 from pegwright.placement import Outcome
 from pegwright.remedy.additions import Addition, AdditionKind, addition_from
 from pegwright.units import plural
-from pegwright.verdict.tally import FitGroup, group_of, tally
+from pegwright.verdict.tally import FitGroup, Survey, group_of, tally
 from pegwright.verdict.values import REASONS, Sounding, SurveyRow, Verdict
 from pegwright.write.survey.csv import HEADER, path_text, survey_csv
 from pegwright.write.survey.json import survey_json
-from pegwright.write.survey.text import SurveyHeading, survey_text
+from pegwright.write.survey.text import survey_text
 from places import ROOT
 from samples import wheel
 from schemas import closed, schema
 
 WHEEL = wheel()
-HEADING = SurveyHeading("scores", 12, 3)
 VALID = closed("survey-1.json")
 PAGE = ROOT / "docs" / "survey.md"
 THING = Addition(AdditionKind.PITCH, 73)
@@ -64,6 +64,10 @@ def test_paths_are_one_plain_line_and_no_two_alike(paths: list[str]) -> None:
         assert "\u202e" not in text
 
 
+def survey_of(rows: Sequence[SurveyRow]) -> Survey:
+    return Survey("scores", 12, 3, WHEEL, tuple(rows), tally(rows))
+
+
 def test_paths_are_escaped_as_a_maker_would_guess() -> None:
     assert path_text("a\nb") == "a\\nb"
     assert path_text("\udcff\udc80.mid") == "\\xff\\x80.mid"
@@ -97,12 +101,12 @@ def test_every_format_is_sound_and_tells_the_same(rows: list[SurveyRow]) -> None
         assert told["weight_gap"] == ("" if row.verdict.weight_gap is None else str(row.verdict.weight_gap))
         lacks = tuple(addition_from(code) for code in told["lacks"].split("; ") if code)
         assert lacks == row.verdict.lacks
-    counted_up = tally(rows)
-    text = survey_text(HEADING, WHEEL, counted_up)
+    survey = survey_of(rows)
+    text = survey_text(survey)
     text.encode("utf-8")
     assert not any(mark in text for mark in "\x1b\0\r\u202e")
     assert max(cell_len(line) for line in text.splitlines() if "the file is empty" not in line) <= 110
-    document = json.loads(survey_json(HEADING, WHEEL, counted_up))
+    document = json.loads(survey_json(survey))
     VALID.validate(document)
     assert Counter({group: count for group, count in document["counts"].items() if count}) == Counter(
         map(group_of, rows)
@@ -127,7 +131,7 @@ def test_the_summary_reads_as_it_should() -> None:
         *(a_row(number, 5, (c_sharp, f_sharp), let_in=True) for number in range(5, 7)),
         SurveyRow("bad.mid", None, "the file is empty: 0 bytes"),
     ]
-    assert survey_text(HEADING, WHEEL, tally(rows)) == (
+    assert survey_text(survey_of(rows)) == (
         "8 score files in scores on Test wheel\n"
         "Tried with each: 12 semitones up and down, each with every start; long pieces take several turns\n"
         "\n"
@@ -170,7 +174,7 @@ def test_the_summary_reads_as_it_should() -> None:
 
 
 def test_long_lists_say_where_the_rest_is() -> None:
-    text = survey_text(HEADING, WHEEL, tally([a_row(number, 0) for number in range(1000)]))
+    text = survey_text(survey_of([a_row(number, 0) for number in range(1000)]))
     assert "  and 970 more, in survey.csv\n" in text
     assert len(text.splitlines()) < 60
 

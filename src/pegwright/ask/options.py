@@ -89,9 +89,8 @@ class FitOptions:
         if self.us_per_quarter is not None:
             _within("tempo", self.us_per_quarter, _TEMPO, _TEMPO.what)
         if self.reach_quarters is not None and self.reach_quarters < 0:
-            raise UsageError(
-                f"reach of {self.reach_quarters} quarter notes is below 0", hint="0 allows exact holes only"
-            )
+            message = f"reach of {self.reach_quarters} quarter notes is below 0"
+            raise UsageError(message, hint="0 allows exact holes only")
         for name, priority in self.part_priorities:
             _within(f"priority of part {name!r}", priority, PRIORITY)
         for key, instead in self.drum_keys:

@@ -79,11 +79,8 @@ def load_wheel(path: Path) -> Wheel:
     from pegwright.config import load_wheel as load  # noqa: PLC0415  # keeps numpy out of --help
 
     if not path.exists() and path == Path(DEFAULT_WHEEL):
-        raise UsageError(
-            f"no {DEFAULT_WHEEL} in this folder",
-            where="--wheel",
-            hint="name a wheel file with --wheel FILE, or write one with `pegwright wheel --new`",
-        )
+        hint = "name a wheel file with --wheel FILE, or write one with `pegwright wheel --new`"
+        raise UsageError(f"no {DEFAULT_WHEEL} in this folder", where="--wheel", hint=hint)
     return load(path)
 
 

@@ -89,10 +89,8 @@ def perform(song: FittedSong, wish: Wish) -> tuple[Performance, float]:
     delay_s = math.ceil(-both.seconds.min(initial=0.0) / quarter_s) * quarter_s
     last_s = float(both.seconds.max(initial=0.0))
     if last_s > LONGEST_S:
-        raise UsageError(
-            f"{last_s:,.0f} s to hear, above the maximum, {LONGEST_S:g} s",
-            hint="take fewer --turns, or a part with --bars",
-        )
+        hint = "take fewer --turns, or a part with --bars"
+        raise UsageError(f"{last_s:,.0f} s to hear, above the maximum, {LONGEST_S:g} s", hint=hint)
     order = np.lexsort([both.sound, both.seconds])
     velocity = np.full_like(both.velocity, DEFAULT_VELOCITY) if wish.even else both.velocity[order]
     performance = Performance(

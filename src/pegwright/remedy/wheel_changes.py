@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
+from itertools import chain
 
 import numpy as np
 
@@ -148,9 +149,7 @@ def _smallest_cover(choices: Sequence[tuple[Addition, ...]]) -> tuple[Addition, 
     """The fewest additions with one of every list, no channel retuned twice; retuned and earlier ones on ties."""
     from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415  # slow to import, and seldom needed
 
-    things = sorted(
-        {thing: None for choice in choices for thing in choice}, key=lambda thing: thing.kind != AdditionKind.RETUNED
-    )
+    things = sorted(dict.fromkeys(chain.from_iterable(choices)), key=lambda thing: thing.kind != AdditionKind.RETUNED)
     limits = [LinearConstraint(np.array([[thing in choice for thing in things] for choice in choices], float), lb=1)]
     retuned = {thing.channel for thing in things if thing.kind is AdditionKind.RETUNED}
     if retuned:

@@ -33,10 +33,7 @@ SPARES_PERCENT: float = BY_NAME["spares"].default
 
 
 def song_files(
-    song: FittedSong,
-    remedies: SongRemedies | None = None,
-    paper: Paper = A4,
-    spares_percent: float = SPARES_PERCENT,
+    song: FittedSong, remedies: SongRemedies | None = None, paper: Paper = A4, spares_percent: float = SPARES_PERCENT
 ) -> dict[str, bytes]:
     """Everything a maker holds for one song, as `pegwright pin` writes it: file name -> contents.
 

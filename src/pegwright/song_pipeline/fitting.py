@@ -60,11 +60,7 @@ def fit_file(song: Path | str, wheel: Wheel, request: Request = PLAIN) -> Fitted
 
 
 def fit_score(
-    score: Score,
-    wheel: Wheel,
-    request: Request = PLAIN,
-    findings: tuple[Finding, ...] = (),
-    data: bytes = b"",
+    score: Score, wheel: Wheel, request: Request = PLAIN, findings: tuple[Finding, ...] = (), data: bytes = b""
 ) -> FittedSong:
     """Fit a score that is in memory, whether it was read or put together.
 
@@ -90,11 +86,8 @@ def fit_score(
     """
     check_score(score)
     if data and hashlib.sha256(data).hexdigest() != score.sha256:
-        raise UsageError(
-            f"the {len(data):,} bytes given are not those of the file that the score was read from",
-            where=score.file,
-            hint="give the bytes that `read_score` was given, or none",
-        )
+        message = f"the {len(data):,} bytes given are not those of the file that the score was read from"
+        raise UsageError(message, where=score.file, hint="give the bytes that `read_score` was given, or none")
     edited = edit_score(score, wheel, request, findings)
     return fit_edited(replace(edited, data=data), wheel)
 
@@ -123,11 +116,8 @@ def check_start(request: Request, wheel: Wheel, where: str) -> None:
     """
     start_steps = request.options.start_steps
     if not request.start_free and not 0 <= start_steps < wheel.turn_steps:
-        raise UsageError(
-            f"step {fraction_text(printed(start_steps))} is not on the turn",
-            where=where,
-            hint=f"the steps of {wheel.name} are 1 to {wheel.turn_steps}",
-        )
+        message = f"step {fraction_text(printed(start_steps))} is not on the turn"
+        raise UsageError(message, where=where, hint=f"the steps of {wheel.name} are 1 to {wheel.turn_steps}")
 
 
 def song_fits(edited: EditedSong, wheel: Wheel) -> SongFits:
@@ -197,11 +187,8 @@ def _with_letter(turn: FittedTurn, pinning: int) -> FittedTurn:
 
 def remedies_for(song: FittedSong) -> SongRemedies:
     """What would help a song that was fitted: changes to it, and the fewest to the wheel."""
-    turns = [turn.score for turn in song.turns]
-    return (
-        find_remedies(turns, song.wheel, song.options, song.placements),
-        fewest_changes(turns, song.wheel, song.options, song.placements),
-    )
+    fitted = [turn.score for turn in song.turns], song.wheel, song.options, song.placements
+    return find_remedies(*fitted), fewest_changes(*fitted)
 
 
 def set_loads(song: FittedSong, window_ms: float | None = None) -> tuple[SetLoad, ...]:
@@ -216,12 +203,8 @@ def set_loads(song: FittedSong, window_ms: float | None = None) -> tuple[SetLoad
     """
     wheel, us_per_quarter = song.wheel, song.turns[0].placement.us_per_quarter
     window_ms = usual_window_ms(wheel, us_per_quarter) if window_ms is None else window_ms
-    return tuple(
-        SetLoad(
-            song.letter(pinning),
-            song.turns_of(pinning),
-            turn.pins,
-            loads_of(turn.pins, wheel, turn.placement.resolution, window_ms, turn.score),
-        )
-        for pinning, turn in enumerate(song.pinnings)
-    )
+    sets = []
+    for pinning, turn in enumerate(song.pinnings):
+        loads = loads_of(turn.pins, wheel, turn.placement.resolution, window_ms, turn.score)
+        sets.append(SetLoad(song.letter(pinning), song.turns_of(pinning), turn.pins, loads))
+    return tuple(sets)

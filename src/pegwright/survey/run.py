@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
@@ -12,30 +11,13 @@ from pegwright.survey.files import Listed, list_scores
 from pegwright.survey.job import survey_file
 from pegwright.survey.journal import open_journal
 from pegwright.survey.workers import Failed, results
-from pegwright.verdict.tally import SurveyTally, tally
+from pegwright.verdict.tally import Survey, tally
 from pegwright.verdict.values import SurveyRow
 from pegwright.wheel import Wheel
 from pegwright.write.survey.csv import survey_csv
 from pegwright.write.survey.json import survey_json
-from pegwright.write.survey.text import SurveyHeading, survey_text
+from pegwright.write.survey.text import survey_text
 from pegwright.write.svg import svg_text
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Survey:
-    """A folder of scores on a wheel.
-
-    Args:
-        heading: what was surveyed.
-        wheel: the wheel.
-        rows: one for each path, by path.
-        counted: their groups and what is missing.
-    """
-
-    heading: SurveyHeading
-    wheel: Wheel
-    rows: tuple[SurveyRow, ...]
-    counted: SurveyTally
 
 
 def run_survey(
@@ -80,8 +62,7 @@ def run_survey(
             rows[listed.name] = row
             progress(len(rows), len(scores))
     ordered = tuple(rows[listed.name] for listed in scores)
-    heading = SurveyHeading(folder.absolute().name, semitones, passed_over)
-    return Survey(heading, wheel, ordered, tally(ordered))
+    return Survey(folder.absolute().name, semitones, passed_over, wheel, ordered, tally(ordered))
 
 
 def survey_files(survey: Survey) -> dict[str, bytes]:
@@ -100,8 +81,8 @@ def survey_files(survey: Survey) -> dict[str, bytes]:
     )
     return {
         "survey.csv": survey_csv(survey.rows),
-        "survey.txt": survey_text(survey.heading, survey.wheel, survey.counted).encode("utf-8", "replace"),
-        "survey.json": survey_json(survey.heading, survey.wheel, survey.counted),
+        "survey.txt": survey_text(survey).encode("utf-8", "replace"),
+        "survey.json": survey_json(survey),
         "survey.svg": svg_text(page).encode("utf-8", "replace"),
     }
 

@@ -74,15 +74,12 @@ def judge(score: Score, wheel: Wheel, semitones: int) -> Verdict:
 
 
 def _sounding(placements: Sequence[Placement]) -> Sounding:
-    by_reason = np.zeros(len(REASONS), dtype=np.int64)
-    for placement in placements:
-        reasons = placement.outcome[~placement.sounding]
-        by_reason += np.bincount(reasons, minlength=len(REASONS) + 1)[1:]
+    reasons = np.concatenate([placement.outcome[~placement.sounding] for placement in placements])
     deviations = np.abs(np.concatenate([placement.deviation_ms for placement in placements]))
     return Sounding(
         placed=sum(placement.placed_count for placement in placements),
         shared=sum(int(np.count_nonzero(placement.shared)) for placement in placements),
-        left_out_by_reason=tuple(by_reason.tolist()),
+        left_out_by_reason=tuple(np.bincount(reasons, minlength=len(REASONS) + 1)[1:].tolist()),
         moved=int(np.count_nonzero(deviations)),
         farthest_ms=float(deviations.max(initial=0.0)),
     )

@@ -17,6 +17,7 @@ from math import comb
 from pegwright.remedy.additions import Addition
 from pegwright.remedy.lacking import MAX_ADDITIONS, Additions
 from pegwright.verdict.values import SurveyRow, Verdict
+from pegwright.wheel import Wheel
 
 NEARLY = 0.95  # a piece nearly fits if at least this share of its notes sounds at the best choice
 MAX_TRIALS = 2_000_000  # combinations x needs that are tried one by one; beyond, additions are chosen greedily
@@ -76,6 +77,27 @@ class SurveyTally:
     groups: dict[FitGroup, tuple[SurveyRow, ...]]
     missing: tuple[Missing, ...]
     together: tuple[Together, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Survey:
+    """A folder of scores on a wheel.
+
+    Args:
+        folder: its name.
+        semitones: the farthest transposition tried either way.
+        passed_over: files of other kinds.
+        wheel: the wheel.
+        rows: one for each path, by path.
+        counted: their groups and what is missing.
+    """
+
+    folder: str
+    semitones: int
+    passed_over: int
+    wheel: Wheel
+    rows: tuple[SurveyRow, ...]
+    counted: SurveyTally
 
 
 def group_of(row: SurveyRow) -> FitGroup:

@@ -5,24 +5,24 @@ from __future__ import annotations
 from pegwright.json_value import Json
 from pegwright.remedy.additions import addition_words
 from pegwright.units import printed
-from pegwright.verdict.tally import FitGroup, SurveyTally, group_of
+from pegwright.verdict.tally import FitGroup, Survey, group_of
 from pegwright.verdict.values import SurveyRow
-from pegwright.wheel import Wheel
 from pegwright.write.json_text import json_file
 from pegwright.write.survey.csv import path_text
-from pegwright.write.survey.text import LISTED_GROUPS, SurveyHeading
+from pegwright.write.survey.text import LISTED_GROUPS
 
 FORMAT = "pegwright survey"
 VERSION = 1
 
 
-def survey_json(heading: SurveyHeading, wheel: Wheel, counted: SurveyTally) -> bytes:
-    """The same as `survey_text` for programs, lists in full; arguments as there."""
+def survey_json(survey: Survey) -> bytes:
+    """The same as `survey_text` for programs, lists in full."""
+    counted, wheel = survey.counted, survey.wheel
     document: dict[str, Json] = {
-        "folder": heading.folder,
+        "folder": survey.folder,
         "wheel": {"name": wheel.name, "sha256": wheel.sha256},
-        "semitones": heading.semitones,
-        "passed_over": heading.passed_over,
+        "semitones": survey.semitones,
+        "passed_over": survey.passed_over,
         "counts": {str(group): len(rows) for group, rows in counted.groups.items()},
         "pieces": [_piece(row) for group in LISTED_GROUPS for row in counted.groups[group]],
         "missing": [

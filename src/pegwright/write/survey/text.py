@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from pegwright.remedy.additions import addition_words
 from pegwright.units import plural, printed
-from pegwright.verdict.tally import NEARLY, FitGroup, Missing, SurveyTally, Together
+from pegwright.verdict.tally import NEARLY, FitGroup, Missing, Survey, Together
 from pegwright.verdict.values import SurveyRow, Verdict
 from pegwright.wheel import Wheel
 from pegwright.write.survey.csv import path_text
@@ -31,62 +30,41 @@ GROUP_WORDS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class SurveyHeading:
-    """What a summary says about the survey itself.
-
-    Args:
-        folder: its name.
-        semitones: the farthest transposition tried either way.
-        passed_over: files of other kinds.
-    """
-
-    folder: str
-    semitones: int
-    passed_over: int
-
-
-def survey_text(heading: SurveyHeading, wheel: Wheel, counted: SurveyTally) -> str:
-    """The summary, in lines of at most about 100 cells.
-
-    Args:
-        heading: what was surveyed.
-        wheel: on which it was judged.
-        counted: the pieces by verdict, and what is missing.
-    """
-    parts = [_head(heading, wheel, counted), _totals(heading, counted)]
+def survey_text(survey: Survey) -> str:
+    """The summary, in lines of at most about 100 cells."""
+    counted, wheel = survey.counted, survey.wheel
+    parts = [_head(survey), _totals(survey)]
     parts += [_listing(group, counted.groups[group], wheel) for group in LISTED_GROUPS]
-    parts += [_missing(counted.missing, wheel), _together(counted.together, wheel), _errors(counted)]
+    parts += [
+        _missing(counted.missing, wheel),
+        _together(counted.together, wheel),
+        _errors(counted.groups[FitGroup.NOT_JUDGED]),
+    ]
     return paragraphs(parts)
 
 
-def _head(heading: SurveyHeading, wheel: Wheel, counted: SurveyTally) -> list[str]:
-    count = len(_rows(counted))
-    where, what = one_line(heading.folder, NAME_CELLS), one_line(wheel.name, NAME_CELLS)
-    tried = f"{plural(heading.semitones, 'semitone')} up and down, each with every start"
+def _head(survey: Survey) -> list[str]:
+    where, what = one_line(survey.folder, NAME_CELLS), one_line(survey.wheel.name, NAME_CELLS)
+    tried = f"{plural(survey.semitones, 'semitone')} up and down, each with every start"
     return [
-        f"{plural(count, 'score file')} in {where} on {what}",
-        f"Tried with each: {tried if heading.semitones else 'every start'}; long pieces take several turns",
+        f"{plural(len(survey.rows), 'score file')} in {where} on {what}",
+        f"Tried with each: {tried if survey.semitones else 'every start'}; long pieces take several turns",
     ]
 
 
-def _totals(heading: SurveyHeading, counted: SurveyTally) -> list[str]:
-    count = len(_rows(counted))
+def _totals(survey: Survey) -> list[str]:
+    groups, count = survey.counted.groups, len(survey.rows)
     lines = [
-        (words, f"{len(counted.groups[group]):,}", f"{100 * len(counted.groups[group]) / max(1, count):.1f} %")
+        (words, f"{len(groups[group]):,}", f"{100 * len(groups[group]) / max(1, count):.1f} %")
         for group, words in GROUP_WORDS.items()
     ]
     table = text_table(("", "Pieces", "Share"), [*lines, ("All score files", f"{count:,}", "")])
-    stopped = sum(row.verdict is not None and row.verdict.weight_gap is not None for row in _rows(counted))
+    stopped = sum(row.verdict is not None and row.verdict.weight_gap is not None for row in survey.rows)
     if stopped:
         table.append(f"{plural(stopped, 'piece')} not proved to be at the best choice: see weight_gap in survey.csv")
-    if heading.passed_over:
-        table.append(f"{plural(heading.passed_over, 'file')} of other kinds skipped")
+    if survey.passed_over:
+        table.append(f"{plural(survey.passed_over, 'file')} of other kinds skipped")
     return table
-
-
-def _rows(counted: SurveyTally) -> list[SurveyRow]:
-    return [row for rows in counted.groups.values() for row in rows]
 
 
 def _listing(group: FitGroup, rows: Sequence[SurveyRow], wheel: Wheel) -> list[str]:
@@ -150,8 +128,7 @@ def _named(words: str) -> str:
     return one_line(words, LINE_CELLS - NAME_CELLS)
 
 
-def _errors(counted: SurveyTally) -> list[str]:
-    rows = counted.groups[FitGroup.NOT_JUDGED]
+def _errors(rows: Sequence[SurveyRow]) -> list[str]:
     if not rows:
         return []
     lines = [
