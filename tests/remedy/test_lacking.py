@@ -70,13 +70,13 @@ def test_missing_things_are_counted_as_by_brute_force(songs: list[list[int]], ch
             lacked.append(lacks)
     counted = tally(rows)
     every = {pitch for lacks in lacked for pitch in lacks}
-    assert {it.thing.key: (it.lets_in, it.lacked_by) for it in counted.missing} == {
+    assert {it.addition.key: (it.lets_in, it.lacked_by) for it in counted.missing} == {
         pitch: (lacked.count(frozenset({pitch})), sum(pitch in lacks for lacks in lacked)) for pitch in every
     }
     for it in counted.together:
         most_let_in = max(
             sum(lacks <= set(chosen) for lacks in lacked if len(lacks) <= 5)
-            for chosen in combinations(sorted(every), len(it.things))
+            for chosen in combinations(sorted(every), len(it.additions))
         )
         assert it.exact
         assert it.lets_in == most_let_in
@@ -224,9 +224,9 @@ def test_the_best_things_are_those_of_brute_force(listed: list[tuple[frozenset[i
         needs[pitches(numbers)] += pieces
     found = best_additions(needs, count)
     assert found.exact
-    assert len(found.things) <= count
+    assert len(found.additions) <= count
     assert found.lets_in == by_brute_force(needs, count)
-    assert found.lets_in == sum(pieces for need, pieces in needs.items() if need <= set(found.things))
+    assert found.lets_in == sum(pieces for need, pieces in needs.items() if need <= set(found.additions))
 
 
 @given(NEEDS, st.integers(1, 5))
@@ -241,8 +241,8 @@ def test_things_chosen_greedily_say_so_and_let_in_what_they_say(
         found = best_additions(needs, count)
     within = {thing for need in needs if len(need) <= count for thing in need}
     assert found.exact == (len(within) <= count)
-    assert len(found.things) <= count
-    assert found.lets_in == sum(pieces for need, pieces in needs.items() if need <= set(found.things))
+    assert len(found.additions) <= count
+    assert found.lets_in == sum(pieces for need, pieces in needs.items() if need <= set(found.additions))
     assert found.lets_in <= by_brute_force(needs, count)
     single = max((pieces for need, pieces in needs.items() if len(need) == 1), default=0)
     assert count > 1 or found.lets_in == single

@@ -83,8 +83,8 @@ def test_only_pieces_that_do_not_fit_lack_something() -> None:
         SurveyRow("6.mid", replace(verdict(90, 80), lacks=(bass,), let_in=False)),
     ]
     counted = tally(rows)
-    assert [(it.thing, it.lets_in, it.lacked_by) for it in counted.missing] == [(bell, 2, 3), (bass, 1, 4)]
-    assert [(it.things, it.lets_in, it.exact) for it in counted.together] == [((bass, bell), 4, True)]
+    assert [(it.addition, it.lets_in, it.lacked_by) for it in counted.missing] == [(bell, 2, 3), (bass, 1, 4)]
+    assert [(it.additions, it.lets_in, it.exact) for it in counted.together] == [((bass, bell), 4, True)]
 
 
 def test_no_rows_come_to_nothing() -> None:

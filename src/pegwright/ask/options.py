@@ -81,11 +81,8 @@ class FitOptions:
     def __post_init__(self) -> None:
         _within("transposition", self.transpose_semitones, MOVE, "semitones")
         if self.start_steps.denominator > LARGEST_START_DENOMINATOR:
-            raise UsageError(
-                f"start of {self.start_steps} steps is finer than 1/{LARGEST_START_DENOMINATOR} of a step",
-                where="start",
-                hint="give whole steps or a plain fraction such as 1/2",
-            )
+            message = f"start of {self.start_steps} steps is finer than 1/{LARGEST_START_DENOMINATOR} of a step"
+            raise UsageError(message, where="start", hint="give whole steps or a plain fraction such as 1/2")
         if self.us_per_quarter is not None:
             _within("tempo", self.us_per_quarter, _TEMPO, _TEMPO.what)
         if self.reach_quarters is not None and self.reach_quarters < 0:

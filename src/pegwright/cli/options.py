@@ -36,14 +36,17 @@ def fit_options(command: Command, start: Value = BY_NAME["start"].default, witho
         start: default of `--start`.
         without: names of options that the command does not have.
     """
-    options = [option for option in OPTIONS if option.name not in without]
-    defaults = [start if option.name == "start" else option.default for option in options]
-    return _with(command, *map(click_option, options, defaults))
+    for option in reversed(OPTIONS):  # --help lists them in order then
+        if option.name not in without:
+            command = click_option(option, start if option.name == "start" else option.default)(command)
+    return command
 
 
 def output_options(command: Command) -> Command:
     """Add the options of commands that write pin sheets and counts."""
-    return _with(command, *(click_option(option, option.default) for option in OUTPUT_OPTIONS))
+    for option in reversed(OUTPUT_OPTIONS):
+        command = click_option(option, option.default)(command)
+    return command
 
 
 def click_option(option: Option, default: Value) -> Callable[[Command], Command]:
@@ -65,13 +68,6 @@ def click_option(option: Option, default: Value) -> Callable[[Command], Command]
         metavar=option.metavar,
         help=option.help,
     )
-
-
-def _with(command: Command, *options: Callable[[Command], Command]) -> Command:
-    """Add options so that --help lists them in this order."""
-    for option in reversed(options):
-        command = option(command)
-    return command
 
 
 def load_wheel(path: Path) -> Wheel:

@@ -76,22 +76,23 @@ def addition_from(code: str) -> Addition:
         raise InputError(f"{code[:40]!r} is not the code of an addition to a wheel") from fault
 
 
-def addition_words(thing: Addition, wheel: Wheel) -> str:
+def addition_words(addition: Addition, wheel: Wheel) -> str:
     """The addition for a maker: `a channel for F#4 (66)`, `row triplet on every channel`."""
-    match thing.kind:
+    pitch = f"{pitch_name(addition.key)} ({addition.key})"
+    match addition.kind:
         case AdditionKind.RETUNED:
-            return f"{thing.channel}, which the song does not use, retuned to {pitch_name(thing.key)} ({thing.key})"
+            return f"{addition.channel}, which the song does not use, retuned to {pitch}"
         case AdditionKind.PITCH:
-            return f"a channel for {pitch_name(thing.key)} ({thing.key})"
+            return f"a channel for {pitch}"
         case AdditionKind.DRUM_KEY:
-            return f"a channel for drum key {thing.key}, {drum_key_name(thing.key)}"
+            return f"a channel for drum key {addition.key}, {drum_key_name(addition.key)}"
         case AdditionKind.HAMMER:
-            return f"one more channel for {thing.channel}"
-    own = _own_row(wheel, thing)
+            return f"one more channel for {addition.channel}"
+    own = _own_row(wheel, addition)
     if own is not None:
         return f"row {own.name} on every channel"
-    places = listed([fraction_text(phase) for phase in thing.phases])
-    every = "every step" if thing.period_steps == 1 else f"every {thing.period_steps} steps"
+    places = listed([fraction_text(phase) for phase in addition.phases])
+    every = "every step" if addition.period_steps == 1 else f"every {addition.period_steps} steps"
     return f"holes at {places} of {every}"
 
 
@@ -99,44 +100,46 @@ def addition_words(thing: Addition, wheel: Wheel) -> str:
 def row_additions(wheel: Wheel) -> tuple[Addition, ...]:
     """Rows that channels could be given: the wheel's own, then finer parts of a step; no place more than once."""
     longest = math.lcm(*(row.period_steps for row in wheel.rows))
-    things = [Addition(AdditionKind.ROW, 0, row.phases, row.period_steps) for row in wheel.rows]
-    taken = {phase for thing in things for phase in _written_out(thing.phases, thing.period_steps, longest)}
+    additions = [Addition(AdditionKind.ROW, 0, row.phases, row.period_steps) for row in wheel.rows]
+    taken = {phase for addition in additions for phase in _written_out(addition.phases, addition.period_steps, longest)}
     for parts in FINER_ROWS:
         places = [Fraction(place, parts) for place in range(parts * longest)]
         new = tuple(place for place in places if place not in taken)
         if new:
-            things.append(_shortest(new, longest))
+            additions.append(_shortest(new, longest))
             taken.update(new)
-    return tuple(things)
+    return tuple(additions)
 
 
-def with_additions(wheel: Wheel, things: Iterable[Addition]) -> Wheel:
+def with_additions(wheel: Wheel, additions: Iterable[Addition]) -> Wheel:
     """The wheel with some additions; its hash is marked, as it is no longer that of a file.
 
     A channel is added last. It is like its neighbour, the channel nearest in pitch (or percussion key; the lower of
     two), in rows, re-strike, lead, kind and the strike limits that count it; on a wheel without any, it strikes and
     is otherwise like the first channel. A hammer is like its channel in all. A row is given to every channel.
     """
-    ordered = sorted(set(things), key=Addition.order)
-    changed = replace(wheel, sha256="+".join([wheel.sha256, *(thing.code for thing in ordered)]))
-    for thing in ordered:
-        changed = _with_row(changed, thing) if thing.kind is AdditionKind.ROW else _with_channel(changed, thing, wheel)
+    ordered = sorted(set(additions), key=Addition.order)
+    changed = replace(wheel, sha256="+".join([wheel.sha256, *(addition.code for addition in ordered)]))
+    for addition in ordered:
+        changed = _with_addition(changed, addition, wheel)
     return changed
 
 
-def _with_channel(wheel: Wheel, thing: Addition, before: Wheel) -> Wheel:
-    """The wheel with a channel added or retuned; unchanged where that needs a channel that it does not have."""
-    keys = (thing.key,)
-    if thing.kind in {AdditionKind.PITCH, AdditionKind.DRUM_KEY}:
-        drum = thing.kind is AdditionKind.DRUM_KEY
-        like = _neighbour(before, thing.key, drum)
-        name = drum_key_name(thing.key) if drum else pitch_name(thing.key)
+def _with_addition(wheel: Wheel, addition: Addition, before: Wheel) -> Wheel:
+    """The wheel with an addition; unchanged where that needs a channel that it does not have."""
+    if addition.kind is AdditionKind.ROW:
+        return _with_row(wheel, addition)
+    keys = (addition.key,)
+    if addition.kind in {AdditionKind.PITCH, AdditionKind.DRUM_KEY}:
+        drum = addition.kind is AdditionKind.DRUM_KEY
+        like = _neighbour(before, addition.key, drum)
+        name = drum_key_name(addition.key) if drum else pitch_name(addition.key)
         return _added(wheel, replace(like, pitches=() if drum else keys, drum_keys=keys if drum else ()), name)
-    own = next((channel for channel in wheel.channels if channel.name == thing.channel), None)
+    own = next((channel for channel in wheel.channels if channel.name == addition.channel), None)
     if own is None:
         return wheel
-    if thing.kind is AdditionKind.HAMMER:
-        return _added(wheel, own, f"{own.name}, {thing.key}")
+    if addition.kind is AdditionKind.HAMMER:
+        return _added(wheel, own, f"{own.name}, {addition.key}")
     retuned = replace(own, pitches=keys)
     return replace(wheel, channels=tuple(retuned if channel is own else channel for channel in wheel.channels))
 
@@ -167,11 +170,11 @@ def _unused(name: str, wheel: Wheel) -> str:
     return name
 
 
-def _with_row(wheel: Wheel, thing: Addition) -> Wheel:
-    row = _own_row(wheel, thing)
+def _with_row(wheel: Wheel, addition: Addition) -> Wheel:
+    row = _own_row(wheel, addition)
     rows = wheel.rows
     if row is None:
-        row = Row(_unused(thing.code, wheel), thing.phases, thing.period_steps, rows[0].lateral_mm)
+        row = Row(_unused(addition.code, wheel), addition.phases, addition.period_steps, rows[0].lateral_mm)
         rows = (*rows, row)
     names = [known.name for known in rows]
     channels = tuple(
@@ -181,8 +184,8 @@ def _with_row(wheel: Wheel, thing: Addition) -> Wheel:
     return replace(wheel, rows=rows, channels=channels)
 
 
-def _own_row(wheel: Wheel, thing: Addition) -> Row | None:
-    same = (row for row in wheel.rows if (row.phases, row.period_steps) == (thing.phases, thing.period_steps))
+def _own_row(wheel: Wheel, addition: Addition) -> Row | None:
+    same = (row for row in wheel.rows if (row.phases, row.period_steps) == (addition.phases, addition.period_steps))
     return next(same, None)
 
 

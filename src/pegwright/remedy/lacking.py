@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from itertools import compress
 from typing import TypeAlias
 
 import numpy as np
@@ -38,19 +39,19 @@ def lacked_by_piece(
     Returns:
         The additions, sorted, and whether the piece was fitted to the wheel with them and every note sounds.
     """
-    things: Additions = frozenset()
+    additions: Additions = frozenset()
     while True:
         by_turn = [lacked_by_note(score, placement, wheel) for score, placement in zip(turns, placements, strict=True)]
         choices = {choice for turn in by_turn for choice in turn.values()}
-        new = {choice[0] for choice in choices if choice} - things
-        things |= new
-        if not new or not all(choices) or len(things) > MAX_ADDITIONS:
+        new = {choice[0] for choice in choices if choice} - additions
+        additions |= new
+        if not new or not all(choices) or len(additions) > MAX_ADDITIONS:
             break
-        placements = place_on(with_additions(wheel, things))
-    row_count = sum(thing.kind is AdditionKind.ROW for thing in things)
+        placements = place_on(with_additions(wheel, additions))
+    row_count = sum(addition.kind is AdditionKind.ROW for addition in additions)
     if not choices and row_count > 1:  # only another row can replace a row
-        things = without_idle(things, lambda fewer: silent_count(place_on(with_additions(wheel, fewer))))
-    return tuple(sorted(things, key=Addition.order)), not choices
+        additions = without_idle(additions, lambda fewer: silent_count(place_on(with_additions(wheel, fewer))))
+    return tuple(sorted(additions, key=Addition.order)), not choices
 
 
 def silent_count(placements: Placements) -> int:
@@ -58,31 +59,31 @@ def silent_count(placements: Placements) -> int:
     return sum(placement.note_count - int(np.count_nonzero(placement.sounding)) for placement in placements)
 
 
-def without_idle(things: Additions, silent_with: Callable[[Additions], int]) -> Additions:
+def without_idle(additions: Additions, silent_with: Callable[[Additions], int]) -> Additions:
     """Leave out, one after another, every addition without which as many notes sound.
 
     Args:
-        things: that are added to a wheel.
+        additions: that are added to a wheel.
         silent_with: how many notes do not sound with some of them.
     """
     while True:
-        silent = silent_with(things)
-        fewer = (things - {thing} for thing in sorted(things, key=Addition.order, reverse=True))
+        silent = silent_with(additions)
+        fewer = (additions - {addition} for addition in sorted(additions, key=Addition.order, reverse=True))
         without = next((some for some in fewer if silent_with(some) <= silent), None)
         if without is None:
-            return things
-        things = without
+            return additions
+        additions = without
 
 
 def lacked_by_note(score: Score, placement: Placement, wheel: Wheel) -> dict[int, tuple[Addition, ...]]:
-    """What each silent note of a turn lacks to have a hole: any of these things, the simplest first.
+    """What each silent note of a turn lacks to have a hole: any of these additions, the simplest first.
 
     A note without a channel lacks a channel for its pitch as transposed, or for its drum key as replaced; a note off
     the grid lacks a row, one of `row_additions` with a hole within its reach. No channel and no row helps the others.
 
     Args:
         score: the notes of the turn.
-        placement: of those, on this wheel or on this wheel with things added.
+        placement: of those, on this wheel or on this wheel with some additions.
         wheel: the wheel as it is.
     """
     silent = np.flatnonzero(~placement.sounding)
@@ -99,8 +100,8 @@ def _channels(score: Score, placement: Placement, notes: Ints) -> dict[int, tupl
     channel: dict[tuple[int, bool], tuple[Addition, ...]] = {}
     for written, drum in set(sounds):
         key = instead.get(written, written) if drum else written + placement.transpose_semitones
-        thing = Addition(AdditionKind.DRUM_KEY if drum else AdditionKind.PITCH, key)
-        channel[written, drum] = (thing,) if key in PITCHES else ()
+        addition = Addition(AdditionKind.DRUM_KEY if drum else AdditionKind.PITCH, key)
+        channel[written, drum] = (addition,) if key in PITCHES else ()
     return {note: channel[sound] for note, sound in zip(notes.tolist(), sounds, strict=True)}
 
 
@@ -109,14 +110,14 @@ def _rows(score: Score, placement: Placement, notes: Ints, wheel: Wheel) -> dict
     if not len(notes):
         return {}
     candidates = row_additions(wheel)
-    longest = math.lcm(*(thing.period_steps for thing in candidates))
+    longest = math.lcm(*(addition.period_steps for addition in candidates))
     fineness = math.lcm(*FINER_ROWS, *(phase.denominator for row in wheel.rows for phase in row.phases))
     step_units = int(wheel.step_quarters * placement.resolution) * fineness
     onset = score.onset_ticks[notes] * (placement.resolution // score.resolution)
     place, which = np.unique((onset + placement.start_ticks) * fineness % (longest * step_units), return_inverse=True)
-    distance = [_distance(place, thing, step_units) for thing in candidates]
+    distance = [_distance(place, addition, step_units) for addition in candidates]
     near = np.stack(distance, axis=1) <= placement.reach_ticks * fineness
-    rows = [tuple(thing for thing, reached in zip(candidates, each, strict=True) if reached) for each in near.tolist()]
+    rows = [tuple(compress(candidates, reached)) for reached in near.tolist()]
     return {note: rows[number] for note, number in zip(notes.tolist(), which.tolist(), strict=True)}
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
-from itertools import chain
+from itertools import chain, compress
 
 import numpy as np
 
@@ -45,7 +45,7 @@ class WheelRemedy:
     @property
     def words(self) -> tuple[str, ...]:
         """Each change for a maker."""
-        return tuple(addition_words(thing, self.wheel) for thing in self.changes)
+        return tuple(addition_words(addition, self.wheel) for addition in self.changes)
 
 
 def fewest_changes(
@@ -68,7 +68,7 @@ def fewest_changes(
     if not silent_now:
         return None
     lacks = frozenset(lacked_by_piece(turns, placements, wheel, trials.place_on)[0])
-    best = min([none, *_rounds(trials), lacks], key=lambda things: (trials.silent(things), len(things)))
+    best = min([none, *_rounds(trials), lacks], key=lambda additions: (trials.silent(additions), len(additions)))
     changes = without_idle(best, trials.silent)
     if not changes:
         return None
@@ -89,40 +89,40 @@ class _Trials:
             self._by_wheel[wheel] = [place_song(turn, wheel, self._options) for turn in self.turns]
         return self._by_wheel[wheel]
 
-    def silent(self, things: Additions) -> int:
-        """Notes that do not sound with things added."""
-        return silent_count(self.place_on(with_additions(self.wheel, things)))
+    def silent(self, additions: Additions) -> int:
+        """Notes that do not sound with some additions."""
+        return silent_count(self.place_on(with_additions(self.wheel, additions)))
 
 
 def _rounds(trials: _Trials) -> Iterator[Additions]:
     """The changes of the first round, of the first two, and so on."""
-    things: Additions = frozenset()
+    additions: Additions = frozenset()
     for _ in range(MAX_ROUNDS):
-        choices = _choices(trials, things)
-        new = frozenset(_smallest_cover(choices)) - things if choices else None
+        choices = _choices(trials, additions)
+        new = frozenset(_smallest_cover(choices)) - additions if choices else None
         if not new:
             return
-        things |= new
-        yield things
+        additions |= new
+        yield additions
 
 
-def _choices(trials: _Trials, things: Additions) -> list[tuple[Addition, ...]]:
+def _choices(trials: _Trials, additions: Additions) -> list[tuple[Addition, ...]]:
     """The distinct lists of additions of which one would let a silent note sound, with some added already."""
-    changed = with_additions(trials.wheel, things)
-    retuned = partial(_with_retuned, idle=_idle_channels(trials, things))
+    changed = with_additions(trials.wheel, additions)
+    retuned = partial(_with_retuned, idle=_idle_channels(trials, additions))
     choices: dict[tuple[Addition, ...], None] = {}
     for score, placement in zip(trials.turns, trials.place_on(changed), strict=True):
         for note, lacks in lacked_by_note(score, placement, trials.wheel).items():
             choices[retuned(lacks)] = None
             if placement.outcome[note] in HELPED_BY_HAMMERS:
-                choices[(_hammer(changed.channels[placement.channel[note]].name, things),)] = None
+                choices[(_hammer(changed.channels[placement.channel[note]].name, additions),)] = None
     return [choice for choice in choices if choice]
 
 
-def _idle_channels(trials: _Trials, things: Additions) -> list[Channel]:
+def _idle_channels(trials: _Trials, additions: Additions) -> list[Channel]:
     """Channels that the song has no use for on the wheel as it is, as far as they have not been retuned already."""
     used = {number for placement in trials.placements for number in placement.channel.tolist()}
-    retuned = {thing.channel for thing in things if thing.kind is AdditionKind.RETUNED}
+    retuned = {addition.channel for addition in additions if addition.kind is AdditionKind.RETUNED}
     channels = enumerate(trials.wheel.channels)
     return [channel for number, channel in channels if number not in used and channel.name not in retuned]
 
@@ -138,28 +138,27 @@ def _with_retuned(lacks: tuple[Addition, ...], idle: Sequence[Channel]) -> tuple
     return (Addition(AdditionKind.RETUNED, pitch, channel=min(near)[2]), *lacks) if near else lacks
 
 
-def _hammer(channel: str, things: Additions) -> Addition:
+def _hammer(channel: str, additions: Additions) -> Addition:
     """The next hammer of a channel, or of the channel that it is a hammer of itself."""
-    hammers = [thing for thing in things if thing.kind is AdditionKind.HAMMER]
-    own = next((thing.channel for thing in hammers if f"{thing.channel}, {thing.key}" == channel), channel)
-    return Addition(AdditionKind.HAMMER, 2 + sum(thing.channel == own for thing in hammers), channel=own)
+    hammers = [addition for addition in additions if addition.kind is AdditionKind.HAMMER]
+    own = next((addition.channel for addition in hammers if f"{addition.channel}, {addition.key}" == channel), channel)
+    return Addition(AdditionKind.HAMMER, 2 + sum(addition.channel == own for addition in hammers), channel=own)
 
 
 def _smallest_cover(choices: Sequence[tuple[Addition, ...]]) -> tuple[Addition, ...]:
     """The fewest additions with one of every list, no channel retuned twice; retuned and earlier ones on ties."""
     from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415  # slow to import, and seldom needed
 
-    things = sorted(dict.fromkeys(chain.from_iterable(choices)), key=lambda thing: thing.kind != AdditionKind.RETUNED)
-    limits = [LinearConstraint(np.array([[thing in choice for thing in things] for choice in choices], float), lb=1)]
-    retuned = {thing.channel for thing in things if thing.kind is AdditionKind.RETUNED}
-    if retuned:
-        once = [
-            [thing.kind is AdditionKind.RETUNED and thing.channel == name for thing in things]
-            for name in sorted(retuned)
-        ]
+    known = dict.fromkeys(chain.from_iterable(choices))
+    additions = sorted(known, key=lambda addition: addition.kind != AdditionKind.RETUNED)
+    serves = [[addition in choice for addition in additions] for choice in choices]
+    limits = [LinearConstraint(np.array(serves, float), lb=1)]
+    retuned = [addition.channel if addition.kind is AdditionKind.RETUNED else "" for addition in additions]
+    once = [[own == name for own in retuned] for name in sorted({*retuned} - {""})]
+    if once:
         limits.append(LinearConstraint(np.array(once, float), ub=1))
-    cost = 1 + np.arange(len(things)) / len(things) ** 2  # the second part stays below one addition in total
-    integral = np.ones(len(things), dtype=np.int64)
+    cost = 1 + np.arange(len(additions)) / len(additions) ** 2  # the second part stays below one addition in total
+    integral = np.ones(len(additions), dtype=np.int64)
     solved = milp(cost, constraints=limits, integrality=integral, bounds=Bounds(0, 1))
     assert solved.x is not None, solved.message  # noqa: S101  # taking everything but retuned channels is possible
-    return tuple(thing for thing, taken in zip(things, solved.x > 0.5, strict=True) if taken)
+    return tuple(compress(additions, solved.x > 0.5))

@@ -1,7 +1,7 @@
 """The verdicts of many pieces together: how they fall into groups, and what is missing most.
 
-A piece is *let in* by some things if it does not fit at its best choice, fits as a whole on the wheel with
-exactly what it lacks added, and all of that is among the things. So adding the things lets in at least
+A piece is *let in* by some additions if it does not fit at its best choice, fits as a whole on the wheel with
+exactly what it lacks added, and all of that is among the additions. So making the additions lets in at least
 these pieces, each at the transposition and start that is its best without them.
 """
 
@@ -36,30 +36,30 @@ class FitGroup(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Missing:
-    """One thing and the pieces that lack it.
+    """One addition and the pieces that lack it.
 
     Args:
-        thing: what could be added.
-        lacked_by: pieces that do not fit and lack it, possibly among other things.
+        addition: what could be added.
+        lacked_by: pieces that do not fit and lack it, possibly among other additions.
         lets_in: pieces that it lets in alone.
     """
 
-    thing: Addition
+    addition: Addition
     lacked_by: int
     lets_in: int
 
 
 @dataclass(frozen=True, slots=True)
 class Together:
-    """The things, of a given number, that let the most pieces in.
+    """The additions, of a given number, that let the most pieces in.
 
     Args:
-        things: sorted.
+        additions: sorted.
         lets_in: pieces that they let in together.
         exact: whether this is proved to be the maximum for that number; else they were chosen greedily.
     """
 
-    things: tuple[Addition, ...]
+    additions: tuple[Addition, ...]
     lets_in: int
     exact: bool
 
@@ -70,8 +70,8 @@ class SurveyTally:
 
     Args:
         groups: the rows of every group, sorted for reading.
-        missing: every thing that a piece lacks, the one that lets most pieces in first.
-        together: the best two things, three, and so on, as long as one more lets further pieces in.
+        missing: every addition that a piece lacks, the one that lets most pieces in first.
+        together: the best two additions, three, and so on, as long as one more lets further pieces in.
     """
 
     groups: dict[FitGroup, tuple[SurveyRow, ...]]
@@ -134,10 +134,10 @@ def _reading_order(row: SurveyRow) -> tuple[float, int, int, str, str]:
 
 
 def _missing(verdicts: Sequence[Verdict]) -> tuple[Missing, ...]:
-    lacked = Counter(thing for verdict in verdicts for thing in verdict.lacks)
+    lacked = Counter(addition for verdict in verdicts for addition in verdict.lacks)
     alone = Counter(verdict.lacks[0] for verdict in verdicts if verdict.let_in and len(verdict.lacks) == 1)
-    missing = [Missing(thing, count, alone[thing]) for thing, count in lacked.items()]
-    return tuple(sorted(missing, key=lambda each: (-each.lets_in, -each.lacked_by, each.thing.order())))
+    missing = [Missing(addition, count, alone[addition]) for addition, count in lacked.items()]
+    return tuple(sorted(missing, key=lambda each: (-each.lets_in, -each.lacked_by, each.addition.order())))
 
 
 def _together(verdicts: Sequence[Verdict]) -> tuple[Together, ...]:
@@ -153,38 +153,38 @@ def _together(verdicts: Sequence[Verdict]) -> tuple[Together, ...]:
 
 
 def best_additions(needs: Counter[Additions], count: int) -> Together:
-    """The things, at most `count`, that contain the needs of the most pieces; the first in order of equals.
+    """The additions, at most `count`, that contain the needs of the most pieces; the first in order of equals.
 
     Args:
         needs: what pieces need, each with how many pieces need exactly that.
-        count: how many things may be added, at least 1.
+        count: how many additions may be made, at least 1.
     """
     within = Counter({need: pieces for need, pieces in needs.items() if len(need) <= count})
-    things = sorted({thing for need in within for thing in need}, key=Addition.order)
-    if len(things) <= count:
-        return Together(tuple(things), within.total(), exact=True)
-    exact = comb(len(things), count) * len(within) <= MAX_TRIALS
-    chosen = _every(within, things, count) if exact else _greedy(within, things, count)
-    kept = [thing for thing in things if thing in _used(within, chosen)]
-    return Together(tuple(kept), _let_in(within, chosen), exact)
+    additions = sorted({addition for need in within for addition in need}, key=Addition.order)
+    if len(additions) <= count:
+        return Together(tuple(additions), within.total(), exact=True)
+    exact = comb(len(additions), count) * len(within) <= MAX_TRIALS
+    chosen = _every(within, additions, count) if exact else _greedy(within, additions, count)
+    used = {addition for need in within if need <= chosen for addition in need}
+    return Together(tuple(sorted(used, key=Addition.order)), _let_in(within, chosen), exact)
 
 
-def _every(needs: Counter[Additions], things: Sequence[Addition], count: int) -> Additions:
+def _every(needs: Counter[Additions], additions: Sequence[Addition], count: int) -> Additions:
     """The first best of all combinations; needs and combinations are bits of integers."""
-    bit = {thing: 1 << number for number, thing in enumerate(things)}
-    masks = [(sum(bit[thing] for thing in need), pieces) for need, pieces in needs.items()]
+    bit = {addition: 1 << number for number, addition in enumerate(additions)}
+    masks = [(sum(bit[addition] for addition in need), pieces) for need, pieces in needs.items()]
     best, maximum = 0, -1
     for combination in combinations(bit.values(), count):
         outside = ~sum(combination)
         lets_in = sum(pieces for mask, pieces in masks if not mask & outside)
         if lets_in > maximum:
             best, maximum = ~outside, lets_in
-    return frozenset(thing for thing in things if bit[thing] & best)
+    return frozenset(addition for addition in additions if bit[addition] & best)
 
 
-def _greedy(needs: Counter[Additions], things: Sequence[Addition], count: int) -> Additions:
-    """Add, repeatedly, what one more kind of piece still needs: that which lets in most pieces for each thing."""
-    order = {thing: number for number, thing in enumerate(things)}
+def _greedy(needs: Counter[Additions], additions: Sequence[Addition], count: int) -> Additions:
+    """Add, repeatedly, what one more kind of piece still needs: that which lets in most pieces for each addition."""
+    order = {addition: number for number, addition in enumerate(additions)}
     chosen: Additions = frozenset()
     while True:
         gains = []
@@ -192,16 +192,11 @@ def _greedy(needs: Counter[Additions], things: Sequence[Addition], count: int) -
             new = need - chosen
             if 0 < len(new) <= count - len(chosen):
                 gain = _let_in(needs, chosen | new) - _let_in(needs, chosen)
-                gains.append((-gain / len(new), len(new), sorted(order[thing] for thing in new)))
+                gains.append((-gain / len(new), len(new), sorted(order[addition] for addition in new)))
         if not gains:
             return chosen
-        chosen |= {things[number] for number in min(gains)[2]}
+        chosen |= {additions[number] for number in min(gains)[2]}
 
 
 def _let_in(needs: Counter[Additions], chosen: Collection[Addition]) -> int:
     return sum(pieces for need, pieces in needs.items() if need.issubset(chosen))
-
-
-def _used(needs: Counter[Additions], chosen: Additions) -> Additions:
-    """Those of the chosen things that some piece let in needs."""
-    return frozenset(thing for need in needs if need <= chosen for thing in need)

@@ -61,7 +61,7 @@ def _cells(row: SurveyRow) -> list[Cell]:
         *_counts(best),
         *best.left_out_by_reason,
         *(best.moved, rounded(best.farthest_ms), verdict.weight_gap),
-        LACKS_JOIN.join(thing.code for thing in verdict.lacks) or None,
+        LACKS_JOIN.join(addition.code for addition in verdict.lacks) or None,
         _let_in(verdict),
         None,
     ]

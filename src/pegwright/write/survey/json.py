@@ -27,15 +27,15 @@ def survey_json(survey: Survey) -> bytes:
         "pieces": [_piece(row) for group in LISTED_GROUPS for row in counted.groups[group]],
         "missing": [
             {
-                "thing": missing.thing.code,
-                "words": addition_words(missing.thing, wheel),
+                "thing": missing.addition.code,
+                "words": addition_words(missing.addition, wheel),
                 "lets_in": missing.lets_in,
                 "lacked_by": missing.lacked_by,
             }
             for missing in counted.missing
         ],
         "together": [
-            {"things": [thing.code for thing in chosen.things], "lets_in": chosen.lets_in, "exact": chosen.exact}
+            {"things": [each.code for each in chosen.additions], "lets_in": chosen.lets_in, "exact": chosen.exact}
             for chosen in counted.together
         ],
         "not_judged": [
@@ -58,5 +58,5 @@ def _piece(row: SurveyRow) -> dict[str, Json]:
         "start_step": printed(verdict.start_steps),
         "left_out": verdict.at_best.left_out,
         "weight_gap": verdict.weight_gap,
-        "lacks": [thing.code for thing in verdict.lacks],
+        "lacks": [addition.code for addition in verdict.lacks],
     }

@@ -96,7 +96,7 @@ def _cells(group: FitGroup, verdict: Verdict, wheel: Wheel) -> dict[str, str]:
     if group is not FitGroup.FITS:
         cells["Start"] = f"{printed(verdict.start_steps):,}"
     if group is FitGroup.NEARLY_FITS:
-        things = ", ".join(addition_words(thing, wheel).removeprefix("a channel for ") for thing in verdict.lacks)
+        things = ", ".join(addition_words(addition, wheel).removeprefix("a channel for ") for addition in verdict.lacks)
         cells["Lacks"] = one_line(things, LACKS_CELLS)
     return cells
 
@@ -105,7 +105,7 @@ def _missing(missing: Sequence[Missing], wheel: Wheel) -> list[str]:
     if not missing:
         return []
     rows = [
-        (_named(addition_words(item.thing, wheel)), f"{item.lets_in:,}", f"{item.lacked_by:,}")
+        (_named(addition_words(item.addition, wheel)), f"{item.lets_in:,}", f"{item.lacked_by:,}")
         for item in missing[:LISTED]
     ]
     table = text_table(("Thing", "Lets in alone", "Lacked by"), rows)
@@ -119,8 +119,8 @@ def _together(together: Sequence[Together], wheel: Wheel) -> list[str]:
     lines = ["Best together"]
     for chosen in together:
         how = "no others let in more" if chosen.exact else "chosen one after another; others may let in more"
-        lines.append(f"  {plural(len(chosen.things), 'thing')} let in {plural(chosen.lets_in, 'piece')} ({how}):")
-        lines += [f"      {_named(addition_words(thing, wheel))}" for thing in chosen.things]
+        lines.append(f"  {plural(len(chosen.additions), 'thing')} let in {plural(chosen.lets_in, 'piece')} ({how}):")
+        lines += [f"      {_named(addition_words(addition, wheel))}" for addition in chosen.additions]
     return lines
 
 
