@@ -125,17 +125,17 @@ def check_limit(count: int, limit: int, things: str, where: str, hint: str = "cu
         raise InputError(f"{count:,} {things}; at most {limit:,} are read", where=where, hint=hint)
 
 
-def refuse_broken(broken: Sequence[str], where: str = "", done: str = "") -> None:
+def refuse_broken(broken: Sequence[str], where: str = "", outcome: str = "") -> None:
     """Refuse a placement that the independent verifier found broken.
 
     Args:
         broken: the sentences of the verifier.
         where: the song.
-        done: begins the hint: what was or was not done.
+        outcome: of the command, with which the hint begins.
 
     Raises:
         InternalError: there are some.
     """
     if broken:
         message = f"the placement broke {len(broken)} of its own rules, the first: {broken[0]}"
-        raise InternalError(message, where=where, hint=f"{done}please report this with the song and the wheel file")
+        raise InternalError(message, where=where, hint=f"{outcome}please report this with the song and the wheel file")
