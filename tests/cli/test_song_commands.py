@@ -8,11 +8,14 @@ import os
 import re
 import subprocess
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 
 from commands import SONGS, WHEEL, Command, runner
+from midi_bytes import END, midi_file, note
 from pegwright.ask.table import PAPERS
 from pegwright.bundled import bundled_songs
 from pegwright.cli.completion import SHELLS
@@ -77,6 +80,46 @@ def test_a_score_that_marks_swing_is_swung_unless_told_otherwise(pegwright: Comm
 
 
 SWINGS = {"as marked": (), "the same": ("--swing", "2:1"), "even": ("--swing", "1:1")}
+
+
+def test_an_offset_is_advised_until_it_is_taken_out(pegwright: Command, tmp_path: Path) -> None:
+    song = tmp_path / "late.mid"
+    song.write_bytes(midi_file(note(16, 40, 67) + note(440, 40, 67) * 12 + END, division=480))
+    printed = {
+        asked: " ".join(pegwright("fit", song, "--wheel", WHEEL, *asked.split()).out.split())
+        for asked in ("", "--offset auto", "--offset 16", "--offset 5")
+    }
+    advised = {asked for asked, text in printed.items() if "--offset auto takes it out" in text}
+    assert advised == {"", "--offset 5"}
+    assert "16 of the file's ticks earlier" in printed["--offset auto"]
+
+
+@pytest.mark.parametrize("command", ["pin", "hear"])
+def test_nothing_is_printed_into_the_line_of_the_moving_mark(
+    command: str, pegwright: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    moving: list[str] = []
+    into: list[str] = []
+
+    @contextmanager
+    def working(message: str) -> Iterator[None]:
+        moving.append(message)
+        yield
+        moving.remove(message)
+
+    def echo(*words: object, **_: object) -> None:
+        into.extend(f"{words} while {message}" for message in moving)
+
+    monkeypatch.setattr(f"pegwright.cli.{command}.working", working)
+    monkeypatch.setattr(f"pegwright.cli.{command}.click.echo", echo)
+    nothing = tmp_path / "nothing.mid"
+    nothing.write_bytes(midi_file(END))
+    for song in (TANGO, nothing):
+        assert pegwright(command, song, "--wheel", WHEEL, "-o", tmp_path / f"out-{song.stem}{OUT[command]}").code == 0
+    assert into == []
+
+
+OUT = {"pin": "-pins", "hear": ".mid"}
 
 
 def test_swing_puts_eighths_on_triplet_holes(pegwright: Command, tmp_path: Path) -> None:

@@ -97,9 +97,10 @@ def hear(
     with working(f"Playing {song.name}"):
         fitted = fit_file(song, wheel, request)
         performance, put_off_s = perform(fitted, wish)
-        if not performance.strike_count:
-            click.echo(f"Nothing to hear: {_why_nothing(fitted, only_changed)}. Nothing was written.")
-            return
+    if not performance.strike_count:
+        click.echo(f"Nothing to hear: {_why_nothing(fitted, only_changed)}. Nothing was written.")
+        return
+    with working(f"Writing {song.name}"):
         recording = _write(performance, files, soundfont, overwrite)
     lines = _summary(fitted, wish, performance, put_off_s)
     if recording:

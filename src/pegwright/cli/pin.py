@@ -59,10 +59,11 @@ def pin(
     check_folder(folder, overwrite)
     with working(f"Pinning {song.name}"):
         fitted = fit_file(song, wheel, request)
-        click.echo(report_text(fitted))
-        if strict and fitted.left_out_count:
-            click.echo("Nothing was written: some notes are left out, and --strict was given.")
-            sys.exit(EXIT_LEFT_OUT)
+    click.echo(report_text(fitted))
+    if strict and fitted.left_out_count:
+        click.echo("Nothing was written: some notes are left out, and --strict was given.")
+        sys.exit(EXIT_LEFT_OUT)
+    with working(f"Writing {folder}"):
         files = song_files(fitted, remedies_for(fitted), paper_named(paper), spares)
         others = write_folder(folder, files, overwrite)
     click.echo(files["pin-count.txt"].decode())

@@ -30,6 +30,7 @@ from pegwright.units import ratio_text
 from pegwright.wheel import Wheel
 
 MAX_QUARTERS_PER_MINUTE = 1000  # of a song played by hand
+OFFSET_CODE = "constant-offset"  # the finding of a reader that onsets are late, with what takes it out
 PLAIN_ORNAMENTS = ("ornaments", "tremolos")  # findings of a reader, that they are played as plain notes
 
 
@@ -66,6 +67,8 @@ def edit_score(whole: Score, wheel: Wheel, request: Request, findings: tuple[Fin
     if request.offset == AUTO:
         request = replace(request, offset=constant_offset(whole))
     score, edits = _without_offset(whole, int(request.offset or 0))
+    if request.offset and not constant_offset(score):
+        findings = tuple(finding for finding in findings if finding.code != OFFSET_CODE)
     if request.played is not None:
         score, performed = _put_on_grid(score, wheel, request.played)
         edits = (*edits, *performed)
