@@ -54,7 +54,7 @@ class FittedTurn:
     >>> from pegwright import bundled_songs, bundled_wheel, fit_file, load_wheel
     >>> fitted = fit_file(bundled_songs()[3], load_wheel(bundled_wheel()))
     >>> [(turn.first_note, turn.score.note_count, turn.pins.pin_count) for turn in fitted.turns]
-    [(0, 104, 101), (104, 5, 5)]
+    [(0, 105, 98), (105, 5, 5)]
     """
 
     score: Score
@@ -81,7 +81,7 @@ class FittedSong:
     >>> from pegwright import bundled_songs, bundled_wheel, fit_file, load_wheel
     >>> fitted = fit_file(bundled_songs()[3], load_wheel(bundled_wheel()))
     >>> fitted.score.title, fitted.placed_count, fitted.left_out_count, fitted.running_text
-    ('Low Water, Slowly', 106, 3, 'A B')
+    ('Low Water, Slowly', 103, 7, 'A B')
     """
 
     edited: EditedSong

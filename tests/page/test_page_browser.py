@@ -375,7 +375,7 @@ def test_a_song_of_several_turns_shows_one_set_at_a_time_and_plays_all(browser: 
     assert len(listed) == fitted.turns[1].placement.left_out_count == 3
     page.locator("#troubles button").first.click()
     assert "bar 13" in page.inner_text("#detail")
-    assert "mark 20" in page.inner_text("#detail"), "its mark is found by its number in the song"
+    assert "mark 24" in page.inner_text("#detail"), "its mark is found by its number in the song"
     with page.expect_navigation():
         page.locator("#music button", has_text="left out: no channel").first.click()
     page.wait_for_selector('#sets a[aria-current="page"]:has-text("A")')

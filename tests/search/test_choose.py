@@ -7,6 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -23,8 +24,8 @@ from pegwright.search.best import Best, find_best
 from pegwright.search.bounds import bounds_of
 from pegwright.search.fits import SongFits
 from pegwright.tell.findings import fit_with_findings
-from pegwright.wheel import StrikeLimit, Wheel
-from samples import channel, score, wheel
+from pegwright.wheel import PinType, Row, StrikeLimit, Wheel
+from samples import GEOMETRY, channel, score, wheel
 from short_bars import in_short_bars
 
 
@@ -79,6 +80,23 @@ def test_limits_on_strikes_never_make_the_choice_worse_than_none(song: Score, on
     at_free = placements(turns, limited, free.transpose_semitones, free.start_steps)
     if (sum(it.weight for it in at_free), sum(it.cost_ticks for it in at_free)) == (free.weight, free.cost_ticks):
         assert best == free, "limits that take nothing away and move nothing change nothing"
+
+
+def test_starts_at_which_a_late_pin_has_no_room_are_worth_less() -> None:
+    """From some starts the late pin that is nearest to the note would reach over the plate's edge."""
+    on = wheel(
+        [channel("voice", [58], restrike_ms=0.0, rows=["half"])],
+        plate_count=1,
+        steps_per_plate=8,
+        rows=(Row("half", (Fraction(1, 2),)),),
+        pin_types=(PinType("peg", 9), PinType("early", 9, -1.3), PinType("late", 9, 1.3)),
+        geometry=replace(GEOMETRY, radius_mm=6 * 8 / (2 * np.pi), min_wall_mm=0.0, trail_edge_mm=0.5),
+    )
+    turns = cut_turns(in_short_bars(score([(4, 58)], resolution=6)), on)
+    worth = [placements(turns, on, 0, start)[0].cost_ticks for start in range(8)]
+    alike = tuple(start for start, cost in enumerate(worth) if cost == min(worth))
+    assert best_of(turns, on, 0, list_equal=True).ranked[0].equal_starts == alike
+    assert 1 < len(alike) < 8
 
 
 @settings(max_examples=40)

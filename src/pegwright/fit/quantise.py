@@ -196,8 +196,15 @@ def lay_out_lines(
 
 
 @lru_cache(maxsize=64)  # starts of one line, and channels with equal lines, come one after another
-def _once_round(line: Line, rim: Rim, scale: int, with_lost: bool) -> tuple[Ints, Ints, Ints, Ints]:
-    """Position in the turn, row, place and pin of a channel's holes, in order of position, row and pin."""
+def once_round(line: Line, rim: Rim, scale: int, with_lost: bool = False) -> tuple[Ints, Ints, Ints, Ints]:
+    """Position in the turn, row, place and pin of a channel's holes, in order of position, row and pin.
+
+    Args:
+        line: the holes of the channel.
+        rim: the turn, and the pins there are.
+        scale: ticks per unit of the line.
+        with_lost: whether lost holes are among them, and pins that would reach over an edge.
+    """
     place = np.arange(len(line.position)) if with_lost else np.flatnonzero(line.loss == Loss.NONE)
     types = len(rim.offset_ticks)
     pin, place = np.tile(np.arange(types), len(place)), np.repeat(place, types)
@@ -229,7 +236,7 @@ def _from_start(line: Line, start_ticks: int, rim: Rim, scale: int, with_lost: b
     Returns:
         Positions from the start, then rows, places and pins.
     """
-    position, row, place, pin = _once_round(line, rim, scale, with_lost)
+    position, row, place, pin = once_round(line, rim, scale, with_lost)
     count, turn, reach = len(position), rim.turn_ticks, rim.reach_ticks
     ends = np.array([start_ticks - reach, start_ticks + turn + reach])  # the turns before and after lie beside it
     low, past = np.searchsorted(position, ends % turn) + ends // turn * count

@@ -120,7 +120,7 @@ def turn_of(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Turn, tupl
         offset_ticks=frozen_ints([round(ticks) for ticks in offsets]),
         offset_rest_ticks=frozen_floats([ticks - round(ticks) for ticks in offsets]),
         collar_ticks=_collar_ticks(wheel, offsets),
-        overhanging=_overhanging(wheel),
+        overhanging=overhanging_pins(wheel),
     )
     return turn, findings
 
@@ -178,7 +178,7 @@ def _collar_ticks(wheel: Wheel, offsets_ticks: list[float]) -> Ints:
 
 
 @lru_cache(maxsize=8)
-def _overhanging(wheel: Wheel) -> tuple[tuple[int, int, int], ...]:
+def overhanging_pins(wheel: Wheel) -> tuple[tuple[int, int, int], ...]:
     """See `Turn.overhanging`."""
     return tuple(
         (number, row, index)

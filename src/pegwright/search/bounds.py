@@ -15,6 +15,7 @@ import numpy as np
 from pegwright.ask.options import DEFAULT_PRIORITY, FitOptions
 from pegwright.columns import Ints, firsts
 from pegwright.fit.arrange import PITCH_COUNT, PRIORITY_WEIGHT, Choices, percussion_table, pitched_table
+from pegwright.fit.quantise import Rim, once_round
 from pegwright.fit.turn import Turn, turn_of
 from pegwright.grid import HoleGrid, hole_grid
 from pegwright.score import Score
@@ -107,9 +108,8 @@ def _worth(
     strikes: _Strikes, channels: tuple[int, ...], grid: HoleGrid, turn: Turn, period: int, turn_steps: int
 ) -> tuple[Ints, Ints]:
     """Weight within reach and minimum cost of every pitch on some channels' holes, shape (2 x 128, period)."""
-    kept = [grid.lines[channel].position[grid.lines[channel].loss == 0] for channel in channels]
-    places = np.unique(np.concatenate(kept)) * (turn.resolution // grid.resolution)
-    holes = np.unique((places[:, None] + turn.offset_ticks) % turn.turn_ticks)
+    rim, scale = Rim.of(turn), turn.resolution // grid.resolution
+    holes = np.unique(np.concatenate([once_round(grid.lines[channel], rim, scale)[0] for channel in channels]))
     step_ticks = turn.turn_ticks // turn_steps
     weight = np.zeros((2 * PITCH_COUNT, period), dtype=np.int64)
     cost = np.zeros_like(weight)

@@ -5,19 +5,30 @@ from __future__ import annotations
 from functools import lru_cache
 
 from pegwright.columns import tuples
-from pegwright.grid import HoleGrid
+from pegwright.fit.turn import overhanging_pins
+from pegwright.grid import HoleGrid, Line
 from pegwright.wheel import Wheel
 
 
 @lru_cache(maxsize=8)
 def grid_period_steps(grid: HoleGrid, wheel: Wheel) -> int:
-    """The minimum number of steps by which the whole hole grid can be turned and is the same grid."""
+    """The minimum number of steps by which the whole hole grid can be turned and is the same grid, for all pins."""
     step_units = grid.turn_units // wheel.turn_steps
-    there = [set(tuples(line.position[line.loss == 0], line.row[line.loss == 0])) for line in set(grid.lines)]
+    there = [_holes_and_pins(line, wheel) for line in set(grid.lines)]
     for steps in range(1, wheel.turn_steps):
         if wheel.turn_steps % steps == 0 and all(
-            {((position + steps * step_units) % grid.turn_units, row) for position, row in kept} == kept
+            {((position + steps * step_units) % grid.turn_units, *hole) for position, *hole in kept} == kept
             for kept in there
         ):
             return steps
     return wheel.turn_steps
+
+
+def _holes_and_pins(line: Line, wheel: Wheel) -> set[tuple[int, ...]]:
+    """Position and row of the holes of a channel, and which pins would reach over an edge there."""
+    over: dict[tuple[int, int], list[int]] = {}
+    for pin, row, index in overhanging_pins(wheel):
+        over.setdefault((row, index), []).append(pin)
+    kept = line.loss == 0
+    holes = tuples(line.position[kept], line.row[kept], line.index[kept])
+    return {(position, row, *over.get((row, index), ())) for position, row, index in holes}
