@@ -92,23 +92,25 @@ def obstacle(fitting: Fitting, strike: int, hole: int) -> Obstacle:
     """
     channel = int(fitting.usable.channel[hole])
     position = int(fitting.usable.position[hole]) % fitting.turn.turn_ticks
-    place, likeness = int(fitting.usable.place[hole]), fitting.usable.likeness(np.array([hole]))[0]
+    place = int(fitting.usable.place[hole])
     near = _pins_near(fitting, channel, position, strike)
     for ticks, pin, other in near:
         if fitting.pins.place[pin] == place:
             return Obstacle(Outcome.HOLE_USED, other, ticks)
-    restrike = [(abs(ticks), ticks, other) for ticks, _, other in near if abs(ticks) < fitting.turn.gap_ticks[channel]]
-    touching = []
-    for ticks, pin, other in near:
-        pair = (fitting.pins.likeness[pin], likeness) if ticks >= 0 else (likeness, fitting.pins.likeness[pin])
-        low, high = fitting.gaps.between[channel][:, *pair].tolist()
-        if low < abs(ticks) < high:
-            touching.append((abs(ticks), ticks, other))
-    for kind, barring in ((Outcome.RESTRIKE, restrike), (Outcome.PINS_TOUCH, touching)):
-        if barring:
-            _, ticks, other = min(barring)
-            return Obstacle(kind, other, ticks)
-    return _too_many(fitting, channel, position, strike)
+    gap = int(fitting.turn.gap_ticks[channel])
+    barring = [(abs(ticks), ticks, other) for ticks, _, other in near if abs(ticks) < gap]
+    kind = Outcome.RESTRIKE if barring else Outcome.PINS_TOUCH
+    if near and not barring:
+        likeness, pins = fitting.usable.likeness(np.array([hole]))[0], fitting.pins.likeness
+        low, high = fitting.gaps.between[channel]
+        for ticks, pin, other in near:
+            pair = (pins[pin], likeness) if ticks >= 0 else (likeness, pins[pin])
+            if low[pair] < abs(ticks) < high[pair]:
+                barring.append((abs(ticks), ticks, other))
+    if not barring:
+        return _too_many(fitting, channel, position, strike)
+    _, ticks, other = min(barring)
+    return Obstacle(kind, other, ticks)
 
 
 def _too_many(fitting: Fitting, channel: int, position: int, own: int) -> Obstacle:
