@@ -113,8 +113,8 @@ class BarMap:
     >>> import numpy as np
     >>> fours = np.array([4, 4])
     >>> bars = BarMap(ticks=np.array([0, 96]), labels=("1", "2"), beats=fours, beat_types=fours, end_ticks=192)
-    >>> str(bars.beat_of(108, resolution=24))
-    '3/2'
+    >>> "bar {}, beat {}".format(*bars.place_of(108, resolution=24))
+    'bar 2, beat 3/2'
     """
 
     ticks: Ints
@@ -126,11 +126,11 @@ class BarMap:
     swing: tuple[Fraction, ...] = ()
     cut_ticks: int = 0
 
-    def beat_of(self, tick: int, resolution: int) -> Fraction:
-        """The beat of its bar, counted from 1, on which a tick falls."""
+    def place_of(self, tick: int, resolution: int) -> tuple[str, Fraction]:
+        """The label of the bar in which a tick falls, and the beat of that bar, counted from 1."""
         bar = self.bar_of(tick)
         into_bar = tick - int(self.ticks[bar]) + (0 if bar else self.cut_ticks)
-        return Fraction(into_bar * int(self.beat_types[bar]), 4 * resolution) + 1
+        return self.labels[bar], Fraction(into_bar * int(self.beat_types[bar]), 4 * resolution) + 1
 
     def section(self, first: int, past: int, start_ticks: int, end_ticks: int) -> BarMap:
         """Some of the bars, with time counted from a tick in the first of them.
@@ -174,7 +174,7 @@ class BarMap:
 
     def bar_of(self, tick: int) -> int:
         """Index of the bar that holds `tick`; the last bar for anything later."""
-        return max(0, int(np.searchsorted(self.ticks, tick, side="right")) - 1)
+        return max(0, int(self.ticks.searchsorted(tick, side="right")) - 1)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -292,6 +292,5 @@ class Score:
     def source(self, note: int) -> SourceRef:
         """Where note number `note` (0-based) came from."""
         tick = int(self.onset_ticks[note])
-        bars = self.bar_map
-        label, beat = bars.labels[bars.bar_of(tick)], bars.beat_of(tick, self.resolution)
+        label, beat = self.bar_map.place_of(tick, self.resolution)
         return SourceRef(self.file, self.parts[int(self.part[note])].name, label, beat)

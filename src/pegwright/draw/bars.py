@@ -66,4 +66,5 @@ def _label(bars: BarMap, number: int, resolution: int) -> str:
     """A bar's label; of a bar that is cut also the first beat after the cut."""
     if number or not bars.cut_ticks:
         return bars.labels[number]
-    return f"{bars.labels[0]} from beat {fraction_text(bars.beat_of(0, resolution))}"
+    label, beat = bars.place_of(0, resolution)
+    return f"{label} from beat {fraction_text(beat)}"
