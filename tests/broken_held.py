@@ -14,7 +14,7 @@ from pegwright.columns import frozen_ints
 from pegwright.fit.pins import pins_of
 from pegwright.placement import PinMap, Placement
 from pegwright.tell.findings import fit_with_findings
-from pegwright.wheel import Kind, LostHole, PinType, Wheel
+from pegwright.wheel import Collar, Kind, LostHole, PinType, Wheel
 from samples import channel, score, wheel
 
 Held = tuple[Wheel, Placement, PinMap]
@@ -123,3 +123,13 @@ def _() -> Held:
     assert verify_held(replace(on, geometry=geometry), placement, pins) == ()
     late = tuple(replace(pin_type, offset_mm=5.0) for pin_type in on.pin_types)
     return replace(on, geometry=geometry, pin_types=late), placement, pins
+
+
+@case_of_held("a pin of note {} is {}, too near", "a collar that is off its hole")
+def _() -> Held:
+    early = PinType("early", 900, offset_mm=-5.0, collar=Collar.STAYS)
+    on, placement, pins = held((4, 2), pin_types=(PinType("peg", 900), early))
+    wide = replace(on, geometry=replace(RIM, pin_diameter_mm=12.0))
+    pins = replace(pins, pin_type=frozen_ints([0, 1]))
+    assert verify_held(wide, placement, pins) == ()
+    return replace(wide, pin_types=(on.pin_types[0], replace(early, collar=Collar.MOVES))), placement, pins

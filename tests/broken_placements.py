@@ -406,6 +406,16 @@ def _() -> Case:
     return song, replace(on, geometry=edge), placement
 
 
+@case("has a pin that reaches over an edge of its plate", "a collar past the trailing edge")
+def _() -> Case:
+    last = wheel_of().steps_per_plate - 1
+    song, on, placement = fitted(score([(6 * last, 60)]), wheel_of(pin_types=(PinType("peg", 9, offset_mm=1.0),)))
+    stays = replace(on.pin_types[0], collar=Collar.STAYS)
+    edge = replace(on.geometry, min_wall_mm=0.0, trail_edge_mm=STEP_MM - 2.0)
+    assert verify(song, replace(on, geometry=edge, pin_types=(stays,)), placement) == ()
+    return song, replace(on, geometry=edge), placement
+
+
 def crowded(ticks: Sequence[int], strikes: int, window_ms: float) -> Case:
     song, on, placement = fitted(score([(tick, 60) for tick in ticks]), wheel_of())
     return song, replace(on, strike_limits=(StrikeLimit("drive", ("bar 60",), strikes, window_ms),)), placement
