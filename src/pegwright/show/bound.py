@@ -14,6 +14,7 @@ Source: N. Christofides, A. Mingozzi, P. Toth, State-space relaxation procedures
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -56,22 +57,40 @@ def _cuts(problem: Problem) -> frozenset[int] | None:
     return frozenset(np.cumsum(lengths).tolist())
 
 
-def _walk_floor(costs: Floats, cuts: frozenset[int] | None, chains: int, reached: int) -> int:
-    prices = np.zeros(len(costs))
+def priced_floor(
+    songs: int, cheapest: Callable[[Floats], tuple[float, Ints]], reached: int, rounds: int, patience: int
+) -> int:
+    """The best floor that prices on songs give, which favour walks that play each song once.
+
+    Args:
+        songs: how many.
+        cheapest: of prices, the cost of the cheapest walk with them, and how often it plays each song.
+        reached: work of a known plan; it sets the step length of the search, and may be any number.
+        rounds: the maximum number of walks.
+        patience: rounds without improvement before the price changes become smaller.
+    """
+    prices = np.zeros(songs)
     best, pace, stale = 0.0, 1.0, 0
-    for _ in range(_ROUNDS):
-        cost, met = _cheapest_walk(costs, prices, cuts, chains)
+    for _ in range(rounds):
+        cost, played = cheapest(prices)
         floor = cost - float(prices.sum())
         if floor > best + 1e-9:
             best, stale = floor, 0
         else:
             stale += 1
-            pace /= 1.5 if stale % _PATIENCE == 0 else 1.0
-        off = met - 1
+            pace /= 1.5 if stale % patience == 0 else 1.0
+        off = played - 1
         if not off.any() or best >= reached:
             break
         prices = prices + pace * max(1.0, reached - floor) / float((off**2).sum()) * off
     return math.ceil(best - 1e-6)  # whole numbers but for the rounding of prices
+
+
+def _walk_floor(costs: Floats, cuts: frozenset[int] | None, chains: int, reached: int) -> int:
+    def cheapest(prices: Floats) -> tuple[float, Ints]:
+        return _cheapest_walk(costs, prices, cuts, chains)
+
+    return priced_floor(len(costs), cheapest, reached, _ROUNDS, _PATIENCE)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -10,12 +10,12 @@ that it takes; what follows it on a set takes the best of its starts for itself.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from pegwright.columns import Floats, Ints
+from pegwright.show.bound import priced_floor
 from pegwright.show.problem import Problem
 
 MAX_WAYS = 1_200_000  # from a queue to another, by a song
@@ -55,21 +55,8 @@ def queue_floor(problem: Problem, reached: int) -> int:
     if ways is None:
         return 0
     songs = len(problem.songs)
-    prices = np.zeros(songs)
-    best, pace, stale = 0.0, 1.0, 0
-    for _ in range(min(_MAX_ROUNDS, max(1, _STEPS // (len(ways.old) * songs)))):
-        cost, played = _cheapest(ways, prices, problem)
-        floor = cost - float(prices.sum())
-        if floor > best + 1e-9:
-            best, stale = floor, 0
-        else:
-            stale += 1
-            pace /= 1.5 if stale % _PATIENCE == 0 else 1.0
-        off = played - 1
-        if not off.any() or best >= reached:
-            break
-        prices = prices + pace * max(1.0, reached - floor) / float((off**2).sum()) * off
-    return math.ceil(best - 1e-6)  # whole numbers but for the rounding of prices
+    rounds = min(_MAX_ROUNDS, max(1, _STEPS // (len(ways.old) * songs)))
+    return priced_floor(songs, lambda prices: _cheapest(ways, prices, problem), reached, rounds, _PATIENCE)
 
 
 def _ways(problem: Problem) -> _Ways | None:
