@@ -14,8 +14,9 @@ and none reaches over an edge of its plate. Onsets come first: no note is lost o
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections import deque
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
@@ -245,17 +246,15 @@ def _best_run(held: _Note, pins: list[_Pin], lever: _Lever) -> list[_Pin]:
     ended = min(held.next_trips - lever.restrike, held.turn_ends)
     latest = ended - lever.hold + lever.slack  # where the last pin may end
     collar_latest = held.next_trips - held.next_early - lever.clear + lever.slack
-    run = [held.own[0], *(bridge for bridge in held.own[1:] if bridge.ends <= min(latest, collar_latest))]
-    ways = [_Way(1, int(pin.odd), -1) for pin in run]
-    own_count, longest = len(run), max(pin.ends - pin.trips for pin in (*run, *pins))
+    possible = _Runs(lever)
+    for pin in (held.own[0], *(bridge for bridge in held.own[1:] if bridge.ends <= min(latest, collar_latest))):
+        possible.append(pin, -1)
     for pin in pins:
-        if pin.ends > latest or pin.ends - pin.early > collar_latest:
-            continue
-        farthest = pin.trips - longest - lever.hold - lever.slack  # pins that trip before it have let go
-        before = _best_before(pin, run, ways, lever, farthest, own_count)
-        if before >= 0:
-            ways.append(_Way(ways[before].pins + 1, ways[before].odd + pin.odd, before))
-            run.append(pin)
+        if pin.ends <= latest and pin.ends - pin.early <= collar_latest:
+            before = possible.best_before(pin)
+            if before >= 0:
+                possible.append(pin, before)
+    run, ways = possible.run, possible.ways
     miss = [max(0.0, abs(pin.ends + lever.hold - held.wanted) - lever.alike) for pin in run]
     near = [number for number in range(len(run)) if miss[number] <= min(miss) + lever.slack]
     best = min(near, key=lambda number: (ways[number].pins, ways[number].odd, number))
@@ -266,34 +265,81 @@ def _best_run(held: _Note, pins: list[_Pin], lever: _Lever) -> list[_Pin]:
     return chosen[::-1]
 
 
-def _best_before(pin: _Pin, run: list[_Pin], ways: list[_Way], lever: _Lever, farthest: float, own_count: int) -> int:
-    """The pin of `run` after which another is best put, or -1 where all have let go before it or leave no room.
+class _Runs:
+    """Pins that a run can reach, by where they trip, each with the best run to it.
 
-    Args:
-        pin: to be put.
-        run: pins so far, the first `own_count` those that can begin.
-        ways: to each of `run`.
-        lever: the channel's lengths.
-        farthest: a pin that trips before it has let go.
-        own_count: see `run`.
+    The pins of one type after which a pin of another can come are a window that only moves on along the rim, so that
+    its best one is kept up to date at no more than one step a pin (a queue of those that a later one does not better).
     """
-    best = -1
-    for number in range(len(run) - 1, -1, -1):
-        before = run[number]
-        if number >= own_count and before.trips < farthest:
-            break
-        room = before.ends - before.early + lever.clear <= pin.trips - pin.early + lever.slack
-        on = pin.trips <= before.ends + lever.hold + lever.slack
-        better = best < 0 or ways[number][:2] <= ways[best][:2]
-        if room and on and better and not _has_place(pin, number, run, ways, lever.spread):
-            best = number
-    return best
+
+    def __init__(self, lever: _Lever) -> None:
+        self.lever = lever
+        self.run: list[_Pin] = []
+        self.ways: list[_Way] = []
+        self._of_type: dict[int, list[int]] = {}
+        self._windows: dict[tuple[int, int], _Window] = {}
+
+    def append(self, pin: _Pin, before: int) -> None:
+        """Add a pin that follows another, or begins where that is -1; pins come in the order in which they trip."""
+        pins, odd = self.ways[before][:2] if before >= 0 else (0, 0)
+        self._of_type.setdefault(pin.pin_type, []).append(len(self.run))
+        self.run.append(pin)
+        self.ways.append(_Way(pins + 1, odd + pin.odd, before))
+
+    def best_before(self, pin: _Pin) -> int:
+        """The pin after which another is best put, or -1 where all have let go before it or leave no room."""
+        fronts = [self._front(pin, before_type) for before_type in self._of_type]
+        best = min((front for front in fronts if front >= 0), key=self._rank, default=-1)
+        if best >= 0 and self._has_place(pin, best):
+            return min(self._all_before(pin), key=self._rank, default=-1)
+        return best
+
+    def _rank(self, number: int) -> tuple[int, int, int]:
+        """The fewest pins first, then the fewest odd ones, then the earliest."""
+        return (*self.ways[number][:2], number)
+
+    def _front(self, pin: _Pin, before_type: int) -> int:
+        """The best of one type before a pin, whatever their holes, or -1."""
+        window = self._windows.setdefault((before_type, pin.pin_type), _Window())
+        numbers, queue = self._of_type[before_type], window.queue
+        while window.entered < len(numbers) and self._has_room(pin, numbers[window.entered]):
+            number = numbers[window.entered]
+            window.entered += 1
+            while queue and self.ways[queue[-1]][:2] > self.ways[number][:2]:
+                queue.pop()
+            queue.append(number)
+        while queue and not self._holds(pin, queue[0]):
+            queue.popleft()
+        return queue[0] if queue else -1
+
+    def _all_before(self, pin: _Pin) -> Iterator[int]:
+        """Every pin that another can follow: looked at one by one where the best is in the very same hole."""
+        for numbers in self._of_type.values():
+            for number in reversed(numbers):
+                if not self._holds(pin, number):
+                    break
+                if self._has_room(pin, number) and not self._has_place(pin, number):
+                    yield number
+
+    def _has_room(self, pin: _Pin, number: int) -> bool:
+        before, lever = self.run[number], self.lever
+        return before.ends - before.early + lever.clear <= pin.trips - pin.early + lever.slack
+
+    def _holds(self, pin: _Pin, number: int) -> bool:
+        return pin.trips <= self.run[number].ends + self.lever.hold + self.lever.slack
+
+    def _has_place(self, pin: _Pin, number: int) -> bool:
+        """Whether another pin on the way to one is in the hole of `pin`."""
+        while number >= 0 and pin.trips - self.run[number].trips <= self.lever.spread:
+            if self.run[number].place == pin.place:
+                return True
+            number = self.ways[number].before
+        return False
 
 
-def _has_place(pin: _Pin, number: int, run: list[_Pin], ways: list[_Way], spread: float) -> bool:
-    """Whether another pin on the way to one of `run` is in the hole of `pin`."""
-    while number >= 0 and pin.trips - run[number].trips <= spread:
-        if run[number].place == pin.place:
-            return True
-        number = ways[number].before
-    return False
+@dataclass(slots=True)
+class _Window:
+    """How many pins of a type have come into reach, and those among them that can still be the best."""
+
+    entered: int = 0
+    queue: deque[int] = field(default_factory=deque)
