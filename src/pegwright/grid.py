@@ -86,13 +86,23 @@ def place_units(wheel: Wheel, plate: Ints, row: Ints, index: Ints) -> Ints:
         row: shape (n,), indexes into `Wheel.rows`.
         index: shape (n,), of each hole in its row and plate.
     """
-    unit_steps: Fraction = wheel.step_quarters * hole_grid(wheel).resolution
-    place = plate * int(wheel.steps_per_plate * unit_steps)
-    for number, holes in enumerate(wheel.rows):
-        along = np.array([int(steps * unit_steps) for steps in holes.positions_steps(wheel.steps_per_plate)])
+    plate_units, along_units = _along_plate_units(wheel)
+    place = plate * plate_units
+    for number, along in enumerate(along_units):
         here = row == number
         place[here] += along[index[here]]
     return frozen_ints(place)
+
+
+@lru_cache(maxsize=8)
+def _along_plate_units(wheel: Wheel) -> tuple[int, tuple[Ints, ...]]:
+    """The length of a plate and, for each row, where its holes lie along it, in units of `hole_grid`."""
+    unit_steps: Fraction = wheel.step_quarters * hole_grid(wheel).resolution
+    rows = (
+        frozen_ints([int(steps * unit_steps) for steps in row.positions_steps(wheel.steps_per_plate)])
+        for row in wheel.rows
+    )
+    return int(wheel.steps_per_plate * unit_steps), tuple(rows)
 
 
 def across_rim_mm(wheel: Wheel, channel: int, row: int) -> float:

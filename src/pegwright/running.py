@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
+from itertools import groupby
+
+LONG_TURNS = 24
 
 
 def running_order(pinnings: Sequence[Hashable]) -> tuple[int, ...]:
@@ -20,3 +23,11 @@ def letter(pinning: int) -> str:
 def running_text(running: Sequence[int]) -> str:
     """`A A B A`."""
     return " ".join(map(letter, running))
+
+
+def running_summary(running: Sequence[int]) -> str:
+    """The same for people: of a long song, equal turns in a row as `A x 12`."""
+    if len(running) <= LONG_TURNS:
+        return running_text(running)
+    runs = ((letter(pinning), sum(1 for _ in turns)) for pinning, turns in groupby(running))
+    return " ".join(name if count == 1 else f"{name} x {count:,}" for name, count in runs)

@@ -209,6 +209,9 @@ class Wheel:
     sha256: str
     repinned_within_song: bool = True
 
+    def __hash__(self) -> int:
+        return hash(self.sha256)  # tables are kept by wheel, and hashing every channel each time would take longer
+
     @property
     def turn_steps(self) -> int:
         """Steps in a turn."""

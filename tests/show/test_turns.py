@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pegwright.errors import UsageError
-from pegwright.running import letter, running_order, running_text
+from pegwright.running import letter, running_order, running_summary, running_text
 from pegwright.show.turns import sets_taken, turns_of
 
 
@@ -19,6 +19,11 @@ def test_turns_with_equal_pins_share_a_letter() -> None:
     assert running == (0, 0, 1, 0)
     assert running_text(running) == "A A B A"
     assert [letter(number) for number in (0, 25, 26, 53)] == ["A", "Z", "A2", "B3"]
+
+
+def test_long_running_orders_are_shortened_for_people() -> None:
+    assert running_summary((0, 0, 1, 0)) == "A A B A"
+    assert running_summary((0, *[1] * 1_000, 0, 2, 2)) == "A B x 1,000 A C x 2"
 
 
 def test_a_song_that_fits_its_sets_is_never_pinned_while_it_plays() -> None:

@@ -10,8 +10,15 @@ from pathlib import Path
 import pytest
 
 from commands import SONGS, WHEEL, runner
+from pegwright.ask.options import FitOptions
 from pegwright.config import load_wheel
+from pegwright.fit.placing import TurnFit, fit_turn
 from pegwright.read.pinmap import read_pin_map
+from pegwright.score import Score
+from pegwright.search import fits
+from pegwright.song_pipeline.fitting import fit_score
+from pegwright.wheel import Wheel
+from samples import score, wheel
 from schemas import closed
 
 ROUND = SONGS / "round-the-pier-and-back.mxl"  # 24 bars: two turns of twelve
@@ -122,3 +129,20 @@ def test_a_song_can_be_cut_at_whole_bars(capsys: pytest.CaptureFixture[str]) -> 
     )
     assert exact["notes"] == at_bars["notes"]
     assert at_bars["placed"] + at_bars["left_out_count"] == at_bars["notes"]
+
+
+def test_a_long_silence_is_fitted_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    fitted: list[int] = []
+
+    def counted(turn: Score, wheel: Wheel, options: FitOptions) -> TurnFit:
+        fitted.append(turn.note_count)
+        return fit_turn(turn, wheel, options)
+
+    monkeypatch.setattr(fits, "fit_turn", counted)
+    on = wheel()
+    song = fit_score(score([(0, 60), (24 * 48 * 40 + 6, 62)], resolution=24), on)
+    assert fitted == [1, 0, 1]
+    assert (len(song.turns), song.running[0], song.running[-1], set(song.running[1:-1])) == (41, 0, 2, {1})
+    bars = [turn.score.bar_map.labels[0] for turn in song.turns]
+    assert bars == [str(1 + 12 * turn) for turn in range(41)]
+    assert [turn.first_note for turn in song.turns] == [0, *[1] * 40]

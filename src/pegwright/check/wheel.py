@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from fractions import Fraction
+from functools import lru_cache
 
 import numpy as np
 
@@ -39,6 +40,7 @@ class HoleTable:
     numbers: Ints
 
 
+@lru_cache(maxsize=4)  # the turns of a song are checked one after another
 def hole_table(wheel: Wheel, resolution: int) -> HoleTable:
     """Compute every hole of a wheel at a resolution that makes all of them whole."""
     step_ticks, plates = wheel.step_quarters * resolution, wheel.plate_count
@@ -93,11 +95,18 @@ def sounding_table(wheel: Wheel, placement: Placement, pattern: str) -> Bools:
     Returns:
         Shape (channels, 256).
     """
-    keys = dict(placement.drum_keys)
+    return _sounding_table(wheel, pattern, placement.transpose_semitones, placement.fold_octaves, placement.drum_keys)
+
+
+@lru_cache(maxsize=32)
+def _sounding_table(
+    wheel: Wheel, pattern: str, transpose_semitones: int, fold_octaves: bool, drum_keys: tuple[tuple[int, int], ...]
+) -> Bools:
+    keys = dict(drum_keys)
     named = {number: channel for number, channel in enumerate(wheel.channels) if fnmatchcase(channel.name, pattern)}
     sounded = {pitch for channel in named.values() for pitch in channel.pitches}
-    pitches = [written + placement.transpose_semitones for written in range(128)]
-    if placement.fold_octaves:
+    pitches = [written + transpose_semitones for written in range(128)]
+    if fold_octaves:
         pitches = [_folded(pitch, sounded) for pitch in pitches]
     table = np.zeros((len(wheel.channels), 256), dtype=bool)
     for number, channel in named.items():
@@ -132,6 +141,7 @@ class PinOffsets:
     first: Ints
 
 
+@lru_cache(maxsize=4)
 def pin_offsets(wheel: Wheel, turn_ticks: int) -> PinOffsets:
     """Compute where pins of each type trip on a turn of `turn_ticks`."""
     offsets_mm = [pin_type.offset_mm for pin_type in wheel.pin_types]

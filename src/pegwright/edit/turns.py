@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 
@@ -59,8 +60,10 @@ def _at_turns(score: Score, wheel: Wheel, limit: int | None) -> tuple[Score, ...
         return (score,)
     starts = [number * turn_ticks for number in range(count)]
     pasts = [*starts[1:], max(whole.length_ticks, starts[-1] + turn_ticks) if limited else starts[-1] + turn_ticks]
+    firsts = np.searchsorted(turn, np.arange(count + 1)).tolist()
     return tuple(
-        cut(whole, turn == number, start, past) for number, (start, past) in enumerate(zip(starts, pasts, strict=True))
+        cut(whole, np.arange(*notes), start, past)
+        for notes, start, past in zip(pairwise(firsts), starts, pasts, strict=True)
     )
 
 

@@ -121,8 +121,10 @@ def held_notes(score: Score, wheel: Wheel, placement: Placement) -> HeldNotes:
     further: list[tuple[int, int, int, int, int]] = []
     song_wheel = _SongWheel(score, wheel, placement)
     for number, channel in enumerate(wheel.channels):
+        if channel.kind is not Kind.HOLD:
+            continue
         notes = np.flatnonzero((placement.outcome == Outcome.PLACED) & (placement.channel == number))
-        if channel.kind is not Kind.HOLD or not len(notes):
+        if not len(notes):
             continue
         line, lever, pins = hole_grid(wheel).lines[number], song_wheel.lever(number), song_wheel.pins(number)
         trips = [pin.trips for pin in pins]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -40,9 +40,19 @@ class SongFits:
         """The fit of every turn at a choice."""
         choice = transpose_semitones, start_steps
         if choice not in self._fits:
-            options = self.options_at(*choice)
-            self._fits[choice] = tuple(fit_turn(turn, self.wheel, options) for turn in self.turns)
+            self._fits[choice] = tuple(self._fit_turns(self.options_at(*choice)))
         return self._fits[choice]
+
+    def _fit_turns(self, options: FitOptions) -> Iterator[TurnFit]:
+        """The fit of every turn; those without a note share one, since a long silence can be thousands of them."""
+        silent: TurnFit | None = None
+        for turn in self.turns:
+            if turn.note_count or silent is None:
+                fit = fit_turn(turn, self.wheel, options)
+                silent = silent if turn.note_count else fit
+                yield fit
+            else:
+                yield replace(silent, fitting=replace(silent.fitting, score=turn))
 
     def placements(self, transpose_semitones: int, start_steps: Fraction) -> tuple[Placement, ...]:
         """The placement of every turn at a choice."""

@@ -20,7 +20,7 @@ from pegwright.fit.pins import pins_of
 from pegwright.fit.placing import TurnFit
 from pegwright.fit.turn import TEMPO_CODE, tempo_of
 from pegwright.load import SetLoad, loads_of, usual_window_ms
-from pegwright.placement import pin_map_sha256
+from pegwright.placement import Placement, pin_map_sha256
 from pegwright.remedy.song_remedies import Remedies, find_remedies
 from pegwright.remedy.wheel_changes import WheelRemedy, fewest_changes
 from pegwright.running import letter, running_order
@@ -167,8 +167,12 @@ def fitted_song(
 def _fitted_turns(edited: EditedSong, fits: SongFits, chosen: Sequence[TurnFit]) -> tuple[FittedTurn, ...]:
     firsts = [0, *accumulate(turn.note_count for turn in fits.turns)]
     several = len(chosen) > 1
-    turns = []
+    turns: list[FittedTurn] = []
+    checked: dict[Placement, FittedTurn] = {}  # silent turns share one
     for score, fit, first in zip(fits.turns, chosen, firsts, strict=False):
+        if fit.placement in checked:
+            turns.append(replace(checked[fit.placement], score=score, first_note=first))
+            continue
         pins = pins_of(score, fits.wheel, fit.placement)
         broken = (*verify(score, fits.wheel, fit.placement), *verify_held(fits.wheel, fit.placement, pins))
         refuse_broken(broken, str(edited.path), "nothing was written; ")
@@ -176,6 +180,7 @@ def _fitted_turns(edited: EditedSong, fits: SongFits, chosen: Sequence[TurnFit])
         if several:  # the tempo of the song is reported once
             findings = tuple(finding for finding in findings if finding.code != TEMPO_CODE)
         turns.append(FittedTurn(score, fit.placement, pins, findings, first))
+        checked[fit.placement] = turns[-1]
     return tuple(turns)
 
 

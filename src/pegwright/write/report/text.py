@@ -12,6 +12,7 @@ from pathlib import PurePath
 from pegwright.ask.text import typed
 from pegwright.findings import Finding, Severity
 from pegwright.placement import Outcome, Placement, Status
+from pegwright.running import running_summary
 from pegwright.score import Score
 from pegwright.song import FittedSong
 from pegwright.tell.audible import Audibility
@@ -120,7 +121,7 @@ def _labelled(label: str, text: str, whole: bool = False) -> list[str]:
 def _turns(song: FittedSong) -> str:
     """`A A B A: 4 turns with 2 different sets of plates`."""
     sets = plural(len(song.pinnings), "different set", "different sets")
-    return f"{song.running_text}: {plural(len(song.turns), 'turn')} with {sets} of plates"
+    return f"{running_summary(song.running)}: {plural(len(song.turns), 'turn')} with {sets} of plates"
 
 
 def _song(score: Score) -> str:

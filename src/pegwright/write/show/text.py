@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 
 from pegwright.draw.overview import minutes
 from pegwright.findings import Finding, Severity
-from pegwright.running import running_text
+from pegwright.running import running_summary
 from pegwright.show.plan import Aim, Plan
 from pegwright.show.show import Pinned, Show
 from pegwright.units import fraction_text, plural, printed
@@ -177,7 +177,7 @@ def _chosen(show: Show) -> list[str]:
 def _longer(show: Show) -> Iterator[list[str]]:
     """Running orders of songs that take several sets of plates."""
     rows = [
-        f"{_INDENT}{printed(place)} {one_line(song.title, TITLE_CELLS)}: {running_text(song.running)}"
+        f"{_INDENT}{printed(place)} {one_line(song.title, TITLE_CELLS)}: {running_summary(song.running)}"
         + (f", {song.times} times" if song.times > 1 else "")
         for place, song in enumerate(show.songs)
         if len(song.running) > 1
