@@ -79,9 +79,14 @@ def fraction_text(value: Fraction) -> str:
     return f"{sign}{whole} {rest}" if whole else f"{sign}{rest}"
 
 
+def figures(value: float) -> str:
+    """A number to three figures, or a whole one if that has more: `7.5`, `2,880`."""
+    return f"{value:.3g}" if value < _FOUR_FIGURES else f"{value:,.0f}"
+
+
 def seconds_text(duration_s: float) -> str:
     """Seconds to three figures, or whole ones if they have more: `7.5 s`, `2,880 s`."""
-    return f"{duration_s:.3g} s" if duration_s < _FOUR_FIGURES else f"{duration_s:,.0f} s"
+    return f"{figures(duration_s)} s"
 
 
 def ratio_text(ratio: Fraction) -> str:

@@ -19,6 +19,7 @@ from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of
 from pegwright.played.findings import findings_of
 from pegwright.played.model import PLACES, rhythm_model
 from pegwright.played.path import RhythmPath
+from pegwright.played.silences import Silences, silences_of
 from pegwright.played.snap import apart, certainty_of, holes_of
 from pegwright.played.track import Track
 from pegwright.score import Score
@@ -81,14 +82,17 @@ def quantise_performed(
         guide = BEAT_UNKNOWN if beat is Beat.FIND else guide
         seconds = seconds_of(score, score.onset_ticks)
         order = np.argsort(seconds, kind="stable")
-        play = playing(score.with_notes(order), seconds[order], guide)
+        silences, guide = silences_of(seconds[order], guide)
+        play = playing(score.with_notes(order), silences.shortened(seconds[order]), guide)
         track, path = _WAYS[beat](places, play)
         own_quarters = beats is None and beat is not Beat.FIND
-        result = _result(play, track, path, np.argsort(order), own_quarters=own_quarters)
+        result = _result(play, track, path, silences, np.argsort(order), own_quarters=own_quarters)
     return result, findings_of(score, result.onset_units, result.confidence, result.beats, result.player_ms)
 
 
-def _result(play: Playing, track: Track, path: RhythmPath, back: Ints, *, own_quarters: bool) -> PerformedResult:
+def _result(
+    play: Playing, track: Track, path: RhythmPath, silences: Silences, back: Ints, *, own_quarters: bool
+) -> PerformedResult:
     """The result, in the order `back` of the notes in time."""
     resolution, hole = path.model.resolution, apart(path, holes_of(path))
     earliest = int(hole.min()) // resolution
@@ -98,6 +102,7 @@ def _result(play: Playing, track: Track, path: RhythmPath, back: Ints, *, own_qu
     beats = BeatTrack(frozen_floats(beat_s), frozen_floats(np.arange(len(beat_s)) + shift))
     units = hole + shift * resolution
     away_ms = (play.seconds - beats.seconds_at(units / resolution)) * 1000
+    beats, units = silences.restored(beats, play.seconds, units, resolution)
     return PerformedResult(
         frozen_ints(units[back]),
         frozen_floats(certainty_of(path, hole)[back]),

@@ -17,7 +17,7 @@ from pegwright.score import Score
 from pegwright.song import FittedSong
 from pegwright.tell.audible import Audibility
 from pegwright.tell.report import Report, ReportedNote
-from pegwright.units import fraction_text, plural, quarters_per_minute, seconds_text
+from pegwright.units import figures, fraction_text, plural, quarters_per_minute, seconds_text
 from pegwright.write.pin_map.json import start_of
 from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, text_table
 
@@ -133,8 +133,10 @@ def _length(score: Score, report: Report) -> str:
     quarters = fraction_text(Fraction(score.length_ticks, score.resolution))
     if report.turns == 1:
         return f"{quarters} quarters, exactly one turn"
-    turns = f"{float(report.turns):.3g} turns" if report.turns > 1 else f"{float(report.turns):.0%} of a turn"
-    return f"{quarters} quarters, {turns}"
+    turns = float(report.turns)
+    if turns < 1:
+        return f"{quarters} quarters, {turns:.0%} of a turn"
+    return f"{quarters} quarters, {figures(turns)} turns"
 
 
 def _search(placement: Placement) -> str:
