@@ -210,7 +210,7 @@ class Wheel:
     repinned_within_song: bool = True
 
     def __hash__(self) -> int:
-        return hash(self.sha256)  # tables are kept by wheel, and hashing every channel each time would take longer
+        return int.from_bytes(self.sha256.encode())  # tables are kept by wheel; to hash all its channels takes longer
 
     @property
     def turn_steps(self) -> int:
