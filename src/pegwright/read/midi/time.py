@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from operator import itemgetter
+from typing import NamedTuple
 
 import numpy as np
 
@@ -21,6 +22,7 @@ MAX_BEAT_TYPE = 64
 _US_PER_SECOND = 1_000_000
 _DROP_FRAME_RATE = Fraction(30_000, 1001)
 _MAX_SCALE = 64
+_PARTS = MAX_BEAT_TYPE  # of a unit of the clock: beats of every metre are whole numbers of them
 _EXACT_FROM_TICKS = 64  # a file whose tick is longer than 1/64 of a quarter cannot be wrong by a tick
 
 
@@ -85,14 +87,13 @@ def lay_tempi(changes: Sequence[tuple[int, int]], clock: Clock) -> TempoMap:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Stretch:
-    """Bars of one metre, from a tick on."""
+class _Stretch(NamedTuple):
+    """Bars of one metre, from a place on; places and lengths in `_PARTS` of a unit of the clock."""
 
-    start: Fraction
+    start: int
     beats: int
     beat_type: int
-    bar_ticks: Fraction
+    bar: int
 
 
 def lay_bars(
@@ -116,50 +117,49 @@ def lay_bars(
     Raises:
         InputError: more bars than the limit.
     """
-    stretches, inside = _stretches(changes, clock.ticks_per_quarter)
-    stretches = [stretch for stretch in stretches if stretch.start < last_tick]
-    starts_of = [stretch.start for stretch in stretches[1:]]
-    counts = [
-        math.ceil((end - stretch.start) / stretch.bar_ticks)
-        for stretch, end in zip(stretches, [*starts_of, Fraction(last_tick)], strict=True)
-    ]
-    check_limit(sum(counts), MAX_BARS, "bars", where)
-    places = [value * clock.scale for stretch in stretches for value in (stretch.start, stretch.bar_ticks)]
-    factor = math.lcm(*(place.denominator for place in places))
-    finer = Clock(clock.resolution * factor, clock.scale * factor, clock.us_per_quarter)
-    begins = [int(stretch.start * finer.scale) for stretch in stretches]
-    lengths = [int(stretch.bar_ticks * finer.scale) for stretch in stretches]
-    bars = [begin + length * np.arange(count) for begin, length, count in zip(begins, lengths, counts, strict=True)]
+    stretches, inside = _stretches(changes, clock)
+    last = last_tick * clock.scale * _PARTS
+    starts, beats, beat_types, bar_lengths = np.array([each for each in stretches if each.start < last]).T
+    counts = -(-np.diff(starts, append=last) // bar_lengths)
+    bar_count = int(counts.sum())
+    check_limit(bar_count, MAX_BARS, "bars", where)
+    parts = math.gcd(_PARTS, int(np.gcd.reduce(np.append(starts, bar_lengths))))  # all are whole numbers of so many
+    factor = _PARTS // parts
+    begins, lengths = starts // parts, bar_lengths // parts
+    within = np.arange(bar_count) - np.repeat(np.cumsum(counts) - counts, counts)
     return (
         BarMap(
-            frozen_ints(np.concatenate(bars)),
-            tuple(str(printed(bar)) for bar in range(sum(counts))),
-            frozen_ints(np.repeat([stretch.beats for stretch in stretches], counts)),
-            frozen_ints(np.repeat([stretch.beat_type for stretch in stretches], counts)),
-            end_ticks=begins[-1] + lengths[-1] * counts[-1],
+            frozen_ints(np.repeat(begins, counts) + np.repeat(lengths, counts) * within),
+            tuple(str(printed(bar)) for bar in range(bar_count)),
+            frozen_ints(np.repeat(beats, counts)),
+            frozen_ints(np.repeat(beat_types, counts)),
+            end_ticks=int(begins[-1] + lengths[-1] * counts[-1]),
             stated=bool(changes),
         ),
-        finer,
+        Clock(clock.resolution * factor, clock.scale * factor, clock.us_per_quarter),
         inside,
     )
 
 
-def _stretches(changes: Sequence[tuple[int, int, int]], ticks_per_quarter: Fraction) -> tuple[list[_Stretch], int]:
-    """Metres with the ticks they count from, rising from 0, and how many began inside a bar."""
+def _stretches(changes: Sequence[tuple[int, int, int]], clock: Clock) -> tuple[list[_Stretch], int]:
+    """Metres with the places they count from, rising from 0, and how many began inside a bar."""
+    quarter, tick_parts = clock.resolution * _PARTS, clock.scale * _PARTS
 
-    def stretch(start: Fraction, beats: int, beat_type: int) -> _Stretch:
-        return _Stretch(start, beats, beat_type, ticks_per_quarter * 4 * beats / beat_type)
+    def stretch(start: int, beats: int, beat_type: int) -> _Stretch:
+        return _Stretch(start, beats, beat_type, quarter * 4 * beats // beat_type)
 
-    laid = [stretch(Fraction(0), *DEFAULT_METRE)]
+    laid = [stretch(0, *DEFAULT_METRE)]
     inside = 0
     last_at = {tick: (beats, beat_type) for tick, beats, beat_type in changes}
     for tick, metre in sorted(last_at.items()):
-        now = laid[-1]
+        now, place = laid[-1], tick * tick_parts
         if metre == (now.beats, now.beat_type):
             continue
-        line = now.start + round((tick - now.start) / now.bar_ticks) * now.bar_ticks
-        if abs(tick - line) * 8 >= ticks_per_quarter:
-            line = Fraction(tick)
+        bars, past = divmod(place - now.start, now.bar)
+        bars += 2 * past > now.bar or (2 * past == now.bar and bars % 2)  # the nearer line, the even one of two
+        line = now.start + bars * now.bar
+        if abs(place - line) * 8 >= quarter:
+            line = place
             inside += 1
         laid.append(stretch(max(line, now.start), *metre))
     return laid, inside
