@@ -3,16 +3,13 @@ from __future__ import annotations
 import errno
 import os
 import stat
-import unicodedata
 from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from pegwright.errors import UsageError
-from pegwright.write.folder import MAX_NAME_BYTES, check_file, check_folder, safe_name, write_file, write_folder
+from pegwright.write.folder import check_file, check_folder, write_file, write_folder
 
 FILES = {"plate-1.csv": b"one", "plate-2.csv": b"two", "pin-map.json": b"{}\n"}
 
@@ -200,59 +197,6 @@ def test_a_device_or_folder_is_never_replaced_by_a_file(tmp_path: Path) -> None:
 def test_a_file_in_no_folder_is_told(tmp_path: Path) -> None:
     with pytest.raises(UsageError, match="none does not exist"):
         write_file(tmp_path / "none" / "report.json", b"", overwrite=False)
-
-
-@pytest.mark.parametrize(
-    ("title", "name"),
-    [
-        ("Harbour Waltz", "Harbour-Waltz"),
-        ("Für Elise", "Für-Elise"),
-        ("Fu\u0308r", "Für"),
-        ("../../etc/passwd", "etc-passwd"),
-        ("C:\\Temp\\x", "C-Temp-x"),
-        ('a<b>c:d"e/f\\g|h?i*j', "a-b-c-d-e-f-g-h-i-j"),
-        ("-rf", "rf"),
-        (".hidden", "hidden"),
-        ("...", "untitled"),
-        ("", "untitled"),
-        (" \t\r\n\0", "untitled"),
-        ("Dot at the end.", "Dot-at-the-end"),
-        ("\u202egnp.exe", "gnp.exe"),
-        ("港のワルツ", "港のワルツ"),
-        ("\U0001f469\u200d\U0001f4bb", "\U0001f469-\U0001f4bb"),
-        ("\udcff", "untitled"),
-        # Source: Microsoft, "Naming Files, Paths, and Namespaces": also with an extension, in any case
-        ("con", "_con"),
-        ("NUL.tar.gz", "_NUL.tar.gz"),
-        ("COM1", "_COM1"),
-        ("LPT³.txt", "_LPT³.txt"),
-        ("COM10", "COM10"),
-        ("Concerto", "Concerto"),
-    ],
-)
-def test_names_are_made_safe(title: str, name: str) -> None:
-    assert safe_name(title) == name
-
-
-@given(
-    st.text(alphabet=st.sampled_from("ab.-_ /\\:\0\n\u202e\u0301é港\U0001f469\udc80=CONcon1")) | st.text(max_size=30)
-)
-def test_any_text_gives_a_name_that_every_system_takes(text: str) -> None:
-    name = safe_name(text)
-    assert name
-    assert len(name.encode()) <= MAX_NAME_BYTES + 1
-    assert not set(name) & set('<>:"/\\|?*')
-    assert not any(unicodedata.category(mark)[0] in "CZ" for mark in name)
-    assert name[0] not in ".-"
-    assert name[-1] not in ". "
-    assert unicodedata.is_normalized("NFC", name)
-    assert safe_name(name) == name
-    assert Path(name).name == name
-
-
-def test_a_very_long_title_is_cut_between_characters() -> None:
-    assert safe_name("x" * 10_000) == "x" * MAX_NAME_BYTES
-    assert safe_name("港" * 10_000) == "港" * (MAX_NAME_BYTES // 3)
 
 
 NESTED = {"plan.txt": b"plan", "swaps/01.txt": b"one", "songs/01/pins.json": b"{}", "songs/02/pins.json": b"[]"}

@@ -110,7 +110,7 @@ def hear(
 
 def _files(song: Path, out: Path | None, soundfont: Path | None) -> list[Path]:
     """The files to write."""
-    from pegwright.write.folder import safe_name  # noqa: PLC0415  # keeps start-up light
+    from pegwright.write.names import safe_name  # noqa: PLC0415  # keeps start-up light
 
     suffix = out.suffix.lower() if out else ""
     if out and suffix in (*_WAV, *_MIDI):

@@ -52,7 +52,8 @@ def pin(
     from pegwright.draw.paper import paper_named  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.song_pipeline.files import song_files  # noqa: PLC0415
     from pegwright.song_pipeline.fitting import fit_file, remedies_for  # noqa: PLC0415
-    from pegwright.write.folder import check_folder, safe_name, write_folder  # noqa: PLC0415
+    from pegwright.write.folder import check_folder, write_folder  # noqa: PLC0415
+    from pegwright.write.names import safe_name  # noqa: PLC0415
     from pegwright.write.report.text import report_text  # noqa: PLC0415
 
     folder = out or Path(f"{safe_name(song.stem)}-pins")

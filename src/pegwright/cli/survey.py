@@ -64,7 +64,8 @@ def survey(
     wheel = load_wheel(wheel_path)
     from pegwright.survey.run import run_survey, survey_files  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.survey.workers import cores  # noqa: PLC0415
-    from pegwright.write.folder import safe_name, write_folder  # noqa: PLC0415
+    from pegwright.write.folder import write_folder  # noqa: PLC0415
+    from pegwright.write.names import safe_name  # noqa: PLC0415
 
     target = out or Path(f"{safe_name(folder.absolute().name)}-survey")
     with _bar() as progress:

@@ -12,6 +12,7 @@ from pegwright.draw.paper import Paper
 from pegwright.draw.pin_sheet import bar_marks
 from pegwright.draw.plate_page import SheetNotes
 from pegwright.draw.swap_sheet import swap_sheets
+from pegwright.errors import InternalError
 from pegwright.placement import PinMap
 from pegwright.show.show import Pinned, Show
 from pegwright.show_pipeline.plan import PlannedShow
@@ -22,7 +23,7 @@ from pegwright.units import fraction_text, printed
 from pegwright.wheel import Wheel
 from pegwright.write.count.data import count_places_csv
 from pegwright.write.count.tables import spares_words
-from pegwright.write.folder import safe_name
+from pegwright.write.names import joined_files, safe_name
 from pegwright.write.pdf import pdf_bytes
 from pegwright.write.qr import map_qr
 from pegwright.write.show.count import (
@@ -54,7 +55,8 @@ def show_files(planned: PlannedShow, paper: Paper, say: Callable[[str], None] = 
     """
     show = planned.show
     names = file_names(show)
-    files = plan_files(show, names, paper)
+    groups = [plan_files(show, names, paper)]
+    written: dict[str, int] = {}  # folders of songs, with the place of the song in the playing order
     for pinned, (song, pinning), name in zip(show.pinned, planned.fitted, names, strict=True):
         say(f"Writing {show.song_of(pinned).title}")
         place = song.place_of(pinning)
@@ -63,11 +65,13 @@ def show_files(planned: PlannedShow, paper: Paper, say: Callable[[str], None] = 
         marks = bar_marks(turn.score, show.wheel, turn.placement)
         maps, facts = (pinned.old, pinned.pins), _facts(show, pinned)
         of_swap = swap_files(show.wheel, pinned.swap, maps, facts, paper, notes, marks)
-        files |= {f"{name.swap}{ending}": data for ending, data in of_swap.items()}
-        if f"{name.song}/report.txt" not in files:
+        groups.append({f"{name.swap}{ending}": data for ending, data in of_swap.items()})
+        if name.song not in written:
             of_song = song_files(song, remedies_for(song), paper, show.spares_percent)
-            files |= {f"{name.song}/{file}": data for file, data in of_song.items()}
-    return files
+            groups.append({f"{name.song}/{file}": data for file, data in of_song.items()})
+        if written.setdefault(name.song, pinned.place) != pinned.place:
+            raise InternalError(f"two songs would be written to {name.song}", hint="please report this with the songs")
+    return joined_files(*groups)
 
 
 def plan_files(show: Show, names: Sequence[Names], paper: Paper) -> dict[str, bytes]:
@@ -134,9 +138,10 @@ def file_names(show: Show) -> tuple[Names, ...]:
     names = []
     for number, pinned in enumerate(show.pinned):
         song = show.song_of(pinned)
-        folder = f"{printed(pinned.place):0{digits}} {song.title}"
-        swap = f"{printed(number):0{digits}} set {printed(pinned.plate_set)} {song.title} {pinned.letter}"
-        names.append(Names(f"songs/{safe_name(folder).lower()}", f"swaps/{safe_name(swap).lower()}"))
+        folder = safe_name(f"{printed(pinned.place):0{digits}} {song.title}".lower())
+        swap = f"{printed(number):0{digits}} set {printed(pinned.plate_set)} {song.title}"
+        swap = safe_name(swap.lower(), pinned.letter.lower())
+        names.append(Names(f"songs/{folder}", f"swaps/{swap}"))
     return tuple(names)
 
 

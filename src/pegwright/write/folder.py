@@ -5,13 +5,13 @@ from __future__ import annotations
 import errno
 import os
 import shutil
-import unicodedata
 import uuid
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
 
 from pegwright.errors import UsageError
+from pegwright.write.names import check_distinct
 
 OVERWRITE_HINT = "choose another name, or add --overwrite to replace files of the same names"
 
@@ -40,6 +40,7 @@ def write_folder(target: Path | str, files: Mapping[str, bytes], overwrite: bool
 
     Raises:
         UsageError: the folder exists and may not be overwritten, or cannot be written.
+        InternalError: two files have one name.
 
     >>> from tempfile import TemporaryDirectory
     >>> with TemporaryDirectory() as folder:
@@ -48,6 +49,7 @@ def write_folder(target: Path | str, files: Mapping[str, bytes], overwrite: bool
     () All 3 notes are in.
     """
     target = Path(target)
+    check_distinct(files)
     check_folder(target, overwrite)
     with _as_usage_error(target) as folder:
         if not folder.exists():
@@ -212,37 +214,3 @@ def _make_parents(folder: Path, name: str, new_folders: list[Path]) -> None:
         if not (folder / parent).is_dir():
             (folder / parent).mkdir()
             new_folders.append(folder / parent)
-
-
-MAX_NAME_BYTES = 120  # leaves room for a suffix within the 255 that most file systems allow
-_UNSAFE = frozenset('<>:"/\\|?*')
-_DEVICES = frozenset(
-    ["con", "prn", "aux", "nul", "conin$", "conout$", "clock$"]
-    + [f"{port}{digit}" for port in ("com", "lpt") for digit in "0123456789¹²³"]
-)
-
-
-def safe_name(text: str) -> str:
-    """A file name made from any text, such as a song's title: safe on every common system.
-
-    Letters of every script stay; marks that some system reserves, controls and spaces become
-    hyphens; names of devices get an underscore; it is cut to 120 bytes of UTF-8. Two texts can
-    give one name.
-
-    Returns:
-        a name that is never empty and has neither a leading dot nor a leading hyphen.
-
-    Source: Microsoft, "Naming Files, Paths, and Namespaces" (reserved marks and names, no ending
-        in a dot or space); Unicode Annex 15, form NFC.
-    """
-    plain = unicodedata.normalize("NFC", text[: 4 * MAX_NAME_BYTES])
-    spaced = "".join("-" if _is_unsafe(mark) else mark for mark in plain)
-    joined = "-".join(part for part in spaced.split("-") if part)
-    name = joined.encode()[:MAX_NAME_BYTES].decode(errors="ignore").strip("-. ")
-    if not name:
-        return "untitled"
-    return f"_{name}" if name.partition(".")[0].casefold() in _DEVICES else name
-
-
-def _is_unsafe(mark: str) -> bool:
-    return mark in _UNSAFE or unicodedata.category(mark)[0] in "CZ"  # controls, formats, surrogates; spaces
