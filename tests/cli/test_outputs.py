@@ -1,7 +1,9 @@
-"""Where commands write."""
+"""Where commands write: nothing that is read is written over, and what stopped runs left is reported."""
 
 from __future__ import annotations
 
+import hashlib
+import shutil
 import zipfile
 from pathlib import Path
 
@@ -19,6 +21,61 @@ ROUND = SONGS / "round-the-pier-and-back.mxl"
 @pytest.fixture
 def pegwright(capsys: pytest.CaptureFixture[str]) -> Command:
     return runner(capsys)
+
+
+@pytest.mark.parametrize("option", ["--page", "--load-plot"])
+@pytest.mark.parametrize("what", ["song", "wheel file", "file of beats"])
+def test_no_page_or_plot_replaces_what_is_read(pegwright: Command, tmp_path: Path, option: str, what: str) -> None:
+    song, wheel, beats, out = (tmp_path / name for name in ("a.mid", "wheel.toml", "beats.csv", "out.svg"))
+    shutil.copy(MARCH, song)
+    shutil.copy(WHEEL, wheel)
+    beats.write_text("0,0\n1,1\n", encoding="utf-8")
+    inputs = {"song": song, "wheel file": wheel, "file of beats": beats}
+    before = {path: path.read_bytes() for path in inputs.values()}
+    for by in ("symlink", "hard link"):
+        out.unlink(missing_ok=True)
+        out.symlink_to(inputs[what]) if by == "symlink" else out.hardlink_to(inputs[what])
+        played = ("--performed", "--beats", beats, "--overwrite")
+        said = pegwright("fit", song, "--wheel", wheel, option, out, *played).refused(2)
+        assert f"out.svg: is the {what} itself" in said
+    assert {path: path.read_bytes() for path in inputs.values()} == before
+
+
+def test_sound_does_not_replace_what_is_read(pegwright: Command, tmp_path: Path) -> None:
+    wheel = tmp_path / "wheel.mid"
+    shutil.copy(WHEEL, wheel)
+    assert "is the wheel file itself" in pegwright("hear", MARCH, "--wheel", wheel, "-o", wheel, "--overwrite").refused(
+        2
+    )
+    assert wheel.read_bytes() == WHEEL.read_bytes()
+
+
+def test_what_a_stopped_run_left_is_put_right_and_reported_by_the_next_command(
+    pegwright: Command, tmp_path: Path
+) -> None:
+    """Also by one that only reads in the folder."""
+    assert pegwright("pin", MARCH, "--wheel", WHEEL, "-o", tmp_path / "pins").code == 0
+    part = tmp_path / f".pegwright-{hashlib.sha256(b'pins').hexdigest()[:16]}.part"
+    (part / "new").mkdir(parents=True)
+    (part / "old").mkdir()
+    (tmp_path / "pins").rename(part / "old" / "pins")
+    ran = pegwright("swap", tmp_path / "pins" / "pin-map.json", MARCH, "--wheel", WHEEL)
+    assert ran.code == 0, ran
+    assert ran.err == (
+        f"pegwright: {part}: a run was stopped while it replaced pins; the earlier files are in place again\n"
+    )
+    assert [path.name for path in tmp_path.iterdir()] == ["pins"]
+    assert pegwright("wheel", WHEEL).err == ""
+
+
+def test_a_default_folder_is_looked_at_too(pegwright: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / ".pegwright-0123456789abcdef.part" / "new").mkdir(parents=True)
+    ran = pegwright("pin", MARCH, "--wheel", WHEEL)
+    assert ran.err == (
+        "pegwright: .pegwright-0123456789abcdef.part: unfinished files of a run that was stopped were removed\n"
+    )
+    assert [path.name for path in tmp_path.iterdir()] == ["lamplighters-march-pins"]
 
 
 def show_of(folder: Path, *songs: Path) -> Path:

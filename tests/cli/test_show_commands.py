@@ -95,6 +95,7 @@ def test_what_is_written_can_be_carried_out_from_empty_plates(pegwright: Command
     assert names == {
         "plan.txt", "plan.json", "overview-a4.pdf", "show-count.txt", "show-count-a4.pdf", "show-count.csv",
         "show-count.json", "show-count-by-place.csv", "show-moves.csv", "show-wear.csv", "swaps", "songs",
+        "pegwright.sha256",
     }  # fmt: skip
     assert all(path.stat().st_size for path in (tmp_path / "show").rglob("*.pdf"))
 

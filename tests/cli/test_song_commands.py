@@ -212,6 +212,7 @@ def test_pin_writes_the_whole_folder_and_every_count_agrees(pegwright: Command, 
         *(f"plate-{number}.csv" for number in range(1, 7)),
         "pin-map.json", "pin-sheets-a4.pdf", "report.txt", "report.json", "report.html",
         "pin-count-a4.pdf", "pin-count.txt", "pin-count.csv", "pin-count-by-place.csv", "pin-count.json",
+        "pegwright.sha256",
     }  # fmt: skip
     report = json.loads((out / "report.json").read_text(encoding="utf-8"))
     rows = sum(len(list(csv.DictReader(path.read_text("utf-8").splitlines()))) for path in out.glob("plate-*.csv"))

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from pegwright.errors import UsageError
 from pegwright.remedy.additions import Addition, AdditionKind
 from pegwright.survey.files import Listed
-from pegwright.survey.journal import JOURNAL, open_journal
+from pegwright.survey.journal import JOURNAL, NEW_JOURNAL, open_journal
 from pegwright.verdict.values import Sounding, SurveyRow, Verdict
 from samples import wheel
 
@@ -193,3 +193,24 @@ def test_a_disk_that_takes_no_more_is_told(tmp_path: Path) -> None:
         journal._file = full
         with pytest.raises(UsageError, match="cannot be kept: no space left"):
             journal.keep(listed("0.mid"), SurveyRow("0.mid", a_verdict()))
+
+
+def test_a_survey_stopped_before_its_journal_had_its_name_is_taken_up(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / NEW_JOURNAL).write_bytes(b'{"format": "pegwright sur')
+    whole = write(out, 2)
+    assert kept(out, 2) == [0, 1]
+    assert (out / JOURNAL).read_bytes() == whole
+    assert [path.name for path in out.iterdir()] == [JOURNAL]
+
+
+@pytest.mark.parametrize("name", [JOURNAL, NEW_JOURNAL])
+def test_a_journal_is_not_written_through_a_link(tmp_path: Path, name: str) -> None:
+    whole = write(tmp_path / "before", 1)
+    (tmp_path / "elsewhere").write_bytes(whole)
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / name).symlink_to(tmp_path / "elsewhere")
+    write(tmp_path / "out", 2)
+    assert (tmp_path / "elsewhere").read_bytes() == whole
+    assert not (tmp_path / "out" / JOURNAL).is_symlink()

@@ -1,21 +1,26 @@
 from __future__ import annotations
 
 import errno
+import hashlib
 import os
+import shutil
 import stat
+import subprocess
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from pegwright.errors import UsageError
-from pegwright.write.folder import check_file, check_folder, write_file, write_folder
+from pegwright.errors import InternalError, UsageError
+from pegwright.write.folder import check_file, check_folder, write_file, write_files, write_folder
+from pegwright.write.record import RECORD, read_record
 
 FILES = {"plate-1.csv": b"one", "plate-2.csv": b"two", "pin-map.json": b"{}\n"}
 
 
 def contents(folder: Path) -> dict[str, bytes]:
-    return {path.name: path.read_bytes() for path in folder.iterdir()}
+    """Every file but the record, which has tests of its own."""
+    return {path.name: path.read_bytes() for path in folder.iterdir() if path.name != RECORD}
 
 
 def names(folder: Path) -> list[str]:
@@ -146,18 +151,26 @@ def test_a_failure_on_the_way_to_a_new_folder_leaves_nothing(
     assert names(tmp_path) == []
 
 
-@pytest.mark.parametrize("after", [0, 1, 2])
+@pytest.mark.parametrize(("stands_in_it", "method", "count"), [(False, "rename", 2), (True, "replace", 4)])
 @pytest.mark.parametrize("error", [OSError(errno.ENOSPC, "No space left on device"), KeyboardInterrupt()])
 def test_a_failure_half_way_through_overwriting_puts_all_back(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, after: int, error: BaseException
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, stands_in_it: bool, method: str, count: int, error: BaseException
 ) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
     before = {"plate-1.csv": b"old one", "pin-map.json": b"old map", "notes.txt": b"mine"}
     for name, data in before.items():
-        (tmp_path / name).write_bytes(data)
-    failing(monkeypatch, "replace", after, error)
-    with pytest.raises(UsageError if isinstance(error, OSError) else KeyboardInterrupt):
-        write_folder(tmp_path, FILES, overwrite=True)
-    assert contents(tmp_path) == before
+        (out / name).write_bytes(data)
+    if stands_in_it:
+        monkeypatch.chdir(out)
+    for after in range(count):
+        with monkeypatch.context() as patched:
+            failing(patched, method, after, error)
+            with pytest.raises(UsageError if isinstance(error, OSError) else KeyboardInterrupt):
+                write_folder(out, FILES, overwrite=True)
+        assert contents(out) == before
+        assert names(tmp_path) == ["out"]
+    assert write_folder(out, FILES, overwrite=True) == ("notes.txt",), "no other call could fail half way"
 
 
 def test_a_disk_that_fills_up_while_writing_leaves_the_old_files(
@@ -203,7 +216,8 @@ NESTED = {"plan.txt": b"plan", "swaps/01.txt": b"one", "songs/01/pins.json": b"{
 
 
 def tree(folder: Path) -> dict[str, bytes]:
-    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    files = (path for path in folder.rglob("*") if path.is_file() and path != folder / RECORD)
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in files}
 
 
 def test_names_may_lead_through_folders(tmp_path: Path) -> None:
@@ -212,15 +226,110 @@ def test_names_may_lead_through_folders(tmp_path: Path) -> None:
     assert names(tmp_path) == ["show"]
 
 
+def test_the_folder_one_stands_in_is_filled_and_left_in_its_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    here = tmp_path.stat().st_ino
+    write_folder(tmp_path, NESTED, overwrite=False)
+    write_folder(tmp_path, {"plan.txt": b"new"}, overwrite=True)
+    assert tmp_path.stat().st_ino == here
+    assert tree(tmp_path) == {"plan.txt": b"new"}
+    assert names(tmp_path) == ["pegwright.sha256", "plan.txt"]
+
+
 def test_what_stays_in_folders_that_are_written_to_is_named(tmp_path: Path) -> None:
     show = tmp_path / "show"
-    write_folder(
-        show, NESTED | {"swaps/09.txt": b"old", "songs/09/pins.json": b"old", "mine/a": b"", "note": b""}, False
-    )
+    mine = {"swaps/09.txt": b"mine", "songs/09/pins.json": b"mine", "mine/a": b"", "note": b""}
+    write_folder(show, NESTED | mine, False)
+    (show / RECORD).unlink()  # as if another had put them there
     others = write_folder(show, NESTED | {"plan.txt": b"new"}, overwrite=True)
     assert others == ("mine", "note", "songs/09", "swaps/09.txt")
-    assert (show / "plan.txt").read_bytes() == b"new"
-    assert (show / "swaps/09.txt").read_bytes() == b"old"
+    assert tree(show) == NESTED | mine | {"plan.txt": b"new"}
+
+
+def test_files_of_an_earlier_run_go_and_those_of_the_user_stay(tmp_path: Path) -> None:
+    show = tmp_path / "show"
+    write_folder(show, NESTED | {"sheets-a3.pdf": b"a3", "songs/07/pins.json": b"7", "songs/08/pins.json": b"8"})
+    (show / "songs/08/pins.json").write_bytes(b"changed by hand")
+    (show / "songs/02/cue.txt").write_bytes(b"mine")
+    (show / "mine").mkdir()
+    (show / "mine/link").symlink_to("nowhere")
+    (show / "mine").chmod(0o550)
+    assert write_folder(show, NESTED | {"sheets-a4.pdf": b"a4"}, overwrite=True) == (
+        "mine",
+        "songs/02/cue.txt",
+        "songs/08",
+    )
+    changed = {"songs/08/pins.json": b"changed by hand", "songs/02/cue.txt": b"mine"}
+    assert tree(show) == NESTED | changed | {"sheets-a4.pdf": b"a4"}
+    assert (show / "mine/link").readlink() == Path("nowhere")
+    assert stat.S_IMODE((show / "mine").stat().st_mode) == 0o550
+    assert not (show / "songs/07").exists()
+    assert names(tmp_path) == ["show"]
+
+
+def test_a_users_file_is_the_same_file_afterwards(tmp_path: Path) -> None:
+    write_folder(tmp_path / "out", FILES)
+    mine = tmp_path / "out" / "mine.txt"
+    mine.write_bytes(b"mine")
+    before = mine.stat()
+    write_folder(tmp_path / "out", FILES, overwrite=True)
+    assert (mine.stat().st_ino, mine.stat().st_mtime_ns) == (before.st_ino, before.st_mtime_ns)
+
+
+@pytest.mark.skipif(not shutil.which("sha256sum"), reason="needs sha256sum, which reads such records")
+def test_the_record_is_what_sha256sum_checks(tmp_path: Path) -> None:
+    """Against GNU Coreutils, for names that it escapes as well."""
+    files = NESTED | {"back\\slash": b"1", "new\nline": b"2", "back\\new\n": b"3", "Für 港": b"4"}
+    write_folder(tmp_path / "show", files)
+    listed = read_record(tmp_path / "show" / RECORD)
+    assert set(listed) == set(files)
+    command = ["sha256sum", "--check", "--strict", "--quiet", RECORD]
+    assert subprocess.run(command, cwd=tmp_path / "show", check=False).returncode == 0
+    (tmp_path / "show/new\nline").write_bytes(b"changed")
+    assert subprocess.run(command, cwd=tmp_path / "show", check=False, capture_output=True).returncode == 1
+    write_folder(tmp_path / "again", files)
+    assert (tmp_path / "again" / RECORD).read_bytes() == (tmp_path / "show" / RECORD).read_bytes()
+
+
+@pytest.mark.parametrize("name", ["../mine", "/etc/passwd", "in/../../mine", "", "link/mine"])
+def test_a_record_cannot_name_files_of_another_folder(tmp_path: Path, name: str) -> None:
+    out = tmp_path / "out"
+    write_folder(out, FILES)
+    (tmp_path / "mine").write_bytes(b"mine")
+    (out / "link").symlink_to(tmp_path)
+    digest = hashlib.sha256(b"mine").hexdigest()
+    (out / RECORD).write_text(f"{digest}  {name}\n", encoding="utf-8")
+    assert set(write_folder(out, FILES, overwrite=True)) == {"link"}
+    assert (tmp_path / "mine").read_bytes() == b"mine"
+
+
+def test_nothing_is_written_through_a_link_in_the_folder(tmp_path: Path) -> None:
+    elsewhere, out = tmp_path / "elsewhere", tmp_path / "out"
+    elsewhere.mkdir()
+    out.mkdir()
+    (out / "swaps").symlink_to(elsewhere)
+    with pytest.raises(UsageError, match="swaps is a link, and nothing is written through one"):
+        write_folder(out, NESTED, overwrite=True)
+    assert names(elsewhere) == []
+    assert names(out) == ["swaps"]
+
+
+def test_the_folder_itself_may_be_a_link(tmp_path: Path) -> None:
+    (tmp_path / "real").mkdir()
+    (tmp_path / "out").symlink_to("real")
+    write_folder(tmp_path / "out", FILES)
+    write_folder(tmp_path / "out", FILES, overwrite=True)
+    assert (tmp_path / "out").is_symlink()
+    assert contents(tmp_path / "real") == FILES
+    assert names(tmp_path) == ["out", "real"]
+
+
+def test_two_files_of_one_name_are_our_error_and_nothing_is_written(tmp_path: Path) -> None:
+    with pytest.raises(InternalError, match=r"two files would be written as Air\.txt"):
+        write_folder(tmp_path / "out", {"air.txt": b"1", "Air.txt": b"2"})
+    assert names(tmp_path) == []
 
 
 def test_a_file_where_a_folder_should_go_is_refused(tmp_path: Path) -> None:
@@ -230,13 +339,32 @@ def test_a_file_where_a_folder_should_go_is_refused(tmp_path: Path) -> None:
     assert tree(tmp_path) == {"swaps": b"mine"}
 
 
-@pytest.mark.parametrize("after", range(4))
-def test_a_failure_half_way_leaves_no_new_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, after: int) -> None:
+def test_several_files_are_written_among_others_all_or_none(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    pair = {"air.wav": b"sound", "air.mid": b"notes"}
+    before = {"air.wav": b"old", "other": b"mine"}
+    for name, data in before.items():
+        (tmp_path / name).write_bytes(data)
+    with pytest.raises(UsageError, match="the file exists"):
+        write_files(tmp_path, pair, overwrite=False)
+    for after in (0, 1):
+        with monkeypatch.context() as patched:
+            failing(patched, "replace", after, OSError(errno.EIO, "broken"))
+            with pytest.raises(UsageError):
+                write_files(tmp_path, pair, overwrite=True)
+        assert contents(tmp_path) == before
+    write_files(tmp_path, pair, overwrite=True)
+    assert contents(tmp_path) == pair | {"other": b"mine"}
+    assert RECORD not in names(tmp_path)
+
+
+def test_a_failure_half_way_leaves_no_new_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
     write_folder(tmp_path, {"plan.txt": b"old", "songs/01/pins.json": b"old"}, overwrite=True)
     before = sorted(tmp_path.rglob("*"))
-    failing(monkeypatch, "replace", after, OSError(errno.EIO, "broken"))
-    with pytest.raises(UsageError):
-        write_folder(tmp_path, NESTED, overwrite=True)
-    monkeypatch.undo()
-    assert tree(tmp_path) == {"plan.txt": b"old", "songs/01/pins.json": b"old"}
-    assert sorted(tmp_path.rglob("*")) == before
+    for after in range(5):
+        with monkeypatch.context() as patched:
+            failing(patched, "replace", after, OSError(errno.EIO, "broken"))
+            with pytest.raises(UsageError):
+                write_folder(tmp_path, NESTED, overwrite=True)
+        assert tree(tmp_path) == {"plan.txt": b"old", "songs/01/pins.json": b"old"}
+        assert sorted(tmp_path.rglob("*")) == before

@@ -163,7 +163,7 @@ OUTPUT_OPTIONS = (
            help="For the pin sheets."),
     Option("--spares", OUTPUT, "", kinds.Number(0, 100, "in per cent"),
            set_key="spares_percent", default=5.0, metavar="PERCENT", help="Spare pins to count, of each type."),
-    Option("--overwrite", OUTPUT, "", kinds.Flag(), help="Replace files of the same names in a folder that exists."),
+    Option("--overwrite", OUTPUT, "", kinds.Flag(), help="Replace what an earlier run wrote to the folder."),
 )
 # fmt: on
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,6 +13,7 @@ import click
 from pegwright.ask.request import AUTO
 from pegwright.cli.kinds import FiniteRange, NamedPath
 from pegwright.cli.options import fit_options, load_wheel, request_from, wheel_option
+from pegwright.cli.outputs import refuse_inputs
 from pegwright.cli.progress import working
 from pegwright.errors import EXIT_LEFT_OUT, UsageError
 
@@ -87,7 +89,8 @@ def fit(
     wheel = load_wheel(wheel_path)
     from pegwright.song_pipeline.fitting import fit_file, remedies_for, set_loads  # noqa: PLC0415  # keeps numpy out
 
-    _check_files(page, plot, overwrite)
+    beats = request.played.beats_file if request.played else None
+    _check_files(page, plot, overwrite, {"song": song, "wheel file": wheel_path, "file of beats": beats})
     with working(f"Fitting {song.name}"):
         fitted = fit_file(song, wheel, replace(request, report_best=LISTED if search else 1))
         loads = set_loads(fitted, window_ms) if load or plot else ()
@@ -139,9 +142,11 @@ def _check_load(load: bool, window_ms: float | None, plot: Path | None) -> None:
         raise UsageError("ends neither in .svg nor in .pdf", where=str(plot), hint="name a file such as load.pdf")
 
 
-def _check_files(page: Path | None, plot: Path | None, overwrite: bool) -> None:
+def _check_files(page: Path | None, plot: Path | None, overwrite: bool, inputs: Mapping[str, Path | None]) -> None:
+    """Refuse before any work the files that would be refused after it, and those that are read."""
     from pegwright.write.folder import check_file  # noqa: PLC0415  # keeps numpy out of --help
 
+    refuse_inputs(filter(None, (page, plot)), inputs)
     if page and plot and page.resolve() == plot.resolve():
         raise UsageError("is named for both page and plot", where=str(page), hint="give each a name of its own")
     for file in (page, plot):

@@ -10,6 +10,7 @@ import click
 
 from pegwright.cli.kinds import NamedPath, WholeRange
 from pegwright.cli.options import fit_options, load_wheel, request_from, wheel_option
+from pegwright.cli.outputs import refuse_inputs, report_stopped
 from pegwright.cli.progress import working
 from pegwright.errors import UsageError
 
@@ -85,7 +86,11 @@ def hear(
     from pegwright.song_pipeline.fitting import fit_file  # noqa: PLC0415
 
     files = _files(song, out, soundfont)
-    _check_free(files, song, overwrite)
+    report_stopped(files[0])
+    beats = request.played.beats_file if request.played else None
+    inputs = {"song": song, "wheel file": wheel_path, "seam file": seam_file, "SoundFont": soundfont}
+    refuse_inputs(files, inputs | {"file of beats": beats})
+    _check_free(files, overwrite)
     wish = Wish(
         turn_count=turns,
         seam_errors_mm=load_seams(seam_file, wheel) if seam_file else (),
@@ -123,13 +128,11 @@ def _files(song: Path, out: Path | None, soundfont: Path | None) -> list[Path]:
     return [(out or Path()) / f"{name}{suffix}" for suffix in (".wav", ".mid")]
 
 
-def _check_free(files: list[Path], song: Path, overwrite: bool) -> None:
+def _check_free(files: list[Path], overwrite: bool) -> None:
     """Refuse before any work the files that would be refused after it."""
     from pegwright.write.folder import OVERWRITE_HINT  # noqa: PLC0415
 
     for file in files:
-        if file.exists() and song.exists() and file.samefile(song):
-            raise UsageError("is the song itself", where=str(file), hint="choose another name")
         if file.exists() and not overwrite:
             raise UsageError("the file exists", where=str(file), hint=OVERWRITE_HINT)
 
@@ -140,7 +143,7 @@ def _write(performance: Performance, files: list[Path], soundfont: Path | None, 
     from pegwright.preview.mix import record  # noqa: PLC0415
     from pegwright.preview.soundfont import record_with  # noqa: PLC0415
     from pegwright.preview.wav import wav_bytes  # noqa: PLC0415
-    from pegwright.write.folder import write_file, write_folder  # noqa: PLC0415
+    from pegwright.write.folder import write_file, write_files  # noqa: PLC0415
 
     midi, recording, contents = midi_bytes(performance), None, {}
     for file in files:
@@ -152,7 +155,7 @@ def _write(performance: Performance, files: list[Path], soundfont: Path | None, 
     if len(files) == 1:
         write_file(files[0], contents[files[0]], overwrite)
     else:  # both or neither; whether they may be replaced was checked before
-        write_folder(files[0].parent, {file.name: data for file, data in contents.items()}, overwrite=True)
+        write_files(files[0].parent, {file.name: data for file, data in contents.items()}, overwrite=True)
     return recording
 
 

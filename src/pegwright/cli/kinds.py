@@ -13,6 +13,7 @@ import click
 
 from pegwright.ask import kinds
 from pegwright.ask.request import AUTO
+from pegwright.cli.outputs import report_stopped
 
 _SHOWN = 40  # characters of a value that a message repeats
 
@@ -84,7 +85,9 @@ class NamedPath(click.Path):
         """The path."""
         if not str(value).strip():
             self.fail("the name is blank; give a file or folder, or . for this one", param, ctx)
-        return super().convert(value, param, ctx)
+        path = Path(str(super().convert(value, param, ctx)))
+        report_stopped(path)
+        return path
 
 
 class WholeRange(click.IntRange):

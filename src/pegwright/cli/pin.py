@@ -10,6 +10,7 @@ import click
 
 from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import fit_options, load_wheel, output_options, request_from, wheel_option
+from pegwright.cli.outputs import report_stopped
 from pegwright.cli.progress import working, written
 from pegwright.errors import EXIT_LEFT_OUT
 
@@ -57,6 +58,7 @@ def pin(
     from pegwright.write.report.text import report_text  # noqa: PLC0415
 
     folder = out or Path(f"{safe_name(song.stem)}-pins")
+    report_stopped(folder)
     check_folder(folder, overwrite)
     with working(f"Pinning {song.name}"):
         fitted = fit_file(song, wheel, request)

@@ -38,7 +38,7 @@ Exit codes: 0 planned; 1 some songs could not be read or fitted, the others are 
     help="Playing order: as given, or with the minimum work or the least hurried worst swap.",
 )
 @click_option(replace(BY_NAME["paper"], help="For the printed sheets."), PAPERS[0])
-@click.option("--overwrite", is_flag=True, help="Replace files of the same names in a folder that exists.")
+@click.option("--overwrite", is_flag=True, help=BY_NAME["overwrite"].help)
 @click.option("--strict", is_flag=True, help=f"Write nothing and exit with {EXIT_LEFT_OUT} if any note is left out.")
 @click.option("--json", "as_json", is_flag=True, help="Print the plan as JSON, for programs.")
 def song_set(

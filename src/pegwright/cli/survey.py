@@ -11,6 +11,7 @@ import click
 
 from pegwright.cli.kinds import FiniteRange, NamedPath, WholeRange
 from pegwright.cli.options import load_wheel, wheel_option
+from pegwright.cli.outputs import report_stopped
 
 
 @click.command(
@@ -68,6 +69,7 @@ def survey(
     from pegwright.write.names import safe_name  # noqa: PLC0415
 
     target = out or Path(f"{safe_name(folder.absolute().name)}-survey")
+    report_stopped(target)
     with _bar() as progress:
         result = run_survey(
             folder,

@@ -23,8 +23,10 @@ from pegwright.remedy.additions import addition_from
 from pegwright.survey.files import Listed
 from pegwright.verdict.values import REASONS, Sounding, SurveyRow, Verdict
 from pegwright.wheel import Wheel
+from pegwright.write.part import settle_stopped
 
 JOURNAL = "journal.jsonl"
+NEW_JOURNAL = "journal.new"  # until it is complete; alone in the folder of a survey that was stopped before that
 _HINT = "give --again to start over, or another folder with --out"
 _WHOLE_NUMBERS = ("bars", "turns", "us_per_quarter", "transpose_semitones", "start_steps")
 _Key = tuple[str, int, int]
@@ -87,6 +89,7 @@ def open_journal(folder: Path, wheel: Wheel, semitones: int, again: bool) -> Ite
     """
     path = folder / JOURNAL
     with _as_usage_error(folder):
+        settle_stopped(folder.absolute().parent)
         _check_folder(folder, path)
         folder.mkdir(exist_ok=True)
         kept = {} if again or not path.exists() else _read(path, subject(wheel, semitones))
@@ -110,7 +113,7 @@ def _as_usage_error(folder: Path) -> Iterator[None]:
 def _check_folder(folder: Path, path: Path) -> None:
     if folder.exists() and not folder.is_dir():
         raise UsageError("is a file, not a folder", where=str(folder), hint="choose another name")
-    if folder.exists() and not path.exists() and any(folder.iterdir()):
+    if folder.exists() and not path.exists() and any(entry.name != NEW_JOURNAL for entry in folder.iterdir()):
         hint = "choose an empty folder or a new name"
         raise UsageError("the folder holds something that is no survey", where=str(folder), hint=hint)
     if not folder.absolute().parent.is_dir():
@@ -144,8 +147,9 @@ def _document(line: str) -> dict[str, Any]:
 
 def _write_whole(path: Path, head: dict[str, Any], kept: dict[_Key, Verdict]) -> None:
     """Write the journal again without damaged lines, under another name first."""
-    new = path.with_suffix(".new")
-    with new.open("wb") as file:
+    new = path.with_name(NEW_JOURNAL)
+    new.unlink(missing_ok=True)  # of a run that was stopped; or a link, through which nothing is to be written
+    with new.open("xb") as file:
         file.write(_line(head))
         file.writelines(_entry(key, verdict) for key, verdict in kept.items())
         file.flush()

@@ -5,15 +5,17 @@ from __future__ import annotations
 import errno
 import os
 import shutil
-import uuid
-from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager
+import stat
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from pathlib import Path, PurePosixPath
 
 from pegwright.errors import UsageError
 from pegwright.write.names import check_distinct
+from pegwright.write.part import KEPT, NEW, OLD, WRITTEN, opened_part, remove_empty, settle_stopped, sync_folder
+from pegwright.write.record import RECORD, digests_of, is_unchanged, read_record, record_bytes
 
-OVERWRITE_HINT = "choose another name, or add --overwrite to replace files of the same names"
+OVERWRITE_HINT = "choose another name, or add --overwrite to replace what pegwright wrote there"
 
 _HINTS = {
     **dict.fromkeys((errno.ENOSPC, errno.EDQUOT), "free some space, or write to another disk"),
@@ -23,16 +25,17 @@ _HINTS = {
 
 
 def write_folder(target: Path | str, files: Mapping[str, bytes], overwrite: bool = False) -> tuple[str, ...]:
-    """Write files into a folder, all or none.
+    """Write files into a folder, all or none, with a record of them (`pegwright.sha256`).
 
-    A new folder appears with all its files at once. Into a folder that holds something already
-    nothing is written unless `overwrite`; then files of the same name are replaced, and restored
-    if the writing fails part of the way. Other files are never touched.
+    The folder appears with all its files at once. Into a folder that holds something already nothing is written
+    unless `overwrite`; then a new folder takes its place, in which are the files given and everything of the
+    earlier one but the files that pegwright wrote there and nobody has changed since. A folder that cannot be moved
+    (the current one, the root of a disk) is filled file by file, and emptied again if that fails.
 
     Args:
         target: the folder; its parent must exist.
         files: file name -> contents; a name may contain folders, as in `swaps/02.txt`.
-        overwrite: whether files of the same name may be replaced.
+        overwrite: whether files of an earlier run, and others of the same names, may be replaced.
 
     Returns:
         names of the other things in the folder, which stay there, sorted; within folders that files are written
@@ -51,16 +54,39 @@ def write_folder(target: Path | str, files: Mapping[str, bytes], overwrite: bool
     target = Path(target)
     check_distinct(files)
     check_folder(target, overwrite)
-    with _as_usage_error(target) as folder:
-        if not folder.exists():
-            with _temporary(folder.parent) as temporary:
-                _write_all(temporary, files).rename(folder)
-            return ()
-        _check_replaceable(folder, files, target)
-        others = tuple(sorted(set(_entries(folder, files)) - set(files)))
-        with _temporary(folder) as temporary:
-            _move_in(_write_all(temporary, files), _keep(temporary, folder, files), folder, files)
+    with _as_usage_error(target) as typed:
+        folder = typed.resolve()  # the folder may be a link, but nothing in it is written through one
+        whole = {**files, RECORD: record_bytes(digests_of(files))}
+        _check_replaceable(folder, whole, target)
+        gone = _no_longer_written(folder, whole)
+        others = tuple(sorted(set(_entries(folder, {*whole, *gone})) - {*whole, *gone}))
+        if _can_be_moved(folder):
+            _write_whole(folder, whole, others)
+        else:
+            _write_into(folder, whole, gone)
         return others
+
+
+def write_files(folder: Path, files: Mapping[str, bytes], overwrite: bool) -> None:
+    """Write several files into a folder that may hold other things, all or none, without a record of them.
+
+    Args:
+        folder: the folder; its parent must exist.
+        files: file name -> contents.
+        overwrite: whether files may be replaced.
+
+    Raises:
+        UsageError: a file exists and may not be overwritten, or cannot be written.
+    """
+    with _as_usage_error(folder) as typed:
+        _check_parent(typed, folder)
+        if not typed.exists():
+            _write_whole(typed.resolve(), files, ())
+            return
+    for name in files:
+        check_file(folder / name, overwrite)
+    with _as_usage_error(folder) as typed:
+        _write_into(typed.resolve(), files, ())
 
 
 def write_file(path: Path, data: bytes, overwrite: bool) -> None:
@@ -75,18 +101,24 @@ def write_file(path: Path, data: bytes, overwrite: bool) -> None:
         UsageError: the file exists and may not be overwritten, or cannot be written.
     """
     check_file(path, overwrite)
-    with _as_usage_error(path) as file, _temporary(file.parent) as temporary:
-        (_write_all(temporary, {file.name: data}) / file.name).replace(file)
+    with _as_usage_error(path) as file, opened_part(file.parent, file.name) as part:
+        (_write_all(part, {file.name: data}) / file.name).replace(file)
+        sync_folder(file.parent)
 
 
 def check_folder(target: Path, overwrite: bool) -> None:
     """Refuse before any work a folder that `write_folder` would refuse after it.
 
+    What a run that was stopped left beside it or in it is put right first.
+
     Raises:
         UsageError: it exists and may not be overwritten, or it cannot be one.
     """
-    with _as_usage_error(target) as folder:
-        _check_parent(folder, target)
+    with _as_usage_error(target) as typed:
+        _check_parent(typed, target)
+        folder = typed.resolve()
+        for place in (folder.parent, folder):
+            settle_stopped(place)
         if not folder.exists():
             return
         if not folder.is_dir():
@@ -95,6 +127,8 @@ def check_folder(target: Path, overwrite: bool) -> None:
         if names and not overwrite:
             some = names[0] if len(names) == 1 else f"{names[0]} and {len(names) - 1} more"
             raise UsageError(f"the folder exists and is not empty ({some})", where=str(target), hint=OVERWRITE_HINT)
+        if not os.access(folder, os.W_OK | os.X_OK, effective_ids=os.access in os.supports_effective_ids):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
 
 
 def check_file(path: Path, overwrite: bool) -> None:
@@ -135,9 +169,29 @@ def _check_parent(path: Path, typed: Path) -> None:
     raise UsageError(f"the folder {path.parent} does not exist", where=str(typed), hint="make it first")
 
 
-def _entries(folder: Path, files: Iterable[str]) -> Iterator[str]:
+def _check_replaceable(folder: Path, names: Iterable[str], typed: Path) -> None:
+    hint = "choose another name"
+    for name in names:
+        for parent in list(PurePosixPath(name).parents)[:-1]:
+            if (folder / parent).is_symlink():
+                raise UsageError(f"{parent} is a link, and nothing is written through one", where=str(typed), hint=hint)
+            if os.path.lexists(folder / parent) and not (folder / parent).is_dir():
+                raise UsageError(f"{parent} exists and is not a folder", where=str(typed), hint=hint)
+        if os.path.lexists(folder / name) and not (folder / name).is_file():
+            raise UsageError(f"{name} exists and is not a plain file", where=str(typed), hint=hint)
+
+
+def _no_longer_written(folder: Path, names: Collection[str]) -> tuple[str, ...]:
+    """Names of files that an earlier run wrote, that nobody has changed since, and that this run does not write."""
+    record = read_record(folder / RECORD).items()
+    return tuple(name for name, digest in record if name not in names and is_unchanged(folder, name, digest))
+
+
+def _entries(folder: Path, names: Iterable[str]) -> Iterator[str]:
     """Names of what is in a folder, relative to it; a folder that files go into is opened, any other is one name."""
-    ours = {parent.as_posix() for name in files for parent in PurePosixPath(name).parents}
+    if not folder.exists():
+        return
+    ours = {parent.as_posix() for name in names for parent in PurePosixPath(name).parents}
     waiting = [folder]
     while waiting:
         for entry in waiting.pop().iterdir():
@@ -148,28 +202,51 @@ def _entries(folder: Path, files: Iterable[str]) -> Iterator[str]:
                 yield name
 
 
-def _check_replaceable(folder: Path, names: Iterable[str], typed: Path) -> None:
-    for name in names:
-        for parent in list(PurePosixPath(name).parents)[:-1]:
-            if os.path.lexists(folder / parent) and not (folder / parent).is_dir():
-                raise UsageError(f"{parent} exists and is not a folder", where=str(typed), hint="choose another name")
-        if os.path.lexists(folder / name) and not (folder / name).is_file():
-            raise UsageError(f"{name} exists and is not a plain file", where=str(typed), hint="choose another name")
+def _can_be_moved(folder: Path) -> bool:
+    """Whether a folder can be replaced by renaming, which leaves no one who works in it in a folder that is gone."""
+    with suppress(OSError):
+        here = Path.cwd()
+        if folder == here or folder in here.parents:
+            return False
+    beside = os.access(folder.parent, os.W_OK | os.X_OK, effective_ids=os.access in os.supports_effective_ids)
+    return not folder.exists() or (beside and not folder.is_mount())
 
 
-@contextmanager
-def _temporary(parent: Path) -> Iterator[Path]:
-    """A folder for unfinished files on the same disk as their target."""
-    temporary = parent / f".pegwright-{uuid.uuid4().hex}.part"
-    temporary.mkdir()
-    try:
-        yield temporary
-    finally:
-        shutil.rmtree(temporary, ignore_errors=True)
+def _write_whole(folder: Path, files: Mapping[str, bytes], others: Iterable[str]) -> None:
+    """Put a new folder in the place of one, with the files given and other things of the earlier one."""
+    with opened_part(folder.parent, folder.name) as part:
+        new = _write_all(part, files)
+        if folder.exists():
+            for name in others:
+                _carry(folder / name, new / name, folder.stat().st_dev)
+            shutil.copymode(folder, new)
+            (part / OLD).mkdir()
+            folder.rename(part / OLD / folder.name)
+        new.rename(folder)
+        sync_folder(folder.parent)
 
 
-def _write_all(temporary: Path, files: Mapping[str, bytes]) -> Path:
-    new = temporary / "new"
+def _write_into(folder: Path, files: Mapping[str, bytes], gone: Iterable[str]) -> None:
+    """Replace files one after another, and take out those that are no longer written; if one fails, restore all."""
+    with opened_part(folder, "") as part:
+        new, digests = _write_all(part, files), digests_of(files)
+        for name in [*files, *gone]:
+            if os.path.lexists(folder / name):
+                _carry(folder / name, part / KEPT / name, folder.stat().st_dev)
+        _write_all(part, {WRITTEN: record_bytes(digests)}, "begun")
+        (part / "begun" / WRITTEN).rename(part / WRITTEN)
+        for name in files:
+            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+            (new / name).replace(folder / name)
+        for name in gone:
+            (folder / name).unlink()
+        remove_empty(folder, dict.fromkeys(gone, ""))
+        sync_folder(folder)
+        (part / WRITTEN).unlink()
+
+
+def _write_all(part: Path, files: Mapping[str, bytes], inside: str = NEW) -> Path:
+    new = part / inside
     new.mkdir()
     for name, data in files.items():
         (new / name).parent.mkdir(parents=True, exist_ok=True)
@@ -180,37 +257,23 @@ def _write_all(temporary: Path, files: Mapping[str, bytes]) -> Path:
     return new
 
 
-def _keep(temporary: Path, folder: Path, names: Iterable[str]) -> Path:
-    kept = temporary / "kept"
-    kept.mkdir()
-    for name in names:
-        if os.path.lexists(folder / name):
-            (kept / name).parent.mkdir(parents=True, exist_ok=True)
-            shutil.copy2(folder / name, kept / name, follow_symlinks=False)
-    return kept
-
-
-def _move_in(new: Path, kept: Path, folder: Path, names: Iterable[str]) -> None:
-    """Replace files one after another; if one fails, restore everything."""
-    new_folders: list[Path] = []
-    try:
-        for name in names:
-            _make_parents(folder, name, new_folders)
-            (new / name).replace(folder / name)
-    except BaseException:
-        for name in names:
-            if os.path.lexists(kept / name):
-                (kept / name).replace(folder / name)
-            elif not os.path.lexists(new / name):
-                (folder / name).unlink()
-        for parent in reversed(new_folders):
-            parent.rmdir()
-        raise
-
-
-def _make_parents(folder: Path, name: str, new_folders: list[Path]) -> None:
-    """Make the folders in a name, and list those that are new."""
-    for parent in reversed(list(PurePosixPath(name).parents)[:-1]):
-        if not (folder / parent).is_dir():
-            (folder / parent).mkdir()
-            new_folders.append(folder / parent)
+def _carry(source: Path, place: Path, device: int) -> None:
+    """Let a file, link or folder of the user be in another folder too, without a copy of its bytes where possible."""
+    status = source.lstat()
+    place.parent.mkdir(parents=True, exist_ok=True)
+    if status.st_dev != device:
+        raise OSError(errno.EXDEV, f"{source.name} in it is another disk")
+    if stat.S_ISDIR(status.st_mode):
+        place.mkdir()
+        for entry in source.iterdir():
+            _carry(entry, place / entry.name, device)
+        shutil.copystat(source, place)
+    elif stat.S_ISLNK(status.st_mode):
+        place.symlink_to(source.readlink())
+    else:
+        try:
+            os.link(source, place, follow_symlinks=False)
+        except OSError:
+            if not stat.S_ISREG(status.st_mode):
+                raise
+            shutil.copy2(source, place)
