@@ -27,6 +27,7 @@ Job = TypeVar("Job")
 Result = TypeVar("Result")
 
 _READY = "ready"
+_SAFE_PATH = "PYTHONSAFEPATH"  # Python's own: as its option -P
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +92,7 @@ class _Worker(Generic[Job, Result]):
         self.process = context.Process(target=_serve, args=(theirs, work), daemon=True)
         self.number = -1
         self.deadline = math.inf
-        with _ctrl_c_ignored():  # a child keeps that from its first moment: only the parent reports a Ctrl-C
+        with _ctrl_c_ignored(), _safe_path():  # a child keeps both: only the parent reports a Ctrl-C
             self.process.start()
         theirs.close()
 
@@ -148,6 +149,20 @@ def _ctrl_c_ignored() -> Iterator[None]:
         yield
     finally:
         signal.signal(signal.SIGINT, before)
+
+
+@contextmanager
+def _safe_path() -> Iterator[None]:
+    """A Python started inside imports nothing from the current folder, which may hold any files."""
+    before = os.environ.get(_SAFE_PATH)
+    os.environ[_SAFE_PATH] = "1"
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ[_SAFE_PATH]
+        else:
+            os.environ[_SAFE_PATH] = before
 
 
 def _serve(pipe: Connection, work: Callable[[Job], Result]) -> None:
