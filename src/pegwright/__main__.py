@@ -8,7 +8,7 @@ import sys
 from contextlib import suppress
 from typing import NoReturn
 
-EXIT_INTERRUPTED = 130  # what a shell reports for a program stopped by Ctrl-C
+_EXIT_INTERRUPTED = 130  # `errors.EXIT_INTERRUPTED`, which may not have been imported yet
 
 
 def start() -> NoReturn:
@@ -20,7 +20,7 @@ def start() -> NoReturn:
         main()
     except KeyboardInterrupt:
         sys.stderr.write("pegwright: error: stopped\n")
-        sys.exit(EXIT_INTERRUPTED)
+        sys.exit(_EXIT_INTERRUPTED)
     finally:
         with suppress(ValueError, OSError):  # only the main thread can set that
             signal.signal(signal.SIGINT, signal.SIG_IGN)  # all has been said; Python itself ends now

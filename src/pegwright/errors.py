@@ -18,6 +18,7 @@ EXIT_UNREADABLE = 1
 EXIT_BAD_USAGE = 2
 EXIT_LEFT_OUT = 3
 EXIT_BUG = 70
+EXIT_INTERRUPTED = 130  # what a shell reports for a program stopped by Ctrl-C
 
 
 class PegwrightError(Exception):

@@ -158,3 +158,16 @@ def test_pins_of_every_type_are_tried_for_a_note_left_out() -> None:
     without = replace(on, pin_types=OFFSETS[:1])
     left_out, _ = fit_with_findings(song, without, FitOptions(reach_quarters=Fraction(1, 48)))
     assert left_out.outcome.tolist() == [Outcome.OFF_GRID]
+
+
+@pytest.mark.parametrize("us_per_quarter", [10**15, 10**18])
+def test_no_tempo_is_too_slow_for_the_re_strike_and_the_limits(us_per_quarter: int) -> None:
+    """The time between strikes, in microseconds times the resolution, is more than 64 bits hold."""
+    limit = StrikeLimit("all", ("bar 60",), 1, 5.0)
+    on = wheel([channel("bar 60", [60], restrike_ms=100.0)], strike_limits=(limit,))
+    placement = sound(score([(0, 60), (20_160, 60)], resolution=20_160), on, [PLACED, PLACED])
+    assert placement.resolution >= 20_160
+    assert (
+        verify(score([(0, 60), (20_160, 60)], resolution=20_160), on, replace(placement, us_per_quarter=us_per_quarter))
+        == ()
+    )

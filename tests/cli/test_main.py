@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import importlib
-import os
-import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -34,6 +32,13 @@ def leave_with(error: BaseException, monkeypatch: pytest.MonkeyPatch) -> int:
     return leaving.value.code
 
 
+def caused_by(error: BaseException) -> Exception:
+    """What a library may make of an error."""
+    made = ImportError("initialization failed")
+    made.__cause__ = error
+    return made
+
+
 @pytest.mark.parametrize(
     ("error", "code", "line"),
     [
@@ -45,6 +50,9 @@ def leave_with(error: BaseException, monkeypatch: pytest.MonkeyPatch) -> int:
         (KeyboardInterrupt(), 130, "stopped"),
         (ValueError("two\nlines"), 70, "this is a bug in pegwright: ValueError: two lines"),
         (RecursionError(), 70, "this is a bug in pegwright: RecursionError (set PEGWRIGHT_DEBUG=1"),
+        (MemoryError(), 1, "this needs more memory than there is"),
+        (caused_by(MemoryError()), 1, "this needs more memory than there is"),
+        (caused_by(KeyboardInterrupt()), 130, "stopped"),
         (PermissionError(13, "Permission denied", "x.pdf"), 2, "x.pdf: Permission denied"),
     ],
 )
@@ -132,21 +140,3 @@ def test_a_full_disk_is_told(tmp_path: Path) -> None:
     done = shell("PEGWRIGHT --help >/dev/full", tmp_path)
     assert done.returncode == 2
     assert done.stderr == "pegwright: error: output: No space left on device\n"
-
-
-def test_control_c_leaves_with_130_and_one_line(tmp_path: Path) -> None:
-    """A wheel file that never ends to arrive is waited for; then Ctrl-C is pressed."""
-    pipe = tmp_path / "wheel.toml"
-    os.mkfifo(pipe)
-    before = signal.signal(signal.SIGINT, signal.default_int_handler)  # a test run in the background ignores Ctrl-C
-    try:
-        process = subprocess.Popen(
-            [sys.executable, "-m", "pegwright", "wheel"], cwd=tmp_path, stderr=subprocess.PIPE, encoding="utf-8"
-        )
-    finally:
-        signal.signal(signal.SIGINT, before)
-    with pipe.open("wb"):  # opens as soon as the command has begun to read
-        process.send_signal(signal.SIGINT)
-        _, told = process.communicate(timeout=60)
-    assert process.returncode == 130
-    assert told.strip() == "pegwright: error: stopped"

@@ -84,10 +84,10 @@ def test_every_format_is_sound_and_tells_the_same(rows: list[SurveyRow]) -> None
     assert len(table) == len(rows) + 1
     for cells, row in zip(table[1:], rows, strict=True):
         assert len(cells) == len(HEADER)
-        assert not any(cell.startswith(("=", "+", "@", "\t", "\r", "\n", "\0")) for cell in cells)
+        assert not any(cell.startswith((*"=+@＝＋－＠", "\t", "\r", "\n", "\0")) for cell in cells)
         told = dict(zip(HEADER, cells, strict=True))
         path = path_text(row.path)
-        assert told["path"] == (f"'{path}" if path.startswith(("=", "+", "-", "@")) else path)
+        assert told["path"] == (f"'{path}" if path.startswith(tuple("=+-@＝＋－＠")) else path)
         assert told["verdict"] == group_of(row)
         if row.verdict is None:
             assert told["error"] == row.error

@@ -200,9 +200,12 @@ def test_bytes_are_equal_on_every_run_and_in_another_process() -> None:
     assert runs[0] == runs[1] == once + b"".join(csvs.values())
 
 
-@pytest.mark.parametrize("start", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "\n=1", "\0=1"])
+@pytest.mark.parametrize(
+    "start", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "\n=1", "\0=1", "＝1", "＋1", "－1", "＠SUM(A1)"]
+)
 def test_no_text_cell_starts_a_formula(start: str) -> None:
-    # OWASP ASVS 5.0 requirement 1.2.10 names = + - @ tab and null; CWE-1236 the apostrophe
+    # OWASP ASVS 5.0 requirement 1.2.10 names = + - @ tab and null, OWASP "CSV Injection" the full-width signs;
+    # CWE-1236 the apostrophe
     (row,) = list(csv.reader(io.StringIO(csv_bytes(["a"], [[start]]).decode(), newline="")))[1:]
     assert row == ["'" + start]
 
@@ -226,7 +229,7 @@ def test_hostile_names_come_through_csv_as_they_are(channel_name: str, pin_name:
     for cell, name in ((row["channel_name"], channel_name), (row["pin_type_name"], pin_name)):
         plain = name.encode("utf-8", "replace").decode()
         assert cell in (plain, "'" + plain)
-        assert not cell.startswith(tuple("=+-@\t\r\n\0"))
+        assert not cell.startswith(tuple("=+-@＝＋－＠\t\r\n\0"))
 
 
 def test_a_song_file_with_a_formula_for_a_name_is_harmless() -> None:

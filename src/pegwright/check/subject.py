@@ -135,7 +135,8 @@ def too_soon(subject: Subject, channel: Ints, apart_ticks: Ints) -> Bools:
     restrike_us = np.array([round(one.restrike_ms * 1000) for one in wheel.channels], dtype=np.int64)
     needed = restrike_us[channel] * placement.resolution
     free = apart_ticks - held_ticks(wheel, subject.turn_ticks)[channel]
-    return np.asarray((apart_ticks == 0) | (free * placement.us_per_quarter < needed), dtype=bool)
+    enough = -(-needed // placement.us_per_quarter)  # of ticks: a product with a slow tempo could exceed 64 bits
+    return np.asarray((apart_ticks == 0) | (free < enough), dtype=bool)
 
 
 def limited(wheel: Wheel, limit: StrikeLimit, channel: Ints) -> Bools:
@@ -158,7 +159,8 @@ def within(placement: Placement, limit: StrikeLimit, apart_ticks: Ints) -> Bools
         apart_ticks: shape (m,), from 0.
     """
     window = round(limit.window_ms * 1000) * placement.resolution
-    return np.asarray((apart_ticks == 0) | (apart_ticks * placement.us_per_quarter < window), dtype=bool)
+    enough = -(-window // placement.us_per_quarter)  # of ticks, as above
+    return np.asarray((apart_ticks == 0) | (apart_ticks < enough), dtype=bool)
 
 
 def _sounding(score: Score, wheel: Wheel, placement: Placement) -> tuple[Bools, Ints]:

@@ -11,6 +11,7 @@ import click
 from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import output_options
 from pegwright.cli.progress import working
+from pegwright.cli.say import say
 
 if TYPE_CHECKING:
     from pegwright.wheel import Wheel
@@ -45,10 +46,10 @@ def demo(out: Path | None, paper: str, spares: float, overwrite: bool, as_json: 
         with working(f"Fitting {song.name}"):
             all_fitted.append(fit_file(song, wheel))
     if as_json:
-        click.echo(summary_json(wheel, all_fitted).decode(), nl=False)
+        say(summary_json(wheel, all_fitted).decode(), nl=False)
     else:
-        click.echo(f"{wheel.name}: {len(all_fitted)} songs, each as it is written, from the first step of the turn\n")
-        click.echo(summary_text(all_fitted))
+        say(f"{wheel.name}: {len(all_fitted)} songs, each as it is written, from the first step of the turn\n")
+        say(summary_text(all_fitted))
         show_evening(wheel)
     if not out:
         return
@@ -59,7 +60,7 @@ def demo(out: Path | None, paper: str, spares: float, overwrite: bool, as_json: 
             files = song_files(fitted, remedies_for(fitted), paper_named(paper), spares)
             write_folder(out / name, files, overwrite)
     if not as_json:
-        click.echo(f"Pin maps, pin sheets, pin counts and reports are in {out}, a folder for each song.")
+        say(f"Pin maps, pin sheets, pin counts and reports are in {out}, a folder for each song.")
 
 
 def show_evening(wheel: Wheel) -> None:
@@ -72,5 +73,5 @@ def show_evening(wheel: Wheel) -> None:
     path = bundled_song_set()
     with working("Planning the evening"):
         planned = plan_song_set(load_song_set(path), wheel)
-    click.echo(show_brief(planned.show))
-    click.echo(f"All of it, with swap sheets and call lists: pegwright set {quote(str(path))} -o evening\n")
+    say(show_brief(planned.show))
+    say(f"All of it, with swap sheets and call lists: pegwright set {quote(str(path))} -o evening\n")

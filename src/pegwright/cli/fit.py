@@ -15,6 +15,7 @@ from pegwright.cli.kinds import FiniteRange, NamedPath
 from pegwright.cli.options import fit_options, load_wheel, request_from, wheel_option
 from pegwright.cli.outputs import refuse_inputs
 from pegwright.cli.progress import working
+from pegwright.cli.say import say
 from pegwright.errors import EXIT_LEFT_OUT, UsageError
 
 if TYPE_CHECKING:
@@ -124,15 +125,15 @@ def _print(fitted: FittedSong, helps: SongRemedies | None, loads: tuple[SetLoad,
     if as_json:
         helps_json = remedies_json(score, *helps) if helps else None
         loads_json = load_json(wheel, loads) if loads is not None else None
-        click.echo(report_json(fitted, helps_json, loads_json).decode(), nl=False)
+        say(report_json(fitted, helps_json, loads_json).decode(), nl=False)
         return
     if fitted.best and len(fitted.best.ranked) > 1:
-        click.echo(search_text(fitted.best))
-    click.echo(report_text(fitted), nl=False)
+        say(search_text(fitted.best))
+    say(report_text(fitted), nl=False)
     if loads is not None:
-        click.echo("\n" + load_text(wheel, loads), nl=False)
+        say("\n" + load_text(wheel, loads), nl=False)
     if helps:
-        click.echo("\n" + remedies_text(score, *helps), nl=False)
+        say("\n" + remedies_text(score, *helps), nl=False)
 
 
 def _check_load(load: bool, window_ms: float | None, plot: Path | None) -> None:

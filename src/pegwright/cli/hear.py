@@ -12,6 +12,7 @@ from pegwright.cli.kinds import NamedPath, WholeRange
 from pegwright.cli.options import fit_options, load_wheel, request_from, wheel_option
 from pegwright.cli.outputs import refuse_inputs, report_stopped
 from pegwright.cli.progress import working
+from pegwright.cli.say import say
 from pegwright.errors import UsageError
 
 if TYPE_CHECKING:
@@ -103,14 +104,14 @@ def hear(
         fitted = fit_file(song, wheel, request)
         performance, put_off_s = perform(fitted, wish)
     if not performance.strike_count:
-        click.echo(f"Nothing to hear: {_why_nothing(fitted, only_changed)}. Nothing was written.")
+        say(f"Nothing to hear: {_why_nothing(fitted, only_changed)}. Nothing was written.")
         return
     with working(f"Writing {song.name}"):
         recording = _write(performance, files, soundfont, overwrite)
     lines = _summary(fitted, wish, performance, put_off_s)
     if recording:
         lines.append(f"Sound: {recording.seconds:.1f} s, 44.1 kHz, 16 bits, true peak {recording.peak_dbtp:.1f} dBTP.")
-    click.echo("\n".join([*lines, f"Written: {', '.join(map(str, files))}"]))
+    say("\n".join([*lines, f"Written: {', '.join(map(str, files))}"]))
 
 
 def _files(song: Path, out: Path | None, soundfont: Path | None) -> list[Path]:

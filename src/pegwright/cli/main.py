@@ -11,9 +11,17 @@ from typing import NoReturn, TextIO
 import click
 
 from pegwright import __version__
-from pegwright.errors import EXIT_ALL_PLACED, EXIT_BAD_USAGE, EXIT_BUG, PegwrightError
+from pegwright.cli.say import harmless, say_line
+from pegwright.errors import (
+    EXIT_ALL_PLACED,
+    EXIT_BAD_USAGE,
+    EXIT_BUG,
+    EXIT_INTERRUPTED,
+    EXIT_UNREADABLE,
+    ConfigError,
+    PegwrightError,
+)
 
-EXIT_INTERRUPTED = 130  # what a shell reports for a program stopped by Ctrl-C
 EXIT_PIPE_CLOSED = 1  # as click has it, for output whose reader, such as `head`, has seen enough
 DEBUG_VARIABLE = "PEGWRIGHT_DEBUG"
 
@@ -98,16 +106,34 @@ def _report(error: BaseException) -> int:
     if os.environ.get(DEBUG_VARIABLE):
         import traceback  # noqa: PLC0415  # only for those who ask
 
-        traceback.print_exception(error)
-    text, exit_code = _words(error)
-    click.echo(f"pegwright: error: {text}", err=True)
+        click.echo(harmless("".join(traceback.format_exception(error))), err=True)
+    text, exit_code = _words(_root(error))
+    say_line(f"pegwright: error: {text}")
+    for fault in _faults(error):
+        say_line(f"  {fault}")
     return exit_code
+
+
+def _faults(error: BaseException) -> tuple[PegwrightError, ...]:
+    """The faults of a file that has more than one."""
+    return error.faults if isinstance(error, ConfigError) and len(error.faults) > 1 else ()
+
+
+def _root(error: BaseException) -> BaseException:
+    """The Ctrl-C or the lack of memory behind an error that a library made of it, or the error itself."""
+    behind: BaseException | None = error
+    while behind is not None and not isinstance(behind, KeyboardInterrupt | MemoryError):
+        behind = behind.__cause__ or behind.__context__
+    return behind if behind is not None and not isinstance(error, PegwrightError | click.ClickException) else error
 
 
 def _words(error: BaseException) -> tuple[str, int]:
     match error:
         case PegwrightError():
-            return str(error), error.exit_code
+            many = _faults(error)  # which have lines of their own
+            return PegwrightError.__str__(error) if many else str(error), error.exit_code
+        case MemoryError():
+            return "this needs more memory than there is (give a shorter song, or fewer bars of it)", EXIT_UNREADABLE
         case click.ClickException():
             return _usage_text(error), EXIT_BAD_USAGE
         case click.Abort() | KeyboardInterrupt():

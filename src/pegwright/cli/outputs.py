@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-import click
-
+from pegwright.cli.say import say_line
 from pegwright.errors import UsageError
 
 
@@ -16,7 +15,7 @@ def report_stopped(path: Path) -> None:
 
     for folder in dict.fromkeys((Path(), path.parent.parent, path.parent, path)):
         for outcome in settle_stopped(folder):
-            click.echo(f"pegwright: {outcome}", err=True)
+            say_line(f"pegwright: {outcome}")
 
 
 def refuse_inputs(outputs: Iterable[Path], inputs: Mapping[str, Path | None]) -> None:

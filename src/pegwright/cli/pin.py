@@ -12,6 +12,7 @@ from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import fit_options, load_wheel, output_options, request_from, wheel_option
 from pegwright.cli.outputs import report_stopped
 from pegwright.cli.progress import working, written
+from pegwright.cli.say import say
 from pegwright.errors import EXIT_LEFT_OUT
 
 
@@ -62,12 +63,12 @@ def pin(
     check_folder(folder, overwrite)
     with working(f"Pinning {song.name}"):
         fitted = fit_file(song, wheel, request)
-    click.echo(report_text(fitted))
+    say(report_text(fitted))
     if strict and fitted.left_out_count:
-        click.echo("Nothing was written: some notes are left out, and --strict was given.")
+        say("Nothing was written: some notes are left out, and --strict was given.")
         sys.exit(EXIT_LEFT_OUT)
     with working(f"Writing {folder}"):
         files = song_files(fitted, remedies_for(fitted), paper_named(paper), spares)
         others = write_folder(folder, files, overwrite)
-    click.echo(files["pin-count.txt"].decode())
+    say(files["pin-count.txt"].decode())
     written(folder, ", ".join(files), others)

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
-import click
+from pegwright.cli.say import harmless, say
 
 
 @contextmanager
@@ -17,8 +17,9 @@ def working(message: str) -> Iterator[None]:
         yield
         return
     from rich.console import Console  # noqa: PLC0415  # rich is loaded only where it is seen
+    from rich.markup import escape  # noqa: PLC0415
 
-    with Console(stderr=True).status(message, spinner="line"):
+    with Console(stderr=True).status(escape(harmless(message).replace("\n", "\\n")), spinner="line"):
         yield
 
 
@@ -31,6 +32,6 @@ def written(folder: Path, names: str, others: Sequence[str], err: bool = False) 
         others: names of what was left.
         err: print on stderr, as stdout has JSON.
     """
-    click.echo(f"Written to {folder}: {names}", err=err)
+    say(f"Written to {folder}: {names}", err=err)
     if others:
-        click.echo(f"Left as they were in {folder}: {', '.join(others)}", err=err)
+        say(f"Left as they were in {folder}: {', '.join(others)}", err=err)

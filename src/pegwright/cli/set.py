@@ -12,6 +12,7 @@ from pegwright.ask.table import BY_NAME, PAPERS
 from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import click_option
 from pegwright.cli.progress import working, written
+from pegwright.cli.say import say, say_line
 from pegwright.errors import EXIT_LEFT_OUT, EXIT_UNREADABLE
 
 ORDERS = ("given", "least-work", "least-worst")  # a test compares them with show/plan.py
@@ -69,17 +70,17 @@ def song_set(
     with working(f"Planning {file.name}"):
         planned = plan_song_set(songs, wheel)
     show = planned.show
-    click.echo(show_json(show, file_names(show)).decode() if as_json else show_text(show), nl=False)
+    say(show_json(show, file_names(show)).decode() if as_json else show_text(show), nl=False)
     if strict and any(song.left_out for song in show.songs):
-        click.echo("Nothing was written: some notes are left out, and --strict was given.", err=True)
+        say("Nothing was written: some notes are left out, and --strict was given.", err=True)
         sys.exit(EXIT_LEFT_OUT)
     if out:
         with working(f"Writing {out}"):
             files = show_files(planned, paper_named(paper))
             others = write_folder(out, files, overwrite)
-        click.echo(err=as_json)
+        say(err=as_json)
         written(out, f"plan, overview and pin count, swaps/ and songs/, {len(files)} files", others, err=as_json)
     if show.skipped:
         for name, why in show.skipped:
-            click.echo(f"pegwright: not in the plan: {why if name in why else f'{name}: {why}'}", err=True)
+            say_line(f"pegwright: not in the plan: {why if name in why else f'{name}: {why}'}")
         sys.exit(EXIT_UNREADABLE)

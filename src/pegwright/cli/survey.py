@@ -12,6 +12,7 @@ import click
 from pegwright.cli.kinds import FiniteRange, NamedPath, WholeRange
 from pegwright.cli.options import load_wheel, wheel_option
 from pegwright.cli.outputs import report_stopped
+from pegwright.cli.say import say
 
 
 @click.command(
@@ -83,9 +84,9 @@ def survey(
         )
     files = survey_files(result)
     write_folder(target, files, overwrite=True)
-    click.echo(files["survey.json" if as_json else "survey.txt"].decode(), nl=False)
+    say(files["survey.json" if as_json else "survey.txt"].decode(), nl=False)
     if not as_json:
-        click.echo(f"\nWritten to {target}: {', '.join(files)}")
+        say(f"\nWritten to {target}: {', '.join(files)}")
 
 
 @contextmanager

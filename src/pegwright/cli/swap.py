@@ -12,6 +12,7 @@ from pegwright.ask.request import AUTO
 from pegwright.cli.kinds import NamedPath, WholeRange
 from pegwright.cli.options import fit_options, load_wheel, output_options, request_from, wheel_option
 from pegwright.cli.progress import working, written
+from pegwright.cli.say import say
 
 
 @click.command(
@@ -69,11 +70,11 @@ def swap(
     with working(f"Working out {new.name}"):
         result = one_swap(old, SetSong(new, request), wheel, [plate - 1 for plate in fixed])
     if as_json:
-        click.echo(swap_json(wheel, result.swap, result.old, result.new).decode(), nl=False)
+        say(swap_json(wheel, result.swap, result.old, result.new).decode(), nl=False)
     elif out:
-        click.echo("\n".join([swap_sums(result.swap), *swap_facts(result)]))
+        say("\n".join([swap_sums(result.swap), *swap_facts(result)]))
     else:
-        click.echo(swap_text(wheel, result.swap, result.old, result.new, swap_facts(result)), nl=False)
+        say(swap_text(wheel, result.swap, result.old, result.new, swap_facts(result)), nl=False)
     if out:
         files = one_swap_files(result, paper_named(paper), spares)
         others = write_folder(out, files, overwrite)

@@ -11,6 +11,7 @@ import click
 from pegwright.ask.table import TEMPO
 from pegwright.cli.kinds import NamedPath, type_of
 from pegwright.cli.options import DEFAULT_WHEEL
+from pegwright.cli.say import say
 from pegwright.errors import UsageError
 
 
@@ -65,7 +66,7 @@ def wheel(file: Path | None, tempo: float, as_json: bool, new_path: Path | None,
     from pegwright.write.wheel.text import wheel_text  # noqa: PLC0415
 
     loaded = load_wheel(file or Path(DEFAULT_WHEEL))
-    click.echo(wheel_json(loaded, tempo) if as_json else wheel_text(loaded, tempo), nl=False)
+    say(wheel_json(loaded, tempo).decode() if as_json else wheel_text(loaded, tempo), nl=False)
 
 
 def write_starter(path: Path, overwrite: bool) -> None:
@@ -73,4 +74,4 @@ def write_starter(path: Path, overwrite: bool) -> None:
     from pegwright.write.folder import write_file  # noqa: PLC0415  # only where a file is written
 
     write_file(path, resources.files("pegwright").joinpath("starter/wheel.toml").read_bytes(), overwrite)
-    click.echo(f"Wrote {path}. Change its numbers to those of your wheel, then run: pegwright wheel {quote(str(path))}")
+    say(f"Wrote {path}. Change its numbers to those of your wheel, then run: pegwright wheel {quote(str(path))}")

@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 from pegwright.config.checks import MAX_TEXT_CHARS, Check, seen
 from pegwright.config.lines import line_numbers
 from pegwright.errors import ConfigError, PegwrightError, UsageError
+from pegwright.plain_file import plain_bytes
 from pegwright.units import plural, printed
 
 MAX_BYTES = 500_000
@@ -204,8 +205,7 @@ def read_bytes(path: Path, hint: str) -> bytes:
         UsageError: the file cannot be read; `hint` says what to do.
     """
     try:
-        with path.open("rb") as file:
-            return file.read(MAX_BYTES + 1)
+        return plain_bytes(path, MAX_BYTES + 1)
     except (OSError, ValueError) as error:  # ValueError: a path that no system can hold
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise UsageError(f"cannot be read: {reason}", where=str(path), hint=hint) from error

@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from pegwright.errors import UsageError
+from pegwright.plain_file import plain_bytes
 from pegwright.preview.mix import Recording, levelled
 from pegwright.preview.modal import RATE_HZ
 
@@ -58,8 +59,7 @@ def record_with(soundfont: Path, midi: bytes) -> Recording:
 def _is_soundfont(path: Path) -> bool:
     """Whether a file begins as a SoundFont does. Source: SoundFont 2.04, RIFF form `sfbk` (from memory)."""
     try:
-        with path.open("rb") as file:
-            head = file.read(12)
+        head = plain_bytes(path, 12)
     except (OSError, ValueError):
         return False
     return head[:4] == b"RIFF" and head[8:] == b"sfbk"

@@ -9,6 +9,7 @@ from pathlib import Path
 from pegwright.errors import InputError
 from pegwright.findings import Finding
 from pegwright.formats import MAX_FILE_BYTES, OTHER, Format
+from pegwright.plain_file import plain_bytes
 from pegwright.read.detect import sniff
 from pegwright.score import Score, WrittenMusic
 
@@ -96,8 +97,7 @@ def score_bytes(path: Path) -> bytes:
         InputError: the file cannot be opened or is too large.
     """
     try:
-        with path.open("rb") as file:
-            data = file.read(MAX_FILE_BYTES + 1)
+        data = plain_bytes(path, MAX_FILE_BYTES + 1)
     except FileNotFoundError as fault:
         raise InputError("no such file", where=str(path), hint="check the name and the folder") from fault
     except IsADirectoryError as fault:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from pegwright.columns import frozen_floats
 from pegwright.errors import InputError, UsageError
+from pegwright.plain_file import plain_bytes
 from pegwright.played.beats import TAP_SPREAD_S, BeatTrack
 
 MAX_COLUMNS = 2
@@ -59,8 +60,7 @@ def read_beats(path: Path) -> BeatTrack:
         UsageError: too few beats, or a beat that does not come after the one before it.
     """
     try:
-        with path.open("rb") as file:
-            data = file.read(MAX_BYTES + 1)
+        data = plain_bytes(path, MAX_BYTES + 1)
         text = data.decode("utf-8-sig")
     except (OSError, UnicodeDecodeError, ValueError) as fault:
         reason = getattr(fault, "strerror", None) or "it is not UTF-8 text"

@@ -18,6 +18,7 @@ from pegwright.columns import Ints, frozen_ints, tuples
 from pegwright.errors import InputError
 from pegwright.grid import Loss, hole_grid
 from pegwright.placement import PinMap, pin_map_sha256
+from pegwright.plain_file import plain_bytes
 from pegwright.units import fraction_text, printed
 from pegwright.wheel import Wheel
 
@@ -137,8 +138,7 @@ def _document(source: Path | bytes, where: str) -> dict[str, Any]:
 
 
 def _bytes(path: Path, where: str) -> bytes:
-    with path.open("rb") as stream:
-        data = stream.read(MAX_BYTES + 1)
+    data = plain_bytes(path, MAX_BYTES + 1)
     if len(data) > MAX_BYTES:
         _refuse(where, f"is larger than {MAX_BYTES // 2**20} MiB, more than a pin map takes", "name a pin map")
     return data

@@ -13,6 +13,7 @@ from pegwright.draw.pin_sheet import bar_marks
 from pegwright.draw.plate_page import SheetNotes
 from pegwright.errors import InputError, UsageError
 from pegwright.placement import PinMap
+from pegwright.plain_file import plain_bytes
 from pegwright.show.swap import exchangeable, swap
 from pegwright.show.work import Works
 from pegwright.show_pipeline.files import swap_files
@@ -91,8 +92,7 @@ def is_json(path: Path) -> bool:
         InputError: it cannot be read.
     """
     try:
-        with path.open("rb") as file:
-            return file.read(_SNIFFED).removeprefix(b"\xef\xbb\xbf").lstrip().startswith(b"{")
+        return plain_bytes(path, _SNIFFED).removeprefix(b"\xef\xbb\xbf").lstrip().startswith(b"{")
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         hint = "name a pin map or a score"

@@ -30,6 +30,7 @@ from pegwright.units import ratio_text
 from pegwright.wheel import Wheel
 
 MAX_QUARTERS_PER_MINUTE = 1000  # of a song played by hand
+MAX_QUARTER_S = 3600.0  # of a song played by hand; the longest that a MIDI tempo can say is 16.8 s
 OFFSET_CODE = "constant-offset"  # the finding of a reader that onsets are late, with what takes it out
 PLAIN_ORNAMENTS = ("ornaments", "tremolos")  # findings of a reader, that they are played as plain notes
 
@@ -111,9 +112,16 @@ def _put_on_grid(score: Score, wheel: Wheel, played: Played) -> tuple[Score, tup
 
 
 def _check_pace(score: Score, beats: BeatTrack, played: Played) -> None:
-    """Refuse beats too fast to be played, before they make the song too long for memory."""
+    """Refuse beats too fast to be played, before they make the song too long for memory, and beats without end."""
     if not score.note_count or played.beat is Beat.FIND:
         return
+    slowest_s = float(beats.quarter_s_at(seconds_of(score, score.onset_ticks)).max())
+    if slowest_s > MAX_QUARTER_S:
+        raise UsageError(
+            f"by these beats a quarter note of the song lasts {slowest_s:.3g} s, more than {MAX_QUARTER_S:,.0f} s",
+            where=str(played.beats_file or score.file),
+            hint="give beats in seconds, one for each quarter note",
+        )
     seconds = seconds_of(score, frozen_ints([score.onset_ticks.min(), score.onset_ticks.max()]))
     lasts_s, quarters = float(np.ptp(seconds)), float(np.ptp(beats.quarters_at(seconds)))
     if quarters > 1 and quarters * 60 > MAX_QUARTERS_PER_MINUTE * lasts_s:

@@ -113,6 +113,8 @@ def _as_usage_error(folder: Path) -> Iterator[None]:
 def _check_folder(folder: Path, path: Path) -> None:
     if folder.exists() and not folder.is_dir():
         raise UsageError("is a file, not a folder", where=str(folder), hint="choose another name")
+    if os.path.lexists(path) and not path.is_file():
+        raise UsageError(f"{path.name} exists and is not a plain file", where=str(folder), hint="choose another name")
     if folder.exists() and not path.exists() and any(entry.name != NEW_JOURNAL for entry in folder.iterdir()):
         hint = "choose an empty folder or a new name"
         raise UsageError("the folder holds something that is no survey", where=str(folder), hint=hint)

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from typing import TypeAlias
 
 Cell: TypeAlias = str | int | float | None
-_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\0")
+_STARTS_A_FORMULA = (*"=+-@＝＋－＠", "\t", "\r", "\n", "\0")  # full-width signs: U+FF1D, U+FF0B, U+FF0D, U+FF20
 
 
 def csv_bytes(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> bytes:
@@ -17,7 +17,7 @@ def csv_bytes(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> bytes:
     A text cell that a spreadsheet could take for a formula gets an apostrophe in front.
 
     Source: RFC 4180 (commas, CRLF, quotes doubled); OWASP ASVS 5.0 requirement 1.2.10 and
-        CWE-1236 (the apostrophe; the line breaks are our addition).
+        CWE-1236 (the apostrophe; the line breaks are our addition); OWASP, "CSV Injection" (the full-width signs).
     """
     text = io.StringIO(newline="")
     writer = csv.writer(text)  # the default dialect is RFC 4180's

@@ -64,8 +64,9 @@ def read_layout(data: bytes, faults: Notices) -> Layout:
             where=faults.file,
             hint="export the song again; the file is cut short or is not a MIDI file",
         )
-    if data.startswith(b"RIFF") and data.startswith(b"data", max(0, start - 8)):
-        data = data[: start + int.from_bytes(data[start - 4 : start], "little")]
+    wrapped_bytes = int.from_bytes(data[start - 4 : start], "little") if start >= 8 else 0
+    if data.startswith(b"RIFF") and data.startswith(b"data", max(0, start - 8)) and wrapped_bytes > 8 + _HEADER_LENGTH:
+        data = data[: start + wrapped_bytes]
     elif start:
         faults.add(MidiFault.LEADING_BYTES, skipped=plural(start, "byte"))
     claimed, form, count, division = unpack_from(">IHHH", data, start + 4)

@@ -1,0 +1,36 @@
+"""What is printed, so that no name of a file and no title can do anything to a terminal."""
+
+from __future__ import annotations
+
+import re
+
+import click
+
+MAX_LINE_CHARS = 300  # of an error
+_HEAD_CHARS, _TAIL_CHARS = 199, 98  # of one that is cut: where and what, and what to do
+# Controls but for tab and line feed, line separators, and changes of direction.
+_ACTS = re.compile("[\0-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]")
+
+
+def say(text: str = "", *, err: bool = False, nl: bool = True) -> None:
+    """Print text.
+
+    Args:
+        text: lines, or a JSON document, which stays one.
+        err: on stderr.
+        nl: whether a line feed ends it.
+    """
+    click.echo(harmless(text), err=err, nl=nl)
+
+
+def say_line(text: str) -> None:
+    """Print an error or a remark on stderr, in one line that is cut where it is too long."""
+    line = harmless(text).replace("\n", "\\n")
+    if len(line) > MAX_LINE_CHARS:
+        line = f"{line[:_HEAD_CHARS]} … {line[-_TAIL_CHARS:]}"
+    click.echo(line, err=True)
+
+
+def harmless(text: str) -> str:
+    r"""The text with characters that a terminal acts on as `\u001b`, which is what JSON has for them too."""
+    return _ACTS.sub(lambda mark: f"\\u{ord(mark[0]):04x}", text)
