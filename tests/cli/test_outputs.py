@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from commands import SONGS, WHEEL, Command, runner
+from pegwright.bundled import bundled_songs
 from pegwright.errors import InternalError
 from pegwright.show_pipeline import files as show_files_module
 from pegwright.write.names import MAX_NAME_BYTES
@@ -76,6 +77,17 @@ def test_a_default_folder_is_looked_at_too(pegwright: Command, tmp_path: Path, m
         "pegwright: .pegwright-0123456789abcdef.part: unfinished files of a run that was stopped were removed\n"
     )
     assert [path.name for path in tmp_path.iterdir()] == ["lamplighters-march-pins"]
+
+
+def test_the_demo_writes_through_no_link_in_its_folder(pegwright: Command, tmp_path: Path) -> None:
+    (tmp_path / "elsewhere").mkdir()
+    (tmp_path / "out").mkdir()
+    for song in bundled_songs():
+        (tmp_path / "out" / song.stem).symlink_to(tmp_path / "elsewhere")
+    ran = pegwright("demo", "-o", tmp_path / "out")
+    assert ran.code == 2
+    assert "is a link, and nothing is written through one" in ran.err
+    assert list((tmp_path / "elsewhere").iterdir()) == []
 
 
 def show_of(folder: Path, *songs: Path) -> Path:

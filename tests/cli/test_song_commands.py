@@ -370,7 +370,8 @@ BAD_OPTIONS = [
     (("--performed", "--beats", "folow"), "give keep, follow, find, part:NAME, FILE.csv"),
     (("--performed", "--beats", "part:"), "not a way to know the beat"),
     (("--wheel", " "), "the name is blank"),
-    (("--page", str(WHEEL)), "the file exists"),
+    (("--page", str(WHEEL)), "is the wheel file itself"),
+    (("--page", str(SONGS / "README.md")), "the file exists"),
     (("--page", str(SONGS)), "is a folder, not a file"),
 ]
 

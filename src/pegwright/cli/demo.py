@@ -12,6 +12,7 @@ from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import output_options
 from pegwright.cli.progress import working
 from pegwright.cli.say import say
+from pegwright.errors import UsageError
 
 if TYPE_CHECKING:
     from pegwright.wheel import Wheel
@@ -57,6 +58,9 @@ def demo(out: Path | None, paper: str, spares: float, overwrite: bool, as_json: 
         name = fitted.edited.path.stem
         with working(f"Writing {name}"):
             out.mkdir(parents=True, exist_ok=True)
+            if (out / name).is_symlink():
+                message = "is a link, and nothing is written through one"
+                raise UsageError(message, where=str(out / name), hint="choose another folder")
             files = song_files(fitted, remedies_for(fitted), paper_named(paper), spares)
             write_folder(out / name, files, overwrite)
     if not as_json:

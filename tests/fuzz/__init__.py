@@ -1,0 +1,1 @@
+"""Generated inputs and interruptions, beyond what the ordinary tests try; run by hand with any count."""
