@@ -30,7 +30,7 @@ OUTER = frozenset(
 EXCEPTIONS = {
     "__init__.py": ({"importlib"}, "the public face: a name is imported from its room when it is first used"),
     "own_process.py": ({"runpy", "subprocess", "sys"}, "native code and other libraries, kept out of this process"),
-    "plain_file.py": ({"os.stat", "stat"}, "the one place where files that users name are opened"),
+    "plain_file.py": ({"os"}, "the one place where files that users name are opened"),
     "show/anneal.py": ({"random"}, "a generator with a fixed seed, which has the same sequence on every machine"),
     "package_data.py": ({"importlib.resources"}, "data that ships with the package: the sheets' font, rhythm counts"),
 }

@@ -28,6 +28,7 @@ from typing import Any
 from pegwright.bundled import songs_folder
 from pegwright.cli.main import main as command_line
 
+RENAMES = ("rename", "replace")
 CALLS = ("rename", "replace", "fsync", "mkdir", "link", "unlink", "rmdir")
 HEAVY = (  # module and function whose results are remembered
     ("song_pipeline.fitting", "fit_file"),
@@ -156,7 +157,7 @@ def run(remembered: Remembered, command: tuple[str, ...], said: Path) -> int:
 
 def in_child(
     remembered: Remembered, command: tuple[str, ...], folder: Path, said: Path, stop: Stop | None = None
-) -> tuple[int, int]:
+) -> tuple[int, tuple[str, ...]]:
     """Run a command in a child process.
 
     Args:
@@ -167,32 +168,39 @@ def in_child(
         stop: where to stop it.
 
     Returns:
-        Its exit code, minus the signal that ended it, and how many calls it came to, 0 where it was killed.
+        Its exit code, minus the signal that ended it, and the calls that it made, none where it was killed.
     """
     reading, writing = os.pipe()
     child = os.fork()
     if child:
         os.close(writing)
+        with open(reading, encoding="ascii") as pipe:  # noqa: PTH123  # by its number
+            calls = tuple(pipe.read().split())
         _, status = os.waitpid(child, 0)
-        calls = os.read(reading, 64)
-        os.close(reading)
-        return os.waitstatus_to_exitcode(status), int(calls or b"0")
+        return os.waitstatus_to_exitcode(status), calls
     signal.signal(signal.SIGINT, signal.default_int_handler)
     os.chdir(folder)
-    counted = [0]
+    made: list[str] = []
     for name in CALLS:
-        setattr(os, name, wrapped(getattr(os, name), counted, stop))
+        setattr(os, name, wrapped(name, made, stop))
     code = run(remembered, command, said)
-    os.write(writing, str(counted[0]).encode())
+    os.write(writing, " ".join(made).encode())
     os._exit(code)
 
 
-def wrapped(real: Callable[..., Any], counted: list[int], stop: Stop | None) -> Callable[..., Any]:
-    """A system call that is counted, and at which the process is stopped."""
+def wrapped(name: str, made: list[str], stop: Stop | None) -> Callable[..., Any]:
+    """A system call that is noted, and at which the process is stopped.
+
+    Args:
+        name: of the function in `os`.
+        made: the calls made so far.
+        stop: where to stop.
+    """
+    real = getattr(os, name)
 
     def call(*arguments: Any, **named: Any) -> Any:  # noqa: ANN401  # stands in for any call
-        number, counted[0] = counted[0], counted[0] + 1
-        here = stop if stop and number == stop.call else None
+        here = stop if stop and len(made) == stop.call else None
+        made.append(name)
         if here and not here.after:
             os.kill(os.getpid(), here.signal)
         try:
@@ -222,13 +230,13 @@ def left(folder: Path) -> list[str]:
 
 @dataclass(frozen=True)
 class Ready:
-    """A scenario with the folder that it begins in, what is there before and after it, and how many calls it makes."""
+    """A scenario with the folder that it begins in, what is there before and after it, and the calls it makes."""
 
     scenario: Scenario
     template: Path
     before: Tree | None
     after: Tree
-    calls: int
+    calls: tuple[str, ...]
 
 
 def made_ready(remembered: Remembered, scenario: Scenario, folder: Path) -> Ready:
@@ -301,7 +309,7 @@ def faults_of(remembered: Remembered, ready: Ready, stop: Stop, folder: Path) ->
 
 
 def stops(ready: Sequence[Ready], counts: dict[signal.Signals, int], seed: int) -> Iterator[tuple[Ready, Stop]]:
-    """Stops by turns over the scenarios, each at a call drawn by a seeded generator.
+    """Stops by turns over the scenarios, each at a call drawn by a seeded generator, every other one at a rename.
 
     Args:
         ready: the scenarios.
@@ -312,7 +320,9 @@ def stops(ready: Sequence[Ready], counts: dict[signal.Signals, int], seed: int) 
     for by, count in counts.items():
         for number in range(count):
             one = ready[number % len(ready)]
-            yield one, Stop(one.scenario, chosen.randrange(one.calls), chosen.random() < 0.5, by)
+            renames = [call for call, name in enumerate(one.calls) if name in RENAMES]
+            at = renames if number // len(ready) % 2 == 0 else range(len(one.calls))
+            yield one, Stop(one.scenario, chosen.choice(at), chosen.random() < 0.5, by)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -332,7 +342,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         drawn = [(ready[0], stop_of(options.only))] if options.only else stops(ready, counts, options.seed)
         for number, (one, stop) in enumerate(drawn):
             faults = faults_of(remembered, one, stop, folder / str(number))
-            tried[f"{one.scenario.name} of {one.calls} calls, {stop.signal.name}"] += 1
+            tried[f"{one.scenario.name} of {len(one.calls)} calls, {stop.signal.name}"] += 1
             bad += bool(faults)
             for fault in faults:
                 sys.stdout.write(f"{stop}: {fault}\n")

@@ -49,7 +49,13 @@ def read_record(path: Path) -> dict[str, str]:
 
 
 def is_unchanged(folder: Path, name: str, digest: str) -> bool:
-    """Whether the file of this name in a folder, reached through no link, has this SHA-256."""
+    """Whether a file in a folder, reached through no link, has the bytes that were written.
+
+    Args:
+        folder: the folder.
+        name: of the file in it.
+        digest: SHA-256 of what was written, as hex digits.
+    """
     if leads_through_link(folder, name) or not is_plain_file(folder / name):
         return False
     with (folder / name).open("rb") as file:
