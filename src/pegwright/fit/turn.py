@@ -126,12 +126,16 @@ def turn_of(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Turn, tupl
 
 
 def prevailing_tempo(tempo_map: TempoMap, length_ticks: int) -> int:
-    """The tempo in force for most of the song's ticks, in microseconds per quarter; the earlier on a tie."""
+    """The tempo in force for most of the song's time, in microseconds per quarter; the earlier on a tie.
+
+    Time, not quarters: a slow introduction of few bars may be what is heard longest.
+    """
     ends = np.append(tempo_map.ticks[1:], max(length_ticks, int(tempo_map.ticks[-1])))
     ticks = np.clip(ends, 0, length_ticks) - np.clip(tempo_map.ticks, 0, length_ticks)
-    tempi, first, which = np.unique(tempo_map.us_per_quarter, return_index=True, return_inverse=True)
-    in_force = np.bincount(which.reshape(-1), weights=ticks)
-    return int(tempi[min(range(len(tempi)), key=lambda place: (-in_force[place], first[place]))])
+    in_force: dict[int, int] = {}  # whole numbers, for a tie has to be exact
+    for tempo, held in zip(tempo_map.us_per_quarter.tolist(), ticks.tolist(), strict=True):
+        in_force[tempo] = in_force.get(tempo, 0) + tempo * held
+    return max(in_force, key=in_force.__getitem__)
 
 
 def touch_ticks(wheel: Wheel, turn_ticks: int) -> Ints:
