@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from musicxml_text import bar, bars_of_quarters, ending, note, repeat, score, sound, tie, words
 from pegwright.findings import Finding
+from pegwright.musicxml.jump_words import Jump, jump_words
 from pegwright.musicxml.marks import BarMarks
 from pegwright.musicxml.notices import Notice
 from pegwright.musicxml.order import playing_order
@@ -17,6 +18,7 @@ from pegwright.musicxml.reader import read_musicxml
 from pegwright.score import Score
 
 FINAL = '<barline location="right"><bar-style>light-heavy</bar-style></barline>'
+DOUBLE = FINAL.replace("light-heavy", "light-light")
 
 
 def played(count: int, marks: dict[int, str]) -> tuple[list[int], Score, dict[str, Finding]]:
@@ -196,6 +198,136 @@ def test_printed_words_and_signs_serve_where_nothing_sounds() -> None:
     ]
     assert order(3, {1: words("Fine"), 3: words("Menuetto da capo")}) == [1, 2, 3, 1]
     assert order(2, {1: words("dolce, con discrezione"), 2: words("fine grained")}) == [1, 2]
+
+
+@pytest.mark.parametrize("fine_bar", [1, 2])
+@pytest.mark.parametrize("fine", [sound('fine="yes"'), words("Fine")])
+def test_a_final_barline_at_or_after_the_fine_ends_no_movement(fine_bar: int, fine: str) -> None:
+    marks = {2: FINAL, 4: sound('dacapo="yes"')}
+    marks[fine_bar] = fine + marks.get(fine_bar, "")
+    assert order(4, marks) == [1, 2, 3, 4, *range(1, fine_bar + 1)]
+    # The trio's repeats still do not reach back over it, and the end of the whole changes nothing.
+    trio = {**marks, 4: sound('dacapo="yes"') + repeat("backward"), 5: FINAL}
+    assert order(5, trio) == [1, 2, 3, 4, 3, 4, *range(1, fine_bar + 1), 5]
+
+
+def test_each_of_two_movements_has_its_own_da_capo_al_fine() -> None:
+    fine, capo = sound('fine="yes"'), sound('dacapo="yes"')
+    marks = {1: fine + FINAL, 2: capo + FINAL, 3: fine + FINAL, 4: capo + FINAL}
+    assert order(4, marks) == [1, 2, 1, 3, 4, 3]
+
+
+def test_dal_segno_and_coda_are_those_of_the_movement() -> None:
+    movement = {1: sound('segno="s"') + sound('tocoda="c"'), 2: sound('dalsegno="s"'), 3: sound('coda="c"') + FINAL}
+    assert order(6, {**movement, **{bar + 3: mark for bar, mark in movement.items()}}) == [1, 2, 1, 3, 4, 5, 4, 6]
+
+
+# A trio whose da capo says where to go back to, and not where to end.
+
+CAPO = words("M. D. C.")
+MINUETS = {
+    "final barline": {2: FINAL, 4: CAPO},
+    "final barlines": {2: FINAL, 4: CAPO + FINAL},
+    "heading": {3: words("Trio"), 4: CAPO},
+    "heading behind the bar before": {2: words("Trio") + DOUBLE, 4: CAPO},
+    "rehearsal mark": {3: words("TRIO", "rehearsal"), 4: CAPO},
+    "repeats and heading": {2: repeat("backward"), 3: words("Trio."), 4: CAPO + repeat("backward")},
+    "repeats alone": {2: repeat("backward"), 4: CAPO + repeat("backward")},
+    "double bar": {2: DOUBLE, 4: CAPO},
+}
+
+
+@pytest.mark.parametrize("name", MINUETS)
+def test_a_minuets_da_capo_plays_it_once_without_repeats_to_its_end(name: str) -> None:
+    bars, _, findings = played(4, MINUETS[name])
+    repeated = [1, 2, 1, 2, 3, 4, 3, 4] if "repeats" in name else [1, 2, 3, 4]
+    assert bars == [*repeated, 1, 2]
+    assert set(findings) == {"da-capo-end"}
+    assert findings["da-capo-end"].where == "tune.xml:bar 4"
+
+
+def test_a_minuets_da_capo_goes_back_over_no_other_movement() -> None:
+    marks = {1: FINAL, 2: repeat("backward"), 3: words("Trio"), 4: words("Menuetto da capo"), 5: ""}
+    bars, _, _ = played(5, marks)
+    assert bars == [1, 2, 2, 3, 4, 2, 5]
+    marks |= {2: repeat("backward") + FINAL, 4: words("Menuetto da capo") + FINAL}
+    marks[2] = FINAL
+    bars, _, _ = played(5, marks)
+    assert bars == [1, 2, 3, 4, 2, 5]
+
+
+def test_two_trios_are_each_followed_by_the_minuet() -> None:
+    marks = {2: words("Trio I"), 3: words("Menuet D.C."), 4: words("Trio II"), 5: words("Menuet D.C.")}
+    for final in ("", FINAL):
+        bars, _, _ = played(5, {bar: mark + final * (bar in (1, 3, 5)) for bar, mark in {1: "", **marks}.items()})
+        assert bars == [1, 2, 3, 1, 4, 5, 1]
+
+
+@pytest.mark.parametrize(
+    ("text", "bars"),
+    [
+        ("Minuetto D.C. senza replica", [1, 1, 2, 3, 1]),
+        ("Min. D.C. con repliche", [1, 1, 2, 3, 1, 1]),
+        ("Menuet da capo, avec les reprises", [1, 1, 2, 3, 1, 1]),
+        ("Scherzo D.C. senza repetizione e poi la Coda", [1, 1, 2, 3, 1, 4]),
+    ],
+)
+def test_words_say_whether_repeats_are_taken_again(text: str, bars: list[int]) -> None:
+    count, _, _ = played(max(bars), {1: repeat("backward"), 2: words("Trio"), 3: words(text)})
+    assert count == bars
+
+
+def test_da_capo_al_segno_ends_at_the_sign() -> None:
+    segno = words("", "segno")
+    assert played(4, {2: segno, 4: words("D.C. al Segno")})[0] == [1, 2, 3, 4, 1, 2]  # drawn behind the bar's note
+    marked = [bar(segno if number == 3 else "", note("C4", 4), words("Da capo al segno") if number == 4 else "")
+              for number in range(1, 5)]  # fmt: skip
+    song, _ = read_musicxml(score(marked), "tune.xml")
+    assert song.note_count == 6  # drawn at the beginning of bar 3: to the end of bar 2
+
+
+JUMP = {
+    Jump.DA_CAPO: """D.C.|D. C. al Fine|DC|D.C. sino al Fine|<D.C. al Coda>|Da Capo|dacapo|
+        D.C. senza repetizione al Fine|
+        Da Capo bis Ende|Von vorn bis Fine|Vom Anfang bis zum Ende|From the beginning to Fine|D.C. al Segno|
+        du commencement jusqu'au mot fin|d.c. ma senza repliche""",
+    Jump.DAL_SEGNO: "D.S.|Dal Segno|D. S. al Fine|D.S. al Coda|dal 𝄋 al Fine|Al Segno|Vom Zeichen bis Ende",
+    Jump.TO_CODA: "To Coda|al Coda|to the coda|alla Coda",
+    Jump.CODA: "Coda|CODA.|(Coda)",
+    Jump.FINE: "Fine|FINE.|Fin|Ende|Il fine|Fine del Minuetto",
+    None: """dolce, con discrezione|fine grained|after the D.C. without repeats|p on D.C.|nach dem D.C. gleich weiter|
+        poco a poco accelerando al fine|sempre stretto sin al fine|Trio|Menuetto|codetta|m.d.|adc|
+        this song was sung from the beginning of the feast to its end by all who had come there""",
+}
+NAMED = """M. D. C.|M.D.C.|MDC|M: D: C:|Menuetto da capo|Menuet D.C.|Men. D.C.|Min. D.C.|
+    Minuetto Da Capo|Menuet I da capo|
+    Scherzo da Capo senza replica.|Scherzo D.C. senza repetizione e poi la Coda|Allegretto da capo|Thema da capo|
+    Polonaise D.C. al Fine|Da capo il Menuetto|Si replica il Minuetto|Repeat the Minuet|On reprend le Menuet|
+    Menuetto da Capo al Fine."""
+
+
+def listed(text: str) -> list[str]:
+    return [" ".join(each.split()) for each in text.split("|")]
+
+
+@pytest.mark.parametrize("jump", JUMP)
+def test_wordings_of_the_tradition(jump: Jump | None) -> None:
+    assert {text: jump_words(text).jump for text in listed(JUMP[jump])} == dict.fromkeys(listed(JUMP[jump]), jump)
+    assert [text for text in listed(JUMP[jump]) if jump_words(text).named] == []
+
+
+def test_wordings_that_name_what_is_played_again() -> None:
+    said = {text: (jump_words(text).jump, jump_words(text).named) for text in listed(NAMED)}
+    assert said == dict.fromkeys(listed(NAMED), (Jump.DA_CAPO, True))
+
+
+@pytest.mark.parametrize(
+    "text", ["Trio", "TRIO.", "Trio II", "Minore", "Maggiore", "Menuetto II", "Gavotte 2", "Bourrée seconda"]
+)
+def test_headings_of_a_trio(text: str) -> None:
+    assert jump_words(text).trio
+    assert not jump_words("Klaviertrio").trio
+    assert not jump_words("Menuetto").trio
 
 
 def test_signs_drawn_in_one_part_and_sounding_in_another_are_the_same_signs() -> None:

@@ -298,7 +298,7 @@ class PartWalk:
         self._marks[self._bar].add_barline(element)
 
     def _direction(self, element: Element) -> None:
-        self._marks[self._bar].add_direction(element)
+        self._marks[self._bar].add_direction(element, at_start=self._now <= 0)
         sound, shift = element.find("sound"), values.number(element.findtext("offset[@sound='yes']"))
         if sound is not None:
             self._events(sound, shift)

@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from xml.etree.ElementTree import Element
 
+from pegwright.musicxml.jump_words import Jump, JumpWords, jump_words
 from pegwright.musicxml.values import numbers_in
 
 _JUMPS = ("dacapo", "dalsegno", "segno", "coda", "tocoda", "fine", "forward-repeat")
-_DA_CAPO = re.compile(r"\bd\.?\s?c\b|\bda capo\b", re.IGNORECASE)
-_DAL_SEGNO = re.compile(r"\bd\.?\s?s\b|\bdal segno\b", re.IGNORECASE)
-_TO_CODA = re.compile(r"\bto coda\b", re.IGNORECASE)
 _PLAIN = ("regular", "dotted", "dashed", "tick", "short", "none")
-_CODA = re.compile(r"\W*coda\W*", re.IGNORECASE)
-_FINE = re.compile(r"\W*fine\W*", re.IGNORECASE)
 
 
 @dataclass(slots=True)
@@ -32,6 +27,11 @@ class BarMarks:
         passes: the jump counts only at these playings of the bar; empty for all.
         bare_coda: a coda sign is drawn here without a word on whether it is left from or come to.
         worded: the jump is known by its printed words alone.
+        named: the da capo names what is played again.
+        with_repeats: the jump says that repeats are taken again.
+        to_segno: the da capo ends at the sign.
+        segno_late: the sign stands after the beginning of the bar.
+        trio, trio_late: the heading of a trio stands at the beginning of the bar, or behind it.
         closing: the bar ends with a double, final or repeat barline.
         final: the bar ends with a final barline that repeats nothing.
     """
@@ -52,6 +52,12 @@ class BarMarks:
     passes: frozenset[int] = frozenset()
     bare_coda: bool = False
     worded: bool = False
+    named: bool = False
+    with_repeats: bool = False
+    to_segno: bool = False
+    segno_late: bool = False
+    trio: bool = False
+    trio_late: bool = False
     closing: bool = False
     final: bool = False
 
@@ -83,26 +89,41 @@ class BarMarks:
             if barline.find(sign) is not None or barline.get(sign):
                 setattr(self, sign, barline.get(sign, ""))
 
-    def add_direction(self, direction: Element) -> None:
-        """Take in a direction: its `sound` where that speaks of jumps, else its signs and words."""
+    def add_direction(self, direction: Element, at_start: bool) -> None:
+        """Take in a direction: its `sound` where that speaks of jumps, else its signs and words.
+
+        Args:
+            direction: the element.
+            at_start: it stands at the beginning of the bar.
+        """
+        texts = [*direction.iterfind("direction-type/words"), *direction.iterfind("direction-type/rehearsal")]
+        words = jump_words(" ".join(element.text or "" for element in texts))
+        self.trio |= words.trio and at_start
+        self.trio_late |= words.trio and not at_start
+        self.named |= words.named
+        self.with_repeats |= words.with_repeats
+        self.to_segno |= words.to_segno
+        has_segno = direction.find("direction-type/segno") is not None
+        self.segno_late |= has_segno and not at_start
         sound = direction.find("sound")
-        if sound is not None and self.add_sound(sound):
-            return
-        words = " ".join(element.text or "" for element in direction.iterfind("direction-type/words"))
-        coda = direction.find("direction-type/coda") is not None
-        if direction.find("direction-type/segno") is not None and not _DAL_SEGNO.search(words):
-            self.segno = self.segno or ""
-        if words.strip():
-            self.fine |= bool(_FINE.fullmatch(words))
-            if _DA_CAPO.search(words):
+        if sound is None or not self.add_sound(sound):
+            if has_segno and words.jump is not Jump.DAL_SEGNO and not words.to_segno:
+                self.segno = self.segno or ""
+            self._add_words(words, direction.find("direction-type/coda") is not None)
+
+    def _add_words(self, words: JumpWords, coda_sign: bool) -> None:
+        match words.jump:
+            case Jump.FINE:
+                self.fine = True
+            case Jump.DA_CAPO:
                 self.dacapo = self.worded = True
-            elif _DAL_SEGNO.search(words):
+            case Jump.DAL_SEGNO:
                 self.dalsegno, self.worded = self.dalsegno or "", True
-            elif _TO_CODA.search(words):
-                self.tocoda, coda = self.tocoda or "", False
-            elif _CODA.fullmatch(words):
-                self.coda, coda = self.coda or "", False
-        self.bare_coda |= coda
+            case Jump.TO_CODA:
+                self.tocoda, coda_sign = self.tocoda or "", False
+            case Jump.CODA:
+                self.coda, coda_sign = self.coda or "", False
+        self.bare_coda |= coda_sign
 
     def add_sound(self, sound: Element) -> bool:
         """Take in a `sound` element; whether it says anything about the order of play."""

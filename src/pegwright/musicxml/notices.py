@@ -49,5 +49,6 @@ class Notice(NoticeKind):
     UNLISTED_PART = "unlisted-parts", _MENDED, "part", "missing from the part list, read all the same", ""
     NO_TARGET = "jump-without-target", _MENDED, "jump", "to a sign that is not in the score, ignored", ""
     OPEN_JUMP = "jump-without-end", _NOTE, "jump back", "without a fine or coda after it, played on to the end", ""
+    NO_FINE = "da-capo-end", _NOTE, "jump back", "without a fine, played to the end of the piece before the trio", ""
     STRAIGHT = "repeats-unclear", _MENDED, "bar", "played straight through, since the repeats do not fit together", ""
     UNPLAYED = "bars-not-played", _NOTE, "bar", "never reached by the repeats and jumps", ""

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from pegwright.formats import MAX_BARS
 from pegwright.musicxml.marks import BarMarks
 from pegwright.musicxml.notices import Notice
+from pegwright.musicxml.signs import Signs, Target
 from pegwright.musicxml.values import numbers_in
 
 _MAX_STEPS = 10 * MAX_BARS  # bars played and endings skipped
@@ -33,7 +34,7 @@ def playing_order(marks: list[BarMarks]) -> Order:
     """The order in which bars with these marks are played.
 
     A repeat without a beginning goes back to the end of the repeat before it, or to the start. After a
-    jump (da capo, dal segno) bars already heard are played without repeats, unless the repeat says
+    jump (da capo, dal segno) bars already heard are played without repeats, unless the repeat or the jump says
     otherwise, and with their last ending. A jump is taken once, at the end of its bar. A fine ends a
     movement: bars after the jump that led to it are another.
 
@@ -46,10 +47,11 @@ def playing_order(marks: list[BarMarks]) -> Order:
     player = _Player(marks, _ending_groups(marks))
     played = player.play()
     unplayed = sorted(set(range(len(marks))) - set(played))
-    if played and (not unplayed or player.before_jump):
+    if played and (not unplayed or player.jumped):
         faults = {
             Notice.NO_TARGET: player.lost_jumps,
             Notice.OPEN_JUMP: player.open_jumps,
+            Notice.NO_FINE: player.ended_jumps,
             Notice.UNPLAYED: unplayed,
         }
         return Order(played, True, faults)
@@ -67,13 +69,20 @@ def _place_bare_codas(marks: list[BarMarks]) -> None:
 
 
 def _place_words(marks: list[BarMarks]) -> None:
-    """Printed words such as "D.C. al Fine" begin before the barline where they hold: move them there."""
+    """Printed words such as "D.C. al Fine" begin before the barline where they hold: move them there.
+
+    A heading such as "Trio" behind the notes of a bar that closes with a double bar is that of the next one.
+    """
     for bar, mark in enumerate(marks):
+        if mark.trio_late:
+            heads = mark.closing and bar + 1 < len(marks)
+            marks[bar + heads].trio = True
         if mark.worded:
             near = marks[bar : bar + 1 + _WORDS_REACH_BARS]
             target = next((ahead for ahead in near if ahead.closing), mark)
             if target is not mark:
                 target.dacapo, target.dalsegno, target.passes = mark.dacapo, mark.dalsegno, mark.passes
+                target.named, target.with_repeats, target.to_segno = mark.named, mark.with_repeats, mark.to_segno
                 mark.dacapo, mark.dalsegno = False, None
 
 
@@ -152,13 +161,18 @@ class _Player:
     def __init__(self, marks: list[BarMarks], groups: dict[int, _Group]) -> None:
         self.marks = marks
         self.groups = groups
-        self.before_jump: frozenset[int] = frozenset()  # bars played before the latest jump back
         self.lost_jumps: list[int] = []
         self.open_jumps: list[int] = []
+        self.ended_jumps: list[int] = []
+        self.jumped = 0  # how many jumps back were taken
+        self._signs = Signs(marks)
         self._taken: set[tuple[str, int]] = set()
+        self._first_played: list[int | None] = [None] * len(marks)  # `jumped` when the bar was first played
         self._start = 0  # where the repeat goes back to
         self._pass = 1
         self._left = 0  # the bar of the latest jump back
+        self._end: int | None = None  # where what it plays again ends, if no fine says so
+        self._repeats_again = False
         self._played: list[int] = []
         self._playings = [0] * len(marks)
 
@@ -170,7 +184,7 @@ class _Player:
                 return self._played
             group = self.groups.get(bar)
             if group is not None:
-                playing = group.total if group.first_bar in self.before_jump else self._pass
+                playing = group.total if self._played_plain(group.first_bar) else self._pass
                 if playing not in group.passes[bar]:
                     bar, before = bar + 1, bar
                     continue
@@ -182,8 +196,19 @@ class _Player:
                 break
             self._played.append(bar)
             self._playings[bar] += 1
+            if self._first_played[bar] is None:
+                self._first_played[bar] = self.jumped
             bar, before = self._after(bar), bar
         return []
+
+    def _played_before_jump(self, bar: int) -> bool:
+        """Whether a bar was played before the latest jump back."""
+        first = self._first_played[bar]
+        return first is not None and first < self.jumped
+
+    def _played_plain(self, bar: int) -> bool:
+        """Whether a bar is played without its repeats and with its last ending."""
+        return self._played_before_jump(bar) and not self._repeats_again
 
     def _begin_at(self, bar: int) -> None:
         self._start, self._pass = bar, 1
@@ -194,30 +219,37 @@ class _Player:
         if mark.backward:
             group = self.groups.get(bar)
             total = group.total if group is not None else mark.times or 2
-            if self._pass < total and (mark.after_jump or bar not in self.before_jump):
+            if self._pass < total and (mark.after_jump or not self._played_plain(bar)):
                 self._pass += 1
                 return self._start
             self._begin_at(bar + 1)
-        if mark.passes and self._playings[bar] not in mark.passes:
-            return bar + 1
-        if mark.fine and bar in self.before_jump:
-            self.open_jumps.clear()
-            following = self._left + 1
-            if following in self._played:
-                return len(self.marks)
-            self._begin_at(following)
-            return following
-        return self._jump(bar)
+        holds = not mark.passes or self._playings[bar] in mark.passes
+        if self._played_before_jump(bar):
+            if bar == self._end:
+                self.ended_jumps.append(self._left)
+            if bar == self._end or (mark.fine and holds):
+                return self._past_the_fine()
+        return self._jump(bar) if holds else bar + 1
+
+    def _past_the_fine(self) -> int:
+        """What follows a fine: the bars after the jump that led to it, unless they were played."""
+        self.open_jumps.clear()
+        self._end, self._repeats_again = None, False
+        following = self._left + 1
+        if following >= len(self.marks) or self._first_played[following] is not None:
+            return len(self.marks)
+        self._begin_at(following)
+        return following
 
     def _jump(self, bar: int) -> int:
         mark = self.marks[bar]
-        kinds = [("coda", mark.tocoda)] if bar in self.before_jump else []
+        kinds = [("coda", mark.tocoda)] if self._played_before_jump(bar) else []
         kinds += [("segno", mark.dalsegno), ("top", "" if mark.dacapo else None)]
         for kind, label in kinds:
             if label is None or (kind, bar) in self._taken:
                 continue
             self._taken.add((kind, bar))
-            target = self._find(kind, label, bar)
+            target = self._target(kind, label, bar)
             if target is None:
                 self.lost_jumps.append(bar)
                 continue
@@ -225,16 +257,14 @@ class _Player:
                 self.open_jumps.clear()
             else:
                 self.open_jumps.append(bar)
-                self.before_jump, self._left = frozenset(self._played), bar
-            self._begin_at(target)
-            return target
+                self.jumped, self._left = self.jumped + 1, bar
+                self._repeats_again = mark.with_repeats
+            self._end = target.end
+            self._begin_at(target.bar)
+            return target.bar
         return bar + 1
 
-    def _find(self, kind: str, label: str, bar: int) -> int | None:
-        """Where a jump leads: the movement's top, or the sign with this label, else the first of its kind."""
+    def _target(self, kind: str, label: str, bar: int) -> Target | None:
         if kind == "top":
-            return next((before + 1 for before in range(bar - 1, -1, -1) if self.marks[before].final), 0)
-        labels = [mark.segno if kind == "segno" else mark.coda for mark in self.marks]
-        if label in labels:
-            return labels.index(label)
-        return next((place for place, sign in enumerate(labels) if sign is not None), None)
+            return self._signs.top(bar)
+        return self._signs.segno(label, bar) if kind == "segno" else self._signs.coda(label, bar)
