@@ -24,6 +24,7 @@ from musicxml_text import (
     tuplet,
     words,
 )
+from pegwright.errors import InputError
 from pegwright.findings import Finding, Severity
 from pegwright.musicxml.drums import key_of_name
 from pegwright.musicxml.notices import Notice
@@ -39,9 +40,14 @@ def read(data: bytes) -> Score:
 
 
 def found(data: bytes) -> dict[str, Finding]:
-    """What was noticed, by code, but for the tempo and metre that these little scores leave out."""
-    findings = {finding.code: finding for finding in read_musicxml(data, "tune.musicxml")[1]}
-    return {code: finding for code, finding in findings.items() if not code.endswith("-assumed")}
+    """What was noticed, by code, but for the short bars of these little scores, and tempo and metre left out."""
+    plain = ("tempo-assumed", "metre-assumed", "short-bars", "pickup-bar")
+    return {code: finding for code, finding in noticed(data).items() if code not in plain}
+
+
+def noticed(data: bytes) -> dict[str, Finding]:
+    """All that was noticed, by code."""
+    return {finding.code: finding for finding in read_musicxml(data, "tune.musicxml")[1]}
 
 
 def sounding(song: Score) -> list[tuple[Quarters, Quarters, int]]:
@@ -328,6 +334,7 @@ def test_ornaments_are_played_plain_and_counted() -> None:
         marked("<arpeggiate/><articulations><staccato/></articulations>"),
         marked("<glissando type='start'/>"),
         marked("<glissando type='stop'/>"),
+        divisions=2,
     )
     assert len(sounding(read(data))) == 5
     codes = {code: finding.count for code, finding in found(data).items()}
@@ -515,7 +522,7 @@ def test_rests_alone_neither_pad_a_pickup_nor_stretch_a_bar() -> None:
     song = read(score(melody, silent))
     assert song.bar_map.ticks.tolist() == [0, 1, 5]
     assert song.length_ticks == 9
-    assert found(score(melody, silent)) == {}
+    assert found(score(melody, silent)).keys() == {"past-bar"}
 
 
 def test_a_gap_at_a_bars_end_counts_except_where_it_fills_up_for_the_pickup() -> None:
@@ -533,6 +540,119 @@ def test_shorter_parts_wait_at_the_barline_and_are_told() -> None:
     assert [onset for onset, _, pitch in sounding(read(data)) if pitch < 60] == [0, 4]
     assert len(read(data).bar_map.labels) == 3
     assert found(data)["uneven-bars"].count == 1
+
+
+# Bars that are not as long as their metre: (what stands in a full 4/4 bar at 12 divisions, what is reported)
+FULL = note("C4", 48, "<voice>1</voice>")
+STICKING_OUT = {
+    "a further note of a chord": (FULL + note("E4", 64, before="<chord/>"), "past-bar"),
+    "a rest at the end": (FULL + rest(3), "past-bar"),
+    "a hidden rest at the end": (FULL + rest(3).replace("<note>", '<note print-object="no">'), "past-bar"),
+    "a gap at the end": (FULL + forward(3), "past-bar"),
+    "a rest of another voice": (FULL + backup(48) + note("C3", 40) + rest(20), "past-bar"),
+    "a cue note": (FULL + backup(12) + note("E5", 30, before="<cue/>"), "past-bar"),
+    "a last note, where another voice fills the bar": (
+        FULL + backup(48) + note("C3", 40, "<voice>2</voice>") + note("C3", 9, "<voice>2</voice>"),
+        "notes-past-bar",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", STICKING_OUT)
+def test_what_sticks_out_of_a_full_bar_moves_nothing_and_is_told(name: str) -> None:
+    content, code = STICKING_OUT[name]
+    data = score([bar(attributes("<divisions>12</divisions>" + FOUR_FOUR), content, number=7), bar(note("G4", 48))])
+    song = read(data)
+    assert max(onsets(song)) == 4
+    assert song.length_ticks == 8 * song.resolution
+    assert found(data).keys() - {"cue-notes"} == {code}
+    assert (found(data)[code].where, found(data)[code].count) == ("tune.musicxml:bar 7", 1)
+    assert "(7)" in found(data)[code].message
+    # Nor does it in another part.
+    full = [bar(attributes("<divisions>12</divisions>" + FOUR_FOUR), FULL, number=7), bar(note("G4", 48))]
+    assert max(onsets(read(score(full, [bar(attributes("<divisions>12</divisions>"), content)])))) == 4
+
+
+def test_a_chord_note_that_sticks_out_keeps_its_length() -> None:
+    data = one_bar(note("C4", 4), note("E4", 5, before="<chord/>"))
+    assert sounding(read(data)) == [(0, 4, 60), (0, 5, 64)]
+
+
+def test_a_step_back_before_the_bar_and_forward_again_comes_back_to_its_place() -> None:
+    # The numbers of a published piano score, at 480 divisions: back 320,389 and forward 318,811 after a bar of 3/4.
+    three_four = "<time><beats>3</beats><beat-type>4</beat-type></time>"
+    after = [note("C4", 1440), backup(320_389), forward(318_949), note("E3", 480), rest(960)]
+    data = score([bar(attributes("<divisions>480</divisions>" + three_four), *after), bar(note("G4", 1440))])
+    assert sounding(read(data)) == [(0, 1, 52), (0, 3, 60), (3, 3, 67)]
+    assert found(data) == {}
+
+
+def test_a_note_written_before_its_bar_sounds_there_and_is_told() -> None:
+    bars = [
+        bar(attributes(QUARTER + FOUR_FOUR), note("C4", 4)),
+        bar(note("D4", 4), backup(5), note("E3", 1), note("F3", 4), number=2),
+    ]
+    assert sounding(read(score(bars))) == [(0, 4, 60), (3, 1, 52), (4, 4, 53), (4, 4, 62)]
+    assert found(score(bars)).keys() == {"before-bar"}
+    assert found(score(bars))["before-bar"].where == "tune.musicxml:Part P1:bar 2"
+    first = one_bar(note("D4", 4), backup(5), note("E3", 1), note("F3", 4))
+    assert sounding(read(first)) == [(0, 1, 52), (0, 4, 53), (0, 4, 62)]
+    assert found(first).keys() == {"before-bar", "before-song"}
+
+
+def test_a_true_step_back_from_rounded_triplets_comes_to_the_beginning_of_the_bar() -> None:
+    triplets = [note("C4", 85, tuplet("eighth", 3, 2)) for _ in range(12)]
+    data = one_bar(*triplets, backup(1024), note("E3", 1024), divisions=256)
+    assert [onset for onset, _, pitch in sounding(read(data)) if pitch == 52] == [0]
+    assert found(data).keys() == {"rounded-tuplets"}
+
+
+def test_a_step_back_without_end_is_refused() -> None:
+    with pytest.raises(InputError, match="steps back more than 100,000 quarters before the bar"):
+        read(one_bar(note("C4"), backup(99_999), backup(99_999)))
+
+
+def test_every_bar_not_as_long_as_its_metre_is_told_with_what_was_done() -> None:
+    bars = [
+        bar(attributes(QUARTER + FOUR_FOUR), note("C4"), number="0"),
+        bar(note("C4", 4)),
+        bar(note("C4", 3), number=2),
+        bar(note("C4", 6), number="3a"),
+        bar(note("C4", 3), number=4),
+    ]
+    song = read(score(bars))
+    assert song.bar_map.ticks.tolist() == [0, 1, 5, 8, 14]
+    told = {code: (finding.count, finding.where, finding.message) for code, finding in noticed(score(bars)).items()}
+    del told["tempo-assumed"]
+    assert told == {
+        "pickup-bar": (
+            1, "tune.musicxml:bar 0", "the first bar is shorter than its metre, as a pickup is, and kept so"
+        ),
+        "short-bars": (2, "tune.musicxml:bar 2", "2 bars shorter than the metre, as long as written (2, 4)"),
+        "long-bars": (1, "tune.musicxml:bar 3a", "1 bar longer than the metre, as long as the notes in it (3a)"),
+    }  # fmt: skip
+
+
+def test_a_cadenza_is_as_long_as_its_notes_though_the_other_hand_fills_the_metre() -> None:
+    data = score(
+        [bar(attributes(QUARTER + FOUR_FOUR), *[note("C5")] * 7, backup(7), note("C3", 4)), bar(note("D4", 4))]
+    )
+    assert max(onsets(read(data))) == 7
+    assert found(data).keys() == {"long-bars"}
+
+
+def test_the_bars_at_fault_are_named_in_one_line_however_many_there_are() -> None:
+    bars = [bar(attributes(QUARTER + FOUR_FOUR) if not n else "", note("C4", 3), number=n) for n in range(2000)]
+    message = noticed(score(bars))["short-bars"].message
+    assert message == (
+        "1,999 bars shorter than the metre, as long as written (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12 and 1,987 more)"
+    )
+
+
+def test_bars_without_a_stated_metre_are_as_long_as_written() -> None:
+    data = score([bar(attributes(QUARTER), note("C4", 4), rest(2)), bar(note("D4", 4), number=2)])
+    assert onsets(read(data)) == [0, 6]
+    assert noticed(data).keys() == {"tempo-assumed", "metre-assumed"}
 
 
 def test_bars_with_nothing_in_them_last_as_long_as_their_metre() -> None:
@@ -627,7 +747,7 @@ def test_a_tempo_and_metre_not_stated_are_told() -> None:
     silent = {finding.code: finding for finding in read_musicxml(score([bar(note("C4"))]), "tune.xml")[1]}
     assert set(silent) == {"tempo-assumed", "metre-assumed"}
     assert silent["tempo-assumed"].message == "the file states no tempo; 120 quarter notes a minute assumed"
-    stated = one_bar(sound('tempo="100"'), note("C4"))
+    stated = one_bar(sound('tempo="100"'), note("C4", 4))
     assert read_musicxml(stated, "tune.xml")[1] == ()
 
 

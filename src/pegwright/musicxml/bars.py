@@ -15,7 +15,7 @@ from pegwright.musicxml.marks import BarMarks
 from pegwright.musicxml.notices import Notice
 from pegwright.musicxml.ornaments import OrnamentWalk
 from pegwright.musicxml.parts import PartSource, clean
-from pegwright.musicxml.written import WrittenPart
+from pegwright.musicxml.written import BarReach, WrittenPart
 
 MAX_DIVISIONS = 10**9
 MAX_DENOMINATOR = 10**18  # no music comes near; without a bound the sums could grow without end
@@ -68,8 +68,11 @@ class PartWalk:
         }
 
     def _start_bar(self) -> None:
-        self._place = self._drift = self._onset = self._end = self._gap_end = self._rest_end = _ZERO
-        self._has_notes = False
+        self._place = self._drift = self._onset = _ZERO
+        self._notes_end = self._chords_end = self._written_end = self._gaps_end = self._rests_end = _ZERO
+        self._last_onset = _ZERO
+        self._voice_ends: dict[str, Fraction] = {}
+        self._sounding_voices: set[str] = set()
         self._drifts: dict[Fraction, Fraction] = {}
         self._graces: list[list[int]] = []
         self._ornaments.start_bar()
@@ -87,13 +90,19 @@ class PartWalk:
             if handler := self._handlers.get(child.tag):
                 handler(child)
         self._place_graces()
-        reached = max(self._end, self._gap_end)
-        rest_reached = max(reached, self._rest_end)
-        if rest_reached > MAX_QUARTERS:
+        gaps = max(self._written_end, self._gaps_end)
+        reach = BarReach(
+            notes=self._notes_end,
+            written=self._written_end,
+            gaps=gaps,
+            rests=max(gaps, self._rests_end),
+            chords=self._chords_end,
+            last_onset=self._last_onset,
+            voices=frozenset(self._voice_ends[voice] for voice in self._sounding_voices),
+        )
+        if reach.furthest > MAX_QUARTERS:
             raise self._refuse(f"the bar is longer than {MAX_QUARTERS:,} quarters")
-        self.written.bar_quarters.append(reached if self._has_notes else _ZERO)
-        self.written.note_quarters.append(self._end if self._has_notes else _ZERO)
-        self.written.rest_quarters.append(rest_reached)
+        self.written.reaches.append(reach)
         self._bar += 1
 
     def _here(self) -> str:
@@ -134,18 +143,20 @@ class PartWalk:
 
     def _backup(self, element: Element) -> None:
         self._place_graces()
-        place = self._place - self._duration(element.findtext("duration"))
-        if place < 0:
-            self._notice(Notice.BEFORE_BAR)
-            place = _ZERO
+        length = self._duration(element.findtext("duration"))
+        place, drift = self._place - length, None
+        if place < 0 <= self._now - length:  # from a place that was rounded down, back by the true length
+            place, drift = self._now - length, _ZERO
+        if place < -MAX_QUARTERS:
+            raise self._refuse(f"the file steps back more than {MAX_QUARTERS:,} quarters before the bar")
         self._place = place
-        self._drift = self._drifts.get(place, _ZERO)
+        self._drift = self._drifts.get(place, _ZERO) if drift is None else drift
 
     def _forward(self, element: Element) -> None:
         self._place_graces()
         length = self._duration(element.findtext("duration"))
         self._advance(length, length)
-        self._gap_end = max(self._gap_end, self._now)
+        self._gaps_end = max(self._gaps_end, self._now)
 
     def _place_graces(self) -> None:
         """Put the waiting grace notes one after another just before the present place."""
@@ -165,12 +176,7 @@ class PartWalk:
                 self._place_graces()
                 self._onset = self._now
                 self._advance(written, length)
-        self._has_notes |= "rest" not in children
-        if "rest" in children and children["rest"].get("measure") == "yes":
-            self._rest_end = max(self._rest_end, self._now)
-        else:
-            reached = self._onset + length if "chord" in children else self._now
-            self._end = max(self._end, reached)
+        self._take_reach(children, length)
         if "cue" in children:
             self._notice(Notice.CUE)
         elif "rest" not in children:
@@ -181,6 +187,26 @@ class PartWalk:
                     self._notice(_NOTATIONS[mark.tag])
         self._ornaments.take_note(element, children, row if row < len(self.written.bar) else None)
         self.written.element_count += 1
+
+    def _take_reach(self, children: dict[str, Element], length: Fraction) -> None:
+        """Note how far a note or rest reaches; the place is behind it already, unless it belongs to a chord."""
+        is_rest, is_cue = "rest" in children, "cue" in children
+        if "chord" in children:
+            if not is_cue:
+                self._chords_end = max(self._chords_end, self._onset + length)
+            return
+        if is_rest and children["rest"].get("measure") == "yes":
+            self._rests_end = max(self._rests_end, self._now)
+            return
+        self._written_end = max(self._written_end, self._now)
+        if "grace" in children:
+            return
+        voice = children["voice"].text or "" if "voice" in children else ""
+        self._voice_ends[voice] = max(self._voice_ends.get(voice, _ZERO), self._now)
+        if not is_rest and not is_cue:
+            self._sounding_voices.add(voice)
+            self._notes_end = max(self._notes_end, self._now)
+            self._last_onset = max(self._last_onset, self._onset)
 
     def _lengths(self, element: Element, children: dict[str, Element]) -> tuple[Fraction, Fraction]:
         """A note's length in quarters as the file's duration says, and as it is meant: mostly one and the same object.
@@ -218,6 +244,9 @@ class PartWalk:
             if not ("chord" in children and self._graces):
                 self._graces.append([])
             self._graces[-1].append(row)
+        elif self._onset < 0:
+            self._notice(Notice.BEFORE_BAR)
+            written.early.add(row)
         if "attack" in element.attrib or "release" in element.attrib:
             self._notice(Notice.PERFORMED)
         ties = {tie.get("type") for tie in element.iterfind("tie")} if "tie" in children else ()
@@ -328,7 +357,7 @@ class PartWalk:
             self._notice(Notice.SWING, ratio is None)
 
     def _shifted(self, shift: Fraction | None) -> Fraction:
-        return max(_ZERO, self._now + shift / self._divisions) if shift else self._now
+        return max(_ZERO, self._now + shift / self._divisions if shift else self._now)
 
     def _tempo(self, quarters_per_minute: Fraction | None, shift: Fraction | None) -> None:
         if values.usable_tempo(quarters_per_minute):

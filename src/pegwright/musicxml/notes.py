@@ -24,7 +24,7 @@ class PlayedPart:
         onset, duration, pitch, velocity: shape (n,), ticks and MIDI numbers.
         unpitched: shape (n,).
         row: shape (n,), where the note, or the first of those tied together, stands in the written part.
-        early_graces: grace notes that would have come before the song, put on its first tick.
+        early_graces, early_notes: grace notes and others that would have come before the song, put on its first tick.
         ties: written rows of notes whose ties are not written as they should be, by what was done about them.
     """
 
@@ -35,6 +35,7 @@ class PlayedPart:
     unpitched: NDArray[np.bool_]
     row: Ints
     early_graces: int
+    early_notes: int
     ties: dict[Notice, list[int]]
 
 
@@ -56,6 +57,8 @@ def play_part(part: WrittenPart, line: Timeline) -> PlayedPart:
     end = begin + length
     keep, ties = _join_ties(part, rows, begin, end)
     onset = np.maximum(begin, 0)
+    early = rows[begin < 0].tolist()
+    early_notes = sum(row in part.early for row in early)
     return PlayedPart(
         onset[keep],
         np.where(end > onset, end - onset, length)[keep],
@@ -63,7 +66,8 @@ def play_part(part: WrittenPart, line: Timeline) -> PlayedPart:
         _velocities(part, line)[rows[keep]],
         np.array(part.unpitched, dtype=bool)[rows[keep]],
         rows[keep],
-        int(np.count_nonzero(begin < 0)),
+        len(early) - early_notes,
+        early_notes,
         ties,
     )
 

@@ -7,6 +7,7 @@ from pegwright.findings import NoticeKind, Severity
 _NOTE, _MENDED, _CHANGED = Severity.NOTE, Severity.MENDED, Severity.CHANGED
 _WRITE_OUT = "write it out to hear it"
 _PLAY = "play them with --ornaments 1/32"
+_LOOK = "look at the bar in the score program"
 _SWING = "swing them with --swing 2:1"
 _GIVE_KEYS = "give every drum its MIDI key in the score program"
 
@@ -41,10 +42,28 @@ class Notice(NoticeKind):
     ROUNDED_TUPLET = "rounded-tuplets", _MENDED, "rounded tuplet note", "given its true length", ""
     ROUNDED_TIME = "rounded-times", _MENDED, "time", "too finely divided to keep exactly, rounded", ""
     NO_DURATION = "no-duration", _MENDED, "note", "without a duration, given its written value", ""
-    NO_PITCH = "no-pitch", _MENDED, "note", "without a pitch, read as a rest", "look at the bar in the score program"
-    BEFORE_BAR = "before-bar", _MENDED, "backup", "beyond the start of the bar, stopped there", ""
+    NO_PITCH = "no-pitch", _MENDED, "note", "without a pitch, read as a rest", _LOOK
+    BEFORE_BAR = "before-bar", _MENDED, "note", "written before the beginning of its bar, sounding there", _LOOK
+    BEFORE_SONG = "before-song", _CHANGED, "note", "written before the song begins, sounding on its first beat", _LOOK
     BAD_NUMBER = "number-ignored", _MENDED, "unusable number", "ignored", ""
     EMPTY_BAR = "empty-bars", _MENDED, "empty bar", "given the length of its metre", ""
+    PICKUP = "pickup-bar", _NOTE, "", "the first bar is shorter than its metre, as a pickup is, and kept so", ""
+    SHORT_BAR = "short-bars", _NOTE, "bar", "shorter than the metre, as long as written ({bars})", ""
+    LONG_BAR = "long-bars", _MENDED, "bar", "longer than the metre, as long as the notes in it ({bars})", _LOOK
+    NOTES_PAST_BAR = (
+        "notes-past-bar",
+        _MENDED,
+        "bar",
+        "with notes that reach past its end, kept to the metre, which another voice fills ({bars})",
+        _LOOK,
+    )
+    PAST_BAR = (
+        "past-bar",
+        _MENDED,
+        "bar",
+        "with rests, cue notes or notes of chords that reach past its end, kept to the metre ({bars})",
+        "",
+    )
     UNEVEN_BAR = "uneven-bars", _MENDED, "bar", "shorter in one part than in another, filled with a rest", ""
     UNLISTED_PART = "unlisted-parts", _MENDED, "part", "missing from the part list, read all the same", ""
     NO_TARGET = "jump-without-target", _MENDED, "jump", "to a sign that is not in the score, ignored", ""

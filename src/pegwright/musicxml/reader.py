@@ -14,12 +14,13 @@ from pegwright.findings import Finding, Notices
 from pegwright.formats import MAX_BARS, MAX_NOTES
 from pegwright.musicxml.archive import xml_tree
 from pegwright.musicxml.bars import PartWalk
+from pegwright.musicxml.lengths import bar_lengths
 from pegwright.musicxml.marks import BarMarks
 from pegwright.musicxml.notes import PlayedPart, play_part, played_count
 from pegwright.musicxml.notices import Notice
 from pegwright.musicxml.order import playing_order
 from pegwright.musicxml.parts import PartSource, clean, part_sources, score_title
-from pegwright.musicxml.time import DEFAULT_METRE, STRAIGHT, bar_lengths, bar_map, in_force, tempo_map, timeline
+from pegwright.musicxml.time import DEFAULT_METRE, STRAIGHT, bar_map, in_force, tempo_map, timeline
 from pegwright.musicxml.written import WrittenPart
 from pegwright.score import NO_ORNAMENT, Ornament, Part, Score, WrittenMusic
 from pegwright.units import UniqueNames, printed
@@ -50,7 +51,7 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
     metres = in_force([part.metres for part in written], len(labels), DEFAULT_METRE)
     metre_stated = any(part.metres for part in written)
     swings = in_force([part.swings for part in written], len(labels), STRAIGHT)
-    lengths = bar_lengths(written, metres, [f"{file}:bar {label}" for label in labels], notices)
+    lengths = bar_lengths(written, labels, notices)
     line = timeline(written, lengths, _order(marks, labels, notices), notices)
     check_limit(sum(played_count(part, line) for part in written), MAX_NOTES, "notes as played", file)
     played = [play_part(part, line) for part in written]
@@ -117,6 +118,7 @@ def _order(marks: list[BarMarks], labels: Sequence[str], notices: Notices) -> li
 
 def _note_played(written: WrittenPart, played: PlayedPart, labels: Sequence[str], where: str, notices: Notices) -> None:
     notices.add(Notice.GRACE_FIRST, played.early_graces, where)
+    notices.add(Notice.BEFORE_SONG, played.early_notes, where)
     for notice, rows in played.ties.items():
         for row in dict.fromkeys(rows):  # once for all the times round
             notices.add(notice, where=f"{where}:bar {labels[written.bar[row]]}")

@@ -81,40 +81,6 @@ def in_force(stated: Sequence[Mapping[int, Value]], bar_count: int, value: Value
     return [value := changes.get(bar, value) for bar in range(bar_count)]
 
 
-def bar_lengths(
-    parts: Sequence[WrittenPart], metres: Sequence[tuple[int, int] | None], places: Sequence[str], notices: Notices
-) -> list[Fraction]:
-    """Quarters of every written bar: as far as the parts with notes in it reach, so that pickups stay short.
-
-    Rests alone fit any bar, since programs write a full bar's rest into a pickup too. A bar with
-    nothing at all lasts as long as its metre says. The last bar ends with its last note or rest, not with an
-    empty gap behind it, where that makes up a full bar with the pickup at the beginning.
-
-    Args:
-        parts: of the score.
-        metres: in force in every written bar, None for none.
-        places: of the written bars, for findings.
-        notices: counts empty and uneven bars.
-    """
-    lengths = []
-    for bar, (metre, where) in enumerate(zip(metres, places, strict=True)):
-        reached = [part.bar_quarters[bar] for part in parts if bar < len(part.bar_quarters)]
-        length = max(reached) or max(part.rest_quarters[bar] for part in parts if bar < len(part.rest_quarters))
-        notices.add(Notice.EMPTY_BAR, not length, where)
-        length = length or _metre_quarters(metre)
-        notices.add(Notice.UNEVEN_BAR, sum(0 < reach < length for reach in reached), where)
-        lengths.append(length)
-    last_note = max(part.note_quarters[-1] for part in parts if len(part.note_quarters) == len(metres))
-    if len(lengths) > 1 and last_note and last_note + lengths[0] == _metre_quarters(metres[-1]):
-        lengths[-1] = min(lengths[-1], last_note)
-    return lengths
-
-
-def _metre_quarters(metre: tuple[int, int] | None) -> Fraction:
-    beats, beat_type = metre or DEFAULT_METRE
-    return Fraction(4 * beats, beat_type)
-
-
 def timeline(
     parts: Sequence[WrittenPart], lengths: Sequence[Fraction], order: Sequence[int], notices: Notices
 ) -> Timeline:

@@ -8,13 +8,43 @@ from fractions import Fraction
 from pegwright.score import Ornament
 
 
+@dataclass(frozen=True, slots=True)
+class BarReach:
+    """How far one bar of one part reaches, in quarters from its beginning.
+
+    Voice order is how the file's notes follow one another: further notes of a chord have no place in it.
+
+    Args:
+        notes: its sounding notes in voice order; 0 where it has none.
+        written: notes, cue notes and rests in voice order, whole-bar rests aside.
+        gaps: the same with gaps (`forward`) that nothing follows.
+        rests: the same with whole-bar rests.
+        chords: every note of its chords.
+        last_onset: where its last sounding note begins.
+        voices: where its voices with sounding notes end, rests included.
+    """
+
+    notes: Fraction = Fraction(0)
+    written: Fraction = Fraction(0)
+    gaps: Fraction = Fraction(0)
+    rests: Fraction = Fraction(0)
+    chords: Fraction = Fraction(0)
+    last_onset: Fraction = Fraction(0)
+    voices: frozenset[Fraction] = frozenset()
+
+    @property
+    def furthest(self) -> Fraction:
+        """Where the last thing of any kind ends."""
+        return max(self.rests, self.chords)
+
+
 @dataclass(slots=True)
 class WrittenPart:
     """The notes of one part in the order of the file, as parallel lists, and its events.
 
     Args:
         bar: index of the written bar.
-        onset: quarters from the start of that bar; below 0 for a grace note before the bar.
+        onset: quarters from the start of that bar; below 0 for a note before the bar.
         duration: quarters.
         pitch: MIDI pitch as sounding, or General MIDI percussion key where `unpitched`.
         velocity: 1..127, or 0 where it follows `levels`.
@@ -23,9 +53,8 @@ class WrittenPart:
         tie_from, tie_to: the note continues an earlier one; it goes on in a later one.
         ornaments: by row, of the notes that have one.
         passes: by row, of the notes that have them, the playings of its bar at which the note sounds; empty for all.
-        bar_quarters: for each bar with notes how far notes, rests and gaps reach; 0 for one without.
-        note_quarters: the same without gaps (`forward`) that nothing follows.
-        rest_quarters: for each bar how far its rests and gaps reach, whole-bar rests included.
+        early: rows of notes before their bar that are no grace notes.
+        reaches: of every bar.
         tempi: (bar, quarters into it, quarters a minute).
         levels: (bar, quarters into it, velocity from there on).
         metres: by bar, beats and beat type, or None for bars without metre.
@@ -45,9 +74,8 @@ class WrittenPart:
     tie_to: list[bool] = field(default_factory=list)
     ornaments: dict[int, Ornament] = field(default_factory=dict)
     passes: dict[int, frozenset[int]] = field(default_factory=dict)
-    bar_quarters: list[Fraction] = field(default_factory=list)
-    note_quarters: list[Fraction] = field(default_factory=list)
-    rest_quarters: list[Fraction] = field(default_factory=list)
+    early: set[int] = field(default_factory=set)
+    reaches: list[BarReach] = field(default_factory=list)
     tempi: list[tuple[int, Fraction, Fraction]] = field(default_factory=list)
     levels: list[tuple[int, Fraction, int]] = field(default_factory=list)
     metres: dict[int, tuple[int, int] | None] = field(default_factory=dict)
