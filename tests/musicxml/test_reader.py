@@ -278,6 +278,53 @@ def test_a_tie_without_an_end_joins_the_next_note_of_its_pitch_or_stays_and_is_t
     }  # fmt: skip
 
 
+@pytest.mark.parametrize("length", [47, 49])
+def test_a_tie_torn_by_the_files_own_lengths_is_joined_over_the_barline(length: int) -> None:
+    # A note one division short leaves the bar to another voice; one too long is held to the metre, which it fills.
+    start = note("C4", length, tie("start") + "<voice>1</voice>") + backup(length)
+    full = note("C3", 48, "<voice>2</voice>")
+    bars = [
+        bar(attributes("<divisions>12</divisions>" + FOUR_FOUR), start, full),
+        bar(note("C4", 24, tie("stop", "start")), note("C4", 24, tie("stop")), number=2),
+        bar(note("C4", 48), number=3),
+    ]
+    assert sounding(read(score(bars))) == [(0, 4, 48), (0, 8, 60), (8, 4, 60)]
+    assert found(score(bars))["torn-ties"].count == 1
+    assert found(score(bars))["torn-ties"].where == "tune.musicxml:Part P1:bar 2"
+
+
+def test_a_tie_torn_twice_is_one_note() -> None:
+    bars = [
+        bar(attributes("<divisions>12</divisions>" + FOUR_FOUR), note("C4", 47, tie("start")), rest(1)),
+        bar(note("C4", 47, tie("stop", "start")), rest(1), number=2),
+        bar(note("C4", 48, tie("stop")), number=3),
+    ]
+    assert sounding(read(score(bars))) == [(0, 12, 60)]
+    assert found(score(bars))["torn-ties"].count == 2
+
+
+def test_a_torn_tie_takes_no_tie_that_meets_another_note_nor_one_of_two_bars_before() -> None:
+    upper, lower = "<voice>1</voice>", "<voice>2</voice>"
+    meets = [
+        bar(
+            attributes(QUARTER + FOUR_FOUR),
+            note("C4", 4, tie("start") + upper),
+            backup(2),
+            note("C4", 2, tie("stop") + lower),
+        ),
+        bar(note("C4", 4, tie("stop") + upper), number=2),
+    ]
+    assert sounding(read(score(meets))) == [(0, 8, 60), (2, 2, 60)]
+    assert found(score(meets)).keys() == {"tie-not-begun"}
+    far = [
+        bar(attributes(QUARTER + FOUR_FOUR), note("C4", 3, tie("start")), rest(1)),
+        bar(note("D4", 4), number=2),
+        bar(note("C4", 4, tie("stop")), number=3),
+    ]
+    assert sounding(read(score(far))) == [(0, 3, 60), (4, 4, 62), (8, 4, 60)]
+    assert found(score(far)).keys() == {"tie-not-ended", "tie-not-begun"}
+
+
 # Grace notes, cues, ornaments
 
 

@@ -55,7 +55,7 @@ def play_part(part: WrittenPart, line: Timeline) -> PlayedPart:
     begin = line.starts[played_bar] + line.ticks(part.onset)[rows]
     length = line.ticks(part.duration)[rows]
     end = begin + length
-    keep, ties = _join_ties(part, rows, begin, end)
+    keep, ties = _join_ties(part, rows, played_bar, begin, end)
     onset = np.maximum(begin, 0)
     early = rows[begin < 0].tolist()
     early_notes = sum(row in part.early for row in early)
@@ -99,9 +99,16 @@ def _velocities(part: WrittenPart, line: Timeline) -> Ints:
 
 
 def _join_ties(
-    part: WrittenPart, rows: Ints, begin: Ints, end: Ints
+    part: WrittenPart, rows: Ints, played_bar: Ints, begin: Ints, end: Ints
 ) -> tuple[NDArray[np.bool_], dict[Notice, list[int]]]:
     """Move the end of the first note of every tied chain, in place, to the end of the chain.
+
+    Args:
+        part: as written.
+        rows: of the notes played.
+        played_bar: the number of the bar, counted as played, of each of them.
+        begin: of each of them, in ticks.
+        end: the same.
 
     Returns:
         Which notes are still struck, and written rows of ties at fault.
@@ -112,7 +119,8 @@ def _join_ties(
     faults: defaultdict[Notice, list[int]] = defaultdict(list)
     if not any(part.tie_from) and not any(part.tie_to):
         return keep, faults
-    waiting: dict[tuple[int, bool, int], list[tuple[int, int]]] = {}  # (pitch, kind, end) to (first note, row)
+    waiting: dict[tuple[int, bool, int], list[tuple[int, int]]] = {}  # (pitch, kind, end) to (chain, place of the tie)
+    unbegun: list[int] = []
     # Of notes that begin together those that say they are tied choose first.
     for place in np.lexsort((~np.array(part.tie_from, dtype=bool)[rows], begin)).tolist():
         row = int(rows[place])
@@ -120,7 +128,7 @@ def _join_ties(
         chain = place
         if ties := waiting.get((*sound, int(begin[place]))):
             # One from the same voice if there is one.
-            chosen = next((n for n, (_, other) in enumerate(ties) if part.voice[other] == part.voice[row]), 0)
+            chosen = next((n for n, (_, other) in enumerate(ties) if part.voice[rows[other]] == part.voice[row]), 0)
             chain, _ = ties.pop(chosen)
             keep[place] = False
             end[chain] = end[place]
@@ -129,8 +137,64 @@ def _join_ties(
             if not part.tie_from[row]:
                 faults[Notice.TIE_UNMARKED].append(row)
         elif part.tie_from[row]:
-            faults[Notice.TIE_UNBEGUN].append(row)
+            unbegun.append(place)
         if part.tie_to[row]:
-            waiting.setdefault((*sound, int(end[place])), []).append((chain, row))
-    faults[Notice.TIE_UNENDED] = [row for ties in waiting.values() for _, row in ties]
+            waiting.setdefault((*sound, int(end[place])), []).append((chain, place))
+    open_ties = sorted((tie for ties in waiting.values() for tie in ties), key=lambda tie: int(begin[tie[1]]))
+    torn = _torn_ties(part, rows, played_bar, begin, open_ties, unbegun)
+    heads: dict[int, int] = {}  # of chains that were joined to an earlier one
+    for place, tie in torn.items():
+        chain = open_ties[tie][0]
+        heads[place] = chain = heads.get(chain, chain)
+        keep[place] = False
+        end[chain] = max(end[chain], end[place])
+        faults[Notice.TIE_TORN].append(int(rows[place]))
+    joined = set(torn.values())
+    faults[Notice.TIE_UNBEGUN] = [int(rows[place]) for place in unbegun if place not in torn]
+    faults[Notice.TIE_UNENDED] = [int(rows[place]) for tie, (_, place) in enumerate(open_ties) if tie not in joined]
     return keep, faults
+
+
+def _torn_ties(
+    part: WrittenPart,
+    rows: Ints,
+    played_bar: Ints,
+    begin: Ints,
+    open_ties: list[tuple[int, int]],
+    unbegun: list[int],
+) -> dict[int, int]:
+    """Notes that say they are tied, with the open ties that they continue though the file's lengths tear them apart.
+
+    Args:
+        part: as written.
+        rows: of the notes played.
+        played_bar: of each of them.
+        begin: of each of them, in ticks.
+        open_ties: (chain, place of the note) by begin.
+        unbegun: places of the notes that say they are tied and to which no tie leads, by begin.
+
+    Returns:
+        For each such note the number of the tie: the latest of its pitch before it, in its bar or in the one played
+        before, of its own voice if there is one.
+    """
+    waiting: defaultdict[tuple[object, ...], list[int]] = defaultdict(list)
+    torn: dict[int, int] = {}
+    taken: set[int] = set()
+    upcoming = 0
+    for place in unbegun:
+        while upcoming < len(open_ties) and begin[open_ties[upcoming][1]] < begin[place]:
+            row = int(rows[open_ties[upcoming][1]])
+            sound = part.pitch[row], part.unpitched[row]
+            waiting[sound].append(upcoming)
+            waiting[(*sound, part.voice[row])].append(upcoming)
+            upcoming += 1
+        row = int(rows[place])
+        sound = part.pitch[row], part.unpitched[row]
+        for ties in (waiting[(*sound, part.voice[row])], waiting[sound]):
+            while ties and ties[-1] in taken:
+                ties.pop()
+            if ties and played_bar[place] - played_bar[open_ties[ties[-1]][1]] <= 1:
+                torn[place] = ties[-1]
+                taken.add(ties[-1])
+                break
+    return torn

@@ -37,6 +37,7 @@ class Notice(NoticeKind):
     DRUM_BY_NAME = "drum-by-name", _MENDED, "unpitched note", "without MIDI key, sounded by its name", _GIVE_KEYS
     DRUM_BY_PLACE = "drum-by-place", _MENDED, "unpitched note", "sounded by its place on the staff", _GIVE_KEYS
     TIE_UNMARKED = "tie-end-unmarked", _MENDED, "tie", "without a marked end, joined to the next note of its pitch", ""
+    TIE_TORN = "torn-ties", _MENDED, "tie", "between notes that do not meet, joined all the same", ""
     TIE_UNENDED = "tie-not-ended", _MENDED, "tie", "leading to no note, left at its written length", ""
     TIE_UNBEGUN = "tie-not-begun", _MENDED, "tie", "coming from no note, so its note is struck", ""
     ROUNDED_TUPLET = "rounded-tuplets", _MENDED, "rounded tuplet note", "given its true length", ""
