@@ -101,6 +101,8 @@ def test_the_last_ending_may_carry_a_repeat_sign_that_repeats_nothing() -> None:
     [
         # the first bracket closed a bar before its repeat, as in files of string quartets
         {2: ending("1", "start") + ending("1", "stop"), 3: repeat("backward"), 4: ending("2", "start")},
+        # or ten
+        {2: ending("1", "start") + ending("1", "stop"), 12: repeat("backward"), 13: ending("2", "start")},
         # never closed
         {2: ending("1", "start"), 3: repeat("backward"), 4: ending("2", "start") + ending("2", "stop")},
         # both numbered 1, the printed text telling them apart
@@ -110,7 +112,8 @@ def test_the_last_ending_may_carry_a_repeat_sign_that_repeats_nothing() -> None:
     ],
 )
 def test_faulty_brackets_are_read_as_meant(marks: dict[int, str]) -> None:
-    assert order(4, marks) == [1, 2, 3, 1, 4]
+    repeat_at = 12 if 12 in marks else 3
+    assert order(repeat_at + 1, marks) == [*range(1, repeat_at + 1), 1, repeat_at + 1]
 
 
 def test_a_first_ending_known_only_by_its_end_is_one_bar_long() -> None:
@@ -256,6 +259,23 @@ def test_a_minuets_da_capo_goes_back_over_no_other_movement() -> None:
     assert bars == [1, 2, 3, 4, 2, 5]
 
 
+def test_a_minuets_da_capo_ends_with_its_last_ending() -> None:
+    marks = {
+        1: repeat("backward"), 2: ending("1", "start") + ending("1", "stop", repeats=True),
+        3: ending("2", "start") + ending("2", "stop"), 4: repeat("backward"), 5: repeat("backward") + CAPO,
+    }  # fmt: skip
+    bars, _, findings = played(5, marks)
+    assert bars == [1, 1, 2, 3, 4, 4, 5, 5, 1, 3]
+    assert set(findings) == {"da-capo-end"}
+
+
+def test_a_trios_repeat_does_not_reach_back_into_the_piece_before_it() -> None:
+    for mark in ({2: words("Fine") + DOUBLE}, {1: words("Fine"), 3: words("Trio")}):
+        marks = {**mark, 4: repeat("backward") + sound('dacapo="yes"')}
+        bars, _, _ = played(4, marks)
+        assert bars == [1, 2, 3, 4, 3, 4, *range(1, next(iter(mark)) + 1)]
+
+
 def test_two_trios_are_each_followed_by_the_minuet() -> None:
     marks = {2: words("Trio I"), 3: words("Menuet D.C."), 4: words("Trio II"), 5: words("Menuet D.C.")}
     for final in ("", FINAL):
@@ -296,7 +316,7 @@ JUMP = {
     Jump.CODA: "Coda|CODA.|(Coda)",
     Jump.FINE: "Fine|FINE.|Fin|Ende|Il fine|Fine del Minuetto",
     None: """dolce, con discrezione|fine grained|after the D.C. without repeats|p on D.C.|nach dem D.C. gleich weiter|
-        poco a poco accelerando al fine|sempre stretto sin al fine|Trio|Menuetto|codetta|m.d.|adc|
+        poco a poco accelerando al fine|sempre stretto sin al fine|Trio|Menuetto|codetta|m.d.|adc|gli DC|
         this song was sung from the beginning of the feast to its end by all who had come there""",
 }
 NAMED = """M. D. C.|M.D.C.|MDC|M: D: C:|Menuetto da capo|Menuet D.C.|Men. D.C.|Min. D.C.|

@@ -12,10 +12,11 @@ from enum import Enum, auto
 _LONGEST = 12  # words; what is longer is prose about a jump, not a jump
 
 _DA_CAPO = re.compile(
-    r"(?:\bm[.:]?\s?|\b)d[.:]?\s?c\b|\bda\s?capo\b|\bvon vorne?\b|\bvo[mn] anfang bis\b|\bfrom the (?:beginning|top)\b"
+    r"^\W*m?dc\b|(?:\bm[.:]?\s?|\b)d(?:[.:]\s?|\s)c\b|\bda\s?capo\b"
+    r"|\bvon vorne?\b|\bvo[mn] anfang bis\b|\bfrom the (?:beginning|top)\b"
     r"|\b(?:du|au) (?:début|commencement)\b"
 )
-_DAL_SEGNO = re.compile(r"\bd[.:]?\s?s\b|\bdal\s?(?:segno\b|𝄋|%|§)|\bvom zeichen\b|\bau signe\b")
+_DAL_SEGNO = re.compile(r"^\W*ds\b|\bd(?:[.:]\s?|\s)s\b|\bdal\s?(?:segno\b|𝄋|%|§)|\bvom zeichen\b|\bau signe\b")
 _AL_SEGNO = re.compile(r"\bal\s?(?:segno\b|𝄋|%|§)|\bbis (?:zum )?zeichen\b|\bjusqu'au signe\b")
 _TO_CODA = re.compile(r"\b(?:to (?:the )?|alla |zur |à la )coda\b|^al coda$")
 _DANCES = (

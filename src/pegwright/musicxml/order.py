@@ -12,7 +12,7 @@ from pegwright.musicxml.values import numbers_in
 
 _MAX_STEPS = 10 * MAX_BARS  # bars played and endings skipped
 _WORDS_REACH_BARS = 2  # words begin that far before the barline they stand for
-_ENDING_REACH_BARS = 3  # and a bracket drawn short ends that far before its repeat
+_ENDING_REACH_BARS = 12  # and a bracket drawn short ends that far before its repeat
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,9 +188,7 @@ class _Player:
                 if playing not in group.passes[bar]:
                     bar, before = bar + 1, bar
                     continue
-            # Repeats do not reach back over the last of some endings, nor over the end of a movement.
-            ends = (before in self.groups and group is None) or (before >= 0 and self.marks[before].final)
-            if (before == bar - 1 and ends) or (self.marks[bar].forward and bar != self._start):
+            if (before == bar - 1 and self._begins(bar)) or (self.marks[bar].forward and bar != self._start):
                 self._begin_at(bar)
             if len(self._played) == MAX_BARS:
                 break
@@ -200,6 +198,17 @@ class _Player:
                 self._first_played[bar] = self.jumped
             bar, before = self._after(bar), bar
         return []
+
+    def _begins(self, bar: int) -> bool:
+        """Whether repeats do not reach back over a bar's beginning.
+
+        That is so behind the last of some endings, at the end of a movement or of a piece before its trio.
+        """
+        if bar == 0:
+            return False
+        before = self.marks[bar - 1]
+        after_endings = bar - 1 in self.groups and bar not in self.groups
+        return after_endings or before.final or (before.fine and before.closing) or self.marks[bar].trio
 
     def _played_before_jump(self, bar: int) -> bool:
         """Whether a bar was played before the latest jump back."""
@@ -259,7 +268,8 @@ class _Player:
                 self.open_jumps.append(bar)
                 self.jumped, self._left = self.jumped + 1, bar
                 self._repeats_again = mark.with_repeats
-            self._end = target.end
+            group = self.groups.get(-1 if target.end is None else target.end)
+            self._end = max(group.passes) if group is not None else target.end
             self._begin_at(target.bar)
             return target.bar
         return bar + 1
