@@ -602,6 +602,7 @@ STICKING_OUT = {
         FULL + backup(48) + note("C3", 40, "<voice>2</voice>") + note("C3", 9, "<voice>2</voice>"),
         "notes-past-bar",
     ),
+    "a last note, by a rounding": (note("C4", 24) + note("C4", "24.3"), "notes-past-bar"),
 }
 
 
@@ -657,6 +658,18 @@ def test_a_true_step_back_from_rounded_triplets_comes_to_the_beginning_of_the_ba
 def test_a_step_back_without_end_is_refused() -> None:
     with pytest.raises(InputError, match="steps back more than 100,000 quarters before the bar"):
         read(one_bar(note("C4"), backup(99_999), backup(99_999)))
+
+
+def test_a_note_of_negative_duration_has_its_written_value_and_steps_back() -> None:
+    # Some programs write one where the notes of a voice are longer than their tuplet.
+    negative = note("D4", -1, "<type>quarter</type>")
+    data = one_bar(note("C4", 2), negative, note("E4", 3))
+    assert sounding(read(data)) == [(0, 2, 60), (1, 3, 64), (2, 1, 62)]
+    assert found(data).keys() == {"negative-duration"}
+    with pytest.raises(InputError, match="the duration '-1' is not a number from 0"):
+        read(one_bar(note("C4", -1)))
+    with pytest.raises(InputError, match="steps back more than"):
+        read(one_bar(*[note("C4", -90_000, "<type>quarter</type>")] * 2))
 
 
 def test_every_bar_not_as_long_as_its_metre_is_told_with_what_was_done() -> None:

@@ -131,6 +131,7 @@ class PartWalk:
     def _advance(self, written: Fraction, true: Fraction) -> None:
         start = self._now
         self._place += written
+        self._check_place()
         if self._drift or true is not written:
             end = start + true
             # A plain length after rounded ones may go on from the true place or close the rounded
@@ -141,15 +142,18 @@ class PartWalk:
         if max(self._place.denominator, self._drift.denominator) > MAX_DENOMINATOR:
             raise self._refuse(f"times are divided finer than 1/{MAX_DENOMINATOR:,} of a quarter")
 
+    def _check_place(self) -> None:
+        if self._place < -MAX_QUARTERS:
+            raise self._refuse(f"the file steps back more than {MAX_QUARTERS:,} quarters before the bar")
+
     def _backup(self, element: Element) -> None:
         self._place_graces()
         length = self._duration(element.findtext("duration"))
         place, drift = self._place - length, None
         if place < 0 <= self._now - length:  # from a place that was rounded down, back by the true length
             place, drift = self._now - length, _ZERO
-        if place < -MAX_QUARTERS:
-            raise self._refuse(f"the file steps back more than {MAX_QUARTERS:,} quarters before the bar")
         self._place = place
+        self._check_place()
         self._drift = self._drifts.get(place, _ZERO) if drift is None else drift
 
     def _forward(self, element: Element) -> None:
@@ -175,7 +179,7 @@ class PartWalk:
             if "chord" not in children:
                 self._place_graces()
                 self._onset = self._now
-                self._advance(written, length)
+                self._advance(written, written if written < 0 else length)
         self._take_reach(children, length)
         if "cue" in children:
             self._notice(Notice.CUE)
@@ -218,7 +222,10 @@ class PartWalk:
             self._notice(Notice.NO_DURATION)
             plain = values.written_value(element) or _ZERO
             return plain, plain
-        written = self._duration(children["duration"].text)
+        text = children["duration"].text
+        if (text or "").lstrip().startswith("-"):
+            return self._negative(text, element)
+        written = self._duration(text)
         if "time-modification" in children:
             value = values.written_value(element)
             if value is not None and value != written:
@@ -227,6 +234,14 @@ class PartWalk:
                     self._notice(Notice.ROUNDED_TUPLET)
                     return written, value
         return written, written
+
+    def _negative(self, text: str | None, element: Element) -> tuple[Fraction, Fraction]:
+        """A duration below 0: the place goes back as the file says, and the note has its written value."""
+        number, value = values.number(text), values.written_value(element)
+        if number is None or value is None:
+            self._duration(text)  # refuses it
+        self._notice(Notice.NEGATIVE)
+        return -self._duration(str(text).strip().lstrip("-")), value or _ZERO
 
     def _sounding(self, element: Element, children: dict[str, Element], length: Fraction) -> None:
         """Add a note that sounds."""

@@ -12,6 +12,7 @@ from pegwright.musicxml.time import DEFAULT_METRE, in_force
 from pegwright.musicxml.written import BarReach, WrittenPart
 
 _BARS_NAMED = 12
+_ROUNDING_QUARTERS = Fraction(1, 32)  # a 128th: sums of rounded lengths are off by less, written music by more
 
 Metre = tuple[int, int] | None
 
@@ -73,8 +74,9 @@ def _length(reaches: Sequence[BarReach], full: Fraction, metred: bool) -> tuple[
     if not metred:
         return reached, None
     if notes > full:
-        # A last note that sticks out does not lengthen a bar that another voice fills.
-        if any(full in reach.voices for reach in reaches) and max(reach.last_onset for reach in reaches) < full:
+        # A last note that sticks out does not lengthen a bar that another voice fills, or by a rounding.
+        holds = notes - full < _ROUNDING_QUARTERS or any(full in reach.voices for reach in reaches)
+        if holds and max(reach.last_onset for reach in reaches) < full:
             return full, Notice.NOTES_PAST_BAR
         return notes, Notice.LONG_BAR
     if reached < full:

@@ -43,6 +43,7 @@ class Notice(NoticeKind):
     ROUNDED_TUPLET = "rounded-tuplets", _MENDED, "rounded tuplet note", "given its true length", ""
     ROUNDED_TIME = "rounded-times", _MENDED, "time", "too finely divided to keep exactly, rounded", ""
     NO_DURATION = "no-duration", _MENDED, "note", "without a duration, given its written value", ""
+    NEGATIVE = "negative-duration", _MENDED, "note", "of a length below 0, given its written value", _LOOK
     NO_PITCH = "no-pitch", _MENDED, "note", "without a pitch, read as a rest", _LOOK
     BEFORE_BAR = "before-bar", _MENDED, "note", "written before the beginning of its bar, sounding there", _LOOK
     BEFORE_SONG = "before-song", _CHANGED, "note", "written before the song begins, sounding on its first beat", _LOOK
@@ -55,7 +56,7 @@ class Notice(NoticeKind):
         "notes-past-bar",
         _MENDED,
         "bar",
-        "with notes that reach past its end, kept to the metre, which another voice fills ({bars})",
+        "with last notes that reach past its end, kept to the metre ({bars})",
         _LOOK,
     )
     PAST_BAR = (
