@@ -12,7 +12,6 @@ import warnings
 from collections import Counter
 from functools import cache
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -20,6 +19,7 @@ from pegwright.musicxml.archive import unpack
 from pegwright.musicxml.reader import read_musicxml
 from pegwright.score import Score
 from places import SCORES
+from reading_references import corpus, midi_notes
 
 
 def numbered(number: str) -> tuple[bytes, str]:
@@ -30,11 +30,6 @@ def numbered(number: str) -> tuple[bytes, str]:
 def from_corpus(name: str) -> tuple[bytes, str]:
     path = corpus() / name
     return path.read_bytes(), path.name
-
-
-def corpus() -> Path:
-    music21 = pytest.importorskip("music21")
-    return Path(music21.__file__).parent / "corpus"
 
 
 @cache
@@ -72,17 +67,6 @@ def verovio_notes(data: bytes) -> list[tuple[float, int]]:
     else:
         assert toolkit.loadData(data.decode())
     return midi_notes(mido.MidiFile(file=io.BytesIO(base64.b64decode(toolkit.renderToMIDI()))))
-
-
-def midi_notes(file: Any) -> list[tuple[float, int]]:  # noqa: ANN401  # mido has no types
-    notes = []
-    for track in file.tracks:
-        tick = 0
-        for message in track:
-            tick += message.time
-            if message.type == "note_on" and message.velocity:
-                notes.append((tick / file.ticks_per_beat, message.note))
-    return sorted(notes)
 
 
 def our_notes(song: Score) -> list[tuple[float, int]]:
