@@ -61,7 +61,7 @@ def placed(
     notes = sorted(notes, key=lambda note: (note.onset_ticks, note.part, note.pitch_midi))
     rows = [(note.onset_ticks, note.pitch_midi, 80, note.part) for note in notes]
     song = made or score(rows, resolution=RESOLUTION)
-    holes = [(-1,) * 5 if isinstance(note.fate, Outcome) else note.fate for note in notes]
+    holes = [_hole(notes, note) for note in notes]
     columns = list(zip(*holes, strict=True)) or [()] * 5
     deviation = [note.deviation_ticks for note in notes]
     placement = Placement(
@@ -86,8 +86,15 @@ def placed(
         cost_ticks=sum(map(abs, deviation)),
         status=Status.OPTIMAL,
     )
-    pins = [(*hole, number) for number, hole in enumerate(holes) if hole[0] >= 0] + list(extra_pins)
+    pins = [(*hole, number) for number, hole in enumerate(holes) if hole[1] >= 0] + list(extra_pins)
     return Placed(song, on, placement, pin_map(on, pins, title=song.title))
+
+
+def _hole(notes: Sequence[Note], note: Note) -> tuple[int, int, int, int, int]:
+    """Its own; where it has none that of no channel, or of the channel that it shares a strike with."""
+    if not isinstance(note.fate, Outcome):
+        return note.fate
+    return (-1 if note.unison < 0 else _hole(notes, notes[note.unison])[0], -1, -1, -1, -1)
 
 
 def pin_map(on: Wheel, pins: Sequence[tuple[int, ...]], title: str = "Test song") -> PinMap:
@@ -162,7 +169,7 @@ def song_of(
 ) -> FittedSong:
     """A song of one turn as the pipeline would hand it on, made of what a test has."""
     made = pins_of(score, wheel, placement) if pins is None else pins
-    edited = EditedSong(Path(score.file), score.note_count, score, request, tuple(findings), 0)
+    edited = EditedSong(Path(score.file), score.note_count, score, request, tuple(findings), {})
     report = report_on(score, wheel, [(score, placement, tuple(findings))])
     turn = FittedTurn(score, placement, made, tuple(findings))
     return FittedSong(edited, wheel, request.options, (turn,), (0,), tuple(findings), report)

@@ -8,6 +8,8 @@ from fractions import Fraction
 from hypothesis import strategies as st
 
 from pegwright.ask.options import ChannelRule, FitOptions
+from pegwright.note_count import REASONS, NoteCount
+from pegwright.placement import Outcome
 from pegwright.score import Part, Score
 from pegwright.wheel import Channel, Collar, LostHole, PinType, Row, StrikeLimit, Wheel
 from samples import GEOMETRY, channel, score, wheel
@@ -140,3 +142,14 @@ def options(draw: st.DrawFn) -> FitOptions:
         part_channels=draw(st.sampled_from([(), (), (("Melody", "*0"),), (("Bass", "voice*"), ("Drums", "voice 0"))])),
         channel_rule=draw(st.sampled_from(ChannelRule)),
     )
+
+
+def note_counts(counts: st.SearchStrategy[int], whole: bool = False) -> st.SearchStrategy[NoteCount]:
+    """Counts that add up; of whole songs nothing is left out."""
+
+    def made(own_pin: int, shared_pin: int, left_out: dict[Outcome, int]) -> NoteCount:
+        by_reason = {reason: left_out[reason] for reason in REASONS if left_out.get(reason)}
+        return NoteCount(own_pin + shared_pin + sum(by_reason.values()), own_pin, shared_pin, by_reason)
+
+    left_out = st.just({}) if whole else st.dictionaries(st.sampled_from(REASONS), counts)
+    return st.builds(made, counts, counts, left_out)

@@ -103,7 +103,8 @@ LOW_WATER = Piece(
             DRUMS,
             lines(
                 "[pp] BD+TRq -h. | -h -q -e -s -t TRt | TRq -h. | BDq -h.",
-                "TRq -h. | -q -e. -t -x TRx BDh | TRq -h. | BDq -h.",
+                # Two strokes a third of a 32nd apart: the second is nearest to the hole that the first has.
+                "TRq -h. | -q -e. -t -x TRx BDh | TRq -h. | 3:2(BDx BD -) -t -s -e -h.",
                 "TRq -h. | -h BDh | TRq -h. | BD+SN+TB+TRw",
                 "BD+TRw",
             ),

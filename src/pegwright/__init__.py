@@ -31,6 +31,7 @@ __all__ = [
     "FittedTurn",
     "InputError",
     "InternalError",
+    "NoteCount",
     "Outcome",
     "Part",
     "PegwrightError",
@@ -69,6 +70,7 @@ if TYPE_CHECKING:
     from pegwright.draw.paper import paper_named
     from pegwright.errors import ConfigError, InputError, InternalError, PegwrightError, UsageError
     from pegwright.findings import Finding, Severity
+    from pegwright.note_count import NoteCount
     from pegwright.placement import Outcome, PinMap, Placement, Status
     from pegwright.read import read_score
     from pegwright.read.pinmap import read_pin_map
@@ -89,6 +91,7 @@ else:
         "draw.paper": ("paper_named",),
         "errors": ("ConfigError", "InputError", "InternalError", "PegwrightError", "UsageError"),
         "findings": ("Finding", "Severity"),
+        "note_count": ("NoteCount",),
         "placement": ("Outcome", "PinMap", "Placement", "Status"),
         "read": ("read_score",),
         "read.pinmap": ("read_pin_map",),

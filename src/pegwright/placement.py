@@ -1,6 +1,6 @@
 """The outcome of every note: placed in a hole, or left out for one reason.
 
-Notes in = placed + left out, always.
+Notes in = placed + sounded by the pin of another note + left out, always.
 """
 
 from __future__ import annotations
@@ -103,7 +103,7 @@ class Placement:
 
     >>> from pegwright import bundled_songs, bundled_wheel, fit_file, load_wheel
     >>> placement = fit_file(bundled_songs()[2], load_wheel(bundled_wheel())).turns[0].placement
-    >>> placement.note_count == placement.placed_count + placement.left_out_count
+    >>> placement.note_count == placement.sounding_count + placement.left_out_count
     True
     >>> (placement.outcome != Outcome.PLACED).nonzero()[0].tolist()
     [140]
@@ -142,13 +142,18 @@ class Placement:
 
     @property
     def placed_count(self) -> int:
-        """Notes that have a pin."""
+        """Notes that have a pin of their own."""
         return int(np.count_nonzero(self.outcome == Outcome.PLACED))
 
     @property
+    def sounding_count(self) -> int:
+        """Notes that a pin sounds, their own or a shared one."""
+        return int(np.count_nonzero(self.sounding))
+
+    @property
     def left_out_count(self) -> int:
-        """Notes that have none."""
-        return self.note_count - self.placed_count
+        """Notes that no pin sounds."""
+        return self.note_count - self.sounding_count
 
     @property
     def shared(self) -> NDArray[np.bool_]:

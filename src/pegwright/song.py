@@ -8,6 +8,7 @@ from pathlib import PurePath
 from pegwright.ask.options import FitOptions
 from pegwright.ask.request import Request
 from pegwright.findings import Finding
+from pegwright.note_count import NoteCount, note_count
 from pegwright.placement import PinMap, Placement, joined_placements
 from pegwright.running import letter, running_text
 from pegwright.score import Score
@@ -23,11 +24,11 @@ class EditedSong:
 
     Args:
         path: the file.
-        notes_read: notes in the whole file, before bars were selected.
+        notes_read: notes of the whole file, and those that written-out ornaments added.
         score: what is to be fitted.
         request: the options, with a constant lateness that was searched for as a number of ticks.
         findings: of reading and of the changes.
-        dropped: how many notes were dropped to thin the texture.
+        dropped: how many of them were dropped on request, by option: `beats`, `bars`, `thin`.
         data: the file's bytes, from which bars can be drawn as they are written.
     """
 
@@ -36,7 +37,7 @@ class EditedSong:
     score: Score
     request: Request
     findings: tuple[Finding, ...]
-    dropped: int
+    dropped: dict[str, int]
     data: bytes = field(default=b"", repr=False)
 
 
@@ -54,7 +55,7 @@ class FittedTurn:
     >>> from pegwright import bundled_songs, bundled_wheel, fit_file, load_wheel
     >>> fitted = fit_file(bundled_songs()[3], load_wheel(bundled_wheel()))
     >>> [(turn.first_note, turn.score.note_count, turn.pins.pin_count) for turn in fitted.turns]
-    [(0, 105, 98), (105, 5, 5)]
+    [(0, 106, 98), (106, 5, 5)]
     """
 
     score: Score
@@ -80,8 +81,8 @@ class FittedSong:
 
     >>> from pegwright import bundled_songs, bundled_wheel, fit_file, load_wheel
     >>> fitted = fit_file(bundled_songs()[3], load_wheel(bundled_wheel()))
-    >>> fitted.score.title, fitted.placed_count, fitted.left_out_count, fitted.running_text
-    ('Low Water, Slowly', 103, 7, 'A B')
+    >>> fitted.score.title, fitted.sounding_count, fitted.left_out_count, fitted.running_text
+    ('Low Water, Slowly', 104, 7, 'A B')
     """
 
     edited: EditedSong
@@ -109,14 +110,24 @@ class FittedSong:
         return tuple(turn.placement for turn in self.turns)
 
     @property
+    def count(self) -> NoteCount:
+        """The notes read: those that sound, those left out by reason, those dropped on request."""
+        return note_count(self.placements, self.edited.notes_read, self.edited.dropped)
+
+    @property
     def placed_count(self) -> int:
-        """Notes that have a pin."""
-        return sum(turn.placement.placed_count for turn in self.turns)
+        """Notes that have a pin of their own."""
+        return self.count.own_pin
+
+    @property
+    def sounding_count(self) -> int:
+        """Notes that a pin sounds, their own or a shared one."""
+        return self.count.sounding
 
     @property
     def left_out_count(self) -> int:
-        """Notes that have none."""
-        return sum(turn.placement.left_out_count for turn in self.turns)
+        """Notes that were to sound and do not."""
+        return self.count.left_out
 
     @property
     def several_turns(self) -> bool:

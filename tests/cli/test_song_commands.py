@@ -34,7 +34,7 @@ def pegwright(capsys: pytest.CaptureFixture[str]) -> Command:
 def test_a_song_that_fits_says_so_first(pegwright: Command) -> None:
     ran = pegwright("fit", TANGO, "--wheel", WHEEL, "--strict")
     assert ran.code == 0
-    assert ran.out.startswith("All 275 notes in.")
+    assert ran.out.startswith("All 275 notes sound.")
 
 
 def test_strict_leaves_with_3_when_a_note_is_left_out_and_0_otherwise(pegwright: Command) -> None:
@@ -47,8 +47,10 @@ def test_strict_leaves_with_3_when_a_note_is_left_out_and_0_otherwise(pegwright:
 def test_json_is_json_and_counts_every_note(pegwright: Command) -> None:
     ran = pegwright("fit", REGRETS, "--wheel", WHEEL, "--json")
     report = json.loads(ran.out)
-    assert report["notes"] == report["placed"] + report["left_out_count"]
-    assert report["left_out_count"] == len(report["left_out"]) == sum(report["left_out_by_reason"].values())
+    count = report["count"]
+    assert count["read"] == count["sounding"] + count["left_out"]
+    assert count["left_out"] == len(report["left_out"]) == sum(count["left_out_by_reason"].values())
+    assert count["shared_pin"] == len(report["shared"]) == 1
 
 
 def test_the_starting_step_counts_from_1(pegwright: Command) -> None:
@@ -56,7 +58,7 @@ def test_the_starting_step_counts_from_1(pegwright: Command) -> None:
     same = json.loads(pegwright("fit", MARCH, "--wheel", WHEEL, "--json", "--start", "1").out)
     later = json.loads(pegwright("fit", MARCH, "--wheel", WHEEL, "--json", "--start", "2").out)
     assert first == same
-    assert later["left_out_count"] == 0
+    assert later["count"]["left_out"] == 0
 
 
 def test_parts_are_kept_to_channels_and_the_rule_is_one_of_those_there_are(pegwright: Command) -> None:
@@ -135,8 +137,10 @@ def test_bars_choose_a_turn_of_a_longer_song(pegwright: Command) -> None:
     song = SONGS / "round-the-pier-and-back.mxl"
     halves = [pegwright("fit", song, "--wheel", WHEEL, "--bars", bars, "--json").out for bars in ("1-12", "13-24")]
     whole = json.loads(pegwright("fit", song, "--wheel", WHEEL, "--json").out)
-    assert [json.loads(half)["left_out_count"] for half in halves] == [0, 0]
-    assert sum(json.loads(half)["notes"] for half in halves) == whole["notes"]
+    counts = [json.loads(half)["count"] for half in halves]
+    assert [count["left_out"] for count in counts] == [0, 0]
+    assert {count["read"] for count in counts} == {whole["count"]["read"]} == {382}
+    assert [count["dropped_by_option"] for count in counts] == [{"bars": 219}, {"bars": 163}]
 
 
 def test_load_is_told_and_drawn(pegwright: Command, tmp_path: Path) -> None:
@@ -168,7 +172,7 @@ def test_load_of_a_longer_song_is_told_for_every_set_of_plates(pegwright: Comman
     ]
     for of_set, half in zip(sets, halves, strict=True):
         assert of_set["loads"] == half["load"][0]["loads"]
-        assert of_set["loads"][0]["strikes"] == half["placed"]
+        assert of_set["loads"][0]["strikes"] == half["count"]["own_pin"]
 
 
 @pytest.mark.parametrize(
@@ -217,7 +221,7 @@ def test_pin_writes_the_whole_folder_and_every_count_agrees(pegwright: Command, 
     report = json.loads((out / "report.json").read_text(encoding="utf-8"))
     rows = sum(len(list(csv.DictReader(path.read_text("utf-8").splitlines()))) for path in out.glob("plate-*.csv"))
     pins = json.loads((out / "pin-map.json").read_text(encoding="utf-8"))
-    assert rows == report["placed"] == sum(len(plate["pins"]) for plate in pins["plates"])
+    assert rows == report["count"]["own_pin"] == sum(len(plate["pins"]) for plate in pins["plates"])
     assert f"{rows} pins" in (out / "pin-count.txt").read_text(encoding="utf-8")
     assert f"Written to {out}" in ran.out
 
@@ -241,7 +245,22 @@ def test_pin_never_overwrites_unasked_and_leaves_the_rest_alone(pegwright: Comma
 def test_strict_pin_writes_nothing_when_a_note_is_left_out(pegwright: Command, tmp_path: Path) -> None:
     ran = pegwright("pin", MARCH, "--wheel", WHEEL, "-o", tmp_path / "march", "--strict")
     assert ran.code == 3
+    assert ran.err == "--strict: 1 note left out; nothing was written.\n"
     assert list(tmp_path.iterdir()) == []
+
+
+def test_strict_allows_notes_dropped_on_request_and_says_how_many(pegwright: Command, tmp_path: Path) -> None:
+    """Two bars of the tango in single notes: 23 notes begin in these bars, at 8 different moments."""
+    asked = ("--wheel", WHEEL, "--bars", "1-2", "--thin", "1", "--strict")
+    ran = pegwright("fit", TANGO, *asked)
+    head = " ".join(ran.out.split("\n\n")[0].split())
+    assert (ran.code, head) == (
+        0,
+        "8 of 275 notes sound; none left out; 267 dropped on request: 252 by --bars, 15 by --thin.",
+    )
+    assert ran.err == "--strict: no note left out; 267 notes dropped on request, which --strict allows.\n"
+    assert "Dropped on request, --thin: 15 notes\n" in ran.out
+    assert pegwright("pin", TANGO, *asked, "-o", tmp_path / "two-bars").code == 0
 
 
 def test_same_input_gives_the_same_bytes_in_two_processes(tmp_path: Path) -> None:
@@ -260,13 +279,16 @@ def test_demo_sums_up_every_bundled_song(pegwright: Command, tmp_path: Path) -> 
     songs = json.loads(ran.out)["songs"]
     assert [song["file"] for song in songs] == [path.name for path in bundled_songs()]
     for song in songs:
-        assert song["notes"] == song["exact"] + song["moved"] + song["left_out"]
+        count = song["count"]
+        assert count["own_pin"] == song["exact"] + song["moved"]
+        assert count["read"] == count["sounding"] + count["left_out"]
     ran = pegwright("demo", "-o", tmp_path / "all")
     assert ran.code == 0
     assert sorted(path.name for path in (tmp_path / "all").iterdir()) == [path.stem for path in bundled_songs()]
     totals = next(line for line in ran.out.splitlines() if line.startswith("All songs")).split()
-    notes, *outcomes = (int(count.replace(",", "")) for count in totals[2:])
-    assert notes == sum(outcomes) == sum(song["notes"] for song in songs)
+    notes, sound, moved, left_out = (int(count.replace(",", "")) for count in totals[2:])
+    assert notes == sound + left_out == sum(song["count"]["read"] for song in songs)
+    assert moved == sum(song["moved"] for song in songs)
     assert max(map(len, ran.out.splitlines())) <= 100 + len(str(tmp_path))
 
 

@@ -30,7 +30,7 @@ def test_no_more_than_asked_begin_at_once_and_every_drop_is_told(score: Score, m
     onsets, after = np.unique(thinner.onset_ticks, return_counts=True)
     assert after.tolist() == np.minimum(before, most).tolist()
     assert set(onsets.tolist()) == set(score.onset_ticks.tolist())
-    assert all(finding.severity == Severity.LOST for finding in findings)
+    assert all(finding.severity == Severity.CHANGED for finding in findings)
 
 
 def test_doublings_go_before_inner_notes_and_these_before_outer_ones() -> None:

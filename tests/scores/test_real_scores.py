@@ -31,8 +31,8 @@ def test_every_note_is_accounted_for(path: Path) -> None:
     assert fitted.edited.notes_read == len(outcomes)
     assert fitted.placed_count == sum(turn.pins.pin_count for turn in fitted.turns)
     pinned = [turn.first_note + note + 1 for turn in fitted.turns for note in turn.pins.note.tolist()]
-    left_out = [note.number for note in fitted.report.left_out]
-    assert sorted(pinned + left_out) == list(range(1, len(outcomes) + 1)), "each in the pin maps or in the report, once"
+    others = [note.number for note in (*fitted.report.shared, *fitted.report.left_out)]
+    assert sorted(pinned + others) == list(range(1, len(outcomes) + 1)), "each in the pin maps or in the report, once"
     assert Outcome.PAST_TURN not in outcomes, "a song takes as many turns as it has"
 
 
@@ -55,4 +55,4 @@ def test_the_command_tells_every_note(path: Path, capsys: pytest.CaptureFixture[
     ran = runner(capsys)("fit", path, "--wheel", WHEEL, "--json")
     assert ran.code == 0, ran.err
     report = json.loads(ran.out)
-    assert report["notes"] == report["placed"] + len(report["left_out"])
+    assert report["count"]["read"] == report["count"]["own_pin"] + len(report["shared"]) + len(report["left_out"])

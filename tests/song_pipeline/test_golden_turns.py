@@ -19,7 +19,7 @@ TURNS = sorted((FOLDER / "turns").glob("*.txt"))
 def fitted(path: Path) -> FittedSong:
     case = load(path)
     request = Request(options=case.options)
-    return fit_edited(EditedSong(path, case.score.note_count, case.score, request, (), 0), case.wheel)
+    return fit_edited(EditedSong(path, case.score.note_count, case.score, request, (), {}), case.wheel)
 
 
 def described_turns(song: FittedSong) -> tuple[list[str], list[str], list[str]]:

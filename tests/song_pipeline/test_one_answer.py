@@ -36,7 +36,7 @@ def test_search_survey_and_set_give_one_answer(path: Path) -> None:
     choice = listed.choice
     verdict = judge(edited.score, wheel, 12)
     assert (verdict.transpose_semitones, verdict.start_steps) == (choice.transpose_semitones, choice.start_steps)
-    assert sum(placement.placed_count for placement in listed.placements) == verdict.at_best.placed
+    assert sum(placement.placed_count for placement in listed.placements) == verdict.at_best.count.own_pin
     song = ready_song(SetSong(path, ANYWHERE), wheel, exchangeable(wheel, ()))
     assert song.transpose_semitones == choice.transpose_semitones
     assert {int(start) for start in song.starts} <= set(listed.equal_starts)

@@ -27,7 +27,7 @@ def fitted(turns: list[list[int]], start_steps: int = 0) -> FittedSong:
 
 
 def fit(song: Score, request: Request = PLAIN) -> FittedSong:
-    return fit_edited(EditedSong(Path("test.mid"), song.note_count, song, request, (), 0), wheel())
+    return fit_edited(EditedSong(Path("test.mid"), song.note_count, song, request, (), {}), wheel())
 
 
 def test_equal_turns_share_a_set_and_each_is_told_with_its_turns() -> None:

@@ -62,7 +62,7 @@ FITTING = {
 OTHERS = {
     "lamplighters-march.mid": Facts(12, "4/4", 0, 112, (70, 38, 26, 70)),
     "the-committee-regrets.musicxml": Facts(14, "4/4", 0, 126, (93, 51, 37, 66), quarters=56),
-    "low-water-slowly.mid": Facts(13, "4/4", 0, 22, (47, 16, 28, 19), quarters=52),
+    "low-water-slowly.mid": Facts(13, "4/4", 0, 22, (47, 16, 28, 20), quarters=52),
 }
 ALL = FITTING | OTHERS
 PLAYING_ORDER = {  # indexes of the written bars, as the signs say
@@ -295,7 +295,7 @@ def test_low_water_is_slow_enough_for_pins_to_touch() -> None:
         {
             "pins would touch": 2,
             "re-strike too soon": 1,
-            "not on a hole": 5,
+            "not on a hole": 6,
             "no channel for this pitch": 1,
             "lost at a seam": 1,
             "hole already used": 1,

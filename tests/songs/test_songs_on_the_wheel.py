@@ -67,7 +67,7 @@ def fitted_with_plain_pins(name: str) -> Placement:
 
 
 def left_out(placement: Placement) -> Counter[Outcome]:
-    return Counter(Outcome(int(outcome)) for outcome in placement.outcome if outcome != Outcome.PLACED)
+    return Counter(Outcome(int(outcome)) for outcome in placement.outcome[~placement.sounding])
 
 
 @pytest.mark.parametrize("name", WHOLE)
@@ -101,7 +101,6 @@ def test_the_committee_loses_what_the_readme_says() -> None:
         {
             Outcome.NO_CHANNEL: 3,
             Outcome.LOST_AT_SEAM: 1,
-            Outcome.HOLE_USED: 1,
             Outcome.RESTRIKE: 8,
             Outcome.PAST_TURN: 33,
         }
@@ -157,7 +156,10 @@ def test_what_the_readme_says_of_songs_is_what_is_printed(
 
 
 def test_the_songs_show_every_reason() -> None:
-    """Seven on the Pavilion's own wheel with no option given; the eighth where one turn alone is asked for."""
+    """Seven on the Pavilion's own wheel with no option given; the eighth where one turn alone is asked for.
+
+    A note that shares a pin sounds, and stands for none of them.
+    """
     said = {" ".join(arguments): headline for arguments, headline in said_in_the_readme()}
     alone = " ".join(text for asked, text in said.items() if "--turns" not in asked)
     reasons = {Outcome(reason).words for reason in Outcome} - {Outcome.PLACED.words}

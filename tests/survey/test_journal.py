@@ -12,20 +12,21 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pegwright.errors import UsageError
+from pegwright.note_count import NoteCount
+from pegwright.placement import Outcome
 from pegwright.remedy.additions import Addition, AdditionKind
 from pegwright.survey.files import Listed
 from pegwright.survey.journal import JOURNAL, NEW_JOURNAL, open_journal
 from pegwright.verdict.values import Sounding, SurveyRow, Verdict
 from samples import wheel
+from strategies import note_counts
 
 WHEEL = wheel()
 SEMITONES = 12
 COUNTS = st.integers(0, 2**40)
 SOUNDINGS = st.builds(
     Sounding,
-    COUNTS,
-    COUNTS,
-    st.tuples(*[COUNTS] * 8),
+    note_counts(COUNTS),
     COUNTS,
     st.floats(0, 1e6),
 )
@@ -60,7 +61,7 @@ def listed(name: str, size: int = 100, mtime_ns: int = 1) -> Listed:
 
 
 def a_verdict(title: str = "Air") -> Verdict:
-    sounding = Sounding(3, 1, (1, 0, 0, 0, 0, 0, 0, 0), 1, 2.5)
+    sounding = Sounding(NoteCount(5, 3, 1, {Outcome.NO_CHANNEL: 1}), 1, 2.5)
     return Verdict(title, 4, 1, 500_000, sounding, -2, 3, sounding, (Addition(AdditionKind.PITCH, 66),), let_in=True)
 
 
@@ -75,7 +76,7 @@ def kept(folder: Path, count: int) -> list[int]:
     with open_journal(folder, WHEEL, SEMITONES, again=False) as journal:
         rows = [journal.row(listed(f"{number}.mid")) for number in range(count)]
     for number, row in enumerate(rows):
-        assert row in {None, SurveyRow(f"{number}.mid", a_verdict(f"Air {number}"))}
+        assert row in [None, SurveyRow(f"{number}.mid", a_verdict(f"Air {number}"))]
     return [number for number, row in enumerate(rows) if row]
 
 

@@ -161,7 +161,7 @@ def test_a_changed_file_is_judged_again(tmp_path: Path) -> None:
     (folder / "02.mid").write_bytes(song(72, 3))
     after = surveyed(folder, tmp_path / "out").rows
     assert after[0] == before[0]
-    assert [row.verdict.as_is.notes for row in after if row.verdict] == [4, 9, 3]
+    assert [row.verdict.as_is.count.read for row in after if row.verdict] == [4, 9, 3]
 
 
 def test_a_file_that_takes_too_long_is_given_up_and_not_kept(tmp_path: Path) -> None:

@@ -12,17 +12,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
+from pegwright.note_count import REASONS, NoteCount
 from pegwright.placement import Outcome
 from pegwright.remedy.additions import Addition, AdditionKind, addition_from
 from pegwright.units import plural
 from pegwright.verdict.tally import FitGroup, Survey, group_of, tally
-from pegwright.verdict.values import REASONS, Sounding, SurveyRow, Verdict
+from pegwright.verdict.values import Sounding, SurveyRow, Verdict
 from pegwright.write.survey.csv import HEADER, path_text, survey_csv
 from pegwright.write.survey.json import survey_json
 from pegwright.write.survey.text import survey_text
 from places import ROOT
 from samples import wheel
 from schemas import closed, schema
+from strategies import note_counts
 
 WHEEL = wheel()
 VALID = closed("survey-1.json")
@@ -32,8 +34,8 @@ HOSTILE = st.text(
     st.characters(codec="utf-8") | st.sampled_from("\n\r\t\0=+-@\u202e\u200b\udcff\x1b\\,\"'")
 ) | st.sampled_from(["=1+1", "\x1b[31mred", "\u202egnp.exe", "a" * 500, "жуткое 🎵 名前", "@SUM(A1)"])
 COUNTS = st.integers(0, 3000)
-SOUNDINGS = st.builds(Sounding, COUNTS, COUNTS, st.tuples(*[COUNTS | st.just(0)] * 8), COUNTS, st.floats(0, 500))
-WHOLE = st.builds(Sounding, COUNTS, COUNTS, st.just((0,) * 8), COUNTS, st.floats(0, 500))
+SOUNDINGS = st.builds(Sounding, note_counts(COUNTS), COUNTS, st.floats(0, 500))
+WHOLE = st.builds(Sounding, note_counts(COUNTS, whole=True), COUNTS, st.floats(0, 500))
 VERDICTS = st.builds(
     Verdict,
     title=HOSTILE,
@@ -94,9 +96,10 @@ def test_every_format_is_sound_and_tells_the_same(rows: list[SurveyRow]) -> None
             continue
         best = row.verdict.at_best
         counted = {reason: int(told[reason.name.lower()]) for reason in REASONS}
-        assert tuple(counted.values()) == best.left_out_by_reason
+        assert {reason: count for reason, count in counted.items() if count} == best.count.left_out_by_reason
         assert int(told["left_out"]) == sum(counted.values())
-        assert int(told["notes"]) == int(told["placed"]) + int(told["shared"]) + int(told["left_out"])
+        assert int(told["sounding"]) == int(told["placed"]) + int(told["shared"])
+        assert int(told["notes"]) == int(told["sounding"]) + int(told["left_out"]) + int(told["dropped"])
         assert int(told["start_step"]) == row.verdict.start_steps + 1
         assert told["weight_gap"] == ("" if row.verdict.weight_gap is None else str(row.verdict.weight_gap))
         lacks = tuple(addition_from(code) for code in told["lacks"].split("; ") if code)
@@ -117,9 +120,7 @@ def test_every_format_is_sound_and_tells_the_same(rows: list[SurveyRow]) -> None
 
 
 def a_row(number: int, out: int, lacks: tuple[Addition, ...] = (), let_in: bool = False) -> SurveyRow:
-    by_reason = [0] * 8
-    by_reason[Outcome.NO_CHANNEL - 1] = out
-    sounding = Sounding(200 - out, 0, tuple(by_reason), 0, 0.0)
+    sounding = Sounding(NoteCount(200, 200 - out, 0, {Outcome.NO_CHANNEL: out} if out else {}), 0, 0.0)
     return SurveyRow(f"{number}.mid", Verdict(f"Air {number}", 12, 1, 500_000, sounding, 0, 0, sounding, lacks, let_in))
 
 
@@ -151,12 +152,12 @@ def test_the_summary_reads_as_it_should() -> None:
         "  Air 1      1    200      0  1.mid\n"
         "\n"
         "Nearly fits: 95 % of its notes sound, or more\n"
-        "  Title  Left out  Semitones  Start  Lacks               File\n"
-        "  Air 2  3 of 200          0      1  C#5 (73)            2.mid\n"
-        "  Air 3  3 of 200          0      1  C#5 (73)            3.mid\n"
-        "  Air 4  3 of 200          0      1  C#5 (73)            4.mid\n"
-        "  Air 5  5 of 200          0      1  C#5 (73), F#5 (78)  5.mid\n"
-        "  Air 6  5 of 200          0      1  C#5 (73), F#5 (78)  6.mid\n"
+        "  Title       Sound  Semitones  Start  Lacks               File\n"
+        "  Air 2  197 of 200          0      1  C#5 (73)            2.mid\n"
+        "  Air 3  197 of 200          0      1  C#5 (73)            3.mid\n"
+        "  Air 4  197 of 200          0      1  C#5 (73)            4.mid\n"
+        "  Air 5  195 of 200          0      1  C#5 (73), F#5 (78)  5.mid\n"
+        "  Air 6  195 of 200          0      1  C#5 (73), F#5 (78)  6.mid\n"
         "\n"
         "Missing most: how many pieces a thing would let in alone, and how many lack it at all\n"
         "  Thing                   Lets in alone  Lacked by\n"

@@ -13,12 +13,12 @@ from commands import SONGS, WHEEL
 from pegwright.ask.options import FitOptions
 from pegwright.config import load_wheel
 from pegwright.errors import InternalError, UsageError
+from pegwright.note_count import REASONS, NoteCount
 from pegwright.placement import Outcome
 from pegwright.read import read_score
 from pegwright.score import Score
 from pegwright.tell.findings import fit_with_findings
 from pegwright.verdict.judge import judge
-from pegwright.verdict.values import REASONS
 from pegwright.wheel import Wheel
 from places import SCORES
 from samples import channel, score, wheel
@@ -33,16 +33,15 @@ def test_a_song_of_one_turn_is_told_as_the_fit_tells_it(song: Score, on: Wheel) 
     verdict = judge(one_bar, on, 0)
     placement, _ = fit_with_findings(one_bar, on, FitOptions())
     assert verdict.turns == 1
-    assert verdict.as_is.placed == placement.placed_count
-    assert verdict.as_is.shared + verdict.as_is.left_out == placement.left_out_count
-    told = dict(zip(REASONS, verdict.as_is.left_out_by_reason, strict=True))
+    count = verdict.as_is.count
+    assert count.own_pin == placement.placed_count
     for reason in REASONS:
-        shared = verdict.as_is.shared if reason == Outcome.HOLE_USED else 0
-        assert told[reason] + shared == np.count_nonzero(placement.outcome == reason)
+        shared = count.shared_pin if reason == Outcome.HOLE_USED else 0
+        assert count.left_out_by_reason.get(reason, 0) + shared == np.count_nonzero(placement.outcome == reason)
     for sounding in (verdict.as_is, verdict.at_best):
-        assert sounding.notes == song.note_count
+        assert sounding.count.read == song.note_count
         assert 0 <= sounding.share <= 1
-        assert (sounding.share == 1) == (sounding.left_out == 0)
+        assert (sounding.share == 1) == (sounding.count.left_out == 0)
         assert (sounding.moved == 0) == (sounding.farthest_ms == 0)
     assert verdict.us_per_quarter == placement.us_per_quarter
 
@@ -61,7 +60,7 @@ def test_bundled_songs_are_told_as_their_page_does(
     song, _ = read_score(SONGS / file)
     verdict = judge(song, load_wheel(WHEEL), 12)
     assert verdict.turns == turns
-    assert (verdict.as_is.placed, verdict.at_best.placed) == (as_is, at_best)
+    assert (verdict.as_is.count.own_pin, verdict.at_best.count.own_pin) == (as_is, at_best)
     assert (verdict.transpose_semitones, verdict.start_steps) == change
     assert verdict.fits
     assert verdict.fits_as_is == (as_is == at_best)
@@ -69,7 +68,7 @@ def test_bundled_songs_are_told_as_their_page_does(
 
 def test_two_notes_that_are_one_strike_both_sound() -> None:
     verdict = judge(score([(0, 60, 80), (0, 60, 70), (24, 60, 80)]), wheel(), 0)
-    assert (verdict.as_is.placed, verdict.as_is.shared, verdict.as_is.left_out) == (2, 1, 0)
+    assert verdict.as_is.count == NoteCount(3, own_pin=2, shared_pin=1)
     assert verdict.fits_as_is
 
 
@@ -82,27 +81,27 @@ def test_every_turn_begins_on_the_same_step_at_one_tempo() -> None:
     assert judge(both, on, 0).fits, "one step later saves both"
     spread = [(quarters * turn + seam - 6 * turn, 60) for turn in range(32)]
     every = with_bars(score(spread), [quarters] * 32)
-    assert judge(every, on, 0).at_best.left_out_by_reason[Outcome.LOST_AT_SEAM - 1] == 1
+    assert judge(every, on, 0).at_best.count.left_out_by_reason == {Outcome.LOST_AT_SEAM: 1}
 
 
 def test_a_song_without_notes_fits() -> None:
     verdict = judge(score([]), wheel(), 12)
-    assert (verdict.as_is.notes, verdict.fits_as_is, verdict.transpose_semitones) == (0, True, 0)
+    assert (verdict.as_is.count.read, verdict.fits_as_is, verdict.transpose_semitones) == (0, True, 0)
 
 
 def test_silent_turns_count_as_turns() -> None:
     quarters = 48 * 24
     song = with_bars(score([(0, 60), (3 * quarters, 60)]), [quarters] * 4)
     verdict = judge(song, wheel(), 0)
-    assert (verdict.turns, verdict.bars, verdict.as_is.placed) == (4, 4, 2)
+    assert (verdict.turns, verdict.bars, verdict.as_is.count.own_pin) == (4, 4, 2)
 
 
 def test_what_a_bar_longer_than_a_turn_holds_beyond_it_is_told() -> None:
     song = with_bars(score([(0, 60), (50 * 24, 60)]), [60 * 24])
     once = judge(song, replace(wheel(), repinned_within_song=False), 0)
-    assert once.at_best.left_out_by_reason[Outcome.PAST_TURN - 1] == 1
+    assert once.at_best.count.left_out_by_reason == {Outcome.PAST_TURN: 1}
     over_two = judge(song, wheel(), 0)
-    assert (over_two.turns, over_two.at_best.left_out) == (2, 0)
+    assert (over_two.turns, over_two.at_best.count.left_out) == (2, 0)
 
 
 def test_a_piece_that_no_wheel_could_turn_for_is_refused() -> None:
@@ -128,6 +127,6 @@ def test_a_real_piece_of_six_turns_is_accounted_for() -> None:
     song, _ = read_score(SCORES / "31_mutopia_maple-leaf-rag.mid")
     verdict = judge(song, load_wheel(WHEEL), 12)
     assert verdict.turns == 6
-    assert verdict.as_is.notes == verdict.at_best.notes == song.note_count
-    assert verdict.at_best.placed >= verdict.as_is.placed
+    assert verdict.as_is.count.read == verdict.at_best.count.read == song.note_count
+    assert verdict.at_best.count.own_pin >= verdict.as_is.count.own_pin
     assert not verdict.let_in

@@ -6,13 +6,16 @@ from dataclasses import replace
 
 import pytest
 
+from pegwright.note_count import NoteCount
+from pegwright.placement import Outcome
 from pegwright.remedy.additions import Addition, AdditionKind
 from pegwright.verdict.tally import FitGroup, group_of, tally
 from pegwright.verdict.values import Sounding, SurveyRow, Verdict
 
 
 def sounding(placed: int, out: int, shared: int = 0) -> Sounding:
-    return Sounding(placed, shared, (out, 0, 0, 0, 0, 0, 0, 0), 0, 0.0)
+    left_out = {Outcome.NO_CHANNEL: out} if out else {}
+    return Sounding(NoteCount(placed + shared + out, placed, shared, left_out), 0, 0.0)
 
 
 def verdict(as_is_out: int, best_out: int, semitones: int = 0, start: int = 0, title: str = "Air") -> Verdict:

@@ -115,7 +115,7 @@ def test_bars_fit_the_line_whatever_the_wheel(plates: int, steps: int) -> None:
 def data_of(made: Placed, window_ms: float) -> Any:  # noqa: ANN401  # JSON
     told = load_json(made.wheel, sets_of(made, window_ms))
     document = json.loads(report_json(song_of(made.score, made.wheel, made.placement, pins=made.pins), load=told))
-    closed("fit-report-1.json").validate(document)
+    closed("fit-report-3.json").validate(document)
     return document["load"]
 
 

@@ -223,7 +223,7 @@ def test_without_the_library_the_page_says_what_to_install(lost: FittedSong, mon
     page = page_of(lost).decode()
     assert "To see the bars in trouble as music, install what draws it: pip install 'pegwright[notation]'" in page
     assert 'class="picture"' not in page
-    assert "1 of 2 notes in" in page
+    assert "1 of 2 notes sounds" in page
 
 
 def test_the_extra_that_the_hint_names_brings_the_library() -> None:

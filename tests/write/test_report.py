@@ -16,21 +16,24 @@ from hypothesis import strategies as st
 from pegwright.ask.options import FitOptions
 from pegwright.columns import frozen_floats
 from pegwright.config import load_wheel
+from pegwright.errors import InternalError
 from pegwright.findings import Finding, Severity
+from pegwright.note_count import NoteCount
 from pegwright.placement import Outcome, Status
 from pegwright.read import read_score
 from pegwright.score import Part
+from pegwright.tell.counts import count_words
 from pegwright.tell.findings import fit_with_findings, reason_code
 from pegwright.tell.report import report_on
 from pegwright.write.report.json import report_json
-from pegwright.write.report.text import report_text, verdict
+from pegwright.write.report.text import report_text
 from placed import TITLES, Note, Placed, placed, small_wheel, song_of
 from places import ROOT
 from samples import channel, score, wheel
 from schemas import closed, schema
 
 WHEEL = small_wheel()
-VALID = closed("fit-report-1.json")
+VALID = closed("fit-report-3.json")
 LONGEST_LINE = 100
 
 
@@ -45,7 +48,7 @@ def json_of(made: Placed, findings: tuple[Finding, ...] = ()) -> Any:  # noqa: A
 
 
 def mixed() -> Placed:
-    """Nine notes: three in (one of them moved), one that shares a pin, and five left out for four reasons."""
+    """Nine notes: three with a pin (one of them moved), one that shares one, and five left out for four reasons."""
     return placed(
         [
             Note(0, 60, (0, 0, 0, 1, 0)),
@@ -62,18 +65,19 @@ def mixed() -> Placed:
     )
 
 
-def test_notes_in_are_placed_and_left_out() -> None:
+def test_notes_read_sound_or_are_left_out() -> None:
     document = json_of(mixed())
-    assert (document["notes"], document["placed"], document["left_out_count"]) == (9, 3, 6)
-    assert document["left_out_by_reason"] == {
-        "no-channel": 2,
-        "off-grid": 1,
-        "hole-used": 1,
-        "restrike": 1,
-        "past-turn": 1,
+    assert document["count"] == {
+        "read": 9,
+        "sounding": 4,
+        "own_pin": 3,
+        "shared_pin": 1,
+        "left_out": 5,
+        "left_out_by_reason": {"no-channel": 2, "off-grid": 1, "restrike": 1, "past-turn": 1},
+        "dropped": 0,
+        "dropped_by_option": {},
     }
     assert document["placed_by_audibility"] == {"exact": 2, "unheard": 0, "slight": 0, "audible": 1}
-    assert document["all_placed"] is False
 
 
 fates = st.one_of(
@@ -92,12 +96,13 @@ def test_every_note_is_told_exactly_once(notes: list[Note]) -> None:
         [note if not isinstance(note.fate, Outcome) else replace(note, deviation_ticks=0) for note in notes], WHEEL
     )
     document = json_of(made)
-    assert document["notes"] == len(notes) == document["placed"] + document["left_out_count"]
-    assert len(document["left_out"]) == document["left_out_count"] == sum(document["left_out_by_reason"].values())
-    assert Counter(note["reason"] for note in document["left_out"]) == document["left_out_by_reason"]
+    count = document["count"]
+    assert count["read"] == len(notes) == count["sounding"] + count["left_out"]
+    assert len(document["left_out"]) == count["left_out"] == sum(count["left_out_by_reason"].values())
+    assert Counter(note["reason"] for note in document["left_out"]) == count["left_out_by_reason"]
     levels = document["placed_by_audibility"]
-    assert sum(levels.values()) == document["placed"]
-    assert len(document["moved"]) == document["placed"] - levels["exact"]
+    assert sum(levels.values()) == count["own_pin"]
+    assert len(document["moved"]) == count["own_pin"] - levels["exact"]
     told = [note["note"] for note in (*document["left_out"], *document["moved"])]
     assert len(told) == len(set(told))
     away = [n for n, ticks in enumerate(made.placement.deviation_ticks, 1) if ticks]
@@ -122,7 +127,6 @@ def test_a_note_left_out_is_told_with_place_pitch_reason_numbers_and_hint() -> N
         "detail": "C4 comes 62.5 ms after another",
         "reason": "restrike",
         "reason_text": "re-strike too soon",
-        "sounded_by_note": None,
         "hint": "play it at 80",
     }
     assert document["findings"] == []
@@ -137,9 +141,9 @@ def test_a_moved_note_is_told_with_its_ms_and_how_audible_that_is() -> None:
 
 
 def test_a_note_that_shares_a_pin_says_whose() -> None:
-    (told,) = [note for note in json_of(mixed())["left_out"] if note["reason"] == "hole-used"]
+    (told,) = json_of(mixed())["shared"]
     assert (told["note"], told["sounded_by_note"]) == (2, 1)
-    assert "Left out, hole already used by the same strike: 1 note\n" in text_of(mixed())
+    assert "Sounding by the pin of another note: 1 note\n  Drums bar 1 beat 1: " in text_of(mixed())
 
 
 def test_findings_of_one_place_go_to_its_notes_in_order_and_each_only_once() -> None:
@@ -175,34 +179,41 @@ def test_a_summary_of_very_many_notes_is_not_told_twice() -> None:
 def test_the_verdict_is_one_plain_sentence() -> None:
     def of(notes: list[Note]) -> str:
         made = placed(notes, WHEEL)
-        return verdict(report_on(made.score, made.wheel, [(made.score, made.placement, ())]))
+        return count_words(made.song.count)
 
     pin = (0, 0, 0, 1, 0)
-    assert of([]) == "The song has no notes: there is nothing to place."
-    assert of([Note(0, 60, pin)]) == "All 1 note in."
+    assert of([]) == "The song has no notes: there is nothing to place"
+    assert of([Note(0, 60, pin)]) == "The only note sounds"
     assert of([Note(0, 60, pin), Note(0, 60, Outcome.HOLE_USED, part=1, unison=0)]) == (
-        "All 2 notes sound: 1 in, 1 shares the pin of another note."
+        "All 2 notes sound (1 shares a pin)"
     )
     assert of([Note(0, 60, pin), *[Note(1, 61, Outcome.NO_CHANNEL)] * 2, Note(2, 60, Outcome.RESTRIKE)]) == (
-        "1 of 4 notes in; 3 left out: 2 no channel for this pitch, 1 re-strike too soon."
+        "1 of 4 notes sounds; 3 left out: 2 no channel for this pitch, 1 re-strike too soon"
     )
 
 
-def test_the_verdict_counts_what_sounds_by_anothers_pin_and_what_was_thinned() -> None:
-    made = mixed()
-    thinned = (
-        Finding("thinned-doubling", Severity.LOST, "test.mid", "C4 dropped"),
-        Finding("thinned", Severity.LOST, "test.mid", "2,400 notes dropped", count=2400),
+def test_the_verdict_counts_what_was_dropped_on_request_by_option() -> None:
+    left_out = {Outcome.OFF_GRID: 1, Outcome.RESTRIKE: 2}
+    dropped = {"bars": 2400, "thin": 1}
+    assert count_words(NoteCount(2409, 3, 2, left_out, dropped)) == (
+        "5 of 2,409 notes sound (2 share a pin); 3 left out: 2 re-strike too soon, 1 off the grid; "
+        "2,401 dropped on request: 2,400 by --bars, 1 by --thin"
     )
-    told = verdict(report_on(made.score, made.wheel, [(made.score, made.placement, thinned)]))
-    assert told.startswith("3 of 9 notes in; 6 left out: ")
-    assert "1 hole already used by the same strike" in told
-    assert told.endswith("; 4 sound; 2,401 more dropped to thin the texture.")
+    assert count_words(NoteCount(3, 2, 0, {}, {"thin": 1})) == (
+        "2 of 3 notes sound; none left out; 1 dropped on request: 1 by --thin"
+    )
+
+
+def test_a_count_that_does_not_add_up_is_refused() -> None:
+    with pytest.raises(InternalError, match="9 notes read are not 3 with a pin"):
+        NoteCount(9, 3, 1, {Outcome.OFF_GRID: 4}, {"thin": 2})
 
 
 def test_the_text_tells_what_was_fitted_to_what() -> None:
     lines = text_of(mixed()).splitlines()
-    assert lines[0].startswith("3 of 9 notes in; 6 left out: 2 no channel for this pitch, 1 off the grid")
+    assert lines[0].startswith(
+        "4 of 9 notes sound (1 shares a pin); 5 left out: 2 no channel for this pitch, 1 off the grid"
+    )
     assert "Song    Test song (test.mid), 1 bar" in lines
     assert "Wheel   Test wheel, 3 plates" in lines
     assert "Length  4 quarters, 67% of a turn" in lines
@@ -269,12 +280,14 @@ def test_hostile_names_do_no_harm(title: str, name: str) -> None:
 
 def test_reasons_in_the_schema_are_those_there_are() -> None:
     reasons = [reason_code(outcome) for outcome in Outcome if outcome != Outcome.PLACED]
-    assert schema("fit-report-1.json")["$defs"]["reason"]["enum"] == reasons
+    assert schema("fit-report-3.json")["$defs"]["reason"]["enum"] == reasons
 
 
 def test_what_both_files_say_is_described_alike() -> None:
-    for shared in ("wheel", "score", "fit", "sha256", "step", "number"):
-        assert schema("fit-report-1.json")["$defs"][shared] == schema("pin-map-1.json")["$defs"][shared]
+    for shared in ("wheel", "score", "fit", "sha256", "step", "number", "note_count"):
+        assert schema("fit-report-3.json")["$defs"][shared] == schema("pin-map-1.json")["$defs"][shared]
+    for name in ("pin-map-2.json", "pin-count-1.json", "show-plan-2.json", "survey-1.json"):
+        assert schema(name)["$defs"]["note_count"] == schema("pin-map-1.json")["$defs"]["note_count"]
 
 
 def test_text_and_json_are_equal_on_every_run_and_in_another_process() -> None:
@@ -323,9 +336,8 @@ def test_a_song_that_a_wheel_cannot_hold_is_told_note_by_note() -> None:
     assert not any(code.startswith("left-out") or code == "moved" for code in codes)
     told = report_text(song_of(song, on, placement, (*read, *fitted)))
     assert max(map(len, told.splitlines())) <= LONGEST_LINE
-    assert told.startswith(
-        f"{document['placed']} of {document['notes']} notes in; {document['left_out_count']} left out"
-    )
+    count = document["count"]
+    assert told.startswith(f"{count['sounding']} of {count['read']} notes sound (1 shares a pin); {count['left_out']}")
 
 
 def test_length_in_turns_is_exact() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -16,7 +15,8 @@ from pegwright.cli.options import fit_options, load_wheel, request_from, wheel_o
 from pegwright.cli.outputs import refuse_inputs
 from pegwright.cli.progress import working
 from pegwright.cli.say import say
-from pegwright.errors import EXIT_LEFT_OUT, UsageError
+from pegwright.cli.strict import STRICT, stop_if_left_out
+from pegwright.errors import UsageError
 
 if TYPE_CHECKING:
     from pegwright.load import SetLoad
@@ -38,7 +38,7 @@ Examples:
   pegwright fit song.mid --remedies
   pegwright fit song.mid --page song.html
   pegwright fit song.mid --load --load-window 200 --load-plot load.pdf
-  pegwright fit jig.mid --offset auto --strict && echo "all in"
+  pegwright fit jig.mid --offset auto --strict && echo "nothing left out"
 \b
 Exit codes: 0 the report was printed; 3 some notes left out (with --strict);
 2 a fault in options or wheel file; 1 a score that cannot be read."""
@@ -61,7 +61,7 @@ Exit codes: 0 the report was printed; 3 some notes left out (with --strict);
 )
 @click.option("--load-plot", "plot", type=NamedPath(), metavar="FILE", help="Also draw the load, as .svg or .pdf.")
 @click.option("--overwrite", is_flag=True, help="Replace a page or plot that exists.")
-@click.option("--strict", is_flag=True, help=f"Exit with {EXIT_LEFT_OUT} when any note is left out.")
+@click.option("--strict", is_flag=True, help=f"{STRICT}.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON, for programs.")
 def fit(
     song: Path,
@@ -80,8 +80,8 @@ def fit(
     """Check whether SONG fits the wheel; only --page and --load-plot write files.
 
     SONG is a MIDI or MusicXML file (.mid, .musicxml, .xml, .mxl); with the extra `other-scores`
-    also ABC, Humdrum **kern or MEI (.abc, .krn, .mei). Every note is reported: placed as written,
-    moved by how much, or left out with the reason.
+    also ABC, Humdrum **kern or MEI (.abc, .krn, .mei). Every note read is reported: it sounds,
+    as written or moved by how much; is left out, with the reason; or was dropped on request.
     """
     if search:
         options = _searched(options)
@@ -109,8 +109,8 @@ def fit(
     if plot:
         with working(f"Drawing {plot}"):
             write_file(plot, load_plot(fitted, loads, plot.suffix.lower() == ".pdf"), overwrite)
-    if strict and fitted.left_out_count:
-        sys.exit(EXIT_LEFT_OUT)
+    if strict:
+        stop_if_left_out([fitted.count])
 
 
 def _print(fitted: FittedSong, helps: SongRemedies | None, loads: tuple[SetLoad, ...] | None, as_json: bool) -> None:
@@ -133,7 +133,7 @@ def _print(fitted: FittedSong, helps: SongRemedies | None, loads: tuple[SetLoad,
     if loads is not None:
         say("\n" + load_text(wheel, loads), nl=False)
     if helps:
-        say("\n" + remedies_text(score, *helps), nl=False)
+        say("\n" + remedies_text(score, *helps, dropped=fitted.count.dropped), nl=False)
 
 
 def _check_load(load: bool, window_ms: float | None, plot: Path | None) -> None:

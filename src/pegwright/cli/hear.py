@@ -169,6 +169,7 @@ def _why_nothing(fitted: FittedSong, only_changed: bool) -> str:
 def _summary(fitted: FittedSong, wish: Wish, performance: Performance, put_off_s: float) -> list[str]:
     """Lines on what sounds, and on what a listener should know."""
     from pegwright.strikes import plate_late_seconds, turn_seconds  # noqa: PLC0415
+    from pegwright.tell.counts import count_words  # noqa: PLC0415
     from pegwright.units import plural, quarters_per_minute  # noqa: PLC0415
     from pegwright.write.tables import one_line  # noqa: PLC0415
 
@@ -182,9 +183,9 @@ def _summary(fitted: FittedSong, wish: Wish, performance: Performance, put_off_s
     ]
     if wish.compare:
         lines.append(COMPARE_WORDS[wish.compare])
-    if fitted.left_out_count:
-        how = "heard as written" if wish.compare or wish.only_changed else "not heard"
-        lines.append(f"Left out and {how}: {plural(fitted.left_out_count, 'note')}; `pegwright fit` says why.")
+    how = "heard as written" if wish.compare or wish.only_changed else "not heard"
+    left_out = f" Those left out are {how}; `pegwright fit` says why." if fitted.left_out_count else ""
+    lines.append(f"{count_words(fitted.count)}.{left_out}")
     leads = sorted({wheel.channels[channel].lead_ms for turn in fitted.turns for channel in turn.pins.channel.tolist()})
     if wish.leads and leads and leads[-1] > leads[0]:
         lines.append(f"Leads of {leads[0]:g} to {leads[-1]:g} ms are heard; --no-leads takes them out.")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +12,7 @@ from pegwright.cli.options import fit_options, load_wheel, output_options, reque
 from pegwright.cli.outputs import report_stopped
 from pegwright.cli.progress import working, written
 from pegwright.cli.say import say
-from pegwright.errors import EXIT_LEFT_OUT
+from pegwright.cli.strict import STRICT, stop_if_left_out
 
 
 @click.command(
@@ -33,7 +32,7 @@ each."""
 @wheel_option
 @fit_options
 @output_options
-@click.option("--strict", is_flag=True, help=f"Write nothing and exit with {EXIT_LEFT_OUT} if any note is left out.")
+@click.option("--strict", is_flag=True, help=f"{STRICT}; nothing is written then.")
 def pin(
     song: Path,
     out: Path | None,
@@ -46,8 +45,8 @@ def pin(
 ) -> None:
     """Turn SONG into pin maps, printed pin sheets and a pin count, in one folder.
 
-    Every note is in the report: placed, moved by how much, or left out with the reason. The
-    folder is written as a whole or not at all.
+    Every note read is in the report: it sounds, as written or moved by how much; is left out, with
+    the reason; or was dropped on request. The folder is written as a whole or not at all.
     """
     request = request_from(**options)
     wheel = load_wheel(wheel_path)
@@ -64,9 +63,8 @@ def pin(
     with working(f"Pinning {song.name}"):
         fitted = fit_file(song, wheel, request)
     say(report_text(fitted))
-    if strict and fitted.left_out_count:
-        say("Nothing was written: some notes are left out, and --strict was given.")
-        sys.exit(EXIT_LEFT_OUT)
+    if strict:
+        stop_if_left_out([fitted.count], "nothing was written")
     with working(f"Writing {folder}"):
         files = song_files(fitted, remedies_for(fitted), paper_named(paper), spares)
         others = write_folder(folder, files, overwrite)

@@ -13,7 +13,8 @@ from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import click_option
 from pegwright.cli.progress import working, written
 from pegwright.cli.say import say, say_line
-from pegwright.errors import EXIT_LEFT_OUT, EXIT_UNREADABLE
+from pegwright.cli.strict import STRICT, stop_if_left_out
+from pegwright.errors import EXIT_UNREADABLE
 
 ORDERS = ("given", "least-work", "least-worst")  # a test compares them with show/plan.py
 
@@ -40,7 +41,7 @@ Exit codes: 0 planned; 1 some songs could not be read or fitted, the others are 
 )
 @click_option(replace(BY_NAME["paper"], help="For the printed sheets."), PAPERS[0])
 @click.option("--overwrite", is_flag=True, help=BY_NAME["overwrite"].help)
-@click.option("--strict", is_flag=True, help=f"Write nothing and exit with {EXIT_LEFT_OUT} if any note is left out.")
+@click.option("--strict", is_flag=True, help=f"{STRICT}; nothing is written then.")
 @click.option("--json", "as_json", is_flag=True, help="Print the plan as JSON, for programs.")
 def song_set(
     file: Path, out: Path | None, order: str | None, paper: str, overwrite: bool, strict: bool, as_json: bool
@@ -71,9 +72,8 @@ def song_set(
         planned = plan_song_set(songs, wheel)
     show = planned.show
     say(show_json(show, file_names(show)).decode() if as_json else show_text(show), nl=False)
-    if strict and any(song.left_out for song in show.songs):
-        say("Nothing was written: some notes are left out, and --strict was given.", err=True)
-        sys.exit(EXIT_LEFT_OUT)
+    if strict:
+        stop_if_left_out([song.count for song in show.songs], "nothing was written")
     if out:
         with working(f"Writing {out}"):
             files = show_files(planned, paper_named(paper))

@@ -6,8 +6,17 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from pegwright.draw.columns_flow import Block, FlowLine, columns_across, drawn, flowed
-from pegwright.draw.furniture import GREY, MARGIN_MM, centred, fitted_text, foot, heading
-from pegwright.draw.lettering import fitted, width_mm
+from pegwright.draw.furniture import (
+    GREY,
+    MARGIN_MM,
+    SMALL_LINE_MM,
+    SMALL_MM,
+    centred,
+    fitted_text,
+    foot,
+    heading,
+)
+from pegwright.draw.lettering import fitted, width_mm, wrapped
 from pegwright.draw.paper import Paper
 from pegwright.drawing import Anchor, Page, Path, Pen, Shape
 from pegwright.units import printed
@@ -19,6 +28,7 @@ LINE_MM, TABLE_GAP_MM = 6.2, 8.0
 HEAD_MM, FOOT_MM = 26.0, 9.0
 COLUMN_MM, COLUMN_GAP_MM = 90.0, 10.0  # minimum width of a column on A4; between columns
 MIN_NAME_MM = 18.0
+PAGE_MM = 36.0  # kept free at the foot for the page number
 _RULE = Pen(stroke=0.0, width_mm=0.4)
 _HAIR = Pen(stroke=0.75, width_mm=0.12)
 
@@ -42,7 +52,9 @@ class CountTable:
     remark: str = ""
 
 
-def count_pages(title: str, facts: str, verdict: str, tables: Sequence[CountTable], paper: Paper) -> tuple[Page, ...]:
+def count_pages(
+    title: str, facts: str, verdict: str, tables: Sequence[CountTable], paper: Paper, remark: str = ""
+) -> tuple[Page, ...]:
     """The tables one after another, in columns, on as many upright pages as they need.
 
     Args:
@@ -51,12 +63,15 @@ def count_pages(title: str, facts: str, verdict: str, tables: Sequence[CountTabl
         verdict: what must be bought, in a few words.
         tables: in order.
         paper: held upright.
+        remark: for the foot of every page; may be empty.
     """
     width, height, zoom = paper.short_mm, paper.long_mm, paper.zoom
     room_mm, top = width - 2 * MARGIN_MM, MARGIN_MM + HEAD_MM
+    remarks = wrapped(remark, SMALL_MM, room_mm - PAGE_MM)
+    foot_mm = FOOT_MM + SMALL_LINE_MM * max(0, len(remarks) - 2)
     across, column_mm = columns_across(room_mm, COLUMN_MM * zoom, COLUMN_GAP_MM)
     blocks = [_block(table, column_mm, zoom) for table in tables]
-    columns = flowed(blocks, height - MARGIN_MM - FOOT_MM - top, TABLE_GAP_MM * zoom)
+    columns = flowed(blocks, height - MARGIN_MM - foot_mm - top, TABLE_GAP_MM * zoom)
     starts = range(0, len(columns), across)
     pages = []
     for number, start in enumerate(starts):
@@ -64,7 +79,7 @@ def count_pages(title: str, facts: str, verdict: str, tables: Sequence[CountTabl
         items = (
             *heading(width, title, SUBJECT, facts),
             fitted_text(MARGIN_MM, MARGIN_MM + 19.5, verdict, VERDICT_MM, room_mm, bold=True),
-            *foot(width, height, page, ()),
+            *foot(width, height, page, remarks),
             *drawn(columns[start : start + across], MARGIN_MM, top, column_mm + COLUMN_GAP_MM),
         )
         pages.append(Page(width, height, items, f"{title}, pin count, {page}"))

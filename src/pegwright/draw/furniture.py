@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from pegwright.draw.lettering import CAP_HEIGHT, fitted, width_mm
+from pegwright.draw.lettering import CAP_HEIGHT, fitted, width_mm, wrapped
 from pegwright.drawing import Anchor, Path, Pen, Shape, Text
 
 MARGIN_MM = 7.0
@@ -14,6 +14,9 @@ CAUTION = "Stop and lock the wheel before you touch a plate."
 LINE_MORE_MM = 4.8  # from a line of facts to the next
 PAGE_NUMBER_MM = 3.4  # size of the page number
 SMALL_MM = 2.8  # size of the small print
+SMALL_LINE_MM = 3.8  # from one line of small print to the next
+ABOVE_FOOT_MM = 6.4  # from the foot of the page to the baseline of small print that lies above the check bar
+INDEX_ROOM_MM = 50.0  # kept free at the right of a page of a cut plate, for its index drawing and page number
 GREY = 0.3  # of secondary text
 _LINE = Pen(width_mm=0.3)
 
@@ -121,7 +124,7 @@ def check_bars(width: float, height: float) -> tuple[Shape, ...]:
 def foot(
     width: float, height: float, page: str, lines: Sequence[str], begin_mm: float = MARGIN_MM, keep_mm: float = 0.0
 ) -> Iterator[Text]:
-    """The page number at the right; up to two lines of small print at the left.
+    """The page number at the right; lines of small print at the left.
 
     Args:
         width: of the page in mm.
@@ -134,9 +137,37 @@ def foot(
     right, y_mm = width - MARGIN_MM, height - MARGIN_MM
     room_mm = right - begin_mm - width_mm(page, PAGE_NUMBER_MM, bold=True) - 4 - keep_mm
     yield Text(right, y_mm + 1.0, page, PAGE_NUMBER_MM, Anchor.END, bold=True)
-    for line_y_mm, words in zip((y_mm - 2.8, y_mm + 1.0), lines, strict=False):
+    first_mm = y_mm + 1.0 - SMALL_LINE_MM * (max(len(lines), 2) - 1)
+    for number, words in enumerate(lines):
+        line_y_mm = first_mm + number * SMALL_LINE_MM
         if words == CAUTION:
             size_mm = min(SMALL_MM, SMALL_MM * room_mm / width_mm(words, SMALL_MM))
             yield Text(begin_mm, line_y_mm, words, size_mm, grey=GREY)
         else:
             yield fitted_text(begin_mm, line_y_mm, words, SMALL_MM, room_mm, grey=GREY)
+
+
+def outcome_lines(width: float, outcome: str, cut: bool) -> list[str]:
+    """The count of a song's notes as lines of small print.
+
+    Args:
+        width: of the page in mm.
+        outcome: the count in words; empty for none.
+        cut: whether the page shows part of a plate, and so has an index drawing.
+    """
+    return wrapped(outcome, SMALL_MM, width - 2 * MARGIN_MM - (INDEX_ROOM_MM if cut else 0.0))
+
+
+def outcome_foot(width: float, height: float, outcome: str, cut: bool) -> Iterator[Text]:
+    """The count of a song's notes, above the check bar.
+
+    Args:
+        width: of the page in mm.
+        height: of the page in mm.
+        outcome: the count in words; empty for none.
+        cut: whether the page shows part of a plate.
+    """
+    lines = outcome_lines(width, outcome, cut)
+    for number, words in enumerate(reversed(lines)):
+        y_mm = height - MARGIN_MM - ABOVE_FOOT_MM - number * SMALL_LINE_MM
+        yield Text(MARGIN_MM, y_mm, words, SMALL_MM, grey=GREY)

@@ -66,6 +66,24 @@ def fitted(text: str, size_mm: float, room_mm: float, bold: bool = False) -> str
     return line[:fitting].rstrip() + ELLIPSIS if fitting else ""
 
 
+def wrapped(text: str, size_mm: float, room_mm: float) -> list[str]:
+    """`text` in as few lines as it takes, broken between words; no line for an empty text.
+
+    Args:
+        text: one line.
+        size_mm: of the letters.
+        room_mm: the maximum width, which a single word may exceed.
+    """
+    lines: list[str] = []
+    for word in shown(text).split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and width_mm(longer, size_mm) <= room_mm:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines
+
+
 def text_span_mm(text: Text) -> tuple[float, float]:
     """Where a text begins and ends along its own baseline, from its point, in mm."""
     width = width_mm(text.text, text.size_mm, text.bold)

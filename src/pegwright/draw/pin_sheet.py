@@ -47,10 +47,10 @@ def pin_surround(wheel: Wheel, pins: PinMap, notes: SheetNotes = NO_NOTES) -> Su
     Args:
         wheel: for names.
         pins: of one set of plates.
-        notes: hold the code.
+        notes: hold the code and the outcome.
     """
     entries = (*pin_entries(wheel, pins.row.tolist(), pins.pin_type.tolist()), *plate_entries(wheel))
-    return Surround(entries, keep_mm=notes.code_room_mm, upright_mm=LINE_MORE_MM)
+    return Surround(entries, keep_mm=notes.code_room_mm, upright_mm=LINE_MORE_MM, outcome=notes.outcome)
 
 
 def _page(view: View, pins: PinMap, bars: Sequence[BarMark], notes: SheetNotes, surround: Surround) -> Page:

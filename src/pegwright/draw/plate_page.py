@@ -11,7 +11,15 @@ import numpy as np
 
 from pegwright.draw.bars import BarMark
 from pegwright.draw.counts import CountLine, counts
-from pegwright.draw.furniture import CAUTION, CHECK_BAR_MM, MARGIN_MM, PAGE_NUMBER_MM, check_bars, foot
+from pegwright.draw.furniture import (
+    CAUTION,
+    CHECK_BAR_MM,
+    MARGIN_MM,
+    PAGE_NUMBER_MM,
+    check_bars,
+    foot,
+    outcome_foot,
+)
 from pegwright.draw.legend import legend
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.marks import PIN_TYPE_MARKS, ROW_MARKS
@@ -42,6 +50,7 @@ class SheetNotes:
         remarks: for the foot of every page, such as `2 notes left out`.
         qr: a code for the corner, square rows of dark (True) and light modules; empty for none.
         place: which turns and bars of the song this is, such as `turns 1 and 2, bars 1 to 8`; may be empty.
+        outcome: the count of the song's notes in words, for the foot of every pin sheet; may be empty.
     """
 
     set_name: str = ""
@@ -49,6 +58,7 @@ class SheetNotes:
     remarks: tuple[str, ...] = ()
     qr: tuple[tuple[bool, ...], ...] = ()
     place: str = ""
+    outcome: str = ""
 
     @property
     def code_room_mm(self) -> float:
@@ -136,6 +146,7 @@ def plate_page(
         *legend(surround.legend, MARGIN_MM, legend_y_mm, width - 2 * MARGIN_MM - keep_mm),
         *notes.code(width),
         *_foot(view, notes),
+        *outcome_foot(width, layout.height_mm, surround.outcome, cut=len(layout.parts) > 1),
     )
     return Page(width, layout.height_mm, items, title)
 

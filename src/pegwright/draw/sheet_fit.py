@@ -12,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 
 from pegwright.columns import firsts
-from pegwright.draw.furniture import MARGIN_MM
+from pegwright.draw.furniture import MARGIN_MM, SMALL_LINE_MM, outcome_lines
 from pegwright.draw.legend import LINE_MM, Entry, legend_lines
 from pegwright.draw.lettering import width_mm
 from pegwright.draw.paper import Paper
@@ -31,7 +31,7 @@ from pegwright.wheel import Wheel
 
 HEAD_MM = 18.5  # title, facts and one line of legend
 NAME_MM = 3.6  # maximum size of the letters of the channels' names
-FOOT_MM = 10.0  # check bar, remarks, page number
+FOOT_MM = 10.0  # check bar, remarks, page number, a line of the outcome
 RULER_MM = 4.4  # a line of step numbers; of bar labels
 COUNTS_MM, SEVERAL_COUNTS_MM = 5.6, 4.6  # a line of counts; one of several
 COUNT_COLUMN_MM, SEVERAL_COLUMNS_MM = 9.0, 8.0  # a column of counts; one of several
@@ -71,12 +71,14 @@ class Surround:
         count_lines: lines of counts at the foot, and columns of them at the right end.
         keep_mm: room to leave free at the right of heading and legend.
         upright_mm: how much taller the heading is on upright paper.
+        outcome: the count of the song's notes, for the foot; empty for none.
     """
 
     legend: tuple[Entry, ...] = ()
     count_lines: int = 1
     keep_mm: float = 0.0
     upright_mm: float = 0.0
+    outcome: str = ""
 
 
 NO_SURROUND = Surround()
@@ -166,7 +168,7 @@ def _layout(
     legend_mm = (len(legend_lines(surround.legend, width - 2 * MARGIN_MM - surround.keep_mm)) - 1) * LINE_MM
     more_mm = surround.upright_mm if upright else 0.0
     top_mm = MARGIN_MM + (HEAD_MM + legend_mm + more_mm) + 2 * RULER_MM * zoom
-    room_mm = height - MARGIN_MM - FOOT_MM - (lines * counts_mm + RULER_MM) * zoom - top_mm
+    room_mm = height - MARGIN_MM - _foot_mm(width, surround, parts) - (lines * counts_mm + RULER_MM) * zoom - top_mm
     lane_mm = min(room_mm / len(parts[0].channels), MAX_LANE_MM * zoom)
     text_mm = min(max(0.62 * lane_mm, 2.2), NAME_MM * zoom)
     names_mm, names_right_mm = _names_mm(wheel, text_mm, zoom, 0.16 * width)
@@ -200,6 +202,11 @@ def _layout(
         count_column_mm=column_mm * zoom,
         parts=parts,
     )
+
+
+def _foot_mm(width: float, surround: Surround, parts: tuple[SheetPart, ...]) -> float:
+    """Height of the foot, which holds one line of the outcome in any case."""
+    return FOOT_MM + SMALL_LINE_MM * max(0, len(outcome_lines(width, surround.outcome, cut=len(parts) > 1)) - 1)
 
 
 def _marks_in_lane(

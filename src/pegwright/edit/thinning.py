@@ -86,12 +86,12 @@ def _findings(score: Score, dropped: list[tuple[int, int]], most_at_once: int) -
         counts = [sum(kind == number for _, kind in dropped) for number in range(len(KINDS))]
         by_kind = ", ".join(f"{count:,} as {kind}" for count, kind in zip(counts, KINDS, strict=True) if count)
         message = f"{plural(len(dropped), 'note')} dropped to leave {most_at_once} at once: {by_kind}"
-        return (Finding("thinned", Severity.LOST, score.file, message, count=len(dropped)),)
+        return (Finding("thinned", Severity.CHANGED, score.file, message, count=len(dropped)),)
     percussion = score.percussion_notes()
     return tuple(
         Finding(
             f"thinned-{KINDS[kind].replace(' ', '-')}",
-            Severity.LOST,
+            Severity.CHANGED,
             str(score.source(note)),
             f"{_sound(score, note, bool(percussion[note]))} dropped ({KINDS[kind]}) to leave "
             f"{plural(most_at_once, 'note')} at once",

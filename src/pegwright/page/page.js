@@ -8,7 +8,6 @@
   const data = { ...song, ...sets[shownSet] };
   const running = song.running ?? [0];
   const firstNote = data.first_note ?? 0;
-  const songNotes = running.reduce((sum, set) => sum + sets[set].notes.outcome.length, 0);
   const { notes, wheel } = data;
   const $ = (id) => document.getElementById(id);
   const make = (tag, text, className) => {
@@ -143,7 +142,7 @@
     }
     rows.push(["Outcome", Marks.WORDS[outcome]]);
     if (notes.ms[note]) rows.push(["Deviation", signedMs(notes.ms[note])]);
-    if (outcome === "out" || outcome === "shared") rows.push(["Reason", notes.reason[note]]);
+    if (outcome === "out") rows.push(["Reason", notes.reason[note]]);
     if (notes.detail[note]) rows.push(["More", notes.detail[note]]);
     const helps = [...(notes.hint[note] ? [notes.hint[note]] : []), ...(remedies.get(note) ?? []).map((remedy) => remedyWords(remedy))];
     if (helps.length) rows.push(["What helps", helps]);
@@ -159,7 +158,7 @@
   function remedyWords(remedy, withOptions = true) {
     const what = remedy.changes.map((change) => (withOptions ? `${change.what} (${change.options})` : change.what)).join(", and ");
     const merged = remedy.merged ? `, ${remedy.merged} in one strike with a note of another pitch` : "";
-    return `${what}: ${songNotes - remedy.not_sounding} of ${songNotes} notes sound${merged}, ${remedy.moved_audibly} moved audibly`;
+    return `${what}: ${data.count.read - data.count.dropped - remedy.not_sounding} of ${data.count.read} notes sound${merged}, ${remedy.moved_audibly} moved audibly`;
   }
 
   // Pointer and keys

@@ -2,7 +2,7 @@
 const Marks = (() => {
   const ORDER = ["exact", "unheard", "slight", "audible", "out", "shared"];
   const WORDS = { exact: "exact", unheard: "moved, unheard", slight: "moved, slight", audible: "moved, audible",
-    out: "left out", shared: "sounded by another's pin" };
+    out: "left out", shared: "shares a pin" };
   /** Trace the mark of an outcome about a point; each has a shape of its own, so that no one needs its tone. */
   function trace(path, outcome, x, y, r) {
     switch (outcome) {

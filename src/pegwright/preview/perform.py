@@ -15,7 +15,7 @@ from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.grid import hole_grid, start_steps
 from pegwright.percussion import drum_key_name
-from pegwright.placement import Outcome, Placement
+from pegwright.placement import Placement
 from pegwright.preview.performance import Performance, Sound
 from pegwright.song import FittedSong
 from pegwright.strikes import DEFAULT_VELOCITY, strike_times, turn_seconds
@@ -109,8 +109,8 @@ def perform(song: FittedSong, wish: Wish) -> tuple[Performance, float]:
 
 
 def changed_notes(placement: Placement) -> NDArray[np.bool_]:
-    """Shape (n,): whether a note is left out, or moved by more than counts as exact."""
-    changed: NDArray[np.bool_] = (placement.outcome != Outcome.PLACED) | (placement.deviation_ms != 0)
+    """Shape (n,): whether a note does not sound, or is moved by more than counts as exact."""
+    changed: NDArray[np.bool_] = ~placement.sounding | (placement.deviation_ms != 0)
     return changed
 
 
@@ -160,7 +160,7 @@ def _with_score(machine: _Strand, song: FittedSong, wish: Wish, late_s: float) -
     """The score and the pins as requested, or the notes left out among the pins."""
     whole = song.whole_placement
     if wish.compare is None:
-        return [machine, _written(song, whole.outcome != Outcome.PLACED, late_s)]
+        return [machine, _written(song, ~whole.sounding, late_s)]
     chosen = changed_notes(whole) if wish.only_changed else np.full(whole.note_count, True)
     written = _written(song, chosen, late_s)
     if wish.compare is Compare.BESIDE:

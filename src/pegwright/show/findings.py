@@ -76,7 +76,7 @@ def song_findings(songs: Sequence[PlayedSong], plate_sets: int, work: WorkTimes,
             message = f"the music of {song.title} stops {stops} while the set on the wheel is changed"
             hint = f"{work.change_s:g} s each time" if work.change_s else "change_s in [work] says how long that takes"
             yield Finding("stops-for-change", Severity.NOTE, song.file, message, hint)
-        if not song.notes:
+        if song.count.read == song.count.dropped:
             yield Finding("no-notes", Severity.NOTE, song.file, f"{song.title} has no notes", "its plates stay empty")
     for place, wait_s in enumerate(table.waits_s):
         if wait_s:

@@ -12,6 +12,7 @@ from fractions import Fraction
 from pegwright.columns import Ints, frozen_ints
 from pegwright.errors import InternalError
 from pegwright.findings import Finding
+from pegwright.note_count import NoteCount
 from pegwright.placement import PinMap
 from pegwright.show.count import Need
 from pegwright.show.plan import Plan
@@ -71,8 +72,7 @@ class PlayedSong:
         changes_within: how often the set on the wheel is changed while it plays.
         start_s, end_s: from the start of the show.
         talk_s: talk and applause after it.
-        notes, left_out: notes of one pass, and how many of them have no pin.
-        dropped: further notes of one pass, dropped to thin the texture as the song set asks.
+        count: of the notes of one pass.
         us_per_quarter: its tempo.
         transpose_semitones: as fitted.
     """
@@ -88,9 +88,7 @@ class PlayedSong:
     start_s: float
     end_s: float
     talk_s: float
-    notes: int
-    left_out: int
-    dropped: int
+    count: NoteCount
     us_per_quarter: int
     transpose_semitones: int
 

@@ -23,6 +23,7 @@ from pegwright.song import FittedSong
 from pegwright.song_pipeline.files import song_files
 from pegwright.song_pipeline.fitting import remedies_for
 from pegwright.swapping import Swap
+from pegwright.tell.counts import count_words
 from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
 from pegwright.write.qr import map_qr
@@ -106,11 +107,7 @@ def swap_facts(planned: OneSwap) -> list[str]:
         return []
     start = fraction_text(printed(fitted.options.start_steps))
     others = "the only start" if planned.starts == 1 else f"the start of minimum work of {planned.starts}"
-    left_out = fitted.left_out_count
-    lost = f"{plural(left_out, 'note')} left out" if left_out else "all notes in"
-    if fitted.edited.dropped:
-        lost += f", and {plural(fitted.edited.dropped, 'note')} dropped to thin the texture"
-    return [f"The song begins on step {start}, {others} at which it loses least; {lost}."]
+    return [f"The song begins on step {start}, {others} at which it loses least.", f"{count_words(fitted.count)}."]
 
 
 def one_swap_files(planned: OneSwap, paper: Paper, spares_percent: float) -> dict[str, bytes]:

@@ -223,9 +223,7 @@ def _played(
         start_s=plan.table.song_start_s[place],
         end_s=plan.table.song_end_s[place],
         talk_s=entry.talk_s,
-        notes=song.score.note_count,
-        left_out=song.left_out_count,
-        dropped=song.edited.dropped,
+        count=song.count,
         us_per_quarter=song.turns[0].placement.us_per_quarter,
         transpose_semitones=song.options.transpose_semitones,
     )

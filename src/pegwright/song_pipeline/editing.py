@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path, PurePath
 
 import numpy as np
@@ -70,32 +71,44 @@ def edit_score(whole: Score, wheel: Wheel, request: Request, findings: tuple[Fin
     score, edits = _without_offset(whole, int(request.offset or 0))
     if request.offset and not constant_offset(score):
         findings = tuple(finding for finding in findings if finding.code != OFFSET_CODE)
+    read, dropped = whole.note_count, {}
     if request.played is not None:
+        notes = score.note_count
         score, performed = _put_on_grid(score, wheel, request.played)
+        dropped["beats"] = notes - score.note_count
         edits = (*edits, *performed)
     if request.bars is not None:
+        notes = score.note_count
         score = select_bars(score, *request.bars)
+        dropped["bars"] = notes - score.note_count
     if request.ornaments is not None:
+        notes = score.note_count
         score, played = write_out_ornaments(score, request.ornaments)
+        read += score.note_count - notes
         findings = tuple(finding for finding in findings if finding.code not in PLAIN_ORNAMENTS)
         edits = (*edits, *played)
     for name, semitones in request.part_semitones:
         score, moved = move_part(score, name, semitones)
         edits = (*edits, *moved)
-    if request.swing is not None:
-        score = swing_score(score, request.swing)
-        message = f"pairs of eighths swung {ratio_text(request.swing)}"
-        edits = (*edits, Finding("swung", Severity.NOTE, score.file, message))
-    elif score.bar_map.swing:
-        score = swing_as_marked(score)
-        message, hint = "pairs of eighths swung as the score marks", "--swing 1:1 plays them even"
-        edits = (*edits, Finding("swung", Severity.NOTE, score.file, message, hint))
-    before = score.note_count
+    score, swung = _swung(score, request.swing)
+    edits = (*edits, *swung)
     if request.most_at_once is not None:
-        score, dropped = thin(score, request.most_at_once, request.options)
-        edits = (*edits, *dropped)
-    dropped_count = before - score.note_count
-    return EditedSong(PurePath(whole.file), whole.note_count, score, request, (*findings, *edits), dropped_count)
+        notes = score.note_count
+        score, thinned = thin(score, request.most_at_once, request.options)
+        dropped["thin"] = notes - score.note_count
+        edits = (*edits, *thinned)
+    return EditedSong(PurePath(whole.file), read, score, request, (*findings, *edits), dropped)
+
+
+def _swung(score: Score, ratio: Fraction | None) -> tuple[Score, tuple[Finding, ...]]:
+    """The score with its eighths swung as requested, or as it marks."""
+    if ratio is not None:
+        message = f"pairs of eighths swung {ratio_text(ratio)}"
+        return swing_score(score, ratio), (Finding("swung", Severity.NOTE, score.file, message),)
+    if not score.bar_map.swing:
+        return score, ()
+    message, hint = "pairs of eighths swung as the score marks", "--swing 1:1 plays them even"
+    return swing_as_marked(score), (Finding("swung", Severity.NOTE, score.file, message, hint),)
 
 
 def _put_on_grid(score: Score, wheel: Wheel, played: Played) -> tuple[Score, tuple[Finding, ...]]:

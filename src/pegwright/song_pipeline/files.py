@@ -12,7 +12,7 @@ from pegwright.read import written_music
 from pegwright.show.count import pin_count
 from pegwright.song import FittedSong
 from pegwright.song_pipeline.fitting import SongRemedies, remedies_for
-from pegwright.units import plural
+from pegwright.tell.counts import count_words
 from pegwright.write.count.data import count_csv, count_json, count_places_csv
 from pegwright.write.count.pdf import count_pdf
 from pegwright.write.count.text import count_text
@@ -55,7 +55,7 @@ def song_files(
     """
     if remedies is None:
         remedies = remedies_for(song)
-    count = pin_count([turn.pins for turn in song.pinnings], song.wheel, spares_percent)
+    count, notes = pin_count([turn.pins for turn in song.pinnings], song.wheel, spares_percent), song.count
     pictures = _pictures(song)
     return {
         "report.txt": report_text(song).encode(),
@@ -64,11 +64,11 @@ def song_files(
         **({"score-bars.svg": pictures_svg(pictures, song.score.title)} if pictures.pictures else {}),
         **_pin_maps(song),
         f"pin-sheets-{paper.name}.pdf": pin_sheet_pdf(song, paper),
-        f"pin-count-{paper.name}.pdf": count_pdf(count, paper),
-        "pin-count.txt": count_text(count).encode(),
+        f"pin-count-{paper.name}.pdf": count_pdf(count, paper, notes),
+        "pin-count.txt": count_text(count, notes).encode(),
         "pin-count.csv": count_csv(count),
         "pin-count-by-place.csv": count_places_csv(count),
-        "pin-count.json": count_json(count),
+        "pin-count.json": count_json(count, notes),
     }
 
 
@@ -79,7 +79,7 @@ def report_page(song: FittedSong, remedies: SongRemedies) -> bytes:
 
 def pin_sheet_pdf(song: FittedSong, paper: Paper) -> bytes:
     """The pin sheets of every pinning of a song as one PDF."""
-    pages = [page for pinning in range(len(song.pinnings)) for page in _sheets(song, pinning, paper)]
+    pages = [page for pinning in range(len(song.pinnings)) for page in song_sheets(song, pinning, paper)]
     return pdf_bytes(pages, f"{song.score.title}: pin sheets")
 
 
@@ -105,13 +105,19 @@ def _pin_maps(song: FittedSong) -> dict[str, bytes]:
     return files
 
 
-def _sheets(song: FittedSong, pinning: int, paper: Paper) -> tuple[Page, ...]:
+def song_sheets(song: FittedSong, pinning: int, paper: Paper) -> tuple[Page, ...]:
+    """The pin sheets of one pinning of a song.
+
+    Args:
+        song: on its wheel.
+        pinning: which of its sets of plates, 0-based.
+        paper: for what is printed.
+    """
     turn, wheel = song.pinnings[pinning], song.wheel
     placement = turn.placement
     start_steps = placement.start_ticks / (wheel.step_quarters * placement.resolution)
-    left_out, whole = placement.left_out_count, "turn" if song.several_turns else "song"
-    remarks = (f"{plural(left_out, 'note')} of the {whole} left out: see report.txt",) if left_out else ()
-    notes = SheetNotes(start_steps=start_steps, remarks=remarks, qr=map_qr(turn.pins), place=song.place_of(pinning))
+    words = f"Whole song: {count_words(song.count)}; see report.txt."
+    notes = SheetNotes(start_steps=start_steps, outcome=words, qr=map_qr(turn.pins), place=song.place_of(pinning))
     return pin_sheets(wheel, turn.pins, bar_marks(turn.score, wheel, placement), paper, notes)
 
 

@@ -12,16 +12,17 @@ import json
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import asdict, astuple
+from dataclasses import asdict
 from io import RawIOBase
 from pathlib import Path
 from typing import Any
 
 from pegwright import __version__
-from pegwright.errors import InputError, UsageError
+from pegwright.errors import InputError, InternalError, UsageError
+from pegwright.note_count import REASONS, NoteCount
 from pegwright.remedy.additions import addition_from
 from pegwright.survey.files import Listed
-from pegwright.verdict.values import REASONS, Sounding, SurveyRow, Verdict
+from pegwright.verdict.values import Sounding, SurveyRow, Verdict
 from pegwright.wheel import Wheel
 from pegwright.write.part import settle_stopped
 
@@ -133,7 +134,7 @@ def _read(path: Path, wanted: dict[str, Any]) -> dict[_Key, Verdict]:
             raise UsageError(message, where=str(path.parent), hint=_HINT)
         for line in file:
             document = _document(line)
-            with suppress(KeyError, TypeError, ValueError, InputError):
+            with suppress(KeyError, TypeError, ValueError, InputError, InternalError):
                 kept[document["path"], document["size"], document["mtime_ns"]] = _from_json(document["verdict"])
     return kept
 
@@ -171,8 +172,8 @@ def _entry(key: _Key, verdict: Verdict) -> bytes:
     """The line of a verdict."""
     path, size, mtime_ns = key
     document = asdict(verdict) | {
-        "as_is": astuple(verdict.as_is),
-        "at_best": astuple(verdict.at_best),
+        "as_is": _counts(verdict.as_is),
+        "at_best": _counts(verdict.at_best),
         "lacks": [thing.code for thing in verdict.lacks],
     }
     return _line({"path": path, "size": size, "mtime_ns": mtime_ns, "verdict": document})
@@ -192,8 +193,13 @@ def _from_json(document: dict[str, Any]) -> Verdict:
     )
 
 
-def _sounding(placed: Any, shared: Any, by_reason: Any, moved: Any, farthest_ms: Any) -> Sounding:  # noqa: ANN401  # out of JSON
-    counts = tuple(int(count) for count in by_reason)
-    if len(counts) != len(REASONS):
-        raise ValueError("not a count for every reason")
-    return Sounding(int(placed), int(shared), counts, int(moved), float(farthest_ms))
+def _counts(sounding: Sounding) -> list[Any]:
+    """The numbers of a choice, notes left out with a number for each reason."""
+    count = sounding.count
+    left_out = [count.left_out_by_reason.get(reason, 0) for reason in REASONS]
+    return [count.read, count.own_pin, count.shared_pin, left_out, sounding.moved, sounding.farthest_ms]
+
+
+def _sounding(read: Any, own_pin: Any, shared_pin: Any, by_reason: Any, moved: Any, farthest_ms: Any) -> Sounding:  # noqa: ANN401  # out of JSON
+    left_out = {reason: int(notes) for reason, notes in zip(REASONS, by_reason, strict=True) if notes}
+    return Sounding(NoteCount(int(read), int(own_pin), int(shared_pin), left_out), int(moved), float(farthest_ms))

@@ -29,7 +29,7 @@ def reason_code(outcome: Outcome) -> str:
 CODES: dict[Outcome, str] = {
     reason: f"left-out-{reason_code(reason)}" for reason in Outcome if reason != Outcome.PLACED
 }
-UNISON_CODE = "left-out-unison"
+UNISON_CODE = "shares-a-pin"
 MOVED_CODE = "moved"
 
 
@@ -56,7 +56,8 @@ def findings_of(fit: TurnFit) -> tuple[Finding, ...]:
 
     Returns:
         Those on tempo and channels; notes on the song; for each note left out a `LOST` finding, so that their counts
-        add up to the notes left out; for each note moved a `CHANGED` finding; risks of flams.
+        add up to the notes left out; for each note that shares a pin a `NOTE`; for each note moved a `CHANGED` finding;
+        risks of flams.
     """
     fitting, placement = fit.fitting, fit.placement
     strike_of = _strike_of_note(fitting)
@@ -132,20 +133,22 @@ def _strike_of_note(fitting: Fitting) -> Ints:
 
 
 def _left_out(fitting: Fitting, placement: Placement, strike_of: Ints) -> list[Finding]:
+    """A finding for each note without a pin of its own: left out, or sharing one."""
     unison = placement.shared
     kinds: list[tuple[str, Ints, str, SentenceFunction]] = [
         (code, np.flatnonzero((placement.outcome == reason) & ~unison), reason.words, SENTENCES[reason])
         for reason, code in CODES.items()
     ]
-    kinds.append((UNISON_CODE, np.flatnonzero(unison), "one strike with another note", sentence_unison))
+    kinds.append((UNISON_CODE, np.flatnonzero(unison), "share the pin of another note", sentence_unison))
     by_note: list[tuple[int, Finding]] = []
     for code, notes, summary, sentence in kinds:
+        severity = Severity.NOTE if code == UNISON_CODE else Severity.LOST
         if len(notes) > MAX_FINDINGS:
-            by_note.append((int(notes[0]), _summary(fitting, code, Severity.LOST, notes, summary)))
+            by_note.append((int(notes[0]), _summary(fitting, code, severity, notes, summary)))
             continue
         for note in notes.tolist():
             message, hint = sentence(fitting, note, int(strike_of[note]))
-            by_note.append((note, Finding(code, Severity.LOST, str(fitting.score.source(note)), message, hint)))
+            by_note.append((note, Finding(code, severity, str(fitting.score.source(note)), message, hint)))
     return [finding for _, finding in sorted(by_note, key=lambda item: item[0])]
 
 

@@ -25,16 +25,16 @@ TurnOutcome: TypeAlias = tuple[Score, Placement, tuple[Finding, ...]]  # a turn,
 
 @dataclass(frozen=True, slots=True)
 class ReportedNote:
-    """One note that was left out or moved.
+    """One note that was left out, shares a pin, or was moved.
 
     Args:
         number: in the order of the score, from 1.
         source: where it is.
         pitch_midi, pitch: as written; a General MIDI percussion key and its name in a percussion part.
         channel: name of its channel, or None.
-        outcome: placed, or the reason it is left out.
+        outcome: placed, or the reason it is left out; `HOLE_USED` where it shares a pin.
         deviation_ms: how much later than written it sounds, 0 where it is left out.
-        audibility: how audible that is; None where it is left out.
+        audibility: how audible that is; None where it has no pin of its own.
         sounded_by: number of the note whose pin sounds this one too, or None.
         detail: one sentence with its numbers, or empty.
         hint: what would help, or empty.
@@ -62,13 +62,13 @@ class ReportedNote:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """A song on a wheel over all its turns: notes in = placed + left out.
+    """A song on a wheel over all its turns: every note that does not simply sound as it is written.
 
     Args:
-        notes, placed: counts; what is left out is listed.
-        left_out: by reason in the order of `Outcome`, then in the order of the score.
+        left_out: notes that do not sound, by reason in the order of `Outcome`, then in the order of the score.
+        shared: notes that the pin of another note sounds, in the order of the score.
         moved: notes placed elsewhere than written, the most audible first, then the farthest.
-        audibility_counts: placed notes of each `Audibility`.
+        audibility_counts: notes with a pin of their own of each `Audibility`.
         findings: those that concern no single left-out or moved note, worst first.
         turns: the song's length in turns of the wheel, exact.
         turn_s: a turn in seconds at the tempo of the fit.
@@ -79,9 +79,8 @@ class Report:
     {'pins would touch': 2}
     """
 
-    notes: int
-    placed: int
     left_out: tuple[ReportedNote, ...]
+    shared: tuple[ReportedNote, ...]
     moved: tuple[ReportedNote, ...]
     audibility_counts: dict[Audibility, int]
     findings: tuple[Finding, ...]
@@ -118,12 +117,11 @@ def report_on(score: Score, wheel: Wheel, turns: Sequence[TurnOutcome], findings
         counts.update(levels.tolist())
         others.append(rest)
     both = (*findings, *_of_all_turns(others))
-    left_out = [note for note in notes if note.outcome != Outcome.PLACED]
+    left_out = [note for note in notes if note.outcome != Outcome.PLACED and note.sounded_by is None]
     moved = [note for note in notes if note.outcome == Outcome.PLACED]
     return Report(
-        notes=counts.total(),
-        placed=counts.total() - counts[NOT_PLACED],
         left_out=tuple(sorted(left_out, key=lambda note: note.outcome)),
+        shared=tuple(note for note in notes if note.sounded_by is not None),
         moved=tuple(sorted(moved, key=lambda note: (-(note.audibility or 0), -abs(note.deviation_ms)))),
         audibility_counts={level: counts[level] for level in Audibility},
         findings=tuple(sorted(both, key=lambda finding: -finding.severity)),
@@ -160,7 +158,7 @@ def _reported(
     turn: int,
     first: int,
 ) -> Iterator[ReportedNote]:
-    """The notes of a turn that were left out or moved, in its order; `first` notes of the song come before it."""
+    """The notes of a turn that are not exact, in its order; `first` notes of the song come before it."""
     shared = placement.shared
     for note in np.flatnonzero(levels != Audibility.EXACT).tolist():
         channel, finding = int(placement.channel[note]), by_note.get(note)

@@ -12,13 +12,14 @@ from pegwright.check.verify import verify
 from pegwright.edit.turns import cut_turns
 from pegwright.errors import UsageError, refuse_broken
 from pegwright.fit.turn import prevailing_tempo
+from pegwright.note_count import note_count
 from pegwright.placement import Placement
 from pegwright.remedy.additions import Addition
 from pegwright.remedy.lacking import lacked_by_piece
 from pegwright.score import Score
 from pegwright.search.best import find_best
 from pegwright.search.fits import SongFits
-from pegwright.verdict.values import REASONS, Sounding, Verdict
+from pegwright.verdict.values import Sounding, Verdict
 from pegwright.wheel import Wheel
 
 MAX_SEMITONES = 48  # four octaves: beyond any instrument that a wheel plays
@@ -50,12 +51,12 @@ def judge(score: Score, wheel: Wheel, semitones: int) -> Verdict:
     as_is, at_best = _sounding(placed_as_is), _sounding(placed_at_best)
     lacks: tuple[Addition, ...] = ()
     let_in = False
-    if at_best.left_out:
+    if at_best.count.left_out:
         lacks, let_in = lacked_by_piece(
             turns, placed_at_best, wheel, lambda other: SongFits(turns, other, options).placements(*chosen)
         )
     for sounds, placements in ((as_is, placed_as_is), (at_best, placed_at_best)):
-        if not sounds.left_out:
+        if not sounds.count.left_out:
             for turn, placement in zip(turns, placements, strict=True):
                 refuse_broken(verify(turn, wheel, placement))
     return Verdict(
@@ -74,12 +75,9 @@ def judge(score: Score, wheel: Wheel, semitones: int) -> Verdict:
 
 
 def _sounding(placements: Sequence[Placement]) -> Sounding:
-    reasons = np.concatenate([placement.outcome[~placement.sounding] for placement in placements])
     deviations = np.abs(np.concatenate([placement.deviation_ms for placement in placements]))
     return Sounding(
-        placed=sum(placement.placed_count for placement in placements),
-        shared=sum(int(np.count_nonzero(placement.shared)) for placement in placements),
-        left_out_by_reason=tuple(np.bincount(reasons, minlength=len(REASONS) + 1)[1:].tolist()),
+        count=note_count(placements),
         moved=int(np.count_nonzero(deviations)),
         farthest_ms=float(deviations.max(initial=0.0)),
     )

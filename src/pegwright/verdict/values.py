@@ -4,44 +4,28 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pegwright.placement import Outcome
+from pegwright.note_count import NoteCount
 from pegwright.remedy.additions import Addition
-
-REASONS = tuple(outcome for outcome in Outcome if outcome != Outcome.PLACED)
 
 
 @dataclass(frozen=True, slots=True)
 class Sounding:
-    """The outcome of the notes of a piece; notes in = placed + shared + left out.
+    """The outcome of the notes of a piece at one choice.
 
     Args:
-        placed: notes with a pin.
-        shared: notes without a pin of their own that another note's pin sounds: same channel, same moment.
-        left_out_by_reason: notes that do not sound, one count for each of `REASONS`.
-        moved: placed notes whose hole is beyond what counts as exact.
+        count: of its notes.
+        moved: notes with a pin whose hole is beyond what counts as exact.
         farthest_ms: the maximum distance of those.
     """
 
-    placed: int
-    shared: int
-    left_out_by_reason: tuple[int, ...]
+    count: NoteCount
     moved: int
     farthest_ms: float
 
     @property
-    def left_out(self) -> int:
-        """Notes that do not sound."""
-        return sum(self.left_out_by_reason)
-
-    @property
-    def notes(self) -> int:
-        """Notes in."""
-        return self.placed + self.shared + self.left_out
-
-    @property
     def share(self) -> float:
         """Share of the notes that sound, 0 to 1; 1 of no notes."""
-        return 1.0 - self.left_out / self.notes if self.notes else 1.0
+        return 1.0 - self.count.left_out / self.count.read if self.count.read else 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,12 +60,12 @@ class Verdict:
     @property
     def fits_as_is(self) -> bool:
         """Every note sounds as written."""
-        return self.as_is.left_out == 0
+        return self.as_is.count.left_out == 0
 
     @property
     def fits(self) -> bool:
         """Every note sounds at the best choice."""
-        return self.at_best.left_out == 0
+        return self.at_best.count.left_out == 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,10 +7,12 @@ from collections.abc import Sequence
 import numpy as np
 
 from pegwright.json_value import Json
+from pegwright.note_count import NoteCount
 from pegwright.show.count import Need, PinCount
 from pegwright.units import printed
 from pegwright.write.csv_text import Cell, csv_bytes
 from pegwright.write.json_text import json_file, objects
+from pegwright.write.note_count import note_count_json
 
 FORMAT = "pegwright pin count"
 VERSION = 1
@@ -29,11 +31,12 @@ def count_places_csv(count: PinCount) -> bytes:
     return csv_bytes(PLACE_COLUMNS, _place_rows(count))
 
 
-def count_json(count: PinCount) -> bytes:
-    """Both tables and the total, the same bytes for the same count."""
+def count_json(count: PinCount, notes: NoteCount | None = None) -> bytes:
+    """Both tables and the total, the same bytes for the same count; `notes` are those of the song, where it is one."""
     document: dict[str, Json] = {
         "wheel_name": count.wheel_name,
         "songs": list(count.songs),
+        **({} if notes is None else {"count": note_count_json(notes)}),
         "spares_percent": count.spares_percent,
         "pin_count": count.total,
         "to_buy": count.to_buy,

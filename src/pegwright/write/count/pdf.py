@@ -4,15 +4,24 @@ from __future__ import annotations
 
 from pegwright.draw.count_page import count_pages
 from pegwright.draw.paper import Paper
+from pegwright.note_count import NoteCount
 from pegwright.show.count import PinCount
+from pegwright.tell.counts import count_words
 from pegwright.units import plural
 from pegwright.write.count.tables import count_tables, spares_words, verdict
 from pegwright.write.pdf import pdf_bytes
 
 
-def count_pdf(count: PinCount, paper: Paper) -> bytes:
-    """The pin count as PDF; the same count gives the same bytes."""
+def count_pdf(count: PinCount, paper: Paper, notes: NoteCount | None = None) -> bytes:
+    """The pin count as PDF; the same count gives the same bytes.
+
+    Args:
+        count: of pins.
+        paper: held upright.
+        notes: of the song, where it is one.
+    """
     title = count.songs[0] if len(count.songs) == 1 else plural(len(count.songs), "song")
     facts = f"{count.wheel_name} · {spares_words(count)}"
     words = verdict(count.needs, [need.name for need in count.needs])
-    return pdf_bytes(count_pages(title, facts, words, count_tables(count), paper), f"{title}: pin count")
+    remark = f"{count_words(notes)}." if notes else ""
+    return pdf_bytes(count_pages(title, facts, words, count_tables(count), paper, remark), f"{title}: pin count")

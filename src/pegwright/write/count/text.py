@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterable
 
 from pegwright.draw.count_page import CountTable
+from pegwright.note_count import NoteCount
 from pegwright.show.count import PinCount
+from pegwright.tell.counts import count_words
 from pegwright.units import plural
 from pegwright.write.count.tables import count_tables, spares_words, verdict
 from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, text_table
@@ -14,14 +17,21 @@ NAME_CELLS = 28
 TYPE_CELLS = 12
 
 
-def count_text(count: PinCount) -> str:
-    """What to buy, then pins by type, song (if several), plate and channel; each table adds up to the same total."""
+def count_text(count: PinCount, notes: NoteCount | None = None) -> str:
+    """What to buy, then pins by type, song (if several), plate and channel; each table adds up to the same total.
+
+    Args:
+        count: of pins.
+        notes: of the song, where it is one.
+    """
     song = one_line(count.songs[0], LINE_CELLS) if len(count.songs) == 1 else plural(len(count.songs), "song")
     names = [one_line(need.name, TYPE_CELLS) for need in count.needs]
-    return count_page_text(verdict(count.needs, names), song, count, count_tables(count))
+    return count_page_text(verdict(count.needs, names), song, count, count_tables(count), notes)
 
 
-def count_page_text(words: str, title: str, count: PinCount, tables: Iterable[CountTable]) -> str:
+def count_page_text(
+    words: str, title: str, count: PinCount, tables: Iterable[CountTable], notes: NoteCount | None = None
+) -> str:
     """A page of tables of pins.
 
     Args:
@@ -29,9 +39,11 @@ def count_page_text(words: str, title: str, count: PinCount, tables: Iterable[Co
         title: in one line.
         count: for the wheel and the spares.
         tables: in order.
+        notes: of the song, where it is one.
     """
+    sounding = textwrap.wrap(f"{count_words(notes)}.", LINE_CELLS) if notes else []
     wheel = f"{one_line(count.wheel_name, LINE_CELLS // 2)}, {spares_words(count)}"
-    return paragraphs([[words, title, wheel], *map(table_lines, tables)])
+    return paragraphs([[words, title, wheel, *sounding], *map(table_lines, tables)])
 
 
 def table_lines(table: CountTable) -> list[str]:

@@ -18,13 +18,14 @@ from pegwright.score import Score
 from pegwright.song import FittedSong
 from pegwright.strikes import StrikeTimes, strike_times
 from pegwright.tell.audible import Audibility
+from pegwright.tell.counts import count_words
 from pegwright.tell.report import ReportedNote
 from pegwright.units import pitch_name, printed, quarters_per_minute, ticks_to_ms
 from pegwright.wheel import Channel, Kind, Wheel
 from pegwright.write.json_text import rounded
+from pegwright.write.note_count import note_count_json
 from pegwright.write.pin_map.json import start_of
 from pegwright.write.report.remedies import remedies_json
-from pegwright.write.report.text import verdict
 
 LEFT_OUT = "out"
 SOUNDED_BY_ANOTHER = "shared"
@@ -46,7 +47,8 @@ def page_data(song: FittedSong, remedies: tuple[Remedies, WheelRemedy | None] | 
     return {
         "title": song.score.title,
         "file": song.score.file,
-        "verdict": verdict(report),
+        "verdict": f"{count_words(song.count)}.",
+        "count": note_count_json(song.count),
         "tempo": rounded(quarters_per_minute(placement.us_per_quarter)),
         "turn_s": rounded(report.turn_s),
         "start": {"plate": plate, "step": step, "steps": float(start_steps(wheel, placement))},
@@ -65,7 +67,7 @@ def _pinning(song: FittedSong, number: int) -> dict[str, Json]:
     strikes = strike_times(turn.pins, wheel, start_steps=begins, score=turn.score)
     reported = {
         note.number - 1 - turn.first_note: note
-        for note in (*song.report.left_out, *song.report.moved)
+        for note in (*song.report.left_out, *song.report.shared, *song.report.moved)
         if note.turn == first_turn
     }
     named: dict[str, Json] = {}
@@ -142,7 +144,10 @@ def _notes(score: Score, wheel: Wheel, placement: Placement, reported: dict[int,
     sources = [score.source(note) for note in range(score.note_count)]
     return {
         "outcome": outcome_words(score, placement),
-        "reason": [Outcome(outcome).words for outcome in placement.outcome.tolist()],
+        "reason": [
+            "" if sounds else Outcome(outcome).words
+            for outcome, sounds in zip(placement.outcome.tolist(), placement.sounding.tolist(), strict=True)
+        ],
         "channel": placement.channel.tolist(),
         "plate": [printed(plate) for plate in placement.plate.tolist()],
         "row": placement.row.tolist(),

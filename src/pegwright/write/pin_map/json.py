@@ -15,6 +15,7 @@ from pegwright.units import fraction_text, printed, quarters_per_minute
 from pegwright.wheel import Wheel
 from pegwright.write.csv_text import Cell
 from pegwright.write.json_text import json_file, objects
+from pegwright.write.note_count import note_count_json
 from pegwright.write.pin_map.rows import PIN_COLUMNS, pin_rows
 
 FORMAT = "pegwright pin map"
@@ -38,6 +39,7 @@ def pin_map_json(song: FittedSong, pinning: int = 0) -> bytes:
         **({"set": _set_json(song, pinning)} if song.several_turns else {}),
         "edits": edits_json(song.request),
         "fit": fit_json(wheel, turn.placement),
+        "count": note_count_json(song.count),
         "pin_count": turn.pins.pin_count,
         "plates": [_plate(plate, rows) for plate in range(1, wheel.plate_count + 1)],
     }

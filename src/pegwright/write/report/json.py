@@ -1,4 +1,4 @@
-"""The fit report as JSON; `schema/fit-report-1.json` describes it."""
+"""The fit report as JSON; `schema/fit-report-3.json` describes it."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from pegwright.tell.findings import reason_code
 from pegwright.tell.report import ReportedNote
 from pegwright.units import fraction_text, printed
 from pegwright.write.json_text import json_file, rounded
+from pegwright.write.note_count import note_count_json
 from pegwright.write.pin_map.json import fit_json, score_json, wheel_json
 
 FORMAT = "pegwright fit report"
-VERSION = 1
-VERSION_OF_SEVERAL_TURNS = 2
+VERSION = 3
 
 
 def report_json(song: FittedSong, remedies: dict[str, Json] | None = None, load: list[Json] | None = None) -> bytes:
@@ -36,11 +36,7 @@ def report_json(song: FittedSong, remedies: dict[str, Json] | None = None, load:
         **({"search": _search(song.best)} if song.best else {}),
         "turns": fraction_text(report.turns),
         "turn_s": rounded(report.turn_s),
-        "all_placed": not report.left_out,
-        "notes": report.notes,
-        "placed": report.placed,
-        "left_out_count": len(report.left_out),
-        "left_out_by_reason": {reason_code(reason): len(notes) for reason, notes in report.reasons().items()},
+        "count": note_count_json(song.count),
         "placed_by_audibility": {level.words: count for level, count in report.audibility_counts.items()},
         "best": {
             "status": placement.status.name.lower(),
@@ -48,12 +44,13 @@ def report_json(song: FittedSong, remedies: dict[str, Json] | None = None, load:
             "weight_bound": placement.weight_bound,
         },
         "left_out": [_left_out(note, song.several_turns) for note in report.left_out],
+        "shared": [_shared(note, song.several_turns) for note in report.shared],
         "moved": [_moved(note, song.several_turns) for note in report.moved],
         "findings": [_finding(finding) for finding in report.findings],
         **({} if remedies is None else {"remedies": remedies}),
         **({} if load is None else {"load": load}),
     }
-    return json_file(FORMAT, VERSION_OF_SEVERAL_TURNS if song.several_turns else VERSION, document)
+    return json_file(FORMAT, VERSION, document)
 
 
 def _running_order(song: FittedSong) -> list[Json]:
@@ -64,7 +61,7 @@ def _running_order(song: FittedSong) -> list[Json]:
             "set": song.letter(pinning),
             "bars": [turn.score.bar_map.labels[0], turn.score.bar_map.labels[-1]],
             "notes": turn.placement.note_count,
-            "placed": turn.placement.placed_count,
+            "sounding": turn.placement.sounding_count,
             "pins": turn.pins.pin_count,
         }
         for number, (turn, pinning) in enumerate(zip(song.turns, song.running, strict=True))
@@ -108,10 +105,13 @@ def _left_out(note: ReportedNote, with_turn: bool) -> dict[str, Json]:
     reason: dict[str, Json] = {
         "reason": reason_code(note.outcome),
         "reason_text": note.outcome.words,
-        "sounded_by_note": note.sounded_by,
         "hint": note.hint or None,
     }
     return _note(note, with_turn) | reason
+
+
+def _shared(note: ReportedNote, with_turn: bool) -> dict[str, Json]:
+    return _note(note, with_turn) | {"sounded_by_note": note.sounded_by}
 
 
 def _moved(note: ReportedNote, with_turn: bool) -> dict[str, Json]:

@@ -17,26 +17,27 @@ from pegwright.write.tables import LINE_CELLS, paragraphs
 LISTED_NOTES = 8
 
 
-def remedies_text(score: Score, remedies: Remedies, wheel: WheelRemedy | None) -> str:
+def remedies_text(score: Score, remedies: Remedies, wheel: WheelRemedy | None, dropped: int = 0) -> str:
     """Remedies for the song, for its troubled notes, and for the wheel, best first.
 
     Args:
         score: the song.
         remedies: for it.
         wheel: the fewest changes to the wheel, or None.
+        dropped: further notes that were read and dropped on request.
     """
     if not remedies.tried:
         return "Nothing needs a remedy.\n"
     blocks = [[f"What would help (every line was tried: {plural(remedies.tried, 'fit')})"]]
     if remedies.song:
-        blocks.append([f"The song as a whole, now {_shortfall_words(remedies.now, score)}:"])
+        blocks.append([f"The song as a whole, now {_shortfall_words(remedies.now, score, dropped)}:"])
         for number, remedy in enumerate(remedies.song):
-            words = f"{_together(remedy.changes)}: {_shortfall_words(remedy.shortfall, score)}"
+            words = f"{_together(remedy.changes)}: {_shortfall_words(remedy.shortfall, score, dropped)}"
             blocks[-1] += _item(f"{printed(number)}. ", words)
             blocks[-1].append(f"     {' '.join(change.typed for change in remedy.changes)}")
     else:
         blocks.append(["The song as a whole: no change that was tried makes it better."])
-    blocks.append(_notes(score, remedies))
+    blocks.append(_notes(score, remedies, dropped))
     if wheel:
         more = plural(wheel.silent_now - wheel.silent, "more note")
         items = [line for words in wheel.words for line in _item("- ", words)]
@@ -44,7 +45,7 @@ def remedies_text(score: Score, remedies: Remedies, wheel: WheelRemedy | None) -
     return paragraphs(blocks)
 
 
-def _notes(score: Score, remedies: Remedies) -> list[str]:
+def _notes(score: Score, remedies: Remedies, dropped: int) -> list[str]:
     """Lines for troubled notes; notes with the same remedies share a line."""
     alike: dict[tuple[NoteRemedy, ...], list[int]] = {}
     for note, helps in remedies.notes.items():
@@ -58,16 +59,16 @@ def _notes(score: Score, remedies: Remedies) -> list[str]:
             lines += _item("- ", f"{first}{more}: no single change that was tried helps")
         mark, what = "- ", f"{first}{more}: "
         for item in helps:
-            lines += _item(mark, what + _note_words(item, score))
+            lines += _item(mark, what + _note_words(item, score, dropped))
             mark, what = "  or ", ""
     if len(groups) > LISTED_NOTES:
         lines.append(f"  and {plural(len(groups) - LISTED_NOTES, 'more group')} of notes; --json lists them all")
     return lines
 
 
-def _note_words(item: NoteRemedy, score: Score) -> str:
+def _note_words(item: NoteRemedy, score: Score, dropped: int) -> str:
     level = "" if item.level == Audibility.EXACT else f", {item.level.words} still"
-    return f"{item.change.words}{level} ({_shortfall_words(item.shortfall, score)})"
+    return f"{item.change.words}{level} ({_shortfall_words(item.shortfall, score, dropped)})"
 
 
 def _together(changes: Sequence[Change]) -> str:
@@ -75,9 +76,10 @@ def _together(changes: Sequence[Change]) -> str:
     return text[0].upper() + text[1:]
 
 
-def _shortfall_words(shortfall: Shortfall, score: Score) -> str:
-    share = f"{score.note_count - shortfall.silent:,} of" if shortfall.silent else "all"
-    head = f"{share} {plural(score.note_count, 'note')} sound"
+def _shortfall_words(shortfall: Shortfall, score: Score, dropped: int) -> str:
+    sounding, read = score.note_count - shortfall.silent, score.note_count + dropped
+    share = "all" if sounding == read else f"{sounding:,} of"
+    head = f"{share} {plural(read, 'note')} sound"
     merged = f", {shortfall.merged:,} in one strike with a note of another pitch" if shortfall.merged else ""
     moved = f", {shortfall.moved:,} moved" if shortfall.moved else ""
     return head + merged + moved + (f", {shortfall.audible:,} audibly" if shortfall.audible else "")

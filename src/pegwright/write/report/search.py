@@ -6,13 +6,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from pegwright.placement import Outcome
+from pegwright.note_count import note_count
 from pegwright.search.best import Best, RankedFit
 from pegwright.tell.audible import Audibility, audibility
 from pegwright.units import plural, printed
 from pegwright.write.tables import text_table
 
-HEADER = ("Semitones", "Start", "As good", "Notes in", "Moved", "Audibly", "Left out", "Because")
+HEADER = ("Semitones", "Start", "As good", "Sound", "Moved", "Audibly", "Left out", "Because")
 STARTS_LISTED = 12  # runs of equally good starts; more are counted, and the report as JSON has all
 REASONS_SHOWN = 1  # the most frequent; more would make lines too long, so the others are counted together
 
@@ -48,20 +48,19 @@ def starts_text(starts: Sequence[int]) -> str:
 
 
 def _row(way: RankedFit) -> tuple[str, ...]:
-    outcome = np.concatenate([placement.outcome for placement in way.placements])
+    count = note_count(way.placements)
     levels = np.concatenate([audibility(fit.fitting.score, fit.placement) for fit in way.fits])
-    reasons = [Outcome(reason) for reason in np.unique(outcome).tolist() if reason != Outcome.PLACED]
-    counts = sorted(((int(np.count_nonzero(outcome == reason)), reason.words) for reason in reasons), reverse=True)
-    because = [f"{count:,} {words}" for count, words in counts[:REASONS_SHOWN]]
-    others = sum(count for count, _ in counts[REASONS_SHOWN:])
-    semitones, placed = way.choice.transpose_semitones, int(np.count_nonzero(outcome == Outcome.PLACED))
+    counts = sorted(((notes, reason.words) for reason, notes in count.left_out_by_reason.items()), reverse=True)
+    because = [f"{notes:,} {words}" for notes, words in counts[:REASONS_SHOWN]]
+    others = sum(notes for notes, _ in counts[REASONS_SHOWN:])
+    semitones = way.choice.transpose_semitones
     return (
         f"{semitones:+d}" if semitones else "0",
         f"{printed(way.choice.start_steps)}",
         f"{len(way.equal_starts) - 1:,} more",
-        f"{placed:,}",
+        f"{count.sounding:,}",
         f"{int(np.count_nonzero(levels > Audibility.EXACT)):,}",
         f"{int(np.count_nonzero(levels == Audibility.AUDIBLE)):,}",
-        f"{len(outcome) - placed:,}",
+        f"{count.left_out:,}",
         ", ".join([*because, *([plural(others, "other")] if others else [])]),
     )

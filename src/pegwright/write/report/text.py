@@ -11,23 +11,24 @@ from pathlib import PurePath
 
 from pegwright.ask.text import typed
 from pegwright.findings import Finding, Severity
+from pegwright.note_count import NoteCount
 from pegwright.placement import Outcome, Placement, Status
 from pegwright.running import running_summary
 from pegwright.score import Score
 from pegwright.song import FittedSong
 from pegwright.tell.audible import Audibility
+from pegwright.tell.counts import count_words
 from pegwright.tell.report import Report, ReportedNote
 from pegwright.units import figures, fraction_text, plural, quarters_per_minute, seconds_text
 from pegwright.write.pin_map.json import start_of
 from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, text_table
 
 LISTED = 5  # notes or lines of a group before "and N more"
-THINNED = "thinned"  # how the codes of findings on dropped notes begin
+THINNED = "thinned"  # how the codes of findings on notes dropped by --thin begin
 NAME_CELLS = 40
 PART_CELLS = 20
 PLACE_CELLS = 60
 _INDENT = "  "
-_SHARED = f"{Outcome.HOLE_USED.words} by the same strike"
 _CUT = re.compile(rf"{_INDENT}and [0-9,]+ more\b")
 _TITLES = {
     Severity.LOST: "Also lost",
@@ -38,7 +39,7 @@ _TITLES = {
 
 
 def report_text(song: FittedSong) -> str:
-    """Verdict, what was fitted to what, notes left out by reason, notes moved, and all other findings.
+    """Verdict, what was fitted to what, notes left out by reason and dropped, those that sound, and all other findings.
 
     Args:
         song: on its wheel.
@@ -47,47 +48,21 @@ def report_text(song: FittedSong) -> str:
         lines of at most about 100 cells; long lists are cut, with the number of lines that are left out.
     """
     report, file = song.report, song.score.file
-    blocks = [textwrap.wrap(verdict(report), LINE_CELLS, subsequent_indent=_INDENT)]
+    count = song.count
+    blocks = [textwrap.wrap(f"{count_words(count)}.", LINE_CELLS, subsequent_indent=_INDENT)]
     blocks.append([*_fitted(song), *_labelled("Options", one_line(typed(song.request), 6 * LINE_CELLS), whole=True)])
-    blocks += [_left_out(reason, notes, file) for reason, notes in _grouped(report).items()]
-    blocks += [_moved(report)] if report.placed else []
+    blocks += [_left_out(reason, notes, file) for reason, notes in report.reasons().items()]
+    thinned = [finding for finding in report.findings if finding.code.startswith(THINNED)]
+    if thinned:
+        title = f"Dropped on request, --thin: {plural(count.dropped_by_option.get('thin', 0), 'note')}"
+        blocks.append(_finding_lines(title, thinned, file))
+    blocks += [_sounding(count, report), _shared(report, file)] if count.sounding else []
     for severity, title in _TITLES.items():
-        findings = [finding for finding in report.findings if finding.severity == severity]
-        blocks += [_finding_lines(title, findings, file)] if findings else []
+        findings = [one for one in report.findings if one.severity == severity and one not in thinned]
+        blocks += [_finding_lines(f"{title}:", findings, file)] if findings else []
     if any(_CUT.match(line) for block in blocks for line in block):
         blocks.append([f"Lists stop after {LISTED} here; the report as JSON holds every one."])
     return paragraphs(blocks)
-
-
-def verdict(report: Report) -> str:
-    """All notes in, or how many are left out and for which reasons, the most frequent first; and what was thinned."""
-    dropped = sum(finding.count for finding in report.findings if finding.code.startswith(THINNED))
-    thinned = f"; {dropped:,} more dropped to thin the texture" if dropped else ""
-    return f"{_outcome(report)}{thinned}."
-
-
-def _outcome(report: Report) -> str:
-    if not report.notes:
-        return "The song has no notes: there is nothing to place"
-    if not report.left_out:
-        return f"All {plural(report.notes, 'note')} in"
-    groups = _grouped(report)
-    shared = len(groups.get(_SHARED, ()))
-    if list(groups) == [_SHARED]:
-        share = plural(shared, "shares", "share")
-        return f"All {plural(report.notes, 'note')} sound: {report.placed:,} in, {share} the pin of another note"
-    largest = sorted(groups.items(), key=lambda item: -len(item[1]))
-    listed = ", ".join(f"{len(notes):,} {reason}" for reason, notes in largest)
-    sound = f"; {report.placed + shared:,} sound" if shared else ""
-    return f"{report.placed:,} of {plural(report.notes, 'note')} in; {len(report.left_out):,} left out: {listed}{sound}"
-
-
-def _grouped(report: Report) -> dict[str, list[ReportedNote]]:
-    """Left-out notes by reason in plain words, in the order of `Outcome`."""
-    groups: dict[str, list[ReportedNote]] = defaultdict(list)
-    for note in report.left_out:
-        groups[note.outcome.words if note.sounded_by is None else _SHARED].append(note)
-    return groups
 
 
 def _fitted(song: FittedSong) -> list[str]:
@@ -144,13 +119,24 @@ def _search(placement: Placement) -> str:
     return f"stopped before proving the best: at most {short / max(1, placement.weight_bound):.1%} could be gained"
 
 
-def _left_out(reason: str, notes: Sequence[ReportedNote], file: str) -> list[str]:
-    heading = f"Left out, {reason}: {plural(len(notes), 'note')}"
-    if reason == Outcome.NO_CHANNEL.words:
+def _left_out(reason: Outcome, notes: Sequence[ReportedNote], file: str) -> list[str]:
+    heading = f"Left out, {reason.words}: {plural(len(notes), 'note')}"
+    if reason == Outcome.NO_CHANNEL:
         return [heading, *_by_pitch(notes)]
-    if reason == Outcome.PAST_TURN.words:
+    if reason == Outcome.PAST_TURN:
         return [heading, f"{_INDENT}from {' '.join(_place(notes[0]))} on"]
-    lines = [heading]
+    return [heading, *_note_lines(notes, file)]
+
+
+def _shared(report: Report, file: str) -> list[str]:
+    if not report.shared:
+        return []
+    heading = f"Sounding by the pin of another note: {plural(len(report.shared), 'note')}"
+    return [heading, *_note_lines(report.shared, file)]
+
+
+def _note_lines(notes: Sequence[ReportedNote], file: str) -> list[str]:
+    lines: list[str] = []
     for note in notes[:LISTED]:
         detail = note.detail.replace(f" {file}:", " ") or _pitch(note)
         lines += _wrapped(f"{' '.join(_place(note))}: {detail}{_in_brackets(note.hint)}")
@@ -172,9 +158,10 @@ def _by_pitch(notes: Sequence[ReportedNote]) -> list[str]:
     return lines + _more(len(largest), "of other pitch or part")
 
 
-def _moved(report: Report) -> list[str]:
-    counts = ", ".join(f"{count:,} {level.words}" for level, count in report.audibility_counts.items() if count)
-    lines = [f"Placed: {plural(report.placed, 'note')}, {counts}"]
+def _sounding(count: NoteCount, report: Report) -> list[str]:
+    counts = [f"{notes:,} {level.words}" for level, notes in report.audibility_counts.items() if notes]
+    counts += [f"{count.shared_pin:,} by the pin of another note"] if count.shared_pin else []
+    lines = [f"Sounding: {plural(count.sounding, 'note')}, {', '.join(counts)}"]
     if report.moved:
         lines.append(f"{_INDENT}how audible a move is: a guide from listening tests, not a pass mark")
     for level in sorted(Audibility, reverse=True):
@@ -188,7 +175,7 @@ def _moved(report: Report) -> list[str]:
 
 
 def _finding_lines(title: str, findings: Sequence[Finding], file: str) -> list[str]:
-    lines = [f"{title}:"]
+    lines = [title]
     kinds: dict[str, list[Finding]] = defaultdict(list)
     for finding in findings:
         kinds[finding.code].append(finding)

@@ -1,4 +1,4 @@
-"""The plan of a show as JSON; `schema/show-plan-1.json` describes it."""
+"""The plan of a show as JSON; `schema/show-plan-2.json` describes it."""
 
 from __future__ import annotations
 
@@ -13,10 +13,11 @@ from pegwright.running import running_text
 from pegwright.show.show import Pinned, PlayedSong, Show
 from pegwright.units import fraction_text, printed, quarters_per_minute
 from pegwright.write.json_text import json_file, rounded
+from pegwright.write.note_count import note_count_json
 from pegwright.write.pin_map.json import wheel_json
 
 FORMAT = "pegwright show plan"
-VERSION = 1
+VERSION = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,9 +96,7 @@ def _song(place: int, song: PlayedSong) -> dict[str, Json]:
         "talk_s": rounded(song.talk_s),
         "quarters_per_minute": round(quarters_per_minute(song.us_per_quarter), 6),
         "transpose_semitones": song.transpose_semitones,
-        "notes": song.notes,
-        "left_out": song.left_out,
-        "dropped": song.dropped,
+        "count": note_count_json(song.count),
     }
 
 

@@ -11,6 +11,7 @@ from pegwright.findings import Finding, Severity
 from pegwright.running import running_summary
 from pegwright.show.plan import Aim, Plan
 from pegwright.show.show import Pinned, Show
+from pegwright.tell.counts import count_words
 from pegwright.units import fraction_text, plural, printed
 from pegwright.write.swap.text import CAUTION
 from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, ruled, text_table
@@ -29,7 +30,7 @@ def show_text(show: Show) -> str:
         plan_table(show),
         _chosen(show),
         *_longer(show),
-        *_left_out(show),
+        *_not_sounding(show),
         *_findings(show),
         [CAUTION],
     ]
@@ -186,16 +187,15 @@ def _longer(show: Show) -> Iterator[list[str]]:
         yield ["Songs longer than a turn, the pinning of each turn:", *rows]
 
 
-def _left_out(show: Show) -> Iterator[list[str]]:
+def _not_sounding(show: Show) -> Iterator[list[str]]:
+    """Songs of which notes are left out or dropped."""
     rows = [
-        f"{_INDENT}{printed(place)} {one_line(song.title, TITLE_CELLS)}: "
-        f"{song.left_out:,} of {plural(song.notes, 'note')}"
-        + (f", and {song.dropped:,} more dropped to thin the texture" if song.dropped else "")
+        f"{printed(place)} {one_line(song.title, TITLE_CELLS)}: {count_words(song.count)}"
         for place, song in enumerate(show.songs)
-        if song.left_out or song.dropped
+        if song.count.left_out or song.count.dropped
     ]
     if rows:
-        yield ["Notes left out, each given in the song's report:", *rows]
+        yield ["Songs of which not every note sounds, each given in the song's report:", *_wrapped(rows, _INDENT)]
     if show.skipped:
         reasons = (why if file in why else f"{file}: {why}" for file, why in show.skipped)
         yield ["Not in the plan:", *_wrapped(reasons, _INDENT)]

@@ -5,10 +5,11 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Sequence
 
+from pegwright.note_count import REASONS
 from pegwright.tell.findings import reason_code
 from pegwright.units import printed, quarters_per_minute
 from pegwright.verdict.tally import group_of
-from pegwright.verdict.values import REASONS, Sounding, SurveyRow, Verdict
+from pegwright.verdict.values import Sounding, SurveyRow, Verdict
 from pegwright.write.csv_text import Cell, csv_bytes
 from pegwright.write.json_text import rounded
 
@@ -17,7 +18,8 @@ _AS_IS = ("as_is_placed", "as_is_shared", "as_is_left_out")
 _BEST = ("transpose_semitones", "start_step", "placed", "shared", "left_out")
 _REASONS = tuple(reason_code(reason).replace("-", "_") for reason in REASONS)
 _REST = ("moved", "farthest_ms", "weight_gap", "lacks", "let_in_by_these", "error")
-HEADER = ("path", "verdict", *_PIECE, *_AS_IS, *_BEST, *_REASONS, *_REST)
+_LATER = ("sounding", "dropped", "as_is_sounding", *(f"as_is_{reason}" for reason in _REASONS))
+HEADER = ("path", "verdict", *_PIECE, *_AS_IS, *_BEST, *_REASONS, *_REST, *_LATER)
 LACKS_JOIN = "; "
 
 
@@ -49,26 +51,31 @@ def _escape(mark: str) -> str:
 def _cells(row: SurveyRow) -> list[Cell]:
     head: list[Cell] = [path_text(row.path), str(group_of(row))]
     if row.verdict is None:
-        return [*head, *[None] * (len(HEADER) - 3), row.error]
+        return [*head, *[None] * (len(HEADER) - len(_LATER) - 3), row.error, *[None] * len(_LATER)]
     verdict = row.verdict
-    best = verdict.at_best
+    best, as_is = verdict.at_best, verdict.as_is
     return [
         *head,
-        *(verdict.title, best.notes, verdict.bars, verdict.turns),
+        *(verdict.title, best.count.read, verdict.bars, verdict.turns),
         rounded(quarters_per_minute(verdict.us_per_quarter)),
-        *_counts(verdict.as_is),
+        *_counts(as_is),
         *(verdict.transpose_semitones, printed(verdict.start_steps)),
         *_counts(best),
-        *best.left_out_by_reason,
+        *_by_reason(best),
         *(best.moved, rounded(best.farthest_ms), verdict.weight_gap),
         LACKS_JOIN.join(addition.code for addition in verdict.lacks) or None,
         _let_in(verdict),
         None,
+        *(best.count.sounding, best.count.dropped, as_is.count.sounding, *_by_reason(as_is)),
     ]
 
 
 def _counts(sounding: Sounding) -> tuple[int, int, int]:
-    return sounding.placed, sounding.shared, sounding.left_out
+    return sounding.count.own_pin, sounding.count.shared_pin, sounding.count.left_out
+
+
+def _by_reason(sounding: Sounding) -> list[int]:
+    return [sounding.count.left_out_by_reason.get(reason, 0) for reason in REASONS]
 
 
 def _let_in(verdict: Verdict) -> str | None:

@@ -8,6 +8,7 @@ from pegwright.units import printed
 from pegwright.verdict.tally import FitGroup, Survey, group_of
 from pegwright.verdict.values import SurveyRow
 from pegwright.write.json_text import json_file
+from pegwright.write.note_count import note_count_json
 from pegwright.write.survey.csv import path_text
 from pegwright.write.survey.text import LISTED_GROUPS
 
@@ -53,10 +54,11 @@ def _piece(row: SurveyRow) -> dict[str, Json]:
         "title": verdict.title,
         "verdict": str(group_of(row)),
         "turns": verdict.turns,
-        "notes": verdict.at_best.notes,
+        "notes": verdict.at_best.count.read,
         "transpose_semitones": verdict.transpose_semitones,
         "start_step": printed(verdict.start_steps),
-        "left_out": verdict.at_best.left_out,
+        "left_out": verdict.at_best.count.left_out,
+        "count": note_count_json(verdict.at_best.count),
         "weight_gap": verdict.weight_gap,
         "lacks": [addition.code for addition in verdict.lacks],
     }

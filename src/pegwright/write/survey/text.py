@@ -88,9 +88,9 @@ def _cells(group: FitGroup, verdict: Verdict, wheel: Wheel) -> dict[str, str]:
     sounding = verdict.as_is if group is FitGroup.FITS else verdict.at_best
     cells = {"Title": one_line(verdict.title, TITLE_CELLS)}
     if group is FitGroup.NEARLY_FITS:
-        cells["Left out"] = f"{sounding.left_out:,} of {sounding.notes:,}"
+        cells["Sound"] = f"{sounding.count.sounding:,} of {sounding.count.read:,}"
     else:
-        cells |= {"Turns": f"{verdict.turns:,}", "Notes": f"{sounding.notes:,}", "Moved": f"{sounding.moved:,}"}
+        cells |= {"Turns": f"{verdict.turns:,}", "Notes": f"{sounding.count.read:,}", "Moved": f"{sounding.moved:,}"}
     if group in {FitGroup.FITS_WITH_TRANSPOSITION, FitGroup.NEARLY_FITS}:
         cells["Semitones"] = f"{verdict.transpose_semitones:+d}" if verdict.transpose_semitones else "0"
     if group is not FitGroup.FITS:
