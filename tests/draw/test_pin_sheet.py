@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from drawn import black_marks, box, expanded, letters_box, middle, overlap, pin_place, texts
+from drawn import black_marks, box, expanded, letters_box, middle, overlap, overlapping_texts, pin_place, texts
 from pegwright.draw.bars import BarMark
 from pegwright.draw.bounds import bounds_mm
-from pegwright.draw.furniture import CAUTION, CHECK_BAR_MM, CHECK_WORDS
+from pegwright.draw.furniture import CAUTION, CHECK_BAR_MM, CHECK_WORDS, MARGIN_MM, SMALL_MM
 from pegwright.draw.marks import CROSS, RING
 from pegwright.draw.paper import A3, A4, LETTER, PAPERS, Paper
 from pegwright.draw.pin_sheet import SheetNotes, pin_sheets, pin_surround
@@ -361,3 +361,23 @@ def test_any_pins_on_any_wheel_are_all_drawn_on_the_paper(data: st.DataObject) -
         assert (left >= 0, top >= 0, right <= page.width_mm, bottom <= page.height_mm) == (True,) * 4
         assert sum(counts_on(page, on, pins, paper)[0]) == counts_on(page, on, pins, paper)[2]
         assert all(isinstance(item, Use | Path | Circle | Text) for item in page.items)
+
+
+LONG_OUTCOME = "Whole song: 12,345 of 40,000 notes sound (1,234 share a pin); 17,655 left out: " + ", ".join(
+    f"2,000 {reason}" for reason in ("no channel for this pitch", "past the end of the turn", "pins would touch") * 3
+)
+
+
+@EVERY_WHEEL
+@EVERY_PAPER
+@pytest.mark.parametrize("outcome", ["Whole song: all 204 notes sound; see report.txt.", LONG_OUTCOME])
+def test_the_count_of_the_song_is_at_the_foot_in_full_and_over_nothing(on: Wheel, paper: Paper, outcome: str) -> None:
+    pins = lattice(on, 7)
+    notes = replace(NOTES, outcome=outcome)
+    surround = pin_surround(on, pins, notes)
+    layout = sheet_layout(on, paper, closest_pins(on, pins), surround)
+    for page in pin_sheets(on, pins, bars_every(16, on), paper, notes):
+        lines = [text for text in texts(page) if (text.x_mm, text.size_mm) == (MARGIN_MM, SMALL_MM)]
+        assert " ".join(text.text for text in sorted(lines, key=lambda text: text.y_mm)) == outcome
+        assert min(letters_box(line)[1] for line in lines) > layout.bottom_mm(layout.parts[0])
+        assert overlapping_texts(page) == []
