@@ -195,3 +195,36 @@ def test_a_path_that_cannot_be_read_is_a_usage_error(path: str, tmp_path: Path) 
 def test_the_sample_wheel_of_the_tests_is_like_the_demo() -> None:
     sample, demo = wheel(), load_wheel(DEMO)
     assert (sample.turn_quarters, sample.step_mm) == (demo.turn_quarters, demo.step_mm)
+
+
+def test_a_row_can_name_its_channels_so_that_no_other_line_changes() -> None:
+    more = '[[channel]]\nname = "drum"\ndrum_keys = [36]\nrestrike_ms = 100\nrows = ["on"]\n'
+    third = '[[row]]\nname = "third"\nphases = ["1/3"]\nchannels = [{}]\n'
+    plain = parse_wheel(f"{SMALL}{more}".encode(), "plain")
+    assert [channel.rows for channel in plain.channels] == [("on",), ("on",)]
+    for named, rows in (
+        ('"bell"', [("on", "third"), ("on",)]),
+        ('"drum"', [("on",), ("on", "third")]),
+        ('"drum", "bell"', [("on", "third"), ("on", "third")]),
+    ):
+        made = parse_wheel(f"{SMALL}{more}{third.format(named)}".encode(), "named")
+        assert [channel.rows for channel in made.channels] == rows
+        assert made.rows[1] == Row("third", (Fraction(1, 3),))
+
+
+@pytest.mark.parametrize(
+    ("line", "where", "message"),
+    [
+        ('channels = ["bel"]', "row[1].channels[1]", 'did you mean "bell"'),
+        ('channels = ["drum"]', "channel[1].rows", "is missing, and every row names other channels"),
+        ("channels = []", "row[1].channels", "is empty"),
+    ],
+)
+def test_a_row_that_names_its_channels_amiss_is_refused(line: str, where: str, message: str) -> None:
+    more = '[[channel]]\nname = "drum"\ndrum_keys = [36]\nrestrike_ms = 100\n'
+    text = SMALL.replace("phases = [0]", f"phases = [0]\n{line}") + more
+    with pytest.raises(ConfigError) as caught:
+        parse_wheel(text.encode(), "amiss")
+    (fault,) = caught.value.faults
+    assert str(fault.where).startswith(where)
+    assert message in str(fault)

@@ -12,6 +12,7 @@ from typing import NamedTuple
 from pegwright.config.checks import NAME, PITCH, YES_NO, Check, decimal, fraction, one_of, whole
 from pegwright.config.fields import Table, read_bytes, toml_table
 from pegwright.config.wheel_rules import MAX_HOLES, check_wheel
+from pegwright.units import printed
 from pegwright.wheel import Channel, Collar, Geometry, Kind, LostHole, PinType, Row, StrikeLimit, Wheel
 
 MAX_PLATES = 64
@@ -106,8 +107,11 @@ def _read_wheel(top: Table, sha256: str) -> Wheel:
     reach = turn.value("reach", _REACH, Fraction(0), default=_DEFAULT_REACH)
     turn.close()
     geometry = _read_geometry(top.table("geometry"))
-    rows, row_names = _read_rows(top.tables("row", MAX_ROWS, minimum=1), steps_per_plate)
-    channels, channel_names = _read_channels(top, row_names)
+    row_tables = top.tables("row", MAX_ROWS, minimum=1)
+    rows, row_names = _read_rows(row_tables, steps_per_plate)
+    channels, channel_names = _read_channels(top, row_names, [table.has("channels") for table in row_tables])
+    channels = _with_rows_of_channels(channels, row_tables, row_names, channel_names.check)
+    _check_rows_given(channels, top)
     wheel = Wheel(
         name=name,
         plate_count=plate_count,
@@ -165,6 +169,7 @@ def _read_row(table: Table, name: str, steps_per_plate: int) -> Row:
         period_steps=table.value("period_steps", whole(1, MAX_STEPS), 1, default=1),
         lateral_mm=table.value("lateral_mm", _SIGNED_MM, 0.0, default=0.0),
     )
+    table.has("channels")  # read when the channels are known
     table.close()
     period_sound = table.faults.none_in(table.at("period_steps"))
     if period_sound and table.faults.none_in("wheel.steps_per_plate") and steps_per_plate % row.period_steps:
@@ -193,10 +198,48 @@ def _read_channel_rows(table: Table, rows: _Names, default: tuple[str, ...]) -> 
     return tuple(name for name in rows.names if name in chosen)
 
 
-def _read_channels(top: Table, rows: _Names) -> tuple[tuple[Channel, ...], _Names]:
-    """The channels; what one does not give itself comes from the table `[channel_defaults]`, if that has it."""
+def _with_rows_of_channels(
+    channels: tuple[Channel, ...], tables: Sequence[Table], rows: _Names, channel_name: Check[str]
+) -> tuple[Channel, ...]:
+    """The channels, each with the rows that name it as well.
+
+    Args:
+        channels: with the rows that they list, or that all of them have.
+        tables: of the rows.
+        rows: names of the rows.
+        channel_name: the check of the name of a channel.
+    """
+    named = [
+        table.several("channels", channel_name, "", MAX_CHANNELS) if table.has("channels") else () for table in tables
+    ]
+    of_channel = {
+        channel.name: {row for row, among in zip(rows.names, named, strict=True) if channel.name in among}
+        for channel in channels
+    }
+    return tuple(
+        replace(channel, rows=tuple(row for row in rows.names if row in {*channel.rows, *of_channel[channel.name]}))
+        for channel in channels
+    )
+
+
+def _check_rows_given(channels: Sequence[Channel], top: Table) -> None:
+    for number, channel in enumerate(channels):
+        if not channel.rows and top.faults.none_in("row", "channel", "channel_defaults"):
+            hint = "give it rows, or name it in the channels of a row"
+            top.fault(f"channel[{printed(number)}].rows", "is missing, and every row names other channels", hint)
+
+
+def _read_channels(top: Table, rows: _Names, named: Sequence[bool]) -> tuple[tuple[Channel, ...], _Names]:
+    """The channels; what one does not give itself comes from the table `[channel_defaults]`, if that has it.
+
+    Args:
+        top: of the file.
+        rows: names of the rows.
+        named: whether each row names its channels, so that it is none that channels have if they list no rows.
+    """
     shared = top.table("channel_defaults", needed=False)
-    shared_rows = _read_channel_rows(shared, rows, rows.names)
+    of_all = tuple(name for name, by_name in zip(rows.names, named, strict=True) if not by_name)
+    shared_rows = _read_channel_rows(shared, rows, of_all)
     shared_kind = shared.value("kind", _KIND, Kind.STRIKE, default=Kind.STRIKE)
     restrike_ms = shared.value("restrike_ms", _RESTRIKE, 0.0) if shared.has("restrike_ms") else None
     lead_ms = shared.value("lead_ms", _LEAD, 0.0, default=0.0)

@@ -1,0 +1,182 @@
+"""A wheel as its file, and what has to change in its file to make it another wheel, as lines to paste."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from fractions import Fraction
+from typing import TypeAlias
+
+from pegwright.units import printed
+from pegwright.wheel import Channel, Collar, Kind, PinType, Row, StrikeLimit, Wheel
+
+Value: TypeAlias = str | int | float | bool | Sequence[str] | Sequence[int] | Sequence[Fraction]
+LINE_CHARS = 100
+_QUARTERS_PER_WHOLE = 4
+
+
+@dataclass(frozen=True, slots=True)
+class WheelFileEdit:
+    """Lines for a wheel file.
+
+    Args:
+        table: `row`, `channel` or `limit`.
+        name: of the table in which one line takes the place of that with the same key, or is added where there is
+            none; empty for whole new tables, which are added at the end of the file.
+        lines: TOML.
+    """
+
+    table: str
+    name: str
+    lines: str
+
+
+def wheel_toml(wheel: Wheel) -> str:
+    """A wheel file with every value written out; reading it gives the wheel again, but for the hash of the file."""
+    top = {"name": wheel.name}
+    turn = {
+        "plates": wheel.plate_count,
+        "steps_per_plate": wheel.steps_per_plate,
+        "step": wheel.step_quarters / _QUARTERS_PER_WHOLE,
+        "plate_sets": wheel.plate_sets,
+        "repin_within_song": wheel.repinned_within_song,
+        "reach": wheel.reach_quarters / _QUARTERS_PER_WHOLE,
+    }
+    tables = [
+        *(_table("[[row]]", _row(row)) for row in wheel.rows),
+        *(_table("[[channel]]", _channel(channel, channel.rows)) for channel in wheel.channels),
+        *(_table("[[pin_type]]", _pin_type(pin_type)) for pin_type in wheel.pin_types),
+        *(_table("[[lost]]", lost) for lost in _lost(wheel)),
+        *(_table("[[limit]]", _limit(limit)) for limit in wheel.strike_limits),
+    ]
+    return "\n".join([_lines(top), _table("[wheel]", turn), _table("[geometry]", asdict(wheel.geometry)), *tables])
+
+
+def wheel_file_edits(before: Wheel, after: Wheel) -> tuple[WheelFileEdit, ...]:
+    """What to do to the file of a wheel to make it that of another, which has more rows and channels or others.
+
+    Args:
+        before: the wheel of the file.
+        after: the same with rows and channels added, others retuned or given rows, and limits that count more.
+    """
+    new_rows = after.rows[len(before.rows) :]
+    new = {row.name for row in new_rows}
+
+    def listed_rows(channel: Channel) -> tuple[str, ...]:
+        return tuple(name for name in channel.rows if name not in new)
+
+    tables = [_table("[[channel]]", _channel(each, listed_rows(each))) for each in after.channels[len(before.channels) :]]
+    for row in new_rows:
+        on = [channel.name for channel in after.channels if row.name in channel.rows]
+        tables.append(_table("[[row]]", _row(row) | {"channels": on}))
+    edits = [WheelFileEdit("row" if new else "channel", "", "\n".join(tables))] if tables else []
+    for channel, same in zip(before.channels, after.channels, strict=False):
+        if channel.pitches != same.pitches:
+            edits.append(WheelFileEdit("channel", channel.name, _line("pitches", same.pitches)))
+        if channel.rows != listed_rows(same):
+            edits.append(WheelFileEdit("channel", channel.name, _line("rows", listed_rows(same))))
+    for limit, wider in zip(before.strike_limits, after.strike_limits, strict=True):
+        if limit != wider:
+            edits.append(WheelFileEdit("limit", limit.name, _line("channels", wider.channels)))
+    return tuple(edits)
+
+
+def _row(row: Row) -> dict[str, Value]:
+    return {
+        "name": row.name,
+        "phases": row.phases,
+        **({"period_steps": row.period_steps} if row.period_steps != 1 else {}),
+        **({"lateral_mm": row.lateral_mm} if row.lateral_mm else {}),
+    }
+
+
+def _channel(channel: Channel, rows: Sequence[str]) -> dict[str, Value]:
+    """What a channel is, whatever the defaults of its file are.
+
+    Args:
+        channel: of the wheel.
+        rows: that it lists.
+    """
+    return {
+        "name": channel.name,
+        **({"pitches": channel.pitches} if channel.pitches else {}),
+        **({"drum_keys": channel.drum_keys} if channel.drum_keys else {}),
+        "rows": rows,
+        "kind": str(channel.kind),
+        **({"hold_mm": channel.hold_mm} if channel.kind is Kind.HOLD else {}),
+        "restrike_ms": channel.restrike_ms,
+        "lead_ms": channel.lead_ms,
+    }
+
+
+def _pin_type(pin_type: PinType) -> dict[str, Value]:
+    return {
+        "name": pin_type.name,
+        "stock": pin_type.stock,
+        "offset_mm": pin_type.offset_mm,
+        "bridge_mm": pin_type.bridge_mm,
+        **({"collar": str(pin_type.collar)} if pin_type.collar is not Collar.MOVES else {}),
+    }
+
+
+def _lost(wheel: Wheel) -> Iterator[dict[str, Value]]:
+    for lost in wheel.lost:
+        yield {
+            "row": lost.row,
+            "hole": printed(lost.index),
+            **({} if lost.plate is None else {"plate": printed(lost.plate)}),
+            **({} if lost.channel is None else {"channel": lost.channel}),
+        }
+
+
+def _limit(limit: StrikeLimit) -> dict[str, Value]:
+    return {
+        "name": limit.name,
+        "channels": limit.channels,
+        "strikes": limit.strikes,
+        "window_ms": limit.window_ms,
+    }
+
+
+def _table(head: str, values: Mapping[str, Value]) -> str:
+    return f"{head}\n{_lines(values)}"
+
+
+def _lines(values: Mapping[str, Value]) -> str:
+    return "".join(_line(key, value) for key, value in values.items())
+
+
+def _line(key: str, value: Value) -> str:
+    """A key with its value, a long list over several lines."""
+    line = f"{key} = {_value(value)}\n"
+    if len(line) <= LINE_CHARS or isinstance(value, str):
+        return line
+    assert not isinstance(value, int | float), value  # noqa: S101  # no number is so long
+    items = [f"{_value(item)}," for item in value]
+    return f"{key} = [\n" + "".join(f"    {row}\n" for row in _rows_of(items)) + "]\n"
+
+
+def _rows_of(items: Iterable[str]) -> Iterator[str]:
+    """Items put together in lines that are not too long."""
+    row = ""
+    for item in items:
+        if row and len(row) + 1 + len(item) > LINE_CHARS:
+            yield row
+            row = ""
+        row += f" {item}" if row else item
+    if row:
+        yield row
+
+
+def _value(value: Value | Fraction) -> str:
+    match value:
+        case bool():
+            return str(value).lower()
+        case str():
+            return json.dumps(value, ensure_ascii=False)
+        case Fraction():
+            return str(value) if value.denominator == 1 else f'"{value}"'
+        case int() | float():
+            return f"{value:g}" if value == float(f"{value:g}") and float(value).is_integer() else repr(value)
+    return f"[{', '.join(map(_value, value))}]"
