@@ -28,6 +28,7 @@ from pegwright.fit.placing import place_song
 from pegwright.fit.turn import tempo_of
 from pegwright.placement import Outcome
 from pegwright.remedy.additions import Addition, AdditionKind, row_additions, with_additions
+from pegwright.remedy.budget import FULL_WORK, Budget
 from pegwright.remedy.candidates import changes_to_try
 from pegwright.remedy.changes import Change, ChangeKind, apply_changes
 from pegwright.remedy.song_remedies import SILENT, Shortfall, find_remedies, levels_of
@@ -363,4 +364,4 @@ def test_a_slower_tempo_is_tried_for_every_channel_of_a_note_and_for_limits() ->
 def changes(song: Score, on: Wheel) -> tuple[Change, ...]:
     placement = place_song(song, on, FitOptions())
     assert placement.left_out_count == 1
-    return changes_to_try([song], on, FitOptions(), [placement])
+    return changes_to_try([song], on, FitOptions(), [placement], Budget(FULL_WORK))

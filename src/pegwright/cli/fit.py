@@ -47,7 +47,11 @@ Exit codes: 0 the report was printed; 3 some notes left out (with --strict);
 @wheel_option
 @fit_options
 @click.option("--search", is_flag=True, help=f"Find the best transposition and start, and list the best {LISTED}.")
-@click.option("--remedies", is_flag=True, help="Try and list what would help, for the song, each note and the wheel.")
+@click.option(
+    "--remedies/--no-remedies",
+    default=None,
+    help="Try and list what would help, for the song, each note and the wheel; or leave it out of --page as well.",
+)
 @click.option("--page", type=NamedPath(), metavar="FILE", help="Also write the report page, here.")
 @click.option(
     "--load", is_flag=True, help="Report how many pins trip within a time, round the turn, and the worst places."
@@ -67,7 +71,7 @@ def fit(
     song: Path,
     wheel_path: Path,
     search: bool,
-    remedies: bool,
+    remedies: bool | None,
     page: Path | None,
     load: bool,
     window_ms: float | None,
@@ -88,7 +92,8 @@ def fit(
     request = request_from(**options)
     _check_load(load, window_ms, plot)
     wheel = load_wheel(wheel_path)
-    from pegwright.song_pipeline.fitting import fit_file, remedies_for, set_loads  # noqa: PLC0415  # keeps numpy out
+    from pegwright.remedy.budget import FULL_WORK, PAGE_WORK  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.song_pipeline.fitting import fit_file, remedies_for, set_loads  # noqa: PLC0415
 
     beats = request.played.beats_file if request.played else None
     _check_files(page, plot, overwrite, {"song": song, "wheel file": wheel_path, "file of beats": beats})
@@ -96,14 +101,14 @@ def fit(
         fitted = fit_file(song, wheel, replace(request, report_best=LISTED if search else 1))
         loads = set_loads(fitted, window_ms) if load or plot else ()
     helps = None
-    if remedies or page:
+    if remedies or ((page or (search and not as_json)) and remedies is None):
         with working(f"Trying what would help {song.name}"):
-            helps = remedies_for(fitted)
-    _print(fitted, helps if remedies else None, loads if load else None, as_json)
+            helps = remedies_for(fitted, FULL_WORK if remedies else PAGE_WORK)
+    _print(fitted, helps, bool(remedies), loads if load else None, as_json)
     if page or plot:
         from pegwright.song_pipeline.files import load_plot, report_page  # noqa: PLC0415  # slow, and seldom needed
         from pegwright.write.folder import write_file  # noqa: PLC0415
-    if page and helps:
+    if page:
         with working(f"Writing {page}"):
             write_file(page, report_page(fitted, helps), overwrite)
     if plot:
@@ -113,26 +118,37 @@ def fit(
         stop_if_left_out([fitted.count])
 
 
-def _print(fitted: FittedSong, helps: SongRemedies | None, loads: tuple[SetLoad, ...] | None, as_json: bool) -> None:
-    """Print the report, with the remedies and the load where they are given."""
+def _print(
+    fitted: FittedSong, helps: SongRemedies | None, listed: bool, loads: tuple[SetLoad, ...] | None, as_json: bool
+) -> None:
+    """Print the report, with the load where it is given.
+
+    Args:
+        fitted: the song.
+        helps: what would help; after a search the best of it is named.
+        listed: whether all of it is printed.
+        loads: of its pins.
+        as_json: for programs.
+    """
     from pegwright.write.report.json import report_json  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.write.report.load import load_json, load_text  # noqa: PLC0415
     from pegwright.write.report.remedies import remedies_json, remedies_text  # noqa: PLC0415
-    from pegwright.write.report.search import search_text  # noqa: PLC0415
+    from pegwright.write.report.search import beyond_search_text, search_text  # noqa: PLC0415
     from pegwright.write.report.text import report_text  # noqa: PLC0415
 
     score, wheel = fitted.score, fitted.wheel
     if as_json:
-        helps_json = remedies_json(score, *helps) if helps else None
+        helps_json = remedies_json(score, *helps) if helps and listed else None
         loads_json = load_json(wheel, loads) if loads is not None else None
         say(report_json(fitted, helps_json, loads_json).decode(), nl=False)
         return
     if fitted.best and len(fitted.best.ranked) > 1:
         say(search_text(fitted.best))
+        say(beyond_search_text(helps[0], score.note_count) if helps else "", nl=False)
     say(report_text(fitted), nl=False)
     if loads is not None:
         say("\n" + load_text(wheel, loads), nl=False)
-    if helps:
+    if helps and listed:
         say("\n" + remedies_text(score, *helps, dropped=fitted.count.dropped), nl=False)
 
 

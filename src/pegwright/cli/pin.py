@@ -32,6 +32,11 @@ each."""
 @wheel_option
 @fit_options
 @output_options
+@click.option(
+    "--remedies/--no-remedies",
+    default=None,
+    help="What would help, on the report page: try all, or leave it out; by default as much as takes half a second.",
+)
 @click.option("--strict", is_flag=True, help=f"{STRICT}; nothing is written then.")
 def pin(
     song: Path,
@@ -40,6 +45,7 @@ def pin(
     paper: str,
     spares: float,
     overwrite: bool,
+    remedies: bool | None,
     strict: bool,
     **options: Any,  # noqa: ANN401  # click passes options by name
 ) -> None:
@@ -51,6 +57,7 @@ def pin(
     request = request_from(**options)
     wheel = load_wheel(wheel_path)
     from pegwright.draw.paper import paper_named  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.remedy.budget import FULL_WORK, PAGE_WORK  # noqa: PLC0415
     from pegwright.song_pipeline.files import song_files  # noqa: PLC0415
     from pegwright.song_pipeline.fitting import fit_file, remedies_for  # noqa: PLC0415
     from pegwright.write.folder import check_folder, write_folder  # noqa: PLC0415
@@ -66,7 +73,8 @@ def pin(
     if strict:
         stop_if_left_out([fitted.count], "nothing was written")
     with working(f"Writing {folder}"):
-        files = song_files(fitted, remedies_for(fitted), paper_named(paper), spares)
+        helps = remedies is not False and remedies_for(fitted, FULL_WORK if remedies else PAGE_WORK)
+        files = song_files(fitted, helps, paper_named(paper), spares)
         others = write_folder(folder, files, overwrite)
     say(files["pin-count.txt"].decode())
     written(folder, ", ".join(files), others)

@@ -4,13 +4,25 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
 
-from pegwright.config.checks import NAME, PITCH, YES_NO, Check, decimal, fraction, one_of, whole
-from pegwright.config.fields import Table, read_bytes, toml_table
+from pegwright.config.checks import (
+    MAX_DENOMINATOR,
+    MAX_TEXT_CHARS,
+    NAME,
+    PITCH,
+    YES_NO,
+    Check,
+    decimal,
+    fraction,
+    one_of,
+    whole,
+)
+from pegwright.config.fields import Faults, Table, TooManyFaultsError, read_bytes, toml_table
 from pegwright.config.wheel_rules import MAX_HOLES, check_wheel
 from pegwright.units import printed
 from pegwright.wheel import Channel, Collar, Geometry, Kind, LostHole, PinType, Row, StrikeLimit, Wheel
@@ -93,6 +105,23 @@ def parse_wheel(data: bytes, where: str) -> Wheel:
         wheel = _read_wheel(top, hashlib.sha256(data).hexdigest())
         check_wheel(wheel, top.faults)
         return wheel
+
+
+def could_be_loaded(wheel: Wheel) -> bool:
+    """Whether a wheel that is one of a file with rows, channels and names added could be read from a file itself."""
+    names = [*(row.name for row in wheel.rows), *(channel.name for channel in wheel.channels)]
+    phases = [phase for row in wheel.rows for phase in row.phases]
+    within = (
+        len(wheel.rows) <= MAX_ROWS
+        and len(wheel.channels) <= MAX_CHANNELS
+        and all(len(name) <= MAX_TEXT_CHARS for name in names)
+        and all(len(row.phases) <= MAX_PHASES and not wheel.steps_per_plate % row.period_steps for row in wheel.rows)
+        and all(phase.denominator <= MAX_DENOMINATOR for phase in phases)
+    )
+    faults = Faults({})
+    with suppress(TooManyFaultsError):
+        check_wheel(wheel, faults)
+    return within and not faults.errors
 
 
 def _read_wheel(top: Table, sha256: str) -> Wheel:

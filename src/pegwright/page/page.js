@@ -241,7 +241,9 @@
       const changes = make("ul");
       for (const words of data.remedies.wheel.changes) changes.append(make("li", words));
       $("help-list").append(make("p", `As few changes to the wheel as bring in ${data.remedies.wheel.not_sounding_now - data.remedies.wheel.not_sounding} more notes:`), changes);
+      for (const edit of data.remedies.wheel.file) $("help-list").append(make("p", `${edit.where}:`), make("pre", edit.toml));
     }
+    if (!data.remedies.complete) $("help-list").append(make("p", "Not all was tried: the work allowed for this was spent. Pin the song with --remedies for the rest."));
   }
   for (const finding of data.findings) {
     $("findings-box").hidden = false;

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
-from functools import lru_cache
 
 from pegwright.errors import InputError
 from pegwright.percussion import drum_key_name
+from pegwright.remedy.new_rows import laterals_mm, new_rows
 from pegwright.units import fraction_text, listed, pitch_name
 from pegwright.wheel import Channel, Kind, Row, Wheel
 
-FINER_ROWS = (1, 2, 3, 4, 5, 6, 8)  # parts of a step that a row may be added for, the simplest first
+MAX_LATERALS = 6  # places of a new row across the rim that are tried
+NAME_CHARS = 60  # of a name in a wheel file
 
 
 class AdditionKind(StrEnum):
@@ -55,6 +55,11 @@ class Addition:
             return f"{self.kind} {' '.join(map(str, self.phases))} of {self.period_steps}"
         return f"{self.kind} {self.key}" + (f" of {self.channel}" if self.channel else "")
 
+    @property
+    def adds_channel(self) -> bool:
+        """Whether the wheel has one more channel with it, which comes after those that it had."""
+        return self.kind in {AdditionKind.PITCH, AdditionKind.DRUM_KEY, AdditionKind.HAMMER}
+
     def order(self) -> tuple[int, str, int, int, tuple[Fraction, ...]]:
         """For sorting: by kind, channel and key, then rows by their holes."""
         return _ORDER.index(self.kind), self.channel, self.key, self.period_steps, self.phases
@@ -88,47 +93,52 @@ def addition_words(addition: Addition, wheel: Wheel) -> str:
             return f"a channel for drum key {addition.key}, {drum_key_name(addition.key)}"
         case AdditionKind.HAMMER:
             return f"one more channel for {addition.channel}"
-    own = _own_row(wheel, addition)
-    if own is not None:
-        return f"row {own.name} on every channel"
+    own = own_row(wheel, addition)
+    return places_words(addition) if own is None else f"row {own.name} on every channel"
+
+
+def places_words(addition: Addition) -> str:
+    """The holes of a row for a maker: `holes at 0.25 and 0.75 of every step`."""
     places = listed([fraction_text(phase) for phase in addition.phases])
     every = "every step" if addition.period_steps == 1 else f"every {addition.period_steps} steps"
     return f"holes at {places} of {every}"
 
 
-@lru_cache(maxsize=8)
 def row_additions(wheel: Wheel) -> tuple[Addition, ...]:
-    """Rows that channels could be given: the wheel's own, then finer parts of a step; no place more than once."""
-    longest = math.lcm(*(row.period_steps for row in wheel.rows))
-    additions = [Addition(AdditionKind.ROW, 0, row.phases, row.period_steps) for row in wheel.rows]
-    taken = {phase for addition in additions for phase in _written_out(addition.phases, addition.period_steps, longest)}
-    for parts in FINER_ROWS:
-        places = [Fraction(place, parts) for place in range(parts * longest)]
-        new = tuple(place for place in places if place not in taken)
-        if new:
-            additions.append(_shortest(new, longest))
-            taken.update(new)
-    return tuple(additions)
+    """Rows that channels could be given, see `new_rows`."""
+    return tuple(Addition(AdditionKind.ROW, 0, *places) for places in new_rows(wheel))
 
 
-def with_additions(wheel: Wheel, additions: Iterable[Addition]) -> Wheel:
+def any_wheel(_wheel: Wheel) -> bool:
+    """True: every wheel will do."""
+    return True
+
+
+def with_additions(wheel: Wheel, additions: Iterable[Addition], sound: Callable[[Wheel], bool] = any_wheel) -> Wheel:
     """The wheel with some additions; its hash is marked, as it is no longer that of a file.
 
     A channel is added last. It is like its neighbour, the channel nearest in pitch (or percussion key; the lower of
     two), in rows, re-strike, lead, kind and the strike limits that count it; on a wheel without any, it strikes and
-    is otherwise like the first channel. A hammer is like its channel in all. A row is given to every channel.
+    is otherwise like the first channel. A hammer is like its channel in all. A row is given to every channel; a new one
+    lies in line with the first row, or beside it where its holes would run into others.
+
+    Args:
+        wheel: as it is.
+        additions: to it.
+        sound: whether a wheel could be made; of the places across the rim for a new row the first is taken that is.
     """
     ordered = sorted(set(additions), key=Addition.order)
     changed = replace(wheel, sha256="+".join([wheel.sha256, *(addition.code for addition in ordered)]))
     for addition in ordered:
-        changed = _with_addition(changed, addition, wheel)
+        if addition.kind is AdditionKind.ROW:
+            changed = _with_row(changed, addition, sound)
+        else:
+            changed = _with_addition(changed, addition, wheel)
     return changed
 
 
 def _with_addition(wheel: Wheel, addition: Addition, before: Wheel) -> Wheel:
-    """The wheel with an addition; unchanged where that needs a channel that it does not have."""
-    if addition.kind is AdditionKind.ROW:
-        return _with_row(wheel, addition)
+    """The wheel with a channel added or retuned; unchanged where that needs a channel that it does not have."""
     keys = (addition.key,)
     if addition.kind in {AdditionKind.PITCH, AdditionKind.DRUM_KEY}:
         drum = addition.kind is AdditionKind.DRUM_KEY
@@ -165,38 +175,38 @@ def _added(wheel: Wheel, like: Channel, name: str) -> Wheel:
 
 def _unused(name: str, wheel: Wheel) -> str:
     names = {*(channel.name for channel in wheel.channels), *(row.name for row in wheel.rows)}
-    while name in names:
-        name += "'"
-    return name
+    unused = name = name[:NAME_CHARS].strip()
+    while unused in names:
+        marks = unused[len(name) :] + "'"
+        name = name[: NAME_CHARS - len(marks)].strip()
+        unused = name + marks
+    return unused
 
 
-def _with_row(wheel: Wheel, addition: Addition) -> Wheel:
-    row = _own_row(wheel, addition)
-    rows = wheel.rows
-    if row is None:
-        row = Row(_unused(addition.code, wheel), addition.phases, addition.period_steps, rows[0].lateral_mm)
-        rows = (*rows, row)
-    names = [known.name for known in rows]
+def _with_row(wheel: Wheel, addition: Addition, sound: Callable[[Wheel], bool]) -> Wheel:
+    own = own_row(wheel, addition)
+    if own is not None:
+        return _given(wheel, own)
+    name = _unused(addition.code, wheel)
+    ways = [
+        _given(replace(wheel, rows=(*wheel.rows, row)), row)
+        for lateral_mm in laterals_mm(wheel, addition.phases, addition.period_steps)[:MAX_LATERALS]
+        for row in [Row(name, addition.phases, addition.period_steps, lateral_mm)]
+    ]
+    return next((way for way in ways if sound(way)), ways[0])
+
+
+def _given(wheel: Wheel, row: Row) -> Wheel:
+    """The wheel with one of its rows on every channel."""
+    names = [known.name for known in wheel.rows]
     channels = tuple(
         replace(channel, rows=tuple(name for name in names if name in channel.rows or name == row.name))
         for channel in wheel.channels
     )
-    return replace(wheel, rows=rows, channels=channels)
+    return replace(wheel, channels=channels)
 
 
-def _own_row(wheel: Wheel, addition: Addition) -> Row | None:
+def own_row(wheel: Wheel, addition: Addition) -> Row | None:
+    """The row of a wheel that has the holes of an addition, if there is one."""
     same = (row for row in wheel.rows if (row.phases, row.period_steps) == (addition.phases, addition.period_steps))
     return next(same, None)
-
-
-def _written_out(phases: tuple[Fraction, ...], period_steps: int, steps: int) -> tuple[Fraction, ...]:
-    return tuple(start + phase for start in range(0, steps, period_steps) for phase in phases)
-
-
-def _shortest(places: tuple[Fraction, ...], steps: int) -> Addition:
-    """A row of these places, with the shortest period that gives them."""
-    for period in range(1, steps):
-        phases = tuple(place for place in places if place < period)
-        if steps % period == 0 and _written_out(phases, period, steps) == places:
-            return Addition(AdditionKind.ROW, 0, phases, period)
-    return Addition(AdditionKind.ROW, 0, places, steps)

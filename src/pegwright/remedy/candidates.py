@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from itertools import zip_longest
 from typing import TypeAlias
 
 import numpy as np
@@ -18,15 +19,17 @@ from pegwright.fit.quantise import lay_out, nearest, pairs_in_reach, strikes_of
 from pegwright.fit.turn import turn_of
 from pegwright.grid import hole_grid
 from pegwright.placement import Outcome, Placement
+from pegwright.remedy.budget import Budget, WorkOf
 from pegwright.remedy.changes import Change, drum_for, fold, move_octaves, slower, start_on, transpose, wider_reach
+from pegwright.remedy.starts import best_start, nearest_starts
 from pegwright.score import Score
-from pegwright.search.period import grid_period_steps
 from pegwright.search.table import search_turns
 from pegwright.tell.hints import plain_reach, plain_tempo_tenths
 from pegwright.units import us_per_quarter
 from pegwright.wheel import Wheel
 
 FARTHEST_SEMITONES = 12
+MAX_STARTS = 64  # tried one by one; as many as a plate usually has steps, after which they repeat
 TRANSPOSITIONS = 8  # the best by weight are fitted
 MAX_PARTS = 8  # the parts with most notes without a channel
 MAX_KEYS = 3  # percussion keys with most notes without a channel
@@ -37,40 +40,51 @@ SLOWEST = Fraction(1, 2)  # of the tempo: a song at less than half speed is anot
 
 
 def changes_to_try(
-    turns: Sequence[Score], wheel: Wheel, options: FitOptions, placements: Sequence[Placement]
+    turns: Sequence[Score], wheel: Wheel, options: FitOptions, placements: Sequence[Placement], budget: Budget
 ) -> tuple[Change, ...]:
-    """Single changes that may help, in a fixed order, without duplicates.
+    """Single changes that may help, without duplicates: the first of each kind, then the second of each, and so on.
 
     Args:
         turns: of the song in playing order.
         wheel: the wheel.
         options: as every turn was fitted.
         placements: of each turn.
+        budget: of which the searches for transpositions and starts are paid.
     """
     fitted = list(zip(turns, placements, strict=True))
-    candidates = (
-        *_starts(wheel, options),
-        *_transpositions(turns, wheel, options),
-        *_octaves(fitted, options),
-        *_drums(fitted, wheel, options),
-        *_tempi(fitted, wheel, options),
-        *_reaches(fitted, wheel, options),
+    work = WorkOf(turns, wheel, options, placements[0].us_per_quarter)
+    kinds = (
+        _transpositions(turns, wheel, options, budget, work),
+        _starts(turns, wheel, options, budget, work),
+        _octaves(fitted, options),
+        _drums(fitted, wheel, options),
+        _tempi(fitted, wheel, options),
+        _reaches(fitted, wheel, options),
     )
-    return tuple(dict.fromkeys(candidates))
+    by_turns = zip_longest(*(list(kind) for kind in kinds))
+    return tuple(dict.fromkeys(change for each in by_turns for change in each if change))
 
 
-def _starts(wheel: Wheel, options: FitOptions) -> Iterator[Change]:
-    """The nearest start of every distinct kind: the hole grid looks the same after its period."""
-    period = grid_period_steps(hole_grid(wheel), wheel)
-    now = int(options.start_steps)
-    for away in range(1, period):
-        nearest = away if away <= period // 2 else away - period
-        yield start_on((now + nearest) % wheel.turn_steps, options, wheel)
+def _starts(
+    turns: Sequence[Score], wheel: Wheel, options: FitOptions, budget: Budget, work: WorkOf
+) -> Iterator[Change]:
+    """The nearest start of every distinct kind; where these are too many, the best and the nearest."""
+    nearest = nearest_starts(wheel, options)
+    if len(nearest) > MAX_STARTS:
+        budget.complete = False
+        best = best_start(turns, wheel, options, budget, work)
+        nearest = [*([] if best is None or best == options.start_steps else [best]), *nearest[: MAX_STARTS - 1]]
+    for start in nearest:
+        yield start_on(start, options, wheel)
 
 
-def _transpositions(turns: Sequence[Score], wheel: Wheel, options: FitOptions) -> Iterator[Change]:
+def _transpositions(
+    turns: Sequence[Score], wheel: Wheel, options: FitOptions, budget: Budget, work: WorkOf
+) -> Iterator[Change]:
     semitones = list(range(-FARTHEST_SEMITONES, FARTHEST_SEMITONES + 1))
     start, few = int(options.start_steps) % wheel.turn_steps, TRANSPOSITIONS + 1
+    if not budget.take(work.search(1, len(semitones), few)):
+        return
     for choice in search_turns(turns, wheel, options, semitones, [start], best_few=few).ranked(few):
         if choice.transpose_semitones != options.transpose_semitones:
             yield transpose(choice.transpose_semitones)

@@ -11,7 +11,8 @@ import numpy as np
 
 from pegwright.columns import Ints
 from pegwright.placement import Outcome, Placement
-from pegwright.remedy.additions import FINER_ROWS, Addition, AdditionKind, row_additions, with_additions
+from pegwright.remedy.additions import Addition, AdditionKind, row_additions
+from pegwright.remedy.new_rows import FINER_ROWS
 from pegwright.score import Score
 from pegwright.wheel import Wheel
 
@@ -19,11 +20,21 @@ Placements: TypeAlias = Sequence[Placement]  # of the turns of a song
 Additions: TypeAlias = frozenset[Addition]
 
 MAX_ADDITIONS = 5  # beyond, it is not tried whether the piece fits with them
+NOT_KNOWN = 2**62  # more notes than any song has
 PITCHES = range(128)  # that a channel can have
 
 
+def any_addition(_addition: Addition) -> bool:
+    """True: everything can be added."""
+    return True
+
+
 def lacked_by_piece(
-    turns: Sequence[Score], placements: Placements, wheel: Wheel, place_on: Callable[[Wheel], Placements]
+    turns: Sequence[Score],
+    placements: Placements,
+    wheel: Wheel,
+    place_with: Callable[[Additions], Placements | None],
+    can_add: Callable[[Addition], bool] = any_addition,
 ) -> tuple[tuple[Addition, ...], bool]:
     """Compute what a piece lacks.
 
@@ -34,29 +45,41 @@ def lacked_by_piece(
         turns: of one song.
         placements: of those, on the wheel as it is.
         wheel: the wheel.
-        place_on: the placements of the same turns on another wheel, otherwise alike.
+        place_with: the placements of the same turns with some additions to the wheel, otherwise alike; None where they
+            are not known, which is the end.
+        can_add: whether a row can be added.
 
     Returns:
         The additions, sorted, and whether the piece was fitted to the wheel with them and every note sounds.
     """
     additions: Additions = frozenset()
     while True:
-        by_turn = [lacked_by_note(score, placement, wheel) for score, placement in zip(turns, placements, strict=True)]
+        by_turn = [
+            lacked_by_note(score, placement, wheel, can_add) for score, placement in zip(turns, placements, strict=True)
+        ]
         choices = {choice for turn in by_turn for choice in turn.values()}
         new = {choice[0] for choice in choices if choice} - additions
         additions |= new
         if not new or not all(choices) or len(additions) > MAX_ADDITIONS:
             break
-        placements = place_on(with_additions(wheel, additions))
+        with_these = place_with(additions)
+        if with_these is None:
+            return tuple(sorted(additions, key=Addition.order)), False
+        placements = with_these
     row_count = sum(addition.kind is AdditionKind.ROW for addition in additions)
     if not choices and row_count > 1:  # only another row can replace a row
-        additions = without_idle(additions, lambda fewer: silent_count(place_on(with_additions(wheel, fewer))))
+        additions = without_idle(additions, lambda fewer: silent_count_if_known(place_with(fewer)))
     return tuple(sorted(additions, key=Addition.order)), not choices
 
 
 def silent_count(placements: Placements) -> int:
     """Notes of a song that do not sound."""
     return sum(placement.note_count - int(np.count_nonzero(placement.sounding)) for placement in placements)
+
+
+def silent_count_if_known(placements: Placements | None) -> int:
+    """The same; more than any song has where the placements are not known."""
+    return NOT_KNOWN if placements is None else silent_count(placements)
 
 
 def without_idle(additions: Additions, silent_with: Callable[[Additions], int]) -> Additions:
@@ -75,7 +98,9 @@ def without_idle(additions: Additions, silent_with: Callable[[Additions], int]) 
         additions = without
 
 
-def lacked_by_note(score: Score, placement: Placement, wheel: Wheel) -> dict[int, tuple[Addition, ...]]:
+def lacked_by_note(
+    score: Score, placement: Placement, wheel: Wheel, can_add: Callable[[Addition], bool] = any_addition
+) -> dict[int, tuple[Addition, ...]]:
     """What each silent note of a turn lacks to have a hole: any of these additions, the simplest first.
 
     A note without a channel lacks a channel for its pitch as transposed, or for its drum key as replaced; a note off
@@ -85,12 +110,13 @@ def lacked_by_note(score: Score, placement: Placement, wheel: Wheel) -> dict[int
         score: the notes of the turn.
         placement: of those, on this wheel or on this wheel with some additions.
         wheel: the wheel as it is.
+        can_add: whether a row can be added; asked only of those that a note could use.
     """
     silent = np.flatnonzero(~placement.sounding)
     lacks: dict[int, tuple[Addition, ...]] = dict.fromkeys(silent.tolist(), ())
     outcome = placement.outcome[silent]
     lacks |= _channels(score, placement, silent[outcome == Outcome.NO_CHANNEL])
-    lacks |= _rows(score, placement, silent[outcome == Outcome.OFF_GRID], wheel)
+    lacks |= _rows(score, placement, silent[outcome == Outcome.OFF_GRID], wheel, can_add)
     return lacks
 
 
@@ -105,7 +131,9 @@ def _channels(score: Score, placement: Placement, notes: Ints) -> dict[int, tupl
     return {note: channel[sound] for note, sound in zip(notes.tolist(), sounds, strict=True)}
 
 
-def _rows(score: Score, placement: Placement, notes: Ints, wheel: Wheel) -> dict[int, tuple[Addition, ...]]:
+def _rows(
+    score: Score, placement: Placement, notes: Ints, wheel: Wheel, can_add: Callable[[Addition], bool]
+) -> dict[int, tuple[Addition, ...]]:
     """For each note the rows with a hole within its reach."""
     if not len(notes):
         return {}
@@ -117,6 +145,8 @@ def _rows(score: Score, placement: Placement, notes: Ints, wheel: Wheel) -> dict
     place, which = np.unique((onset + placement.start_ticks) * fineness % (longest * step_units), return_inverse=True)
     distance = [_distance(place, addition, step_units) for addition in candidates]
     near = np.stack(distance, axis=1) <= placement.reach_ticks * fineness
+    reached = np.any(near, axis=0)
+    near &= np.array([some and can_add(row) for row, some in zip(candidates, reached, strict=True)], dtype=bool)
     rows = [tuple(compress(candidates, reached)) for reached in near.tolist()]
     return {note: rows[number] for note, number in zip(notes.tolist(), which.tolist(), strict=True)}
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from fractions import Fraction
 from itertools import combinations
 
 import numpy as np
@@ -17,16 +16,18 @@ from pegwright.columns import Ints
 from pegwright.errors import UsageError
 from pegwright.fit.placing import place_song
 from pegwright.placement import Outcome, Placement
+from pegwright.remedy.budget import FULL_WORK, Budget, WorkOf
 from pegwright.remedy.candidates import changes_to_try
 from pegwright.remedy.changes import Change, ChangeKind, apply_changes, start_on
+from pegwright.remedy.starts import best_start
 from pegwright.score import Score
-from pegwright.search.table import search_turns
 from pegwright.tell.audible import Audibility, audibility
 from pegwright.wheel import Wheel
 
 SILENT = 4  # worse than any audibility of a note that sounds
 PAIRED = 6  # of the best single changes, tried with every other
 TRIPLED = 3  # of the best pairs, tried with every other
+TOGETHER_SHARE = 3  # a third of the work is kept for changes tried together
 PER_SONG = 5  # remedies listed for the whole song
 PER_NOTE = 3  # remedies listed for one note
 
@@ -87,12 +88,14 @@ class Remedies:
         song: remedies for the song as a whole, best first, each better than `now`.
         notes: for each troubled note (0-based) its remedies, best first; empty where none helps.
         tried: number of fits that were computed.
+        complete: whether all was tried; else the work allowed for remedies was spent before.
     """
 
     now: Shortfall
     song: tuple[Remedy, ...]
     notes: dict[int, tuple[NoteRemedy, ...]]
     tried: int
+    complete: bool = True
 
 
 def levels_of(score: Score, placement: Placement) -> Ints:
@@ -102,7 +105,11 @@ def levels_of(score: Score, placement: Placement) -> Ints:
 
 
 def find_remedies(
-    turns: Sequence[Score], wheel: Wheel, options: FitOptions, placements: Sequence[Placement]
+    turns: Sequence[Score],
+    wheel: Wheel,
+    options: FitOptions,
+    placements: Sequence[Placement],
+    budget: Budget | None = None,
 ) -> Remedies:
     """Try changes, alone and together, on the whole song and keep what helps.
 
@@ -111,47 +118,64 @@ def find_remedies(
         wheel: the wheel.
         options: as every turn was fitted.
         placements: of each turn.
+        budget: the work that may be done; by default `FULL_WORK`.
     """
+    budget = budget or Budget(FULL_WORK)
     levels = _levels(turns, placements)
     past_turn = np.concatenate([placement.outcome == Outcome.PAST_TURN for placement in placements])
     now = _shortfall(levels, _merged(turns, placements))
     troubled = np.flatnonzero((levels >= Audibility.SLIGHT) & ~past_turn)
     if not len(troubled):
         return Remedies(now, (), {}, 0)
-    bench = _Bench(turns, wheel, options)
-    candidates = changes_to_try(turns, wheel, options, placements)
-    singles = [trial for change in candidates if (trial := bench.fit((change,)))]
+    bench = _Bench(turns, wheel, options, budget, WorkOf(turns, wheel, options, placements[0].us_per_quarter))
+    kept = budget.left // TOGETHER_SHARE
+    candidates = changes_to_try(turns, wheel, options, placements, budget)
+    singles = [trial for change in candidates if (trial := bench.fit((change,), kept))]
     together = _together(bench, singles, now)
     better = {trial.changes: trial for trial in (*singles, *together) if trial.shortfall < now}
     song = sorted(better.values(), key=_rank)
-    notes = {int(note): _for_note(int(note), levels, singles) for note in troubled}
-    return Remedies(now, tuple(_distinct(song))[:PER_SONG], notes, len(bench.trials))
+    notes = _for_notes(troubled, levels, singles)
+    return Remedies(now, tuple(_distinct(song))[:PER_SONG], notes, len(bench.trials), budget.complete)
 
 
 class _Bench:
-    """Fits the song with changes made, every set of changes at most once."""
+    """Fits the song with changes made, every set of changes at most once, as long as there is work left.
 
-    def __init__(self, turns: Sequence[Score], wheel: Wheel, options: FitOptions) -> None:
+    Args:
+        turns: of the song.
+        wheel: the wheel.
+        options: as every turn was fitted.
+        budget: the work that may be done.
+        work: of fits and searches.
+    """
+
+    def __init__(self, turns: Sequence[Score], wheel: Wheel, options: FitOptions, budget: Budget, work: WorkOf) -> None:
         self._turns, self._wheel, self._options = turns, wheel, options
+        self._budget, self._work = budget, work
+        self._starts: dict[tuple[Change, ...], Change | None] = {}
         self.trials: dict[tuple[Change, ...], Remedy | None] = {}
 
-    def fit(self, changes: tuple[Change, ...]) -> Remedy | None:
-        """The song fitted with changes; None where they cannot be made."""
+    def fit(self, changes: tuple[Change, ...], kept: int = 0) -> Remedy | None:
+        """The song fitted with changes; None where they cannot be made, or no more than `kept` work would be left."""
         if changes not in self.trials:
+            if not self._budget.take(self._work.fit, kept):
+                return None
             self.trials[changes] = self._fit(changes)
         return self.trials[changes]
 
     def best_start(self, changes: tuple[Change, ...]) -> Change | None:
-        """The best start with other changes made; None where it is the start already."""
+        """The best start with other changes made; None where it is the start already, or is not known."""
+        if changes not in self._starts:
+            self._starts[changes] = self._best_start(changes)
+        return self._starts[changes]
+
+    def _best_start(self, changes: tuple[Change, ...]) -> Change | None:
         try:
             turns, options = apply_changes(self._turns, self._options, changes)
-            starts, semitones = range(self._wheel.turn_steps), [options.transpose_semitones]
-            best = search_turns(turns, self._wheel, options, semitones, starts, best_few=1).best()
+            start = best_start(turns, self._wheel, options, self._budget, self._work)
         except UsageError:
             return None
-        if Fraction(best.start_steps) == options.start_steps:
-            return None
-        return start_on(best.start_steps, self._options, self._wheel)
+        return None if start is None or start == options.start_steps else start_on(start, self._options, self._wheel)
 
     def _fit(self, changes: tuple[Change, ...]) -> Remedy | None:
         try:
@@ -227,6 +251,14 @@ def _distinct(song: Sequence[Remedy]) -> Iterator[Remedy]:
         if not needless and kinds not in seen:
             seen[kinds] = remedy
             yield remedy
+
+
+def _for_notes(troubled: Ints, levels: Ints, singles: Sequence[Remedy]) -> dict[int, tuple[NoteRemedy, ...]]:
+    """What helps each troubled note; computed once for all that are heard alike with every change."""
+    heard = np.stack([levels, *(trial.levels for trial in singles)])[:, troubled]
+    _, first, kind = np.unique(heard, axis=1, return_index=True, return_inverse=True)
+    of_kind = [_for_note(note, levels, singles) for note in troubled[first].tolist()]
+    return {note: of_kind[each] for note, each in zip(troubled.tolist(), kind.ravel().tolist(), strict=True)}
 
 
 def _for_note(note: int, levels: Ints, singles: Sequence[Remedy]) -> tuple[NoteRemedy, ...]:

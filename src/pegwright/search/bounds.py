@@ -20,7 +20,7 @@ from pegwright.fit.turn import Turn, turn_of
 from pegwright.grid import HoleGrid, hole_grid
 from pegwright.score import Score
 from pegwright.search.choices import Search, unsettled
-from pegwright.search.period import grid_period_steps
+from pegwright.search.period import distinct_starts, grid_period_steps
 from pegwright.wheel import Wheel
 
 
@@ -50,16 +50,17 @@ def bounds_of(
     turn, _ = turn_of(turns[0], wheel, options)
     grid = hole_grid(wheel)
     period = grid_period_steps(grid, wheel)
+    distinct = distinct_starts(starts, period)
     strikes = _strikes(turns, turn, period * (turn.turn_ticks // wheel.turn_steps))
     pitched, percussion = (
         [_kinds_of(choices, grid) for choices in table(wheel, options).choices]
         for table in (pitched_table, percussion_table)
     )
     worth = {
-        kind: _worth(strikes, kind, grid, turn, period, wheel.turn_steps)
+        kind: _worth(strikes, kind, grid, turn, distinct.steps, wheel.turn_steps)
         for kind in dict.fromkeys(filter(None, (*pitched, *percussion)))
     }
-    weight = np.zeros((len(transpositions), period), dtype=np.int64)
+    weight = np.zeros((len(transpositions), len(distinct.steps)), dtype=np.int64)
     cost = np.zeros_like(weight)
     for key in np.unique(strikes.key).tolist():
         drum = key >= PITCH_COUNT
@@ -69,7 +70,7 @@ def bounds_of(
             if kind:
                 weight[row] += worth[kind][0][key]
                 cost[row] += worth[kind][1][key]
-    place = np.asarray(starts) % period
+    place = distinct.of_each
     return unsettled(transpositions, starts, weight[:, place], cost[:, place])
 
 
@@ -105,18 +106,18 @@ def _kinds_of(choices: Choices, grid: HoleGrid) -> tuple[int, ...]:
 
 
 def _worth(
-    strikes: _Strikes, channels: tuple[int, ...], grid: HoleGrid, turn: Turn, period: int, turn_steps: int
+    strikes: _Strikes, channels: tuple[int, ...], grid: HoleGrid, turn: Turn, steps: Ints, turn_steps: int
 ) -> tuple[Ints, Ints]:
-    """Weight within reach and minimum cost of every pitch on some channels' holes, shape (2 x 128, period)."""
+    """Weight within reach and minimum cost of every pitch on some channels' holes, shape (2 x 128, starts)."""
     rim, scale = Rim.of(turn), turn.resolution // grid.resolution
     holes = np.unique(np.concatenate([once_round(grid.lines[channel], rim, scale)[0] for channel in channels]))
     step_ticks = turn.turn_ticks // turn_steps
-    weight = np.zeros((2 * PITCH_COUNT, period), dtype=np.int64)
+    weight = np.zeros((2 * PITCH_COUNT, len(steps)), dtype=np.int64)
     cost = np.zeros_like(weight)
     if not len(holes):
         return weight, cost
     round_the_turn = np.concatenate([holes[-1:] - turn.turn_ticks, holes, holes[:1] + turn.turn_ticks])
-    place = (strikes.place[:, None] + step_ticks * np.arange(period)) % turn.turn_ticks
+    place = (strikes.place[:, None] + step_ticks * steps) % turn.turn_ticks
     after = np.searchsorted(round_the_turn, place)
     distance = np.minimum(round_the_turn[after] - place, place - round_the_turn[after - 1])
     within = distance <= turn.reach_ticks

@@ -47,20 +47,20 @@ class Parts:
     Args:
         score, wheel, options: as in a fit.
         turn: of those, starting at 0.
-        period_steps: how many starts differ.
+        steps: shape (starts,), the starts that differ, from 0 to below the period of the hole grid.
         laid_out: holes that were laid out for other turns of the song; those of this one are added.
     """
 
     def __init__(
-        self, score: Score, wheel: Wheel, options: FitOptions, turn: Turn, period_steps: int, laid_out: LaidOut
+        self, score: Score, wheel: Wheel, options: FitOptions, turn: Turn, steps: Ints, laid_out: LaidOut
     ) -> None:
-        self.period_steps = period_steps
+        self.start_count = len(steps)
         self.limits = limits_of(wheel, turn)
         self.key = (2 * score.part + score.percussion_notes()) * PITCH_COUNT + score.pitch_midi
         self._channel_count = len(wheel.channels)
         self.turn, self._gaps, self._grid = turn, gaps_of(wheel, turn), hole_grid(wheel)
         step_ticks = turn.turn_ticks // wheel.turn_steps
-        self._start_ticks = [step * step_ticks for step in range(period_steps)]
+        self._start_ticks = [step * step_ticks for step in steps.tolist()]
         self._weight = PRIORITY_WEIGHT * part_priorities(score, options)[score.part] + score.velocity
         self._done: dict[tuple[object, ...], WheelPart] = {}
         self._rim, self._laid_out = Rim.of(turn), laid_out
@@ -151,8 +151,8 @@ class Parts:
         lines = [self._grid.lines[channel] for channel in channels]
         for line, channel in zip(lines, channels, strict=True):
             if id(line) not in self._patterns:
-                holes = self.holes([channel], list(range(self.period_steps)))
-                self._patterns[id(line)] = patterns_of(self._onsets, self.period_steps, holes, self.turn)
+                holes = self.holes([channel], list(range(self.start_count)))
+                self._patterns[id(line)] = patterns_of(self._onsets, self.start_count, holes, self.turn)
         kinds = [
             self._kinds.setdefault((id(line), between.tobytes(), least), len(self._kinds))
             for line, between, least in zip(lines, gaps.between, gaps.least.tolist(), strict=True)
@@ -172,7 +172,7 @@ class WheelPart:
         self._groups: Groups | None = None
         self._priced: set[int] = set()  # starts
         bound, start = self._bound()
-        self.worth = bound.sums(start, parts.period_steps)
+        self.worth = bound.sums(start, parts.start_count)
 
     def tighten(self, start: int) -> int:
         """Lower the bounds of all starts by the prices of one, once; how many strikes that took.
@@ -185,13 +185,13 @@ class WheelPart:
             return 0
         self._priced.add(start)
         one = options_of(self._strikes().some(which), parts.holes(self._channels, [start]), count, parts.turn)
-        holes = parts.holes(self._channels, list(range(parts.period_steps)))
-        everywhere = options_of(parts.strikes(self._demand, count, parts.period_steps), holes, count, parts.turn)
+        holes = parts.holes(self._channels, list(range(parts.start_count)))
+        everywhere = options_of(parts.strikes(self._demand, count, parts.start_count), holes, count, parts.turn)
         rules = rules_of(self._gaps, self._limits, parts.turn.turn_ticks)
         priced = priced_at(one, everywhere, rules, parts.turn.turn_ticks)
         room = np.bincount(groups.of_strike[which[priced.strike]], weights=priced.room, minlength=groups.count)
-        period, place = parts.period_steps, self._place(groups)
-        beyond = np.bincount(place, weights=priced.beyond, minlength=groups.count * period).reshape(-1, period)
+        starts, place = parts.start_count, self._place(groups)
+        beyond = np.bincount(place, weights=priced.beyond, minlength=groups.count * starts).reshape(-1, starts)
         groups.tighten(*priced.split((beyond + room[:, None]).astype(np.int64)))
         self.worth = groups.worth()
         return len(which)
@@ -213,8 +213,8 @@ class WheelPart:
         """The groups, each with its bounds."""
         if self._groups is None:
             groups = self._parts.groups(self._channels, self._gaps, self._limits, self._strikes())
-            bounds = self._bound()[0].sums(self._place(groups), groups.count * self._parts.period_steps)
-            alone = np.repeat(np.bincount(groups.of_strike, minlength=groups.count) == 1, self._parts.period_steps)
+            bounds = self._bound()[0].sums(self._place(groups), groups.count * self._parts.start_count)
+            alone = np.repeat(np.bincount(groups.of_strike, minlength=groups.count) == 1, self._parts.start_count)
             settled = bounds.settled | alone
             groups.begin(replace(bounds, settled=settled, proved=settled))
             self._groups = groups
@@ -222,22 +222,22 @@ class WheelPart:
 
     def _place(self, groups: Groups) -> Ints:
         """Of every strike at every start, one start after another: its place in a column of groups times starts."""
-        period, of = self._parts.period_steps, groups.of_strike
-        place: Ints = np.tile(of, period) * period + np.repeat(np.arange(period), len(of))
+        starts, of = self._parts.start_count, groups.of_strike
+        place: Ints = np.tile(of, starts) * starts + np.repeat(np.arange(starts), len(of))
         return place
 
     def _bound(self) -> tuple[Worth, Ints]:
         """Every strike at every start, one start after another: its worth if it is settled, else bounds; its start."""
-        parts, count, period = self._parts, len(self._channels), self._parts.period_steps
-        strikes = parts.strikes(self._demand, count, period)
-        holes = parts.holes(self._channels, list(range(period)))
+        parts, count, starts = self._parts, len(self._channels), self._parts.start_count
+        strikes = parts.strikes(self._demand, count, starts)
+        holes = parts.holes(self._channels, list(range(starts)))
         start_of, channel_of = np.divmod(strikes.channel, count)
         if strikes.shared:
             chosen = nearest(pairs_in_reach(strikes, holes, parts.turn))
             return placed_worths(strikes, holes, chosen, parts.turn, np.zeros(len(chosen), dtype=bool)), start_of
-        chosen = assign_apart(strikes, holes, self._gaps.of(list(range(count)) * period), parts.turn)
+        chosen = assign_apart(strikes, holes, self._gaps.of(list(range(count)) * starts), parts.turn)
         settled = np.ones(len(chosen), dtype=bool)
-        for start in range(period if self._limits else 0):
+        for start in range(starts if self._limits else 0):
             here = np.flatnonzero((start_of == start) & (chosen >= 0))
             channel, position = channel_of[here], holes.position[chosen[here]]
             for limit in self._limits:

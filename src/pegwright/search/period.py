@@ -2,12 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
+from typing import NamedTuple
 
-from pegwright.columns import tuples
+import numpy as np
+
+from pegwright.columns import Ints, tuples
 from pegwright.fit.turn import overhanging_pins
 from pegwright.grid import HoleGrid, Line
 from pegwright.wheel import Wheel
+
+
+class DistinctStarts(NamedTuple):
+    """The starts that differ.
+
+    Args:
+        steps: shape (d,), rising, each below the period.
+        of_each: shape (s,), which of them each start is like.
+    """
+
+    steps: Ints
+    of_each: Ints
+
+
+def distinct_starts(starts: Sequence[int], period_steps: int) -> DistinctStarts:
+    """The starts that differ, where they repeat after a period."""
+    steps, of_each = np.unique(np.asarray(starts, dtype=np.int64) % period_steps, return_inverse=True)
+    return DistinctStarts(steps, of_each)
 
 
 @lru_cache(maxsize=8)

@@ -26,7 +26,7 @@ from pegwright.score import Score
 from pegwright.search.bounds import bounds_of, can_be_bounded
 from pegwright.search.choices import Search, stacked, unsettled
 from pegwright.search.parts import Keys, LaidOut, Parts, WheelPart
-from pegwright.search.period import grid_period_steps
+from pegwright.search.period import distinct_starts, grid_period_steps
 from pegwright.wheel import Wheel
 
 MOST_SEMITONES = 127
@@ -40,6 +40,7 @@ def search_turns(
     transpositions: Sequence[int],
     starts: Sequence[int],
     best_few: int | None = None,
+    most_strikes: int | None = None,
 ) -> Search:
     """Compute what every transposition with every start, which all turns of a song share, is worth over all turns.
 
@@ -50,35 +51,36 @@ def search_turns(
         transpositions: semitones, without duplicates.
         starts: steps of the turn from 0, without duplicates.
         best_few: how many of `Search.ranked` are to be exact, with all that equal them; the others may stay bounds,
-            which is faster. Such a search is stopped after `MOST_STRIKES`; `Search.gap` then says how far it is from
+            which is faster. Such a search is stopped after `most_strikes`; `Search.gap` then says how far it is from
             a proof. None computes every one exactly.
+        most_strikes: that are solved in a search for the best few; None: `MOST_STRIKES`.
 
     Raises:
         UsageError: a range is empty or out of its bounds, or the options do not suit score or wheel.
     """
     _check(wheel, transpositions, starts)
-    period = grid_period_steps(hole_grid(wheel), wheel)
+    distinct = distinct_starts(starts, grid_period_steps(hole_grid(wheel), wheel))
     laid_out: LaidOut = {}
     by_turn = []
     for score in turns:
         turn, _ = turn_of(score, wheel, replace(options, start_steps=Fraction(0), transpose_semitones=0))
-        by_turn.append((score, Parts(score, wheel, options, turn, period, laid_out)))
+        by_turn.append((score, Parts(score, wheel, options, turn, distinct.steps, laid_out)))
 
     def parts_of(semitones: int) -> list[WheelPart]:
         transposed = replace(options, transpose_semitones=semitones)
         return [part for score, parts in by_turn for part in parts.of(_sounded(score, wheel, transposed, parts.key))]
 
     if best_few is not None and best_few < len(transpositions) and can_be_bounded(options):
-        table = _Table(bounds_of(turns, wheel, options, transpositions, starts), parts_of, period)
+        table = _Table(bounds_of(turns, wheel, options, transpositions, starts), parts_of, distinct.of_each)
     else:
         nothing = np.zeros((2, len(transpositions), len(starts)), dtype=np.int64)
-        table = _Table(unsettled(transpositions, starts, *nothing), parts_of, period)
+        table = _Table(unsettled(transpositions, starts, *nothing), parts_of, distinct.of_each)
         for row in range(len(transpositions)):
             table.lay_out(row)
     if best_few is None:
         table.settle_all()
     else:
-        table.settle_best(best_few, MOST_STRIKES)
+        table.settle_best(best_few, MOST_STRIKES if most_strikes is None else most_strikes)
     for column in table.search.columns:
         read_only(column)
     return table.search
@@ -116,14 +118,14 @@ class _Table:
     Args:
         search: bounds, or nothing where every transposition is laid out at once; what is found out is written to it.
         parts_of: the parts of the wheel for a transposition.
-        period: after how many steps starts repeat.
+        residue: shape (s,), which of the starts that differ each start is like.
     """
 
-    def __init__(self, search: Search, parts_of: Callable[[int], list[WheelPart]], period: int) -> None:
+    def __init__(self, search: Search, parts_of: Callable[[int], list[WheelPart]], residue: Ints) -> None:
         self.search = search
         self._parts_of = parts_of
         self._parts: list[list[WheelPart] | None] = [None] * len(search.transpositions)
-        self._residue = search.starts % period
+        self._residue = residue
         self._rows: dict[int, list[int]] = {}
 
     def settle_all(self) -> None:

@@ -33,7 +33,7 @@ SPARES_PERCENT: float = BY_NAME["spares"].default
 
 
 def song_files(
-    song: FittedSong, remedies: SongRemedies | None = None, paper: Paper = A4, spares_percent: float = SPARES_PERCENT
+    song: FittedSong, remedies: SongRemedies | bool = True, paper: Paper = A4, spares_percent: float = SPARES_PERCENT
 ) -> dict[str, bytes]:
     """Everything a maker holds for one song, as `pegwright pin` writes it: file name -> contents.
 
@@ -41,7 +41,7 @@ def song_files(
 
     Args:
         song: on its wheel.
-        remedies: what would help it; None tries it now, which can take as long as the fit many times over.
+        remedies: what would help it; True tries it now, within `PAGE_WORK`; False leaves it out of the report page.
         paper: for what is printed.
         spares_percent: spare pins to count, 0 to 100.
 
@@ -53,14 +53,14 @@ def song_files(
     >>> sorted(files)[:4]
     ['pin-count-a4.pdf', 'pin-count-by-place.csv', 'pin-count.csv', 'pin-count.json']
     """
-    if remedies is None:
+    if remedies is True:
         remedies = remedies_for(song)
     count, notes = pin_count([turn.pins for turn in song.pinnings], song.wheel, spares_percent), song.count
     pictures = _pictures(song)
     return {
         "report.txt": report_text(song).encode(),
         "report.json": report_json(song),
-        "report.html": page_html(page_data(song, remedies), pictures),
+        "report.html": page_html(page_data(song, remedies or None), pictures),
         **({"score-bars.svg": pictures_svg(pictures, song.score.title)} if pictures.pictures else {}),
         **_pin_maps(song),
         f"pin-sheets-{paper.name}.pdf": pin_sheet_pdf(song, paper),
@@ -72,8 +72,8 @@ def song_files(
     }
 
 
-def report_page(song: FittedSong, remedies: SongRemedies) -> bytes:
-    """The report page of one song as HTML."""
+def report_page(song: FittedSong, remedies: SongRemedies | None) -> bytes:
+    """The report page of one song as HTML, without remedies where they are None."""
     return page_html(page_data(song, remedies), _pictures(song))
 
 

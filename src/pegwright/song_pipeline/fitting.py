@@ -13,6 +13,7 @@ from pegwright.ask.options import FitOptions
 from pegwright.ask.request import PLAIN, Request
 from pegwright.check.held import verify_held
 from pegwright.check.verify import verify
+from pegwright.config.wheel_file import could_be_loaded
 from pegwright.edit.turns import cut_turns
 from pegwright.errors import UsageError, refuse_broken
 from pegwright.findings import Finding
@@ -21,6 +22,7 @@ from pegwright.fit.placing import TurnFit
 from pegwright.fit.turn import TEMPO_CODE, tempo_of
 from pegwright.load import SetLoad, loads_of, usual_window_ms
 from pegwright.placement import Placement, pin_map_sha256
+from pegwright.remedy.budget import PAGE_WORK, WHEEL_SHARE, Budget
 from pegwright.remedy.song_remedies import Remedies, find_remedies
 from pegwright.remedy.wheel_changes import WheelRemedy, fewest_changes
 from pegwright.running import letter, running_order
@@ -190,10 +192,18 @@ def _with_letter(turn: FittedTurn, pinning: int) -> FittedTurn:
     return replace(turn, score=replace(turn.score, title=title), pins=replace(turn.pins, title=title))
 
 
-def remedies_for(song: FittedSong) -> SongRemedies:
-    """What would help a song that was fitted: changes to it, and the fewest to the wheel."""
+def remedies_for(song: FittedSong, work: int = PAGE_WORK) -> SongRemedies:
+    """What would help a song that was fitted: changes to it, and the fewest to the wheel, which could all be loaded.
+
+    Args:
+        song: on its wheel.
+        work: that may be done, in the units of `remedy/budget.py`; `FULL_WORK` where remedies were asked for.
+    """
     fitted = [turn.score for turn in song.turns], song.wheel, song.options, song.placements
-    return find_remedies(*fitted), fewest_changes(*fitted)
+    of_wheel = Budget(work // WHEEL_SHARE)
+    wheel = fewest_changes(*fitted, could_be_loaded, of_wheel)
+    remedies = find_remedies(*fitted, Budget(work - of_wheel.spent))
+    return replace(remedies, complete=remedies.complete and of_wheel.complete), wheel
 
 
 def set_loads(song: FittedSong, window_ms: float | None = None) -> tuple[SetLoad, ...]:

@@ -14,7 +14,7 @@ from pegwright.errors import UsageError, refuse_broken
 from pegwright.fit.turn import prevailing_tempo
 from pegwright.note_count import note_count
 from pegwright.placement import Placement
-from pegwright.remedy.additions import Addition
+from pegwright.remedy.additions import Addition, with_additions
 from pegwright.remedy.lacking import lacked_by_piece
 from pegwright.score import Score
 from pegwright.search.best import find_best
@@ -53,7 +53,10 @@ def judge(score: Score, wheel: Wheel, semitones: int) -> Verdict:
     let_in = False
     if at_best.count.left_out:
         lacks, let_in = lacked_by_piece(
-            turns, placed_at_best, wheel, lambda other: SongFits(turns, other, options).placements(*chosen)
+            turns,
+            placed_at_best,
+            wheel,
+            lambda additions: SongFits(turns, with_additions(wheel, additions), options).placements(*chosen),
         )
     for sounds, placements in ((as_is, placed_as_is), (at_best, placed_at_best)):
         if not sounds.count.left_out:

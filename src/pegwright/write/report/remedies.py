@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Sequence
 
 from pegwright.json_value import Json
+from pegwright.remedy.budget import FULL_WORK, PAGE_WORK
 from pegwright.remedy.changes import Change
 from pegwright.remedy.song_remedies import NoteRemedy, Remedies, Shortfall
 from pegwright.remedy.wheel_changes import WheelRemedy
@@ -13,8 +14,13 @@ from pegwright.score import Score
 from pegwright.tell.audible import Audibility
 from pegwright.units import listed, plural, printed
 from pegwright.write.tables import LINE_CELLS, paragraphs
+from pegwright.write.wheel.toml import WheelFileEdit, wheel_file_edits
 
 LISTED_NOTES = 8
+NOT_ALL_TRIED = (
+    "Not all was tried: the work allowed for this was spent. `pegwright fit SONG --remedies` does up to"
+    f" {FULL_WORK // PAGE_WORK} times as much as a report page."
+)
 
 
 def remedies_text(score: Score, remedies: Remedies, wheel: WheelRemedy | None, dropped: int = 0) -> str:
@@ -26,7 +32,7 @@ def remedies_text(score: Score, remedies: Remedies, wheel: WheelRemedy | None, d
         wheel: the fewest changes to the wheel, or None.
         dropped: further notes that were read and dropped on request.
     """
-    if not remedies.tried:
+    if not remedies.tried and remedies.complete:
         return "Nothing needs a remedy.\n"
     blocks = [[f"What would help (every line was tried: {plural(remedies.tried, 'fit')})"]]
     if remedies.song:
@@ -42,7 +48,19 @@ def remedies_text(score: Score, remedies: Remedies, wheel: WheelRemedy | None, d
         more = plural(wheel.silent_now - wheel.silent, "more note")
         items = [line for words in wheel.words for line in _item("- ", words)]
         blocks.append([f"The wheel: as few changes as bring in {more}:", *items])
+        for edit in wheel_file_edits(wheel.wheel, wheel.changed):
+            blocks += [[f"{edit_words(edit)}:"], [f"    {line}".rstrip() for line in edit.lines.splitlines()]]
+    if not remedies.complete:
+        blocks.append([NOT_ALL_TRIED])
     return paragraphs(blocks)
+
+
+def edit_words(edit: WheelFileEdit) -> str:
+    """Where lines go in a wheel file."""
+    if not edit.name:
+        return "At the end of the wheel file"
+    key = edit.lines.partition(" ")[0]
+    return f'In the [[{edit.table}]] table of the wheel file named "{edit.name}", in place of `{key}` if it has that'
 
 
 def _notes(score: Score, remedies: Remedies, dropped: int) -> list[str]:
@@ -107,11 +125,20 @@ def remedies_json(score: Score, remedies: Remedies, wheel: WheelRemedy | None) -
             for note, helps in remedies.notes.items()
         ],
         "wheel": None if wheel is None else _wheel_json(wheel),
+        "complete": remedies.complete,
     }
 
 
 def _wheel_json(wheel: WheelRemedy) -> dict[str, Json]:
-    return {"changes": wheel.words, "not_sounding": wheel.silent, "not_sounding_now": wheel.silent_now}
+    return {
+        "changes": wheel.words,
+        "not_sounding": wheel.silent,
+        "not_sounding_now": wheel.silent_now,
+        "file": [
+            {"table": edit.table, "name": edit.name or None, "where": edit_words(edit), "toml": edit.lines}
+            for edit in wheel_file_edits(wheel.wheel, wheel.changed)
+        ],
+    }
 
 
 def _changes_json(changes: Sequence[Change]) -> dict[str, Json]:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from pegwright.note_count import note_count
+from pegwright.remedy.song_remedies import Remedies
 from pegwright.search.best import Best, RankedFit
 from pegwright.tell.audible import Audibility, audibility
 from pegwright.units import plural, printed
@@ -29,6 +30,24 @@ def search_text(best: Best) -> str:
     equal = best.ranked[0].equal_starts
     equal_lines = ["", f"Equally good starts of the first: steps {starts_text(equal)}"] if len(equal) > 1 else []
     return "\n".join([f"Compared {tried}; {sure}:", "", *lines, *equal_lines]) + "\n"
+
+
+def beyond_search_text(remedies: Remedies, note_count: int) -> str:
+    """A line on what would sound more notes than the first choice of a search; empty where nothing that was tried does.
+
+    Args:
+        remedies: for the song at that choice.
+        note_count: of the song.
+    """
+    best = next((remedy for remedy in remedies.song if remedy.shortfall.silent < remedies.now.silent), None)
+    if best is None:
+        return ""
+    now, then = note_count - remedies.now.silent, note_count - best.shortfall.silent
+    typed = " ".join(change.typed for change in best.changes)
+    return (
+        f"A search varies transposition and start alone. {then:,} instead of {now:,} of {plural(note_count, 'note')} "
+        f"sound with the first choice and {typed}\n\n"
+    )
 
 
 def starts_text(starts: Sequence[int]) -> str:

@@ -11,7 +11,7 @@ from typing import TypeAlias
 from pegwright.units import printed
 from pegwright.wheel import Channel, Collar, Kind, PinType, Row, StrikeLimit, Wheel
 
-Value: TypeAlias = str | int | float | bool | Sequence[str] | Sequence[int] | Sequence[Fraction]
+Value: TypeAlias = str | int | float | bool | Fraction | Sequence[str] | Sequence[int] | Sequence[Fraction]
 LINE_CHARS = 100
 _QUARTERS_PER_WHOLE = 4
 
@@ -35,7 +35,7 @@ class WheelFileEdit:
 def wheel_toml(wheel: Wheel) -> str:
     """A wheel file with every value written out; reading it gives the wheel again, but for the hash of the file."""
     top = {"name": wheel.name}
-    turn = {
+    turn: dict[str, Value] = {
         "plates": wheel.plate_count,
         "steps_per_plate": wheel.steps_per_plate,
         "step": wheel.step_quarters / _QUARTERS_PER_WHOLE,
@@ -66,7 +66,9 @@ def wheel_file_edits(before: Wheel, after: Wheel) -> tuple[WheelFileEdit, ...]:
     def listed_rows(channel: Channel) -> tuple[str, ...]:
         return tuple(name for name in channel.rows if name not in new)
 
-    tables = [_table("[[channel]]", _channel(each, listed_rows(each))) for each in after.channels[len(before.channels) :]]
+    tables = [
+        _table("[[channel]]", _channel(each, listed_rows(each))) for each in after.channels[len(before.channels) :]
+    ]
     for row in new_rows:
         on = [channel.name for channel in after.channels if row.name in channel.rows]
         tables.append(_table("[[row]]", _row(row) | {"channels": on}))
@@ -150,7 +152,7 @@ def _lines(values: Mapping[str, Value]) -> str:
 def _line(key: str, value: Value) -> str:
     """A key with its value, a long list over several lines."""
     line = f"{key} = {_value(value)}\n"
-    if len(line) <= LINE_CHARS or isinstance(value, str):
+    if len(line) <= LINE_CHARS or isinstance(value, str | Fraction):
         return line
     assert not isinstance(value, int | float), value  # noqa: S101  # no number is so long
     items = [f"{_value(item)}," for item in value]
@@ -169,7 +171,7 @@ def _rows_of(items: Iterable[str]) -> Iterator[str]:
         yield row
 
 
-def _value(value: Value | Fraction) -> str:
+def _value(value: Value) -> str:
     match value:
         case bool():
             return str(value).lower()
