@@ -100,7 +100,8 @@ def test_changes_to_the_wheel_do_what_they_say_and_none_is_idle(
     for thing in remedy.changes:
         without = with_additions(wheel, set(remedy.changes) - {thing})
         assert silent_by_the_verifier(turns, without, options) > remedy.silent
-    assert len(set(remedy.words)) == len(remedy.changes)
+    assert len(remedy.words) <= len(remedy.changes)
+    assert silent_by_the_verifier(turns, remedy.changed, options) == remedy.silent
 
 
 def turns_of(score: Score, wheel: Wheel, options: FitOptions) -> tuple[tuple[Score, ...], FitOptions]:
@@ -287,7 +288,7 @@ def test_a_channel_that_cannot_keep_up_is_given_one_more_and_yet_one_more() -> N
     remedy = fewest_changes([score], wheel, FitOptions(), [place_song(score, wheel, FitOptions())])
     assert remedy
     assert remedy.silent == 0
-    assert remedy.words == ("one more channel for bar", "one more channel for bar")
+    assert remedy.words == ("2 more channels for bar",)
     assert with_additions(wheel, remedy.changes).channels[2:] == tuple(
         replace(wheel.channels[0], name=f"bar, {number}") for number in (2, 3)
     )
@@ -310,6 +311,7 @@ def test_one_row_is_enough_where_it_has_a_hole_for_every_note() -> None:
     wheel = samples.wheel(
         [samples.channel(f"bar {pitch}", [pitch], rows=["on"]) for pitch in (60, 61, 62)],
         rows=(samples.ON,),
+        geometry=replace(samples.GEOMETRY, pin_diameter_mm=2.5),  # fifths of a step are 3.125 mm apart
         reach_quarters=Fraction(1, 80),
     )
     score = samples.score([(0, 60), (8, 61), (9, 62)], resolution=80)

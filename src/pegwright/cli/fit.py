@@ -144,7 +144,7 @@ def _print(
         return
     if fitted.best and len(fitted.best.ranked) > 1:
         say(search_text(fitted.best))
-        say(beyond_search_text(helps[0], score.note_count) if helps else "", nl=False)
+        say(beyond_search_text(fitted.best, helps[0], fitted.count) if helps else "", nl=False)
     say(report_text(fitted), nl=False)
     if loads is not None:
         say("\n" + load_text(wheel, loads), nl=False)

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from pegwright.note_count import note_count
+from pegwright.note_count import NoteCount, note_count
+from pegwright.remedy.changes import ChangeKind
 from pegwright.remedy.song_remedies import Remedies
 from pegwright.search.best import Best, RankedFit
 from pegwright.tell.audible import Audibility, audibility
@@ -32,21 +33,27 @@ def search_text(best: Best) -> str:
     return "\n".join([f"Compared {tried}; {sure}:", "", *lines, *equal_lines]) + "\n"
 
 
-def beyond_search_text(remedies: Remedies, note_count: int) -> str:
+def beyond_search_text(best: Best, remedies: Remedies, count: NoteCount) -> str:
     """A line on what would sound more notes than the first choice of a search; empty where nothing that was tried does.
 
     Args:
-        remedies: for the song at that choice.
-        note_count: of the song.
+        best: the result of the search.
+        remedies: for the song at its first choice.
+        count: of the song's notes at that choice.
     """
-    best = next((remedy for remedy in remedies.song if remedy.shortfall.silent < remedies.now.silent), None)
-    if best is None:
+    more = next((remedy for remedy in remedies.song if remedy.shortfall.silent < remedies.now.silent), None)
+    if more is None:
         return ""
-    now, then = note_count - remedies.now.silent, note_count - best.shortfall.silent
-    typed = " ".join(change.typed for change in best.changes)
+    choice, kinds = best.ranked[0].choice, {change.kind for change in more.changes}
+    typed = [change.typed for change in more.changes]
+    if ChangeKind.START not in kinds:
+        typed.insert(0, f"--start {printed(choice.start_steps)}")
+    if ChangeKind.TRANSPOSE not in kinds:
+        typed.insert(0, f"--transpose {choice.transpose_semitones}")
+    now, then = count.sounding, count.sounding + remedies.now.silent - more.shortfall.silent
     return (
-        f"A search varies transposition and start alone. {then:,} instead of {now:,} of {plural(note_count, 'note')} "
-        f"sound with the first choice and {typed}\n\n"
+        f"A search varies transposition and start alone: {now:,} of {plural(count.read, 'note')} sound with its first "
+        f"choice, {then:,} with {' '.join(typed)}\n\n"
     )
 
 
