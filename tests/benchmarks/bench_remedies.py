@@ -2,7 +2,7 @@
 
 Run: python tests/benchmarks/bench_remedies.py [name of a case ...]
 Each line, from a process of its own: notes and turns; the first fit in ms; then for both amounts of work the time, its
-ratio to the fit, the fits tried and units of work a ms (100 where a unit is the 10 microseconds that it is meant to be);
+ratio to the fit, the fits tried and units of work a ms (100 where a unit is the 10 microseconds it is meant to be);
 and the peak of memory. All times are those of the processor.
 
 Before the work was counted, on two busy cores (page and request alike; times of the processor):

@@ -84,8 +84,7 @@ def fewest_changes(
     silent_now = silent_count(placements)
     if not silent_now:
         return None
-    work = WorkOf(turns, wheel, options, placements[0].us_per_quarter)
-    trials = _Trials(turns, wheel, options, placements, sound, budget or Budget(FULL_WORK), work)
+    trials = _Trials(turns, wheel, options, placements, sound, budget or Budget(FULL_WORK))
     none: Additions = frozenset()
     lacks = frozenset(lacked_by_piece(turns, placements, wheel, trials.place_with, trials.can_add)[0])
     best = min([none, *_rounds(trials), lacks], key=lambda additions: (trials.silent(additions), len(additions)))
@@ -106,7 +105,6 @@ class _Trials:
         placements: of each turn on the wheel as it is.
         sound: whether a wheel could be made.
         budget: the work that may be done.
-        work: of a fit.
     """
 
     def __init__(
@@ -117,10 +115,10 @@ class _Trials:
         placements: Placements,
         sound: Callable[[Wheel], bool],
         budget: Budget,
-        work: WorkOf,
     ) -> None:
         self.turns, self.wheel, self.placements = turns, wheel, placements
-        self._options, self._sound, self._budget, self._work = options, sound, budget, work
+        self._options, self._sound, self._budget = options, sound, budget
+        self._work = self._work_on(wheel)
         self._wheels: dict[Additions, Wheel | None] = {frozenset(): wheel}
         self._placements: dict[Additions, Placements] = {frozenset(): placements}
 
@@ -141,7 +139,7 @@ class _Trials:
         """The placements on the wheel with some additions; None where there is no such wheel, or no work left."""
         if additions not in self._placements:
             changed = self.wheel_with(additions)
-            if changed is None or not self._budget.take(self._work.fit):
+            if changed is None or not self._budget.take(self._work_on(changed).fit):
                 return None
             self._placements[additions] = self._place_on(changed)
         return self._placements[additions]
@@ -156,9 +154,15 @@ class _Trials:
         assert changed is not None  # noqa: S101  # it was tried
         assert placements is not None  # noqa: S101
         fewer = with_fewer_rows(self.wheel, changed, placements)
-        if fewer == changed or not self._budget.take(self._work.wheel + self._work.fit) or not self._sound(fewer):
+        if fewer == changed or not self._budget.take(self._work.wheel + self._work_on(fewer).fit):
+            return changed
+        if not self._sound(fewer):
             return changed
         return fewer if silent_count(self._place_on(fewer)) <= silent_count(placements) else changed
+
+    def _work_on(self, wheel: Wheel) -> WorkOf:
+        """The work on another wheel, which is more where further channels share a pitch."""
+        return WorkOf(self.turns, wheel, self._options, self.placements[0].us_per_quarter)
 
     def _place_on(self, wheel: Wheel) -> Placements:
         return [place_song(turn, wheel, self._options) for turn in self.turns]
