@@ -28,7 +28,7 @@ HOLES_PER_UNIT = 140  # that are laid out
 NOTES_PER_UNIT = 4  # that are fitted
 NOTES_PER_START_UNIT = 25  # that a search compares at one start
 SOLVED_STARTS = 4  # that a search solves on the whole where channels are joined
-SEARCH_SHARE = 20  # a search for a start takes no more than one of so many parts of what is left
+SEARCH_SHARE = 20  # at most one part in 20 of what is left is for one search for a start
 MAX_SEARCHED_HOLES = 500_000  # that are laid out in one search, which bounds its memory
 
 
@@ -53,7 +53,7 @@ class Budget:
         return max(0, self._work - self.spent)
 
     def take(self, work: int, kept: int = 0) -> bool:
-        """Spend so much; False where there is less left besides what is kept."""
+        """Spend some; False where less is left besides what is kept."""
         if work > self.left - kept:
             self.complete = False
             return False

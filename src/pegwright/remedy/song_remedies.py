@@ -255,8 +255,8 @@ def _distinct(song: Sequence[Remedy]) -> Iterator[Remedy]:
 
 def _for_notes(troubled: Ints, levels: Ints, singles: Sequence[Remedy]) -> dict[int, tuple[NoteRemedy, ...]]:
     """What helps each troubled note; computed once for all that are heard alike with every change."""
-    heard = np.stack([levels, *(trial.levels for trial in singles)])[:, troubled]
-    _, first, kind = np.unique(heard, axis=1, return_index=True, return_inverse=True)
+    columns = np.stack([levels, *(trial.levels for trial in singles)])[:, troubled]
+    _, first, kind = np.unique(columns, axis=1, return_index=True, return_inverse=True)
     of_kind = [_for_note(note, levels, singles) for note in troubled[first].tolist()]
     return {note: of_kind[each] for note, each in zip(troubled.tolist(), kind.ravel().tolist(), strict=True)}
 
