@@ -15,8 +15,8 @@ from pegwright.columns import frozen_floats, frozen_ints
 from pegwright.placement import Outcome, Placement, Status
 from pegwright.score import Score
 from pegwright.tell.findings import fit_with_findings
-from pegwright.wheel import Channel, Collar, LostHole, PinType, StrikeLimit, Wheel
-from samples import GEOMETRY, channel, score, wheel
+from pegwright.wheel import Channel, Collar, LostHole, PinType, Row, StrikeLimit, Wheel
+from samples import GEOMETRY, ON, channel, score, wheel
 
 STEP_MM = 15.625
 RIM = replace(GEOMETRY, radius_mm=STEP_MM * 192 / (2 * np.pi))
@@ -231,6 +231,14 @@ def _() -> Case:
     return song, on, put(placement, 0, unison=1)
 
 
+@case("shares a strike with a note that shares one itself", "a chain to the first note")
+def _() -> Case:
+    on = wheel([channel("all", [60, 61, 62])])
+    song, _, placement = fitted(score([(6, 60, 90), (6, 61, 80), (6, 62, 70)]), on)
+    assert placement.unison.tolist() == [-1, 0, 0]
+    return song, on, put(placement, 2, unison=1)
+
+
 def exchanged(*velocities: int) -> Case:
     """Two notes that are one strike, the other of which stands for both."""
     song, on, placement = together(*velocities)
@@ -279,6 +287,13 @@ def _() -> Case:
 def _() -> Case:
     song, on, placement = plain()
     return song, replace(on, lost=(LostHole("on", 0),)), put(placement, 0, index=32)
+
+
+@case("is in a hole that the row does not have", "past its only one, where other rows have more")
+def _() -> Case:
+    rows = (ON, Row("single", (Fraction(1, 2),), period_steps=32))
+    song, on, placement = fitted(score([(3, 60)]), wheel([channel("bar 60", [60], rows=["single"])], rows=rows))
+    return song, on, put(placement, 0, index=1)
 
 
 @case("is in a row that the channel does not have", "another row")
@@ -342,6 +357,16 @@ def _() -> Case:
 @case("is moved farther than the reach", "by a tick")
 def _() -> Case:
     return by_hand(score([(8, 60)]), wheel_of(), [(0, 0, 1, 0)], reach_quarters=Fraction(1, 24))
+
+
+@case("is moved farther than the reach", "by half a turn, later")
+def _() -> Case:
+    return by_hand(score([(TURN_TICKS // 2, 60)]), wheel_of(), [(0, 0, 0, 0)])
+
+
+@case("is moved farther than the reach", "by nearly half a turn, earlier")
+def _() -> Case:
+    return by_hand(score([(TURN_TICKS // 2 - 1, 60)]), wheel_of(), [(0, 0, 0, 0)])
 
 
 @case("is placed although it is past the turn", "the first tick past")

@@ -3,17 +3,20 @@
     python tests/benchmarks/mutation.py                            every module, 150 mutants each, seed 1
     python tests/benchmarks/mutation.py --module check/pins.py --count 40 --seed 7 --own-only
 
-Every mutant is tried in a copy of the tree, first with the module's own tests, up to the first failure; one that
-survives those is tried with all the tests there are but those of `tests/house`, which see the layout of a mutant and
-not what it does. Whatever then survives is listed, and should have its reason in `mutation_survivors.md`; the exit
-code is 1 where one has none. The same seed chooses the same mutants of the same source.
+Every mutant is tried in a copy of the tree, in a fork of a process that has loaded the large libraries
+(`forked_tests.py`): first with the module's own tests, up to the first failure; one that survives those is tried with
+all the tests there are but those of `tests/house`, which see the layout of a mutant and not what it does. Whatever then
+survives is listed, and should have its reason in `mutation_survivors.md`; the exit code is 1 where one has none. The
+same seed chooses the same mutants of the same source.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
+import compileall
 import copy
+import json
 import os
 import random
 import re
@@ -28,6 +31,7 @@ from dataclasses import dataclass, field
 from functools import partial
 from itertools import islice
 from pathlib import Path
+from py_compile import PycInvalidationMode
 from queue import Queue
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
@@ -52,7 +56,7 @@ OWN_TESTS = {  # a module, and what is to see its faults first
 }
 ALL_TESTS = ("tests", "--ignore=tests/house")
 SLOWER = 10  # times as long as without a fault: then a mutant counts as one that never ends
-SLACK_S = 20.0
+SLACK_S = 20
 
 COMPARISONS: dict[type[ast.cmpop], tuple[type[ast.cmpop], ...]] = {
     ast.Lt: (ast.LtE, ast.Gt),
@@ -253,26 +257,27 @@ class Tree:
         shutil.copytree(ROOT, self.root, ignore=ignore)
         if (ROOT.parent / "shared").is_dir():
             (folder / "shared").symlink_to(ROOT.parent / "shared")
-        self.limits_s: dict[tuple[str, ...], float] = {}
+        by_content = PycInvalidationMode.CHECKED_HASH  # two mutants may be of one size and within a second
+        compileall.compile_dir(self.root / "src", quiet=1, invalidation_mode=by_content)
+        self.limits_s: dict[tuple[str, ...], int] = {}
+        self.runner = subprocess.Popen(
+            [sys.executable, Path(__file__).with_name("forked_tests.py")],
+            cwd=self.root,
+            env=os.environ | {"PYTHONPATH": str(self.root / "src"), "CI": "1"},
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+        )
 
     def outcome(self, tests: tuple[str, ...]) -> int | None:
         """The exit code of the tests, or None where they went on far longer than they should."""
-        known = {"PYTHONPATH": str(self.root / "src"), "PYTHONDONTWRITEBYTECODE": "1", "CI": "1"}
-        command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *tests]
+        assert self.runner.stdout
         began = time.monotonic()
-        try:
-            done = subprocess.run(
-                command,
-                cwd=self.root,
-                env=os.environ | known,
-                capture_output=True,
-                check=False,
-                timeout=self.limits_s.get(tests),
-            )
-        except subprocess.TimeoutExpired:
-            return None
-        self.limits_s.setdefault(tests, SLOWER * (time.monotonic() - began) + SLACK_S)
-        return done.returncode
+        arguments = ["-x", "-q", "-p", "no:cacheprovider", "--assert=plain", *tests]
+        print(json.dumps([arguments, self.limits_s.get(tests, 0)]), file=self.runner.stdin, flush=True)
+        code: int | None = json.loads(self.runner.stdout.readline())
+        self.limits_s.setdefault(tests, round(SLOWER * (time.monotonic() - began) + SLACK_S))
+        return code
 
     def check(self, tests: tuple[str, ...]) -> None:
         """Run the tests without a fault; they must pass, and how long they take bounds all that follows."""

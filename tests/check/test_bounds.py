@@ -9,7 +9,7 @@ from fractions import Fraction
 
 import pytest
 
-from broken_placements import OFFSETS, RIM, STEP_MM, TURN_TICKS, TWINS, by_hand, crowded, wheel_of
+from broken_placements import OFFSETS, RIM, STEP_MM, TURN_TICKS, TWINS, by_hand, crowded, put, together, wheel_of
 from pegwright.ask.options import FitOptions
 from pegwright.check.verify import verify
 from pegwright.placement import Outcome, Placement
@@ -76,6 +76,34 @@ def test_a_shared_strike_needs_no_reason_of_its_own() -> None:
     on = wheel([channel("first", [60, 62], restrike_ms=200.0), channel("second", [60])])
     placement = sound(score([(6, 60), (6, 60), (12, 62)]), on, [PLACED, HOLE_USED, PLACED])
     assert (placement.unison.tolist(), placement.channel.tolist()) == ([-1, 0, -1], [1, 1, 0])
+
+
+def test_a_note_does_not_stand_for_itself() -> None:
+    song, on, placement = together(80, 80)
+    broken = verify(song, on, put(placement, 1, unison=1))
+    assert named(broken) == [2, 2]
+    assert "a note that shares one itself" in broken[0]
+    assert "a note that weighs less or comes later" in broken[1]
+
+
+def test_a_song_may_start_at_any_step() -> None:
+    """At 4 1/2 steps, 27 ticks, the holes 5 and 6 are at ticks 3 and 9 of the song; 6 is used."""
+    on = wheel([channel("bar 60", [60], restrike_ms=0.0, rows=["on"])], geometry=RIM)
+    song = score([(5, 60, 80), (8, 60, 70), (10, 60, 90)])
+    options = FitOptions(start_steps=Fraction(9, 2), reach_quarters=Fraction(1, 12))
+    placement = sound(song, on, [PLACED, HOLE_USED, PLACED], options)
+    assert placement.index.tolist() == [5, -1, 6]
+    assert placement.deviation_ticks.tolist() == [-2, 0, -1]
+
+
+@pytest.mark.parametrize("onset", [7, 8])
+def test_a_pin_may_be_moved_by_just_less_than_half_a_turn(onset: int) -> None:
+    """Either way, on a turn of 15 ticks."""
+    bar = channel("bar 60", [60], rows=["on"])
+    on = wheel([bar], plate_count=1, steps_per_plate=3, step_quarters=Fraction(1), rows=(ON,), geometry=RIM)
+    song = score([(onset, 60)], resolution=5)
+    made = by_hand(song, on, [(0, 0, 0, 0)], reach_quarters=Fraction(7, 5))
+    assert verify(*made) == ()
 
 
 def test_a_plain_pin_within_the_rounding_gives_the_reason_before_a_nearer_one_with_an_offset() -> None:

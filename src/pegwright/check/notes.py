@@ -40,8 +40,9 @@ def shared_strikes(subject: Subject) -> Iterator[str]:
     yield from subject.each(shared & (placement.outcome != expected), "shares a strike and has another outcome")
     alone = np.flatnonzero(needs_strike & ~shared)
     order = alone[np.lexsort([alone, onset[alone], subject.kind[alone]])]
-    twice = np.append(False, (np.diff(subject.kind[order]) == 0) & (np.diff(onset[order]) == 0))
-    yield from subject.each_of(order, twice[: len(order)], "is the same strike as another and does not say so")
+    twice = np.zeros(len(order), dtype=bool)
+    twice[1:] = (np.diff(subject.kind[order]) == 0) & (np.diff(onset[order]) == 0)
+    yield from subject.each_of(order, twice, "is the same strike as another and does not say so")
 
 
 def holes(subject: Subject) -> Iterator[str]:

@@ -56,7 +56,8 @@ def order(subject: Subject, pins: CheckedPins) -> Iterator[str]:
     by_channel = np.lexsort([place, onset, pins.channel])
     place = place[by_channel]
     first, last = _first_and_last(pins.channel[by_channel])
-    crossed = np.append(False, np.diff(place) <= 0)[: len(place)]
+    crossed = np.zeros(len(place), dtype=bool)
+    crossed[1:] = np.diff(place) <= 0
     crossed[first] = False
     crossed[last] |= place[last] - place[first] >= subject.turn_ticks
     yield from subject.each_of(pins.note[by_channel], crossed, "is pinned out of the order of its channel's notes")

@@ -73,7 +73,7 @@ def clock_of(division: int, us_per_quarter: int) -> Clock:
     if ticks_per_quarter.denominator <= _MAX_SCALE:
         return Clock(ticks_per_quarter.numerator, ticks_per_quarter.denominator, us_per_quarter)
     resolution = max(1, round(ticks_per_quarter))
-    return Clock(resolution, 1, max(1, round(resolution * _US_PER_SECOND / ticks_per_second)))
+    return Clock(resolution, 1, round(resolution * _US_PER_SECOND / ticks_per_second))
 
 
 def lay_tempi(changes: Sequence[tuple[int, int]], clock: Clock) -> TempoMap:

@@ -1,0 +1,113 @@
+"""The dynamic programme on the cyclic turn, by itself, against every choice there is."""
+
+from __future__ import annotations
+
+import random
+from itertools import accumulate, pairwise, product
+
+from pegwright.columns import frozen_ints
+from pegwright.fit.cyclic import Spacing, spaced_ways
+from pegwright.fit.problem import LEFT_OUT, Ways
+from pegwright.fit.quantise import Holes
+from thorough import cases
+
+TURN_TICKS = 30
+STRETCH_TICKS, MARGIN_TICKS = 100, 10
+Case = tuple[Spacing, Ways, list[int]]
+
+
+def holes_of(places: list[list[int]]) -> Holes:
+    """A list of holes from the places of those of each channel, rising."""
+    channel = [number for number, of_channel in enumerate(places) for _ in of_channel]
+    position = [place for of_channel in places for place in of_channel]
+    key = [number * STRETCH_TICKS + MARGIN_TICKS + place for number, place in zip(channel, position, strict=True)]
+    none = frozen_ints([0] * len(key))
+    return Holes(
+        key=frozen_ints(key),
+        position=frozen_ints(position),
+        channel=frozen_ints(channel),
+        row=none,
+        place=frozen_ints(range(len(key))),
+        pin=none,
+        past=frozen_ints(list(accumulate(map(len, places)))),
+        stretch_ticks=STRETCH_TICKS,
+        margin_ticks=MARGIN_TICKS,
+        pin_count=1,
+    )
+
+
+def spans_of(chance: random.Random, first: int, past: int) -> list[tuple[int, int]]:
+    """Which holes each strike of a cluster may take: neighbours in the list, neither end before the last strike's."""
+    spans, low, end = [], first, first
+    for _ in range(chance.randint(1, 4)):
+        low = min(low + chance.randint(0, 2), past - 1)
+        end = min(max(end, low + chance.randint(1, 4)), past)
+        spans.append((low, end))
+    return spans
+
+
+def contested(chance: random.Random) -> Case:
+    """Clusters on a few channels, up to four strikes each, with so few merits that many choices are equal."""
+    places = [sorted(chance.sample(range(-3, TURN_TICKS + 3), 8)) for _ in range(3)]
+    holes = holes_of(places)
+    clusters = []
+    for _ in range(chance.randint(1, 4)):
+        channel = chance.randrange(len(places))
+        past = int(holes.past[channel])
+        clusters.append((channel, spans_of(chance, past - len(places[channel]), past)))
+    strikes = [(number, channel, span) for number, (channel, spans) in enumerate(clusters) for span in spans]
+    hole = [hole for _, _, span in strikes for hole in range(*span)]
+    counts = [past - low for _, _, (low, past) in strikes]
+    ways = Ways(
+        first=frozen_ints([0, *accumulate(counts)]),
+        strike=frozen_ints([strike for strike, count in enumerate(counts) for _ in range(count)]),
+        hole=frozen_ints(hole),
+        aims=(),
+    )
+    spacing = Spacing(
+        cluster=frozen_ints([number for number, _, _ in strikes]),
+        channel=frozen_ints([channel for _, channel, _ in strikes]),
+        gap_ticks=frozen_ints([chance.choice([1, 3, 7, 12]) for _ in places]),
+        holes=holes,
+        turn_ticks=TURN_TICKS,
+    )
+    return spacing, ways, [chance.randint(1, 3) for _ in hole]
+
+
+def best_of(case: Case, cluster: int) -> list[int]:
+    """The greatest total of a cluster's pins that keep the gap, also round the turn; of equals the earliest ways."""
+    spacing, ways, merit = case
+    strikes = [strike for strike, number in enumerate(spacing.cluster.tolist()) if number == cluster]
+    gap = int(spacing.gap_ticks[spacing.channel[strikes[0]]])
+    place = spacing.holes.position[ways.hole].tolist()
+    ways_of_strikes = []
+    for strike in strikes:
+        first, past = ways.first[strike : strike + 2].tolist()
+        ways_of_strikes.append([*range(first, past), LEFT_OUT])  # an earlier hole before a later one, both before none
+
+    def total(choice: tuple[int, ...]) -> int:
+        taken = [way for way in choice if way != LEFT_OUT]
+        if not taken:
+            return 0
+        round_the_turn = [place[way] for way in (*taken, taken[0])]
+        round_the_turn[-1] += TURN_TICKS
+        apart = all(other - one >= gap for one, other in pairwise(round_the_turn))
+        return sum(merit[way] for way in taken) if apart else -1
+
+    first_best: tuple[int, ...] = max(product(*ways_of_strikes), key=total)
+    return list(first_best)
+
+
+def test_equals_every_choice_tried() -> None:
+    chance = random.Random("cyclic")  # noqa: S311  # cases for a test, not secrets
+    left_out = round_the_end = 0
+    for _ in range(cases(400, 4000)):
+        case = contested(chance)
+        spacing, ways, merit = case
+        expected = [way for cluster in range(int(spacing.cluster[-1]) + 1) for way in best_of(case, cluster)]
+        assert spaced_ways(spacing, ways, merit) == expected
+        left_out += expected.count(LEFT_OUT)
+        last = spacing.holes.position[ways.hole[-1]] - spacing.holes.position[ways.hole[0]]
+        round_the_end += int(last > TURN_TICKS - spacing.gap_ticks[spacing.channel[0]])
+    assert left_out > 400
+    assert round_the_end > 50
