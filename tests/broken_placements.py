@@ -460,6 +460,12 @@ def _() -> Case:
     return song, replace(on, strike_limits=(StrikeLimit("drive", ("bar 60", "bar 61"), 1, 0.0),)), placement
 
 
+@case(LIMIT, "where another channel has no limit")
+def _() -> Case:
+    song, on, placement = fitted(score([(6, 60), (7, 61), (12, 60)]), wheel(TWINS[:2]))
+    return song, replace(on, strike_limits=(StrikeLimit("drive", ("bar 60",), 1, 125.001),)), placement
+
+
 def totals(sentence: str, by: dict[str, int], status: Status = Status.OPTIMAL) -> None:
     def build() -> Case:
         song, on, placement = plain()
@@ -486,6 +492,20 @@ def _() -> Case:
 def _() -> Case:
     song, on, placement = plain()
     return song, on, settled(song, on, left_out(placement, 0, Outcome.HOLE_USED))
+
+
+@case("is left out and could simply be added", "one strike fewer than a limit allows")
+def _() -> Case:
+    limit = StrikeLimit("drive", ("bar 60",), 2, 126.0)
+    song, on, placement = fitted(score([(6, 60), (12, 60), (18, 60)]), wheel_of(strike_limits=(limit,)))
+    return song, on, settled(song, on, left_out(placement, 1, Outcome.TOO_MANY))
+
+
+@case("is left out and could simply be added", "long before as many strikes as a limit allows")
+def _() -> Case:
+    limit = StrikeLimit("drive", ("bar 60",), 2, 126.0)
+    song, on, placement = fitted(score([(6, 60), (18, 60), (24, 60)]), wheel_of(strike_limits=(limit,)))
+    return song, on, settled(song, on, left_out(placement, 0, Outcome.TOO_MANY))
 
 
 def off_grid() -> Case:

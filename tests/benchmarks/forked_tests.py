@@ -6,6 +6,7 @@ limit in seconds come in; the exit code goes out, or null where the limit was re
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import signal
@@ -38,5 +39,6 @@ def run(arguments: list[str], limit_s: int) -> int | None:
 
 
 if __name__ == "__main__":
+    gc.freeze()  # what is loaded stays: no fork has to look through it
     for line in sys.stdin:
         print(json.dumps(run(*json.loads(line))), flush=True)

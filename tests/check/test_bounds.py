@@ -12,10 +12,11 @@ import pytest
 from broken_placements import OFFSETS, RIM, STEP_MM, TURN_TICKS, TWINS, by_hand, crowded, put, together, wheel_of
 from pegwright.ask.options import FitOptions
 from pegwright.check.verify import verify
-from pegwright.placement import Outcome, Placement
+from pegwright.columns import frozen_floats
+from pegwright.placement import Outcome, Placement, Status
 from pegwright.score import Score
 from pegwright.tell.findings import fit_with_findings
-from pegwright.wheel import LostHole, PinType, Row, StrikeLimit, Wheel
+from pegwright.wheel import Collar, LostHole, PinType, Row, StrikeLimit, Wheel
 from samples import ON, TRIPLET, channel, score, wheel
 
 PLACED, RESTRIKE, HOLE_USED = Outcome.PLACED, Outcome.RESTRIKE, Outcome.HOLE_USED
@@ -118,12 +119,39 @@ def test_a_strike_too_soon_before_the_first_of_the_turn() -> None:
     sound(score([(0, 60, 70), (TURN_TICKS - 6, 60, 90)]), wheel_of(restrike_ms=126.0), [RESTRIKE, PLACED])
 
 
+def test_a_strike_too_soon_on_any_channel() -> None:
+    """Just after another one, and before the first of the turn."""
+    on = wheel([channel(f"bar {pitch}", [pitch], restrike_ms=126.0) for pitch in (60, 61, 62)], geometry=RIM)
+    strikes = [(0, 90), (60, 90), (66, 70), (TURN_TICKS - 6, 70)]
+    notes = [(onset, pitch, velocity) for onset, velocity in strikes for pitch in (60, 61, 62)]
+    sound(score(notes), on, [PLACED] * 6 + [RESTRIKE] * 6)
+
+
+def test_a_limit_is_the_reason_on_a_channel_without_a_pin() -> None:
+    limit = StrikeLimit("drive", ("bar 60", "bar 61"), 1, 100.0)
+    song = score([(6, 60, 70), (6, 61, 90)])
+    sound(song, wheel(TWINS[:2], strike_limits=(limit,)), [Outcome.TOO_MANY, PLACED])
+
+
+def test_a_strike_too_many_round_the_end_of_the_turn() -> None:
+    on = wheel_of(strike_limits=(StrikeLimit("drive", ("bar 60",), 1, 126.0),))
+    sound(score([(0, 60, 70), (TURN_TICKS - 6, 60, 90)]), on, [Outcome.TOO_MANY, PLACED])
+    sound(score([(0, 60, 90), (TURN_TICKS - 6, 60, 70)]), on, [PLACED, Outcome.TOO_MANY])
+
+
 @pytest.mark.parametrize("velocities", [(90, 90, 70), (70, 90, 90), (90, 70, 90)])
 def test_one_strike_too_many_may_be_the_first_the_last_or_between(velocities: tuple[int, int, int]) -> None:
     limit = StrikeLimit("drive", ("bar 60", "bar 61", "twin 60"), 2, 251.0)
     notes = [(6 * place, 60 + place % 2, velocity) for place, velocity in enumerate(velocities)]
     outcome = [PLACED if velocity == 90 else Outcome.TOO_MANY for velocity in velocities]
     sound(score(notes), wheel(TWINS, strike_limits=(limit,)), outcome)
+
+
+def test_a_limit_is_no_reason_on_a_channel_that_it_leaves_out() -> None:
+    channels = [channel(f"bar {pitch}", [pitch], restrike_ms=0.0, rows=["on"]) for pitch in (60, 61)]
+    on = wheel(channels, strike_limits=(StrikeLimit("drive", ("bar 60",), 1, 126.0),), geometry=RIM)
+    song = score([(6, 60, 90), (12, 60, 70), (12, 61, 90), (13, 61, 70), (18, 61, 90)])
+    sound(song, on, [PLACED, Outcome.TOO_MANY, PLACED, HOLE_USED, PLACED])
 
 
 def test_strikes_may_follow_as_soon_as_the_window_of_a_limit_ends() -> None:
@@ -147,6 +175,28 @@ def test_a_whole_turn_from_the_first_pin_is_one_too_far() -> None:
     on = wheel([channel("bar 60", [60], restrike_ms=0.0, rows=["on", "side"])], rows=(ON, SIDE), geometry=RIM)
     broken = verify(*by_hand(score([(0, 60), (1150, 60)]), on, [(0, 0, 0, 0), (0, 1, 0, 0)]))
     assert any("out of the order" in sentence for sentence in broken)
+
+
+def test_two_pins_at_one_place_are_in_no_order() -> None:
+    """In two rows side by side: a strike too soon as well."""
+    on = wheel([channel("bar 60", [60], restrike_ms=0.0, rows=["on", "side"])], rows=(ON, SIDE), geometry=RIM)
+    broken = verify(*by_hand(score([(6, 60), (7, 60)]), on, [(0, 0, 1, 0), (0, 1, 1, 0)]))
+    assert any("out of the order" in sentence for sentence in broken)
+
+
+def test_a_deviation_in_ms_may_differ_by_the_rounding_of_floats() -> None:
+    song, on, placement = by_hand(score([(7, 60)]), wheel_of(), [(0, 0, 1, 0)])
+    assert placement.deviation_ms.tolist() == [pytest.approx(-500 / 24)]
+    for factor, broken in ((1 + 1e-12, []), (1 + 1e-8, [1])):
+        near = replace(placement, deviation_ms=frozen_floats(placement.deviation_ms * factor))
+        assert named(verify(song, on, near)) == broken
+
+
+def test_a_bound_above_the_weight_is_no_fault_where_nothing_more_is_claimed() -> None:
+    song, on = score([(6, 60)]), wheel_of()
+    placement = replace(sound(song, on, [PLACED]), weight_bound=1000)
+    assert verify(song, on, replace(placement, status=Status.BOUNDED)) == ()
+    assert len(verify(song, on, placement)) == 1
 
 
 def test_a_wider_hole_needs_more_sheet_to_the_edge() -> None:
@@ -174,6 +224,45 @@ def test_a_bridge_is_no_pin_for_a_note_wherever_it_stands_in_the_list() -> None:
 def test_a_hole_lost_on_another_channel_is_none_of_a_notes_business() -> None:
     song, on = score([(6, 60)]), wheel(TWINS[:2], lost=(LostHole("on", 1, channel="bar 61"),))
     sound(song, on, [PLACED])
+
+
+def test_a_note_whose_holes_are_lost_is_left_out_on_the_channel_of_the_nearest() -> None:
+    channels = [channel("first", [60], rows=["triplet"]), channel("second", [60], rows=["on"])]
+    on = wheel(channels, lost=(LostHole("on", 1),))
+    placement = sound(score([(6, 60)]), on, [Outcome.LOST_AT_SEAM])
+    assert placement.channel.tolist() == [1]
+
+
+def test_the_last_holes_of_the_turn_are_near_its_first_note() -> None:
+    """The holes at the note and after it are lost, the one before it is used, and the one before that is lost too."""
+    lost = (LostHole("on", 0, plate=0), LostHole("on", 1, plate=0), LostHole("on", 30, plate=5))
+    on = wheel([channel("bar 60", [60], restrike_ms=0.0, rows=["on"])], lost=lost, geometry=RIM)
+    options = FitOptions(reach_quarters=Fraction(1, 4))
+    sound(score([(0, 60, 70), (TURN_TICKS - 6, 60, 90)]), on, [HOLE_USED, PLACED], options)
+
+
+def test_an_early_pin_is_in_the_hole_after_the_note() -> None:
+    """Two ticks early; the hole is used, and without such a pin none is within reach."""
+    bar = channel("bar 60", [60], restrike_ms=0.0, rows=["on"])
+    song, options = score([(4, 60, 70), (6, 60, 90)]), FitOptions(reach_quarters=Fraction(1, 48))
+    for types, outcome in ((OFFSETS[:2], HOLE_USED), (OFFSETS[:1], Outcome.OFF_GRID)):
+        sound(song, wheel([bar], pin_types=types, geometry=RIM), [outcome, PLACED], options)
+
+
+def test_a_collar_that_moves_with_its_pin_may_touch_where_one_that_stays_does_not() -> None:
+    """The collar of an early pin for the second note is 3.8 mm after the first pin, or else 7.8 mm, in its hole."""
+    bar = channel("bar 60", [60], restrike_ms=0.0, rows=["on", "half"])
+    wide = replace(RIM, pin_diameter_mm=3.4)  # and 0.5 mm of clearance
+    song, options = score([(3, 60, 90), (4, 60, 70)]), FitOptions(reach_quarters=Fraction(1, 48))
+    for collar, outcome in ((Collar.MOVES, Outcome.PINS_TOUCH), (Collar.STAYS, PLACED)):
+        types = (OFFSETS[0], replace(OFFSETS[1], collar=collar))
+        sound(song, wheel([bar], pin_types=types, geometry=wide), [PLACED, outcome], options)
+
+
+def test_no_bridge_is_tried_for_a_note_left_out() -> None:
+    types = (PinType("peg", 9), PinType("early bridge", 9, offset_mm=-4.0, bridge_mm=9.0))
+    on = wheel([channel("bar 60", [60], rows=["on"])], pin_types=types, geometry=RIM)
+    sound(score([(4, 60)]), on, [Outcome.OFF_GRID], FitOptions(reach_quarters=Fraction(1, 48)))
 
 
 def test_pins_of_every_type_are_tried_for_a_note_left_out() -> None:

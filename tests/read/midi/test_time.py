@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from fractions import Fraction
 
+import numpy as np
 import pytest
 
 from pegwright.errors import InputError
@@ -79,6 +80,15 @@ def test_until_the_first_tempo_the_default_holds() -> None:
 def test_a_clock_of_fixed_duration_has_one_tempo() -> None:
     assert tempi([(0, 400_000), (96, 300_000)], Clock(500, 1, 462_000)) == ([(0, 462_000)], True)
     assert tempi([], Clock(500, 1, 462_000)) == ([(0, 462_000)], False)
+
+
+def test_what_is_laid_is_read_only() -> None:
+    bars, _, _ = lay_bars([], FINE, 384, "song.mid")
+    for clock in (FINE, Clock(500, 1, 462_000)):
+        laid = lay_tempi([], clock)
+        for column in (laid.ticks, laid.us_per_quarter, bars.ticks, bars.beats, bars.beat_types):
+            assert column.dtype == np.int64
+            assert not column.flags.writeable
 
 
 # Bars --------------------------------------------------------------------------------------------------------------
