@@ -14,7 +14,7 @@ from pegwright.columns import frozen_ints
 from pegwright.fit.pins import pins_of
 from pegwright.placement import PinMap, Placement
 from pegwright.tell.findings import fit_with_findings
-from pegwright.wheel import Collar, Kind, LostHole, PinType, Wheel
+from pegwright.wheel import Channel, Collar, Kind, LostHole, PinType, Wheel
 from samples import channel, score, wheel
 
 Held = tuple[Wheel, Placement, PinMap]
@@ -23,11 +23,11 @@ BRIDGE = PinType("bridge", 40, bridge_mm=2 * STEP_MM)
 HELD: list[tuple[str, str, Callable[[], Held]]] = []
 
 
-def held(*notes: tuple[int, int], **changes: object) -> Held:
-    """A sound placement of notes of C4 on a horn, from (onset, length) in steps."""
-    on = wheel([HORN], **{"geometry": RIM, **changes})
-    song = score([(6 * onset, 60) for onset, _ in notes])
-    song = replace(song, duration_ticks=frozen_ints([6 * length for _, length in notes]))
+def held(*notes: tuple[float, ...], channels: Sequence[Channel] = (HORN,), **changes: object) -> Held:
+    """A sound placement of notes on a horn, from (onset, length[, pitch]), the first two in steps; C4 if left out."""
+    on = wheel(channels, **{"geometry": RIM, **changes})
+    song = score([(round(6 * onset), round(pitch)) for onset, _, pitch in ((*note, 60)[:3] for note in notes)])
+    song = replace(song, duration_ticks=frozen_ints([round(6 * length) for _, length, *_ in notes]))
     placement, _ = fit_with_findings(song, on, FitOptions())
     assert verify(song, on, placement) == ()
     pins = pins_of(song, on, placement)

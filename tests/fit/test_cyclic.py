@@ -11,8 +11,8 @@ from pegwright.fit.problem import LEFT_OUT, Ways
 from pegwright.fit.quantise import Holes
 from thorough import cases
 
-TURN_TICKS = 30
-STRETCH_TICKS, MARGIN_TICKS = 100, 10
+TURN_TICKS, MARGIN_TICKS = 30, 3
+STRETCH_TICKS = TURN_TICKS + 2 * MARGIN_TICKS + 1  # as short as it may be
 Case = tuple[Spacing, Ways, list[int]]
 
 
@@ -48,7 +48,7 @@ def spans_of(chance: random.Random, first: int, past: int) -> list[tuple[int, in
 
 def contested(chance: random.Random) -> Case:
     """Clusters on a few channels, up to four strikes each, with so few merits that many choices are equal."""
-    places = [sorted(chance.sample(range(-3, TURN_TICKS + 3), 8)) for _ in range(3)]
+    places = [sorted(chance.sample(range(-MARGIN_TICKS, TURN_TICKS + MARGIN_TICKS), 8)) for _ in range(3)]
     holes = holes_of(places)
     clusters = []
     for _ in range(chance.randint(1, 4)):

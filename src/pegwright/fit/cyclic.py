@@ -20,7 +20,7 @@ from pegwright.columns import Ints, firsts
 from pegwright.fit.problem import LEFT_OUT, Ways
 from pegwright.fit.quantise import Holes
 
-BARRED = -(1 << 200)  # less than any total
+BARRED = -1  # below what it adds to leave a strike out, so that no barred pair is taken
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,7 +66,7 @@ def spaced_ways(rules: Spacing, ways: Ways, merit: list[int]) -> list[int]:
     """
     steps, strike = _steps(rules, ways, merit), ways.strike.tolist()
     chosen = [LEFT_OUT] * len(rules.cluster)
-    to_go = [0] * (len(merit) + 1)
+    to_go = [*merit, 0]  # from the end 0; the others are written by the sweep
     totals = _sweep(steps, merit, 0, len(merit), to_go)
     heads = np.flatnonzero(firsts(rules.cluster))
     bounds = ways.first[np.append(heads, len(rules.cluster))].tolist()
@@ -85,7 +85,7 @@ def _steps(rules: Spacing, ways: Ways, merit: list[int]) -> _Steps:
     holes, cluster, past = rules.holes, rules.cluster, ways.hole[ways.first[1:] - 1] + 1
     low, channel, cluster_of = ways.hole[ways.first[:-1]], rules.channel[ways.strike], cluster[ways.strike]
     free_again = holes.before(channel, holes.position[ways.hole] + rules.gap_ticks[channel])
-    stride = len(holes.key) + 1
+    stride = len(holes.key)
     ranked_past = cluster * stride + past  # rises through all clusters, so one search serves all
     cluster_end = np.searchsorted(cluster, cluster, side="right")[ways.strike]
 
@@ -99,14 +99,12 @@ def _steps(rules: Spacing, ways: Ways, merit: list[int]) -> _Steps:
         following: list[int] = np.where(none, len(merit), at).tolist()
         return following
 
-    last = np.zeros(len(merit), dtype=bool)
-    last[ways.first[1:] - 1] = True
     return _Steps(
         merit=merit,
         position=holes.position[ways.hole].tolist(),
-        taken=state(np.minimum(free_again, holes.past[channel])),
+        taken=state(free_again),
         passed=state(ways.hole),
-        last=last.tolist(),
+        last=np.append(np.diff(ways.strike) > 0, True).tolist(),
     )
 
 
@@ -115,7 +113,7 @@ def _sweep(steps: _Steps, merit: list[int], start: int, stop: int, to_go: list[i
 
     Args:
         steps: of the whole contest.
-        merit: of the pairs from `start` on, barred ones far below 0.
+        merit: of the pairs from `start` on; of barred ones, `BARRED`.
         start: the first pair.
         stop: past the last pair.
         to_go: written here: the best total from each state.
@@ -124,8 +122,8 @@ def _sweep(steps: _Steps, merit: list[int], start: int, stop: int, to_go: list[i
         The best total if each pair is taken, from `start` on.
     """
     taken, passed, last = steps.taken, steps.passed, steps.last
-    totals = [0] * (stop - start)
-    best = 0
+    totals = list(merit)
+    best = BARRED
     for pair in range(stop - 1, start - 1, -1):
         total = merit[pair - start] + to_go[taken[pair]]
         totals[pair - start] = total

@@ -212,6 +212,12 @@ def test_a_metre_of_tiny_beats_is_left_out(power: int) -> None:
     assert found["midi-metre"] == (Severity.MENDED, 2)
 
 
+def test_beats_of_a_64th_are_the_shortest() -> None:
+    assert read(metre(0, 3, 6) + note(0, 96) + END)[0].bar_map.beat_types.tolist()[0] == 64
+    _, findings = read_midi(midi_file(metre(0, 3, 7) + note(0, 96) + END), "song.mid")
+    assert "of beats shorter than 1/64 left out" in str(next(one for one in findings if one.code == "midi-metre"))
+
+
 def test_a_bar_that_is_no_whole_number_of_ticks_makes_the_score_finer() -> None:
     score, _ = read(metre(0, 3, 4) + note(1, 2) + note(1, 2) + END, division=1)
     assert score.resolution == 4

@@ -1,0 +1,60 @@
+"""Where the rules of holding channels' pins begin and end: what just keeps them passes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from broken_held import HORN, held
+from broken_placements import RIM, STEP_MM
+from pegwright.check.held import verify_held
+from pegwright.wheel import Collar, LostHole, PinType
+from samples import channel
+
+THIN = replace(RIM, hole_diameter_mm=1.0, min_wall_mm=0.0)  # holes near an edge are not lost
+OVER = "pin 1 reaches over an edge of its plate"
+
+
+@pytest.mark.parametrize(
+    ("step", "row", "edge", "edge_mm"),
+    [
+        (0, "on", "lead_edge_mm", 1.5),
+        (31, "on", "trail_edge_mm", STEP_MM - 1.5),
+        (31.5, "half", "trail_edge_mm", STEP_MM / 2 - 1.5),
+    ],
+)
+def test_a_pin_may_reach_to_the_edge_of_its_plate(step: float, row: str, edge: str, edge_mm: float) -> None:
+    """A pin of 3 mm in the first or the last hole of a plate, an edge of which is 1.5 mm from its middle."""
+    on, placement, pins = held((step, 1), channels=(replace(HORN, rows=(row,)),), geometry=THIN)
+    assert len(pins.note) == 1
+    off = PinType("off", 9, offset_mm=-0.5 if edge == "lead_edge_mm" else 0.5, collar=Collar.STAYS)
+    beyond_mm = -0.1 if edge == "lead_edge_mm" else 0.1
+    for by_mm, kind, broken in (
+        (0.0, on.pin_types[0], ()),
+        (beyond_mm, on.pin_types[0], (OVER,)),
+        (0.0, off, ()),
+        (0.0, replace(off, collar=Collar.MOVES), (OVER,)),
+    ):
+        geometry = replace(THIN, **{edge: edge_mm + by_mm})
+        told = verify_held(replace(on, geometry=geometry, pin_types=(kind,)), placement, pins)
+        assert tuple(sentence.removeprefix("channel horn: ") for sentence in told) == broken
+
+
+def test_every_holding_channel_is_followed_by_itself() -> None:
+    """Two horns between bars, one of them with the other's notes in its way if they were its own."""
+    low = replace(HORN, name="low horn", pitches=(48,))
+    channels = (channel("bar 62", [62]), HORN, channel("bar 64", [64]), low)
+    on, placement, pins = held((4, 2), (4, 1, 62), (5, 3, 48), (6, 1, 64), (8, 2), (8, 2), channels=channels)
+    assert placement.channel.tolist() == [1, 0, 3, 2, 1, 1]
+    assert placement.left_out_count == 1  # one of the two that are one strike
+    lost = replace(on, lost=(LostHole("on", 5, channel="low horn"),))
+    assert verify_held(lost, placement, pins) == ("channel low horn: pin 7 shares its hole or has none",)
+
+
+@pytest.mark.parametrize(("wider_mm", "broken"), [(0.015, 0), (0.025, 1)])
+def test_pins_that_hold_a_note_may_stand_as_near_as_their_clearance(wider_mm: float, broken: int) -> None:
+    """A step apart, of which 0.5 mm are clearance; 0.02 mm are slack."""
+    on, placement, pins = held((4, 2))
+    wide = replace(on, geometry=replace(RIM, pin_diameter_mm=STEP_MM - 0.5 + wider_mm))
+    assert len(verify_held(wide, placement, pins)) == broken
