@@ -6,12 +6,14 @@ from dataclasses import replace
 
 import pytest
 
-from broken_held import HORN, held
+from broken_held import HORN, chosen, held
 from broken_placements import RIM, STEP_MM
 from pegwright.check.held import verify_held
+from pegwright.columns import frozen_ints
 from pegwright.wheel import Collar, LostHole, PinType
 from samples import channel
 
+Notes = tuple[tuple[int, int], ...]
 THIN = replace(RIM, hole_diameter_mm=1.0, min_wall_mm=0.0)  # holes near an edge are not lost
 OVER = "pin 1 reaches over an edge of its plate"
 
@@ -58,3 +60,46 @@ def test_pins_that_hold_a_note_may_stand_as_near_as_their_clearance(wider_mm: fl
     on, placement, pins = held((4, 2))
     wide = replace(on, geometry=replace(RIM, pin_diameter_mm=STEP_MM - 0.5 + wider_mm))
     assert len(verify_held(wide, placement, pins)) == broken
+
+
+def test_the_first_note_of_the_turn_may_follow_the_last() -> None:
+    """Two steps after it, one of which it is held, and not one as from the beginning of the turn."""
+    on, placement, pins = held((1, 1), (191, 1))
+    assert pins.index.tolist() == [1, 31]
+    slow = replace(on, channels=(replace(HORN, restrike_ms=125.0),))
+    assert verify_held(slow, placement, pins) == ()
+
+
+@pytest.mark.parametrize(("notes", "near"), [(((4, 2), (7, 1)), 2), (((4, 1), (6, 1)), 0)])
+def test_pins_of_two_notes_may_be_too_near_unless_they_are_single(notes: Notes, near: int) -> None:
+    """Two steps from the last pin of a note to the first of the next; single pins may be in rows side by side."""
+    on, placement, pins = held(*notes)
+    wide = replace(on, geometry=replace(RIM, pin_diameter_mm=2 * STEP_MM - 0.4))
+    broken = verify_held(wide, placement, pins)
+    assert [sentence.endswith("too near") for sentence in broken] == [True] * near
+
+
+@pytest.mark.parametrize(("shorter_mm", "broken"), [(0.015, 0), (0.025, 1)])
+def test_the_next_pin_is_to_come_before_the_channel_lets_go(shorter_mm: float, broken: int) -> None:
+    """A step after the one before; 0.02 mm are slack."""
+    on, placement, pins = held((4, 2))
+    quick = replace(on, channels=(replace(HORN, hold_mm=STEP_MM - shorter_mm),))
+    assert len(verify_held(quick, placement, pins)) == broken
+
+
+@pytest.mark.parametrize("offset_mm", [5.0, -5.0])
+def test_collars_that_stay_in_their_holes_are_as_far_apart_as_those(offset_mm: float) -> None:
+    """The middle pin of three trips 5 mm off its hole; pins 12.5 mm apart with their clearance, holes 15.6 mm."""
+    off = PinType("off", 900, offset_mm=offset_mm, collar=Collar.STAYS)
+    on, placement, pins = held((4, 3), pin_types=(PinType("peg", 900), off))
+    pins = replace(pins, pin_type=frozen_ints([0, 1, 0]))
+    wide = replace(on, channels=(replace(HORN, hold_mm=21.0),), geometry=replace(RIM, pin_diameter_mm=12.0))
+    assert verify_held(wide, placement, pins) == ()
+    moves = replace(wide, pin_types=(on.pin_types[0], replace(off, collar=Collar.MOVES)))
+    assert [sentence.endswith("too near") for sentence in verify_held(moves, placement, pins)] == [True]
+
+
+def test_notes_are_counted_from_1_in_sentences() -> None:
+    on, placement, pins = held((4, 1), (7, 1), (9, 1))
+    (broken,) = verify_held(on, placement, chosen(pins, [1, 2]))
+    assert broken == "channel horn: notes [1, 2, 3] are placed, [2, 3] are begun"

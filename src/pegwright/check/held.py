@@ -61,8 +61,8 @@ def _holes(wheel: Wheel, table: HoleTable, pins: PinMap, channel: int) -> Iterat
         if hole in seen or not table.present[channel, table.numbers[row, plate, index]]:
             yield f"pin {printed(pin)} shares its hole or has none"
         seen.add(hole)
-        kind = wheel.pin_types[int(pins.pin_type[pin])]
-        middle_mm = float(wheel.rows[row].position_steps(index)) * wheel.step_mm
+        kind = wheel.pin_types[pins.pin_type[pin]]
+        middle_mm = wheel.rows[row].position_steps(index) * wheel.step_mm
         begins_mm = middle_mm + (kind.offset_mm if kind.collar == Collar.MOVES else 0.0)
         edges_mm = -wheel.geometry.lead_edge_mm, wheel.steps_per_plate * wheel.step_mm - wheel.geometry.trail_edge_mm
         half_mm = wheel.geometry.pin_diameter_mm / 2 - SLACK_MM
@@ -81,7 +81,7 @@ def _notes(wheel: Wheel, placement: Placement, pins: PinMap, number: int) -> Ite
         return
     geometry, channel = wheel.geometry, wheel.channels[number]
     clear_mm = geometry.pin_diameter_mm + geometry.pin_clearance_mm - SLACK_MM
-    ms_per_mm = float(wheel.turn_quarters) * placement.us_per_quarter / 1000 / geometry.circumference_mm
+    ms_per_mm = wheel.turn_quarters * placement.us_per_quarter / 1000 / geometry.circumference_mm
     again = [pin._replace(trips_mm=pin.trips_mm + geometry.circumference_mm) for pin in standing[:1]]
     for one, other in pairwise([*standing, *again]):
         apart_mm = other.trips_mm - one.ends_mm
@@ -99,18 +99,17 @@ def _numbers(notes: list[int]) -> list[int]:
     return [printed(note) for note in notes]
 
 
-def _hole(pins: PinMap, pin: int) -> tuple[int, int, int]:
-    return int(pins.plate[pin]), int(pins.row[pin]), int(pins.index[pin])
+def _hole(columns: PinMap | Placement, number: int) -> tuple[int, int, int]:
+    return columns.plate[number], columns.row[number], columns.index[number]
 
 
 def _stand(wheel: Wheel, placement: Placement, pins: PinMap, pin: int) -> _Stand:
     (plate, row, index), note = _hole(pins, pin), int(pins.note[pin])
-    kind = wheel.pin_types[int(pins.pin_type[pin])]
+    kind = wheel.pin_types[pins.pin_type[pin]]
     steps = plate * wheel.steps_per_plate + wheel.rows[row].position_steps(index)
-    start_steps = placement.start_ticks / placement.resolution / float(wheel.step_quarters)
-    trips_mm = ((float(steps) - start_steps) * wheel.step_mm + kind.offset_mm) % wheel.geometry.circumference_mm
-    own = (int(placement.plate[note]), int(placement.row[note]), int(placement.index[note]))
-    placed_with = wheel.pin_types[int(placement.pin_type[note])]
-    first = own == (plate, row, index) and placed_with.offset_mm == kind.offset_mm
+    start_steps = placement.start_ticks / placement.resolution / wheel.step_quarters
+    trips_mm = ((steps - start_steps) * wheel.step_mm + kind.offset_mm) % wheel.geometry.circumference_mm
+    placed_with = wheel.pin_types[placement.pin_type[note]]
+    first = _hole(placement, note) == (plate, row, index) and placed_with.offset_mm == kind.offset_mm
     early_mm = 0.0 if kind.collar == Collar.MOVES else kind.offset_mm
     return _Stand(trips_mm, trips_mm + kind.bridge_mm, early_mm, note, first)
