@@ -208,6 +208,42 @@ def test_a_wider_hole_needs_more_sheet_to_the_edge() -> None:
 
 
 @pytest.mark.parametrize(
+    ("step", "edge", "edge_mm", "lost"),
+    [
+        (31, "trail_edge_mm", STEP_MM - 4.5 + 1e-10, []),
+        (31, "trail_edge_mm", STEP_MM - 4.5 + 1e-8, [1]),
+        (0, "lead_edge_mm", 4.5 - 1e-10, []),
+        (0, "lead_edge_mm", 4.5 - 1e-8, [1]),
+        (1, "lead_edge_mm", 0.0, []),
+        (30, "trail_edge_mm", STEP_MM, []),
+    ],
+)
+def test_a_hole_has_its_wall_to_both_edges(step: int, edge: str, edge_mm: float, lost: list[int]) -> None:
+    """Half a hole of 4 mm and a wall of 2.5 mm from the middle to either edge of the plate."""
+    song, on = score([(6 * step, 60)]), wheel_of()
+    placement = sound(song, on, [PLACED])
+    assert named(verify(song, replace(on, geometry=replace(RIM, **{edge: edge_mm})), placement)) == lost
+
+
+def test_a_part_sounds_on_the_channels_of_its_pattern() -> None:
+    placement = sound(score([(6, 60)]), wheel(TWINS), [PLACED], FitOptions(part_channels=(("Melody", "twin *"),)))
+    assert placement.channel.tolist() == [2]
+    elsewhere = FitOptions(part_channels=(("Drums", "twin *"),))
+    assert sound(score([(6, 60)]), wheel(TWINS), [PLACED], elsewhere).channel.tolist() == [0]
+
+
+def test_notes_are_transposed_and_drum_notes_are_not() -> None:
+    """A drum note sounds by its key, whatever the pitch of that number, unless another key is to stand for it."""
+    on = wheel([channel("bar 60", [60]), channel("bass drum", drum_keys=[36]), channel("bar 36", [36])])
+    song = score([(6, 48, 80, 0), (12, 36, 80, 1), (18, 24, 80, 0), (24, 40, 80, 1)])
+    outcome = [PLACED, PLACED, PLACED, Outcome.NO_CHANNEL]
+    placement = sound(song, on, outcome, FitOptions(transpose_semitones=12))
+    assert placement.channel.tolist() == [0, 1, 2, -1]
+    keys = FitOptions(transpose_semitones=12, drum_keys=((40, 36), (36, 35)))
+    assert sound(song, on, [PLACED, Outcome.NO_CHANNEL, PLACED, PLACED], keys).channel.tolist() == [0, -1, 2, 1]
+
+
+@pytest.mark.parametrize(
     ("pitch", "outcome"), [(72, PLACED), (48, PLACED), (73, Outcome.NO_CHANNEL), (47, Outcome.NO_CHANNEL)]
 )
 def test_a_pitch_is_folded_by_octaves_and_nothing_else(pitch: int, outcome: Outcome) -> None:

@@ -56,23 +56,23 @@ def hole_table(wheel: Wheel, resolution: int) -> HoleTable:
     plate = np.repeat(np.arange(plates), row_holes.sum())
     order = np.lexsort([row, plate * plate_ticks + along])
     along, row, index, plate = (column[order] for column in (along, row, index, plate))
-    numbers = np.zeros((len(of_rows), plates, int(row_holes.max())), dtype=np.int64)
+    numbers = np.zeros((len(of_rows), plates, row_holes.max()), dtype=np.int64)
     numbers[row, plate, index] = np.arange(len(order))
     rows = [holes.name for holes in wheel.rows]
     has = np.array([[name in channel.rows for name in rows] for channel in wheel.channels])[:, row]
-    present = has & _inside_edges(wheel.geometry, along / float(plate_ticks), plates)
+    present = has & _inside_edges(wheel.geometry, along / plate_ticks, plates)
     for lost in wheel.lost:
         number, plates_of = rows.index(lost.row), slice(None) if lost.plate is None else lost.plate
         on = [lost.channel in {None, channel.name} for channel in wheel.channels]
-        present[np.ix_(np.flatnonzero(on), numbers[number, plates_of, lost.index].reshape(-1))] = False
+        present[np.ix_(np.flatnonzero(on), numbers[number, plates_of, lost.index].ravel())] = False
     return HoleTable(plates * plate_ticks, plate * plate_ticks + along, row, has, present, row_holes, numbers)
 
 
 def _along_ticks(row: Row, steps_per_plate: int, step_ticks: Fraction) -> Ints:
     """Where the holes of a row lie along a plate, shape (holes,)."""
     periods = np.arange(steps_per_plate // row.period_steps) * int(row.period_steps * step_ticks)
-    phases = np.array([int(phase * step_ticks) for phase in row.phases], dtype=np.int64)
-    return np.add.outer(periods, phases).reshape(-1)
+    phases = np.array([phase * step_ticks for phase in row.phases], dtype=np.int64)
+    return np.add.outer(periods, phases).ravel()
 
 
 def _inside_edges(geometry: Geometry, along_plate: Floats, plate_count: int) -> Bools:
@@ -189,7 +189,7 @@ def held_ticks(wheel: Wheel, turn_ticks: int) -> Ints:
 
 def pairs_in_windows(low: Ints, past: Ints) -> tuple[Ints, Ints]:
     """Every pair of a window's number and a place in it, from `low` to below `past` of each window."""
-    count = np.maximum(past - low, 0)
+    count = past - low
     window = np.repeat(np.arange(len(count)), count)
     before = np.cumsum(count) - count
     return window, np.arange(len(window)) - before[window] + low[window]
@@ -209,10 +209,9 @@ def touching_pairs(
     geometry, lateral_mm = wheel.geometry, np.array([row.lateral_mm for row in wheel.rows])
     needed_mm = geometry.pin_diameter_mm + geometry.pin_clearance_mm - SLACK_MM
     mm_per_tick = geometry.circumference_mm / holes.turn_ticks
-    window = math.ceil(needed_mm / mm_per_tick)
-    across_mm = needed_mm + float(np.ptp(lateral_mm))
-    channels_away = min(len(wheel.channels) - 1, math.floor(across_mm / geometry.channel_pitch_mm))
-    stretch = 3 * holes.turn_ticks + 2 * window
+    window = needed_mm / mm_per_tick  # in ticks; which of the pins in it touch is computed
+    channels_away = math.floor((needed_mm + np.ptp(lateral_mm)) / geometry.channel_pitch_mm)
+    stretch = 3 * holes.turn_ticks  # pins are laid out on three turns
     laps = np.repeat([-1, 0, 1], len(pins[0])) * holes.turn_ticks
     pin_at = np.tile(pins[2], 3) + laps
     key = np.tile(pins[0], 3) * stretch + pin_at
@@ -221,7 +220,7 @@ def touching_pairs(
     pairs = []
     for away in range(-channels_away, channels_away + 1):
         middle = (candidates[0] + away) * stretch + candidates[2]
-        low, past = np.searchsorted(key, middle - window), np.searchsorted(key, middle + window, side="right")
+        low, past = np.searchsorted(key, middle - window), np.searchsorted(key, middle + window)
         one, place = pairs_in_windows(low, past)
         along_mm = (pin_at[place] - candidates[2][one]) * mm_per_tick
         side_mm = lateral_mm[holes.row[pins[1][pin[place]]]] - lateral_mm[holes.row[candidates[1][one]]]
