@@ -40,7 +40,8 @@ from places import ROOT
 
 PACKAGE = Path("src/pegwright")
 REASONS = Path(__file__).with_name("mutation_survivors.md")
-CHECK_TESTS = ("tests/check/test_sentences.py", "tests/check")  # the quick ones first
+QUICK_TESTS = ("tests/check/test_bounds.py", "tests/check/test_sentences.py")
+CHECK_TESTS = (*QUICK_TESTS, "tests/check")
 OWN_TESTS = {  # a module, and what is to see its faults first
     "check/shape.py": CHECK_TESTS,
     "check/subject.py": CHECK_TESTS,
@@ -50,9 +51,9 @@ OWN_TESTS = {  # a module, and what is to see its faults first
     "check/verify.py": CHECK_TESTS,
     "check/sentences.py": CHECK_TESTS,
     "check/wheel.py": CHECK_TESTS,
-    "check/held.py": CHECK_TESTS,
-    "fit/cyclic.py": ("tests/fit",),
-    "read/midi/time.py": ("tests/read/midi",),
+    "check/held.py": ("tests/check/test_held.py", "tests/check"),
+    "fit/cyclic.py": ("tests/fit/test_cyclic.py", "tests/fit/test_problem.py", "tests/fit/test_assign.py"),
+    "read/midi/time.py": ("tests/read/midi/test_time.py", "tests/read/midi"),
 }
 ALL_TESTS = ("tests", "--ignore=tests/house")
 SLOWER = 10  # times as long as without a fault: then a mutant counts as one that never ends

@@ -9,9 +9,10 @@ from fractions import Fraction
 
 import pytest
 
-from broken_placements import OFFSETS, RIM, STEP_MM, TURN_TICKS, TWINS, by_hand, crowded, put, together, wheel_of
+from broken_placements import OFFSETS, RIM, STEP_MM, TURN_TICKS, TWINS, by_hand, crowded, put, soon, together, wheel_of
 from pegwright.ask.options import FitOptions
 from pegwright.check.verify import verify
+from pegwright.check.wheel import SLACK_MM
 from pegwright.columns import frozen_floats
 from pegwright.placement import Outcome, Placement, Status
 from pegwright.score import Score
@@ -52,6 +53,34 @@ def test_pins_touch_across_channels_by_where_their_rows_are() -> None:
     for on, touching in ((towards, [1, 2]), (away, [])):
         placement, _ = fit_with_findings(song, on, FitOptions())
         assert named(verify(song, replace(on, geometry=narrow), placement)) == touching
+
+
+def test_pins_touch_round_the_end_of_the_turn_and_both_are_named() -> None:
+    """The last hole of the turn is 15.6 mm before the first."""
+    song, on = score([(0, 60), (TURN_TICKS - 6, 60)]), wheel_of()
+    placement = sound(song, on, [PLACED, PLACED])
+    for diameter_mm, touching in ((15.1, []), (15.2, [1, 2])):
+        wide = replace(RIM, pin_diameter_mm=diameter_mm, lead_edge_mm=8.0, trail_edge_mm=8.0)
+        assert named(verify(song, replace(on, geometry=wide), placement)) == touching
+
+
+def test_pins_of_neighbouring_channels_may_be_as_near_as_their_clearance() -> None:
+    """Also where a tick is a small part of a pin."""
+    for resolution in (24, 2400):
+        song, on = score([(resolution // 4, 60), (resolution // 4, 61)], resolution=resolution), wheel(TWINS[:2])
+        placement = sound(song, on, [PLACED, PLACED])
+        for pitch_mm, touching in ((3.5, []), (3.5 - SLACK_MM, []), (3.5 - 2 * SLACK_MM, [1, 2])):
+            near = replace(on, geometry=replace(on.geometry, channel_pitch_mm=pitch_mm))
+            assert named(verify(song, near, placement)) == touching
+
+
+def test_a_pin_may_reach_to_the_edge_of_its_plate() -> None:
+    """A pin of 3 mm in the first hole, the middle of which is 1.5 mm from the edge."""
+    song, on = score([(0, 60)]), wheel_of()
+    placement = sound(song, on, [PLACED])
+    for edge_mm, over in ((1.5, []), (1.5 - SLACK_MM, []), (1.5 - 2 * SLACK_MM, [1])):
+        geometry = replace(RIM, hole_diameter_mm=1.0, min_wall_mm=0.0, lead_edge_mm=edge_mm)
+        assert named(verify(song, replace(on, geometry=geometry), placement)) == over
 
 
 def test_the_rounding_of_a_coarse_file_is_counted_in_its_own_ticks() -> None:
@@ -170,6 +199,12 @@ def test_exact_holes_alone_may_be_asked_for() -> None:
     sound(score([(6, 60)]), wheel_of(), [PLACED], FitOptions(reach_quarters=Fraction(0)))
 
 
+def test_a_hold_of_whole_ticks_is_no_tick_longer_for_the_rounding_of_floats() -> None:
+    """23 ticks, a little more as a float; so the strike 24 ticks on is one tick, 20.83 ms, after the pin lets go."""
+    for restrike_ms, broken in ((20.8, []), (20.9, [1])):
+        assert named(verify(*soon(24, restrike_ms, hold_mm=23 * STEP_MM / 6))) == broken
+
+
 def test_a_whole_turn_from_the_first_pin_is_one_too_far() -> None:
     """The last note was moved to the place of the first: a strike too soon, and out of order."""
     on = wheel([channel("bar 60", [60], restrike_ms=0.0, rows=["on", "side"])], rows=(ON, SIDE), geometry=RIM)
@@ -214,6 +249,8 @@ def test_a_wider_hole_needs_more_sheet_to_the_edge() -> None:
         (31, "trail_edge_mm", STEP_MM - 4.5 + 1e-8, [1]),
         (0, "lead_edge_mm", 4.5 - 1e-10, []),
         (0, "lead_edge_mm", 4.5 - 1e-8, [1]),
+        (0, "lead_edge_mm", 4.5 - SLACK_MM, []),  # equal as floats
+        (31, "trail_edge_mm", STEP_MM - (4.5 - SLACK_MM), []),
         (1, "lead_edge_mm", 0.0, []),
         (30, "trail_edge_mm", STEP_MM, []),
     ],
@@ -293,6 +330,17 @@ def test_a_collar_that_moves_with_its_pin_may_touch_where_one_that_stays_does_no
     for collar, outcome in ((Collar.MOVES, Outcome.PINS_TOUCH), (Collar.STAYS, PLACED)):
         types = (OFFSETS[0], replace(OFFSETS[1], collar=collar))
         sound(song, wheel([bar], pin_types=types, geometry=wide), [PLACED, outcome], options)
+
+
+def test_of_equal_pin_types_the_first_is_taken_and_those_with_other_collars_are_not_equal() -> None:
+    """As above: the early pin is taken whose collar stays, although one comes first whose collar would touch."""
+    bar = channel("bar 60", [60], restrike_ms=0.0, rows=["on", "half"])
+    wide, options = replace(RIM, pin_diameter_mm=3.4), FitOptions(reach_quarters=Fraction(1, 48))
+    early = OFFSETS[1]
+    types = (OFFSETS[0], early, replace(early, name="stays", collar=Collar.STAYS), replace(early, name="early again"))
+    on = wheel([bar], pin_types=types, geometry=wide)
+    assert sound(score([(3, 60), (4, 60)]), on, [PLACED, PLACED], options).pin_type.tolist() == [0, 2]
+    assert sound(score([(4, 60)]), on, [PLACED], options).pin_type.tolist() == [1]
 
 
 def test_no_bridge_is_tried_for_a_note_left_out() -> None:

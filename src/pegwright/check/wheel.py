@@ -158,7 +158,7 @@ def pin_offsets(wheel: Wheel, turn_ticks: int) -> PinOffsets:
         ]
         first[number] = plain if plain in equal else equal[0]
     whole = np.rint(exact).astype(np.int64)
-    moves = np.array([pin_type.collar == Collar.MOVES for pin_type in wheel.pin_types])
+    moves = [pin_type.collar == Collar.MOVES for pin_type in wheel.pin_types]
     return PinOffsets(exact, whole, np.where(moves, whole, 0), plain, first)
 
 
@@ -206,24 +206,25 @@ def touching_pairs(
         candidates: channel and hole of each candidate, and where in the turn the collar of its pin would be.
         pins: the same of each pin; a candidate and the pin in its hole are a pair too.
     """
+    (channel, hole, collar), (pin_channel, pin_hole, pin_collar) = candidates, pins
     geometry, lateral_mm = wheel.geometry, np.array([row.lateral_mm for row in wheel.rows])
     needed_mm = geometry.pin_diameter_mm + geometry.pin_clearance_mm - SLACK_MM
     mm_per_tick = geometry.circumference_mm / holes.turn_ticks
     window = needed_mm / mm_per_tick  # in ticks; which of the pins in it touch is computed
     channels_away = math.floor((needed_mm + np.ptp(lateral_mm)) / geometry.channel_pitch_mm)
     stretch = 3 * holes.turn_ticks  # pins are laid out on three turns
-    laps = np.repeat([-1, 0, 1], len(pins[0])) * holes.turn_ticks
-    pin_at = np.tile(pins[2], 3) + laps
-    key = np.tile(pins[0], 3) * stretch + pin_at
-    order = np.argsort(key, kind="stable")
-    key, pin_at, pin = key[order], pin_at[order], np.tile(np.arange(len(pins[0])), 3)[order]
+    pin = np.tile(np.arange(len(pin_hole)), 3)
+    pin_at = pin_collar[pin] + np.repeat([-1, 0, 1], len(pin_hole)) * holes.turn_ticks
+    order = np.lexsort([pin_at, pin_channel[pin]])
+    pin, pin_at = pin[order], pin_at[order]
+    key = pin_channel[pin] * stretch + pin_at
     pairs = []
     for away in range(-channels_away, channels_away + 1):
-        middle = (candidates[0] + away) * stretch + candidates[2]
+        middle = (channel + away) * stretch + collar
         low, past = np.searchsorted(key, middle - window), np.searchsorted(key, middle + window)
         one, place = pairs_in_windows(low, past)
-        along_mm = (pin_at[place] - candidates[2][one]) * mm_per_tick
-        side_mm = lateral_mm[holes.row[pins[1][pin[place]]]] - lateral_mm[holes.row[candidates[1][one]]]
+        along_mm = (pin_at[place] - collar[one]) * mm_per_tick
+        side_mm = lateral_mm[holes.row[pin_hole[pin[place]]]] - lateral_mm[holes.row[hole[one]]]
         touch = np.hypot(along_mm, side_mm + away * geometry.channel_pitch_mm) < needed_mm
         pairs.append((one[touch], pin[place][touch]))
     return np.concatenate([one for one, _ in pairs]), np.concatenate([other for _, other in pairs])
