@@ -8,7 +8,7 @@ import pytest
 
 from broken_held import HORN, chosen, held
 from broken_placements import RIM, STEP_MM
-from pegwright.check.held import verify_held
+from pegwright.check.held import SLACK_MM, verify_held
 from pegwright.columns import frozen_ints
 from pegwright.wheel import Collar, LostHole, PinType
 from samples import channel
@@ -34,6 +34,7 @@ def test_a_pin_may_reach_to_the_edge_of_its_plate(step: float, row: str, edge: s
     off = PinType("off", 9, offset_mm=0.5 * sign, collar=Collar.STAYS)
     for by_mm, kind, broken in (
         (0.015 * sign, on.pin_types[0], ()),
+        (SLACK_MM * sign, on.pin_types[0], ()),  # equal as floats
         (0.025 * sign, on.pin_types[0], (OVER,)),
         (0.0, off, ()),
         (0.0, replace(off, collar=Collar.MOVES), (OVER,)),
@@ -54,7 +55,7 @@ def test_every_holding_channel_is_followed_by_itself() -> None:
     assert verify_held(lost, placement, pins) == ("channel low horn: pin 7 shares its hole or has none",)
 
 
-@pytest.mark.parametrize(("wider_mm", "broken"), [(0.015, 0), (0.025, 1)])
+@pytest.mark.parametrize(("wider_mm", "broken"), [(0.015, 0), (SLACK_MM, 0), (0.025, 1)])
 def test_pins_that_hold_a_note_may_stand_as_near_as_their_clearance(wider_mm: float, broken: int) -> None:
     """A step apart, of which 0.5 mm are clearance; 0.02 mm are slack."""
     on, placement, pins = held((4, 2))
@@ -70,6 +71,15 @@ def test_the_first_note_of_the_turn_may_follow_the_last() -> None:
     assert verify_held(slow, placement, pins) == ()
 
 
+def test_rows_between_steps_are_measured_as_they_stand() -> None:
+    """From step 4 to step 7 1/2, less the step that the channel is held: 312.5 ms."""
+    on, placement, pins = held((4, 1), (7.5, 1), channels=(replace(HORN, rows=("on", "half")),))
+    assert pins.row.tolist() == [0, 1]
+    for restrike_ms, broken in ((312.0, 0), (313.0, 1)):
+        slow = replace(on, channels=(replace(on.channels[0], restrike_ms=restrike_ms),))
+        assert len(verify_held(slow, placement, pins)) == broken
+
+
 @pytest.mark.parametrize(("notes", "near"), [(((4, 2), (7, 1)), 2), (((4, 1), (6, 1)), 0)])
 def test_pins_of_two_notes_may_be_too_near_unless_they_are_single(notes: Notes, near: int) -> None:
     """Two steps from the last pin of a note to the first of the next; single pins may be in rows side by side."""
@@ -79,7 +89,7 @@ def test_pins_of_two_notes_may_be_too_near_unless_they_are_single(notes: Notes, 
     assert [sentence.endswith("too near") for sentence in broken] == [True] * near
 
 
-@pytest.mark.parametrize(("shorter_mm", "broken"), [(0.015, 0), (0.025, 1)])
+@pytest.mark.parametrize(("shorter_mm", "broken"), [(0.015, 0), (SLACK_MM, 0), (0.025, 1)])
 def test_the_next_pin_is_to_come_before_the_channel_lets_go(shorter_mm: float, broken: int) -> None:
     """A step after the one before; 0.02 mm are slack."""
     on, placement, pins = held((4, 2))
@@ -89,11 +99,11 @@ def test_the_next_pin_is_to_come_before_the_channel_lets_go(shorter_mm: float, b
 
 @pytest.mark.parametrize("offset_mm", [5.0, -5.0])
 def test_collars_that_stay_in_their_holes_are_as_far_apart_as_those(offset_mm: float) -> None:
-    """The middle pin of three trips 5 mm off its hole; pins 12.5 mm apart with their clearance, holes 15.6 mm."""
+    """The middle pin of three trips 5 mm off its hole; from hole to hole is just enough."""
     off = PinType("off", 900, offset_mm=offset_mm, collar=Collar.STAYS)
     on, placement, pins = held((4, 3), pin_types=(PinType("peg", 900), off))
     pins = replace(pins, pin_type=frozen_ints([0, 1, 0]))
-    wide = replace(on, channels=(replace(HORN, hold_mm=21.0),), geometry=replace(RIM, pin_diameter_mm=12.0))
+    wide = replace(on, channels=(replace(HORN, hold_mm=21.0),), geometry=replace(RIM, pin_diameter_mm=15.1))
     assert verify_held(wide, placement, pins) == ()
     moves = replace(wide, pin_types=(on.pin_types[0], replace(off, collar=Collar.MOVES)))
     assert [sentence.endswith("too near") for sentence in verify_held(moves, placement, pins)] == [True]

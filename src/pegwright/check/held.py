@@ -21,7 +21,7 @@ SLACK_MM = 0.02  # places of pins with an offset are whole ticks of no more than
 
 
 class _Stand(NamedTuple):
-    """A pin: where it trips and ends, in mm round the rim from the song's start; its note; whether it begins that.
+    """A pin: where it trips and ends, in mm round the rim; its note; whether it begins that.
 
     Its collar begins and ends `early_mm` before that.
     """
@@ -107,8 +107,7 @@ def _stand(wheel: Wheel, placement: Placement, pins: PinMap, pin: int) -> _Stand
     (plate, row, index), note = _hole(pins, pin), int(pins.note[pin])
     kind = wheel.pin_types[pins.pin_type[pin]]
     steps = plate * wheel.steps_per_plate + wheel.rows[row].position_steps(index)
-    start_steps = placement.start_ticks / placement.resolution / wheel.step_quarters
-    trips_mm = ((steps - start_steps) * wheel.step_mm + kind.offset_mm) % wheel.geometry.circumference_mm
+    trips_mm = (steps * wheel.step_mm + kind.offset_mm) % wheel.geometry.circumference_mm
     placed_with = wheel.pin_types[placement.pin_type[note]]
     first = _hole(placement, note) == (plate, row, index) and placed_with.offset_mm == kind.offset_mm
     early_mm = 0.0 if kind.collar == Collar.MOVES else kind.offset_mm
