@@ -332,6 +332,15 @@ def test_a_collar_that_moves_with_its_pin_may_touch_where_one_that_stays_does_no
         sound(song, wheel([bar], pin_types=types, geometry=wide), [PLACED, outcome], options)
 
 
+def test_a_collar_that_stays_is_in_the_middle_of_its_hole() -> None:
+    """Between two pins that are half a step from it, as much as a pin and its clearance."""
+    bar = channel("bar 60", [60], restrike_ms=0.0, rows=["on", "half"])
+    types = (OFFSETS[0], replace(OFFSETS[1], collar=Collar.STAYS))
+    on = wheel([bar], pin_types=types, geometry=replace(RIM, pin_diameter_mm=STEP_MM / 2 - 0.5))
+    options = FitOptions(reach_quarters=Fraction(1, 48))
+    sound(score([(3, 60), (4, 60), (9, 60)]), on, [PLACED, PLACED, PLACED], options)
+
+
 def test_of_equal_pin_types_the_first_is_taken_and_those_with_other_collars_are_not_equal() -> None:
     """As above: the early pin is taken whose collar stays, although one comes first whose collar would touch."""
     bar = channel("bar 60", [60], restrike_ms=0.0, rows=["on", "half"])

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import random
-from itertools import accumulate, pairwise, product
+from collections.abc import Sequence
+from itertools import accumulate, cycle, islice, pairwise, product
+
+import pytest
 
 from pegwright.columns import frozen_ints
+from pegwright.fit import cyclic
 from pegwright.fit.cyclic import Spacing, spaced_ways
 from pegwright.fit.problem import LEFT_OUT, Ways
 from pegwright.fit.quantise import Holes
@@ -46,15 +50,17 @@ def spans_of(chance: random.Random, first: int, past: int) -> list[tuple[int, in
     return spans
 
 
-def contested(chance: random.Random) -> Case:
-    """Clusters on a few channels, up to four strikes each, with so few merits that many choices are equal."""
-    places = [sorted(chance.sample(range(-MARGIN_TICKS, TURN_TICKS + MARGIN_TICKS), 8)) for _ in range(3)]
-    holes = holes_of(places)
-    clusters = []
-    for _ in range(chance.randint(1, 4)):
-        channel = chance.randrange(len(places))
-        past = int(holes.past[channel])
-        clusters.append((channel, spans_of(chance, past - len(places[channel]), past)))
+def case_of(
+    places: list[list[int]], clusters: list[tuple[int, list[tuple[int, int]]]], gaps: list[int], merits: Sequence[int]
+) -> Case:
+    """Clusters, each with its channel and the holes that its strikes may take.
+
+    Args:
+        places: of the holes of each channel.
+        clusters: channel, and for each strike the first of its holes and the one after its last.
+        gaps: of each channel, in ticks.
+        merits: of the ways, taken in turn.
+    """
     strikes = [(number, channel, span) for number, (channel, spans) in enumerate(clusters) for span in spans]
     hole = [hole for _, _, span in strikes for hole in range(*span)]
     counts = [past - low for _, _, (low, past) in strikes]
@@ -67,11 +73,22 @@ def contested(chance: random.Random) -> Case:
     spacing = Spacing(
         cluster=frozen_ints([number for number, _, _ in strikes]),
         channel=frozen_ints([channel for _, channel, _ in strikes]),
-        gap_ticks=frozen_ints([chance.choice([1, 3, 7, 12]) for _ in places]),
-        holes=holes,
+        gap_ticks=frozen_ints(gaps),
+        holes=holes_of(places),
         turn_ticks=TURN_TICKS,
     )
-    return spacing, ways, [chance.randint(1, 3) for _ in hole]
+    return spacing, ways, list(islice(cycle(merits), len(hole)))
+
+
+def contested(chance: random.Random) -> Case:
+    """Clusters on a few channels, up to four strikes each, with so few merits that many choices are equal."""
+    places = [sorted(chance.sample(range(-MARGIN_TICKS, TURN_TICKS + MARGIN_TICKS), 8)) for _ in range(3)]
+    clusters = []
+    for _ in range(chance.randint(1, 4)):
+        channel = chance.randrange(3)
+        clusters.append((channel, spans_of(chance, 8 * channel, 8 * channel + 8)))
+    gaps = [chance.choice([1, 3, 7, 12]) for _ in places]
+    return case_of(places, clusters, gaps, [chance.randint(1, 3) for _ in range(64)])
 
 
 def best_of(case: Case, cluster: int) -> list[int]:
@@ -111,3 +128,28 @@ def test_equals_every_choice_tried() -> None:
         round_the_end += int(last > TURN_TICKS - spacing.gap_ticks[spacing.channel[0]])
     assert left_out > 400
     assert round_the_end > 50
+
+
+@pytest.mark.parametrize(
+    ("place", "spans", "sweeps"),
+    [
+        ([0, 10, 23], [(0, 2), (1, 3)], 1),  # the last may stand with any head
+        ([0, 10, 24], [(0, 2), (1, 3)], 2),  # not with the one at 0
+        ([0, 1, 23, 24], [(0, 2), (2, 4)], 2),  # but with the one at 1
+        ([0, 1, 23, 25], [(0, 2), (0, 2), (2, 4)], 3),  # with neither; two strikes may have the same head
+    ],
+)
+def test_the_programme_is_run_again_only_for_heads_that_bar_holes(
+    monkeypatch: pytest.MonkeyPatch, place: list[int], spans: list[tuple[int, int]], sweeps: int
+) -> None:
+    """Pins are 7 of 30 ticks apart, so that none may stand more than 23 after the head."""
+    started, sweep = [], cyclic._sweep
+
+    def counted(steps: cyclic._Steps, merit: list[int], start: int, stop: int, to_go: list[int]) -> list[int]:
+        started.append(start)
+        return sweep(steps, merit, start, stop, to_go)
+
+    monkeypatch.setattr(cyclic, "_sweep", counted)
+    case = case_of([place], [(0, spans)], [7], [1, 2])
+    assert spaced_ways(*case) == best_of(case, 0)
+    assert len(started) == sweeps

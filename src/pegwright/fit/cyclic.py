@@ -93,10 +93,11 @@ def _steps(rules: Spacing, ways: Ways, merit: list[int]) -> _Steps:
         """Where a later strike of the same cluster can take `lowest` or a higher hole; the end where none can."""
         ranked = np.searchsorted(ranked_past, cluster_of * stride + lowest, side="right")
         follower = np.maximum(ranked, ways.strike + 1)
-        none = follower >= cluster_end
-        follower = np.where(none, 0, follower)
-        at = ways.first[follower] + np.maximum(lowest - low[follower], 0)
-        following: list[int] = np.where(none, len(merit), at).tolist()
+        some = follower < cluster_end
+        follower = follower[some]
+        at = np.full(len(merit), len(merit))
+        at[some] = ways.first[follower] + np.maximum(lowest[some] - low[follower], 0)
+        following: list[int] = at.tolist()
         return following
 
     return _Steps(
