@@ -143,6 +143,16 @@ def test_a_plain_pin_within_the_rounding_gives_the_reason_before_a_nearer_one_wi
     sound(score([(5, 60, 70), (6, 60, 90)], tolerance_ticks=1), on, [HOLE_USED, PLACED])
 
 
+def test_a_strike_may_come_as_soon_as_the_restrike_is_over() -> None:
+    """A step is 125 ms; a re-strike is whole microseconds, the nearest."""
+    sound(score([(6, 60), (12, 60)]), wheel_of(restrike_ms=125.0), [PLACED, PLACED])
+    song, on = score([(6, 60), (12, 60)], us_per_quarter=4002), wheel_of()  # a step is 1000.5 us
+    placement = sound(song, on, [PLACED, PLACED])
+    for restrike_ms, broken in ((1.0, []), (1.001, [1])):
+        slow = replace(on, channels=(replace(on.channels[0], restrike_ms=restrike_ms),))
+        assert named(verify(song, slow, placement)) == broken
+
+
 def test_a_strike_too_soon_before_the_first_of_the_turn() -> None:
     sound(score([(0, 60, 90), (TURN_TICKS - 6, 60, 70)]), wheel_of(restrike_ms=126.0), [PLACED, RESTRIKE])
     sound(score([(0, 60, 70), (TURN_TICKS - 6, 60, 90)]), wheel_of(restrike_ms=126.0), [RESTRIKE, PLACED])
@@ -186,6 +196,15 @@ def test_a_limit_is_no_reason_on_a_channel_that_it_leaves_out() -> None:
 def test_strikes_may_follow_as_soon_as_the_window_of_a_limit_ends() -> None:
     song, on, placement = crowded([0, 6, 12], strikes=1, window_ms=125.0)
     assert verify(song, on, placement) == ()
+
+
+def test_a_window_is_whole_microseconds() -> None:
+    """A step is 16.1 ms, and a window of 16.1 ms a little more as a float."""
+    song, on = score([(0, 60), (6, 60)], us_per_quarter=64_400), wheel_of()
+    placement = sound(song, on, [PLACED, PLACED])
+    for window_ms, broken in ((16.1, []), (16.101, [1, 2])):
+        limited = replace(on, strike_limits=(StrikeLimit("drive", ("bar 60",), 1, window_ms),))
+        assert named(verify(song, limited, placement)) == broken
 
 
 def test_every_strike_of_a_crowd_is_named_and_no_other() -> None:
@@ -269,6 +288,13 @@ def test_a_part_sounds_on_the_channels_of_its_pattern() -> None:
     assert sound(score([(6, 60)]), wheel(TWINS), [PLACED], elsewhere).channel.tolist() == [0]
 
 
+def test_the_priority_of_a_part_is_in_its_weight() -> None:
+    on = wheel([channel("bar 60", [60], drum_keys=[36])])
+    song = score([(6, 60, 80, 0), (24, 36, 90, 1)])
+    placement = sound(song, on, [PLACED, PLACED], FitOptions(part_priorities=(("Melody", 3),)))
+    assert placement.weight == (3 * 128 + 80) + (128 + 90)
+
+
 def test_notes_are_transposed_and_drum_notes_are_not() -> None:
     """A drum note sounds by its key, whatever the pitch of that number, unless another key is to stand for it."""
     on = wheel([channel("bar 60", [60]), channel("bass drum", drum_keys=[36]), channel("bar 36", [36])])
@@ -350,6 +376,25 @@ def test_of_equal_pin_types_the_first_is_taken_and_those_with_other_collars_are_
     on = wheel([bar], pin_types=types, geometry=wide)
     assert sound(score([(3, 60), (4, 60)]), on, [PLACED, PLACED], options).pin_type.tolist() == [0, 2]
     assert sound(score([(4, 60)]), on, [PLACED], options).pin_type.tolist() == [1]
+
+
+def test_collars_of_pins_are_where_their_type_has_them() -> None:
+    """As above, both notes with a pin; then all the collars move with their pins."""
+    bar = channel("bar 60", [60], restrike_ms=0.0, rows=["on", "half"])
+    types = (OFFSETS[0], replace(OFFSETS[1], collar=Collar.STAYS))
+    on = wheel([bar], pin_types=types, geometry=replace(RIM, pin_diameter_mm=3.4))
+    song = score([(3, 60), (4, 60)])
+    placement = sound(song, on, [PLACED, PLACED], FitOptions(reach_quarters=Fraction(1, 48)))
+    assert named(verify(song, replace(on, pin_types=OFFSETS[:2]), placement)) == [1, 2]
+
+
+def test_a_late_pin_at_the_end_of_the_turn_trips_after_the_first() -> None:
+    """17 mm late, in the last hole, which is 15.6 mm before the first."""
+    types = (OFFSETS[0], replace(OFFSETS[2], offset_mm=17.0, collar=Collar.STAYS))
+    on = wheel([channel("bar 60", [60], restrike_ms=0.0, rows=["on"])], pin_types=types, geometry=RIM)
+    options = FitOptions(reach_quarters=Fraction(1, 48))
+    placement = sound(score([(0, 60), (1, 60)]), on, [PLACED, PLACED], options)
+    assert placement.index.tolist() == [0, 31]
 
 
 def test_no_bridge_is_tried_for_a_note_left_out() -> None:
