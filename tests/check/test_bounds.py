@@ -282,8 +282,11 @@ def test_a_hole_has_its_wall_to_both_edges(step: int, edge: str, edge_mm: float,
 
 
 def test_a_part_sounds_on_the_channels_of_its_pattern() -> None:
-    placement = sound(score([(6, 60)]), wheel(TWINS), [PLACED], FitOptions(part_channels=(("Melody", "twin *"),)))
-    assert placement.channel.tolist() == [2]
+    song, on = score([(6, 60, 80, 0), (12, 36, 80, 1)]), wheel([*TWINS, channel("drum", drum_keys=[36])])
+    placement = sound(song, on, [PLACED, PLACED], FitOptions(part_channels=(("Melody", "twin *"),)))
+    assert placement.channel.tolist() == [2, 3]
+    (broken,) = verify(song, on, put(placement, 0, channel=0))
+    assert "has a channel that does not sound it" in broken
     elsewhere = FitOptions(part_channels=(("Drums", "twin *"),))
     assert sound(score([(6, 60)]), wheel(TWINS), [PLACED], elsewhere).channel.tolist() == [0]
 

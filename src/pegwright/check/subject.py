@@ -173,4 +173,4 @@ def _sounding(score: Score, wheel: Wheel, placement: Placement) -> tuple[Bools, 
     table = np.array([listed.index(pattern) for pattern in by_part], dtype=np.int64)[score.part]
     which = 256 * table + 128 * score.percussion_notes() + score.pitch_midi
     _, kind = np.unique(all_of, axis=1, return_inverse=True)
-    return all_of[:, which], kind.reshape(-1)[which]
+    return all_of[:, which], kind.ravel()[which]
