@@ -1,9 +1,10 @@
 from __future__ import annotations
 
 import math
+import re
 import subprocess
 import sys
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
 from io import BytesIO
@@ -17,8 +18,7 @@ import pytest
 
 from pegwright.draw.lettering import MISSING
 from pegwright.draw.paper import A4, PAPERS
-from pegwright.draw.pin_sheet import BarMark, SheetNotes, pin_sheets, pin_surround
-from pegwright.draw.sheet_fit import closest_pins, sheet_layout
+from pegwright.draw.pin_sheet import BarMark, SheetNotes, pin_sheets
 from pegwright.drawing import Anchor, Circle, Page, Path, Pen, Symbol, Text, Use
 from pegwright.placement import PinMap
 from pegwright.wheel import Wheel
@@ -61,34 +61,93 @@ def black_middles_mm(page: Any) -> list[tuple[float, float]]:  # noqa: ANN401  #
     return [((shape["x0"] + shape["x1"]) / 2 / MM, (shape["top"] + shape["bottom"]) / 2 / MM) for shape in black]
 
 
+@dataclass(frozen=True)
+class Measured:
+    """What a ruler and the printed words say of a sheet, in points of its page.
+
+    Args:
+        across, down: points in a millimetre of paper, by the two bars of 100 mm.
+        scale: millimetres of paper in a millimetre of the rim, as printed.
+        step_1: where the line of step 1 is.
+        lanes: the lines above and below every channel, from the first to the last.
+        rings: the middle of every hole.
+    """
+
+    across: float
+    down: float
+    scale: float
+    step_1: float
+    lanes: list[float]
+    rings: list[tuple[float, float]]
+
+
+def measured(page: Any) -> Measured:  # noqa: ANN401  # pdfplumber ships no types
+    flat = [line for line in page.lines if line["top"] == line["bottom"]]
+    upright = [line for line in page.lines if line["x0"] == line["x1"]]
+    foot = max((line for line in flat if number_of(line["stroking_color"]) == 0.0), key=lambda line: line["top"])
+    side = max((line for line in upright if number_of(line["stroking_color"]) == 0.0), key=lambda line: line["x0"])
+    words = page.extract_words()
+    assert "both bars must measure 100 mm." in page.extract_text()
+    (scale,) = re.findall(r"scale 1:([0-9.]+)", page.extract_text())
+    rulers = [
+        [word for word in words if word["top"] < step["bottom"] and word["bottom"] > step["top"]]
+        for step in words
+        if step["text"] == "step"
+    ]
+    ruler = next(row for row in rulers if {"1", str(STEPS)} <= {word["text"] for word in row})
+    first = next(word for word in ruler if word["text"] == "1")
+    middle = (first["x0"] + first["x1"]) / 2
+    long = [line for line in upright if line["bottom"] - line["top"] > (side["bottom"] - side["top"]) / 4]
+    widest = max(line["x1"] - line["x0"] for line in flat)
+    return Measured(
+        (foot["x1"] - foot["x0"]) / 100,
+        (side["bottom"] - side["top"]) / 100,
+        1 / float(scale),
+        min((line["x0"] for line in long), key=lambda x: abs(x - middle)),
+        sorted({round(line["top"], 3) for line in flat if line["x1"] - line["x0"] > widest - 1}),
+        [((ring["x0"] + ring["x1"]) / 2, (ring["top"] + ring["bottom"]) / 2) for ring in rings_of(page)],
+    )
+
+
+def rings_of(page: Any) -> list[Any]:  # noqa: ANN401  # as above
+    return [curve for curve in page.curves if curve["stroke"] and curve["fill"] and curve["x1"] - curve["x0"] < 4]
+
+
 @pytest.mark.parametrize("paper", PAPERS, ids=lambda paper: paper.name)
-def test_pin_centres_read_back_from_the_file_are_the_pin_maps(paper: Any) -> None:  # noqa: ANN401  # a Paper
-    # The file is read by pdfplumber; the distance along the plate is worked out here from the
-    # wheel's radius, steps and phases, so neither the grid's nor the drawing's code is trusted.
-    layout = sheet_layout(BELLS, paper, closest_pins(BELLS, PINS), pin_surround(BELLS, PINS))
-    pages = read(pdf_bytes(sheets(paper=paper), "t"))
+def test_pin_centres_measured_on_the_sheet_are_the_pin_maps(paper: Any) -> None:  # noqa: ANN401  # a Paper
+    """As a maker measures: from the line of step 1, in the sheet's own 100 mm, at the scale that is printed on it.
+
+    The file is read by pdfplumber; the distance along the plate is computed here from the wheel's radius, steps and
+    phases. So neither the grid, the layout nor the drawing is trusted. A point is 1/72 inch: ISO 32000-1, 8.3.2.3
+    (from memory).
+    """
     step_mm = 2 * math.pi * GEOMETRY.radius_mm / (PLATES * STEPS)
     places = {0: lambda i: i, 1: lambda i: i + 0.5, 2: lambda i: 2 * (i // 2) + (2 / 3, 4 / 3)[i % 2]}
     checked = 0
-    for plate, page in enumerate(pages):
-        found = black_middles_mm(page)
+    for plate, page in enumerate(read(pdf_bytes(sheets(paper=paper), "t"))):
+        sheet = measured(page)
+        assert (sheet.across, sheet.down) == pytest.approx((72 / 25.4, 72 / 25.4), rel=1e-5)
+        assert len(sheet.lanes) == CHANNELS + 1
+        found = [(x * MM, y * MM) for x, y in black_middles_mm(page)]
         for number, on_plate, row, index, _, _ in HOLES:
             if on_plate == plate:
-                x_mm = layout.left_mm + layout.scale * places[row](index) * step_mm
-                y_mm = layout.top_mm + (number + 0.5) * layout.lane_mm + layout.row_offsets_mm[row]
-                nearest = min(math.dist((x_mm, y_mm), place) for place in found)
-                assert nearest <= 0.05
+                above, below = sheet.lanes[number : number + 2]
+                x = sheet.step_1 + places[row](index) * step_mm * sheet.scale * sheet.across
+                (y,) = {
+                    round(at, 3) for around, at in sheet.rings if abs(around - x) < 0.05 * MM and above < at < below
+                }
+                assert min(math.dist((x, y), place) for place in found) <= 0.05 * sheet.across
+                assert (y > (above + below) / 2) == (BELLS.rows[row].lateral_mm > 0), "rows lie as on the plate"
                 checked += 1
-        lanes = (layout.top_mm, layout.top_mm + CHANNELS * layout.lane_mm)
-        assert len([y for _, y in found if lanes[0] < y < lanes[1]]) == sum(hole[1] == plate for hole in HOLES)
+        on_lanes = [y for _, y in found if sheet.lanes[0] < y < sheet.lanes[-1]]
+        assert len(on_lanes) == sum(hole[1] == plate for hole in HOLES)
     assert checked == PINS.pin_count == len(HOLES)
 
 
 def test_the_empty_holes_are_in_the_file_and_drawn_once_for_all_pages() -> None:
     pdf = pdf_bytes(sheets(), "t")
     page = read(pdf)[0]
-    rings = [curve for curve in page.curves if curve["stroke"] and curve["fill"] and curve["x1"] - curve["x0"] < 4]
-    assert len(rings) == CHANNELS * (STEPS + STEPS + STEPS) + 1  # one in the legend
+    assert len(rings_of(page)) == CHANNELS * (STEPS + STEPS + STEPS) + 1  # one in the legend
     document = pypdf.PdfReader(BytesIO(pdf))
     forms = {
         form.idnum
