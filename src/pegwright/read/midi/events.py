@@ -95,8 +95,6 @@ def read_events(bodies: Sequence[bytes], faults: Notices) -> Events:
         )
     every = _decode(bodies, scan)
     legal = _legal(every, scan)
-    if scan.faults.total() or scan.breaks:  # in a file without other faults every reader allows it
-        scan.faults[MidiFault.RUNNING_STATUS] += scan.across_meta_count
     for fault, times in scan.faults.items():
         faults.add(fault, times)
     kind = every.status & 0xF0

@@ -38,7 +38,6 @@ class Scan:
         counts: number of events, by track.
         metas: (index into starts, type, data) of the meta events that matter to music.
         faults: how often each fault was met.
-        across_meta_count: events that go on from a status byte before a meta event.
         breaks: offset at which a track's events break off, by track.
     """
 
@@ -46,7 +45,6 @@ class Scan:
     counts: list[int] = field(default_factory=list)
     metas: list[tuple[int, int, bytes]] = field(default_factory=list)
     faults: Counter[MidiFault] = field(default_factory=Counter)
-    across_meta_count: int = 0
     breaks: dict[int, int] = field(default_factory=dict)
 
 
@@ -90,7 +88,6 @@ class _Track:
     body: bytes
     scan: Scan
     interrupted_length: int = 0  # length of data before a meta or system event, which end running status
-    across_system: bool = False  # a system event came since
     ended: bool = False
 
     def find_events(self) -> None:
@@ -122,8 +119,7 @@ class _Track:
                 at += 1 + length
             else:
                 if length:
-                    self.interrupted_length, self.across_system = length, False
-                    length = 0
+                    self.interrupted_length, length = length, 0
                 at = self._after_meta(at + 1) if byte == _META else self._after_system(byte, at + 1)
         if at > size:
             raise BrokenOff
@@ -131,13 +127,11 @@ class _Track:
     def _resumed_length(self) -> int:
         if not self.interrupted_length:
             raise BrokenOff
-        self.scan.faults[MidiFault.RUNNING_STATUS] += self.across_system
-        self.scan.across_meta_count += not self.across_system
+        self.scan.faults[MidiFault.RUNNING_STATUS] += 1
         return self.interrupted_length
 
     def _after_system(self, status: int, at: int) -> int:
         """Skip the system event whose status byte ends at `at`; returns the offset of the next event."""
-        self.across_system = True
         if status in _EXCLUSIVE:
             return self._block(at)[1]
         at += _SYSTEM_DATA_BYTES.get(status, 0)
