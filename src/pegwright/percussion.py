@@ -17,8 +17,8 @@ _NAMES = (
 def drum_key_name(key: int) -> str:
     """Name of a drum key; `key 30` where the standard names none.
 
-    Source: General MIDI System Level 1, MMA RP-003 (1991), percussion map, keys 35 to 81 (from memory; 41 of the 47
-    were compared with a secondary table).
+    Source: General MIDI System Level 1, MMA RP-003 (1991), percussion map, keys 35 to 81 (from memory; the tests
+    compare all with pretty_midi's table).
     """
     place = key - FIRST_KEY
     return _NAMES[place] if 0 <= place < len(_NAMES) else f"key {key}"

@@ -214,7 +214,7 @@ def test_maple_leaf_rag_is_the_same_rag_in_another_editions_midi_file() -> None:
 
 def test_drums_sound_by_their_midi_keys() -> None:
     # W3C percussion: midi-unpitched 39, 37, 50, 43 and 57 are General MIDI 38 snare, 36 kick, 49 crash,
-    # 42 closed hi-hat and 56 cowbell.
+    # 42 closed hi-hat and 56 cowbell (the names as pretty_midi has them).
     song, findings = read_musicxml(*from_corpus("demos/drum_sample.xml"))
     assert [(part.name, part.percussion) for part in song.parts] == [("Drums", True), ("Cowbell", True)]
     keys = [set(song.pitch_midi[song.part == part].tolist()) for part in (0, 1)]

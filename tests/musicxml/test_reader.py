@@ -6,6 +6,7 @@ from fractions import Fraction
 from typing import TypeAlias
 
 import pytest
+from pretty_midi import instrument_name_to_program, note_number_to_drum_name
 
 from musicxml_text import (
     FOUR_FOUR,
@@ -456,22 +457,11 @@ def test_midi_unpitched_counts_from_one_and_follows_the_notes_instrument() -> No
     assert found(data) == {}
 
 
-# General MIDI System Level 1 percussion map (MMA RP-003, from memory; 41 of 47 names seen at
-# http://zdubair.com.se/studio/midi.html), keys 35 to 81.
-GM_NAMES = [
-    "Acoustic Bass Drum", "Bass Drum 1", "Side Stick", "Acoustic Snare", "Hand Clap", "Electric Snare",
-    "Low Floor Tom", "Closed Hi-Hat", "High Floor Tom", "Pedal Hi-Hat", "Low Tom", "Open Hi-Hat",
-    "Low-Mid Tom", "Hi-Mid Tom", "Crash Cymbal 1", "High Tom", "Ride Cymbal 1", "Chinese Cymbal",
-    "Ride Bell", "Tambourine", "Splash Cymbal", "Cowbell", "Crash Cymbal 2", "Vibraslap",
-    "Ride Cymbal 2", "Hi Bongo", "Low Bongo", "Mute Hi Conga", "Open Hi Conga", "Low Conga",
-    "High Timbale", "Low Timbale", "High Agogo", "Low Agogo", "Cabasa", "Maracas",
-    "Short Whistle", "Long Whistle", "Short Guiro", "Long Guiro", "Claves", "Hi Wood Block",
-    "Low Wood Block", "Mute Cuica", "Open Cuica", "Mute Triangle", "Open Triangle",
-]  # fmt: skip
-
-
 def test_every_general_midi_percussion_name_is_known() -> None:
-    assert {name: key_of_name(name) for name in GM_NAMES} == {name: key for key, name in enumerate(GM_NAMES, start=35)}
+    """The names of General MIDI System Level 1, keys 35 to 81, as pretty_midi has them."""
+    names = {note_number_to_drum_name(key): key for key in range(35, 82)}
+    assert len(names) == 47
+    assert {name: key_of_name(name) for name in names} == names
 
 
 def test_drums_without_a_number_sound_by_name_then_by_place_and_are_never_dropped() -> None:
@@ -504,8 +494,8 @@ def test_parts_keep_their_order_and_get_unique_names_that_are_never_empty() -> N
     )
     song = read(score(*[[bar(attributes(QUARTER), note("C4"))]] * 5, part_list=listed))
     assert [part.name for part in song.parts] == ["Violin", "Part 2", "Violin (2)", "Violin (2) (2)", "a b"]
-    # W3C MusicXML 4.0, midi-program: from 1 to 128; 41 is General MIDI's violin, 40 counted from 0.
-    assert {part.program for part in song.parts} == {40}
+    # W3C MusicXML 4.0, midi-program: from 1 to 128, so 41 is General MIDI's violin.
+    assert {part.program for part in song.parts} == {instrument_name_to_program("Violin")}
     assert song.part.tolist() == [0, 1, 2, 3, 4]
 
 

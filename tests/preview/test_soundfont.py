@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from listening import onsets_s, read_wav
+from listening import RATE_HZ, cents, loudest_hz, onsets_s, read_wav
 from pegwright.columns import frozen_floats, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.preview.midi_out import midi_bytes
@@ -19,7 +19,8 @@ from pegwright.preview.performance import Performance, Sound
 from pegwright.preview.soundfont import PROGRAM, record_with
 from pegwright.preview.wav import wav_bytes
 
-SOUNDFONTS = (Path("/usr/share/sounds/sf2"), Path("/usr/share/soundfonts"))
+FOLDERS = ("/usr/share/sounds/sf2", "/usr/share/sounds/sf3", "/usr/share/soundfonts")
+SOUNDFONTS = sorted(font for folder in FOLDERS for font in Path(folder).glob("*.sf[23]") if font.is_file())
 PERFORMANCE = Performance(
     "Air",
     (Sound("chime", 72, False),),
@@ -105,11 +106,15 @@ def test_what_is_no_soundfont_is_refused(
         record_with(font, midi_bytes(PERFORMANCE))
 
 
+@pytest.mark.skipif(shutil.which(PROGRAM) is None, reason=f"the program {PROGRAM} is not installed")
+@pytest.mark.skipif(not SOUNDFONTS, reason=f"no SoundFont in {', '.join(FOLDERS)}")
 def test_the_program_itself_plays_the_strikes_when_they_are_due() -> None:
-    fonts = [font for folder in SOUNDFONTS if folder.is_dir() for font in sorted(folder.glob("*.sf[23]"))]
-    if not shutil.which(PROGRAM) or not fonts:
-        pytest.skip(f"{PROGRAM} or a SoundFont in {' or '.join(map(str, SOUNDFONTS))} is not installed")
-    samples = read_wav(wav_bytes(record_with(fonts[0], midi_bytes(PERFORMANCE))))
+    recording = record_with(SOUNDFONTS[0], midi_bytes(PERFORMANCE))
+    samples = read_wav(wav_bytes(recording))
     onsets = onsets_s(samples)
     for seconds in PERFORMANCE.seconds:
         assert np.abs(onsets - seconds).min() < 0.012  # it goes by steps of 64 samples, and fonts have soft attacks
+    assert onsets[0] > 0.45, "nothing sounds before the first strike"
+    second = samples[:, int(1.1 * RATE_HZ) : int(1.6 * RATE_HZ)].sum(axis=0)
+    assert abs(cents(loudest_hz(second, 400, 700), 440 * 2 ** (3 / 12))) < 20  # key 72, C5, in equal temperament
+    assert recording.peak_dbtp == pytest.approx(-1.1)

@@ -7,7 +7,7 @@ from functools import lru_cache
 
 SNARE = 38
 
-# General MIDI System Level 1 percussion map (MMA RP-003), with the everyday names beside the official ones.
+# General MIDI System Level 1 percussion map (MMA RP-003, from memory), with everyday names beside the official ones.
 # The first phrase found in a name decides, so the particular stands before the general.
 _KEY_BY_PHRASE: tuple[tuple[str, int], ...] = (
     ("acoustic bass drum", 35), ("side stick", 37), ("sidestick", 37), ("cross stick", 37), ("rim", 37),

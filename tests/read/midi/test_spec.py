@@ -108,7 +108,7 @@ def test_film_frames_of_the_standard() -> None:
 
 
 def test_channel_10_is_general_midi_percussion() -> None:
-    """Keys 36 bass drum, 38 acoustic snare, 42 closed hi-hat on channel 10: GM System Level 1, MMA RP-003."""
+    """Keys 36 bass drum, 38 acoustic snare, 42 closed hi-hat: GM System Level 1, MMA RP-003 (from memory)."""
     body = b"".join(note(0, 24, key, channel=9) for key in (36, 38, 42)) + note(0, 24, 38, channel=8) + END
     score, _ = read_midi(midi_file(body, form=0), "kit.mid")
     assert [(part.name, part.percussion) for part in score.parts] == [("Channel 9", False), ("Channel 10", True)]
