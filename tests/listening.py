@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
+import shutil
 import wave
 from io import BytesIO
+from pathlib import Path
 
 import numpy as np
+import pytest
 from numpy.typing import NDArray
+
+from pegwright.preview.soundfont import PROGRAM
 
 Samples = NDArray[np.float64]
 RATE_HZ = 44_100
+FONT_FOLDERS = ("/usr/share/sounds/sf2", "/usr/share/sounds/sf3", "/usr/share/soundfonts")
+SOUNDFONTS = sorted(font for folder in FONT_FOLDERS for font in Path(folder).glob("*.sf[23]") if font.is_file())
+needs_soundfont = pytest.mark.skipif(
+    not shutil.which(PROGRAM) or not SOUNDFONTS,
+    reason=f"{PROGRAM} or a SoundFont in {', '.join(FONT_FOLDERS)} is not installed",
+)
 
 
 def read_wav(data: bytes) -> Samples:

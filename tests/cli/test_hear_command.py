@@ -9,10 +9,11 @@ import sys
 from pathlib import Path
 
 import mido
+import numpy as np
 import pytest
 
 from commands import SONGS, WHEEL, Command, runner
-from listening import read_wav
+from listening import SOUNDFONTS, needs_soundfont, onsets_s, read_wav
 from pegwright.cli.hear import COMPARE_WORDS
 from pegwright.preview.perform import Compare
 
@@ -124,6 +125,24 @@ def test_turns_and_seams_are_told_and_heard(pegwright: Command, tmp_path: Path) 
     assert "550 strikes, 2 turns" in ran.out
     assert notes(plain) == notes(limp) == 550
     assert plain.read_bytes() != limp.read_bytes()
+
+
+@needs_soundfont
+def test_a_soundfont_plays_the_strikes_of_the_midi_file(pegwright: Command, tmp_path: Path) -> None:
+    """The times are those that mido reads in the MIDI file of the same command."""
+    ran = pegwright("hear", MARCH, "--wheel", WHEEL, "-o", tmp_path, "--bars", "1-2", "--soundfont", SOUNDFONTS[0])
+    assert ran.code == 0, ran
+    onsets = onsets_s(read_wav((tmp_path / "lamplighters-march-pins.wav").read_bytes()))
+    due: list[float] = []
+    now = 0.0
+    for message in mido.MidiFile(tmp_path / "lamplighters-march-pins.mid"):  # in seconds
+        now += message.time
+        if message.type == "note_on" and message.velocity and (not due or now - due[-1] > 0.05):
+            due.append(now)
+    assert 10 < len(due) <= len(onsets) + 2
+    assert len(onsets) < 1.5 * len(due), "or something would always be near"
+    away = [np.abs(onsets - at).min() for at in due]
+    assert np.median(away) < 0.008, np.round(away, 3)  # a string under a bell is hard to tell
 
 
 def test_leads_can_be_taken_out_and_strikes_evened(pegwright: Command, tmp_path: Path) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
 import stat
 import sys
 from pathlib import Path
@@ -11,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from listening import RATE_HZ, cents, loudest_hz, onsets_s, read_wav
+from listening import RATE_HZ, SOUNDFONTS, cents, loudest_hz, needs_soundfont, onsets_s, read_wav
 from pegwright.columns import frozen_floats, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.preview.midi_out import midi_bytes
@@ -19,8 +18,6 @@ from pegwright.preview.performance import Performance, Sound
 from pegwright.preview.soundfont import PROGRAM, record_with
 from pegwright.preview.wav import wav_bytes
 
-FOLDERS = ("/usr/share/sounds/sf2", "/usr/share/sounds/sf3", "/usr/share/soundfonts")
-SOUNDFONTS = sorted(font for folder in FOLDERS for font in Path(folder).glob("*.sf[23]") if font.is_file())
 PERFORMANCE = Performance(
     "Air",
     (Sound("chime", 72, False),),
@@ -106,8 +103,7 @@ def test_what_is_no_soundfont_is_refused(
         record_with(font, midi_bytes(PERFORMANCE))
 
 
-@pytest.mark.skipif(shutil.which(PROGRAM) is None, reason=f"the program {PROGRAM} is not installed")
-@pytest.mark.skipif(not SOUNDFONTS, reason=f"no SoundFont in {', '.join(FOLDERS)}")
+@needs_soundfont
 def test_the_program_itself_plays_the_strikes_when_they_are_due() -> None:
     recording = record_with(SOUNDFONTS[0], midi_bytes(PERFORMANCE))
     samples = read_wav(wav_bytes(recording))
