@@ -198,8 +198,8 @@ def test_a_wrong_track_count_is_told_and_every_track_read(count: int) -> None:
     assert found["midi-track-count"] == (Severity.MENDED, 1)
 
 
-@pytest.mark.parametrize("form", [3, 0xFFFF])
-def test_an_unknown_format_is_read_as_tracks_together(form: int) -> None:
+@pytest.mark.parametrize("form", [0, 3, 0xFFFF])
+def test_a_format_that_cannot_be_is_read_as_tracks_together(form: int) -> None:
     score, found = read(TUNE[:8] + struct.pack(">H", form) + TUNE[10:])
     assert score.note_count == 12
     assert found["midi-format"] == (Severity.MENDED, 1)

@@ -74,12 +74,20 @@ def read_layout(data: bytes, faults: Notices) -> Layout:
     if claimed < _HEADER_LENGTH or not (body == len(data) or _is_chunk(data, body)):
         faults.add(MidiFault.HEADER_LENGTH, claimed=claimed)
         body = start + 8 + _HEADER_LENGTH
-    faults.add(MidiFault.FORMAT, form > 2, form=form)
     tracks, stray = _track_bodies(data, body)
+    misfit = _misfit(form, len(tracks))
+    faults.add(MidiFault.FORMAT, bool(misfit), form=form, misfit=misfit)
     faults.add(MidiFault.STRAY_BYTES, stray > 0, stray=plural(stray, "byte"))
     faults.add(MidiFault.TRACK_COUNT, len(tracks) != count, promised=plural(count, "track"), read=len(tracks))
     _check(tracks, division, faults.file)
-    return Layout(form if form <= 2 else 1, division, tuple(tracks))
+    return Layout(1 if misfit else form, division, tuple(tracks))
+
+
+def _misfit(form: int, tracks: int) -> str:
+    """Why a file cannot be of a format; empty if it can."""
+    if form > 2:
+        return "does not exist"
+    return f"has one track, not {tracks:,}" if form == 0 and tracks > 1 else ""
 
 
 def _check(tracks: list[bytes], division: int, where: str) -> None:

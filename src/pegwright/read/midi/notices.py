@@ -23,7 +23,7 @@ class MidiFault(NoticeKind):
 
     LEADING_BYTES = "midi-leading-bytes", _MENDED, "", "{skipped} before the MIDI header skipped", ""
     HEADER_LENGTH = "midi-header-length", _MENDED, "", "the header says it is {claimed:,} bytes long; read as 6", ""
-    FORMAT = "midi-format", _MENDED, "", "the header says format {form}, and there are 0, 1 and 2; read as 1", ""
+    FORMAT = "midi-format", _MENDED, "", "the header says format {form}, which {misfit}; read as 1", ""
     STRAY_BYTES = "midi-stray-bytes", _MENDED, "", "{stray} between or after the tracks left out", ""
     TRACK_COUNT = "midi-track-count", _MENDED, "", "the header promises {promised}; {read} found and read", ""
     NO_END = "midi-no-end", _MENDED, "", "tracks without an end of track read to their last event", ""
