@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import shutil
+import tomllib
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +31,8 @@ if CHROMIUM is None:
 from playwright.sync_api import Browser, Page, sync_playwright  # noqa: E402  # needs a browser to be of use
 
 pytestmark = pytest.mark.browser
+SONG = SONGS / "the-committee-regrets.musicxml"
+QUARTERS_PER_MINUTE = 126  # as the file has it, <sound tempo="126" />
 ARGUMENTS = [
     "--no-sandbox",
     "--disable-background-networking",
@@ -48,7 +53,7 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture(scope="module")
 def fitted() -> FittedSong:
-    return fit_file(SONGS / "the-committee-regrets.musicxml", load_wheel(WHEEL), Request(turns=1))
+    return fit_file(SONG, load_wheel(WHEEL), Request(turns=1))
 
 
 @pytest.fixture(scope="module")
@@ -176,22 +181,98 @@ def growth(samples: np.ndarray[Any, Any], rate: int = 44100) -> tuple[np.ndarray
     return np.maximum(loud[apart:] - loud[:-apart], 0).sum(axis=1), starts[apart:] / rate
 
 
-@pytest.mark.parametrize("mode", ["pins", "score"])
-def test_what_is_heard_is_when_the_data_says(page: Page, mode: str) -> None:
-    strikes: list[dict[str, float]] = page.evaluate(f"pegwrightPage.strikes('{mode}')")
-    left: list[float] = page.evaluate(f"pegwrightPage.render('{mode}', 6).then((channels) => Array.from(channels[0]))")
-    grown, at_s = growth(np.array(left))
-    due = sorted({strike["at"] for strike in strikes if 0.05 < strike["at"] < 5.9})
-    alone = [at for before, at in zip([-1.0, *due], due, strict=False) if at - before > 0.06]
-    assert len(alone) > 10
+def due_of_pins(fitted: FittedSong) -> list[float]:
+    """When the pins trip, in seconds, from the pin map and the wheel file alone: place along the rim by its length."""
+    file = tomllib.loads(WHEEL.read_text(encoding="utf-8"))
+    steps_per_plate, steps = (
+        file["wheel"]["steps_per_plate"],
+        file["wheel"]["plates"] * file["wheel"]["steps_per_plate"],
+    )
+    offsets_mm = [kind.get("offset_mm", 0.0) for kind in file["pin_type"]]
+    rim_mm = 2 * math.pi * file["geometry"]["radius_mm"]
+    turn_s = steps / 4 * 60 / QUARTERS_PER_MINUTE  # a step is a sixteenth note
+    within = {"on": lambda i: i, "half": lambda i: i + 1 / 2, "triplet": lambda i: i // 2 * 2 + (2 / 3, 4 / 3)[i % 2]}
+    rows = [within[row["name"]] for row in file["row"]]
+    pins = fitted.turns[0].pins
+    columns = (pins.plate.tolist(), pins.row.tolist(), pins.index.tolist(), pins.pin_type.tolist())
+    return sorted(
+        turn_s * ((plate * steps_per_plate + rows[row](index)) / steps + offsets_mm[kind] / rim_mm)
+        for plate, row, index, kind in zip(*columns, strict=True)
+    )
+
+
+def due_of_score() -> list[float]:
+    """When the notes of the score begin, in seconds, as music21 reads them."""
+    from music21 import converter
+
+    stream = converter.parse(SONG)
+    return sorted(
+        float(note.getOffsetInHierarchy(stream)) * 60 / QUARTERS_PER_MINUTE for note in stream.recurse().notes
+    )
+
+
+def away_s(samples: list[float], due: list[float]) -> tuple[list[float], float]:
+    """How late each strike that stands alone is heard, and how much stronger strikes are than what is between them."""
+    grown, at_s = growth(np.array(samples))
+    due = sorted({round(at, 6) for at in due})
+    alone = [at for before, at in pairwise([-1.0, *due]) if at - before > 0.06]
+    assert len(alone) > 4
     away = []
     for at in alone:
         near = np.flatnonzero(np.abs(at_s - at) < 0.03)
-        away.append(at_s[near[np.argmax(grown[near])]] - at)
-    assert np.mean(np.abs(away) < 0.003) > 0.9, np.round(away, 4)
+        away.append(float(at_s[near[np.argmax(grown[near])]] - at))
     quiet = [place for place, at in enumerate(at_s) if min(abs(at - strike) for strike in due) > 0.1]
     struck = [grown[np.argmin(np.abs(at_s - at))] for at in alone]
-    assert np.median(struck) > 4 * np.percentile(grown[quiet], 90), "between strikes nothing is struck"
+    return away, float(np.median(struck) / np.percentile(grown[quiet], 90)) if quiet else math.inf
+
+
+@pytest.mark.parametrize("mode", ["pins", "score"])
+def test_what_is_heard_is_when_pins_and_notes_are_due(page: Page, fitted: FittedSong, mode: str) -> None:
+    due = due_of_pins(fitted) if mode == "pins" else due_of_score()
+    left: list[float] = page.evaluate(f"pegwrightPage.render('{mode}', 6).then((channels) => Array.from(channels[0]))")
+    away, stronger = away_s(left, [at for at in due if 0.05 < at < 5.9])
+    assert np.mean(np.abs(away) < 0.003) > 0.9, np.round(away, 4)
+    assert stronger > 4, "between strikes nothing is struck"
+    played = np.array(page.evaluate(f"pegwrightPage.strikes('{mode}').map((strike) => strike.at)"))
+    apart_s = np.abs(played[:, None] - np.array(due)[None, :])
+    assert max(apart_s.min(axis=0).max(), apart_s.min(axis=1).max()) < 1e-4
+
+
+# A loudspeaker that keeps what it is given, with a clock that the test moves on.
+LOUDSPEAKER = """() => {
+  const clock = globalThis.clock = { now: 0, made: [] };
+  globalThis.AudioContext = class extends OfflineAudioContext {
+    constructor() { super(2, 44100 * 5, 44100); clock.made.push(this); clock.now = 0; }
+    get currentTime() { return clock.now; }
+    close() {}
+  };
+  globalThis.setInterval = (tick) => { clock.tick = tick; return 0; };
+  clock.run = (seconds) => { for (let i = 0; i < seconds * 50; i++) { clock.now += 0.02; clock.tick(); } };
+  clock.heard = (number) => clock.made[number].startRendering().then((heard) => Array.from(heard.getChannelData(0)));
+}"""
+BEGINS_S = 0.1  # play begins that long after the button
+
+
+def test_the_tempo_control_scales_the_times_and_goes_on_from_where_it_was(page: Page, fitted: FittedSong) -> None:
+    due = due_of_pins(fitted)
+    page.evaluate(LOUDSPEAKER)
+    assert page.inner_text("#tempo-out") == f"{QUARTERS_PER_MINUTE} a minute"
+    page.fill("#tempo", "150")
+    assert page.inner_text("#tempo-out") == f"{QUARTERS_PER_MINUTE * 3 // 2} a minute"
+    page.click("#play")
+    page.evaluate("clock.run(4)")
+    page.fill("#tempo", "50")
+    assert page.inner_text("#tempo-out") == f"{QUARTERS_PER_MINUTE // 2} a minute"
+    page.evaluate("clock.run(4)")
+    page.click("#play")
+    changed_s = 1.5 * (4 - BEGINS_S)
+    assert page.inner_text("#clock").startswith(f"{changed_s + 0.5 * (4 - BEGINS_S):.1f} s of")
+    for number, (rate, begin_s) in enumerate([(1.5, 0.0), (0.5, changed_s)]):
+        expected = [BEGINS_S + (at - begin_s) / rate for at in due if at >= begin_s]
+        away, _ = away_s(page.evaluate(f"clock.heard({number})"), [at for at in expected if 0.15 < at < 3.9])
+        late_s = float(np.median(away))
+        assert 0 <= late_s < 0.01, "a limiter looks some milliseconds ahead"
+        assert np.mean(np.abs(np.array(away) - late_s) < 0.003) > 0.85, np.round(away, 4)
 
 
 def test_pins_and_score_are_heard_left_and_right(page: Page) -> None:
