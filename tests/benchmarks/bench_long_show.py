@@ -1,7 +1,9 @@
 """How near the plans of long shows come to their floors, how long they take, and what a plain annealer finds.
 
-    python tests/benchmarks/bench_long_show.py [SONGS ...]
+    python tests/benchmarks/bench_long_show.py [--anneal] [SONGS ...]
+    python tests/benchmarks/bench_long_show.py --random [--anneal] [SHOWS]
 
+The first has a show of each kind for each number of songs; the second shows of random kinds, of 13 to 30 songs.
 Times are of the CPU. The annealer knows nothing of ours but the work between pinnings: it exchanges two songs, moves
 one or gives one another start, sums the whole show anew, and accepts by Metropolis. With `--anneal` it has ten times
 the seconds of the plan. The music is made up: pins on the beats of a metre, on some channels, shifted by the start.
@@ -96,21 +98,30 @@ def annealed_plainly(problem: Problem, seconds: float, seed: int) -> int:
     return best
 
 
+def line(songs: int, kind: str, seed: int, anneal: bool) -> str:
+    """A show planned, and what the annealer finds."""
+    problem = musical(seed, songs, *KINDS[kind])
+    begun = process_time()
+    plan = plan_show(problem, Aim.LEAST_WORK)
+    seconds = process_time() - begun
+    gap = 1 - plan.floor / plan.during
+    words = f"{songs:3} songs, {kind:22}: {plan.during:6,} pins, gap {gap:5.1%}, {seconds:5.1f} s"
+    if anneal:
+        found = annealed_plainly(problem, 10 * seconds, seed)
+        words += f"; a plain annealer in ten times the time {found:6,} ({found / plan.during - 1:+.1%})"
+    return words
+
+
 def main() -> None:
-    anneal = "--anneal" in sys.argv
-    sizes = [int(word) for word in sys.argv[1:] if word.isdigit()] or [30, 60]
-    for songs in sizes:
-        for kind, (running, plate_sets) in KINDS.items():
-            problem = musical(songs, songs, running, plate_sets)
-            begun = process_time()
-            plan = plan_show(problem, Aim.LEAST_WORK)
-            seconds = process_time() - begun
-            gap = 1 - (plan.floor or 0) / plan.during
-            words = f"{songs:3} songs, {kind:22}: {plan.during:6,} pins, gap {gap:5.1%}, {seconds:5.1f} s"
-            if anneal:
-                found = annealed_plainly(problem, 10 * seconds, songs)
-                words += f"; a plain annealer in ten times the time {found:6,} ({found / plan.during - 1:+.1%})"
-            print(words, flush=True)
+    anneal, numbers = "--anneal" in sys.argv, [int(word) for word in sys.argv[1:] if word.isdigit()]
+    if "--random" in sys.argv:
+        random = Random(20261126)  # noqa: S311
+        for seed in range(numbers[0] if numbers else 20):
+            print(line(random.randint(13, 30), random.choice(list(KINDS)), 1000 + seed, anneal), flush=True)
+        return
+    for songs in numbers or [30, 60]:
+        for kind in KINDS:
+            print(line(songs, kind, songs, anneal), flush=True)
 
 
 if __name__ == "__main__":

@@ -44,7 +44,7 @@ def main() -> None:
     for aim in (Aim.LEAST_WORK, Aim.LEAST_WORST, Aim.GIVEN):
         for songs, plate_sets in CASES:
             plan, seconds = planned(songs, plate_sets, aim)
-            floor = "no floor" if plan.floor is None else f"floor {plan.floor:8.2f}"
+            floor = f"floor {plan.floor:8.2f}"
             sure = "proved" if plan.proved else "bounded"
             took = f"{seconds:6.2f} s, {seconds / yardstick:6.1f} yardsticks"
             print(f"{aim.value:11} {songs:2} songs {plate_sets} sets: {took}; {plan.reached:8.2f}, {floor}, {sure}")

@@ -86,12 +86,11 @@ def test_plans_equal_trying_everything(seed: int, monkeypatch: pytest.MonkeyPatc
 
     calm = plan_show(problem, Aim.LEAST_WORST)
     assert calm.worst_hurry <= tried[calm.order][2] * CLOSE
-    assert calm.floor is not None
     assert calm.floor <= calmest * CLOSE
     assert calm.worst_hurry >= calmest / CLOSE
     assert not calm.proved or calm.worst_hurry <= calmest * CLOSE
     floor = hurry_floor(problem, Hurries(problem))
-    assert floor is None or floor <= calmest * CLOSE
+    assert floor <= calmest * CLOSE
     same = same_order_least_worst(problem, work.order)
     assert same.worst_hurry == pytest.approx(tried[work.order][2])
     assert same.proved
@@ -102,10 +101,9 @@ def test_plans_equal_trying_everything(seed: int, monkeypatch: pytest.MonkeyPatc
         patch.setattr("pegwright.show.anneal.TRIALS_OF_A_SONG", 20)  # these shows are small
         searched = plan_show(problem, Aim.LEAST_WORK)
         searched_calm = plan_show(problem, Aim.LEAST_WORST)
-    assert searched.floor is not None
     assert searched.floor <= least[0] <= searched.during
     assert not searched.proved or searched.during == least[0]
-    assert searched_calm.floor is None or searched_calm.floor <= calmest * CLOSE
+    assert searched_calm.floor <= calmest * CLOSE
     assert searched_calm.worst_hurry >= calmest / CLOSE
     assert not searched_calm.proved or searched_calm.worst_hurry <= calmest * CLOSE
     for plan in (given, work, calm, same, searched, searched_calm):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -48,11 +49,11 @@ def test_with_fixed_plates_what_is_proved_equals_trying_everything(seed: int, mo
     for plan in plans:
         best = best_of[plan.aim]
         assert plan.reached >= best * (1 - 1e-9)
-        assert plan.floor is None or plan.floor <= best * (1 + 1e-9)
+        assert plan.floor <= best * (1 + 1e-9)
         assert ("proved" not in floor_words(plan)) or plan.reached <= best * (1 + 1e-9)
 
 
-def with_bound(aim: Aim, reached: int, floor: float | None, tried: int, equal: int) -> Plan:
+def with_bound(aim: Aim, reached: int, floor: float, tried: int, equal: int) -> Plan:
     """A plan that reaches a value, pins moved or per cent of its time, with a bound on it."""
 
     class Reached(Plan):
@@ -81,8 +82,9 @@ def test_nothing_is_called_proved_where_a_bound_is_below_the_value_or_starts_wer
         assert "can" in words
 
 
-def test_a_plan_without_a_bound_is_not_called_proved() -> None:
-    assert "proved" not in floor_words(with_bound(Aim.LEAST_WORST, 50, None, 5, 5))
+def test_a_show_in_which_some_swap_has_no_time_says_so() -> None:
+    plan = with_bound(Aim.LEAST_WORST, 50, math.inf, 5, 9)
+    assert floor_words(plan).endswith("With these, in every order there is no time at all for some swap.")
 
 
 def test_starts_that_were_not_tried_stand_in_the_headline() -> None:

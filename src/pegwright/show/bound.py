@@ -22,7 +22,8 @@ import numpy as np
 from pegwright.columns import Floats, Ints
 from pegwright.show.problem import Problem
 
-_ROUNDS = 400
+_MAX_ROUNDS = 400
+_CELLS = 1_200_000_000  # in all: two visits that follow each other, once for each step, chain and round
 _PATIENCE = 15  # rounds without improvement before the price changes become smaller
 _FAR = 1e15  # more than any walk costs
 
@@ -90,7 +91,8 @@ def _walk_floor(costs: Floats, cuts: frozenset[int] | None, chains: int, reached
     def cheapest(prices: Floats) -> tuple[float, Ints]:
         return _cheapest_walk(costs, prices, cuts, chains)
 
-    return priced_floor(len(costs), cheapest, reached, _ROUNDS, _PATIENCE)
+    rounds = min(_MAX_ROUNDS, max(1, _CELLS // (chains * len(costs) ** 3)))
+    return priced_floor(len(costs), cheapest, reached, rounds, _PATIENCE)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

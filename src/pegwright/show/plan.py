@@ -49,8 +49,7 @@ class Plan:
         starts: which of its starts each pinning has: the same one for all pinnings of a song.
         works: pins pulled plus pins set for each.
         needed_s, late_s: seconds of work, and how long the show waits for it.
-        floor: a lower bound on the aim with the starts that were tried: work during the show, or hurry; None if none
-            is known.
+        floor: a lower bound on the aim with the starts that were tried: work during the show, or hurry.
         starts_tried, starts_equal: of all songs together, those that were tried and those that are as good.
     """
 
@@ -61,7 +60,7 @@ class Plan:
     works: tuple[int, ...]
     needed_s: tuple[float, ...]
     late_s: tuple[float, ...]
-    floor: float | None
+    floor: float
     starts_tried: int
     starts_equal: int
 
@@ -96,7 +95,7 @@ class Plan:
         """Whether no plan can do better in its aim."""
         if self.starts_tried < self.starts_equal:
             return False
-        return self.floor is not None and self.reached <= self.floor * (1 + _SLACK) + _SLACK
+        return self.reached <= self.floor * (1 + _SLACK) + _SLACK
 
 
 def plan_show(problem: Problem, aim: Aim) -> Plan:

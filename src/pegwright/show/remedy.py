@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -115,15 +116,24 @@ def _more_times(problem: Problem, plan: Plan, number: int) -> tuple[int, int] | 
     for place in _places_between(plan.table.carried, late):
         song = plan.order[place]
         turns = problem.songs[song].turns
-        if turns.swaps_within:
-            continue
-        for more in range(1, MAX_MORE_TIMES + 1):
-            longer = replace(problem.songs[song], turns=turns_of(turns.running, turns.times + more, problem.plate_sets))
-            if _late_with(problem, plan, {song: longer})[number] == 0:
-                music_s = more * len(turns.running) * problem.songs[song].time.turn_s
-                best = min(best or (math.inf, 0, 0), (music_s, song, more))
-                break
+        more = None if turns.swaps_within else _least_times(problem, plan, number, song)
+        if more is not None:
+            music_s = more * len(turns.running) * problem.songs[song].time.turn_s
+            best = min(best or (math.inf, 0, 0), (music_s, song, more))
     return best and best[1:]
+
+
+def _least_times(problem: Problem, plan: Plan, number: int, song: int) -> int | None:
+    """How many more times of a song would have a set ready, by bisection: more of them leave more time."""
+
+    def ready(more: int) -> bool:
+        turns = problem.songs[song].turns
+        longer = turns_of(turns.running, turns.times + more, problem.plate_sets)
+        return _late_with(problem, plan, {song: replace(problem.songs[song], turns=longer)})[number] == 0
+
+    if not ready(MAX_MORE_TIMES):
+        return None
+    return bisect_left(range(1, MAX_MORE_TIMES), True, key=ready) + 1
 
 
 def _places_between(carried: Sequence[Carried], late: Carried) -> range:

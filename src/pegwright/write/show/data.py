@@ -47,7 +47,7 @@ def show_json(show: Show, names: Sequence[Names]) -> bytes:
         "order": plan.aim.value,
         "plate_sets": len(show.carried),
         "proved": plan.proved,
-        "floor": None if plan.floor is None or math.isinf(plan.floor) else rounded(plan.floor),
+        "floor": None if math.isinf(plan.floor) else rounded(plan.floor),
         "starts_equal": plan.starts_equal,
         "starts_tried": plan.starts_tried,
         "work": {

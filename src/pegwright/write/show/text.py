@@ -81,14 +81,14 @@ def _bound_words(plan: Plan) -> str:
         if plan.proved:
             proved = "In this order no starts and no places of plates move fewer pins"
             return f"{proved if given else 'No order of these songs moves fewer'}: proved."
-        floor = math.floor(plan.floor or 0)
+        floor = math.floor(plan.floor)
         gain = (plan.during - floor) / max(1, plan.during)
         subject = "In this order no starts" if given else "No order"
         return f"{subject} can move fewer than {floor:,}: at most {gain:.1%} could be gained."
     if plan.proved:
         return "In no order is the most hurried swap less hurried: proved."
-    if plan.floor is None:
-        return "Other orders may have a less hurried swap: no bound is known for songs that take several sets."
+    if math.isinf(plan.floor):
+        return "In every order there is no time at all for some swap."
     return f"In no order can the most hurried swap need less than {plan.floor:.0%} of its time."
 
 
