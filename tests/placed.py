@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
+import numpy as np
 from hypothesis import strategies as st
 
 from pegwright.ask.request import PLAIN, Request
-from pegwright.columns import frozen_floats, frozen_ints
-from pegwright.findings import Finding
+from pegwright.columns import Ints, OnDemand, frozen_floats, frozen_ints
+from pegwright.findings import Finding, Severity
+from pegwright.fit.openings import Folded
 from pegwright.fit.pins import pins_of
 from pegwright.grid import hole_grid
 from pegwright.placement import Outcome, PinMap, Placement, Status
@@ -19,6 +22,7 @@ from pegwright.score import Score
 from pegwright.song import EditedSong, FittedSong, FittedTurn
 from pegwright.song_pipeline.files import report_page
 from pegwright.song_pipeline.fitting import remedies_for
+from pegwright.tell.findings import CODES, MOVED_CODE, UNISON_CODE, FitFindings
 from pegwright.tell.report import report_on
 from pegwright.units import ticks_to_ms
 from pegwright.wheel import PinType, Wheel
@@ -159,6 +163,33 @@ def pin_maps(on: Wheel) -> st.SearchStrategy[PinMap]:
     )
 
 
+def findings_on(score: Score, placement: Placement, findings: Sequence[Finding]) -> FitFindings:
+    """Findings as a fit gives them; those on single notes are known by their code and place, in order of the notes."""
+    if isinstance(findings, FitFindings):
+        return findings
+    left_out, moved = np.flatnonzero(placement.outcome != Outcome.PLACED), np.flatnonzero(placement.deviation_ms != 0)
+    shared, waiting = placement.shared, defaultdict[tuple[str, str], list[int]](list)
+    for note in (*left_out.tolist(), *moved.tolist()):
+        code = UNISON_CODE if shared[note] else CODES.get(Outcome(int(placement.outcome[note])), MOVED_CODE)
+        waiting[code, str(score.source(note))].append(note)
+    own, whole = {}, []
+    for finding in findings:
+        if notes := waiting.get((finding.code, finding.where)):
+            own[notes.pop(0)] = finding
+        elif finding.code not in {*CODES.values(), UNISON_CODE, MOVED_CODE}:
+            whole.append(finding)
+    none = Finding("", Severity.NOTE, "", "")
+
+    def make(notes: Ints) -> list[Finding]:
+        return [own.get(note, none) for note in notes.tolist()]
+
+    def folded(notes: Ints) -> Folded:
+        return Folded(np.zeros_like(notes), np.full_like(notes, -1))
+
+    numbers = np.concatenate([left_out, moved])
+    return FitFindings(whole, OnDemand(numbers, make), OnDemand(numbers[:0], make), folded)
+
+
 def song_of(
     score: Score,
     wheel: Wheel,
@@ -170,8 +201,9 @@ def song_of(
     """A song of one turn as the pipeline would hand it on, made of what a test has."""
     made = pins_of(score, wheel, placement) if pins is None else pins
     edited = EditedSong(Path(score.file), score.note_count, score, request, tuple(findings), {})
-    report = report_on(score, wheel, [(score, placement, tuple(findings))])
-    turn = FittedTurn(score, placement, made, tuple(findings))
+    of_fit = findings_on(score, placement, findings)
+    report = report_on(score, wheel, [(score, placement, of_fit)])
+    turn = FittedTurn(score, placement, made, of_fit)
     return FittedSong(edited, wheel, request.options, (turn,), (0,), tuple(findings), report)
 
 
@@ -179,7 +211,7 @@ def with_score(song: FittedSong, score: Score, findings: Sequence[Finding] | Non
     """A fitted song of one turn with another score, for instance with a title that is hard to print."""
     (turn,) = song.turns
     kept = song.findings if findings is None else tuple(findings)
-    report = report_on(score, song.wheel, [(score, turn.placement, kept)])
+    report = report_on(score, song.wheel, [(score, turn.placement, findings_on(score, turn.placement, kept))])
     return replace(
         song,
         edited=replace(song.edited, score=score),

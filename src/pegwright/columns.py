@@ -1,8 +1,11 @@
-"""Read-only numpy columns, the form in which notes, holes and pins are held."""
+"""Read-only numpy columns, the form in which notes, holes and pins are held; and sequences made of them on demand."""
 
 from __future__ import annotations
 
-from typing import Any, TypeAlias, TypeVar
+from bisect import bisect_right
+from collections.abc import Callable, Iterator, Sequence
+from itertools import accumulate, chain
+from typing import Any, TypeAlias, TypeVar, overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +13,8 @@ from numpy.typing import NDArray
 Ints: TypeAlias = NDArray[np.int64]
 Floats: TypeAlias = NDArray[np.float64]
 Scalar = TypeVar("Scalar", bound=np.generic)
+Item_co = TypeVar("Item_co", covariant=True)
+BATCH = 256  # items made together
 
 
 def frozen_ints(values: object) -> Ints:
@@ -65,3 +70,64 @@ def runs(first: Ints, counts: Ints) -> Ints:
     """
     indexes: Ints = np.arange(counts.sum()) + np.repeat(first - np.cumsum(counts) + counts, counts)
     return indexes
+
+
+class OnDemand(Sequence[Item_co]):
+    """A sequence whose items are made, some together, each time that they are asked for; none is kept.
+
+    Args:
+        numbers: shape (n,), of the items.
+        make: the items of some of the numbers.
+
+    >>> squares = OnDemand(np.arange(1_000_000), lambda numbers: [number**2 for number in numbers.tolist()])
+    >>> len(squares), squares[999], list(squares[2:5])
+    (1000000, 998001, [4, 9, 16])
+    """
+
+    def __init__(self, numbers: Ints, make: Callable[[Ints], Sequence[Item_co]]) -> None:
+        self.numbers, self.make = numbers, make
+
+    def __len__(self) -> int:
+        return len(self.numbers)
+
+    @overload
+    def __getitem__(self, place: int) -> Item_co: ...
+    @overload
+    def __getitem__(self, place: slice) -> Sequence[Item_co]: ...
+    def __getitem__(self, place: int | slice) -> Item_co | Sequence[Item_co]:
+        if isinstance(place, slice):
+            return OnDemand(self.numbers[place], self.make)
+        return self.make(self.numbers[[place]])[0]
+
+    def __iter__(self) -> Iterator[Item_co]:
+        for first in range(0, len(self.numbers), BATCH):
+            yield from self.make(self.numbers[first : first + BATCH])
+
+
+class JoinedSequence(Sequence[Item_co]):
+    """Sequences one after another, as one; a slice is a tuple.
+
+    >>> JoinedSequence([(1, 2), (), (3,)])[1:]
+    (2, 3)
+    """
+
+    def __init__(self, parts: Sequence[Sequence[Item_co]]) -> None:
+        self.parts = tuple(parts)
+        self._ends = list(accumulate(map(len, self.parts)))
+
+    def __len__(self) -> int:
+        return self._ends[-1] if self._ends else 0
+
+    @overload
+    def __getitem__(self, place: int) -> Item_co: ...
+    @overload
+    def __getitem__(self, place: slice) -> tuple[Item_co, ...]: ...
+    def __getitem__(self, place: int | slice) -> Item_co | tuple[Item_co, ...]:
+        if isinstance(place, slice):
+            return tuple(self[at] for at in range(len(self))[place])
+        at = range(len(self))[place]
+        part = bisect_right(self._ends, at)
+        return self.parts[part][at - self._ends[part]]  # the end counted backwards
+
+    def __iter__(self) -> Iterator[Item_co]:
+        return chain.from_iterable(self.parts)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import PurePath
 
@@ -13,6 +14,7 @@ from pegwright.placement import PinMap, Placement, joined_placements
 from pegwright.running import letter, running_text
 from pegwright.score import Score
 from pegwright.search.best import Best
+from pegwright.tell.findings import FitFindings
 from pegwright.tell.report import Report
 from pegwright.units import listed, printed
 from pegwright.wheel import Wheel
@@ -49,7 +51,7 @@ class FittedTurn:
         score: its notes and bars, time counted from its beginning.
         placement: the outcome of every note.
         pins: its pin map.
-        findings: of its fit.
+        findings: of its fit; those on single notes are made each time that they are asked for.
         first_note: how many notes of the song come before it.
 
     >>> from pegwright import bundled_songs, bundled_wheel, fit_file, load_wheel
@@ -61,7 +63,7 @@ class FittedTurn:
     score: Score
     placement: Placement
     pins: PinMap
-    findings: tuple[Finding, ...]
+    findings: FitFindings
     first_note: int = 0
 
 
@@ -75,7 +77,7 @@ class FittedSong:
         options: as every turn was fitted, with transposition and start chosen; of several turns with the tempo.
         turns: in playing order, at least one.
         running: for each turn the number of its pinning; turns with equal pins have the same.
-        findings: of every stage, in order.
+        findings: of every stage, in order; those on single notes are made each time that they are asked for.
         report: the outcome of every note, gathered once.
         best: what the search found, if one was asked for; its first is what was fitted.
 
@@ -90,7 +92,7 @@ class FittedSong:
     options: FitOptions
     turns: tuple[FittedTurn, ...]
     running: tuple[int, ...]
-    findings: tuple[Finding, ...]
+    findings: Sequence[Finding]
     report: Report
     best: Best | None = None
 

@@ -25,7 +25,7 @@ from pegwright.read import read_score
 from pegwright.score import Part
 from pegwright.tell.counts import count_words
 from pegwright.tell.findings import fit_with_findings, reason_code
-from pegwright.tell.report import report_on
+from pegwright.tell.report import Report
 from pegwright.write.report.json import report_json
 from pegwright.write.report.text import report_text
 from placed import TITLES, Note, Placed, placed, small_wheel, song_of
@@ -40,6 +40,10 @@ LONGEST_LINE = 100
 
 def text_of(made: Placed, findings: tuple[Finding, ...] = ()) -> str:
     return report_text(song_of(made.score, made.wheel, made.placement, findings, pins=made.pins))
+
+
+def report_of(made: Placed, findings: tuple[Finding, ...] = ()) -> Report:
+    return song_of(made.score, made.wheel, made.placement, findings, pins=made.pins).report
 
 
 def json_of(made: Placed, findings: tuple[Finding, ...] = ()) -> Any:  # noqa: ANN401  # JSON
@@ -344,7 +348,7 @@ def test_a_song_that_a_wheel_cannot_hold_is_told_note_by_note() -> None:
 def test_length_in_turns_is_exact() -> None:
     made = placed([Note(0, 60, (0, 0, 0, 1, 0))], WHEEL)
     thirds = replace(made.score, bar_map=replace(made.score.bar_map, end_ticks=made.score.resolution * 2))
-    assert report_on(thirds, WHEEL, [(thirds, made.placement, ())]).turns == Fraction(1, 3)
+    assert report_of(replace(made, score=thirds)).turns == Fraction(1, 3)
 
 
 def test_moves_within_the_files_own_rounding_count_as_exact() -> None:

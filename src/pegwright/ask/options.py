@@ -13,6 +13,7 @@ from pegwright.units import MICROSECONDS_PER_MINUTE
 DEFAULT_PRIORITY = PRIORITY.minimum
 _TEMPO = Whole(1, MICROSECONDS_PER_MINUTE, "microseconds a quarter note")
 LARGEST_START_DENOMINATOR = 960  # keeps every tick count far inside 64 bits
+MAX_REACH_QUARTERS = Fraction(1)  # that can be chosen: by an option or in a wheel file
 
 
 class ChannelRule(StrEnum):

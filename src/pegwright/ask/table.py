@@ -13,7 +13,7 @@ from fractions import Fraction
 from typing import Any, TypeAlias
 
 from pegwright.ask import kinds
-from pegwright.ask.options import ChannelRule
+from pegwright.ask.options import MAX_REACH_QUARTERS, ChannelRule
 from pegwright.ask.request import AUTO, SEMITONES, Played
 from pegwright.units import printed, quarters_per_minute, us_per_quarter
 
@@ -100,7 +100,7 @@ SONG, PLAYED, PLACING, OUTPUT = Topic
 MAX_TURN_STEPS = 64 * 4096  # steps of any wheel
 TEMPO = kinds.Number(1.0, 1000.0, "quarter notes a minute")
 PAPERS = ("a4", "a3", "letter")
-_REACH = kinds.Exact(Fraction(0), Fraction(1, 4), "a share of a whole note such as 1/64")
+_REACH = kinds.Exact(Fraction(0), AS_QUARTERS.written(MAX_REACH_QUARTERS), "a share of a whole note such as 1/64")
 _CHANNELS = kinds.TextLine('a pattern of channel names in quotes, such as "string*"')
 _RULE = kinds.WordChoice(tuple(rule.value for rule in ChannelRule), "channel rule")
 

@@ -130,7 +130,7 @@ def _print(
         loads: of its pins.
         as_json: for programs.
     """
-    from pegwright.write.report.json import report_json  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.write.report.json import report_json_pieces  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.write.report.load import load_json, load_text  # noqa: PLC0415
     from pegwright.write.report.remedies import remedies_json, remedies_text  # noqa: PLC0415
     from pegwright.write.report.search import beyond_search_text, search_text  # noqa: PLC0415
@@ -140,7 +140,8 @@ def _print(
     if as_json:
         helps_json = remedies_json(score, *helps) if helps and listed else None
         loads_json = load_json(wheel, loads) if loads is not None else None
-        say(report_json(fitted, helps_json, loads_json).decode(), nl=False)
+        for piece in report_json_pieces(fitted, helps_json, loads_json):
+            say(piece.decode(), nl=False)
         return
     if fitted.best and len(fitted.best.ranked) > 1:
         say(search_text(fitted.best))

@@ -10,6 +10,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
 
+from pegwright.ask.options import MAX_REACH_QUARTERS
 from pegwright.config.checks import (
     MAX_DENOMINATOR,
     MAX_TEXT_CHARS,
@@ -39,7 +40,7 @@ _QUARTERS_PER_WHOLE = 4
 
 _NOTE_VALUE = "a share of a whole note such as 1/16"
 _STEP = fraction(Fraction(0), Fraction(1), _NOTE_VALUE, above=True)
-_REACH = fraction(Fraction(0), Fraction(1, 4), _NOTE_VALUE)
+_REACH = fraction(Fraction(0), MAX_REACH_QUARTERS / _QUARTERS_PER_WHOLE, _NOTE_VALUE)
 _PHASE = fraction(Fraction(0), Fraction(MAX_STEPS), "in steps, below period_steps")
 _RESTRIKE = decimal(0, 60_000, "in ms")
 _LEAD = decimal(0, 10_000, "in ms")

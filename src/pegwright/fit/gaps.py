@@ -41,7 +41,7 @@ class Gaps:
 
 def gaps_of(wheel: Wheel, turn: Turn) -> Gaps:
     """The re-strike and the room between pins, whichever is more, for each channel."""
-    low, high = _touch(turn)
+    low, high = touching(turn)
 
     @cache
     def of(gap: int, rows: tuple[str, ...]) -> tuple[Ints, int, int]:
@@ -59,7 +59,7 @@ def gaps_of(wheel: Wheel, turn: Turn) -> Gaps:
     return Gaps(between, greatest, least, least == greatest)
 
 
-def _touch(turn: Turn) -> tuple[Ints, Ints]:
+def touching(turn: Turn) -> tuple[Ints, Ints]:
     """Two pins touch if one trips more than the first and less than the second after the other, by likeness."""
     kinds = len(turn.pin_types)
     apart = np.repeat(np.repeat(turn.touch_ticks, kinds, axis=0), kinds, axis=1)

@@ -63,6 +63,10 @@ class Strikes:
         note, channel, onset = self.note[which], self.channel[which], self.onset[which]
         return Strikes(note, channel, onset, self.weight[which], self.unison, self.choice[which], self.choices)
 
+    def later(self, ticks: int, turn_ticks: int) -> Strikes:
+        """The strikes some ticks later on the turn."""
+        return replace(self, onset=(self.onset + ticks) % turn_ticks)
+
 
 def strikes_of(arrangement: Arrangement, turn: Turn) -> Strikes:
     """Gather the notes that have a channel and begin within the turn into strikes."""

@@ -13,6 +13,7 @@ from pegwright.ask.options import FitOptions
 from pegwright.ask.request import PLAIN, Request
 from pegwright.check.held import verify_held
 from pegwright.check.verify import verify
+from pegwright.columns import JoinedSequence
 from pegwright.config.wheel_file import could_be_loaded
 from pegwright.edit.turns import cut_turns
 from pegwright.errors import UsageError, refuse_broken
@@ -160,7 +161,7 @@ def fitted_song(
     if len(turns) > 1:
         turns = tuple(map(_with_letter, turns, running))
         song_findings = (*song_findings, *tempo_of(edited.score, edited.request.options)[1])
-    findings = (*song_findings, *(finding for turn in turns for finding in turn.findings))
+    findings = JoinedSequence([song_findings, *(turn.findings for turn in turns)])
     outcomes = [(turn.score, turn.placement, turn.findings) for turn in turns]
     report = report_on(edited.score, fits.wheel, outcomes, song_findings)
     return FittedSong(edited, fits.wheel, options, turns, running, findings, report, best)
@@ -180,7 +181,7 @@ def _fitted_turns(edited: EditedSong, fits: SongFits, chosen: Sequence[TurnFit])
         refuse_broken(broken, str(edited.path), "nothing was written; ")
         findings = findings_of(fit)
         if several:  # the tempo of the song is reported once
-            findings = tuple(finding for finding in findings if finding.code != TEMPO_CODE)
+            findings = findings.without(TEMPO_CODE)
         turns.append(FittedTurn(score, fit.placement, pins, findings, first))
         checked[fit.placement] = turns[-1]
     return tuple(turns)

@@ -13,11 +13,9 @@ from pegwright.fit.quantise import Holes
 from pegwright.fit.reasons import Obstacle, obstacle
 from pegwright.grid import Loss
 from pegwright.placement import Outcome
-from pegwright.tell.hints import other_octave, other_start, slower_tempo, wider_reach
 from pegwright.units import fraction_text, pitch_name, plural, printed
 
-Sentence: TypeAlias = tuple[str, str]  # message and hint
-SentenceFunction: TypeAlias = Callable[[Fitting, int, int], Sentence]  # of a fitting, a note and its strike
+SentenceFunction: TypeAlias = Callable[[Fitting, int, int], str]  # of a fitting, a note and its strike
 
 
 def note_name(fitting: Fitting, note: int) -> str:
@@ -45,56 +43,60 @@ def hole_name(fitting: Fitting, holes: Holes, hole: int) -> str:
     return f"{name} with a pin of type {fitting.wheel.pin_types[fitting.turn.pin_types[holes.pin[hole]]].name}"
 
 
-def _sentence_no_channel(fitting: Fitting, note: int, strike: int) -> Sentence:  # noqa: ARG001  # the signature of `SentenceFunction`
+def _sentence_no_channel(fitting: Fitting, note: int, strike: int) -> str:  # noqa: ARG001  # the signature of `SentenceFunction`
     """No channel lists the pitch."""
     part = fitting.score.parts[int(fitting.score.part[note])].name
     pattern = dict(fitting.options.part_channels).get(part)
     where = "on this wheel" if pattern is None else f"with a name like {pattern!r}"
-    return f"{note_name(fitting, note)} has no channel {where}", other_octave(fitting, note)
+    return f"{note_name(fitting, note)} has no channel {where}"
 
 
-def _sentence_past_turn(fitting: Fitting, note: int, strike: int) -> Sentence:  # noqa: ARG001  # the signature of `SentenceFunction`
+def _sentence_past_turn(fitting: Fitting, note: int, strike: int) -> str:  # noqa: ARG001  # the signature of `SentenceFunction`
     """The note begins after the turn has ended."""
     quarters = int(fitting.turn.onset_ticks[note]) / fitting.turn.resolution
     turn = fraction_text(fitting.wheel.turn_quarters)
-    return f"{note_name(fitting, note)} begins {quarters:g} quarter notes into the song, a turn is {turn}", ""
+    return f"{note_name(fitting, note)} begins {quarters:g} quarter notes into the song, a turn is {turn}"
 
 
-def _sentence_off_grid(fitting: Fitting, note: int, strike: int) -> Sentence:
+def _sentence_off_grid(fitting: Fitting, note: int, strike: int) -> str:
     """No hole is within reach, lost or not."""
-    turn, usable = fitting.turn, fitting.usable
-    channel = int(fitting.channel[strike])
+    turn = fitting.turn
     chosen_quarters = fitting.options.reach_quarters
     reach_quarters = fitting.wheel.reach_quarters if chosen_quarters is None else chosen_quarters
     reach_ms = turn.ms(max(float(reach_quarters * turn.resolution), turn.tolerance_ticks))
     message = f"{note_name(fitting, note)} has no hole of channel {_channel(fitting, strike)} within {reach_ms:.1f} ms"
-    own = np.flatnonzero(usable.channel == channel)
+    nearest = nearest_of_channel(fitting, strike)
+    if nearest is None:
+        return message
+    hole, ticks = nearest
+    return f"{message}; the nearest is {hole_name(fitting, fitting.usable, hole)}, {away_text(fitting, ticks)}"
+
+
+def nearest_of_channel(fitting: Fitting, strike: int) -> tuple[int, int] | None:
+    """The nearest hole of a strike's channel, near or far, and how many ticks later it is; None where it has none."""
+    turn, usable = fitting.turn, fitting.usable
+    own = np.flatnonzero(usable.channel == fitting.channel[strike])
     if not len(own):
-        return message, ""
+        return None
     off = usable.position[own] - fitting.strikes.onset[strike]
     off = (off + turn.turn_ticks // 2) % turn.turn_ticks - turn.turn_ticks // 2
-    nearest_hole = int(np.argmin(np.abs(off)))
-    ticks = int(off[nearest_hole])
-    name = hole_name(fitting, usable, int(own[nearest_hole]))
-    return f"{message}; the nearest is {name}, {_away(fitting, ticks)}", wider_reach(fitting, abs(ticks))
+    nearest = int(np.argmin(np.abs(off)))
+    return int(own[nearest]), int(off[nearest])
 
 
-def _sentence_lost(fitting: Fitting, note: int, strike: int) -> Sentence:
+def _sentence_lost(fitting: Fitting, note: int, strike: int) -> str:
     """Only lost holes are within reach."""
     hole = int(fitting.nearest_of_every[strike])
-    return f"{note_name(fitting, note)} needs {_lost(fitting, hole)}", other_start(fitting, strike)
+    return f"{note_name(fitting, note)} needs {_lost(fitting, hole)}"
 
 
-def _sentence_barred(fitting: Fitting, note: int, strike: int) -> Sentence:
+def _sentence_barred(fitting: Fitting, note: int, strike: int) -> str:
     """The nearest hole is used, too near another pin in time or in place, or one strike too many."""
     hole = int(fitting.nearest_usable[strike])
-    barred_by = obstacle(fitting, strike, hole)
-    timed = barred_by.kind in {Outcome.RESTRIKE, Outcome.TOO_MANY}
-    hint = slower_tempo(fitting, strike, barred_by) if timed else ""
-    return f"{note_name(fitting, note)} needs {_barred(fitting, hole, barred_by)}", hint
+    return f"{note_name(fitting, note)} needs {_barred(fitting, hole, obstacle(fitting, strike, hole))}"
 
 
-def sentence_unison(fitting: Fitting, note: int, strike: int) -> Sentence:
+def sentence_unison(fitting: Fitting, note: int, strike: int) -> str:
     """The note is the same strike as another, which has a pin.
 
     Args:
@@ -103,7 +105,7 @@ def sentence_unison(fitting: Fitting, note: int, strike: int) -> Sentence:
         strike: the strike that it shares.
     """
     other = fitting.score.source(int(fitting.strikes.note[strike]))
-    return f"{note_name(fitting, note)} is one strike of channel {_channel(fitting, strike)} with {other}", ""
+    return f"{note_name(fitting, note)} is one strike of channel {_channel(fitting, strike)} with {other}"
 
 
 def moved_message(fitting: Fitting, note: int, strike: int, how_audible: str) -> str:
@@ -119,7 +121,7 @@ def moved_message(fitting: Fitting, note: int, strike: int, how_audible: str) ->
     hole, onset = int(fitting.chosen[strike]), int(fitting.strikes.onset[strike])
     off = int(usable.position[hole]) - onset
     moved = (
-        f"{note_name(fitting, note)} moved {_away(fitting, off)} ({how_audible}) "
+        f"{note_name(fitting, note)} moved {away_text(fitting, off)} ({how_audible}) "
         f"to {hole_name(fitting, usable, hole)} of channel {_channel(fitting, strike)}"
     )
     own = int(fitting.nearest_of_every[strike])
@@ -147,7 +149,8 @@ def _channel(fitting: Fitting, strike: int) -> str:
     return fitting.wheel.channels[int(fitting.channel[strike])].name
 
 
-def _away(fitting: Fitting, ticks: int) -> str:
+def away_text(fitting: Fitting, ticks: int) -> str:
+    """How far away a hole is: `62.5 ms later`."""
     return f"{fitting.turn.ms(abs(ticks)):.1f} ms {'later' if ticks > 0 else 'earlier'}"
 
 

@@ -1,24 +1,32 @@
-"""Findings of a fit: what holds for the whole song, then every note left out or moved with its numbers."""
+"""Findings of a fit: what holds for the whole song, then every note left out or moved with its numbers.
+
+Those on single notes are made when they are asked for: a report shows a few of very many.
+"""
 
 from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import partial
 
 import numpy as np
 
 from pegwright.ask.options import FitOptions
-from pegwright.columns import Ints
+from pegwright.columns import Ints, JoinedSequence, OnDemand
 from pegwright.findings import Finding, Severity
 from pegwright.fit.fitting import Fitting
 from pegwright.fit.held import END_MS, held_notes
+from pegwright.fit.openings import Folded, folded
 from pegwright.fit.placing import TurnFit, fit_turn
 from pegwright.fit.quantise import NO_NOTE
 from pegwright.placement import Outcome, Placement, Status
 from pegwright.score import Score
 from pegwright.tell.audible import FLAM_RISK_MS, Audibility, audibility, flam_spread_ms
-from pegwright.tell.details import SENTENCES, SentenceFunction, moved_message, sentence_unison
+from pegwright.tell.details import SENTENCES, moved_message, sentence_unison
+from pegwright.tell.hints import hints_of
 from pegwright.units import fraction_text, plural
 from pegwright.wheel import Wheel
 
-MAX_FINDINGS = 2_000  # of one code; more are reported as one finding with their count
+MAX_FLAMS = 2_000  # more are reported as one finding with their count
 
 
 def reason_code(outcome: Outcome) -> str:
@@ -31,6 +39,7 @@ CODES: dict[Outcome, str] = {
 }
 UNISON_CODE = "shares-a-pin"
 MOVED_CODE = "moved"
+FLAM_CODE = "flam-risk"
 
 
 def fit_with_findings(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Placement, tuple[Finding, ...]]:
@@ -48,10 +57,36 @@ def fit_with_findings(score: Score, wheel: Wheel, options: FitOptions) -> tuple[
         UsageError: the options do not suit the score or the wheel.
     """
     fit = fit_turn(score, wheel, options)
-    return fit.placement, findings_of(fit)
+    return fit.placement, tuple(findings_of(fit))
 
 
-def findings_of(fit: TurnFit) -> tuple[Finding, ...]:
+class FitFindings(JoinedSequence[Finding]):
+    """The findings of a fit as one sequence.
+
+    Args:
+        whole: on tempo, channels and the song, and the sum of very many risks of flams.
+        notes: one for each note left out, in order, then for each note moved; their numbers are those of the notes.
+        flams: one for each risk of a flam, where there are not very many.
+        folded: what octave folding would do to some notes without a channel.
+    """
+
+    def __init__(
+        self,
+        whole: Sequence[Finding],
+        notes: OnDemand[Finding],
+        flams: OnDemand[Finding],
+        folded: Callable[[Ints], Folded],
+    ) -> None:
+        super().__init__([whole, notes, flams])
+        self.whole, self.notes, self.flams, self.folded = tuple(whole), notes, flams, folded
+
+    def without(self, code: str) -> FitFindings:
+        """All but those of a code, which is not that of single notes."""
+        whole = [finding for finding in self.whole if finding.code != code]
+        return FitFindings(whole, self.notes, self.flams, self.folded)
+
+
+def findings_of(fit: TurnFit) -> FitFindings:
     """The findings of a fit.
 
     Returns:
@@ -60,10 +95,9 @@ def findings_of(fit: TurnFit) -> tuple[Finding, ...]:
         risks of flams.
     """
     fitting, placement = fit.fitting, fit.placement
-    strike_of = _strike_of_note(fitting)
-    song = _song_findings(fitting, placement)
-    lost = _left_out(fitting, placement, strike_of)
-    return (*fit.findings, *song, *lost, *_moved(fitting, placement, strike_of), *_flam_risks(fitting, placement))
+    flams, summary = _flam_risks(fitting, placement)
+    whole = (*fit.findings, *_song_findings(fitting, placement), *summary)
+    return FitFindings(whole, _note_findings(fitting, placement), flams, partial(folded, fitting))
 
 
 def _song_findings(fitting: Fitting, placement: Placement) -> list[Finding]:
@@ -132,58 +166,42 @@ def _strike_of_note(fitting: Fitting) -> Ints:
     return strike
 
 
-def _left_out(fitting: Fitting, placement: Placement, strike_of: Ints) -> list[Finding]:
-    """A finding for each note without a pin of its own: left out, or sharing one."""
-    unison = placement.shared
-    kinds: list[tuple[str, Ints, str, SentenceFunction]] = [
-        (code, np.flatnonzero((placement.outcome == reason) & ~unison), reason.words, SENTENCES[reason])
-        for reason, code in CODES.items()
-    ]
-    kinds.append((UNISON_CODE, np.flatnonzero(unison), "share the pin of another note", sentence_unison))
-    by_note: list[tuple[int, Finding]] = []
-    for code, notes, summary, sentence in kinds:
-        severity = Severity.NOTE if code == UNISON_CODE else Severity.LOST
-        if len(notes) > MAX_FINDINGS:
-            by_note.append((int(notes[0]), _summary(fitting, code, severity, notes, summary)))
-            continue
-        for note in notes.tolist():
-            message, hint = sentence(fitting, note, int(strike_of[note]))
-            by_note.append((note, Finding(code, severity, str(fitting.score.source(note)), message, hint)))
-    return [finding for _, finding in sorted(by_note, key=lambda item: item[0])]
+def _note_findings(fitting: Fitting, placement: Placement) -> OnDemand[Finding]:
+    """See `FitFindings.notes`."""
+    strike_of, shared = _strike_of_note(fitting), placement.shared
+    left_out, moved = np.flatnonzero(placement.outcome != Outcome.PLACED), np.flatnonzero(placement.deviation_ms != 0)
+    levels = audibility(fitting.score, placement) if len(moved) else placement.outcome
+
+    def finding(note: int, hint: str) -> Finding:
+        outcome, strike, where = Outcome(int(placement.outcome[note])), int(strike_of[note]), fitting.score.source(note)
+        if outcome == Outcome.PLACED:
+            message = moved_message(fitting, note, strike, Audibility(int(levels[note])).words)
+            return Finding(MOVED_CODE, Severity.CHANGED, str(where), message)
+        code, sentence = (UNISON_CODE, sentence_unison) if shared[note] else (CODES[outcome], SENTENCES[outcome])
+        severity = Severity.NOTE if shared[note] else Severity.LOST
+        return Finding(code, severity, str(where), sentence(fitting, note, strike), hint)
+
+    def make(notes: Ints) -> list[Finding]:
+        hints = hints_of(fitting, notes, strike_of[notes])
+        return [finding(note, hint) for note, hint in zip(notes.tolist(), hints, strict=True)]
+
+    return OnDemand(np.concatenate([left_out, moved]), make)
 
 
-def _moved(fitting: Fitting, placement: Placement, strike_of: Ints) -> list[Finding]:
-    notes = np.flatnonzero(placement.deviation_ms != 0)
-    if not len(notes):
-        return []
-    levels = audibility(fitting.score, placement)
-    if len(notes) > MAX_FINDINGS:
-        counts = np.bincount(levels[notes], minlength=len(Audibility))
-        levels_text = ", ".join(
-            f"{count:,} {level.words}" for level, count in zip(Audibility, counts, strict=True) if count
-        )
-        return [_summary(fitting, MOVED_CODE, Severity.CHANGED, notes, f"moved to another hole, {levels_text}")]
-    findings = []
-    for note in notes.tolist():
-        message = moved_message(fitting, note, int(strike_of[note]), Audibility(int(levels[note])).words)
-        findings.append(Finding(MOVED_CODE, Severity.CHANGED, str(fitting.score.source(note)), message))
-    return findings
-
-
-def _flam_risks(fitting: Fitting, placement: Placement) -> list[Finding]:
-    score, code = fitting.score, "flam-risk"
+def _flam_risks(fitting: Fitting, placement: Placement) -> tuple[OnDemand[Finding], tuple[Finding, ...]]:
+    """See `FitFindings.flams`; of very many the sum instead."""
+    score, severity = fitting.score, Severity.NOTE
     onset, spread_ms = flam_spread_ms(score, placement)
     risky = np.flatnonzero(spread_ms >= FLAM_RISK_MS)
-    notes = np.searchsorted(score.onset_ticks, onset[risky])
-    meant = "meant together on different channels"
-    if len(risky) > MAX_FINDINGS:
-        return [_summary(fitting, code, Severity.NOTE, notes, f"{meant}, {FLAM_RISK_MS:g} ms apart or more")]
-    return [
-        Finding(code, Severity.NOTE, str(score.source(note)), f"notes {meant} come {spread:.1f} ms apart")
-        for note, spread in zip(notes.tolist(), spread_ms[risky].tolist(), strict=True)
-    ]
+    notes, meant = np.searchsorted(score.onset_ticks, onset[risky]), "meant together on different channels"
+    summary: tuple[Finding, ...] = ()
+    if len(risky) > MAX_FLAMS:
+        text = f"{plural(len(risky), 'note')}: {meant}, {FLAM_RISK_MS:g} ms apart or more"
+        risky, summary = risky[:0], (Finding(FLAM_CODE, severity, score.file, text, count=len(risky)),)
 
+    def make(numbers: Ints) -> list[Finding]:
+        rows = zip(notes[numbers].tolist(), spread_ms[risky[numbers]].tolist(), strict=True)
+        text = f"notes {meant} come {{:.1f}} ms apart"
+        return [Finding(FLAM_CODE, severity, str(score.source(note)), text.format(spread)) for note, spread in rows]
 
-def _summary(fitting: Fitting, code: str, severity: Severity, notes: Ints, message: str) -> Finding:
-    text = f"{plural(len(notes), 'note')}: {message}"
-    return Finding(code, severity, fitting.score.file, text, count=len(notes))
+    return OnDemand(np.arange(len(risky)), make), summary

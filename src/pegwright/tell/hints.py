@@ -1,23 +1,25 @@
-"""What would help a note that is left out: only what a computation for that note proved.
+"""What would sound a note that is left out, in words.
 
-One function for each kind of help; each returns plain words, or nothing where it does not help.
+Each hint was computed for its note with every other pin as it is (see `fit/openings.py`); a note for which a change
+would do nothing has no hint of that kind.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 
-from pegwright.fit.arrange import part_channels, pitched_table
+from pegwright.columns import Ints
 from pegwright.fit.fitting import Fitting
-from pegwright.fit.reasons import Obstacle
-from pegwright.placement import Outcome
+from pegwright.fit.one_more import NEVER
+from pegwright.fit.openings import Openings, folded, openings
+from pegwright.tell.details import away_text, hole_name, nearest_of_channel
 from pegwright.units import MICROSECONDS_PER_MINUTE, plural, quarters_per_minute, us_per_quarter
 
 FINEST_REACH = 96  # of a quarter note
+SLOWEST_TENTHS = 10  # a quarter note a minute, below which no tempo can be chosen
 
 
 def plain_reach(quarters: Fraction) -> Fraction:
@@ -42,65 +44,70 @@ def plain_tempo_tenths(least_us: Fraction) -> int:
     return tenths
 
 
-def other_octave(fitting: Fitting, note: int) -> str:
-    """Whether folding octaves would give a pitched note a channel."""
-    score = fitting.score
-    if fitting.options.fold_octaves or score.parts[int(score.part[note])].percussion:
-        return ""
-    among = part_channels(score, fitting.wheel, fitting.options)[int(score.part[note])]
-    table = pitched_table(fitting.wheel, replace(fitting.options, fold_octaves=True), among)
-    pitch = int(score.pitch_midi[note])
-    if not table.choices[pitch]:
-        return ""
-    octave = table.octaves[pitch]
-    name = fitting.wheel.channels[table.choices[pitch][0]].name
-    way = "higher" if octave > 0 else "lower"
-    return f"folding octaves would sound it {plural(abs(octave), 'octave')} {way}, on channel {name}"
-
-
-def wider_reach(fitting: Fitting, ticks: int) -> str:
-    """The reach that takes in the nearest hole that exists, at a distance of `ticks`."""
-    reach = plain_reach(Fraction(ticks, fitting.turn.resolution))
-    return f"a reach of {reach} quarter notes takes that hole in"
-
-
-def other_start(fitting: Fitting, strike: int) -> str:
-    """The smallest move of the start, in whole steps, that gives a strike a hole as near as the lost one."""
-    turn, wheel = fitting.turn, fitting.wheel
-    step_ticks = int(wheel.step_quarters * turn.resolution)
-    steps = np.arange(1, wheel.turn_steps // 2 + 1)
-    moves = np.stack([steps, -steps], axis=1).reshape(-1)  # the later start first
-    onset = int(fitting.strikes.onset[strike])
-    near = abs(int(fitting.every.position[fitting.nearest_of_every[strike]]) - onset)
-    at = (onset + moves * step_ticks) % turn.turn_ticks
-    low, past = fitting.usable.within(np.full(len(at), fitting.channel[strike]), at, near)
-    helps = np.flatnonzero(past > low)
-    if not len(helps):
-        return ""
-    move = int(moves[helps[0]])
-    way = "later" if move > 0 else "earlier"
-    return f"starting {plural(abs(move), 'step')} {way} on the turn gives it a hole"
-
-
-def slower_tempo(fitting: Fitting, strike: int, barred_by: Obstacle) -> str:
-    """The tempo at which the time to the pin in the way would be long enough; below half the tempo, no hint.
+def hints_of(fitting: Fitting, notes: Ints, strike_of: Ints) -> list[str]:
+    """For each of some notes left out what would sound it; empty where nothing does.
 
     Args:
         fitting: of the song.
-        strike: the strike without a pin.
-        barred_by: the pin or limit in the way, of kind `RESTRIKE` or `TOO_MANY`.
+        notes: shape (m,), numbers of the notes.
+        strike_of: shape (m,), the strike that each has or shares, or -1.
     """
-    if barred_by.kind == Outcome.TOO_MANY:
-        needed_ms = fitting.wheel.strike_limits[barred_by.limit].window_ms
-        who = "they"
-    else:
-        needed_ms = fitting.wheel.channels[int(fitting.channel[strike])].restrike_ms
-        who = "the two"
-    held = int(fitting.turn.held_ticks[fitting.channel[strike]]) if barred_by.kind == Outcome.RESTRIKE else 0
-    if abs(barred_by.ticks) <= held:
+    hints = [""] * len(notes)
+    silent = np.flatnonzero(fitting.arrangement.channel[notes] < 0)
+    octaves = folded(fitting, notes[silent])
+    for place, octave, channel in zip(silent.tolist(), octaves.octaves.tolist(), octaves.channel.tolist(), strict=True):
+        if channel >= 0:
+            hints[place] = folding_hint(octave, fitting.wheel.channels[channel].name)
+    barred = np.flatnonzero((strike_of >= 0) & (fitting.chosen[strike_of] < 0)) if len(fitting.chosen) else silent[:0]
+    which, of_note = np.unique(strike_of[barred], return_inverse=True)
+    change = openings(fitting, which) if len(which) else None
+    for place, number in zip(barred.tolist(), of_note.tolist(), strict=True):
+        if change:
+            words = (_tempo(fitting, change, number), _reach(fitting, change, number, which), _start(change, number))
+            hints[place] = "; ".join(word for word in words if word)
+    return hints
+
+
+def folding_hint(octaves: int, channel_name: str = "", thing: str = "it") -> str:
+    """What folding would do to a note, or to several.
+
+    Args:
+        octaves: by how many it would move, downward negative.
+        channel_name: that would sound it; empty leaves it out.
+        thing: what would sound.
+    """
+    way, on = "higher" if octaves > 0 else "lower", f", on channel {channel_name}" if channel_name else ""
+    return f"folding octaves would sound {thing} {plural(abs(octaves), 'octave')} {way}{on}"
+
+
+def _tempo(fitting: Fitting, change: Openings, number: int) -> str:
+    """The fastest tempo in tenths; below half the tempo, and where none can be chosen, no hint."""
+    least_us = int(change.least_us[number])
+    tenths = 0 if least_us == NEVER else plain_tempo_tenths(Fraction(least_us))
+    if tenths < SLOWEST_TENTHS or 2 * tenths < 10 * quarters_per_minute(fitting.turn.us_per_quarter):
         return ""
-    ticks, needed = abs(barred_by.ticks) - held, round(needed_ms * 1000) * fitting.turn.resolution
-    tenths = plain_tempo_tenths(Fraction(needed, ticks))
-    if 2 * tenths < 10 * quarters_per_minute(fitting.turn.us_per_quarter):
+    return f"at {tenths / 10:g} quarter notes a minute or slower there is a hole for it"
+
+
+def _reach(fitting: Fitting, change: Openings, number: int, which: Ints) -> str:
+    """The reach that takes in the nearest free hole."""
+    hole, ticks, strike = int(change.hole[number]), int(change.away_ticks[number]), int(which[number])
+    if hole < 0:
         return ""
-    return f"at {tenths / 10:g} quarter notes a minute or slower {who} are far enough apart"
+    exact = Fraction(abs(ticks), fitting.turn.resolution)
+    plain = plain_reach(exact)
+    reach = f"a reach of {plain if 2 * plain < fitting.wheel.turn_quarters else exact} quarter notes"
+    channel, name = int(change.holes.channel[hole]), hole_name(fitting, change.holes, hole)
+    if channel != fitting.channel[strike]:
+        return f"{reach} gives it {name} of channel {fitting.wheel.channels[channel].name}, {away_text(fitting, ticks)}"
+    named = nearest_of_channel(fitting, strike) if fitting.nearest_of_every[strike] < 0 else None
+    if named and named[1] == ticks and hole_name(fitting, fitting.usable, named[0]) == name:
+        return f"{reach} takes that hole in"
+    return f"{reach} gives it {name}, {away_text(fitting, ticks)}"
+
+
+def _start(change: Openings, number: int) -> str:
+    """The smallest move of the start, in whole steps."""
+    steps = int(change.start_steps[number])
+    way = "later" if steps > 0 else "earlier"
+    return f"starting {plural(abs(steps), 'step')} {way} on the turn gives it a hole" if steps else ""

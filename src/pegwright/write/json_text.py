@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from pegwright.json_value import Json
 
+PIECE_CHARACTERS = 2**16  # about that many are written at a time
 DECIMALS = 3  # of a millimetre or a millisecond: finer than any drill and any ear
 
 
@@ -25,6 +26,45 @@ def json_file(name: str, version: int, document: Mapping[str, Json]) -> bytes:
     return json_bytes({"format": name, "version": version, **document})
 
 
+def json_pieces(name: str, version: int, document: Mapping[str, Json | Iterator[Json]]) -> Iterator[bytes]:
+    """The bytes of `json_file` in pieces, for a document too large to be held as a whole.
+
+    Args:
+        name: of the format.
+        version: of the format.
+        document: what follows them; a list of objects can be an iterator, and its objects are made as they are written.
+    """
+    pieces: list[str] = []
+    length = 0
+    for text in _lines({"format": name, "version": version, **document}):
+        pieces.append(text)
+        length += len(text)
+        if length > PIECE_CHARACTERS:
+            yield _encoded("".join(pieces))
+            pieces, length = [], 0
+    yield _encoded("".join(pieces))
+
+
+def _lines(document: Mapping[str, Json | Iterator[Json]]) -> Iterator[str]:
+    comma = "{\n"
+    for key, value in document.items():
+        yield f"{comma}  {json.dumps(key)}: "
+        if isinstance(value, Iterator):
+            inner_comma = "[\n    "
+            for inner in value:
+                yield inner_comma + _text(inner, "    ")
+                inner_comma = ",\n    "
+            yield "[]" if inner_comma.startswith("[") else "\n  ]"
+        else:
+            yield _text(value, "  ")
+        comma = ",\n"
+    yield "\n}\n"
+
+
+def _encoded(text: str) -> bytes:
+    return text.encode("utf-8", "replace")
+
+
 def json_bytes(document: Mapping[str, Json]) -> bytes:
     """A document in UTF-8, its keys in the order given, one line for each innermost object.
 
@@ -32,7 +72,7 @@ def json_bytes(document: Mapping[str, Json]) -> bytes:
 
     Source: RFC 8259 (UTF-8, no byte order mark); numbers that are not finite are refused.
     """
-    return (_text(document, "") + "\n").encode("utf-8", "replace")
+    return _encoded(_text(document, "") + "\n")
 
 
 def _text(value: Json, indent: str) -> str:

@@ -67,8 +67,8 @@ def _pinning(song: FittedSong, number: int) -> dict[str, Json]:
     strikes = strike_times(turn.pins, wheel, start_steps=begins, score=turn.score)
     reported = {
         note.number - 1 - turn.first_note: note
-        for note in (*song.report.left_out, *song.report.shared, *song.report.moved)
-        if note.turn == first_turn
+        for notes in (song.report.left_out, song.report.shared, song.report.moved)
+        for note in notes.of_turn(first_turn)
     }
     named: dict[str, Json] = {}
     if song.several_turns:

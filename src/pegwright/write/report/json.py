@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from pegwright.ask.text import edits_json
 from pegwright.findings import Finding
 from pegwright.json_value import Json
@@ -10,7 +12,7 @@ from pegwright.song import FittedSong
 from pegwright.tell.findings import reason_code
 from pegwright.tell.report import ReportedNote
 from pegwright.units import fraction_text, printed
-from pegwright.write.json_text import json_file, rounded
+from pegwright.write.json_text import json_pieces, rounded
 from pegwright.write.note_count import note_count_json
 from pegwright.write.pin_map.json import fit_json, score_json, wheel_json
 
@@ -26,8 +28,15 @@ def report_json(song: FittedSong, remedies: dict[str, Json] | None = None, load:
         remedies: as `write/report/remedies.py` gives them; None leaves them out.
         load: as `write/report/load.py` gives it; None leaves it out.
     """
+    return b"".join(report_json_pieces(song, remedies, load))
+
+
+def report_json_pieces(
+    song: FittedSong, remedies: dict[str, Json] | None = None, load: list[Json] | None = None
+) -> Iterator[bytes]:
+    """The bytes of `report_json` in pieces, each note made as it is written; arguments are the same."""
     report, placement = song.report, song.whole_placement
-    document: dict[str, Json] = {
+    document: dict[str, Json | Iterator[Json]] = {
         "wheel": wheel_json(song.wheel),
         "score": score_json(song.score),
         "edits": edits_json(song.request),
@@ -43,14 +52,14 @@ def report_json(song: FittedSong, remedies: dict[str, Json] | None = None, load:
             "weight": placement.weight,
             "weight_bound": placement.weight_bound,
         },
-        "left_out": [_left_out(note, song.several_turns) for note in report.left_out],
-        "shared": [_shared(note, song.several_turns) for note in report.shared],
-        "moved": [_moved(note, song.several_turns) for note in report.moved],
-        "findings": [_finding(finding) for finding in report.findings],
+        "left_out": (_left_out(note, song.several_turns) for note in report.left_out),
+        "shared": (_shared(note, song.several_turns) for note in report.shared),
+        "moved": (_moved(note, song.several_turns) for note in report.moved),
+        "findings": (_finding(finding) for finding in report.findings),
         **({} if remedies is None else {"remedies": remedies}),
         **({} if load is None else {"load": load}),
     }
-    return json_file(FORMAT, VERSION, document)
+    return json_pieces(FORMAT, VERSION, document)
 
 
 def _running_order(song: FittedSong) -> list[Json]:

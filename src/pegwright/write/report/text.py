@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from pathlib import PurePath
+
+import numpy as np
 
 from pegwright.ask.text import typed
 from pegwright.findings import Finding, Severity
@@ -18,7 +19,8 @@ from pegwright.score import Score
 from pegwright.song import FittedSong
 from pegwright.tell.audible import Audibility
 from pegwright.tell.counts import count_words
-from pegwright.tell.report import Report, ReportedNote
+from pegwright.tell.hints import folding_hint
+from pegwright.tell.report import Report, ReportedNote, ReportedNotes
 from pegwright.units import figures, fraction_text, plural, quarters_per_minute, seconds_text
 from pegwright.write.pin_map.json import start_of
 from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, text_table
@@ -47,19 +49,19 @@ def report_text(song: FittedSong) -> str:
     Returns:
         lines of at most about 100 cells; long lists are cut, with the number of lines that are left out.
     """
-    report, file = song.report, song.score.file
-    count = song.count
+    report, file, count = song.report, song.score.file, song.count
     blocks = [textwrap.wrap(f"{count_words(count)}.", LINE_CELLS, subsequent_indent=_INDENT)]
     blocks.append([*_fitted(song), *_labelled("Options", one_line(typed(song.request), 6 * LINE_CELLS), whole=True)])
     blocks += [_left_out(reason, notes, file) for reason, notes in report.reasons().items()]
-    thinned = [finding for finding in report.findings if finding.code.startswith(THINNED)]
+    kinds = {severity: report.kinds(severity) for severity in _TITLES}
+    thinned = {code: kind for each in kinds.values() for code, kind in each.items() if code.startswith(THINNED)}
     if thinned:
         title = f"Dropped on request, --thin: {plural(count.dropped_by_option.get('thin', 0), 'note')}"
         blocks.append(_finding_lines(title, thinned, file))
     blocks += [_sounding(count, report), _shared(report, file)] if count.sounding else []
     for severity, title in _TITLES.items():
-        findings = [one for one in report.findings if one.severity == severity and one not in thinned]
-        blocks += [_finding_lines(f"{title}:", findings, file)] if findings else []
+        others = {code: kind for code, kind in kinds[severity].items() if code not in thinned}
+        blocks += [_finding_lines(f"{title}:", others, file)] if others else []
     if any(_CUT.match(line) for block in blocks for line in block):
         blocks.append([f"Lists stop after {LISTED} here; the report as JSON holds every one."])
     return paragraphs(blocks)
@@ -119,7 +121,7 @@ def _search(placement: Placement) -> str:
     return f"stopped before proving the best: at most {short / max(1, placement.weight_bound):.1%} could be gained"
 
 
-def _left_out(reason: Outcome, notes: Sequence[ReportedNote], file: str) -> list[str]:
+def _left_out(reason: Outcome, notes: ReportedNotes, file: str) -> list[str]:
     heading = f"Left out, {reason.words}: {plural(len(notes), 'note')}"
     if reason == Outcome.NO_CHANNEL:
         return [heading, *_by_pitch(notes)]
@@ -135,27 +137,40 @@ def _shared(report: Report, file: str) -> list[str]:
     return [heading, *_note_lines(report.shared, file)]
 
 
-def _note_lines(notes: Sequence[ReportedNote], file: str) -> list[str]:
+def _note_lines(notes: ReportedNotes, file: str) -> list[str]:
     lines: list[str] = []
     for note in notes[:LISTED]:
         detail = note.detail.replace(f" {file}:", " ") or _pitch(note)
-        lines += _wrapped(f"{' '.join(_place(note))}: {detail}{_in_brackets(note.hint)}")
+        lines += _wrapped(f"{' '.join(_place(note))}: {detail}", note.hint)
     return lines + _more(len(notes))
 
 
-def _by_pitch(notes: Sequence[ReportedNote]) -> list[str]:
+def _by_pitch(notes: ReportedNotes) -> list[str]:
     """One line for each pitch of a part: a channel that is missing is missing for all its notes."""
-    groups: dict[tuple[str, int], list[ReportedNote]] = defaultdict(list)
-    for note in notes:
-        groups[note.source.part, note.pitch_midi].append(note)
-    largest = sorted(groups.values(), key=lambda group: -len(group))
+    kind = notes.kind
+    _, first, counts = np.unique(kind, return_index=True, return_counts=True)
+    largest = np.lexsort([first, -counts])
     lines = []
-    for group in largest[:LISTED]:
-        first = group[0]
-        where = f"from {_bar_beat(first)} on" if len(group) > 1 else f"at {_bar_beat(first)}"
-        what = f"{_pitch(first)}: {plural(len(group), 'note')} of {_place(first)[0]}"
-        lines += _wrapped(f"{what}, {where}{_in_brackets(first.hint)}")
+    for place in largest[:LISTED].tolist():
+        group = notes.some(kind == kind[first[place]])
+        note = group[0]
+        where = f"from {_bar_beat(note)} on" if len(group) > 1 else f"at {_bar_beat(note)}"
+        what = f"{_pitch(note)}: {plural(len(group), 'note')} of {_place(note)[0]}"
+        lines += _wrapped(f"{what}, {where}", _hint_of_all(group))
     return lines + _more(len(largest), "of other pitch or part")
+
+
+def _hint_of_all(group: ReportedNotes) -> str:
+    """The hint of notes of one pitch and part; where there are several, for how many of them it is true."""
+    if len(group) == 1:
+        return group[0].hint
+    octaves, channels = group.folded()
+    sounding = np.flatnonzero(channels >= 0)
+    if not len(sounding):
+        return ""
+    which = "each of them by itself" if len(sounding) == len(group) else f"{len(sounding):,} of them, each by itself,"
+    on = set(channels[sounding].tolist())
+    return folding_hint(int(octaves[sounding[0]]), group.channel_name(on.pop()) if len(on) == 1 else "", which)
 
 
 def _sounding(count: NoteCount, report: Report) -> list[str]:
@@ -165,7 +180,7 @@ def _sounding(count: NoteCount, report: Report) -> list[str]:
     if report.moved:
         lines.append(f"{_INDENT}how audible a move is: a guide from listening tests, not a pass mark")
     for level in sorted(Audibility, reverse=True):
-        notes = [note for note in report.moved if note.audibility == level]
+        notes = report.moved.some(report.moved.level == level)
         if level > Audibility.UNHEARD and notes:
             rows = [(f"{note.deviation_ms:+.1f} ms", *_place(note), _pitch(note)) for note in notes[:LISTED]]
             table = text_table(rows[0], rows[1:], left=(1, 2, 3))
@@ -174,23 +189,21 @@ def _sounding(count: NoteCount, report: Report) -> list[str]:
     return lines
 
 
-def _finding_lines(title: str, findings: Sequence[Finding], file: str) -> list[str]:
+def _finding_lines(title: str, kinds: Mapping[str, Sequence[Finding]], file: str) -> list[str]:
     lines = [title]
-    kinds: dict[str, list[Finding]] = defaultdict(list)
-    for finding in findings:
-        kinds[finding.code].append(finding)
     for kind in kinds.values():
         for finding in kind[:LISTED]:
             place = "" if finding.where == file else finding.where.removeprefix(f"{file}:")
             where = f"{one_line(place, PLACE_CELLS)}: " if place else ""
-            lines += _wrapped(f"{where}{finding.message}{_in_brackets(finding.hint)}")
+            lines += _wrapped(f"{where}{finding.message}", finding.hint)
         lines += _more(len(kind))
     return lines
 
 
-def _wrapped(text: str) -> list[str]:
-    """A sentence as lines that fit, the later ones indented; a very long one is cut."""
-    return textwrap.TextWrapper(LINE_CELLS, _INDENT, 3 * _INDENT).wrap(one_line(text, 4 * LINE_CELLS))
+def _wrapped(text: str, hint: str) -> list[str]:
+    """A sentence with its hint in brackets as lines that fit, the later ones indented; what is very long is cut."""
+    in_brackets = f" ({one_line(hint, 4 * LINE_CELLS)})" if hint else ""
+    return textwrap.TextWrapper(LINE_CELLS, _INDENT, 3 * _INDENT).wrap(one_line(text, 4 * LINE_CELLS) + in_brackets)
 
 
 def _more(count: int, things: str = "") -> list[str]:
@@ -207,7 +220,3 @@ def _bar_beat(note: ReportedNote) -> str:
 
 def _pitch(note: ReportedNote) -> str:
     return f"{note.pitch} ({note.pitch_midi})"
-
-
-def _in_brackets(hint: str) -> str:
-    return f" ({hint})" if hint else ""
