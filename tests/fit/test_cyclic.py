@@ -150,6 +150,8 @@ def test_the_programme_is_run_again_only_for_heads_that_bar_holes(
         return sweep(steps, merit, start, stop, to_go)
 
     monkeypatch.setattr(cyclic, "_sweep", counted)
+    if sweeps == 1:
+        monkeypatch.delattr(cyclic, "_round")  # such a cluster does not go round the end
     case = case_of([place], [(0, spans)], [7], [1, 2])
     assert spaced_ways(*case) == best_of(case, 0)
     assert len(started) == sweeps
