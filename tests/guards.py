@@ -32,7 +32,7 @@ EXCEPTIONS = {
     "own_process.py": ({"runpy", "subprocess", "sys"}, "native code and other libraries, kept out of this process"),
     "plain_file.py": ({"os"}, "the one place where files that users name are opened"),
     "show/anneal.py": ({"random"}, "a generator with a fixed seed, which has the same sequence on every machine"),
-    "package_data.py": ({"importlib.resources"}, "data that ships with the package: the sheets' font, rhythm counts"),
+    "package_data.py": ({"pkgutil"}, "data that ships with the package: font, page, rhythm counts"),
 }
 WORLD = frozenset(
     """

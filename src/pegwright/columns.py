@@ -46,6 +46,19 @@ def firsts(*columns: NDArray[Scalar]) -> NDArray[np.bool_]:
     return first
 
 
+def distinct(column: Ints) -> Ints:
+    """The values of a column, rising, each once; `numpy.unique` loads the module of masked arrays for the same."""
+    rising = np.sort(column)
+    return rising[firsts(rising)]
+
+
+def among(column: Ints, values: Sequence[int] | Ints) -> NDArray[np.bool_]:
+    """Which of a column of whole numbers are among some; all are 0 or more, and small enough for a table of them."""
+    listed = np.zeros(max(int(column.max(initial=-1)), *values, -1) + 1, dtype=bool)
+    listed[list(values)] = True
+    return listed[column]
+
+
 def window_ends(at: Ints, length: int, turn: int) -> Ints:
     """The end of each window round a turn: the index after its last place; a window does not include its end.
 

@@ -166,19 +166,17 @@ def hole_grid(wheel: Wheel) -> HoleGrid:
 
 def _line(wheel: Wheel, resolution: int, rows: tuple[str, ...], declared: tuple[LostHole, ...]) -> Line:
     unit_steps: Fraction = wheel.step_quarters * resolution
+    plate_units = int(wheel.steps_per_plate * unit_steps)
     holes = []
     for number, row in enumerate(wheel.rows):
         if row.name not in rows:
             continue
-        for index in range(row.hole_count(wheel.steps_per_plate)):
-            by_edge = edge_loss(wheel, number, index)
+        for index, steps in enumerate(row.positions_steps(wheel.steps_per_plate)):
+            units, by_edge = int(steps * unit_steps), int(edge_loss(wheel, number, index))
+            without = [lost.plate for lost in declared if (lost.row, lost.index) == (row.name, index)]
             for plate in range(wheel.plate_count):
-                steps = plate * wheel.steps_per_plate + row.position_steps(index)
-                is_declared = any(
-                    lost.row == row.name and lost.index == index and lost.plate in (None, plate) for lost in declared
-                )
-                loss = Loss.DECLARED if is_declared else by_edge
-                holes.append((int(steps * unit_steps), number, plate, index, int(loss)))
+                loss = int(Loss.DECLARED) if plate in without or None in without else by_edge
+                holes.append((plate * plate_units + units, number, plate, index, loss))
     holes.sort()
     columns = np.array(holes, dtype=np.int64).T
     position, row_number, plate_number, index_number, losses = (frozen_ints(column) for column in columns)

@@ -18,7 +18,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from pegwright.columns import Floats, Ints, firsts, frozen_floats, frozen_ints, window_ends
+from pegwright.columns import Floats, Ints, distinct, firsts, frozen_floats, frozen_ints, window_ends
 from pegwright.errors import UsageError
 from pegwright.placement import PinMap
 from pegwright.score import Score, SourceRef
@@ -236,7 +236,7 @@ class _TurnTimes:
             step=self.wheel.rows[int(pins.row[first])].position_steps(int(pins.index[first])),
             trip_ms=self._ms(int(self.trip[first])),
             source=self.score.source(note) if self.score is not None and note >= 0 else None,
-            channels=tuple(np.unique(pins.channel[pin]).tolist()),
+            channels=tuple(distinct(pins.channel[pin]).tolist()),
         )
 
 

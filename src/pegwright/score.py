@@ -5,13 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from enum import Enum
 from fractions import Fraction
-from xml.etree.ElementTree import Element
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Ints, frozen_ints
 from pegwright.units import fraction_text, printed
+
+if TYPE_CHECKING:
+    from xml.etree.ElementTree import Element
 
 NO_ORNAMENT = -1
 DEFAULT_US_PER_QUARTER = 500_000  # Standard MIDI Files 1.0: no tempo event means 120 a minute

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import PurePath
+from typing import TYPE_CHECKING
 
 from pegwright.ask.options import FitOptions
 from pegwright.ask.request import Request
@@ -13,11 +14,13 @@ from pegwright.note_count import NoteCount, note_count
 from pegwright.placement import PinMap, Placement, joined_placements
 from pegwright.running import letter, running_text
 from pegwright.score import Score
-from pegwright.search.best import Best
-from pegwright.tell.findings import FitFindings
 from pegwright.tell.report import Report
 from pegwright.units import listed, printed
 from pegwright.wheel import Wheel
+
+if TYPE_CHECKING:
+    from pegwright.search.best import Best
+    from pegwright.tell.findings import FitFindings
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -8,7 +8,6 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from difflib import get_close_matches
 from fractions import Fraction
 from typing import TypeVar
 
@@ -102,6 +101,8 @@ def nearest_hint(name: str, names: Sequence[str], none: str) -> str:
         names: those there are.
         none: the sentence where there are none.
     """
+    from difflib import get_close_matches  # noqa: PLC0415  # loaded for faults
+
     nearest = get_close_matches(name, names, n=1, cutoff=0.0)
     return f"the nearest name is {nearest[0]!r}" if nearest else none
 

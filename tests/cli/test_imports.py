@@ -1,4 +1,4 @@
-"""What `pegwright --help` may load: click and a handful of small modules of ours."""
+"""What each command may load: a small fit numpy and click and nothing else from outside, `--help` click alone."""
 
 from __future__ import annotations
 
@@ -11,9 +11,19 @@ import pytest
 from pegwright.cli.main import COMMANDS
 from places import ROOT
 
-DEMO = ROOT / "songs" / "merrow-sands.toml"
+SONGS = ROOT / "songs"
+DEMO = SONGS / "merrow-sands.toml"
+JIG, MINUET, PACKED = "shrimpers-jig.mid", "bathing-machine-minuet.musicxml", "round-the-pier-and-back.mxl"
 ALLOWED = {"click", "pegwright"}
-HELP = """
+WATCHED = {
+    *("asyncio", "concurrent.futures", "email", "html", "http", "importlib.resources", "json", "csv", "difflib"),
+    *("logging", "multiprocessing", "numpy.ma", "pydoc", "socket", "ssl", "subprocess", "tempfile", "unittest"),
+    *("urllib.request", "xml.etree.ElementTree", "xml.sax", "xml.sax.saxutils", "zipfile"),
+    *(f"pegwright.{room}" for room in ("draw", "musicxml", "notations", "played", "preview", "remedy", "show")),
+    *(f"pegwright.{room}" for room in ("survey", "verdict", "load", "edit.ornaments", "search.table", "read.beats")),
+    *(f"pegwright.write.{module}" for module in ("pdf", "svg", "notation", "page", "folder", "report.json", "qr")),
+}  # of the standard library and of ours: what takes long to load, or leads to what does
+PROGRAM = """
 import sys
 before = set(sys.modules)
 from pegwright.cli.main import main
@@ -21,32 +31,100 @@ try:
     main(sys.argv[1:])
 except SystemExit as leaving:
     assert not leaving.code, leaving.code
-loaded = {name.partition(".")[0] for name in set(sys.modules) - before}
-print("loaded:", *sorted(loaded - set(sys.stdlib_module_names)))
+print("loaded:", *sorted(set(sys.modules) - before))
 """
 
+# From outside, and of the watched modules what may be loaded with them.
+PLAIN = {"click", "numpy", "pegwright"}
+CHECKED = {"attr", "attrs", "idna", "jsonschema", "jsonschema_specifications", "referencing", "rpds", "webcolors"}
+CHECKED |= {"typing_extensions", "rfc3339_validator", "fqdn", "isoduration", "uri_template", "jsonpointer"}
+SCIPY = {"scipy", "charset_normalizer", "cython_runtime"}
+PDF = {"reportlab", "PIL", "segno", "charset_normalizer"}
+SOUND = {"mido", "packaging", "cython_runtime"}
+OF_SCIPY = {"concurrent.futures", "difflib", "email", "logging", "pydoc", "socket", "subprocess", "tempfile"}
+OF_SCIPY |= {"unittest", "importlib.resources", "numpy.ma", "zipfile", "html", "urllib.request", "http", "ssl"}
+OF_SEGNO = {"xml.sax", "xml.sax.saxutils", "urllib.request", "http", "ssl", "email", "socket"}
+OF_REPORTLAB = {"logging", "tempfile", "importlib.resources", "zipfile", "xml.etree.ElementTree", "subprocess"}
+DATA = {"json", "csv"}
+EDITS = {"pegwright.edit.ornaments"}
+XML = EDITS | {"xml.etree.ElementTree", "zipfile", "pegwright.musicxml"}
+SEARCH = EDITS | {"pegwright.search.table"}
+REPORT = EDITS | DATA | {"pegwright.write.report.json"}
+WRITTEN = REPORT | OF_SEGNO | OF_REPORTLAB | {"html", "difflib"}
+WRITTEN |= {f"pegwright.write.{module}" for module in ("pdf", "qr", "page", "folder")}
+WRITTEN |= {f"pegwright.{room}" for room in ("draw", "show", "remedy", "load")}
+PLANNED = SEARCH | XML | DATA | OF_SCIPY | {"pegwright.show", "pegwright.draw", "pegwright.load"}
+PLANNED |= {"pegwright.write.folder"}
 
-def loaded_by(*arguments: str) -> tuple[str, set[str]]:
-    """What the command line prints, and the packages outside the standard library that it loads."""
+COMMAND_LINES = {
+    f"fit {JIG} WHEEL": (PLAIN, EDITS),
+    f"fit {MINUET} WHEEL": (PLAIN, XML),
+    f"fit {PACKED} WHEEL": (PLAIN, XML),
+    f"fit {JIG} WHEEL --search": (PLAIN, SEARCH),
+    f"fit {JIG} WHEEL --json": (PLAIN, REPORT | {"pegwright.load", "pegwright.remedy", "pegwright.search.table"}),
+    f"fit {JIG} WHEEL --load": (PLAIN | {"rich"}, EDITS | DATA | {"pegwright.load"}),
+    f"pin {JIG} WHEEL -o OUT": (PLAIN | PDF, WRITTEN | SEARCH),
+    f"hear {JIG} WHEEL -o OUT.wav": (
+        PLAIN | SOUND,
+        EDITS | DATA | OF_SCIPY | {"pegwright.preview", "pegwright.write.folder"},
+    ),
+    f"swap MAP {JIG} WHEEL": (PLAIN | SCIPY | CHECKED, PLANNED),
+    "set SET": (PLAIN | SCIPY, PLANNED),
+    "demo": (PLAIN | SCIPY | {"rich"}, PLANNED),
+    "wheel DEMO": (PLAIN, {"json"}),
+    "completion bash": (ALLOWED, {"subprocess", "tempfile"}),
+}
+
+
+def loaded_by(*arguments: str) -> tuple[str, set[str], set[str]]:
+    """What the command line prints, and the packages from outside and the watched modules that it loads."""
     done = subprocess.run(
-        [sys.executable, "-c", HELP, *arguments], capture_output=True, encoding="utf-8", check=True, timeout=60
+        [sys.executable, "-c", PROGRAM, *arguments], capture_output=True, encoding="utf-8", check=True, timeout=120
     )
     text, _, names = done.stdout.rpartition("loaded:")
-    return text, set(names.split())
+    modules = set(names.split())
+    packages = {name.partition(".")[0] for name in modules} - set(sys.stdlib_module_names)
+    return text, {name for name in packages if not name.startswith("_")}, modules & WATCHED
 
 
 @pytest.mark.parametrize("arguments", [["--help"], ["-h"], ["--version"], *([name, "--help"] for name in COMMANDS)])
 def test_help_loads_click_alone(arguments: list[str]) -> None:
-    text, names = loaded_by(*arguments)
+    text, names, watched = loaded_by(*arguments)
     assert text.strip()
     assert names <= ALLOWED
+    assert watched <= {"difflib"}  # of click, for short options
+
+
+@pytest.mark.parametrize("line", COMMAND_LINES)
+def test_each_command_loads_what_it_needs_and_no_more(line: str, pin_map: Path, tmp_path: Path) -> None:
+    packages, modules = COMMAND_LINES[line]
+    places = {"WHEEL": f"--wheel={DEMO}", "DEMO": str(DEMO), "SET": str(SONGS / "pavilion-evening.toml")}
+    places |= {"MAP": str(pin_map), "OUT": str(tmp_path / "out"), "OUT.wav": str(tmp_path / "out.wav")}
+    places |= {song: str(SONGS / song) for song in (JIG, MINUET, PACKED)}
+    _, names, watched = loaded_by(*(places.get(word, word) for word in line.split()))
+    assert sorted(names - packages) == []
+    assert sorted(watched - modules) == []
+
+
+@pytest.fixture(scope="module")
+def pin_map(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The pin map of the minuet."""
+    folder = tmp_path_factory.mktemp("minuet") / "pins"
+    loaded_by("pin", str(SONGS / MINUET), f"--wheel={DEMO}", "-o", str(folder))
+    return folder / "pin-map.json"
+
+
+def test_every_command_but_the_survey_has_a_line() -> None:
+    # A survey's work is done in processes of its own, which read and judge as `fit` does.
+    assert {line.split()[0] for line in COMMAND_LINES} == set(COMMANDS) - {"survey"}
 
 
 def test_the_guard_sees_what_is_loaded() -> None:
-    _, names = loaded_by("wheel", str(DEMO))
-    assert "numpy" in names
+    _, names, watched = loaded_by("fit", str(SONGS / MINUET), f"--wheel={DEMO}", "--json")
+    assert {"numpy", "click"} <= names
+    assert {"json", "xml.etree.ElementTree"} <= watched
 
 
 def test_a_starter_is_written_without_numpy(tmp_path: Path) -> None:
-    _, names = loaded_by("wheel", "--new", str(tmp_path / "wheel.toml"))
+    _, names, _ = loaded_by("wheel", "--new", str(tmp_path / "wheel.toml"))
     assert "numpy" not in names

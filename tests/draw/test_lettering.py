@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from font_widths import PLACE, document, widths
 from pegwright.draw.lettering import ELLIPSIS, MISSING, fitted, shown, text_span_mm, width_mm
 from pegwright.drawing import Anchor, Text
-from pegwright.package_data import font_bytes
+from pegwright.package_data import font_bytes, font_widths
 
 ANY_TEXT = st.text(st.characters(codec=None, exclude_categories=()), max_size=40)
 
@@ -67,3 +68,11 @@ def test_a_text_spans_from_its_anchor() -> None:
         Anchor.MIDDLE: (-width / 2, pytest.approx(width / 2)),
         Anchor.END: (-width, pytest.approx(0.0)),
     }
+
+
+def test_the_file_of_widths_is_what_the_fonts_say() -> None:
+    # Outside check: fontTools reads both fonts whole.
+    assert PLACE.read_text(encoding="utf-8") == document()
+    for bold in (False, True):
+        units, advances = widths(bold)
+        assert font_widths(bold) == {chr(code): advance / units for code, advance in advances.items()}

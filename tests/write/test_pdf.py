@@ -292,3 +292,30 @@ def test_no_title_breaks_a_file(title: str) -> None:
 
 def test_what_the_font_lacks_shows_as_a_box() -> None:
     assert one_page(Text(10, 10, "a日\x07b", 5.0)).extract_text() == f"a{MISSING}{MISSING}b"
+
+
+def test_streams_are_bytes_not_text() -> None:
+    # ISO 32000-1:2008, 7.4.3: ASCII base-85 makes a stream a quarter longer; nothing needs it here.
+    pdf = pdf_bytes(sheets(), "t")
+    assert b"/FlateDecode" in pdf
+    assert b"/ASCII85Decode" not in pdf
+
+
+def test_circles_are_those_that_the_library_draws() -> None:
+    # Outside check: the operators that reportlab itself writes for the same circles, number by number.
+    from reportlab.pdfgen.canvas import Canvas
+
+    places = [(0.0, 0.0, 1.0), (12.3456789, 7.7, 0.35), (297.0, 210.0, 12.5), (1 / 3, 2e-8, 99.999)]
+    pens = [Pen(), Pen(None, 1.0), Pen(0.5, 0.0, 0.1)]
+    items = tuple(Circle(x, y, radius, pen) for (x, y, radius), pen in product(places, pens))
+    contents = pypdf.PdfReader(BytesIO(pdf_bytes([Page(300, 300, items)], "t"))).pages[0].get_contents()
+    assert contents is not None
+    canvas = Canvas(BytesIO())
+    for circle in items:
+        canvas.circle(circle.x_mm, -circle.y_mm, circle.radius_mm)
+    drawn, theirs = (
+        [line for line in text.splitlines() if line.endswith((" c", " m"))]
+        for text in (contents.get_data().decode("latin-1"), canvas.getCurrentPageContent())
+    )
+    assert drawn == theirs
+    assert len(drawn) == 5 * len(items)

@@ -81,7 +81,7 @@ def restrike(subject: Subject, pins: CheckedPins) -> Iterator[str]:
 
 def _first_and_last(channel: Ints) -> tuple[Ints, Ints]:
     """Places of the first and of the last pin of every channel in a column that is sorted by channel."""
-    channels = np.unique(channel)
+    channels = np.flatnonzero(np.bincount(channel))
     first, past = np.searchsorted(channel, channels), np.searchsorted(channel, channels, side="right")
     return np.asarray(first, dtype=np.int64), np.asarray(past - 1, dtype=np.int64)
 

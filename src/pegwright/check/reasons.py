@@ -71,7 +71,7 @@ def _within_reach(subject: Subject, notes: Ints) -> _Places:
     round_and_round = np.concatenate([position - turn, position, position + turn])
     columns = [(np.zeros(0, dtype=np.int64),) * 5]
     first = subject.offsets.first
-    for pin_type in np.unique(first[first >= 0]).tolist():
+    for pin_type in np.flatnonzero(np.bincount(first[first >= 0])).tolist():
         offset = subject.offsets.whole_ticks[pin_type]
         at = (subject.onset_ticks[notes] + subject.placement.start_ticks - offset) % turn
         low = np.searchsorted(round_and_round, at - reach)
@@ -115,8 +115,9 @@ def _barred(subject: Subject, pins: CheckedPins, places: _Places) -> Ints:
     apart = _to_nearest_pin(subject, pins, places.channel, at)
     alone = apart > subject.turn_ticks  # the channel has no pin at all
     barred[too_soon(subject, places.channel, apart) & ~alone] = Outcome.RESTRIKE
-    holes = len(subject.holes.position)
-    barred[np.isin(places.channel * holes + places.hole, pins.channel * holes + pins.hole)] = Outcome.HOLE_USED
+    used = np.zeros((len(subject.wheel.channels), len(subject.holes.position)), dtype=bool)
+    used[pins.channel, pins.hole] = True
+    barred[used[places.channel, places.hole]] = Outcome.HOLE_USED
     return barred
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from shlex import quote
 from typing import TYPE_CHECKING
@@ -15,6 +16,7 @@ from pegwright.cli.say import say
 from pegwright.errors import UsageError
 
 if TYPE_CHECKING:
+    from pegwright.song import FittedSong
     from pegwright.wheel import Wheel
 
 
@@ -35,10 +37,7 @@ def demo(out: Path | None, paper: str, spares: float, overwrite: bool, as_json: 
     """
     from pegwright.bundled import bundled_songs, bundled_wheel  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.config import load_wheel  # noqa: PLC0415
-    from pegwright.draw.paper import paper_named  # noqa: PLC0415
-    from pegwright.song_pipeline.files import song_files  # noqa: PLC0415
-    from pegwright.song_pipeline.fitting import fit_file, remedies_for  # noqa: PLC0415
-    from pegwright.write.folder import write_folder  # noqa: PLC0415
+    from pegwright.song_pipeline.fitting import fit_file  # noqa: PLC0415
     from pegwright.write.report.summary import summary_json, summary_text  # noqa: PLC0415
 
     wheel = load_wheel(bundled_wheel())
@@ -54,6 +53,26 @@ def demo(out: Path | None, paper: str, spares: float, overwrite: bool, as_json: 
         show_evening(wheel)
     if not out:
         return
+    write_songs(out, all_fitted, paper, spares, overwrite)
+    if not as_json:
+        say(f"Pin maps, pin sheets, pin counts and reports are in {out}, a folder for each song.")
+
+
+def write_songs(out: Path, all_fitted: Sequence[FittedSong], paper: str, spares: float, overwrite: bool) -> None:
+    """Write a folder of files for each song.
+
+    Args:
+        out: the folder of these folders.
+        all_fitted: the songs.
+        paper: name of the paper that is printed on.
+        spares: spare pins to count, in per cent.
+        overwrite: whether files may be replaced.
+    """
+    from pegwright.draw.paper import paper_named  # noqa: PLC0415  # drawing is loaded where files are written
+    from pegwright.song_pipeline.files import song_files  # noqa: PLC0415
+    from pegwright.song_pipeline.fitting import remedies_for  # noqa: PLC0415
+    from pegwright.write.folder import write_folder  # noqa: PLC0415
+
     for fitted in all_fitted:
         name = fitted.edited.path.stem
         with working(f"Writing {name}"):
@@ -63,8 +82,6 @@ def demo(out: Path | None, paper: str, spares: float, overwrite: bool, as_json: 
                 raise UsageError(message, where=str(out / name), hint="choose another folder")
             files = song_files(fitted, remedies_for(fitted), paper_named(paper), spares)
             write_folder(out / name, files, overwrite)
-    if not as_json:
-        say(f"Pin maps, pin sheets, pin counts and reports are in {out}, a folder for each song.")
 
 
 def show_evening(wheel: Wheel) -> None:

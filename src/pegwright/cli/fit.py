@@ -96,7 +96,8 @@ def fit(
     from pegwright.song_pipeline.fitting import fit_file, remedies_for, set_loads  # noqa: PLC0415
 
     beats = request.played.beats_file if request.played else None
-    _check_files(page, plot, overwrite, {"song": song, "wheel file": wheel_path, "file of beats": beats})
+    if page or plot:
+        _check_files(page, plot, overwrite, {"song": song, "wheel file": wheel_path, "file of beats": beats})
     with working(f"Fitting {song.name}"):
         fitted = fit_file(song, wheel, replace(request, report_best=LISTED if search else 1))
         loads = set_loads(fitted, window_ms) if load or plot else ()
@@ -130,27 +131,42 @@ def _print(
         loads: of its pins.
         as_json: for programs.
     """
-    from pegwright.write.report.json import report_json_pieces  # noqa: PLC0415  # keeps numpy out of --help
-    from pegwright.write.report.load import load_json, load_text  # noqa: PLC0415
-    from pegwright.write.report.remedies import remedies_json, remedies_text  # noqa: PLC0415
-    from pegwright.write.report.search import beyond_search_text, search_text  # noqa: PLC0415
-    from pegwright.write.report.text import report_text  # noqa: PLC0415
+    from pegwright.write.report.text import report_text  # noqa: PLC0415  # each is loaded where it is printed
 
-    score, wheel = fitted.score, fitted.wheel
     if as_json:
-        helps_json = remedies_json(score, *helps) if helps and listed else None
-        loads_json = load_json(wheel, loads) if loads is not None else None
-        for piece in report_json_pieces(fitted, helps_json, loads_json):
-            say(piece.decode(), nl=False)
+        _print_json(fitted, helps if listed else None, loads)
         return
     if fitted.best and len(fitted.best.ranked) > 1:
+        from pegwright.write.report.search import beyond_search_text, search_text  # noqa: PLC0415
+
         say(search_text(fitted.best))
         say(beyond_search_text(fitted.best, helps[0], fitted.count) if helps else "", nl=False)
     say(report_text(fitted), nl=False)
     if loads is not None:
-        say("\n" + load_text(wheel, loads), nl=False)
+        from pegwright.write.report.load import load_text  # noqa: PLC0415
+
+        say("\n" + load_text(fitted.wheel, loads), nl=False)
     if helps and listed:
-        say("\n" + remedies_text(score, *helps, dropped=fitted.count.dropped), nl=False)
+        from pegwright.write.report.remedies import remedies_text  # noqa: PLC0415
+
+        say("\n" + remedies_text(fitted.score, *helps, dropped=fitted.count.dropped), nl=False)
+
+
+def _print_json(fitted: FittedSong, helps: SongRemedies | None, loads: tuple[SetLoad, ...] | None) -> None:
+    """Print the report as JSON, with the remedies and the load where they are given."""
+    from pegwright.write.report.json import report_json_pieces  # noqa: PLC0415  # loaded where asked for
+
+    helps_json = loads_json = None
+    if helps:
+        from pegwright.write.report.remedies import remedies_json  # noqa: PLC0415
+
+        helps_json = remedies_json(fitted.score, *helps)
+    if loads is not None:
+        from pegwright.write.report.load import load_json  # noqa: PLC0415
+
+        loads_json = load_json(fitted.wheel, loads)
+    for piece in report_json_pieces(fitted, helps_json, loads_json):
+        say(piece.decode(), nl=False)
 
 
 def _check_load(load: bool, window_ms: float | None, plot: Path | None) -> None:
@@ -162,7 +178,7 @@ def _check_load(load: bool, window_ms: float | None, plot: Path | None) -> None:
 
 def _check_files(page: Path | None, plot: Path | None, overwrite: bool, inputs: Mapping[str, Path | None]) -> None:
     """Refuse before any work the files that would be refused after it, and those that are read."""
-    from pegwright.write.folder import check_file  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.write.folder import check_file  # noqa: PLC0415  # slow, and seldom needed
 
     refuse_inputs(filter(None, (page, plot)), inputs)
     if page and plot and page.resolve() == plot.resolve():

@@ -54,12 +54,9 @@ def song_set(
     """
     from pegwright.config import load_wheel  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.config.song_set import load_song_set  # noqa: PLC0415
-    from pegwright.draw.paper import paper_named  # noqa: PLC0415
     from pegwright.show.plan import Aim  # noqa: PLC0415
-    from pegwright.show_pipeline.files import file_names, show_files  # noqa: PLC0415
     from pegwright.show_pipeline.plan import plan_song_set  # noqa: PLC0415
     from pegwright.write.folder import check_folder, write_folder  # noqa: PLC0415
-    from pegwright.write.show.data import show_json  # noqa: PLC0415
     from pegwright.write.show.text import show_text  # noqa: PLC0415
 
     songs = load_song_set(file)
@@ -71,10 +68,19 @@ def song_set(
     with working(f"Planning {file.name}"):
         planned = plan_song_set(songs, wheel)
     show = planned.show
-    say(show_json(show, file_names(show)).decode() if as_json else show_text(show), nl=False)
+    if as_json:
+        from pegwright.show_pipeline.files import file_names  # noqa: PLC0415  # drawing is loaded where it is asked for
+        from pegwright.write.show.data import show_json  # noqa: PLC0415
+
+        say(show_json(show, file_names(show)).decode(), nl=False)
+    else:
+        say(show_text(show), nl=False)
     if strict:
         stop_if_left_out([song.count for song in show.songs], "nothing was written")
     if out:
+        from pegwright.draw.paper import paper_named  # noqa: PLC0415  # as above
+        from pegwright.show_pipeline.files import show_files  # noqa: PLC0415
+
         with working(f"Writing {out}"):
             files = show_files(planned, paper_named(paper))
             others = write_folder(out, files, overwrite)

@@ -59,10 +59,8 @@ def swap(
     request = request_from(**options)
     wheel = load_wheel(wheel_path)
     from pegwright.config.one_song import SetSong  # noqa: PLC0415  # keeps numpy out of --help
-    from pegwright.draw.paper import paper_named  # noqa: PLC0415
     from pegwright.show_pipeline.one_swap import one_swap, one_swap_files, swap_facts  # noqa: PLC0415
     from pegwright.write.folder import check_folder, write_folder  # noqa: PLC0415
-    from pegwright.write.swap.data import swap_json  # noqa: PLC0415
     from pegwright.write.swap.text import swap_sums, swap_text  # noqa: PLC0415
 
     if out:
@@ -70,12 +68,16 @@ def swap(
     with working(f"Working out {new.name}"):
         result = one_swap(old, SetSong(new, request), wheel, [plate - 1 for plate in fixed])
     if as_json:
+        from pegwright.write.swap.data import swap_json  # noqa: PLC0415  # loaded where asked for
+
         say(swap_json(wheel, result.swap, result.old, result.new).decode(), nl=False)
     elif out:
         say("\n".join([swap_sums(result.swap), *swap_facts(result)]))
     else:
         say(swap_text(wheel, result.swap, result.old, result.new, swap_facts(result)), nl=False)
     if out:
+        from pegwright.draw.paper import paper_named  # noqa: PLC0415  # as above
+
         files = one_swap_files(result, paper_named(paper), spares)
         others = write_folder(out, files, overwrite)
         written(out, ", ".join(files), others, err=as_json)

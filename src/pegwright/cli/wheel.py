@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from importlib import resources
 from pathlib import Path
 from shlex import quote
 
@@ -71,7 +70,8 @@ def wheel(file: Path | None, tempo: float, as_json: bool, new_path: Path | None,
 
 def write_starter(path: Path, overwrite: bool) -> None:
     """Write the starter wheel file to `path` and say so."""
-    from pegwright.write.folder import write_file  # noqa: PLC0415  # only where a file is written
+    from pegwright.package_data import data_bytes  # noqa: PLC0415  # only where a file is written
+    from pegwright.write.folder import write_file  # noqa: PLC0415
 
-    write_file(path, resources.files("pegwright").joinpath("starter/wheel.toml").read_bytes(), overwrite)
+    write_file(path, data_bytes("starter/wheel.toml"), overwrite)
     say(f"Wrote {path}. Change its numbers to those of your wheel, then run: pegwright wheel {quote(str(path))}")

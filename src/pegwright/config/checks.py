@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
 from collections.abc import Callable, Sequence
@@ -187,7 +186,9 @@ def one_of(choices: Sequence[str], what: str) -> Check[str]:
         text = value.strip() if isinstance(value, str) else ""
         if text in choices:
             return text
-        near = difflib.get_close_matches(text[:MAX_TEXT_CHARS], choices, n=1)
+        from difflib import get_close_matches  # noqa: PLC0415  # loaded for faults
+
+        near = get_close_matches(text[:MAX_TEXT_CHARS], choices, n=1)
         hint = f'did you mean "{near[0]}"?' if near else f"give {wanted}"
         raise PegwrightError(f"{seen(value)} is not a {what}", hint=hint)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import tomllib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
@@ -181,7 +180,9 @@ class Table:
         for key in self.values:
             if key in self._known:
                 continue
-            near = difflib.get_close_matches(key[:MAX_TEXT_CHARS], self._known, n=1)
+            from difflib import get_close_matches  # noqa: PLC0415  # loaded for faults
+
+            near = get_close_matches(key[:MAX_TEXT_CHARS], self._known, n=1)
             known = f"did you mean `{near[0]}`?" if near else f"known here: {', '.join(self._known)}"
             self.fault(_shown(key), "is not a known key", known)
 

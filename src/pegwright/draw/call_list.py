@@ -6,8 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 
-import numpy as np
-
+from pegwright.columns import distinct
 from pegwright.draw.calls import Call, CallGroup, calls
 from pegwright.draw.columns_flow import Block, Column, FlowLine, columns_across, drawn, flowed
 from pegwright.draw.furniture import CAUTION, GREY, MARGIN_MM, centred, fitted_text, foot
@@ -146,7 +145,7 @@ def _bodies(sheet: _Sheet) -> list[list[Shape]]:
 def _sections(sheet: _Sheet) -> list[Column]:
     """All pulls, then all sets, each in columns of their own."""
     set_pins = sheet.swap.set_pins
-    types = len(np.unique(set_pins.pin_type)) > 1
+    types = len(distinct(set_pins.pin_type)) > 1
     more = types_words(sheet.wheel, set_pins, sheet.plate).strip(" ()")
     return [
         *_section(sheet, sheet.swap.pull, "Pull", "", pull_mark, types=False),

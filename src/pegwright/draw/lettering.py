@@ -5,11 +5,10 @@ from __future__ import annotations
 import unicodedata
 from bisect import bisect_right
 from functools import lru_cache
-from io import BytesIO
 from itertools import accumulate
 
 from pegwright.drawing import Anchor, Text
-from pegwright.package_data import font_bytes
+from pegwright.package_data import font_widths
 
 FONT_NAME = "DejaVu Sans Condensed"
 MISSING = "□"  # stands for a character that the font lacks
@@ -44,7 +43,7 @@ def width_mm(text: str, size_mm: float, bold: bool = False) -> float:
         size_mm: of the letters.
         bold: whether it is bold.
     """
-    widths = _widths(bold)
+    widths = font_widths(bold)
     return sum(widths[character] for character in shown(text)) * size_mm
 
 
@@ -60,7 +59,7 @@ def fitted(text: str, size_mm: float, room_mm: float, bold: bool = False) -> str
     line = shown(text)
     if width_mm(line, size_mm, bold) <= room_mm:
         return line
-    widths = _widths(bold)
+    widths = font_widths(bold)
     ends = list(accumulate(widths[character] for character in line))
     fitting = bisect_right(ends, room_mm / size_mm - widths[ELLIPSIS])
     return line[:fitting].rstrip() + ELLIPSIS if fitting else ""
@@ -96,16 +95,6 @@ def _showable() -> frozenset[str]:
     """The characters that both weights have, except control, format and private ones."""
     return frozenset(
         character
-        for character in _widths(False).keys() & _widths(True).keys()
+        for character in font_widths(False).keys() & font_widths(True).keys()
         if unicodedata.category(character)[0] != "C"
     )
-
-
-@lru_cache(maxsize=2)
-def _widths(bold: bool) -> dict[str, float]:
-    """Advance width of every character that the font has, as a share of the size."""
-    from fontTools.ttLib import TTFont  # noqa: PLC0415  # heavy: loaded when first needed
-
-    font = TTFont(BytesIO(font_bytes(bold)), lazy=True)
-    advances, units = font["hmtx"], font["head"].unitsPerEm
-    return {chr(code): advances[glyph][0] / units for code, glyph in font.getBestCmap().items()}

@@ -9,6 +9,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from pegwright.columns import distinct
 from pegwright.draw.bars import BarMark
 from pegwright.draw.counts import CountLine, counts
 from pegwright.draw.furniture import (
@@ -182,7 +183,7 @@ def types_words(wheel: Wheel, pins: HoleColumns, plate: int) -> str:
     """
     counts = np.bincount(pins.pin_type[pins.plate == plate], minlength=len(wheel.pin_types)).tolist()
     named = ", ".join(f"{count} {kind.name}" for count, kind in zip(counts, wheel.pin_types, strict=True) if count)
-    return f" ({fitted(named, 3.4, 60.0)})" if named and len(np.unique(pins.pin_type)) > 1 else ""
+    return f" ({fitted(named, 3.4, 60.0)})" if named and len(distinct(pins.pin_type)) > 1 else ""
 
 
 def _foot(view: View, notes: SheetNotes) -> tuple[Shape, ...]:

@@ -87,7 +87,7 @@ NO_SURROUND = Surround()
 def closest_pins(wheel: Wheel, *pins: HoleColumns) -> Closest:
     """The minimum distances of pins, all of `pins` together; duplicates of a hole count once."""
     columns = [np.stack([some.channel, some.plate, some.row, some.index], axis=1) for some in pins]
-    holes = np.unique(np.concatenate(columns), axis=0)
+    holes = np.array(sorted(set(map(tuple, np.concatenate(columns).tolist()))), dtype=np.int64).reshape(-1, 4)
     along = np.array([along_plate_mm(wheel, row, index) for _, _, row, index in holes.tolist()])
     line = np.array([row.lateral_mm for row in wheel.rows])[holes[:, 2]]
     return Closest(_min_gap(along, holes[:, 0], holes[:, 1]), _min_gap(along, holes[:, 0], holes[:, 1], line))

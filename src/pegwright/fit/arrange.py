@@ -164,9 +164,12 @@ def part_channels(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Choi
     _check_parts(score, list(patterns), "channels were")
     names = [channel.name for channel in wheel.channels]
     allowed = []
+    matching: dict[str, Choices] = {}
     for part in score.parts:
         pattern = patterns.get(part.name, "*")
-        allowed.append(tuple(number for number, name in enumerate(names) if fnmatchcase(name, pattern)))
+        if pattern not in matching:
+            matching[pattern] = tuple(number for number, name in enumerate(names) if fnmatchcase(name, pattern))
+        allowed.append(matching[pattern])
         if not allowed[-1]:
             raise UsageError(
                 f"no channel of {wheel.name} has a name like {pattern!r}, given for part {part.name!r}",

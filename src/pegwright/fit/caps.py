@@ -15,7 +15,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from pegwright.columns import Ints
+from pegwright.columns import Ints, distinct
 from pegwright.fit.gaps import Gaps
 from pegwright.fit.limits import Limit
 from pegwright.fit.problem import Cap, Cluster, Ways
@@ -32,7 +32,7 @@ def clusters_of(ways: Ways, holes: Holes, gaps: Gaps, limits: Sequence[Limit], t
         limits: on strikes of several channels.
         turn_ticks: once round.
     """
-    hole = np.unique(ways.hole)
+    hole = distinct(ways.hole)
     by_hole = np.argsort(ways.hole, kind="stable")
     first = np.searchsorted(ways.hole[by_hole], np.append(hole, hole[-1:] + 1))
     bounds, strike = first.tolist(), ways.strike[by_hole].tolist()

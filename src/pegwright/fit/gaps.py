@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pegwright.columns import Ints, frozen_ints
+from pegwright.columns import Ints, frozen_ints, read_only
 from pegwright.fit.turn import Turn
 from pegwright.wheel import Wheel
 
@@ -41,28 +41,42 @@ class Gaps:
 
 def gaps_of(wheel: Wheel, turn: Turn) -> Gaps:
     """The re-strike and the room between pins, whichever is more, for each channel."""
-    low, high = touching(turn)
+    rows = tuple(row.name for row in wheel.rows)
+    channels = tuple(zip(turn.gap_ticks.tolist(), (channel.rows for channel in wheel.channels), strict=True))
+    touch = tuple(map(tuple, turn.touch_ticks.tolist()))
+    return _gaps_of(rows, channels, touch, tuple(turn.collar_ticks.tolist()), turn.offset_spread_ticks)
+
+
+@lru_cache(maxsize=4)  # all turns and transpositions of a song have the same
+def _gaps_of(
+    row_names: tuple[str, ...],
+    channels: tuple[tuple[int, tuple[str, ...]], ...],
+    touch_ticks: tuple[tuple[int, ...], ...],
+    collar_ticks: tuple[int, ...],
+    spread_ticks: int,
+) -> Gaps:
+    """The gaps of channels of which each has a re-strike and rows; the rest is as in `Turn`."""
+    low, high = touching(np.array(touch_ticks, dtype=np.int64), frozen_ints(collar_ticks))
 
     @cache
     def of(gap: int, rows: tuple[str, ...]) -> tuple[Ints, int, int]:
-        own = np.repeat([row.name in rows for row in wheel.rows], len(turn.pin_types))
+        own = np.repeat([name in rows for name in row_names], len(collar_ticks))
         at_once = low < gap  # then there is no room between the re-strike and where the pins begin to touch
         least = np.where(at_once, np.maximum(gap, high), gap)
         limits = frozen_ints(np.stack([np.where(at_once, -1, low), np.where(at_once, least, high)]))
-        greatest = max(int(limits[1].max()), gap, turn.offset_spread_ticks + 1)
+        greatest = max(int(limits[1].max()), gap, spread_ticks + 1)
         return limits, greatest, int(least[np.ix_(own, own)].min())
 
-    gaps = zip(turn.gap_ticks.tolist(), wheel.channels, strict=True)
-    of_each = [of(gap, channel.rows) for gap, channel in gaps]
+    of_each = [of(gap, rows) for gap, rows in channels]
     between = tuple(limits for limits, _, _ in of_each)
     greatest, least = np.array([ends for _, *ends in of_each], dtype=np.int64).reshape(-1, 2).T
-    return Gaps(between, greatest, least, least == greatest)
+    return Gaps(between, read_only(greatest), read_only(least), read_only(least == greatest))
 
 
-def touching(turn: Turn) -> tuple[Ints, Ints]:
+def touching(touch_ticks: Ints, collar_ticks: Ints) -> tuple[Ints, Ints]:
     """Two pins touch if one trips more than the first and less than the second after the other, by likeness."""
-    kinds = len(turn.pin_types)
-    apart = np.repeat(np.repeat(turn.touch_ticks, kinds, axis=0), kinds, axis=1)
-    ahead = np.tile(turn.collar_ticks, len(turn.touch_ticks))
+    kinds = len(collar_ticks)
+    apart = np.repeat(np.repeat(touch_ticks, kinds, axis=0), kinds, axis=1)
+    ahead = np.tile(collar_ticks, len(touch_ticks))
     more = ahead[None, :] - ahead[:, None]
     return np.where(apart, more - apart, -1), np.where(apart, more + apart, 0)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pegwright.columns import Ints
+from pegwright.columns import Ints, among, distinct
 from pegwright.errors import UsageError
 from pegwright.fit.turn import Turn
 from pegwright.units import ms_to_ticks_up
@@ -54,7 +54,7 @@ def overfull(limit: Limit, channel: Ints, position: Ints, turn_ticks: int) -> In
         position: of each pin in ticks, on any lap.
         turn_ticks: once round.
     """
-    own = np.flatnonzero(np.isin(channel, limit.channels))
+    own = np.flatnonzero(among(channel, limit.channels))
     count = len(own)
     if count <= limit.most:
         return own[:0]
@@ -65,4 +65,4 @@ def overfull(limit: Limit, channel: Ints, position: Ints, turn_ticks: int) -> In
     full = np.flatnonzero(last - at < limit.window_ticks)
     if not len(full):
         return own[:0]
-    return np.unique(own[(full[:, None] + np.arange(limit.most + 1)) % count])
+    return distinct(own[(full[:, None] + np.arange(limit.most + 1)) % count].ravel())

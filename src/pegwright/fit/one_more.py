@@ -71,7 +71,7 @@ class OneMore:
         self._middle = (pins.position - turn.offset_ticks[pin]) % turn.turn_ticks
         self._has_pins = np.zeros(len(fitting.wheel.channels), dtype=bool)
         self._has_pins[pins.channel] = True
-        self._touch = touching(turn)
+        self._touch = touching(turn.touch_ticks, turn.collar_ticks)
         self._near_ticks = min(max(int(self._touch[1].max()), turn.offset_spread_ticks + 1), turn.turn_ticks)
 
     def free(self, places: Places) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:

@@ -55,9 +55,9 @@ def _strike_outcomes(fitting: Fitting) -> Ints:
         if obstacle(fitting, int(barred[place]), int(hole[place])).kind == Outcome.TOO_MANY:
             outcome[barred[place]] = Outcome.TOO_MANY
     outcome[barred[np.minimum(since, until) < fitting.turn.gap_ticks[channel]]] = Outcome.RESTRIKE
-    stretch = int(fitting.every.place.max(initial=0)) + 1
-    used = np.isin(channel * stretch + fitting.usable.place[hole], pins.channel * stretch + pins.place)
-    outcome[barred[used]] = Outcome.HOLE_USED
+    used = np.zeros((len(fitting.wheel.channels), int(fitting.every.place.max(initial=0)) + 1), dtype=bool)
+    used[pins.channel, pins.place] = True
+    outcome[barred[used[channel, fitting.usable.place[hole]]]] = Outcome.HOLE_USED
     return outcome
 
 

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -96,15 +97,8 @@ def turn_of(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Turn, tupl
     reach = max(math.floor(reach_quarters * resolution), tolerance)
     _check_reach(wheel, Fraction(reach, resolution))
     tempo, findings = tempo_of(score, options)
-    ticks_per_mm = turn_ticks / wheel.geometry.circumference_mm
-    held = [math.ceil((channel.hold_mm - LENGTH_SLACK_MM) * ticks_per_mm) for channel in wheel.channels]
-    gaps = [
-        max(1, ms_to_ticks_up(channel.restrike_ms, resolution, tempo) + ticks)
-        for channel, ticks in zip(wheel.channels, held, strict=True)
-    ]
-    _check_restrike(wheel, gaps, turn_ticks, ticks_to_ms(turn_ticks, resolution, tempo))
-    pin_types = pin_types_of(wheel)
-    offsets = [wheel.pin_types[number].offset_mm * ticks_per_mm for number in pin_types]
+    of_wheel = _of_wheel(wheel, resolution, tempo)
+    _check_restrike(wheel, of_wheel.gap_ticks.tolist(), turn_ticks, ticks_to_ms(turn_ticks, resolution, tempo))
     turn = Turn(
         resolution=resolution,
         turn_ticks=turn_ticks,
@@ -113,6 +107,36 @@ def turn_of(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Turn, tupl
         tolerance_ticks=tolerance,
         us_per_quarter=tempo,
         onset_ticks=frozen_ints(score.onset_ticks * (resolution // score.resolution)),
+        **of_wheel._asdict(),
+    )
+    return turn, findings
+
+
+class _OfWheel(NamedTuple):
+    """What of a `Turn` the wheel, the resolution and the tempo decide."""
+
+    gap_ticks: Ints
+    held_ticks: Ints
+    touch_ticks: Ints
+    pin_types: Ints
+    offset_ticks: Ints
+    offset_rest_ticks: Floats
+    collar_ticks: Ints
+    overhanging: tuple[tuple[int, int, int], ...]
+
+
+@lru_cache(maxsize=4)  # all turns and transpositions of a song have the same
+def _of_wheel(wheel: Wheel, resolution: int, us_per_quarter: int) -> _OfWheel:
+    turn_ticks = int(wheel.turn_quarters * resolution)
+    ticks_per_mm = turn_ticks / wheel.geometry.circumference_mm
+    held = [math.ceil((channel.hold_mm - LENGTH_SLACK_MM) * ticks_per_mm) for channel in wheel.channels]
+    gaps = [
+        max(1, ms_to_ticks_up(channel.restrike_ms, resolution, us_per_quarter) + ticks)
+        for channel, ticks in zip(wheel.channels, held, strict=True)
+    ]
+    pin_types = pin_types_of(wheel)
+    offsets = [wheel.pin_types[number].offset_mm * ticks_per_mm for number in pin_types]
+    return _OfWheel(
         gap_ticks=frozen_ints(gaps),
         held_ticks=frozen_ints(held),
         touch_ticks=touch_ticks(wheel, turn_ticks),
@@ -122,7 +146,6 @@ def turn_of(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Turn, tupl
         collar_ticks=_collar_ticks(wheel, offsets),
         overhanging=overhanging_pins(wheel),
     )
-    return turn, findings
 
 
 def prevailing_tempo(tempo_map: TempoMap, length_ticks: int) -> int:

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import io
 import re
-import zipfile
 from contextlib import suppress
-from xml.parsers import expat
 
 from pegwright.errors import InputError
 from pegwright.formats import Format
@@ -67,6 +65,8 @@ def _sniff_text(head: bytes, data: bytes, where: str) -> Format:
 
 
 def _sniff_zip(data: bytes, where: str) -> Format:
+    import zipfile  # noqa: PLC0415  # loaded for what is packed
+
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             names = archive.namelist()
@@ -104,6 +104,8 @@ def _sniff_xml(head: bytes, where: str) -> Format:
 
 def _root_name(head: bytes) -> str:
     """Name of the first element, or nothing where XML allows none."""
+    from xml.parsers import expat  # noqa: PLC0415  # loaded for what is XML
+
     names: list[str] = []
     parser = expat.ParserCreate()
     parser.StartElementHandler = lambda name, _: names.append(name)

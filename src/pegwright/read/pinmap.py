@@ -10,13 +10,13 @@ import json
 from collections.abc import Iterator
 from fractions import Fraction
 from functools import lru_cache
-from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from pegwright.columns import Ints, frozen_ints, tuples
 from pegwright.errors import InputError
 from pegwright.grid import Loss, hole_grid
+from pegwright.package_data import data_bytes
 from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.plain_file import plain_bytes
 from pegwright.units import fraction_text, printed
@@ -161,8 +161,7 @@ def _check_format(document: dict[str, Any], where: str) -> None:
 def _validator(version: int) -> Validator:
     from jsonschema import Draft202012Validator  # noqa: PLC0415  # only when a map is read
 
-    schema = files("pegwright").joinpath("schema", f"pin-map-{version}.json").read_text(encoding="utf-8")
-    return Draft202012Validator(json.loads(schema))
+    return Draft202012Validator(json.loads(data_bytes(f"schema/pin-map-{version}.json")))
 
 
 def _check_schema(document: dict[str, Any], where: str) -> None:

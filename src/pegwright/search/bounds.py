@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pegwright.ask.options import DEFAULT_PRIORITY, FitOptions
-from pegwright.columns import Ints, firsts
+from pegwright.columns import Ints, distinct, firsts
 from pegwright.fit.arrange import PITCH_COUNT, PRIORITY_WEIGHT, Choices, percussion_table, pitched_table
 from pegwright.fit.quantise import Rim, once_round
 from pegwright.fit.turn import Turn, turn_of
@@ -50,19 +50,19 @@ def bounds_of(
     turn, _ = turn_of(turns[0], wheel, options)
     grid = hole_grid(wheel)
     period = grid_period_steps(grid, wheel)
-    distinct = distinct_starts(starts, period)
+    different = distinct_starts(starts, period)
     strikes = _strikes(turns, turn, period * (turn.turn_ticks // wheel.turn_steps))
     pitched, percussion = (
         [_kinds_of(choices, grid) for choices in table(wheel, options).choices]
         for table in (pitched_table, percussion_table)
     )
     worth = {
-        kind: _worth(strikes, kind, grid, turn, distinct.steps, wheel.turn_steps)
+        kind: _worth(strikes, kind, grid, turn, different.steps, wheel.turn_steps)
         for kind in dict.fromkeys(filter(None, (*pitched, *percussion)))
     }
-    weight = np.zeros((len(transpositions), len(distinct.steps)), dtype=np.int64)
+    weight = np.zeros((len(transpositions), len(different.steps)), dtype=np.int64)
     cost = np.zeros_like(weight)
-    for key in np.unique(strikes.key).tolist():
+    for key in distinct(strikes.key).tolist():
         drum = key >= PITCH_COUNT
         for row, semitones in enumerate([0] * len(transpositions) if drum else transpositions):
             place = key - PITCH_COUNT if drum else key + semitones
@@ -70,7 +70,7 @@ def bounds_of(
             if kind:
                 weight[row] += worth[kind][0][key]
                 cost[row] += worth[kind][1][key]
-    place = distinct.of_each
+    place = different.of_each
     return unsettled(transpositions, starts, weight[:, place], cost[:, place])
 
 
@@ -110,7 +110,7 @@ def _worth(
 ) -> tuple[Ints, Ints]:
     """Weight within reach and minimum cost of every pitch on some channels' holes, shape (2 x 128, starts)."""
     rim, scale = Rim.of(turn), turn.resolution // grid.resolution
-    holes = np.unique(np.concatenate([once_round(grid.lines[channel], rim, scale)[0] for channel in channels]))
+    holes = distinct(np.concatenate([once_round(grid.lines[channel], rim, scale)[0] for channel in channels]))
     step_ticks = turn.turn_ticks // turn_steps
     weight = np.zeros((2 * PITCH_COUNT, len(steps)), dtype=np.int64)
     cost = np.zeros_like(weight)

@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from pegwright.ask.options import FitOptions
 from pegwright.fit.placing import TurnFit, fit_turn
 from pegwright.placement import Placement
 from pegwright.score import Score
-from pegwright.search.choices import Choice
 from pegwright.wheel import Wheel
+
+if TYPE_CHECKING:
+    from pegwright.search.choices import Choice
 
 
 class SongFits:
@@ -60,6 +63,8 @@ class SongFits:
 
     def worth(self, transpose_semitones: int, start_steps: int) -> Choice:
         """What a choice is worth over all turns."""
+        from pegwright.search.choices import Choice  # noqa: PLC0415  # loaded where a choice is searched for
+
         placements = self.placements(transpose_semitones, Fraction(start_steps))
         weight, cost_ticks = sum(each.weight for each in placements), sum(each.cost_ticks for each in placements)
         return Choice(transpose_semitones, start_steps, weight, cost_ticks)

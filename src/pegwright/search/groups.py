@@ -16,7 +16,7 @@ from typing import Any, TypeAlias
 
 import numpy as np
 
-from pegwright.columns import Ints
+from pegwright.columns import Ints, distinct
 from pegwright.fit.caps import Joined
 from pegwright.fit.limits import Limit
 from pegwright.fit.quantise import Holes, Strikes
@@ -185,7 +185,7 @@ class Groups:
             worths: what they are worth.
         """
         solved = worths.sums(self.of_strike[which], self.count)
-        for group in np.unique(self.of_strike[which]).tolist():
+        for group in distinct(self.of_strike[which]).tolist():
             cell = int(self._cell[group, start])
             self._known[self._key[cell]] = tuple(column[group].item() for column in solved.columns)
             self._write(group, cell, self._known[self._key[cell]])
@@ -217,7 +217,7 @@ def _group_numbers(
     """Shape (strikes,): the group of each, from 0."""
     ever = np.flatnonzero(latest > -NEVER // 2)
     joined = Joined(int(strike.max(initial=-1)) + 1)
-    runs = [(ever[channel[ever] == on], int(clear[on])) for on in np.unique(channel[ever]).tolist()]
+    runs = [(ever[channel[ever] == on], int(clear[on])) for on in distinct(channel[ever]).tolist()]
     runs += [(ever[np.isin(channel[ever], limit.channels)], limit.window_ticks) for limit in limits]
     for own, distance in runs:
         for one, other in _near(strike[own], earliest[own], latest[own], distance, turn_ticks):

@@ -18,7 +18,7 @@ from typing import TypeAlias
 import numpy as np
 
 from pegwright.ask.options import FitOptions
-from pegwright.columns import Ints
+from pegwright.columns import Ints, among, distinct
 from pegwright.fit.arrange import PITCH_COUNT, PRIORITY_WEIGHT, Choices, part_priorities
 from pegwright.fit.assign import assign_apart
 from pegwright.fit.coupled import components
@@ -64,7 +64,7 @@ class Parts:
         self._weight = PRIORITY_WEIGHT * part_priorities(score, options)[score.part] + score.velocity
         self._done: dict[tuple[object, ...], WheelPart] = {}
         self._rim, self._laid_out = Rim.of(turn), laid_out
-        self._onsets = np.unique(turn.onset_ticks[turn.onset_ticks < turn.turn_ticks])
+        self._onsets = distinct(turn.onset_ticks[turn.onset_ticks < turn.turn_ticks])
         self._patterns: dict[int, Patterns] = {}
         self._kinds: dict[tuple[int, bytes, int], int] = {}
         self._known: Known = {}
@@ -120,7 +120,7 @@ class Parts:
         """
         turn, columns = self.turn, []
         for number, (_, keys) in enumerate(demand):
-            here = np.isin(self.key, keys) & (turn.onset_ticks < turn.turn_ticks)
+            here = among(self.key, keys) & (turn.onset_ticks < turn.turn_ticks)
             onset, weight = turn.onset_ticks[here], self._weight[here]
             order = np.lexsort([-weight, onset])
             onset, first = np.unique(onset[order], return_index=True)

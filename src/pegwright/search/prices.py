@@ -20,7 +20,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from pegwright.columns import Ints
+from pegwright.columns import Ints, distinct
 from pegwright.fit.gaps import Gaps
 from pegwright.fit.limits import Limit
 from pegwright.fit.quantise import Holes, Strikes, pairs_in_reach
@@ -165,7 +165,7 @@ def _stretches(one: Options, rule: Rule, turn_ticks: int) -> _Stretches:
     at = one.at[own]
     order = np.argsort(at, kind="stable")
     twice, listed = np.concatenate([at[order], at[order] + turn_ticks]), np.tile(own[order], 2)
-    begin = np.unique(at)
+    begin = distinct(at)
     low, past = np.searchsorted(twice, begin), np.searchsorted(twice, begin + rule.length_ticks)
     some = (past - low > rule.most) & (past > np.concatenate([[0], past[:-1]]))
     begin, low, past = begin[some], low[some], past[some]

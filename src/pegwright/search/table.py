@@ -17,7 +17,7 @@ from fractions import Fraction
 import numpy as np
 
 from pegwright.ask.options import FitOptions
-from pegwright.columns import Ints, read_only
+from pegwright.columns import Ints, distinct, read_only
 from pegwright.errors import UsageError
 from pegwright.fit.arrange import PITCH_COUNT, Choices, part_channels, percussion_table, pitched_table
 from pegwright.fit.turn import turn_of
@@ -59,22 +59,22 @@ def search_turns(
         UsageError: a range is empty or out of its bounds, or the options do not suit score or wheel.
     """
     _check(wheel, transpositions, starts)
-    distinct = distinct_starts(starts, grid_period_steps(hole_grid(wheel), wheel))
+    different = distinct_starts(starts, grid_period_steps(hole_grid(wheel), wheel))
     laid_out: LaidOut = {}
     by_turn = []
     for score in turns:
         turn, _ = turn_of(score, wheel, replace(options, start_steps=Fraction(0), transpose_semitones=0))
-        by_turn.append((score, Parts(score, wheel, options, turn, distinct.steps, laid_out)))
+        by_turn.append((score, Parts(score, wheel, options, turn, different.steps, laid_out)))
 
     def parts_of(semitones: int) -> list[WheelPart]:
         transposed = replace(options, transpose_semitones=semitones)
         return [part for score, parts in by_turn for part in parts.of(_sounded(score, wheel, transposed, parts.key))]
 
     if best_few is not None and best_few < len(transpositions) and can_be_bounded(options):
-        table = _Table(bounds_of(turns, wheel, options, transpositions, starts), parts_of, distinct.of_each)
+        table = _Table(bounds_of(turns, wheel, options, transpositions, starts), parts_of, different.of_each)
     else:
         nothing = np.zeros((2, len(transpositions), len(starts)), dtype=np.int64)
-        table = _Table(unsettled(transpositions, starts, *nothing), parts_of, distinct.of_each)
+        table = _Table(unsettled(transpositions, starts, *nothing), parts_of, different.of_each)
         for row in range(len(transpositions)):
             table.lay_out(row)
     if best_few is None:
@@ -105,7 +105,7 @@ def _sounded(score: Score, wheel: Wheel, options: FitOptions, key: Ints) -> dict
         for table in (pitched_table, percussion_table)
     ]
     sounded: dict[Choices, list[int]] = {}
-    for number in np.unique(key).tolist():
+    for number in distinct(key).tolist():
         choices = tables[number // PITCH_COUNT][number % PITCH_COUNT]
         if choices:
             sounded.setdefault(choices, []).append(number)
@@ -131,7 +131,7 @@ class _Table:
     def settle_all(self) -> None:
         """Solve every one exactly."""
         for row in range(len(self._parts)):
-            for residue in np.unique(self._residue[~self.search.settled[row]]).tolist():
+            for residue in distinct(self._residue[~self.search.settled[row]]).tolist():
                 self._settle(row, residue)
 
     def settle_best(self, count: int, most_strikes: int) -> None:

@@ -5,28 +5,25 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pegwright.config.one_song import UNSAID, SetSong
-from pegwright.draw.bars import BarMark
-from pegwright.draw.paper import Paper
-from pegwright.draw.pin_sheet import bar_marks
-from pegwright.draw.plate_page import SheetNotes
 from pegwright.errors import InputError, UsageError
 from pegwright.placement import PinMap
 from pegwright.plain_file import plain_bytes
 from pegwright.show.swap import exchangeable, swap
 from pegwright.show.work import Works
-from pegwright.show_pipeline.files import swap_files
 from pegwright.show_pipeline.plan import carried_map
 from pegwright.show_pipeline.songs import fit_at, pin_types, ready_song
 from pegwright.song import FittedSong
-from pegwright.song_pipeline.files import song_files
-from pegwright.song_pipeline.fitting import remedies_for
 from pegwright.swapping import Swap
 from pegwright.tell.counts import count_words
 from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
-from pegwright.write.qr import map_qr
+
+if TYPE_CHECKING:
+    from pegwright.draw.bars import BarMark
+    from pegwright.draw.paper import Paper
 
 _SNIFFED = 200  # bytes within which a JSON file has its first brace
 
@@ -118,6 +115,12 @@ def one_swap_files(planned: OneSwap, paper: Paper, spares_percent: float) -> dic
         paper: for what is printed.
         spares_percent: spares of each pin type, for the count of the song.
     """
+    from pegwright.draw.pin_sheet import SheetNotes, bar_marks  # noqa: PLC0415  # drawing is loaded for files alone
+    from pegwright.show_pipeline.files import swap_files  # noqa: PLC0415
+    from pegwright.song_pipeline.files import song_files  # noqa: PLC0415
+    from pegwright.song_pipeline.fitting import remedies_for  # noqa: PLC0415
+    from pegwright.write.qr import map_qr  # noqa: PLC0415
+
     wheel, new, fitted = planned.wheel, planned.new, planned.fitted
     marks: Sequence[BarMark] = ()
     notes = SheetNotes(qr=map_qr(new))

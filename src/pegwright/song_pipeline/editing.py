@@ -6,32 +6,20 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path, PurePath
 
-import numpy as np
-
-from pegwright.ask.request import AUTO, Beat, Played, Request
-from pegwright.columns import frozen_ints
+from pegwright.ask.request import AUTO, Request
 from pegwright.edit.bars import select_bars
 from pegwright.edit.offset import constant_offset, shift
 from pegwright.edit.ornaments import write_out_ornaments
 from pegwright.edit.parts import move_part
 from pegwright.edit.swing import swing_as_marked, swing_score
 from pegwright.edit.thinning import thin
-from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
-from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of, tapped_beats
-from pegwright.played.findings import beyond_beats
-from pegwright.played.model import wheel_places
-from pegwright.played.on_grid import score_on_grid
-from pegwright.played.quantise import quantise_performed
 from pegwright.read import score_bytes, score_of
-from pegwright.read.beats import read_beats
 from pegwright.score import Score
 from pegwright.song import EditedSong
 from pegwright.units import ratio_text
 from pegwright.wheel import Wheel
 
-MAX_QUARTERS_PER_MINUTE = 1000  # of a song played by hand
-MAX_QUARTER_S = 3600.0  # of a song played by hand; the longest that a MIDI tempo can say is 16.8 s
 OFFSET_CODE = "constant-offset"  # the finding of a reader that onsets are late, with what takes it out
 PLAIN_ORNAMENTS = ("ornaments", "tremolos")  # findings of a reader, that they are played as plain notes
 
@@ -73,8 +61,10 @@ def edit_score(whole: Score, wheel: Wheel, request: Request, findings: tuple[Fin
         findings = tuple(finding for finding in findings if finding.code != OFFSET_CODE)
     read, dropped = whole.note_count, {}
     if request.played is not None:
+        from pegwright.song_pipeline.performed import put_on_grid  # noqa: PLC0415  # loaded where notes were played
+
         notes = score.note_count
-        score, performed = _put_on_grid(score, wheel, request.played)
+        score, performed = put_on_grid(score, wheel, request.played)
         dropped["beats"] = notes - score.note_count
         edits = (*edits, *performed)
     if request.bars is not None:
@@ -109,42 +99,6 @@ def _swung(score: Score, ratio: Fraction | None) -> tuple[Score, tuple[Finding, 
         return score, ()
     message, hint = "pairs of eighths swung as the score marks", "--swing 1:1 plays them even"
     return swing_as_marked(score), (Finding("swung", Severity.NOTE, score.file, message, hint),)
-
-
-def _put_on_grid(score: Score, wheel: Wheel, played: Played) -> tuple[Score, tuple[Finding, ...]]:
-    """A song played by hand with its onsets where they were meant."""
-    beats = None
-    if played.beats_file is not None:
-        beats = read_beats(played.beats_file)
-    elif played.tapped_part is not None:
-        score, beats = tapped_beats(score, played.tapped_part)
-    _check_pace(score, beats_of_tempo_map(score) if beats is None else beats, played)
-    result, findings = quantise_performed(score, beats, played.beat, wheel_places(wheel))
-    beyond = () if beats is None else beyond_beats(score, beats)
-    return score_on_grid(score, result), (*beyond, *findings)
-
-
-def _check_pace(score: Score, beats: BeatTrack, played: Played) -> None:
-    """Refuse beats too fast to be played, before they make the song too long for memory, and beats without end."""
-    if not score.note_count or played.beat is Beat.FIND:
-        return
-    slowest_s = float(beats.quarter_s_at(seconds_of(score, score.onset_ticks)).max())
-    if slowest_s > MAX_QUARTER_S:
-        raise UsageError(
-            f"by these beats a quarter note of the song lasts {slowest_s:.3g} s, more than {MAX_QUARTER_S:,.0f} s",
-            where=str(played.beats_file or score.file),
-            hint="give beats in seconds, one for each quarter note",
-        )
-    seconds = seconds_of(score, frozen_ints([score.onset_ticks.min(), score.onset_ticks.max()]))
-    lasts_s, quarters = float(np.ptp(seconds)), float(np.ptp(beats.quarters_at(seconds)))
-    if quarters > 1 and quarters * 60 > MAX_QUARTERS_PER_MINUTE * lasts_s:
-        pace = quarters * 60 / lasts_s if lasts_s else np.inf
-        pace_text = f"{pace:,.0f}" if pace < 1e15 else f"{pace:.0e}"
-        raise UsageError(
-            f"by these beats the song is played at {pace_text} quarters a minute, above {MAX_QUARTERS_PER_MINUTE:,}",
-            where=str(played.beats_file or score.file),
-            hint="give beats in seconds, or let them be found: --beats find",
-        )
 
 
 def _without_offset(score: Score, ticks: int) -> tuple[Score, tuple[Finding, ...]]:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from pegwright.ask.table import BY_NAME
-from pegwright.draw.load_plot import as_one, load_pages
 from pegwright.draw.paper import A4, Paper
 from pegwright.draw.pin_sheet import SheetNotes, bar_marks, pin_sheets
 from pegwright.drawing import Page
-from pegwright.load import SetLoad
-from pegwright.read import written_music
 from pegwright.show.count import pin_count
 from pegwright.song import FittedSong
 from pegwright.song_pipeline.fitting import SongRemedies, remedies_for
@@ -16,18 +15,18 @@ from pegwright.tell.counts import count_words
 from pegwright.write.count.data import count_csv, count_json, count_places_csv
 from pegwright.write.count.pdf import count_pdf
 from pegwright.write.count.text import count_text
-from pegwright.write.notation.marks import LEVELS
-from pegwright.write.notation.markup import pictures_svg
-from pegwright.write.notation.pictures import ScorePictures, score_pictures
 from pegwright.write.page.data import outcome_words, page_data
-from pegwright.write.page.page import NO_PICTURES, page_html
+from pegwright.write.page.page import page_html
 from pegwright.write.pdf import pdf_bytes
 from pegwright.write.pin_map.csv import pin_map_csv
 from pegwright.write.pin_map.json import pin_map_json
 from pegwright.write.qr import map_qr
 from pegwright.write.report.json import report_json
 from pegwright.write.report.text import report_text
-from pegwright.write.svg import svg_text
+
+if TYPE_CHECKING:
+    from pegwright.load import SetLoad
+    from pegwright.write.notation.pictures import ScorePictures
 
 SPARES_PERCENT: float = BY_NAME["spares"].default
 
@@ -61,7 +60,7 @@ def song_files(
         "report.txt": report_text(song).encode(),
         "report.json": report_json(song),
         "report.html": page_html(page_data(song, remedies or None), pictures),
-        **({"score-bars.svg": pictures_svg(pictures, song.score.title)} if pictures.pictures else {}),
+        **_bars_svg(song, pictures),
         **_pin_maps(song),
         f"pin-sheets-{paper.name}.pdf": pin_sheet_pdf(song, paper),
         f"pin-count-{paper.name}.pdf": count_pdf(count, paper, notes),
@@ -91,6 +90,9 @@ def load_plot(song: FittedSong, sets: tuple[SetLoad, ...], as_pdf: bool) -> byte
         sets: the loads of each set of plates.
         as_pdf: PDF with a page for each load, or else one SVG with all of them.
     """
+    from pegwright.draw.load_plot import as_one, load_pages  # noqa: PLC0415  # loaded where one is asked for
+    from pegwright.write.svg import svg_text  # noqa: PLC0415
+
     title = song.score.title
     pages = load_pages(song.wheel, title, sets)
     return pdf_bytes(pages, f"{title}: load") if as_pdf else svg_text(as_one(pages)).encode()
@@ -121,11 +123,25 @@ def song_sheets(song: FittedSong, pinning: int, paper: Paper) -> tuple[Page, ...
     return pin_sheets(wheel, turn.pins, bar_marks(turn.score, wheel, placement), paper, notes)
 
 
-def _pictures(song: FittedSong) -> ScorePictures:
+def _pictures(song: FittedSong) -> ScorePictures | None:
     """The bars in trouble as music, where the song was read from MusicXML and the bytes of its file are known."""
     score = song.score
+    if not song.edited.data or not len(score.written):
+        return None
+    from pegwright.read import written_music  # noqa: PLC0415  # all of this is loaded where music was written
+    from pegwright.write.notation.marks import LEVELS  # noqa: PLC0415
+    from pegwright.write.notation.pictures import score_pictures  # noqa: PLC0415
+
     outcomes = [word for turn in song.turns for word in outcome_words(turn.score, turn.placement)]
-    if not song.edited.data or not len(score.written) or not any(outcome in LEVELS for outcome in outcomes):
-        return NO_PICTURES
-    music = written_music(song.edited.data, score.file)
-    return score_pictures(score, song.whole_placement, outcomes, music)
+    if not any(outcome in LEVELS for outcome in outcomes):
+        return None
+    return score_pictures(score, song.whole_placement, outcomes, written_music(song.edited.data, score.file))
+
+
+def _bars_svg(song: FittedSong, pictures: ScorePictures | None) -> dict[str, bytes]:
+    """The bars in trouble as a drawing of their own, if there are any."""
+    if pictures is None or not pictures.pictures:
+        return {}
+    from pegwright.write.notation.markup import pictures_svg  # noqa: PLC0415  # as above
+
+    return {"score-bars.svg": pictures_svg(pictures, song.score.title)}

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import accumulate
 from pathlib import Path
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 from pegwright.ask.options import FitOptions
 from pegwright.ask.request import PLAIN, Request
@@ -21,24 +21,25 @@ from pegwright.findings import Finding
 from pegwright.fit.pins import pins_of
 from pegwright.fit.placing import TurnFit
 from pegwright.fit.turn import TEMPO_CODE, tempo_of
-from pegwright.load import SetLoad, loads_of, usual_window_ms
 from pegwright.placement import Placement, pin_map_sha256
 from pegwright.remedy.budget import PAGE_WORK, WHEEL_SHARE, Budget
-from pegwright.remedy.song_remedies import Remedies, find_remedies
-from pegwright.remedy.wheel_changes import WheelRemedy, fewest_changes
 from pegwright.running import letter, running_order
 from pegwright.score import Score
-from pegwright.search.best import Best, find_best, search_finding
 from pegwright.search.fits import SongFits
 from pegwright.song import EditedSong, FittedSong, FittedTurn
 from pegwright.song_pipeline.editing import edit_score, edit_song
-from pegwright.song_pipeline.hand_made import check_score
 from pegwright.tell.findings import findings_of
 from pegwright.tell.report import report_on
 from pegwright.units import fraction_text, printed
 from pegwright.wheel import Wheel
 
-SongRemedies: TypeAlias = tuple[Remedies, WheelRemedy | None]
+if TYPE_CHECKING:
+    from pegwright.load import SetLoad
+    from pegwright.remedy.song_remedies import Remedies
+    from pegwright.remedy.wheel_changes import WheelRemedy
+    from pegwright.search.best import Best
+
+SongRemedies: TypeAlias = "tuple[Remedies, WheelRemedy | None]"
 
 
 def fit_file(song: Path | str, wheel: Wheel, request: Request = PLAIN) -> FittedSong:
@@ -87,6 +88,8 @@ def fit_score(
     >>> fitted.placed_count, fitted.left_out_count
     (161, 0)
     """
+    from pegwright.song_pipeline.hand_made import check_score  # noqa: PLC0415  # only for scores that are no file
+
     check_score(score)
     if data and hashlib.sha256(data).hexdigest() != score.sha256:
         message = f"the {len(data):,} bytes given are not those of the file that the score was read from"
@@ -102,6 +105,8 @@ def fit_edited(edited: EditedSong, wheel: Wheel) -> FittedSong:
     fits = song_fits(edited, wheel)
     if request.search is None:
         return fitted_song(edited, fits, request.options)
+    from pegwright.search.best import find_best  # noqa: PLC0415  # the search is loaded where one is asked for
+
     best = find_best(fits, request.search, request.report_best)
     return fitted_song(edited, fits, best.ranked[0].options, best)
 
@@ -155,7 +160,11 @@ def fitted_song(
     options = fits.options_at(options.transpose_semitones, options.start_steps)
     chosen = fits.at(options.transpose_semitones, options.start_steps)
     turns = _fitted_turns(edited, fits, chosen)
-    song_findings = edited.findings if best is None else (*edited.findings, search_finding(edited.score, best))
+    song_findings = edited.findings
+    if best is not None:
+        from pegwright.search.best import search_finding  # noqa: PLC0415  # as above
+
+        song_findings = (*song_findings, search_finding(edited.score, best))
     if running is None:
         running = running_order([pin_map_sha256(turn.pins) for turn in turns])
     if len(turns) > 1:
@@ -200,6 +209,9 @@ def remedies_for(song: FittedSong, work: int = PAGE_WORK) -> SongRemedies:
         song: on its wheel.
         work: that may be done, in the units of `remedy/budget.py`; `FULL_WORK` where remedies were asked for.
     """
+    from pegwright.remedy.song_remedies import find_remedies  # noqa: PLC0415  # loaded where asked for
+    from pegwright.remedy.wheel_changes import fewest_changes  # noqa: PLC0415
+
     fitted = [turn.score for turn in song.turns], song.wheel, song.options, song.placements
     of_wheel = Budget(work // WHEEL_SHARE)
     wheel = fewest_changes(*fitted, could_be_loaded, of_wheel)
@@ -217,6 +229,8 @@ def set_loads(song: FittedSong, window_ms: float | None = None) -> tuple[SetLoad
     Raises:
         UsageError: the window is longer than the turn.
     """
+    from pegwright.load import SetLoad, loads_of, usual_window_ms  # noqa: PLC0415  # loaded where asked for
+
     wheel, us_per_quarter = song.wheel, song.turns[0].placement.us_per_quarter
     window_ms = usual_window_ms(wheel, us_per_quarter) if window_ms is None else window_ms
     sets = []

@@ -6,7 +6,8 @@ drawing is written as (x, -y).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from functools import lru_cache
 from io import BytesIO
 from typing import TYPE_CHECKING
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 POINTS_PER_MM = 72 / 25.4  # Source: ISO 32000-1:2008, 8.3.2.3: a unit of default user space is 1/72 inch
 MAKER = "pegwright"
 _FONTS = {False: "PegwrightSans", True: "PegwrightSans-Bold"}
+# By stroke and fill. Source: ISO 32000-1:2008, table 60; f* and B* fill by the even-odd rule, the library's own.
+_PAINT = {(False, False): "n", (True, False): "S", (False, True): "f*", (True, True): "B*"}
 _ROUND = 1  # Source: ISO 32000-1:2008, tables 54 and 55: round caps and joins, so that no corner sticks out
 
 
@@ -44,8 +47,21 @@ def pdf_bytes(pages: Sequence[Page], title: str) -> bytes:
     writer = _Writer(canvas)
     for page in pages:
         writer.page(page)
-    canvas.save()
+    with _streams_as_bytes():
+        canvas.save()
     return stream.getvalue()
+
+
+@contextmanager
+def _streams_as_bytes() -> Iterator[None]:
+    """Compressed streams are written as they are, not as text a quarter longer, which the library makes slowly."""
+    from reportlab import rl_config  # noqa: PLC0415  # as above
+
+    before, rl_config.useA85 = rl_config.useA85, 0
+    try:
+        yield
+    finally:
+        rl_config.useA85 = before
 
 
 class _Writer:
@@ -102,18 +118,10 @@ class _Writer:
                 self.outline(item)
 
     def outline(self, shape: Circle | Path) -> None:
-        stroke, fill = int(shape.pen.stroke is not None), int(shape.pen.fill is not None)
-        if isinstance(shape, Circle):
-            self.canvas.circle(shape.x_mm, -shape.y_mm, shape.radius_mm, stroke=stroke, fill=fill)
-            return
-        path = self.canvas.beginPath()
-        (first_x, first_y), *others = shape.points
-        path.moveTo(first_x, -first_y)
-        for x_mm, y_mm in others:
-            path.lineTo(x_mm, -y_mm)
-        if shape.closed:
-            path.close()
-        self.canvas.drawPath(path, stroke=stroke, fill=fill)
+        """Write a circle or path as the operators that the library would write, its numbers kept: most return."""
+        points = _round(shape) if isinstance(shape, Circle) else _straight(shape)
+        paint = _PAINT[shape.pen.stroke is not None, shape.pen.fill is not None]
+        self.canvas.addLiteral(f"{points}\n{paint}")
 
     def take(self, pen: Pen) -> None:
         """Set a pen; what it shares with the one in use is not written again."""
@@ -153,6 +161,48 @@ class _Writer:
             canvas.drawString(text.x_mm + begin, -text.y_mm, line)
 
 
+def _straight(path: Path) -> str:
+    number = _number
+    first, *others = [f"{number(x_mm)} {number(-y_mm)}" for x_mm, y_mm in path.points]
+    return " ".join(["n", f"{first} m", *(f"{point} l" for point in others), *("h" if path.closed else "")])
+
+
+def _round(circle: Circle) -> str:
+    """A circle as four curves."""
+    across, _ = _arcs(circle.x_mm, circle.radius_mm)
+    _, along = _arcs(-circle.y_mm, circle.radius_mm)
+    begin, *points = [f"{x} {y}" for x, y in zip(across, along, strict=True)]
+    curves = [f"{' '.join(points[first : first + 3])} c" for first in range(0, len(points), 3)]
+    return "\n".join(["n", f"{begin} m", *curves])
+
+
+@lru_cache(maxsize=4096)  # holes stand in lines both ways
+def _arcs(middle_mm: float, radius_mm: float) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Coordinates of the points of a circle whose middle is at the same place both ways, across and along."""
+    from reportlab.pdfgen.pdfgeom import bezierArc  # noqa: PLC0415  # as above
+
+    low = middle_mm - radius_mm
+    high = low + (middle_mm + radius_mm - low)
+    (begin_x, begin_y, *_), *_ = arcs = bezierArc(low, low, high, high, 0, 360)
+    across = [begin_x, *(x for arc in arcs for x in arc[2::2])]
+    along = [begin_y, *(y for arc in arcs for y in arc[3::2])]
+    return tuple(map(_number, across)), tuple(map(_number, along))
+
+
+@lru_cache(maxsize=65_536)
+def _number(value: float) -> str:
+    """A number as the library writes it."""
+    from reportlab.lib.rl_accel import fp_str  # noqa: PLC0415  # as above
+
+    return str(fp_str(value))
+
+
+def _kept(make: Callable[[Sequence[int]], bytes]) -> Callable[[Sequence[int]], bytes]:
+    """What makes the part of a font with some characters, the last parts kept: documents show much the same ones."""
+    kept = lru_cache(maxsize=64)(make)
+    return lambda characters: kept(tuple(characters))
+
+
 @lru_cache(maxsize=1)
 def _registered_fonts() -> dict[bool, str]:
     """Names under which the library knows our fonts, by boldness."""
@@ -160,5 +210,7 @@ def _registered_fonts() -> dict[bool, str]:
     from reportlab.pdfbase.ttfonts import TTFont  # noqa: PLC0415
 
     for bold, name in _FONTS.items():
-        registerFont(TTFont(name, BytesIO(font_bytes(bold))))
+        font = TTFont(name, BytesIO(font_bytes(bold)))
+        font.face.makeSubset = _kept(font.face.makeSubset)  # type: ignore[assignment, method-assign]  # of this font
+        registerFont(font)
     return _FONTS

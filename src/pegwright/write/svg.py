@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from xml.sax.saxutils import escape, quoteattr
+from html import escape
 
 from pegwright.draw.lettering import FONT_NAME, shown, text_span_mm
 from pegwright.drawing import Anchor, Circle, Page, Path, Pen, Shape, Text, Use
@@ -22,9 +22,9 @@ def svg_text(page: Page) -> str:
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" '
         f'viewBox="0 0 {width} {height}" role="img" stroke-linecap="round" stroke-linejoin="round" '
-        f"font-family={quoteattr(_FAMILY)}>"
+        f'font-family="{_FAMILY}">'
     )
-    title = f"<title>{escape(shown(page.title))}</title>"
+    title = f"<title>{escape(shown(page.title), quote=False)}</title>"
     sheet = f'<rect width="{width}" height="{height}" fill="#fff"/>'
     return "\n".join([head, title, sheet, *_elements(page.items), "</svg>", ""])
 
@@ -64,7 +64,7 @@ def _text(text: Text) -> str:
         parts.append(f' textLength="{_number(end - begin)}" lengthAdjust="spacingAndGlyphs"')
     if text.turn_deg:
         parts.append(f' transform="rotate({_number(text.turn_deg)} {x} {y})"')
-    parts.append(f' fill="{_grey(text.grey)}">{escape(line)}</text>')
+    parts.append(f' fill="{_grey(text.grey)}">{escape(line, quote=False)}</text>')
     return "".join(parts)
 
 

@@ -16,11 +16,27 @@ def one_line(text: str, cells: int) -> str:
         text: any text.
         cells: the terminal cells it may take; what is longer ends in `…`.
     """
-    from rich.cells import cell_len, set_cell_size  # noqa: PLC0415  # East Asian and emoji widths, when needed
-
     shown = "".join(" " if unicodedata.category(mark) in _HIDDEN else mark for mark in text[: 4 * cells])
     shown = " ".join(shown.split())
-    return shown if cell_len(shown) <= cells else set_cell_size(shown, cells - 1).rstrip() + "…"
+    return shown if cells_of(shown) <= cells else cut_to(shown, cells - 1).rstrip() + "…"
+
+
+def cells_of(text: str) -> int:
+    """How many cells of a terminal a line of text takes; it has no controls."""
+    if text.isascii():
+        return len(text)
+    from rich.cells import cell_len  # noqa: PLC0415  # East Asian and emoji widths, when needed
+
+    return cell_len(text)
+
+
+def cut_to(text: str, cells: int) -> str:
+    """A line of text cut, or made up with spaces, to a number of cells of a terminal; it has no controls."""
+    if text.isascii():
+        return text[:cells].ljust(cells)
+    from rich.cells import set_cell_size  # noqa: PLC0415  # as above
+
+    return set_cell_size(text, cells)
 
 
 def text_table(header: Sequence[str], rows: Sequence[Sequence[str]], left: Sequence[int] = (0,)) -> list[str]:
@@ -31,13 +47,11 @@ def text_table(header: Sequence[str], rows: Sequence[Sequence[str]], left: Seque
         rows: cells that are single lines already.
         left: 0-based columns that are flush left.
     """
-    from rich.cells import cell_len  # noqa: PLC0415  # as above
-
     table = [header, *rows]
-    widths = [max(cell_len(line[column]) for line in table) for column in range(len(header))]
+    widths = [max(cells_of(line[column]) for line in table) for column in range(len(header))]
 
     def padded(cell: str, column: int) -> str:
-        space = " " * (widths[column] - cell_len(cell))
+        space = " " * (widths[column] - cells_of(cell))
         return cell + space if column in left else space + cell
 
     return ["  ".join(padded(cell, column) for column, cell in enumerate(line)).rstrip() for line in table]

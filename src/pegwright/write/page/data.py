@@ -24,8 +24,8 @@ from pegwright.units import pitch_name, printed, quarters_per_minute, ticks_to_m
 from pegwright.wheel import Channel, Kind, Wheel
 from pegwright.write.json_text import rounded
 from pegwright.write.note_count import note_count_json
-from pegwright.write.pin_map.json import start_of
 from pegwright.write.report.remedies import remedies_json
+from pegwright.write.start import start_of
 
 LEFT_OUT = "out"
 SOUNDED_BY_ANOTHER = "shared"
@@ -203,7 +203,7 @@ def _strikes(score: Score, pins: PinMap, strikes: StrikeTimes) -> dict[str, Json
 
 def _held(wheel: Wheel, pins: PinMap, strikes: StrikeTimes) -> dict[str, Json]:
     """The pins that hold a note on: the note of each, and its place on the turn in steps."""
-    further = np.setdiff1d(np.arange(pins.pin_count), strikes.pin)
+    further = np.flatnonzero(np.bincount(strikes.pin, minlength=pins.pin_count) == 0)
     place = place_units(wheel, pins.plate[further], pins.row[further], pins.index[further])
     step_units = float(wheel.step_quarters * hole_grid(wheel).resolution)
     return {"note": pins.note[further].tolist(), "at": [round(at, 4) for at in (place / step_units).tolist()]}

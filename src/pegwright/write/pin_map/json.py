@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from pegwright.ask.text import edits_json
-from pegwright.grid import start_steps
 from pegwright.json_value import Json
 from pegwright.placement import Placement, pin_map_sha256
 from pegwright.score import Score
@@ -17,6 +16,7 @@ from pegwright.write.csv_text import Cell
 from pegwright.write.json_text import json_file, objects
 from pegwright.write.note_count import note_count_json
 from pegwright.write.pin_map.rows import PIN_COLUMNS, pin_rows
+from pegwright.write.start import start_of
 
 FORMAT = "pegwright pin map"
 VERSION = 1
@@ -82,12 +82,6 @@ def fit_json(wheel: Wheel, placement: Placement) -> dict[str, Json]:
         "part_channels": [{"part": part, "channels": names} for part, names in placement.part_channels],
         "channel_rule": placement.channel_rule,
     }
-
-
-def start_of(wheel: Wheel, placement: Placement) -> tuple[int, str]:
-    """Where the song begins: plate, and step of that plate, both counted from 1."""
-    plate, step = divmod(start_steps(wheel, placement), wheel.steps_per_plate)
-    return printed(int(plate)), fraction_text(step + 1)
 
 
 def _plate(plate: int, rows: Sequence[tuple[Cell, ...]]) -> dict[str, Json]:

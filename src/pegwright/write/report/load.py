@@ -14,7 +14,7 @@ from pegwright.units import fraction_text, least_doubled, printed
 from pegwright.wheel import Wheel
 from pegwright.write.json_text import rounded
 from pegwright.write.pin_map.rows import step_text
-from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, text_table
+from pegwright.write.tables import LINE_CELLS, cells_of, cut_to, one_line, paragraphs, text_table
 
 LISTED = 5  # worst places before "and N more"
 NAME_CELLS, BAR_CELLS = 28, 12
@@ -71,14 +71,12 @@ def _table(loads: Sequence[Load]) -> list[str]:
 
 def _bars(wheel: Wheel, of_set: SetLoad) -> list[list[str]]:
     """A line a plate and a mark a step, as many loads side by side as a line has room for."""
-    from rich.cells import cell_len, set_cell_size  # noqa: PLC0415  # East Asian and emoji widths, when needed
-
     margin = len(f"plate {wheel.plate_count} ")
     together = math.ceil(wheel.steps_per_plate / (LINE_CELLS - margin))  # steps in a mark
     count = math.ceil(wheel.steps_per_plate / together)
     shown = [load for load in of_set.loads if load.strike_count]
     heads = [f"{one_line(load.heading, NAME_CELLS)}, █ = {load.full:,}" for load in shown]
-    wide = max(count, *map(cell_len, heads))
+    wide = max(count, *map(cells_of, heads))
     beside = max(1, (LINE_CELLS - margin + len(_GAP)) // (wide + len(_GAP)))
     ruler = _ruler(wheel.steps_per_plate, together, count)
     blocks = []
@@ -87,7 +85,7 @@ def _bars(wheel: Wheel, of_set: SetLoad) -> list[list[str]]:
         bars = [_marks(wheel, of_set.pins, load, together, count) for load in group]
         lines = [("", heads[first : first + beside]), ("", [ruler] * len(group))]
         lines += [(f"plate {printed(plate)}", [marks[plate] for marks in bars]) for plate in range(wheel.plate_count)]
-        rows = [(label, _GAP.join(set_cell_size(cell, wide) for cell in cells)) for label, cells in lines]
+        rows = [(label, _GAP.join(cut_to(cell, wide) for cell in cells)) for label, cells in lines]
         blocks.append([f"{label:{margin}}{row}".rstrip() for label, row in rows])
     return blocks
 

@@ -22,7 +22,7 @@ from pegwright.tell.counts import count_words
 from pegwright.tell.hints import folding_hint
 from pegwright.tell.report import Report, ReportedNote, ReportedNotes
 from pegwright.units import figures, fraction_text, plural, quarters_per_minute, seconds_text
-from pegwright.write.pin_map.json import start_of
+from pegwright.write.start import start_of
 from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, text_table
 
 LISTED = 5  # notes or lines of a group before "and N more"

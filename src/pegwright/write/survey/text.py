@@ -10,7 +10,7 @@ from pegwright.verdict.tally import NEARLY, FitGroup, Missing, Survey, Together
 from pegwright.verdict.values import SurveyRow, Verdict
 from pegwright.wheel import Wheel
 from pegwright.write.survey.csv import path_text
-from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, text_table
+from pegwright.write.tables import LINE_CELLS, cells_of, one_line, paragraphs, text_table
 
 LISTED = 30  # lines of each list
 TITLE_CELLS = 26
@@ -68,8 +68,6 @@ def _totals(survey: Survey) -> list[str]:
 
 
 def _listing(group: FitGroup, rows: Sequence[SurveyRow], wheel: Wheel) -> list[str]:
-    from rich.cells import cell_len  # noqa: PLC0415  # East Asian and emoji widths, when needed
-
     if not rows:
         return []
     listed = [(row, row.verdict) for row in rows[:LISTED] if row.verdict]
@@ -77,7 +75,7 @@ def _listing(group: FitGroup, rows: Sequence[SurveyRow], wheel: Wheel) -> list[s
     header = tuple(lines[0])
     left = tuple(number for number, name in enumerate(header) if name in _TEXTS)
     table = text_table(header, [tuple(line.values()) for line in lines], left)
-    room = max(MIN_PATH_CELLS, LINE_CELLS - 4 - max(cell_len(line) for line in table))
+    room = max(MIN_PATH_CELLS, LINE_CELLS - 4 - max(cells_of(line) for line in table))
     paths = ["File", *(one_line(path_text(row.path), room) for row, _ in listed)]
     whole = text_table((table[0], "File"), list(zip(table[1:], paths[1:], strict=True)), (0, 1))
     return _section(GROUP_WORDS[group], whole, len(rows), "survey.csv")

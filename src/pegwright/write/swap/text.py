@@ -5,9 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 
-import numpy as np
-
-from pegwright.columns import Ints
+from pegwright.columns import Ints, distinct
 from pegwright.draw.calls import CallGroup, calls
 from pegwright.draw.swap_heading import moved_counts, stood_words
 from pegwright.placement import PinMap
@@ -56,7 +54,7 @@ def _plate(wheel: Wheel, swap: Swap, counted: SwapTally, place: int) -> list[str
     lines = [f"Place {printed(place)}: {stood_words(swap, place)}", f"{_INDENT}{sums}"]
     if not pull and not put:
         return [*lines, f"{_INDENT}Nothing to pull, nothing to set."]
-    types = len(np.unique(swap.set_pins.pin_type)) > 1
+    types = len(distinct(swap.set_pins.pin_type)) > 1
     left = counted.before[place] - counted.pull[place]
     lines += _calls(wheel, "Pull", calls(wheel, swap.pull, place, types=False), counted.before[place], left)
     lines += _calls(wheel, "Set", calls(wheel, swap.set_pins, place, types), left, counted.after[place])
