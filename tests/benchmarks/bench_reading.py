@@ -8,7 +8,7 @@ Without a folder music21's own corpus is read. A line for each score in which a 
 
 Grace notes, ornaments and arpeggios, which every reader plays in a way of its own, are left out of the file for all.
 A reference that takes longer than N seconds (60) for a score, or fails, is not counted for it.
-The table in docs/reading-musicxml.md is made from what this prints.
+The tables in docs/reading-musicxml.md also count the files as they are, with all of those in them.
 """
 
 from __future__ import annotations

@@ -53,7 +53,7 @@ def wheel() -> Wheel:
 @lru_cache
 def song(name: str) -> Score:
     score, findings = read_score(SONGS / name)
-    assert findings == ()
+    assert {finding.code for finding in findings} <= {"pickup-bar", "short-bars"}  # a minuet begins with an upbeat
     return score
 
 

@@ -54,6 +54,8 @@ class Signs:
         self._trios = [bar for bar in bars if marks[bar].trio]
         self._stops = [bar for bar in bars if marks[bar].fine or marks[bar].tocoda is not None]
         self._finals = [bar for bar in bars if marks[bar].final]
+        self._strains = [bar for bar in bars if marks[bar].backward]
+        self._doubles = [bar for bar in bars if marks[bar].closing and not marks[bar].backward]
         # A trio begins no movement: its da capo goes back to what stands before it.
         self._tops = [0, *(bar + 1 for bar in self._finals if bar + 1 < len(marks) and not marks[bar + 1].trio)]
 
@@ -98,11 +100,11 @@ class Signs:
         That is the last double bar before the jump; else, of an even number of repeated strains, the end of the
         first half (our rule: minuet and trio have as many strains each).
         """
-        doubles = [place for place in range(bar) if self._marks[place].closing and not self._marks[place].backward]
-        if doubles:
-            return doubles[-1]
-        strains = [place for place in range(bar + 1) if self._marks[place].backward]
-        return strains[len(strains) // 2 - 1] if strains and len(strains) % 2 == 0 else None
+        double = _before(self._doubles, bar)
+        if double >= 0:
+            return double
+        strains = bisect_right(self._strains, bar)
+        return self._strains[strains // 2 - 1] if strains and strains % 2 == 0 else None
 
 
 def _before(bars: Sequence[int], bar: int) -> int:
