@@ -279,7 +279,7 @@ class _Runs:
         self.run: list[_Pin] = []
         self.ways: list[_Way] = []
         self._of_type: dict[int, list[int]] = {}
-        self._windows: dict[tuple[int, int], _Window] = {}
+        self._windows: dict[tuple[int, int], _InReach] = {}
 
     def append(self, pin: _Pin, before: int) -> None:
         """Add a pin that follows another, or begins where that is -1; pins come in the order in which they trip."""
@@ -302,7 +302,7 @@ class _Runs:
 
     def _front(self, pin: _Pin, before_type: int) -> int:
         """The best of one type before a pin, whatever their holes, or -1."""
-        window = self._windows.setdefault((before_type, pin.pin_type), _Window())
+        window = self._windows.setdefault((before_type, pin.pin_type), _InReach())
         numbers, queue = self._of_type[before_type], window.queue
         while window.entered < len(numbers) and self._has_room(pin, numbers[window.entered]):
             number = numbers[window.entered]
@@ -340,7 +340,7 @@ class _Runs:
 
 
 @dataclass(slots=True)
-class _Window:
+class _InReach:
     """How many pins of a type have come into reach, and those among them that can still be the best."""
 
     entered: int = 0

@@ -123,7 +123,7 @@ def lay_bars(
     counts = -(-np.diff(starts, append=last) // bar_lengths)
     bar_count = int(counts.sum())
     check_limit(bar_count, MAX_BARS, "bars", where)
-    parts = math.gcd(_PARTS, int(np.gcd.reduce(np.append(starts, bar_lengths))))  # all are whole numbers of so many
+    parts = math.gcd(_PARTS, int(np.gcd.reduce(np.append(starts, bar_lengths))))  # of which all are whole numbers
     factor = _PARTS // parts
     begins, lengths = starts // parts, bar_lengths // parts
     within = np.arange(bar_count) - np.repeat(np.cumsum(counts) - counts, counts)
