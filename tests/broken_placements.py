@@ -16,7 +16,7 @@ from pegwright.placement import Outcome, Placement, Status
 from pegwright.score import Score
 from pegwright.tell.findings import fit_with_findings
 from pegwright.wheel import Channel, Collar, LostHole, PinType, Row, StrikeLimit, Wheel
-from samples import GEOMETRY, ON, channel, score, wheel
+from samples import GEOMETRY, HALF, ON, channel, score, wheel
 
 STEP_MM = 15.625
 RIM = replace(GEOMETRY, radius_mm=STEP_MM * 192 / (2 * np.pi))
@@ -183,6 +183,21 @@ def _() -> Case:
     song, on, placement = plain()
     whole = tuple(replace(row, phases=(Fraction(0),)) for row in on.rows)
     return song, replace(on, step_quarters=Fraction(1, 5), rows=whole), placement
+
+
+@case("resolution {} does not make score and wheel whole", "not a phase")
+def _() -> Case:
+    song, on, placement = fitted(
+        score([(1, 60)], resolution=4), wheel([channel("bar 60", [60], rows=["on"])], rows=(ON,))
+    )
+    assert placement.resolution == 4
+    return song, replace(on, rows=(ON, HALF)), placement
+
+
+@case("resolution {} does not make score and wheel whole", "the wheel, but not the score")
+def _() -> Case:
+    song, on, placement = fitted(score([(12, 60)], resolution=48), wheel(TWINS))
+    return song, on, replace(placement, resolution=72)
 
 
 @case("has no channel although one sounds it", "left out")

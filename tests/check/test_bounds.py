@@ -161,15 +161,18 @@ def test_a_strike_too_soon_before_the_first_of_the_turn() -> None:
 def test_a_strike_too_soon_on_any_channel() -> None:
     """Just after another one, and before the first of the turn."""
     on = wheel([channel(f"bar {pitch}", [pitch], restrike_ms=126.0) for pitch in (60, 61, 62)], geometry=RIM)
-    strikes = [(0, 90), (60, 90), (66, 70), (TURN_TICKS - 6, 70)]
-    notes = [(onset, pitch, velocity) for onset, velocity in strikes for pitch in (60, 61, 62)]
-    sound(score(notes), on, [PLACED] * 6 + [RESTRIKE] * 6)
+    notes = []
+    for pitch, later in ((60, 0), (61, 30), (62, 60)):
+        strikes = ((0, 90), (60 + later, 90), (66 + later, 70), (TURN_TICKS - 6, 70))
+        notes += [(onset, pitch, velocity) for onset, velocity in strikes]
+    sound(score(notes), on, [PLACED] * 3 + [PLACED, RESTRIKE] * 3 + [RESTRIKE] * 3)
 
 
 def test_a_limit_is_the_reason_on_a_channel_without_a_pin() -> None:
     limit = StrikeLimit("drive", ("bar 60", "bar 61"), 1, 100.0)
-    song = score([(6, 60, 70), (6, 61, 90)])
-    sound(song, wheel(TWINS[:2], strike_limits=(limit,)), [Outcome.TOO_MANY, PLACED])
+    for us_per_quarter in (500_000, 500_001):
+        song = score([(6, 60, 70), (6, 61, 90)], us_per_quarter=us_per_quarter)
+        sound(song, wheel(TWINS[:2], strike_limits=(limit,)), [Outcome.TOO_MANY, PLACED])
 
 
 def test_a_strike_too_many_round_the_end_of_the_turn() -> None:

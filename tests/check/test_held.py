@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from broken_held import HORN, chosen, held
+from broken_held import BRIDGE, HORN, chosen, held
 from broken_placements import RIM, STEP_MM
 from pegwright.check.held import SLACK_MM, verify_held
 from pegwright.columns import frozen_ints
@@ -113,3 +113,28 @@ def test_notes_are_counted_from_1_in_sentences() -> None:
     on, placement, pins = held((4, 1), (7, 1), (9, 1))
     (broken,) = verify_held(on, placement, chosen(pins, [1, 2]))
     assert broken == "channel horn: notes [1, 2, 3] are placed, [2, 3] are begun"
+
+
+def test_a_note_may_begin_just_as_the_restrike_is_over() -> None:
+    """A step after the channel lets go, and 0.02 mm of slack, at 8 ms a mm."""
+    on, placement, pins = held((4, 1), (6, 1))
+    for more_ms, broken in ((0.0, 0), (1e-6, 1)):
+        channels = (replace(HORN, restrike_ms=(STEP_MM + SLACK_MM) * 8.0 + more_ms),)
+        assert len(verify_held(replace(on, channels=channels), placement, pins)) == broken
+
+
+def test_a_late_pin_in_the_last_hole_may_trip_after_the_first() -> None:
+    """17 mm late, from 15.6 mm before the first pin to 1.4 mm after it, where the channel has let go after 1 mm."""
+    quick = replace(HORN, hold_mm=1.0, restrike_ms=0.0)
+    on, placement, pins = held((0, 1), (191, 1), channels=(quick,))
+    assert pins.index.tolist() == [0, 31]
+    types = (on.pin_types[0], PinType("late", 9, offset_mm=17.0, collar=Collar.STAYS))
+    late = frozen_ints([0, 1])
+    placement, pins = replace(placement, pin_type=late), replace(pins, pin_type=late)
+    assert verify_held(replace(on, pin_types=types), placement, pins) == ()
+
+
+def test_a_bridge_holds_on_to_its_end() -> None:
+    """Three steps, one of them the channel's own; a note of seven steps has two of them and a pin."""
+    _, _, pins = held((4, 7), pin_types=(PinType("peg", 900), BRIDGE))
+    assert sorted(pins.pin_type.tolist()) == [0, 1, 1]

@@ -29,7 +29,7 @@ def shape(score: Score, wheel: Wheel, placement: Placement) -> Iterator[str]:
     if not _is_whole(score, wheel, placement.resolution):
         yield f"resolution {placement.resolution} does not make score and wheel whole"
         return
-    turn = int(wheel.turn_quarters * placement.resolution)
+    turn = wheel.turn_quarters * placement.resolution
     if not 0 <= placement.start_ticks < turn:
         yield f"start {placement.start_ticks} is outside the turn of {turn} ticks"
     if not 0 <= 2 * placement.reach_ticks < turn:

@@ -160,29 +160,28 @@ def _walk(steps: _Steps, totals: list[int], start: int, pair: int, total: int) -
     return chosen
 
 
-def _round(steps: _Steps, totals: list[int], start: int, room_ticks: int, to_go: list[int]) -> list[int]:
+def _round(steps: _Steps, by_head: list[int], start: int, room_ticks: int, to_go: list[int]) -> list[int]:
     """The best pairs of a cluster that goes round the end of the turn.
 
     Args:
         steps: of the whole contest.
-        totals: the cluster's, from `_sweep` without any hole barred.
+        by_head: the cluster's totals, from `_sweep` without any hole barred; written over.
         start: the cluster's first pair.
         room_ticks: a turn less the gap: how much later than the head the last pin may be.
         to_go: written over.
     """
-    stop = start + len(totals)
+    stop = start + len(by_head)
     position, merit = steps.position[start:stop], steps.merit[start:stop]
     latest = max(position)
-    by_head = list(totals)
     runs: dict[int, list[int]] = {}
     for number, at in enumerate(position):
         limit = at + room_ticks
         if limit < latest:
             if limit not in runs:
-                allowed = [value if place <= limit else BARRED for value, place in zip(merit, position, strict=True)]
+                allowed = [merit[pair] if place <= limit else BARRED for pair, place in enumerate(position)]
                 runs[limit] = _sweep(steps, allowed, start, stop, to_go)
             by_head[number] = runs[limit][number]
     total = max(by_head)
     head = by_head.index(total)
-    after = runs.get(position[head] + room_ticks, totals)
+    after = runs.get(position[head] + room_ticks, by_head)  # what follows a head that bars nothing bars nothing
     return [start + head, *_walk(steps, after, start, steps.taken[start + head], total - merit[head])]
