@@ -50,7 +50,7 @@ def test_every_holding_channel_is_followed_by_itself() -> None:
     channels = (channel("bar 62", [62]), HORN, channel("bar 64", [64]), low)
     on, placement, pins = held((4, 2), (4, 1, 62), (5, 3, 48), (6, 1, 64), (8, 2), (8, 2), channels=channels)
     assert placement.channel.tolist() == [1, 0, 3, 2, 1, 1]
-    assert placement.left_out_count == 1  # one of the two that are one strike
+    assert placement.shared.tolist() == [False] * 5 + [True]  # the two at the end are one strike
     lost = replace(on, lost=(LostHole("on", 5, channel="low horn"),))
     assert verify_held(lost, placement, pins) == ("channel low horn: pin 7 shares its hole or has none",)
 
