@@ -146,7 +146,7 @@ def test_a_riff_whose_length_is_wrong_is_read_all_the_same(pegwright: Command, t
     song.write_bytes(b"RIFF\0\0\0\0RMIDdata" + length.to_bytes(4, "little") + notes)
     ran = pegwright("fit", song, "--wheel", WHEEL, "--json")
     assert ran.code == 0, ran
-    assert '"notes": 2' in ran.out
+    assert '"read": 2,' in ran.out
 
 
 @pytest.mark.parametrize("seconds", ["3601", "1e9", "1e300"])

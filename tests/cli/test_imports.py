@@ -60,8 +60,8 @@ COMMAND_LINES = {
     f"fit {JIG} WHEEL": (PLAIN, EDITS),
     f"fit {MINUET} WHEEL": (PLAIN, XML),
     f"fit {PACKED} WHEEL": (PLAIN, XML),
-    f"fit {JIG} WHEEL --search": (PLAIN, SEARCH),
-    f"fit {JIG} WHEEL --json": (PLAIN, REPORT | {"pegwright.load", "pegwright.remedy", "pegwright.search.table"}),
+    f"fit {JIG} WHEEL --search": (PLAIN, SEARCH | {"pegwright.remedy"}),  # what it does not vary is tried too
+    f"fit {JIG} WHEEL --json": (PLAIN, REPORT | {"pegwright.search.table"}),
     f"fit {JIG} WHEEL --load": (PLAIN | {"rich"}, EDITS | DATA | {"pegwright.load"}),
     f"pin {JIG} WHEEL -o OUT": (PLAIN | PDF, WRITTEN | SEARCH),
     f"hear {JIG} WHEEL -o OUT.wav": (

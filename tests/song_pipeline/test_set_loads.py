@@ -44,12 +44,12 @@ def test_bars_and_beats_are_those_of_the_whole_song() -> None:
 
 
 def test_the_wheel_turns_at_one_speed_whatever_a_turn_says_of_its_own() -> None:
-    song = score([(TURN * turn, 60) for turn in range(3)])
+    song = score([(TURN * turn, 60) for turn in range(4)])
     song = replace(song, tempo_map=TempoMap(frozen_ints([0, TURN]), frozen_ints([500_000, 250_000])))
     made = fit(song)
     assert made.turns[0].placement.us_per_quarter == 250_000
     (both,) = set_loads(made)
-    assert both.turns == (0, 1, 2)
+    assert both.turns == (0, 1, 2, 3)
     assert both.pins.us_per_quarter == 250_000
 
 

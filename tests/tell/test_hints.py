@@ -219,7 +219,7 @@ def check_hints(song: Score, options: FitOptions, on: Wheel) -> Counter[str]:
     except UsageError:
         return counts
     tried, hints = Tried(song, on, options, fit.placement), hints_by_note(fit)
-    assert set(hints) == set(np.flatnonzero(fit.placement.outcome != Outcome.PLACED).tolist())
+    assert set(hints) == set(np.flatnonzero(~fit.placement.sounding).tolist())
     for note in tried.silent():
         found = {name: pattern.search(hints[note]) for name, pattern in KINDS.items()}
         assert hints[note] == "; ".join(hint.group() for hint in found.values() if hint)
@@ -232,8 +232,8 @@ def check_hints(song: Score, options: FitOptions, on: Wheel) -> Counter[str]:
 
 def hints_by_note(fit: TurnFit) -> dict[int, str]:
     notes = findings_of(fit).notes
-    lost = [finding for finding in notes if finding.severity == Severity.LOST]
-    return dict(zip(notes.numbers.tolist(), [finding.hint for finding in lost], strict=False))
+    found = zip(notes.numbers.tolist(), notes, strict=True)
+    return {note: finding.hint for note, finding in found if finding.severity == Severity.LOST}
 
 
 def test_no_hint_asks_for_half_the_tempo_or_less() -> None:

@@ -92,8 +92,7 @@ def fit(
     request = request_from(**options)
     _check_load(load, window_ms, plot)
     wheel = load_wheel(wheel_path)
-    from pegwright.remedy.budget import FULL_WORK, PAGE_WORK  # noqa: PLC0415  # keeps numpy out of --help
-    from pegwright.song_pipeline.fitting import fit_file, remedies_for, set_loads  # noqa: PLC0415
+    from pegwright.song_pipeline.fitting import fit_file, remedies_for, set_loads  # noqa: PLC0415  # keeps numpy out
 
     beats = request.played.beats_file if request.played else None
     if page or plot:
@@ -103,8 +102,10 @@ def fit(
         loads = set_loads(fitted, window_ms) if load or plot else ()
     helps = None
     if remedies or ((page or (search and not as_json)) and remedies is None):
+        from pegwright.remedy.budget import FULL_WORK  # noqa: PLC0415  # loaded where remedies are tried
+
         with working(f"Trying what would help {song.name}"):
-            helps = remedies_for(fitted, FULL_WORK if remedies else PAGE_WORK)
+            helps = remedies_for(fitted, FULL_WORK if remedies else None)
     _print(fitted, helps, bool(remedies), loads if load else None, as_json)
     if page or plot:
         from pegwright.song_pipeline.files import load_plot, report_page  # noqa: PLC0415  # slow, and seldom needed

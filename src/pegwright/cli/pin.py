@@ -57,7 +57,7 @@ def pin(
     request = request_from(**options)
     wheel = load_wheel(wheel_path)
     from pegwright.draw.paper import paper_named  # noqa: PLC0415  # keeps numpy out of --help
-    from pegwright.remedy.budget import FULL_WORK, PAGE_WORK  # noqa: PLC0415
+    from pegwright.remedy.budget import FULL_WORK  # noqa: PLC0415
     from pegwright.song_pipeline.files import song_files  # noqa: PLC0415
     from pegwright.song_pipeline.fitting import fit_file, remedies_for  # noqa: PLC0415
     from pegwright.write.folder import check_folder, write_folder  # noqa: PLC0415
@@ -73,7 +73,7 @@ def pin(
     if strict:
         stop_if_left_out([fitted.count], "nothing was written")
     with working(f"Writing {folder}"):
-        helps = remedies is not False and remedies_for(fitted, FULL_WORK if remedies else PAGE_WORK)
+        helps = remedies is not False and remedies_for(fitted, FULL_WORK if remedies else None)
         files = song_files(fitted, helps, paper_named(paper), spares)
         others = write_folder(folder, files, overwrite)
     say(files["pin-count.txt"].decode())

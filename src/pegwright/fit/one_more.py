@@ -66,7 +66,8 @@ class OneMore:
     def __init__(self, fitting: Fitting) -> None:
         turn, pins, kinds = fitting.turn, fitting.pins, fitting.usable.pin_count
         self._fitting, self._pins, self._kinds = fitting, pins, kinds
-        self._onset = pins.position - (fitting.usable.position[fitting.chosen] - fitting.strikes.onset)[pins.strike]
+        away_ticks = fitting.usable.position[fitting.chosen[pins.strike]] - fitting.strikes.onset[pins.strike]
+        self._onset = pins.position - away_ticks
         self._row, pin = np.divmod(pins.likeness, kinds)
         self._middle = (pins.position - turn.offset_ticks[pin]) % turn.turn_ticks
         self._has_pins = np.zeros(len(fitting.wheel.channels), dtype=bool)

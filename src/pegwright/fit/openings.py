@@ -94,9 +94,11 @@ def _starts(fitting: Fitting, one_more: OneMore, strikes: Strikes) -> Ints:
     moves = np.stack([steps, -steps], axis=1).reshape(-1)  # the smallest first, the later of two
     rank, existing = np.full(len(strikes.onset), len(moves)), _codes(fitting, fitting.usable)
     for step in range(period if len(existing) else 0):
+        ranks = np.flatnonzero((moves - step) % period == 0)
+        if not len(ranks):
+            continue  # the turn is so short that no start is reached by this step
         places = Places.within_reach(strikes, every, turn, step * step_ticks)
         free = np.flatnonzero(one_more.free(places))
-        ranks = np.flatnonzero((moves - step) % period == 0)
         code = _codes(fitting, every, places.hole[free], (moves[ranks] - step) * step_ticks)
         place = np.minimum(np.searchsorted(existing, code), len(existing) - 1)
         exists = existing[place] == code

@@ -22,7 +22,6 @@ from pegwright.fit.pins import pins_of
 from pegwright.fit.placing import TurnFit
 from pegwright.fit.turn import TEMPO_CODE, tempo_of
 from pegwright.placement import Placement, pin_map_sha256
-from pegwright.remedy.budget import PAGE_WORK, WHEEL_SHARE, Budget
 from pegwright.running import letter, running_order
 from pegwright.score import Score
 from pegwright.search.fits import SongFits
@@ -202,17 +201,19 @@ def _with_letter(turn: FittedTurn, pinning: int) -> FittedTurn:
     return replace(turn, score=replace(turn.score, title=title), pins=replace(turn.pins, title=title))
 
 
-def remedies_for(song: FittedSong, work: int = PAGE_WORK) -> SongRemedies:
+def remedies_for(song: FittedSong, work: int | None = None) -> SongRemedies:
     """What would help a song that was fitted: changes to it, and the fewest to the wheel, which could all be loaded.
 
     Args:
         song: on its wheel.
-        work: that may be done, in the units of `remedy/budget.py`; `FULL_WORK` where remedies were asked for.
+        work: that may be done, in the units of `remedy/budget.py`; None for that of a report page, `PAGE_WORK`.
     """
-    from pegwright.remedy.song_remedies import find_remedies  # noqa: PLC0415  # loaded where asked for
+    from pegwright.remedy.budget import PAGE_WORK, WHEEL_SHARE, Budget  # noqa: PLC0415  # where asked for
+    from pegwright.remedy.song_remedies import find_remedies  # noqa: PLC0415
     from pegwright.remedy.wheel_changes import fewest_changes  # noqa: PLC0415
 
     fitted = [turn.score for turn in song.turns], song.wheel, song.options, song.placements
+    work = PAGE_WORK if work is None else work
     of_wheel = Budget(work // WHEEL_SHARE)
     wheel = fewest_changes(*fitted, could_be_loaded, of_wheel)
     remedies = find_remedies(*fitted, Budget(work - of_wheel.spent))
