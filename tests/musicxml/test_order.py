@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from typing import NoReturn
 
 import pytest
 from hypothesis import given
@@ -13,7 +14,7 @@ from pegwright.findings import Finding
 from pegwright.musicxml.jump_words import Jump, jump_words
 from pegwright.musicxml.marks import BarMarks
 from pegwright.musicxml.notices import Notice
-from pegwright.musicxml.order import playing_order
+from pegwright.musicxml.order import _ending_groups, _Player, playing_order
 from pegwright.musicxml.reader import read_musicxml
 from pegwright.score import Score
 
@@ -460,3 +461,54 @@ def test_any_marks_at_all_give_an_end_and_lose_no_bar_unsaid(marks: Sequence[Bar
     assert not set(result.bars) & unplayed
     if not result.clear:
         assert result.bars == list(range(len(marks)))
+
+
+class Walked(_Player):
+    """Counts the steps of one walk."""
+
+    steps = 0
+
+    def _after(self, bar: int) -> int:
+        self.steps += 1
+        return super()._after(bar)
+
+
+def test_repeats_that_never_end_are_noticed_when_they_come_again() -> None:
+    marks = [BarMarks(ending=(2,), dacapo=True), BarMarks(), BarMarks(backward=True, ending=(1, 3), fine=True)]
+    player = Walked(marks, _ending_groups(marks))
+    assert player.play() == []
+    assert player.steps < 10 * len(marks)
+    assert playing_order(marks).clear is False
+
+
+def test_a_song_as_long_as_may_be_is_no_repeat_without_end() -> None:
+    marks = [BarMarks() for _ in range(9)] + [BarMarks(backward=True, times=9_999)]
+    assert len(playing_order(marks).bars) == 9_999 * len(marks)
+    # The same place twice, with the same repeats to come: but at its second playing the jump holds no more.
+    marks = [BarMarks(), BarMarks(backward=True, times=4), BarMarks(dacapo=True, with_repeats=True)]
+    assert playing_order(marks).bars == [*[0, 1] * 4, 2] * 2
+    # A bar whose jump holds only at its third playing.
+    marks = [BarMarks(), BarMarks(backward=True, dalsegno="", passes=frozenset({6}), times=5, segno="")]
+    assert playing_order(marks).bars[:10] == [0, 1] * 5
+
+
+def test_the_passes_of_an_ending_are_gathered_once_whatever_its_length() -> None:
+    marks = [BarMarks(), BarMarks(ending=(1,)), *(BarMarks() for _ in range(50)), BarMarks(backward=True)]
+    marks += [BarMarks(ending=(2,), ending_ends=True), BarMarks(dacapo=True)]
+    groups = _ending_groups(marks)
+    group = groups[1]
+    assert group.used == {1, 2}
+    assert (group.total, group.last_bar, group.brackets) == (2, 53, 2)
+    group.passes = Unasked(group.passes)
+    player = _Player(marks, groups)
+    assert player.play() == [*range(53), 0, 53, 54, 0, 53, 54]
+
+
+class Unasked(dict[int, frozenset[int]]):
+    """Passes by bar that are looked up, and not gone through."""
+
+    def __iter__(self) -> Iterator[int]:
+        raise AssertionError("every bar of an ending is gone through at a step")
+
+    def values(self) -> NoReturn:
+        raise AssertionError("the passes of every bar of an ending are put together at a step")

@@ -93,22 +93,30 @@ class _Group:
     Args:
         first_bar: of the first of them.
         passes: for each bar in an ending, the passes at which it is played.
+        used: every pass that has an ending.
         brackets: how many endings.
+        last_pass, last_bar: the last pass and the last bar that have an ending, 0 for none.
     """
 
     first_bar: int
     passes: dict[int, frozenset[int]] = field(default_factory=dict)
+    used: set[int] = field(default_factory=set)
     brackets: int = 0
+    last_pass: int = 0
+    last_bar: int = 0
 
-    @property
-    def used(self) -> frozenset[int]:
-        """Every pass that has an ending."""
-        return frozenset().union(*self.passes.values())
+    def add(self, bars: range, passes: frozenset[int]) -> None:
+        """Take in an ending."""
+        self.passes.update(dict.fromkeys(bars, passes))
+        self.used |= passes
+        self.brackets += 1
+        self.last_pass = max(self.last_pass, *passes)
+        self.last_bar = max(self.last_bar, bars[-1])
 
     @property
     def total(self) -> int:
         """How often the bars before are played: a lone first ending leaves the last pass to the bars after it."""
-        return max(self.used) + (self.brackets == 1)
+        return self.last_pass + (self.brackets == 1)
 
 
 def _ending_groups(marks: list[BarMarks]) -> dict[int, _Group]:
@@ -120,13 +128,12 @@ def _ending_groups(marks: list[BarMarks]) -> dict[int, _Group]:
             continue
         group = groups.get(bar - 1, _Group(bar))
         # An end without a beginning, before a repeat, was the first ending, one bar long.
-        passes = _ending_passes(mark, group.used) if mark.ending else frozenset({1})
+        passes = _ending_passes(mark, group) if mark.ending else frozenset({1})
         if passes & group.used:
             group = _Group(bar)
-        group.brackets += 1
-        for inside in range(bar, _last_bar(marks, bar) + 1):
-            group.passes[inside] = passes
-            groups[inside] = group
+        bars = range(bar, _last_bar(marks, bar) + 1)
+        group.add(bars, passes)
+        groups.update(dict.fromkeys(bars, group))
     return groups
 
 
@@ -146,13 +153,13 @@ def _last_bar(marks: list[BarMarks], first: int) -> int:
     return last
 
 
-def _ending_passes(mark: BarMarks, used: frozenset[int]) -> frozenset[int]:
-    """The passes of an ending; its printed text helps where its number repeats the one beside it."""
+def _ending_passes(mark: BarMarks, beside: _Group) -> frozenset[int]:
+    """The passes of an ending; its printed text helps where its number repeats one of those beside it."""
     numbered = frozenset(mark.ending) - {0}
     printed = frozenset(numbers_in(mark.ending_text))
-    if (not numbered or numbered & used) and printed and not printed & used:
+    if (not numbered or numbered & beside.used) and printed and not printed & beside.used:
         return printed
-    return numbered or frozenset({max(used, default=0) + 1})
+    return numbered or frozenset({beside.last_pass + 1})
 
 
 class _Player:
@@ -175,13 +182,17 @@ class _Player:
         self._repeats_again = False
         self._played: list[int] = []
         self._playings = [0] * len(marks)
+        self._news = 0  # how often something happened that cannot happen without end
+        self._seen: set[tuple[int | None, ...]] = set()  # what was met since then at steps back
 
     def play(self) -> list[int]:
-        """Indexes of the bars as played; empty if they never come to an end."""
+        """Indexes of the bars as played; empty if they never come to an end, or not within the limit."""
         bar, before = 0, -1
         for _ in range(_MAX_STEPS):
             if bar >= len(self.marks):
                 return self._played
+            if bar <= before and self._comes_again(bar, before):
+                break
             group = self.groups.get(bar)
             if group is not None:
                 playing = group.total if self._played_plain(group.first_bar) else self._pass
@@ -192,12 +203,31 @@ class _Player:
                 self._begin_at(bar)
             if len(self._played) == MAX_BARS:
                 break
-            self._played.append(bar)
-            self._playings[bar] += 1
-            if self._first_played[bar] is None:
-                self._first_played[bar] = self.jumped
+            self._play(bar)
             bar, before = self._after(bar), bar
         return []
+
+    def _play(self, bar: int) -> None:
+        self._played.append(bar)
+        self._playings[bar] += 1
+        if self._first_played[bar] is None:
+            self._first_played[bar] = self.jumped
+            self._news += 1
+        elif self._playings[bar] <= 1 + max(self.marks[bar].passes, default=0):  # later ones are all alike
+            self._news += 1
+
+    def _comes_again(self, bar: int, before: int) -> bool:
+        """Whether the bars go on as they did at an earlier step back, and so for ever.
+
+        All that decides how they go on is compared, but for what only ever grows, and that did not since then.
+        """
+        if self._news:
+            self._news = 0
+            self._seen.clear()
+        state = bar, before, self._start, self._pass, self._left, self._end, self._repeats_again
+        known = state in self._seen
+        self._seen.add(state)
+        return known
 
     def _begins(self, bar: int) -> bool:
         """Whether repeats do not reach back over a bar's beginning.
@@ -258,6 +288,7 @@ class _Player:
             if label is None or (kind, bar) in self._taken:
                 continue
             self._taken.add((kind, bar))
+            self._news += 1
             target = self._target(kind, label, bar)
             if target is None:
                 self.lost_jumps.append(bar)
@@ -269,7 +300,7 @@ class _Player:
                 self.jumped, self._left = self.jumped + 1, bar
                 self._repeats_again = mark.with_repeats
             group = self.groups.get(-1 if target.end is None else target.end)
-            self._end = max(group.passes) if group is not None else target.end
+            self._end = group.last_bar if group is not None else target.end
             self._begin_at(target.bar)
             return target.bar
         return bar + 1
