@@ -14,7 +14,9 @@ from pegwright.columns import Ints, frozen_ints
 from pegwright.units import fraction_text, printed
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from xml.etree.ElementTree import Element
+
 
 NO_ORNAMENT = -1
 DEFAULT_US_PER_QUARTER = 500_000  # Standard MIDI Files 1.0: no tempo event means 120 a minute
@@ -185,11 +187,12 @@ class WrittenMusic:
     """The bars of a MusicXML file as they are written, for drawing them.
 
     Args:
-        parts: name, and a `measure` element for every bar; `Score.written` counts the `note` elements in them.
+        parts: name, and `measure` elements by 0-based number of the bar, ascending, without bars in which the part
+            is absent; `Score.written` counts the `note` elements in them.
         labels: what is printed at every bar, of the longest part.
     """
 
-    parts: tuple[tuple[str, tuple[Element, ...]], ...]
+    parts: tuple[tuple[str, Mapping[int, Element]], ...]
     labels: tuple[str, ...]
 
 

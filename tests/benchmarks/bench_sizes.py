@@ -88,6 +88,14 @@ def timewise(count: int) -> bytes:
     return score(whole, "score-timewise", side)
 
 
+def timewise_absent(count: int) -> bytes:
+    """A timewise score of as many parts as bars, each part in one bar alone."""
+    whole = "".join(
+        f'<measure number="{number + 1}"><part id="P{number}">{BAR}</part></measure>' for number in range(count)
+    )
+    return score(whole, "score-timewise", count)
+
+
 def dal_segnos(count: int) -> bytes:
     """A segno, and a dal segno in every bar."""
     jump = '<direction><direction-type><words>D.S.</words></direction-type><sound dalsegno="s"/></direction>'
@@ -125,6 +133,7 @@ SHAPES = {
     "bars": Shape(bars, 6_000, ".musicxml"),
     "parts": Shape(parts_of_one_name, 1_000, ".musicxml"),
     "timewise": Shape(timewise, 1_000, ".musicxml"),
+    "timewise-absent": Shape(timewise_absent, 500, ".musicxml"),
     "dal-segnos": Shape(dal_segnos, 1_000, ".musicxml"),
     "repeats": Shape(repeats, 60, ".musicxml"),
 }
@@ -157,8 +166,8 @@ def main() -> None:
                 time_s, peak_mb = cost(path, shape.options)
                 times_s.append(max(time_s - start_s, 0.01))
                 size = f"{shape.smallest << doubling:>9,} {path.stat().st_size:>11,} bytes"
-                print(f"{name:15}{size}{time_s:8.2f} s{peak_mb:8.0f} MB", flush=True)
-            print(f"{name:15}exponent {math.log2(times_s[-1] / times_s[1]) / (DOUBLINGS - 1):.2f}")
+                print(f"{name:16}{size}{time_s:8.2f} s{peak_mb:8.0f} MB", flush=True)
+            print(f"{name:16}exponent {math.log2(times_s[-1] / times_s[1]) / (DOUBLINGS - 1):.2f}")
 
 
 if __name__ == "__main__":

@@ -13,7 +13,7 @@ from pegwright.errors import InputError
 from pegwright.formats import MAX_FILE_BYTES
 from pegwright.musicxml import archive
 from pegwright.musicxml.archive import parse_xml, xml_tree
-from pegwright.musicxml.reader import read_musicxml
+from pegwright.musicxml.reader import read_musicxml, read_written
 
 TUNE = one_bar(note("C4"))
 CONTAINER = (
@@ -229,3 +229,19 @@ def test_a_timewise_score_reads_as_the_same_partwise_one() -> None:
         assert getattr(songs[0], column).tolist() == getattr(songs[1], column).tolist()
     assert songs[0].onset_ticks.tolist() == [0, 0, 4, 8]
     assert [part.name for part in songs[0].parts] == ["A", "Part 2"]
+    assert songs[0].bar_map.labels == songs[1].bar_map.labels
+
+
+def test_a_timewise_score_has_only_the_bars_that_it_names() -> None:
+    count = 40
+    body = "".join(
+        f'<measure number="m{number}"><part id="P{number}">{note("C4", 4)}</part></measure>' for number in range(count)
+    )
+    data = f'<score-timewise version="4.0"><part-list/>{body}<measure number="end"/></score-timewise>'.encode()
+    music = read_written(data, "t.xml")
+    # The first part has every bar, so that each has its number; the others have one.
+    assert [len(bars) for _, bars in music.parts] == [count + 1, *[1] * (count - 1)]
+    assert music.labels == (*(f"m{number}" for number in range(count)), "end")
+    song, _ = read_musicxml(data, "t.xml")
+    assert song.onset_ticks.tolist() == [4 * number for number in range(count)]
+    assert song.part.tolist() == list(range(count))

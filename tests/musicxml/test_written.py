@@ -23,8 +23,9 @@ def elements(music: WrittenMusic) -> list[tuple[Element, str, str, int]]:
     found = []
     for name, bars in music.parts:
         semitones = 0
-        for bar, label in zip(bars, music.labels, strict=False):
-            for child in bar:
+        for bar, element in bars.items():
+            label = music.labels[bar]
+            for child in element:
                 if child.find("transpose") is not None and child.tag == "attributes":
                     octaves = int(child.findtext("transpose/octave-change", "0"))
                     semitones = int(child.findtext("transpose/chromatic", "0")) + 12 * octaves

@@ -176,11 +176,11 @@ def test_two_runs_in_processes_of_their_own_give_the_same(form: Format, tmp_path
     assert counts(found) == counts(found_again)
     assert (first.parts, first.bar_map.labels, first.sha256) == (second.parts, second.bar_map.labels, second.sha256)
     music = written_music(path.read_bytes(), path.name)
-    assert sum(bar.findall("note") != [] for _, bars in music.parts for bar in bars)
+    assert sum(bar.findall("note") != [] for _, bars in music.parts for bar in bars.values())
     assert music.labels[0] == "1"
-    bars = [[tostring(bar) for bar in bars] for _, bars in music.parts]
+    bars = [[tostring(bar) for bar in bars.values()] for _, bars in music.parts]
     again = written_music(path.read_bytes(), path.name)
-    assert bars == [[tostring(bar) for bar in bars] for _, bars in again.parts]
+    assert bars == [[tostring(bar) for bar in bars.values()] for _, bars in again.parts]
 
 
 @pytest.mark.parametrize(

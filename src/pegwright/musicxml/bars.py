@@ -79,11 +79,12 @@ class PartWalk:
 
     def walk(self) -> WrittenPart:
         """The part as written."""
-        for bar in self._source.bars:
-            self._take_bar(bar)
+        for number, bar in self._source.bars.items():
+            self._take_bar(number, bar)
         return self.written
 
-    def _take_bar(self, element: Element) -> None:
+    def _take_bar(self, number: int, element: Element) -> None:
+        self._bar = number
         self._label = element.get("number", "?")
         self._start_bar()
         for child in element:
@@ -102,8 +103,7 @@ class PartWalk:
         )
         if reach.furthest > MAX_QUARTERS:
             raise self._refuse(f"the bar is longer than {MAX_QUARTERS:,} quarters")
-        self.written.reaches.append(reach)
-        self._bar += 1
+        self.written.reaches[self._bar] = reach
 
     def _here(self) -> str:
         return f"{self._where}:bar {clean(self._label)[:20]}"

@@ -33,14 +33,17 @@ def bar_lengths(parts: Sequence[WrittenPart], labels: Sequence[str], notices: No
     metres = in_force([part.metres for part in parts], len(labels), None)
     lengths = []
     bars: defaultdict[Notice, list[int]] = defaultdict(list)
-    for bar, metre in enumerate(metres):
-        reaches = [part.reaches[bar] for part in parts if bar < len(part.reaches)]
+    by_bar: list[list[BarReach]] = [[] for _ in metres]
+    for part in parts:
+        for bar, reach in part.reaches.items():
+            by_bar[bar].append(reach)
+    for bar, (metre, reaches) in enumerate(zip(metres, by_bar, strict=True)):
         length, notice = _length(reaches, metre_quarters(metre), metre is not None)
         if notice is not None:
             bars[Notice.PICKUP if notice is Notice.SHORT_BAR and bar == 0 and len(metres) > 1 else notice].append(bar)
         bars[Notice.UNEVEN_BAR] += [bar] * sum(reach.notes > 0 and reach.gaps < length for reach in reaches)
         lengths.append(length)
-    last = max(part.reaches[-1].written for part in parts if len(part.reaches) == len(metres))
+    last = max(reach.written for reach in by_bar[-1])
     if len(lengths) > 1 and 0 < last < lengths[-1] and last + lengths[0] == metre_quarters(metres[-1]):
         lengths[-1] = last
         if metres[-1] is not None:

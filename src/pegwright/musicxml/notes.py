@@ -41,8 +41,7 @@ class PlayedPart:
 
 def played_count(part: WrittenPart, line: Timeline) -> int:
     """How many notes the part has with its bars in playing order, before ties are joined."""
-    per_bar = np.bincount(np.array(part.bar, dtype=np.int64), minlength=len(line.lengths))
-    return int(per_bar[line.order].sum())
+    return int(line.counts[np.array(part.bar, dtype=np.int64)].sum())
 
 
 def play_part(part: WrittenPart, line: Timeline) -> PlayedPart:
@@ -73,12 +72,14 @@ def play_part(part: WrittenPart, line: Timeline) -> PlayedPart:
 
 
 def _rows(part: WrittenPart, line: Timeline) -> tuple[Ints, Ints]:
-    """For every note played, its written row and the played bar it is in."""
-    bars = np.array(part.bar, dtype=np.int64)
-    first = np.searchsorted(bars, line.order, side="left")
-    counts = np.searchsorted(bars, line.order, side="right") - first
-    played_bar = np.repeat(np.arange(len(line.order)), counts)
-    rows = runs(first, counts)
+    """For every note played, its written row and the played bar it is in.
+
+    Only bars with notes are gone through: there may be as many parts as bars.
+    """
+    bars, firsts, counts = np.unique(np.array(part.bar, dtype=np.int64), return_index=True, return_counts=True)
+    played, which = line.played(bars)
+    played_bar = np.repeat(played, counts[which])
+    rows = runs(firsts[which], counts[which])
     only = {row: passes for row, passes in part.passes.items() if passes}
     if only:
         sounds = np.ones(len(rows), dtype=bool)

@@ -34,13 +34,13 @@ class PartSource:
         name: unique and not empty.
         program: General MIDI program, 0-based, or None.
         instruments: by id, in the order of the file.
-        bars: its `measure` elements in order.
+        bars: its `measure` elements by 0-based number of the bar, ascending; without those in which it is absent.
     """
 
     name: str
     program: int | None
     instruments: dict[str, Instrument]
-    bars: list[Element]
+    bars: dict[int, Element]
 
 
 def clean(text: str | None) -> str:
@@ -65,7 +65,7 @@ def part_sources(root: Element, notices: Notices) -> list[PartSource]:
         InputError: the root is not a MusicXML score, or it holds no part with a bar in it.
     """
     if root.tag == "score-partwise":
-        bars_by_id = [(part.get("id", ""), part.findall("measure")) for part in root.iterfind("part")]
+        bars_by_id = [(part.get("id", ""), dict(enumerate(part.iterfind("measure")))) for part in root.iterfind("part")]
     elif root.tag == "score-timewise":
         bars_by_id = _timewise(root)
     else:
@@ -92,19 +92,23 @@ def part_sources(root: Element, notices: Notices) -> list[PartSource]:
     return sources
 
 
-def _timewise(root: Element) -> list[tuple[str, list[Element]]]:
-    """Turn measures of parts into parts of measures; a part silent in a measure gets an empty one.
+def _timewise(root: Element) -> list[tuple[str, dict[int, Element]]]:
+    """Turn measures of parts into parts of measures; only the first part has those in which it is absent, too.
 
     Source: MusicXML 4.0, score-timewise: the same data as score-partwise with the two levels exchanged.
     """
+    turned: dict[str, dict[int, Element]] = {}
     measures = root.findall("measure")
-    part_ids = dict.fromkeys(part.get("id", "") for measure in measures for part in measure.iterfind("part"))
-    turned: dict[str, list[Element]] = {part_id: [] for part_id in part_ids}
-    for measure in measures:
-        for bars in turned.values():
-            bars.append(Element("measure", measure.attrib))
+    for number, measure in enumerate(measures):
         for part in measure.iterfind("part"):
-            turned[part.get("id", "")][-1].extend(part)
+            bars = turned.setdefault(part.get("id", ""), {})
+            if number not in bars:
+                bars[number] = Element("measure", measure.attrib)
+            bars[number].extend(part)
+    for part_id, bars in list(turned.items())[:1]:
+        turned[part_id] = {
+            number: bars.get(number, Element("measure", measure.attrib)) for number, measure in enumerate(measures)
+        }
     return list(turned.items())
 
 

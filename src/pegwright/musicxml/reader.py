@@ -95,7 +95,7 @@ def read_written(data: bytes, file_name: str) -> WrittenMusic:
     """
     file = PurePath(file_name).name or file_name
     sources = part_sources(xml_tree(data, file), Notices(Notice, file))
-    parts = tuple((source.name, tuple(source.bars)) for source in sources)
+    parts = tuple((source.name, source.bars) for source in sources)
     return WrittenMusic(parts, tuple(_bar_labels(sources, file)))
 
 
@@ -103,7 +103,7 @@ def _bar_labels(sources: Sequence[PartSource], file: str) -> list[str]:
     """What is printed at every written bar: its number in the first part that has the bar."""
     longest = max(sources, key=lambda source: len(source.bars))
     check_limit(len(longest.bars), MAX_BARS, "bars", file)
-    return [clean(bar.get("number"))[:20] or str(printed(index)) for index, bar in enumerate(longest.bars)]
+    return [clean(bar.get("number"))[:20] or str(printed(index)) for index, bar in longest.bars.items()]
 
 
 def _order(marks: list[BarMarks], labels: Sequence[str], notices: Notices) -> list[int]:

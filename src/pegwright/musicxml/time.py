@@ -38,6 +38,8 @@ class Timeline:
         order: written bar of every played bar.
         starts: where every played bar begins.
         playings: how many times, itself counted, the written bar of each played bar was played so far.
+        by_bar: the played bars, ordered by their written bar, then in playing order.
+        firsts, counts: for every written bar its first place in `by_bar`, and how often it is played.
         end: where the last played bar ends.
     """
 
@@ -47,11 +49,21 @@ class Timeline:
     order: Ints
     starts: Ints
     playings: Ints
+    by_bar: Ints
+    firsts: Ints
+    counts: Ints
     end: int
 
     def ticks(self, quarters: Iterable[Fraction]) -> Ints:
         """Whole ticks of exact quarters, to the nearest where the resolution was cut."""
         return _ticks(quarters, self.resolution)
+
+    def played(self, bars: Ints) -> tuple[Ints, Ints]:
+        """The played bars of some written bars, in playing order, and for each its place among the written ones."""
+        counts = self.counts[bars]
+        played = self.by_bar[runs(self.firsts[bars], counts)]
+        order = np.argsort(played)
+        return played[order], np.repeat(np.arange(len(bars)), counts)[order]
 
     def written_ticks(self, bars: Sequence[int], quarters: Iterable[Fraction]) -> Ints:
         """Places on the written axis of quarters counted from the start of written bars."""
@@ -109,14 +121,18 @@ def timeline(
         length = f"{ends[-1] // resolution:,} quarter notes long as played"
         message = f"the song is {length}; at most {MAX_QUARTERS:,} are read"
         raise InputError(message, where=notices.file, hint="cut the song into shorter files")
-    counts = [count(1) for _ in lengths]
+    counters = [count(1) for _ in lengths]
+    counts = np.bincount(bars, minlength=len(lengths))
     return Timeline(
         resolution,
         lengths=ticks,
         written=frozen_ints(np.cumsum(ticks) - ticks),
         order=bars,
         starts=frozen_ints(ends - ticks[bars]),
-        playings=frozen_ints([next(counts[bar]) for bar in order]),
+        playings=frozen_ints([next(counters[bar]) for bar in order]),
+        by_bar=frozen_ints(np.argsort(bars, kind="stable")),
+        firsts=frozen_ints(np.cumsum(counts) - counts),
+        counts=frozen_ints(counts),
         end=int(ends[-1]),
     )
 

@@ -54,7 +54,7 @@ class WrittenPart:
         ornaments: by row, of the notes that have one.
         passes: by row, of the notes that have them, the playings of its bar at which the note sounds; empty for all.
         early: rows of notes before their bar that are no grace notes.
-        reaches: of every bar.
+        reaches: by bar, of all in which the part is.
         tempi: (bar, quarters into it, quarters a minute).
         levels: (bar, quarters into it, velocity from there on).
         metres: by bar, beats and beat type, or None for bars without metre.
@@ -75,7 +75,7 @@ class WrittenPart:
     ornaments: dict[int, Ornament] = field(default_factory=dict)
     passes: dict[int, frozenset[int]] = field(default_factory=dict)
     early: set[int] = field(default_factory=set)
-    reaches: list[BarReach] = field(default_factory=list)
+    reaches: dict[int, BarReach] = field(default_factory=dict)
     tempi: list[tuple[int, Fraction, Fraction]] = field(default_factory=list)
     levels: list[tuple[int, Fraction, int]] = field(default_factory=list)
     metres: dict[int, tuple[int, int] | None] = field(default_factory=dict)

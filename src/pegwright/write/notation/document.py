@@ -57,10 +57,13 @@ def music_documents(music: WrittenMusic, pictures: Sequence[Picture]) -> list[by
     next_element = 0
     for number, (name, bars) in enumerate(music.parts):
         first = next_element
-        next_element += sum(len(bar.findall("note")) for bar in bars)
+        next_element += sum(len(bar.findall("note")) for bar in bars.values())
         if len(music.parts) > MAX_PARTS and not any(first <= element < next_element for element in marks):
             continue
-        measures = _measures(list(zip(bars, music.labels, strict=False)), first, pictures, marks)
+        labelled = [
+            (bars.get(index, Element("measure")), music.labels[index]) for index in range(max(bars, default=-1) + 1)
+        ]
+        measures = _measures(labelled, first, pictures, marks)
         for listed, root, content in zip(lists, roots, measures, strict=True):
             header = SubElement(listed, "score-part", id=f"P{number}")
             SubElement(header, "part-name").text = name[:MAX_NAME_CHARS]

@@ -124,8 +124,8 @@ def _far_past_turn(score: Score, placement: Placement) -> set[int]:
 
 def _bar_of_element(music: WrittenMusic) -> Ints:
     """Shape (elements,): the written bar of every `note` element."""
-    bars = [bar for _, elements in music.parts for bar in range(len(elements))]
-    counts = [len(element.findall("note")) for _, elements in music.parts for element in elements]
+    bars = [bar for _, elements in music.parts for bar in elements]
+    counts = [len(element.findall("note")) for _, elements in music.parts for element in elements.values()]
     return np.repeat(np.array(bars, dtype=np.int64), counts)
 
 

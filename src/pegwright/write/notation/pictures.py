@@ -161,7 +161,8 @@ def _remarks(chosen: Chosen, music: WrittenMusic) -> list[str]:
         remarks.append(_unshown(chosen.unshown_bars, "more bar", trouble))
     if chosen.unshown_past:
         remarks.append(_unshown(chosen.unshown_past, "note", "further past the end of the turn"))
-    if chosen.pictures and any(bar.find("attributes/transpose") is not None for _, bars in music.parts for bar in bars):
+    elements = (bar for _, bars in music.parts for bar in bars.values())
+    if chosen.pictures and any(bar.find("attributes/transpose") is not None for bar in elements):
         remarks.append("Parts for transposing instruments stand as written; the names of their notes are as they sound")
     return remarks
 
