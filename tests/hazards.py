@@ -9,11 +9,13 @@ import time
 
 
 def hazard(job: str) -> str:
-    """`crash`, `leave`, `sleep SECONDS`, or anything else, which comes back with the number of the process."""
+    """`crash`, `leave`, `sleep SECONDS`, `take BYTES`, or else the job comes back with the number of the process."""
     if job == "crash":
         os.kill(os.getpid(), signal.SIGKILL)
     if job == "leave":
         sys.exit(7)
+    if job.startswith("take "):
+        return f"took {len(bytearray(int(job.removeprefix('take '))))}"
     if job.startswith("sleep "):
         time.sleep(float(job.removeprefix("sleep ")))
     return f"{job} {os.getpid()}"

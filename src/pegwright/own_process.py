@@ -45,14 +45,26 @@ def answer_of(program: Path, request: object, limit_s: float) -> Any:  # noqa: A
     return json.loads(process.stdout)
 
 
-def limit_memory() -> None:
-    """Hold this process to `MEMORY_BYTES`, or to the system's own limit where that is lower."""
-    with suppress(ImportError):  # not on every system
+def limit_memory(limit_bytes: int = MEMORY_BYTES) -> None:
+    """Hold the address space of this process to a limit, or to the system's own where that is lower."""
+    with suppress(ImportError, ValueError, OSError):  # not on every system
         import resource  # noqa: PLC0415  # as above
 
         _, hard_limit = resource.getrlimit(resource.RLIMIT_AS)
-        limit = MEMORY_BYTES if hard_limit == resource.RLIM_INFINITY else min(MEMORY_BYTES, hard_limit)
+        limit = limit_bytes if hard_limit == resource.RLIM_INFINITY else min(limit_bytes, hard_limit)
         resource.setrlimit(resource.RLIMIT_AS, (limit, hard_limit))
+
+
+def address_space_bytes() -> int:
+    """What this process has by now, libraries included; 0 on systems that do not show it.
+
+    Source: Linux, proc(5): the first number of statm is the size of the program in pages.
+    """
+    with suppress(ImportError, ValueError, OSError):
+        import resource  # noqa: PLC0415  # not on every system
+
+        return int(Path("/proc/self/statm").read_text(encoding="ascii").split()[0]) * resource.getpagesize()
+    return 0
 
 
 if __name__ == "__main__":

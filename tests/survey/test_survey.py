@@ -171,11 +171,26 @@ def test_a_file_that_takes_too_long_is_given_up_and_not_kept(tmp_path: Path) -> 
     assert errors(surveyed(folder, tmp_path / "out")) == {}
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux holds a process to a limit of its address space")
+def test_a_file_that_needs_too_much_memory_is_given_up_and_the_others_are_judged(tmp_path: Path) -> None:
+    folder = good_folder(tmp_path / "songs", 3)
+    quarter = "<note><pitch><step>C</step><octave>4</octave></pitch><duration>1</duration></note>"
+    many = f'<part id="P1"><measure number="1">{quarter * 190_000}</measure></part>'
+    (folder / "01-large.musicxml").write_text(f"<score-partwise><part-list/>{many}</score-partwise>", encoding="utf-8")
+    out = tmp_path / "out"
+    survey = run_survey(
+        folder, load_wheel(WHEEL), SEMITONES, out, workers=1, limit_s=PATIENCE_S, memory_bytes=128 * 2**20
+    )
+    assert errors(survey) == {
+        "01-large.musicxml": "given up: it needs more memory than there is, or than --memory-limit allows"
+    }
+    assert [row.path for row in survey.rows if row.verdict] == ["00.mid", "01.mid", "02.mid"]
+
+
 @pytest.mark.parametrize(
     ("fault", "told"),
     [
         (ValueError("two\nlines"), "this is a bug in pegwright: ValueError: two lines"),
-        (MemoryError(), "the file needs more memory than there is"),
         (RecursionError("deep"), "this is a bug in pegwright: RecursionError: deep"),
     ],
 )

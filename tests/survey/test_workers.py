@@ -14,7 +14,7 @@ import pytest
 
 from hazards import Unready, hazard
 from pegwright.errors import InternalError
-from pegwright.survey.workers import Failed, cores, results
+from pegwright.survey.workers import OUT_OF_MEMORY, Failed, cores, results
 
 PATIENCE_S = 120.0  # far beyond what any of these take, also on a busy machine
 
@@ -32,6 +32,19 @@ def test_every_job_is_done_once_whatever_happens_to_others() -> None:
         assert told.split()[0] == jobs[number]
         assert int(told.split()[1]) != os.getpid()
     assert multiprocessing.active_children() == []
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux holds a process to a limit of its address space")
+def test_a_process_is_held_to_its_memory_and_goes_on_with_other_jobs() -> None:
+    limit = 64 * 2**20
+    jobs = [f"take {limit // 2}", f"take {limit + 1}", "one", f"take {limit // 2}"]
+    done = dict(results(hazard, jobs, 1, PATIENCE_S, limit))
+    assert [done[number] for number in (0, 1, 3)] == [
+        f"took {limit // 2}",
+        Failed(OUT_OF_MEMORY),
+        f"took {limit // 2}",
+    ]
+    assert str(done[2]).startswith("one ")
 
 
 def test_no_jobs_need_no_process() -> None:

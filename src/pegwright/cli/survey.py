@@ -46,6 +46,15 @@ where it was; run again later, it judges only files that are new or have changed
     metavar="SECONDS",
     help="Give a file up after this long.",
 )
+@click.option(
+    "--memory-limit",
+    "limit_mb",
+    type=WholeRange(256, 1_000_000),
+    default=2048,
+    show_default=True,
+    metavar="MB",
+    help="Give a file up that needs more memory, on systems that can limit it.",
+)
 @click.option("--again", is_flag=True, help="Judge every file again, also those of an earlier run.")
 @click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON, for programs.")
 def survey(
@@ -55,6 +64,7 @@ def survey(
     semitones: int,
     workers: int | None,
     limit_s: float,
+    limit_mb: int,
     again: bool,
     as_json: bool,
 ) -> None:
@@ -79,6 +89,7 @@ def survey(
             target,
             workers=workers or cores(),
             limit_s=limit_s,
+            memory_bytes=limit_mb * 2**20,
             again=again,
             progress=progress,
         )

@@ -14,12 +14,15 @@ from pegwright.wheel import Wheel
 
 
 def survey_file(listed: Listed, wheel: Wheel, semitones: int) -> SurveyRow:
-    """The row of one file; no fault of a file gets beyond it.
+    """The row of one file; no fault of a file gets beyond it but that it needs too much memory.
 
     Args:
         listed: the file.
         wheel: the wheel.
         semitones: the farthest transposition to try, either way.
+
+    Raises:
+        MemoryError: the file needs more memory than this process may have.
     """
     try:
         score, _ = read_score(listed.path)
@@ -27,7 +30,7 @@ def survey_file(listed: Listed, wheel: Wheel, semitones: int) -> SurveyRow:
     except PegwrightError as fault:
         error = _message(fault, listed.path)
     except MemoryError:
-        error = "the file needs more memory than there is"
+        raise  # what is left of the file may fill the memory: its process ends
     except Exception as fault:  # a bug in pegwright stops one file, not the survey
         error = f"this is a bug in pegwright: {type(fault).__name__}: {' '.join(str(fault).split())}"
     return SurveyRow(listed.name, None, error)

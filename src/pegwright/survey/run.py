@@ -7,10 +7,11 @@ from functools import partial
 from pathlib import Path
 
 from pegwright.draw.histogram import HistogramLabels, histogram
+from pegwright.own_process import MEMORY_BYTES
 from pegwright.survey.files import Listed, list_scores
 from pegwright.survey.job import survey_file
 from pegwright.survey.journal import open_journal
-from pegwright.survey.workers import Failed, results
+from pegwright.survey.workers import OUT_OF_MEMORY, Failed, results
 from pegwright.verdict.tally import Survey, tally
 from pegwright.verdict.values import SurveyRow
 from pegwright.wheel import Wheel
@@ -28,6 +29,7 @@ def run_survey(
     *,
     workers: int,
     limit_s: float,
+    memory_bytes: int = MEMORY_BYTES,
     again: bool = False,
     progress: Callable[[int, int], None] = lambda _count, _of: None,
 ) -> Survey:
@@ -40,6 +42,7 @@ def run_survey(
         out: where the journal is; created if missing.
         workers: how many processes, at least 1.
         limit_s: seconds that one file may take.
+        memory_bytes: what one process may take for its files.
         again: whether to judge every file afresh.
         progress: called with the files done and all files, at the beginning, then after each file.
 
@@ -55,7 +58,7 @@ def run_survey(
         rows = {row.path: row for row in known if row}
         waiting = [listed for listed in scores if listed.name not in rows]
         progress(len(rows), len(scores))
-        for number, result in results(judge_one, waiting, workers, limit_s):
+        for number, result in results(judge_one, waiting, workers, limit_s, memory_bytes):
             listed = waiting[number]
             row = _failed(listed, result, limit_s) if isinstance(result, Failed) else result
             journal.keep(listed, row)
@@ -91,5 +94,8 @@ def _failed(listed: Listed, failed: Failed, limit_s: float) -> SurveyRow:
     code = failed.exit_code
     if code is None:
         return SurveyRow(listed.name, None, f"given up after {limit_s:g} s (--time-limit allows more)")
+    if code == OUT_OF_MEMORY:
+        error = "given up: it needs more memory than there is, or than --memory-limit allows"
+        return SurveyRow(listed.name, None, error)
     how = f"by signal {-code}" if code < 0 else f"with exit code {code}"
     return SurveyRow(listed.name, None, f"reading or judging it ended the process, {how}; memory may have run out")

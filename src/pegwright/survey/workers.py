@@ -22,10 +22,12 @@ from time import monotonic
 from typing import Generic, TypeVar
 
 from pegwright.errors import InternalError
+from pegwright.own_process import MEMORY_BYTES, address_space_bytes, limit_memory
 
 Job = TypeVar("Job")
 Result = TypeVar("Result")
 
+OUT_OF_MEMORY = 77  # exit code of a process whose job met a MemoryError; of no meaning elsewhere
 _READY = "ready"
 _SAFE_PATH = "PYTHONSAFEPATH"  # Python's own: as its option -P
 
@@ -36,7 +38,7 @@ class Failed:
 
     Args:
         exit_code: of its process, which died, minus the signal's number where one killed it; None where it ran out
-            of time.
+            of time; `OUT_OF_MEMORY` where it met a MemoryError.
     """
 
     exit_code: int | None
@@ -50,7 +52,11 @@ def cores() -> int:
 
 
 def results(
-    work: Callable[[Job], Result], jobs: Sequence[Job], workers: int, limit_s: float
+    work: Callable[[Job], Result],
+    jobs: Sequence[Job],
+    workers: int,
+    limit_s: float,
+    memory_bytes: int = MEMORY_BYTES,
 ) -> Iterator[tuple[int, Result | Failed]]:
     """Do all jobs and yield each one's number and result when it is finished.
 
@@ -59,11 +65,13 @@ def results(
         jobs: any number.
         workers: how many processes, at least 1.
         limit_s: seconds that a job may take.
+        memory_bytes: of memory that each process may take for its jobs, where the system can hold it to that; a job
+            that needs more meets a MemoryError, with which the process ends.
 
     Raises:
         InternalError: a new process dies before it is ready for a job.
     """
-    team = [_Worker[Job, Result](work) for _ in range(min(workers, len(jobs)))]
+    team = [_Worker[Job, Result](work, memory_bytes) for _ in range(min(workers, len(jobs)))]
     waiting = deque(enumerate(jobs))
     try:
         while team:
@@ -77,7 +85,7 @@ def results(
                 team.remove(worker)
                 worker.end()
                 if waiting:
-                    team.append(_Worker(work))
+                    team.append(_Worker(work, memory_bytes))
     finally:
         for worker in team:
             worker.end()
@@ -86,10 +94,10 @@ def results(
 class _Worker(Generic[Job, Result]):
     """One process and the job it has; `deadline` is when the job must be done, never where it has none."""
 
-    def __init__(self, work: Callable[[Job], Result]) -> None:
+    def __init__(self, work: Callable[[Job], Result], memory_bytes: int) -> None:
         context = multiprocessing.get_context("spawn")
         self.pipe, theirs = context.Pipe()
-        self.process = context.Process(target=_serve, args=(theirs, work), daemon=True)
+        self.process = context.Process(target=_serve, args=(theirs, work, memory_bytes), daemon=True)
         self.number = -1
         self.deadline = math.inf
         with _ctrl_c_ignored(), _safe_path():  # a child keeps both: only the parent reports a Ctrl-C
@@ -165,11 +173,26 @@ def _safe_path() -> Iterator[None]:
             os.environ[_SAFE_PATH] = before
 
 
-def _serve(pipe: Connection, work: Callable[[Job], Result]) -> None:
-    """Do jobs until the other end of the pipe is gone."""
+def _serve(pipe: Connection, work: Callable[[Job], Result], memory_bytes: int) -> None:
+    """Do jobs until the other end of the pipe is gone.
+
+    Args:
+        pipe: to the program.
+        work: see `results`.
+        memory_bytes: beyond what the process has taken by now: libraries reserve more the more cores there are.
+    """
+    limit_memory(address_space_bytes() + memory_bytes)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     warnings.simplefilter("ignore")  # a library's warnings about a file would disturb the progress bar
     with suppress(EOFError, OSError):
         pipe.send(_READY)
         while True:
-            pipe.send(work(pipe.recv()))
+            pipe.send(_outcome(work, pipe.recv()))
+
+
+def _outcome(work: Callable[[Job], Result], job: Job) -> Result:
+    """What a job comes to; without memory this process ends at once, since what is left of the job may fill it."""
+    try:
+        return work(job)
+    except MemoryError:
+        os._exit(OUT_OF_MEMORY)
