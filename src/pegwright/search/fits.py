@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from pegwright.ask.options import FitOptions
@@ -47,15 +48,20 @@ class SongFits:
         return self._fits[choice]
 
     def _fit_turns(self, options: FitOptions) -> Iterator[TurnFit]:
-        """The fit of every turn; those without a note share one, since a long silence can be thousands of them."""
-        silent: TurnFit | None = None
-        for turn in self.turns:
-            if turn.note_count or silent is None:
-                fit = fit_turn(turn, self.wheel, options)
-                silent = silent if turn.note_count else fit
-                yield fit
+        """The fit of every turn; one for those of equal notes: repeats and silences can be thousands of turns."""
+        known: dict[Hashable, TurnFit] = {}
+        for turn, notes in zip(self.turns, self._notes, strict=True):
+            if notes in known:
+                fit = known[notes]
+                yield replace(fit, fitting=replace(fit.fitting, score=turn))
             else:
-                yield replace(silent, fitting=replace(silent.fitting, score=turn))
+                known[notes] = fit_turn(turn, self.wheel, options)
+                yield known[notes]
+
+    @cached_property
+    def _notes(self) -> tuple[Hashable, ...]:
+        """For each turn all of its score that a placement depends on."""
+        return tuple(map(_notes_of, self.turns))
 
     def placements(self, transpose_semitones: int, start_steps: Fraction) -> tuple[Placement, ...]:
         """The placement of every turn at a choice."""
@@ -68,3 +74,10 @@ class SongFits:
         placements = self.placements(transpose_semitones, Fraction(start_steps))
         weight, cost_ticks = sum(each.weight for each in placements), sum(each.cost_ticks for each in placements)
         return Choice(transpose_semitones, start_steps, weight, cost_ticks)
+
+
+def _notes_of(turn: Score) -> Hashable:
+    """Equal for turns of one song that are fitted alike: bars and tempi are of no matter to a fit."""
+    columns = turn.onset_ticks, turn.duration_ticks, turn.pitch_midi, turn.velocity, turn.part
+    # Turns of a song share its parts, which can be many: the object is compared, not what is in it.
+    return turn.resolution, turn.tolerance_ticks, id(turn.parts), *(column.tobytes() for column in columns)

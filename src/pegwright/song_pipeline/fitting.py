@@ -21,7 +21,7 @@ from pegwright.findings import Finding
 from pegwright.fit.pins import pins_of
 from pegwright.fit.placing import TurnFit
 from pegwright.fit.turn import TEMPO_CODE, tempo_of
-from pegwright.placement import Placement, pin_map_sha256
+from pegwright.placement import PinMap, Placement, pin_map_sha256
 from pegwright.running import letter, running_order
 from pegwright.score import Score
 from pegwright.search.fits import SongFits
@@ -179,20 +179,27 @@ def _fitted_turns(edited: EditedSong, fits: SongFits, chosen: Sequence[TurnFit])
     firsts = [0, *accumulate(turn.note_count for turn in fits.turns)]
     several = len(chosen) > 1
     turns: list[FittedTurn] = []
-    checked: dict[Placement, FittedTurn] = {}  # silent turns share one
+    checked: dict[Placement, FittedTurn] = {}  # turns of equal notes share one
     for score, fit, first in zip(fits.turns, chosen, firsts, strict=False):
-        if fit.placement in checked:
-            turns.append(replace(checked[fit.placement], score=score, first_note=first))
+        known = checked.get(fit.placement)
+        if known is not None and not score.note_count:
+            turns.append(replace(known, score=score, first_note=first))
             continue
-        pins = pins_of(score, fits.wheel, fit.placement)
-        broken = (*verify(score, fits.wheel, fit.placement), *verify_held(fits.wheel, fit.placement, pins))
-        refuse_broken(broken, str(edited.path), "nothing was written; ")
-        findings = findings_of(fit)
+        pins = _checked_pins(edited, fits, fit) if known is None else known.pins
+        findings = findings_of(fit)  # they name the bars, which equal turns do not share
         if several:  # the tempo of the song is reported once
             findings = findings.without(TEMPO_CODE)
         turns.append(FittedTurn(score, fit.placement, pins, findings, first))
-        checked[fit.placement] = turns[-1]
+        checked.setdefault(fit.placement, turns[-1])
     return tuple(turns)
+
+
+def _checked_pins(edited: EditedSong, fits: SongFits, fit: TurnFit) -> PinMap:
+    score = fit.fitting.score
+    pins = pins_of(score, fits.wheel, fit.placement)
+    broken = (*verify(score, fits.wheel, fit.placement), *verify_held(fits.wheel, fit.placement, pins))
+    refuse_broken(broken, str(edited.path), "nothing was written; ")
+    return pins
 
 
 def _with_letter(turn: FittedTurn, pinning: int) -> FittedTurn:
