@@ -15,7 +15,7 @@ import numpy as np
 from pegwright.ask.options import FitOptions
 from pegwright.check import notes, pins
 from pegwright.check.subject import pins_of, subject_of
-from pegwright.check.wheel import held_ticks, over_the_edge, sounding_table
+from pegwright.check.wheel import held_ticks, over_the_edge, sounding_kinds
 from pegwright.columns import frozen_ints
 from pegwright.placement import Outcome, Placement
 from pegwright.score import Score
@@ -81,7 +81,7 @@ class Tried:
             return tuple(np.flatnonzero(self.subject.sounds[:, note]).tolist())
         part = self.score.parts[int(self.score.part[note])]
         pattern = dict(self.options.part_channels).get(part.name, "*")
-        table = sounding_table(self.wheel, replace(self.placement, fold_octaves=True), pattern)
+        table, _ = sounding_kinds(self.wheel, replace(self.placement, fold_octaves=True), (pattern,))
         return tuple(np.flatnonzero(table[:, int(self.score.pitch_midi[note]) + 128 * part.percussion]).tolist())
 
     def places(self, note: int, channels: tuple[int, ...], reach: int, later_ticks: int = 0) -> Iterator[Pin]:

@@ -114,6 +114,24 @@ def repeats(count: int) -> bytes:
     return score(f'<part id="P0">{whole}</part>')
 
 
+def metres_written(count: int) -> bytes:
+    """A metre change in every bar."""
+    change = "<attributes><time><beats>{}</beats><beat-type>4</beat-type></time></attributes>"
+    return score(f'<part id="P0">{measures(count, lambda number: change.format(3 + number % 2))}</part>')
+
+
+def endings(count: int) -> bytes:
+    """Two endings, the second as long as the song, played again da capo."""
+    bracket = '<barline location="{}"><ending number="{}" type="{}"/>{}</barline>'
+    back, top = '<repeat direction="backward"/>', '<direction><sound dacapo="yes"/></direction>'
+    inside = {
+        1: bracket.format("left", 1, "start", "") + bracket.format("right", 1, "stop", back),
+        2: bracket.format("left", 2, "start", ""),
+        count - 1: bracket.format("right", 2, "stop", "") + top,
+    }
+    return score(f'<part id="P0">{measures(count, lambda number: inside.get(number, ""))}</part>')
+
+
 class Shape(NamedTuple):
     """An input that can be made in any size."""
 
@@ -130,12 +148,14 @@ SHAPES = {
     "silence-played": Shape(silence, 6_000, ".mid", ("--performed",)),
     "notes-played": Shape(notes, 1_000, ".mid", ("--performed",)),
     "sparse-played": Shape(sparse, 125, ".mid", ("--performed",)),
-    "bars": Shape(bars, 6_000, ".musicxml"),
+    "bars": Shape(bars, 1_500, ".musicxml"),
     "parts": Shape(parts_of_one_name, 1_000, ".musicxml"),
     "timewise": Shape(timewise, 1_000, ".musicxml"),
     "timewise-absent": Shape(timewise_absent, 500, ".musicxml"),
     "dal-segnos": Shape(dal_segnos, 1_000, ".musicxml"),
-    "repeats": Shape(repeats, 60, ".musicxml"),
+    "metres-written": Shape(metres_written, 1_000, ".musicxml"),
+    "endings": Shape(endings, 750, ".musicxml"),
+    "repeats": Shape(repeats, 15, ".musicxml"),
 }
 
 

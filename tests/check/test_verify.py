@@ -226,3 +226,14 @@ def test_holes_are_seen_round_the_end_of_the_turn_from_a_late_start() -> None:
     assert placement.outcome.tolist() == [Outcome.PLACED, Outcome.HOLE_USED]
     assert (placement.plate[0], placement.index[0]) == (0, 0)
     assert verify(song, on, placement) == ()
+
+
+def test_what_a_wheel_sounds_is_computed_once_for_all_turns(monkeypatch: pytest.MonkeyPatch) -> None:
+    song, on, placement = fitted()
+    assert verify(song, on, placement) == ()
+
+    def computed(*_: object) -> None:
+        raise AssertionError("the sounds of the wheel are computed again")
+
+    monkeypatch.setattr("pegwright.check.wheel._sounding_table", computed)
+    assert verify(song, on, placement) == ()

@@ -10,6 +10,8 @@ import pytest
 
 import musicxml_text as xml
 from commands import WHEEL
+from pegwright.ask.request import PLAIN
+from pegwright.check.verify import verify
 from pegwright.config import load_wheel
 from pegwright.fit import placing
 from pegwright.fit.placing import TurnFit
@@ -35,7 +37,6 @@ def counts(monkeypatch: pytest.MonkeyPatch) -> dict[str, int]:
         done["verify"] += 1
         return verify(*arguments)  # type: ignore[arg-type]
 
-    verify = fitting.verify
     monkeypatch.setattr(fits, "fit_turn", counted_fit)
     monkeypatch.setattr(fitting, "verify", counted_verify)
     return done
@@ -79,7 +80,7 @@ def test_a_turn_that_differs_in_anything_that_a_fit_reads_is_fitted_itself(
         values = getattr(turn, column).copy()
         values[0] += 1
         other = replace(turn, **{column: values})
-        song = fits.SongFits((turn, other, turn), wheel, fitting.Request().options)
+        song = fits.SongFits((turn, other, turn), wheel, PLAIN.options)
         counts["fit"] = 0
         song.at(0, song.options.start_steps)
         assert counts["fit"] == 2, column

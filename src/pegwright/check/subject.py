@@ -9,7 +9,7 @@ import numpy as np
 
 from pegwright.check.columns import Bools, Ints
 from pegwright.check.sentences import each
-from pegwright.check.wheel import HoleTable, PinOffsets, held_ticks, hole_table, pin_offsets, sounding_table
+from pegwright.check.wheel import HoleTable, PinOffsets, held_ticks, hole_table, pin_offsets, sounding_kinds
 from pegwright.placement import Outcome, Placement
 from pegwright.score import Score
 from pegwright.wheel import StrikeLimit, Wheel
@@ -166,11 +166,11 @@ def within(placement: Placement, limit: StrikeLimit, apart_ticks: Ints) -> Bools
 def _sounding(score: Score, wheel: Wheel, placement: Placement) -> tuple[Bools, Ints]:
     """Which channel may sound which note, shape (channels, n), and a number for each note, equal for equal ones."""
     patterns = dict(placement.part_channels)
-    by_part = [patterns.get(part.name, "*") for part in score.parts]
-    listed = sorted(set(by_part))
-    none = np.zeros((len(wheel.channels), 0), dtype=bool)
-    all_of = np.concatenate([none, *(sounding_table(wheel, placement, pattern) for pattern in listed)], axis=1)
-    table = np.array([listed.index(pattern) for pattern in by_part], dtype=np.int64)[score.part]
+    listed = tuple(sorted({*patterns.values(), "*"}))
+    by_name = {name: listed.index(pattern) for name, pattern in patterns.items()}
+    parts, part = np.unique(score.part, return_inverse=True)  # a turn may have notes of few of very many
+    names = (score.parts[number].name for number in parts.tolist())
+    table = np.array([by_name.get(name, listed.index("*")) for name in names], dtype=np.int64)[part]
     which = 256 * table + 128 * score.percussion_notes() + score.pitch_midi
-    _, kind = np.unique(all_of, axis=1, return_inverse=True)
-    return all_of[:, which], kind.ravel()[which]
+    all_of, kind = sounding_kinds(wheel, placement, listed)
+    return all_of[:, which], kind[which]

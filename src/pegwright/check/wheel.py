@@ -84,21 +84,37 @@ def _inside_edges(geometry: Geometry, along_plate: Floats, plate_count: int) -> 
     return (before_mm >= wall_mm) & (after_mm >= wall_mm)
 
 
-def sounding_table(wheel: Wheel, placement: Placement, pattern: str) -> Bools:
-    """Which channel with a name of a pattern may sound which of the 128 written pitches, then which percussion key.
+def sounding_kinds(wheel: Wheel, placement: Placement, patterns: tuple[str, ...]) -> tuple[Bools, Ints]:
+    """Which channel may sound which of the 128 written pitches, then which percussion key, for each of some patterns.
 
     Args:
         wheel: with the channels.
         placement: for its transposition, folding and percussion keys.
-        pattern: of channel names.
+        patterns: of channel names.
 
     Returns:
-        Shape (channels, 256).
+        Shape (channels, 256 * patterns), and a number for each column, equal for equal ones.
     """
-    return _sounding_table(wheel, pattern, placement.transpose_semitones, placement.fold_octaves, placement.drum_keys)
+    sounds = placement.transpose_semitones, placement.fold_octaves, placement.drum_keys
+    return _sounding_kinds(wheel, patterns, *sounds)
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=32)  # every turn of a song needs the same, and every transposition of a search another
+def _sounding_kinds(
+    wheel: Wheel,
+    patterns: tuple[str, ...],
+    transpose_semitones: int,
+    fold_octaves: bool,
+    drum_keys: tuple[tuple[int, int], ...],
+) -> tuple[Bools, Ints]:
+    sounds = transpose_semitones, fold_octaves, drum_keys
+    all_of = np.concatenate([_sounding_table(wheel, pattern, *sounds) for pattern in patterns], axis=1)
+    _, kind = np.unique(all_of, axis=1, return_inverse=True)
+    kind = kind.ravel()
+    all_of.flags.writeable = kind.flags.writeable = False
+    return all_of, kind
+
+
 def _sounding_table(
     wheel: Wheel, pattern: str, transpose_semitones: int, fold_octaves: bool, drum_keys: tuple[tuple[int, int], ...]
 ) -> Bools:
