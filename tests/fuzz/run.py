@@ -160,7 +160,7 @@ def faults(result: Tried, arguments: Arguments) -> list[str]:
         wrong.append("a traceback")
     if "\x1b" in result.out + result.err:
         wrong.append("an escape sequence reaches the terminal")
-    if result.code in {1, 2} and not result.err.startswith("pegwright: error: "):
+    if result.code in {1, 2} and not result.err.startswith(("pegwright: error: ", "pegwright: not in the plan: ")):
         wrong.append("no error line")
     if any(len(line) > LONGEST_LINE + len("pegwright: error: ") for line in result.err.splitlines()):
         wrong.append("an error line of more than 300 characters")

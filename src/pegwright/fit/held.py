@@ -94,7 +94,7 @@ class _Lever:
     exact: float
     alike: float
     slack: float
-    spread: float
+    spread: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,11 +164,15 @@ class _SongWheel:
         self.tick_ms = ticks_to_ms(1, placement.resolution, placement.us_per_quarter)
         self.types = tuple(_types(wheel))
 
+    def offset(self, kind: int) -> int:
+        """How far after its hole's middle a pin of a type trips, in whole ticks as its place is."""
+        return round(self.wheel.pin_types[kind].offset_mm * self.per_mm)
+
     def lever(self, channel: int) -> _Lever:
         """The lengths of one channel."""
         geometry, own, placement = self.wheel.geometry, self.wheel.channels[channel], self.placement
         slack = LENGTH_SLACK_MM * self.per_mm
-        offsets_mm = [self.wheel.pin_types[kind].offset_mm for kind in self.types]
+        offsets = [self.offset(kind) for kind in self.types]
         return _Lever(
             hold=own.hold_mm * self.per_mm,
             clear=(geometry.pin_diameter_mm + geometry.pin_clearance_mm) * self.per_mm,
@@ -176,21 +180,22 @@ class _SongWheel:
             exact=self.score.tolerance_ticks * self.scale + slack,
             alike=END_MS / self.tick_ms + slack,
             slack=slack,
-            spread=(max(offsets_mm) - min(offsets_mm)) * self.per_mm + slack,
+            spread=max(offsets) - min(offsets),
         )
 
     def pins(self, channel: int) -> list[_Pin]:
         """Every pin that the holes of a channel can take, by where it trips, then row and pin type."""
         grid = hole_grid(self.wheel)
         line, scale = grid.lines[channel], self.placement.resolution // grid.resolution
-        pins = []
+        pins: list[_Pin] = []
         for place in np.flatnonzero(line.loss == Loss.NONE).tolist():
             position = int(line.position[place]) * scale - self.placement.start_ticks
             row, index = int(line.row[place]), int(line.index[place])
-            for kind in self.types:
-                if not overhangs(self.wheel, row, index, self.wheel.pin_types[kind]):
-                    offset = round(self.wheel.pin_types[kind].offset_mm * self.per_mm)
-                    pins.append(self._pin((position + offset) % self.turn, row, kind, place))
+            pins += [
+                self._pin((position + self.offset(kind)) % self.turn, row, kind, place)
+                for kind in self.types
+                if not overhangs(self.wheel, row, index, self.wheel.pin_types[kind])
+            ]
         return sorted(pins)
 
     def notes(self, notes: Ints) -> Iterator[_Note]:
