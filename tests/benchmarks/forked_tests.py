@@ -9,6 +9,7 @@ from __future__ import annotations
 import gc
 import json
 import os
+import resource
 import signal
 import sys
 from contextlib import suppress
@@ -19,6 +20,8 @@ import pytest
 import scipy.optimize
 import scipy.sparse  # noqa: F401
 
+MAX_BYTES = 4 << 30
+
 
 def run(arguments: list[str], limit_s: int) -> int | None:
     """The exit code of pytest in a process of its own, or None where it was ended by its limit."""
@@ -26,6 +29,7 @@ def run(arguments: list[str], limit_s: int) -> int | None:
     if child == 0:
         os.setsid()  # so that the processes which the tests start can be ended with it
         signal.alarm(limit_s)
+        resource.setrlimit(resource.RLIMIT_DATA, (MAX_BYTES, MAX_BYTES))  # a mutant may ask for all there is
         nothing = os.open(os.devnull, os.O_RDWR)
         for stream in (0, 1, 2):
             os.dup2(nothing, stream)

@@ -276,7 +276,10 @@ class Tree:
         began = time.monotonic()
         arguments = ["-x", "-q", "-p", "no:cacheprovider", "--assert=plain", *tests]
         print(json.dumps([arguments, self.limits_s.get(tests, 0)]), file=self.runner.stdin, flush=True)
-        code: int | None = json.loads(self.runner.stdout.readline())
+        answer = self.runner.stdout.readline()
+        if not answer:
+            raise SystemExit(f"the process that runs the tests has ended: {self.runner.wait()}")
+        code: int | None = json.loads(answer)
         self.limits_s.setdefault(tests, round(SLOWER * (time.monotonic() - began) + SLACK_S))
         return code
 
