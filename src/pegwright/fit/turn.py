@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
-from typing import NamedTuple
 
 import numpy as np
 
@@ -97,36 +96,21 @@ def turn_of(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Turn, tupl
     reach = max(math.floor(reach_quarters * resolution), tolerance)
     _check_reach(wheel, Fraction(reach, resolution))
     tempo, findings = tempo_of(score, options)
-    of_wheel = _of_wheel(wheel, resolution, tempo)
-    _check_restrike(wheel, of_wheel.gap_ticks.tolist(), turn_ticks, ticks_to_ms(turn_ticks, resolution, tempo))
-    turn = Turn(
-        resolution=resolution,
-        turn_ticks=turn_ticks,
+    silent = _silent_turn(wheel, resolution, tempo)
+    _check_restrike(wheel, silent.gap_ticks.tolist(), turn_ticks, silent.ms(turn_ticks))
+    turn = replace(
+        silent,
         start_ticks=int(start_quarters * resolution) % turn_ticks,
         reach_ticks=reach,
         tolerance_ticks=tolerance,
-        us_per_quarter=tempo,
         onset_ticks=frozen_ints(score.onset_ticks * (resolution // score.resolution)),
-        **of_wheel._asdict(),
     )
     return turn, findings
 
 
-class _OfWheel(NamedTuple):
-    """What of a `Turn` the wheel, the resolution and the tempo decide."""
-
-    gap_ticks: Ints
-    held_ticks: Ints
-    touch_ticks: Ints
-    pin_types: Ints
-    offset_ticks: Ints
-    offset_rest_ticks: Floats
-    collar_ticks: Ints
-    overhanging: tuple[tuple[int, int, int], ...]
-
-
 @lru_cache(maxsize=4)  # all turns and transpositions of a song have the same
-def _of_wheel(wheel: Wheel, resolution: int, us_per_quarter: int) -> _OfWheel:
+def _silent_turn(wheel: Wheel, resolution: int, us_per_quarter: int) -> Turn:
+    """What the wheel, the resolution and the tempo decide, as a turn without a note that starts at its beginning."""
     turn_ticks = int(wheel.turn_quarters * resolution)
     ticks_per_mm = turn_ticks / wheel.geometry.circumference_mm
     held = [math.ceil((channel.hold_mm - LENGTH_SLACK_MM) * ticks_per_mm) for channel in wheel.channels]
@@ -136,7 +120,14 @@ def _of_wheel(wheel: Wheel, resolution: int, us_per_quarter: int) -> _OfWheel:
     ]
     pin_types = pin_types_of(wheel)
     offsets = [wheel.pin_types[number].offset_mm * ticks_per_mm for number in pin_types]
-    return _OfWheel(
+    return Turn(
+        resolution=resolution,
+        turn_ticks=turn_ticks,
+        start_ticks=0,
+        reach_ticks=0,
+        tolerance_ticks=0,
+        us_per_quarter=us_per_quarter,
+        onset_ticks=frozen_ints([]),
         gap_ticks=frozen_ints(gaps),
         held_ticks=frozen_ints(held),
         touch_ticks=touch_ticks(wheel, turn_ticks),
