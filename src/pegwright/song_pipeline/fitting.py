@@ -179,18 +179,14 @@ def _fitted_turns(edited: EditedSong, fits: SongFits, chosen: Sequence[TurnFit])
     firsts = [0, *accumulate(turn.note_count for turn in fits.turns)]
     several = len(chosen) > 1
     turns: list[FittedTurn] = []
-    checked: dict[Placement, FittedTurn] = {}  # turns of equal notes share one
+    checked: dict[Placement, PinMap] = {}  # turns of equal notes share one
     for score, fit, first in zip(fits.turns, chosen, firsts, strict=False):
-        known = checked.get(fit.placement)
-        if known is not None and not score.note_count:
-            turns.append(replace(known, score=score, first_note=first))
-            continue
-        pins = _checked_pins(edited, fits, fit) if known is None else known.pins
+        if fit.placement not in checked:
+            checked[fit.placement] = _checked_pins(edited, fits, fit)
         findings = findings_of(fit)  # they name the bars, which equal turns do not share
         if several:  # the tempo of the song is reported once
             findings = findings.without(TEMPO_CODE)
-        turns.append(FittedTurn(score, fit.placement, pins, findings, first))
-        checked.setdefault(fit.placement, turns[-1])
+        turns.append(FittedTurn(score, fit.placement, checked[fit.placement], findings, first))
     return tuple(turns)
 
 
