@@ -26,7 +26,8 @@ from pegwright.remedy.wheel_changes import WheelRemedy, fewest_changes
 from pegwright.score import Part, Score
 from pegwright.wheel import Channel, Kind, PinType, Row, StrikeLimit, Wheel
 from pegwright.write.report.remedies import edit_words, remedies_json
-from pegwright.write.wheel.toml import WheelFileEdit, wheel_file_edits, wheel_toml
+from pegwright.write.wheel.toml import WheelFileEdit, wheel_file_edits
+from wheel_text import wheel_text
 
 SIXTEENTHS = (samples.ON,)
 ROWS = (
@@ -131,7 +132,7 @@ def silent(score: Score, wheel: Wheel) -> int:
 
 
 def the_file_does_what_the_remedy_says(path: Path, score: Score, remedy: WheelRemedy) -> Wheel:
-    path.write_text(pasted(wheel_toml(remedy.wheel), wheel_file_edits(remedy.wheel, remedy.changed)), encoding="utf-8")
+    path.write_text(pasted(wheel_text(remedy.wheel), wheel_file_edits(remedy.wheel, remedy.changed)), encoding="utf-8")
     changed = load_wheel(path)
     assert replace(changed, sha256="") == replace(remedy.changed, sha256="")
     assert silent(score, changed) == remedy.silent < remedy.silent_now
@@ -204,7 +205,7 @@ def test_further_channels_of_one_sound_are_named_by_what_is_on_the_wheel() -> No
 @pytest.mark.parametrize("number", range(12))
 def test_a_wheel_written_out_is_read_again(number: int) -> None:
     wheel = random_wheel(seeded(number))
-    assert replace(parse_wheel(wheel_toml(wheel).encode(), "again"), sha256=wheel.sha256) == wheel
+    assert replace(parse_wheel(wheel_text(wheel).encode(), "again"), sha256=wheel.sha256) == wheel
 
 
 def test_the_lines_are_in_the_report_as_data() -> None:

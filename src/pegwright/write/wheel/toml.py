@@ -1,19 +1,17 @@
-"""A wheel as its file, and what has to change in its file to make it another wheel, as lines to paste."""
+"""What has to change in the file of a wheel to make it another wheel, as lines to paste."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import TypeAlias
 
-from pegwright.units import printed
-from pegwright.wheel import Channel, Collar, Kind, PinType, Row, StrikeLimit, Wheel
+from pegwright.wheel import Channel, Kind, Row, Wheel
 
-Value: TypeAlias = str | int | float | bool | Fraction | Sequence[str] | Sequence[int] | Sequence[Fraction]
+Value: TypeAlias = str | int | float | Fraction | Sequence[str] | Sequence[int] | Sequence[Fraction]
 LINE_CHARS = 100
-_QUARTERS_PER_WHOLE = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,27 +28,6 @@ class WheelFileEdit:
     table: str
     name: str
     lines: str
-
-
-def wheel_toml(wheel: Wheel) -> str:
-    """A wheel file with every value written out; reading it gives the wheel again, but for the hash of the file."""
-    top = {"name": wheel.name}
-    turn: dict[str, Value] = {
-        "plates": wheel.plate_count,
-        "steps_per_plate": wheel.steps_per_plate,
-        "step": wheel.step_quarters / _QUARTERS_PER_WHOLE,
-        "plate_sets": wheel.plate_sets,
-        "repin_within_song": wheel.repinned_within_song,
-        "reach": wheel.reach_quarters / _QUARTERS_PER_WHOLE,
-    }
-    tables = [
-        *(_table("[[row]]", _row(row)) for row in wheel.rows),
-        *(_table("[[channel]]", _channel(channel, channel.rows)) for channel in wheel.channels),
-        *(_table("[[pin_type]]", _pin_type(pin_type)) for pin_type in wheel.pin_types),
-        *(_table("[[lost]]", lost) for lost in _lost(wheel)),
-        *(_table("[[limit]]", _limit(limit)) for limit in wheel.strike_limits),
-    ]
-    return "\n".join([_lines(top), _table("[wheel]", turn), _table("[geometry]", asdict(wheel.geometry)), *tables])
 
 
 def wheel_file_edits(before: Wheel, after: Wheel) -> tuple[WheelFileEdit, ...]:
@@ -112,35 +89,6 @@ def _channel(channel: Channel, rows: Sequence[str]) -> dict[str, Value]:
     }
 
 
-def _pin_type(pin_type: PinType) -> dict[str, Value]:
-    return {
-        "name": pin_type.name,
-        "stock": pin_type.stock,
-        "offset_mm": pin_type.offset_mm,
-        "bridge_mm": pin_type.bridge_mm,
-        **({"collar": str(pin_type.collar)} if pin_type.collar is not Collar.MOVES else {}),
-    }
-
-
-def _lost(wheel: Wheel) -> Iterator[dict[str, Value]]:
-    for lost in wheel.lost:
-        yield {
-            "row": lost.row,
-            "hole": printed(lost.index),
-            **({} if lost.plate is None else {"plate": printed(lost.plate)}),
-            **({} if lost.channel is None else {"channel": lost.channel}),
-        }
-
-
-def _limit(limit: StrikeLimit) -> dict[str, Value]:
-    return {
-        "name": limit.name,
-        "channels": limit.channels,
-        "strikes": limit.strikes,
-        "window_ms": limit.window_ms,
-    }
-
-
 def _table(head: str, values: Mapping[str, Value]) -> str:
     return f"{head}\n{_lines(values)}"
 
@@ -173,8 +121,6 @@ def _rows_of(items: Iterable[str]) -> Iterator[str]:
 
 def _value(value: Value) -> str:
     match value:
-        case bool():
-            return str(value).lower()
         case str():
             return json.dumps(value, ensure_ascii=False)
         case Fraction():
