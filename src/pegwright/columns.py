@@ -52,6 +52,18 @@ def distinct(column: Ints) -> Ints:
     return rising[firsts(rising)]
 
 
+def looked_up(column: Ints, value_of: Callable[[int], Scalar | int], kind: type[Scalar]) -> NDArray[Scalar]:
+    """What belongs to each number of a column, asked for once for each number that occurs, however many there could be.
+
+    Args:
+        column: shape (n,).
+        value_of: the value that belongs to a number.
+        kind: of the values.
+    """
+    numbers = distinct(column)
+    return np.array([value_of(number) for number in numbers.tolist()], dtype=kind)[np.searchsorted(numbers, column)]
+
+
 def among(column: Ints, values: Sequence[int] | Ints) -> NDArray[np.bool_]:
     """Which of a column of whole numbers are among some; all are 0 or more, and small enough for a table of them."""
     listed = np.zeros(max(int(column.max(initial=-1)), *values, -1) + 1, dtype=bool)

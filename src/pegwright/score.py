@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from pegwright.columns import Ints, frozen_ints
+from pegwright.columns import Ints, frozen_ints, looked_up
 from pegwright.units import fraction_text, printed
 
 if TYPE_CHECKING:
@@ -293,7 +293,7 @@ class Score:
 
     def percussion_notes(self) -> NDArray[np.bool_]:
         """Shape (n,): whether each note is in a percussion part."""
-        return np.array([part.percussion for part in self.parts], dtype=bool)[self.part]
+        return looked_up(self.part, lambda part: self.parts[part].percussion, np.bool_)
 
     def source(self, note: int) -> SourceRef:
         """Where note number `note` (0-based) came from."""

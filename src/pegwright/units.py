@@ -12,6 +12,7 @@ from fractions import Fraction
 from typing import TypeVar
 
 MICROSECONDS_PER_MINUTE = 60_000_000
+_DECIMALS = {1: ("",), 2: ("", ".5"), 4: ("", ".25", ".5", ".75")}  # fractions written as decimals, by denominator
 _FOUR_FIGURES = 999.5  # the minimum that rounds to four
 Number = TypeVar("Number", int, Fraction)
 _PITCH_NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
@@ -72,10 +73,11 @@ def pitch_name(pitch_midi: int) -> str:
 
 def fraction_text(value: Fraction) -> str:
     """A fraction as it is printed: `3`, `2.5`, `1 1/3`."""
-    sign, (whole, rest) = "-" * (value < 0), divmod(abs(value), 1)
-    if rest.denominator in (1, 2, 4):
-        return f"{sign}{whole}{f'{float(rest):g}'[1:]}"
-    return f"{sign}{whole} {rest}" if whole else f"{sign}{rest}"
+    parts = value.denominator
+    sign, (whole, rest) = "-" * (value < 0), divmod(abs(value.numerator), parts)
+    if parts in _DECIMALS:
+        return f"{sign}{whole}{_DECIMALS[parts][rest]}"
+    return f"{sign}{whole} {rest}/{parts}" if whole else f"{sign}{rest}/{parts}"
 
 
 def figures(value: float) -> str:

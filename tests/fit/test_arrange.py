@@ -2,14 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
+
 import pytest
 
 from pegwright.ask.options import FitOptions
+from pegwright.check.verify import verify
 from pegwright.errors import UsageError
 from pegwright.findings import Severity
 from pegwright.fit.arrange import NO_CHOICE, arrange
+from pegwright.fit.placing import place_song
 from pegwright.score import Part
 from samples import channel, score, wheel
+
+
+class Unlisted(tuple[Part, ...]):
+    """The parts of a score, which are asked for one by one and never gone through."""
+
+    __slots__ = ()
+
+    def __iter__(self) -> Iterator[Part]:
+        raise AssertionError("all parts of the song are gone through")
+
 
 THREE = [channel("low C", [48]), channel("C", [60, 61]), channel("C again", [60]), channel("snare", [], [38, 40])]
 
@@ -82,3 +97,12 @@ def test_priority_of_a_part_that_is_not_there_is_told_with_the_nearest_name() ->
     assert "no part 'second violin'" in str(told.value)
     assert told.value.hint == "the nearest name is 'Second Violin'"
     assert told.value.where == "test.mid"
+
+
+def test_a_turn_asks_for_the_parts_of_its_notes_alone_however_many_the_song_has() -> None:
+    many = tuple(Part(f"Part {number}", percussion=number == 700) for number in range(1_000))
+    song = replace(score([(0, 60, 80, 3), (6, 38, 80, 700), (12, 61, 80, 999)], parts=many), parts=Unlisted(many))
+    on = wheel(THREE)
+    made, _ = arrange(song, on, FitOptions())
+    assert made.channel.tolist() == [1, 3, 1]
+    assert verify(song, on, place_song(song, on, FitOptions())) == ()

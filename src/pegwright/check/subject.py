@@ -91,9 +91,7 @@ def subject_of(score: Score, wheel: Wheel, placement: Placement) -> Subject:
     """
     turn_ticks = int(wheel.turn_quarters * placement.resolution)
     scale = placement.resolution // score.resolution
-    priority = dict(placement.part_priorities)
-    by_part = np.array([priority.get(part.name, 1) for part in score.parts], dtype=np.int64)
-    sounds, kind = _sounding(score, wheel, placement)
+    priority, (sounds, kind) = _priority(score, placement), _sounding(score, wheel, placement)
     return Subject(
         score=score,
         wheel=wheel,
@@ -101,7 +99,7 @@ def subject_of(score: Score, wheel: Wheel, placement: Placement) -> Subject:
         turn_ticks=turn_ticks,
         tolerance_ticks=score.tolerance_ticks * scale,
         onset_ticks=score.onset_ticks * scale,
-        weight=128 * by_part[score.part] + score.velocity,
+        weight=128 * priority + score.velocity,
         placed=np.flatnonzero(placement.outcome == Outcome.PLACED),
         sounds=sounds,
         kind=kind,
@@ -161,6 +159,13 @@ def within(placement: Placement, limit: StrikeLimit, apart_ticks: Ints) -> Bools
     window = round(limit.window_ms * 1000) * placement.resolution
     enough = -(-window // placement.us_per_quarter)  # of ticks, as above
     return np.asarray((apart_ticks == 0) | (apart_ticks < enough), dtype=bool)
+
+
+def _priority(score: Score, placement: Placement) -> Ints:
+    """The priority of each note's part, shape (n,)."""
+    given = dict(placement.part_priorities)
+    parts, part = np.unique(score.part, return_inverse=True)  # a turn may have notes of few of very many
+    return np.array([given.get(score.parts[number].name, 1) for number in parts.tolist()], dtype=np.int64)[part]
 
 
 def _sounding(score: Score, wheel: Wheel, placement: Placement) -> tuple[Bools, Ints]:

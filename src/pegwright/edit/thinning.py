@@ -18,7 +18,7 @@ from pegwright.ask.options import FitOptions
 from pegwright.columns import Ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
-from pegwright.fit.arrange import PRIORITY_WEIGHT, part_priorities
+from pegwright.fit.arrange import PRIORITY_WEIGHT, note_priorities
 from pegwright.score import Score
 from pegwright.units import pitch_name, plural
 
@@ -43,7 +43,7 @@ def thin(score: Score, most_at_once: int, options: FitOptions) -> tuple[Score, t
     """
     if most_at_once < 1:
         raise UsageError(f"{most_at_once} notes at once is below 1", where="thin", hint="leave at least one")
-    weight = PRIORITY_WEIGHT * part_priorities(score, options)[score.part] + score.velocity
+    weight = PRIORITY_WEIGHT * note_priorities(score, options) + score.velocity
     dropped: list[tuple[int, int]] = []
     _, first, count = np.unique(score.onset_ticks, return_index=True, return_counts=True)
     for start, size in zip(first[count > most_at_once].tolist(), count[count > most_at_once].tolist(), strict=True):

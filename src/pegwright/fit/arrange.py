@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from functools import lru_cache
@@ -11,7 +12,7 @@ from typing import TypeAlias
 import numpy as np
 
 from pegwright.ask.options import DEFAULT_PRIORITY, FitOptions
-from pegwright.columns import Ints, frozen_ints
+from pegwright.columns import Ints, distinct, looked_up, read_only
 from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
 from pegwright.score import Score
@@ -19,6 +20,7 @@ from pegwright.units import nearest_hint, plural
 from pegwright.wheel import Wheel
 
 Choices: TypeAlias = tuple[int, ...]
+Row: TypeAlias = tuple[int, int, Choices]  # of a `PitchTable`
 Lists: TypeAlias = tuple[tuple[int, ...], ...]  # the pitches or percussion keys of each channel
 NO_CHOICE = -1
 PITCH_COUNT = 128
@@ -69,25 +71,50 @@ def arrange(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Arrangemen
         UsageError: a priority or channels are given for a part that the score does not have, or no channel matches
             a pattern.
     """
-    allowed = part_channels(score, wheel, options)
-    kinds = sorted(set(allowed))
-    tables = [
-        table
-        for among in kinds
-        for table in (pitched_table(wheel, options, among), percussion_table(wheel, options, among))
-    ]
-    kind = np.array([kinds.index(among) for among in allowed], dtype=np.int64)[score.part]
-    which = (2 * kind + score.percussion_notes()) * PITCH_COUNT + score.pitch_midi
-    choices_of = [choices for table in tables for choices in table.choices]
-    first = np.array([choices[0] if choices else NO_CHOICE for choices in choices_of], dtype=np.int64)
+    key = sound_keys(score)
+    keys = distinct(key)
+    row_of = key_rows(score, wheel, options)
+    sounding, octaves, choices = zip(*map(row_of, keys.tolist()), strict=True) if len(keys) else ((), (), ())
+    first = [channels[0] if channels else NO_CHOICE for channels in choices]
+    columns = np.array([first, sounding, octaves], dtype=np.int64)
+    which = np.searchsorted(keys, key)
+    channel, sounded, moved = map(read_only, columns[:, which])
     arrangement = Arrangement(
-        choices=tuple(choices_of[place] for place in which.tolist()),
-        channel=frozen_ints(first[which]),
-        sounding=frozen_ints(np.array([value for table in tables for value in table.sounding], dtype=np.int64)[which]),
-        octaves=frozen_ints(np.array([value for table in tables for value in table.octaves], dtype=np.int64)[which]),
-        weight=frozen_ints(PRIORITY_WEIGHT * part_priorities(score, options)[score.part] + score.velocity),
+        choices=tuple(choices[place] for place in which.tolist()),
+        channel=channel,
+        sounding=sounded,
+        octaves=moved,
+        weight=read_only(PRIORITY_WEIGHT * note_priorities(score, options) + score.velocity),
     )
     return arrangement, _findings(score, options, arrangement)
+
+
+def sound_keys(score: Score) -> Ints:
+    """Shape (n,): a number for each note, equal for those that sound alike: of part, percussion and pitch."""
+    return (2 * score.part + score.percussion_notes()) * PITCH_COUNT + score.pitch_midi
+
+
+def key_rows(score: Score, wheel: Wheel, options: FitOptions) -> Callable[[int], Row]:
+    """What a number of `sound_keys` gives: the pitch sounded, the octaves folded by, and the channels.
+
+    Args:
+        score: with the parts.
+        wheel: with the channels.
+        options: see `arrange`, as is what is raised.
+    """
+    among = part_channels(score, wheel, options)
+    tables: dict[tuple[int, Choices], PitchTable] = {}
+
+    def row(key: int) -> Row:
+        part, rest = divmod(key, 2 * PITCH_COUNT)
+        percussion, pitch = divmod(rest, PITCH_COUNT)
+        kind = percussion, among(part)
+        if kind not in tables:
+            tables[kind] = (percussion_table if percussion else pitched_table)(wheel, options, kind[1])
+        table = tables[kind]
+        return table.sounding[pitch], table.octaves[pitch], table.choices[pitch]
+
+    return row
 
 
 def pitched_table(wheel: Wheel, options: FitOptions, among: Choices | None = None) -> PitchTable:
@@ -138,19 +165,19 @@ def _percussion_table(
     return PitchTable(sounding, (0,) * PITCH_COUNT, tuple(channels.get(key, ()) for key in sounding))
 
 
-def part_priorities(score: Score, options: FitOptions) -> Ints:
-    """Shape (parts,): the priority of each part.
+def note_priorities(score: Score, options: FitOptions) -> Ints:
+    """Shape (n,): the priority of each note's part.
 
     Raises:
         UsageError: a name is not a part of the score.
     """
     priorities = dict(options.part_priorities)
     _check_parts(score, list(priorities), "a priority was")
-    return frozen_ints([priorities.get(part.name, DEFAULT_PRIORITY) for part in score.parts])
+    return looked_up(score.part, lambda part: priorities.get(score.parts[part].name, DEFAULT_PRIORITY), np.int64)
 
 
-def part_channels(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Choices, ...]:
-    """For each part of the score the channels that may sound it.
+def part_channels(score: Score, wheel: Wheel, options: FitOptions) -> Callable[[int], Choices]:
+    """Gives for the number of a part the channels that may sound it: a turn may have notes of few of very many parts.
 
     Args:
         score: with the parts.
@@ -163,23 +190,21 @@ def part_channels(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Choi
     patterns = dict(options.part_channels)
     _check_parts(score, list(patterns), "channels were")
     names = [channel.name for channel in wheel.channels]
-    allowed = []
-    matching: dict[str, Choices] = {}
-    for part in score.parts:
-        pattern = patterns.get(part.name, "*")
-        if pattern not in matching:
-            matching[pattern] = tuple(number for number, name in enumerate(names) if fnmatchcase(name, pattern))
-        allowed.append(matching[pattern])
-        if not allowed[-1]:
+    every, allowed = tuple(range(len(names))), {}
+    for part, pattern in patterns.items():
+        allowed[part] = tuple(number for number in every if fnmatchcase(names[number], pattern))
+        if not allowed[part]:
             raise UsageError(
-                f"no channel of {wheel.name} has a name like {pattern!r}, given for part {part.name!r}",
+                f"no channel of {wheel.name} has a name like {pattern!r}, given for part {part!r}",
                 where=score.file,
                 hint=nearest_hint(pattern, names, "the wheel has no channels"),
             )
-    return tuple(allowed)
+    return lambda part: allowed.get(score.parts[part].name, every)
 
 
 def _check_parts(score: Score, part_names: list[str], what: str) -> None:
+    if not part_names:
+        return
     names = [part.name for part in score.parts]
     for name in part_names:
         if name not in names:

@@ -146,11 +146,11 @@ def _folded_kinds(fitting: Fitting, kinds: Ints) -> tuple[Ints, list[Choices]]:
     score, options = fitting.score, replace(fitting.options, fold_octaves=True)
     choices: list[Choices] = []
     octaves = np.zeros(len(kinds), dtype=np.int64)
-    among = () if fitting.options.fold_octaves else part_channels(score, fitting.wheel, options)
+    among = None if fitting.options.fold_octaves else part_channels(score, fitting.wheel, options)
     for place, (part, pitch) in enumerate(divmod(kind, PITCH_COUNT) for kind in kinds.tolist()):
         choices.append(())
         if among and not score.parts[part].percussion:
-            table = pitched_table(fitting.wheel, options, among[part])
+            table = pitched_table(fitting.wheel, options, among(part))
             octaves[place], choices[place] = table.octaves[pitch], table.choices[pitch]
     return octaves, choices
 

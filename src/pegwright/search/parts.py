@@ -19,7 +19,7 @@ import numpy as np
 
 from pegwright.ask.options import FitOptions
 from pegwright.columns import Ints, among, distinct
-from pegwright.fit.arrange import PITCH_COUNT, PRIORITY_WEIGHT, Choices, part_priorities
+from pegwright.fit.arrange import PRIORITY_WEIGHT, Choices, note_priorities, sound_keys
 from pegwright.fit.assign import assign_apart
 from pegwright.fit.coupled import components
 from pegwright.fit.gaps import Gaps, gaps_of
@@ -56,12 +56,12 @@ class Parts:
     ) -> None:
         self.start_count = len(steps)
         self.limits = limits_of(wheel, turn)
-        self.key = (2 * score.part + score.percussion_notes()) * PITCH_COUNT + score.pitch_midi
+        self.key = sound_keys(score)
         self._channel_count = len(wheel.channels)
         self.turn, self._gaps, self._grid = turn, gaps_of(wheel, turn), hole_grid(wheel)
         step_ticks = turn.turn_ticks // wheel.turn_steps
         self._start_ticks = [step * step_ticks for step in steps.tolist()]
-        self._weight = PRIORITY_WEIGHT * part_priorities(score, options)[score.part] + score.velocity
+        self._weight = PRIORITY_WEIGHT * note_priorities(score, options) + score.velocity
         self._done: dict[tuple[object, ...], WheelPart] = {}
         self._rim, self._laid_out = Rim.of(turn), laid_out
         self._onsets = distinct(turn.onset_ticks[turn.onset_ticks < turn.turn_ticks])

@@ -19,7 +19,7 @@ import numpy as np
 from pegwright.ask.options import FitOptions
 from pegwright.columns import Ints, distinct, read_only
 from pegwright.errors import UsageError
-from pegwright.fit.arrange import PITCH_COUNT, Choices, part_channels, percussion_table, pitched_table
+from pegwright.fit.arrange import Choices, key_rows
 from pegwright.fit.turn import turn_of
 from pegwright.grid import hole_grid
 from pegwright.score import Score
@@ -99,14 +99,9 @@ def _check(wheel: Wheel, transpositions: Sequence[int], starts: Sequence[int]) -
 
 def _sounded(score: Score, wheel: Wheel, options: FitOptions, key: Ints) -> dict[Choices, Keys]:
     """From each set of channels to the keys of the song (of `Parts`) that it sounds."""
-    tables = [
-        table(wheel, options, among).choices
-        for among in part_channels(score, wheel, options)
-        for table in (pitched_table, percussion_table)
-    ]
-    sounded: dict[Choices, list[int]] = {}
+    row_of, sounded = key_rows(score, wheel, options), dict[Choices, list[int]]()
     for number in distinct(key).tolist():
-        choices = tables[number // PITCH_COUNT][number % PITCH_COUNT]
+        _, _, choices = row_of(number)
         if choices:
             sounded.setdefault(choices, []).append(number)
     return {choices: tuple(keys) for choices, keys in sounded.items()}
