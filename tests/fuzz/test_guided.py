@@ -64,3 +64,10 @@ def test_a_run_begins_with_short_songs_and_inputs_at_random_which_the_readers_ta
     assert any((tmp_path / path.name).exists() for path in SONGS.glob(f"*.{kind.replace('midi', 'mid')}"))
     assert max(map(len, inputs)) <= LONGEST_BYTES
     assert [fault for data in inputs if (fault := fault_of(READERS[kind], data))] == []
+
+
+@pytest.mark.parametrize(
+    ("kind", "folder"), [pytest.param(*case, id=case[1].name) for case in run.kept_cases() if case[0] in READERS]
+)
+def test_what_a_reader_once_failed_on_it_takes_or_refuses(kind: str, folder: Path) -> None:
+    assert fault_of(READERS[kind], run.kept_case(kind, folder)[0]) == ""

@@ -48,7 +48,7 @@ def with_column(name: str, values: object) -> Score:
 
 FAULTS: list[tuple[Callable[[], Score], str]] = [
     (lambda: replace(SOUND, sha256="none"), "sha256 is 'none', not 64 hex digits"),
-    (lambda: replace(SOUND, resolution=0), "resolution is 0, outside 1 to 10,000,000"),
+    (lambda: replace(SOUND, resolution=0), "resolution is 0, outside 1 to 2,147,483,648"),
     (lambda: replace(SOUND, tolerance_ticks=-1), "tolerance_ticks is -1, below 0"),
     (lambda: with_column("onset_ticks", [0, 24, 24, 48]), "onset_ticks is list, not int64"),
     (lambda: with_column("velocity", np.full(4, 80.5)), r"velocity is float64 of shape \(4,\), not int64"),

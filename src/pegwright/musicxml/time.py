@@ -14,7 +14,7 @@ import numpy as np
 from pegwright.columns import Ints, firsts, frozen_ints, runs
 from pegwright.errors import InputError
 from pegwright.findings import Notices
-from pegwright.formats import MAX_QUARTERS
+from pegwright.formats import MAX_QUARTERS, MAX_RESOLUTION
 from pegwright.musicxml.notices import Notice
 from pegwright.musicxml.written import WrittenPart
 from pegwright.score import DEFAULT_US_PER_QUARTER, BarMap, TempoMap
@@ -22,7 +22,6 @@ from pegwright.units import us_per_quarter
 
 DEFAULT_METRE = (4, 4)
 STRAIGHT = Fraction(1)  # the ratio of even eighths
-MAX_RESOLUTION = 2**31
 ROUNDED_RESOLUTION = 11_531_520  # 256 times every odd number to 13: a stand-in when exact ticks would overflow
 Value = TypeVar("Value")
 

@@ -9,11 +9,10 @@ import numpy as np
 
 from pegwright.columns import Ints
 from pegwright.errors import UsageError
-from pegwright.formats import MAX_NOTES, MAX_QUARTERS
+from pegwright.formats import MAX_NOTES, MAX_QUARTERS, MAX_RESOLUTION
 from pegwright.score import Score
 from pegwright.units import plural
 
-MAX_RESOLUTION = 10_000_000  # ticks per quarter; with the longest song it stays far inside 64 bits
 OPTIONAL_COLUMNS = ("ornament", "written")
 
 
