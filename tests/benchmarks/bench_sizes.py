@@ -51,6 +51,18 @@ def sparse(count: int) -> bytes:
     return midi_file(b"".join(note(12 * QUARTER - 3, 3) for _ in range(count)) + END, division=QUARTER)
 
 
+def turns(count: int) -> bytes:
+    """Turns of the bundled wheel with a dozen notes each, no two alike."""
+    chance = random.Random(1)  # noqa: S311  # test data
+    turn, body, since = 48 * QUARTER, b"", 0
+    for _ in range(count):
+        places = [3 * place for place in sorted(chance.sample(range(turn // 3 - 1), 12))]
+        for place, before in zip(places, [-since, *(place + 3 for place in places)], strict=False):
+            body += note(place - before, 3, chance.randrange(60, 84))
+        since = turn - places[-1] - 3
+    return midi_file(body + END, division=QUARTER)
+
+
 def score(body: str, root: str = "score-partwise", parts: int = 1) -> bytes:
     """A MusicXML file; parts have equal names."""
     listed = "".join(f'<score-part id="P{number}"><part-name>Bell</part-name></score-part>' for number in range(parts))
@@ -144,6 +156,8 @@ class Shape(NamedTuple):
 SHAPES = {
     "notes": Shape(notes, 12_500, ".mid"),
     "metres": Shape(metre_changes, 12_500, ".mid"),
+    "turns": Shape(turns, 125, ".mid"),
+    "notes-json": Shape(notes, 12_500, ".mid", ("--json",)),
     "silence": Shape(silence, 6_000, ".mid"),
     "silence-played": Shape(silence, 6_000, ".mid", ("--performed",)),
     "notes-played": Shape(notes, 1_000, ".mid", ("--performed",)),

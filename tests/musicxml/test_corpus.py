@@ -126,6 +126,8 @@ def test_cue_notes_are_the_only_difference_where_there_are_some() -> None:
 @pytest.mark.parametrize("name", ["mozart/k156/movement2.mxl", "beethoven/opus18no1/movement3.mxl"])
 def test_a_repeat_without_a_beginning_goes_back_to_the_repeat_before_where_others_go_to_the_start(name: str) -> None:
     # Two-part forms written |A:|B:|. The reference libraries repeat A with B; that neither dancer nor player does.
+    # ABC music standard 2.1, section 4.8, of a repeat without a start: "playback programs should restart the music from
+    # the beginning of the tune, or from the latest double bar line or end of repeated section".
     song, _ = read_musicxml((corpus() / name).read_bytes(), name)
     times_round = Counter(label.split(",")[0] for label in song.bar_map.labels)
     assert set(times_round.values()) <= {1, 2}

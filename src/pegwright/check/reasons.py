@@ -42,6 +42,8 @@ def reasons(subject: Subject, pins: CheckedPins) -> Iterator[str]:
         "is left out and past the end of the turn, or is not and is said to be",
     )
     needs_strike = (placement.channel >= 0) & left_out & (placement.unison < 0)
+    if not np.count_nonzero(needs_strike):
+        return
     notes = np.flatnonzero(needs_strike & ~late)
     decides = subject.sounds.argmax(axis=0)  # the channel whose nearest hole gives the reason
     expected = np.full(len(notes), Outcome.OFF_GRID, dtype=np.int64)

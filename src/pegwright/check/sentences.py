@@ -21,6 +21,8 @@ def each(score: Score, broken: Bools, what: str) -> Iterator[str]:
         broken: shape (n,), whether each note breaks the rule.
         what: the end of the sentence, which begins with the note.
     """
+    if not np.count_nonzero(broken):
+        return
     notes = np.flatnonzero(broken)
     for note in notes[:MAX_SENTENCES].tolist():
         yield f"note {printed(note)} at {score.source(note)} {what}"

@@ -87,28 +87,39 @@ def turn_of(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Turn, tupl
     Raises:
         UsageError: a turn is too short for the reach, or for the re-strike of a channel.
     """
-    start_quarters = options.start_steps * wheel.step_quarters
-    resolution = common_resolution(score.resolution, hole_grid(wheel).resolution, start_quarters.denominator)
+    tempo, findings = tempo_of(score, options)
+    reach_quarters = wheel.reach_quarters if options.reach_quarters is None else options.reach_quarters
+    silent = _started_turn(
+        wheel, options.start_steps, reach_quarters, score.resolution, score.tolerance_ticks, us_per_quarter=tempo
+    )
+    onset_ticks = frozen_ints(score.onset_ticks * (silent.resolution // score.resolution))
+    return replace(silent, onset_ticks=onset_ticks), findings
+
+
+@lru_cache(maxsize=4)  # all turns of a song have the same, and are fitted one after another
+def _started_turn(
+    wheel: Wheel,
+    start_steps: Fraction,
+    reach_quarters: Fraction,
+    score_resolution: int,
+    score_tolerance_ticks: int,
+    us_per_quarter: int,
+) -> Turn:
+    """A turn without a note, from a start, checked."""
+    start_quarters = start_steps * wheel.step_quarters
+    resolution = common_resolution(score_resolution, hole_grid(wheel).resolution, start_quarters.denominator)
     resolution *= _finer_for_offsets(wheel, resolution)
     turn_ticks = int(wheel.turn_quarters * resolution)
-    tolerance = score.tolerance_ticks * (resolution // score.resolution)
-    reach_quarters = wheel.reach_quarters if options.reach_quarters is None else options.reach_quarters
+    tolerance = score_tolerance_ticks * (resolution // score_resolution)
     reach = max(math.floor(reach_quarters * resolution), tolerance)
     _check_reach(wheel, Fraction(reach, resolution))
-    tempo, findings = tempo_of(score, options)
-    silent = _silent_turn(wheel, resolution, tempo)
+    silent = _silent_turn(wheel, resolution, us_per_quarter)
     _check_restrike(wheel, silent.gap_ticks.tolist(), turn_ticks, silent.ms(turn_ticks))
-    turn = replace(
-        silent,
-        start_ticks=int(start_quarters * resolution) % turn_ticks,
-        reach_ticks=reach,
-        tolerance_ticks=tolerance,
-        onset_ticks=frozen_ints(score.onset_ticks * (resolution // score.resolution)),
-    )
-    return turn, findings
+    start_ticks = int(start_quarters * resolution) % turn_ticks
+    return replace(silent, start_ticks=start_ticks, reach_ticks=reach, tolerance_ticks=tolerance)
 
 
-@lru_cache(maxsize=4)  # all turns and transpositions of a song have the same
+@lru_cache(maxsize=4)  # all starts and transpositions of a song have the same
 def _silent_turn(wheel: Wheel, resolution: int, us_per_quarter: int) -> Turn:
     """What the wheel, the resolution and the tempo decide, as a turn without a note that starts at its beginning."""
     turn_ticks = int(wheel.turn_quarters * resolution)
