@@ -13,7 +13,7 @@ from pegwright.song_pipeline.fitting import fit_file
 from pegwright.wheel import Wheel
 from pegwright.write.notation.marks import Chosen, choose
 from pegwright.write.notation.pictures import ScorePictures, score_pictures
-from pegwright.write.page.data import outcome_words
+from pegwright.write.page.turns import outcome_words
 
 # Only a pitch that no song has, so that every note is left out.
 DEAF = samples.wheel([samples.channel("none", [127])])

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from pegwright.columns import Ints, frozen_ints, looked_up
+from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints, looked_up
 from pegwright.units import fraction_text, printed
 
 if TYPE_CHECKING:
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 
 NO_ORNAMENT = -1
+LOW_CONFIDENCE = 0.9  # of a note played by hand, below which its hole is doubtful
 DEFAULT_US_PER_QUARTER = 500_000  # Standard MIDI Files 1.0: no tempo event means 120 a minute
 
 
@@ -216,6 +217,8 @@ class Score:
         ornaments: the different ones.
         written: shape (n,), the number of each note's element in a MusicXML file, counted from 0 through part after
             part: the same at every time round, the first of those tied together; empty for other formats.
+        confidence: shape (n,), 0..1, how probable it is that the player meant the place of each note; empty for songs
+            that were not played by hand.
 
     >>> from pegwright import bundled_songs, read_score
     >>> score, findings = read_score(bundled_songs()[0])
@@ -241,6 +244,12 @@ class Score:
     ornament: Ints = field(default_factory=lambda: frozen_ints([]))
     ornaments: tuple[Ornament, ...] = ()
     written: Ints = field(default_factory=lambda: frozen_ints([]))
+    confidence: Floats = field(default_factory=lambda: frozen_floats([]))
+
+    @property
+    def doubtful(self) -> Ints:
+        """Numbers of the notes played by hand that may belong in another hole than the one chosen."""
+        return np.flatnonzero(self.confidence < LOW_CONFIDENCE)
 
     @property
     def note_count(self) -> int:
@@ -267,6 +276,7 @@ class Score:
             part=frozen_ints(self.part[chosen]),
             ornament=frozen_ints(self.ornament[chosen]) if len(self.ornament) else self.ornament,
             written=frozen_ints(self.written[chosen]) if len(self.written) else self.written,
+            confidence=frozen_floats(self.confidence[chosen]) if len(self.confidence) else self.confidence,
         )
 
     def in_order(self) -> Score:

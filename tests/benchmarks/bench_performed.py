@@ -39,9 +39,8 @@ from performed_data import (
 )
 
 from pegwright.ask.request import Beat
-from pegwright.played.findings import LOW_CONFIDENCE
 from pegwright.played.quantise import PerformedResult, quantise_performed
-from pegwright.score import Score
+from pegwright.score import LOW_CONFIDENCE, Score
 
 MOST_NOTES = 800
 JITTERS_MS = (10, 15, 20, 30)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import shutil
 import tomllib
 from collections.abc import Iterator
 from itertools import pairwise
@@ -13,6 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from chromium import CHROMIUM
 from commands import SONGS, WHEEL
 from pegwright.ask.request import Request
 from pegwright.config import load_wheel
@@ -24,31 +24,14 @@ from pegwright.write.page.data import page_data
 from pegwright.write.page.page import page_html
 from placed import page_of, with_score
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 if CHROMIUM is None:
     pytest.skip("no Chromium on this machine", allow_module_level=True)
 
-from playwright.sync_api import Browser, Page, sync_playwright  # noqa: E402  # needs a browser to be of use
+from playwright.sync_api import Browser, Page  # needs a browser to be of use
 
 pytestmark = pytest.mark.browser
 SONG = SONGS / "the-committee-regrets.musicxml"
 QUARTERS_PER_MINUTE = 126  # as the file has it, <sound tempo="126" />
-ARGUMENTS = [
-    "--no-sandbox",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-    "--autoplay-policy=no-user-gesture-required",
-]
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        yield started
-        started.close()
 
 
 @pytest.fixture(scope="module")
@@ -101,17 +84,6 @@ def test_the_keyboard_leads_to_a_trouble_and_its_remedy(page: Page) -> None:
     assert page.inner_text("#detail") == detail
 
 
-def test_paper_shows_the_whole_turn(page: Page) -> None:
-    for _ in range(6):
-        page.click("#zoom-in")
-    widths = "[...document.querySelectorAll('#unrolled')].map(canvas => canvas.parentElement.scrollWidth)[0]"
-    zoomed = page.evaluate(widths)
-    page.evaluate("dispatchEvent(new Event('beforeprint'))")
-    assert page.evaluate(widths) < zoomed / 3
-    page.evaluate("dispatchEvent(new Event('afterprint'))")
-    assert page.evaluate(widths) == zoomed
-
-
 def test_all_that_helps_stands_beside_its_name(page: Page) -> None:
     """Several answers to one name stand below each other, in the column of answers."""
     helps = page.locator("#detail dd")
@@ -137,9 +109,11 @@ def test_the_list_and_the_wheel_are_linked_both_ways(page: Page) -> None:
         """() => { const d = JSON.parse(document.getElementById('data').textContent);
         const note = d.notes.outcome.indexOf('audible');
         const strip = document.getElementById('strip'), steps = d.wheel.plates * d.wheel.steps_per_plate;
-        const pitch = (strip.clientWidth - 112) / steps;
-        const lane = Math.max(13, Math.min(24, 460 / d.wheel.channels.length));
-        return [108 + d.notes.at[note] * pitch, 26 + lane * (d.notes.channel[note] + 0.5)]; }"""
+        const pitch = (strip.clientWidth - 112) / steps, rows = d.wheel.rows.length;
+        const lane = Math.max(4.5 * rows + 3, Math.min(24, 460 / d.wheel.channels.length));
+        const line = d.wheel.lines_of_rows[d.notes.row[note]] - (rows - 1) / 2;
+        const middle = 38 + lane * (d.notes.channel[note] + 0.5);
+        return [108 + d.notes.at[note] * pitch, middle + line * (lane - 6) / rows]; }"""
     )
     page.mouse.click(box["x"] + place[0], box["y"] + place[1])
     assert "moved, audible" in page.inner_text("#detail")
@@ -444,7 +418,7 @@ def test_a_song_of_several_turns_shows_one_set_at_a_time_and_plays_all(browser: 
     strikes: list[dict[str, float]] = page.evaluate("pegwrightPage.strikes('pins')")
     assert len(strikes) == sum(turn.pins.pin_count for turn in fitted.turns)
     turn_s = fitted.report.turn_s
-    second = [strike for strike in strikes if strike["set"] == 1]
+    second = [strike for strike in strikes if strike["turn"] == 1]
     assert len(second) == fitted.turns[1].pins.pin_count
     assert min(strike["at"] for strike in second) == pytest.approx(turn_s, abs=0.05)
     assert page.inner_text("#clock") == f"0.0 s of {2 * turn_s:.1f} s, turn 1 on A"

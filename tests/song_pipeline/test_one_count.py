@@ -116,8 +116,8 @@ def of_json(count: dict[str, Any]) -> Numbers:
 
 def of_page(data: dict[str, Any]) -> Numbers:
     """From what the page draws, note by note: every turn with the notes of its set of plates."""
-    sets = data.get("pinnings", [data])
-    notes = [sets[turn]["notes"] for turn in data.get("running", [0])]
+    turns = data.get("turns", [data])
+    notes = [data["fits"][turn["fit"]]["notes"] if "fit" in turn else turn["notes"] for turn in turns]
     outcomes = Counter(outcome for each in notes for outcome in each["outcome"])
     left_out = Counter(
         CODES[reason]

@@ -1,14 +1,14 @@
 /* The page: choosing notes, lists linked both ways, filters, and play. */
 (() => {
   const song = JSON.parse(document.getElementById("data").textContent);
-  // A song of several turns: one set of plates is shown at a time, named in the address
-  const sets = song.pinnings ?? [song];
-  const shownSet = Math.max(0, sets.findIndex((set) => location.hash === `#set-${set.letter}`));
-  addEventListener("hashchange", () => { if (location.hash.startsWith("#set-")) location.reload(); });
-  const data = { ...song, ...sets[shownSet] };
-  const running = song.running ?? [0];
+  // A song of several turns: one is shown at a time, named in the address
+  const sets = song.sets ?? [song];
+  const turns = (song.turns ?? [song]).map((turn) => ({ set: 0, ...turn, ...(song.fits ? { held: song.fits[turn.fit].held, notes: { ...song.fits[turn.fit].notes, ...turn.notes } } : {}) }));
+  const shownTurn = Math.max(0, turns.findIndex((_, number) => location.hash === `#turn-${number + 1}`));
+  addEventListener("hashchange", () => { if (location.hash.startsWith("#turn-")) location.reload(); });
+  const data = { ...song, ...turns[shownTurn], counts: sets[turns[shownTurn].set].counts };
   const firstNote = data.first_note ?? 0;
-  const { notes, wheel } = data;
+  const { notes, wheel, doubtful } = data;
   const $ = (id) => document.getElementById(id);
   const make = (tag, text, className) => {
     const element = document.createElement(tag);
@@ -18,11 +18,16 @@
   };
   const steps = wheel.plates * wheel.steps_per_plate;
   const count = notes.outcome.length;
-  const inTrouble = (note) => notes.outcome[note] !== "exact" && notes.outcome[note] !== "shared";
+  const isDoubtful = (note) => doubtful[note] !== undefined;
+  const SEVERE = ["out", "audible", "slight", "doubtful", "unheard"];
+  const troubleOf = (note) => {
+    const outcome = notes.outcome[note];
+    if (isDoubtful(note) && !["out", "audible", "slight"].includes(outcome)) return "doubtful";
+    return SEVERE.includes(outcome) ? outcome : "";
+  };
   const byTime = [...Array(count).keys()].sort((a, b) => notes.score_s[a] - notes.score_s[b] || a - b);
-  const SEVERE = ["out", "audible", "slight", "unheard"];
-  const troubles = byTime.filter(inTrouble).sort((a, b) => SEVERE.indexOf(notes.outcome[a]) - SEVERE.indexOf(notes.outcome[b]) || notes.score_s[a] - notes.score_s[b]);
-  const nameOf = (note) => `${notes.pitch[note]}, ${notes.where[note]}, ${notes.parts[notes.part[note]]}`;
+  const troubles = byTime.filter(troubleOf).sort((a, b) => SEVERE.indexOf(troubleOf(a)) - SEVERE.indexOf(troubleOf(b)) || notes.score_s[a] - notes.score_s[b]);
+  const nameOf = (note) => `${notes.pitch[note]}, ${notes.where[note]}, ${data.parts[notes.part[note]]}`;
   const remedies = new Map((data.remedies?.notes ?? []).map((item) => [item.note - 1 - firstNote, item.remedies]));
 
   // Head
@@ -30,19 +35,21 @@
   $("verdict").textContent = data.verdict;
   $("facts").textContent = `${data.file} on ${wheel.name} · ${data.tempo} quarters a minute, ${data.turn_s.toFixed(1)} s a turn · starts on plate ${data.start.plate}, step ${data.start.step}`;
 
-  $("sets").hidden = sets.length < 2;
-  sets.forEach((set, number) => {
-    if (sets.length < 2) return;
-    const link = Object.assign(make("a", `${set.letter}: ${set.place}`), { href: `#set-${set.letter}` });
-    if (number === shownSet) link.setAttribute("aria-current", "page");
+  $("options").append(make("span", "Options: "), data.options ? make("code", data.options) : "none, the song as it is written");
+
+  $("sets").hidden = turns.length < 2;
+  turns.forEach((turn, number) => {
+    if (turns.length < 2) return;
+    const link = Object.assign(make("a", `${sets[turn.set].letter}: ${turn.place}`), { href: `#turn-${number + 1}` });
+    if (number === shownTurn) link.setAttribute("aria-current", "page");
     $("sets").append(link);
   });
 
   // Filters double as the legend
   const strip = new Strip(data, $("unrolled"), $("strip"), $("spacer"));
   const face = new Face(data, $("face"));
-  for (const outcome of Marks.ORDER) {
-    const total = notes.outcome.filter((each) => each === outcome).length;
+  for (const outcome of [...Marks.ORDER, "doubtful"]) {
+    const total = outcome === "doubtful" ? Object.keys(doubtful).length : notes.outcome.filter((each) => each === outcome).length;
     if (!total) continue;
     const label = make("label"), box = make("input");
     box.type = "checkbox";
@@ -52,8 +59,14 @@
       strip.redraw();
       listTroubles();
     });
-    label.append(box, Marks.icon(outcome), `${Marks.WORDS[outcome]} ${total.toLocaleString("en-GB")}`);
+    label.append(box, Marks.icon(outcome), `${Marks.WORDS[outcome] ?? outcome} ${total.toLocaleString("en-GB")}`);
     $("filters").append(label);
+  }
+
+  if (wheel.rows.length > 1) {
+    const names = wheel.rows.map((_, line) => wheel.rows[wheel.lines_of_rows.indexOf(line)]);
+    $("rows").textContent = `Rows of holes in a lane, from its top: ${names.join(", ")}.`;
+    $("rows").hidden = false;
   }
 
   // Bars as music: each mark's number leads to its notes and back
@@ -83,16 +96,17 @@
   }
 
   // Troubles
+  if (turns.length > 1) $("trouble-turn").textContent = `in turn ${shownTurn + 1}`;
   let listed = 200;
   function listTroubles() {
-    const shown = troubles.filter((note) => strip.shown.has(notes.outcome[note]));
+    const shown = troubles.filter((note) => strip.shown.has(troubleOf(note)));
     $("trouble-count").textContent = `(${shown.length.toLocaleString("en-GB")})`;
     $("troubles").replaceChildren(...shown.slice(0, listed).map((note) => {
       const button = make("button");
       button.type = "button";
       button.dataset.note = note;
       button.setAttribute("aria-current", String(note === strip.selected));
-      button.append(Marks.icon(notes.outcome[note]), make("span", nameOf(note)), make("span", whatHappened(note), "why"));
+      button.append(Marks.icon(troubleOf(note)), make("span", nameOf(note)), make("span", whatHappened(note), "why"));
       if (keyOf.has(note)) button.lastChild.append(` · mark ${keyOf.get(note).number}`);
       button.addEventListener("click", () => choose(note, false));
       const item = make("li");
@@ -101,21 +115,26 @@
     }));
     if (!shown.length) $("troubles").append(make("li", "None: every note shown is where the score has it.", "soft"));
     $("more").hidden = shown.length <= listed;
+    $("unlisted").textContent = `and ${(shown.length - listed).toLocaleString("en-GB")} more: choose Show more before printing`;
+    $("unlisted").hidden = shown.length <= listed;
   }
   $("more").addEventListener("click", () => { listed += 500; listTroubles(); });
 
+  const doubtWords = (note) => `doubtful: may belong in another hole (confidence ${Math.floor(100 * doubtful[note])} %)`;
   const signedMs = (ms) => `${Math.abs(ms).toFixed(1)} ms ${ms > 0 ? "late" : "early"}`;
   function whatHappened(note) {
     const outcome = notes.outcome[note];
-    return outcome === "out" ? `left out: ${notes.reason[note]}` : `${signedMs(notes.ms[note])}, ${outcome}`;
+    const doubt = isDoubtful(note) ? doubtWords(note) : "";
+    if (outcome === "out") return [`left out: ${notes.reason[note]}`, doubt].filter(Boolean).join("; ");
+    return [notes.ms[note] ? `${signedMs(notes.ms[note])}, ${outcome}` : "", doubt].filter(Boolean).join("; ");
   }
 
   // The note chosen
   /** A note by its number in the song: one of another set of plates is shown with that set. */
   function chooseOfSong(number) {
     if (number >= firstNote && number < firstNote + count) { choose(number - firstNote); return; }
-    const other = sets.find((set) => number >= set.first_note && number < set.first_note + set.notes.outcome.length);
-    if (other) location.hash = `#set-${other.letter}`;
+    const other = turns.findIndex((turn) => number >= turn.first_note && number < turn.first_note + turn.notes.outcome.length);
+    if (other >= 0) location.hash = `#turn-${other + 1}`;
   }
   function choose(note, toList = true) {
     strip.selected = note;
@@ -132,7 +151,7 @@
       each.classList.toggle("current", current);
     }
     const outcome = notes.outcome[note], rows = [];
-    rows.push(["Where", `${notes.where[note]}, ${notes.parts[notes.part[note]]}`]);
+    rows.push(["Where", `${notes.where[note]}, ${data.parts[notes.part[note]]}`]);
     if (notes.channel[note] >= 0) rows.push(["Channel", `${notes.channel[note] + 1}, ${wheel.channels[notes.channel[note]].name}`]);
     if (notes.hole[note] > 0) rows.push(["Hole", `plate ${notes.plate[note]}, row ${wheel.rows[notes.row[note]]}, hole ${notes.hole[note]}`]);
     if (notes.pin[note] !== null && data.counts.types.length > 1) rows.push(["Pin type", data.counts.types[notes.pin[note]].name]);
@@ -142,6 +161,7 @@
     }
     rows.push(["Outcome", Marks.WORDS[outcome]]);
     if (notes.ms[note]) rows.push(["Deviation", signedMs(notes.ms[note])]);
+    if (isDoubtful(note)) rows.push(["Played", doubtWords(note)]);
     if (outcome === "out") rows.push(["Reason", notes.reason[note]]);
     if (notes.detail[note]) rows.push(["More", notes.detail[note]]);
     const helps = [...(notes.hint[note] ? [notes.hint[note]] : []), ...(remedies.get(note) ?? []).map((remedy) => remedyWords(remedy))];
@@ -154,6 +174,7 @@
     if (key) list.append(make("dt", "As music"), make("dd"));
     if (key) list.lastChild.append(Object.assign(make("a", `mark ${key.number} in ${key.title.toLowerCase()}`), { href: `#picture-${key.place}` }));
     $("detail").replaceChildren(make("p", notes.pitch[note], "name"), list);
+    $("detail").parentElement.scrollIntoView({ block: "nearest" }); // on a telephone it is not beside the wheel
   }
   function remedyWords(remedy, withOptions = true) {
     const what = remedy.changes.map((change) => (withOptions ? `${change.what} (${change.options})` : change.what)).join(", and ");
@@ -203,10 +224,17 @@
   $("zoom-in").addEventListener("click", KEYS["+"]);
   $("zoom-out").addEventListener("click", KEYS["-"]);
   $("zoom-fit").addEventListener("click", () => strip.setZoom(0));
-  // Paper shows the whole turn, whatever part of it the screen shows.
-  let onScreen = null;
-  addEventListener("beforeprint", () => { onScreen = { zoom: strip.zoom, left: strip.box.scrollLeft }; strip.setZoom(0); strip.draw(); });
-  addEventListener("afterprint", () => { strip.setZoom(onScreen.zoom); strip.box.scrollLeft = onScreen.left; });
+  // On paper: the whole turn shown, then one turn of every other set of plates
+  addEventListener("beforeprint", () => {
+    const others = sets.map((_, set) => turns.findIndex((turn) => turn.set === set)).filter((turn) => turns[turn].set !== turns[shownTurn].set);
+    $("paper").replaceChildren(...[shownTurn, ...others].map((number) => {
+      const turn = turns[number], { letter, counts } = sets[turn.set], drawing = make("div", undefined, "bands");
+      const pins = `${counts.all.toLocaleString("en-GB")} pin${counts.all === 1 ? "" : "s"}`;
+      drawing.append(make("h3", turns.length > 1 ? `${letter}: ${turn.place}, ${pins}` : pins), ...Paper.drawn(wheel, turn));
+      return drawing;
+    }));
+  });
+  addEventListener("afterprint", () => $("paper").replaceChildren());
 
   // Pins, remedies, findings
   function table(heads, rows) {
@@ -241,10 +269,12 @@
       const changes = make("ul");
       for (const words of data.remedies.wheel.changes) changes.append(make("li", words));
       $("help-list").append(make("p", `As few changes to the wheel as bring in ${data.remedies.wheel.not_sounding_now - data.remedies.wheel.not_sounding} more notes:`), changes);
+      $("help-list").append(make("p", data.cautions.change, "caution"));
       for (const edit of data.remedies.wheel.file) $("help-list").append(make("p", `${edit.where}:`), make("pre", edit.toml));
     }
     if (!data.remedies.complete) $("help-list").append(make("p", "Not all was tried: the work allowed for this was spent. Pin the song with --remedies for the rest."));
   }
+  $("cautions").append(...data.cautions.touch.map((words) => make("li", words)));
   for (const finding of data.findings) {
     $("findings-box").hidden = false;
     $("findings").append(make("li", `${finding.where ? `${finding.where}: ` : ""}${finding.message}${finding.hint ? ` (${finding.hint})` : ""}`));
@@ -252,25 +282,25 @@
 
   // Play
   const AHEAD_S = 0.25;
-  /** Strikes of a mode in time order: seconds from the song's start, note of which set, and side -1 left, 1 right, 0 middle. */
+  /** Strikes of a mode in time order: seconds from the song's start, note of which turn, and side -1 left, 1 right, 0 middle. */
   function strikes(mode) {
     const found = [];
-    running.forEach((set, turn) => {
-      const of = sets[set].notes, begins = turn * data.turn_s;
+    turns.forEach((turn, number) => {
+      const of = turn.notes, begins = number * data.turn_s;
       for (let note = 0; note < of.outcome.length; note++) {
         if (of.channel[note] < 0 && mode === "pins") continue;
-        if (mode !== "score" && of.pin_s[note] !== null) found.push({ at: begins + of.pin_s[note], note, set, side: mode === "both" ? -0.8 : 0 });
-        if (mode !== "pins" && of.outcome[note] !== "shared") found.push({ at: begins + of.score_s[note], note, set, side: mode === "both" ? 0.8 : 0 });
+        if (mode !== "score" && of.pin_s[note] !== null) found.push({ at: begins + of.pin_s[note], note, turn: number, side: mode === "both" ? -0.8 : 0 });
+        if (mode !== "pins" && of.outcome[note] !== "shared") found.push({ at: begins + of.score_s[note], note, turn: number, side: mode === "both" ? 0.8 : 0 });
       }
     });
     return found.sort((a, b) => a.at - b.at || a.note - b.note);
   }
-  const UNPLACED = ({ note, set }) => ({ voice: "bar", key: 72, ...wheel.channels[sets[set].notes.channel[note]] });
+  const UNPLACED = ({ note, turn }) => ({ voice: "bar", key: 72, ...wheel.channels[turns[turn].notes.channel[note]] });
   function sound(context, out, event, when) {
     const panner = context.createStereoPanner();
     panner.pan.value = event.side;
     panner.connect(out);
-    const { velocity, lasts_s } = sets[event.set].notes;
+    const { velocity, lasts_s } = turns[event.turn].notes;
     Sound.strike(context, panner, when, UNPLACED(event), velocity[event.note], lasts_s[event.note] / rate());
   }
 
@@ -278,7 +308,7 @@
   const mode = () => document.querySelector('input[name="mode"]:checked').value;
   const rate = () => Number($("tempo").value) / 100;
   const stepsPerSecond = steps / data.turn_s;
-  const songSeconds = running.length * data.turn_s;
+  const songSeconds = turns.length * data.turn_s;
 
   function start(from = 0) {
     const context = new AudioContext();
@@ -306,7 +336,7 @@
     }
     if (now() >= playing.ends) { stop(); paused = 0; if ($("loop").checked) start(0); }
   }
-  let paused = running.indexOf(shownSet) * data.turn_s;
+  let paused = shownTurn * data.turn_s;
   function stop() {
     paused = now();
     clearInterval(playing.timer);
@@ -324,14 +354,14 @@
   let following = true;
   function showTime(second) {
     const step = (((data.start.steps + Math.max(0, second) * stepsPerSecond) % steps) + steps) % steps;
-    const turn = Math.min(running.length - 1, Math.max(0, Math.floor(second / data.turn_s)));
-    const onShown = running[turn] === shownSet;
+    const turn = Math.min(turns.length - 1, Math.max(0, Math.floor(second / data.turn_s)));
+    const onShown = turns[turn].set === turns[shownTurn].set; // whose pins are those of the turn shown
     if (playing && following && onShown) strip.reveal(step);
     const x = strip.xOf(step) + strip.box.scrollLeft;
     $("play-line").style.transform = `translateX(${x}px)`;
     $("play-line").style.visibility = !onShown || strip.xOf(step) < Strip.LABELS ? "hidden" : "visible";
     face.turnTo(step);
-    const where = running.length > 1 ? `, turn ${turn + 1} on ${sets[running[turn]].letter}` : "";
+    const where = turns.length > 1 ? `, turn ${turn + 1} on ${sets[turns[turn].set].letter}` : "";
     $("clock").textContent = `${second.toFixed(1)} s of ${songSeconds.toFixed(1)} s${where}`;
   }
   $("play").addEventListener("click", toggle);
@@ -342,6 +372,10 @@
     restart();
   });
   $("tempo-out").textContent = `${Math.round(data.tempo)} a minute`;
+
+  // What lies beside the play bar ends above it, however many lines the bar takes
+  const bar = document.querySelector("footer");
+  new ResizeObserver(() => document.documentElement.style.setProperty("--bar", `${bar.offsetHeight}px`)).observe(bar);
 
   showMusic();
   listTroubles();

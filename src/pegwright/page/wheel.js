@@ -14,11 +14,24 @@ const Marks = (() => {
       default: path.moveTo(x + r, y); path.arc(x, y, r, 0, 2 * Math.PI); path.moveTo(x - r, y); path.lineTo(x + r, y);
     }
   }
-  const stroked = (outcome) => outcome === "out" || outcome === "shared";
+  /** The same as the text of an SVG path. */
+  function outline(outcome, x, y, r) {
+    const words = [], round = (value) => Math.round(value * 100) / 100;
+    trace({
+      moveTo: (a, b) => words.push(`M${round(a)} ${round(b)}`),
+      lineTo: (a, b) => words.push(`L${round(a)} ${round(b)}`),
+      rect: (a, b, wide, high) => words.push(`M${round(a)} ${round(b)}h${round(wide)}v${round(high)}h${round(-wide)}Z`),
+      arc: (a, b, q) => words.push(`A${round(q)} ${round(q)} 0 1 1 ${round(a - q)} ${round(b)}A${round(q)} ${round(q)} 0 1 1 ${round(a + q)} ${round(b)}`),
+      closePath: () => words.push("Z"),
+    }, outcome, x, y, r);
+    return words.join("");
+  }
+  const stroked = (outcome) => outcome === "out" || outcome === "shared" || outcome === "doubtful";
   /** The mark as a small SVG element, for legends and lists. */
   function icon(outcome) {
     const shapes = { exact: "M13 8A5 5 0 1 1 3 8A5 5 0 1 1 13 8Z", unheard: "M8 2L14 8L8 14L2 8Z", slight: "M3 3H13V13H3Z",
-      audible: "M8 2L14 13H2Z", out: "M3 3L13 13M3 13L13 3", shared: "M13 8A5 5 0 1 1 3 8A5 5 0 1 1 13 8ZM3 8H13" };
+      audible: "M8 2L14 13H2Z", out: "M3 3L13 13M3 13L13 3", shared: "M13 8A5 5 0 1 1 3 8A5 5 0 1 1 13 8ZM3 8H13",
+      doubtful: "M2.5 2.5H13.5V13.5H2.5Z" };
     const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
     svg.setAttribute("viewBox", "0 0 16 16");
     svg.setAttribute("aria-hidden", "true");
@@ -27,11 +40,39 @@ const Marks = (() => {
     path.setAttribute("fill", stroked(outcome) ? "none" : `var(--${outcome})`);
     path.setAttribute("stroke", `var(--${outcome})`);
     path.setAttribute("stroke-width", "2");
+    if (outcome === "doubtful") path.setAttribute("stroke-dasharray", "2.5 1.9");
     svg.append(path);
     return svg;
   }
-  return { ORDER, WORDS, trace, stroked, icon };
+  return { ORDER, WORDS, trace, outline, stroked, icon };
 })();
+
+/* The lane of a channel: a line of its own for each row of holes. */
+class Lanes {
+  /** Within lowest and highest, but as high as the lines of its rows need, each a number of pixels high. */
+  constructor(wheel, room, lowest = 13, highest = 24, line = 4.5) {
+    const rows = wheel.rows.length;
+    this.wheel = wheel;
+    this.high = Math.max(lowest, rows > 1 ? line * rows + 3 : 0, Math.min(highest, room / wheel.channels.length));
+    this.apart = rows > 1 ? (this.high - 6) / rows : 0;
+    this.mark = rows > 1 ? 0.62 * this.apart + 1 : 0.36 * this.high; // largest radius of a mark
+  }
+
+  /** How far below the middle of the lane the line of a row is; 0 for a note without a hole. */
+  below(row) { return row < 0 ? 0 : (this.wheel.lines_of_rows[row] - (this.wheel.rows.length - 1) / 2) * this.apart; }
+  middle(channel) { return this.high * (channel + 0.5); }
+}
+
+/* Steps that are numbered: the 1st and every 2nd, 4th, 8th ... after it on each plate, so that numbers have room. */
+function numberedSteps(wheel, pitch, room) {
+  let every = 1;
+  while (every * pitch < room) every *= 2;
+  const steps = [];
+  for (let step = 0; step < wheel.steps_per_plate; step += every) {
+    if (!step || (wheel.steps_per_plate - step) * pitch >= room / 2) steps.push(step);
+  }
+  return steps;
+}
 
 const tones = () => {
   const style = getComputedStyle(document.documentElement);
@@ -40,15 +81,18 @@ const tones = () => {
 
 class Strip {
   static LABELS = 104; // px for the names of channels
-  static HEAD = 26;
+  static HEAD = 38;
+  static LINES = { plate: 10, bar: 22, step: 34 }; // baselines of the axis
 
   constructor(data, canvas, box, spacer) {
-    Object.assign(this, { data, canvas, box, spacer, shown: new Set(Marks.ORDER), selected: -1 });
+    Object.assign(this, { data, canvas, box, spacer, shown: new Set([...Marks.ORDER, "doubtful"]), selected: -1 });
     this.steps = data.wheel.plates * data.wheel.steps_per_plate;
-    this.lane = Math.max(13, Math.min(24, 460 / data.wheel.channels.length));
+    this.lanes = new Lanes(data.wheel, 460);
+    this.lane = this.lanes.high;
     this.height = Strip.HEAD + this.lane * data.wheel.channels.length + 6;
     this.byChannel = data.wheel.channels.map(() => []);
     data.notes.channel.forEach((channel, note) => { if (channel >= 0 && data.notes.at[note] !== null) this.byChannel[channel].push(note); });
+    this.placed = this.byChannel.flat();
     this.zoom = 0;
     box.addEventListener("scroll", () => this.redraw());
     new ResizeObserver(() => { this.setZoom(this.zoom); }).observe(box);
@@ -69,7 +113,8 @@ class Strip {
 
   stepAt(x) { return this.pitch ? (this.box.scrollLeft + x - Strip.LABELS - 4) / this.pitch : 0; }
   xOf(step) { return Strip.LABELS + 4 + step * this.pitch - this.box.scrollLeft; }
-  yOf(channel) { return Strip.HEAD + this.lane * (channel + 0.5); }
+  yOf(channel, row = -1) { return Strip.HEAD + this.lanes.middle(channel) + this.lanes.below(row); }
+  yOfNote(note) { return this.yOf(this.data.notes.channel[note], this.data.notes.row[note]); }
 
   /** Whether a note has a place on the drawing: a channel, and a time within the turn. */
   onWheel(note) { return this.data.notes.channel[note] >= 0 && this.data.notes.at[note] !== null; }
@@ -120,9 +165,9 @@ class Strip {
   /** Holes, drawn once for each kind of channel and copied to its channels: drawing each would make scrolling stutter. */
   drawHoles(pen, tone, width) {
     if (this.pitch < 7) return;
-    this.lines ??= this.data.wheel.lines.map((line) => ({ at: line.at, gone: new Set(line.lost) }));
+    this.lines ??= this.data.wheel.lines.map((line) => ({ ...line, gone: new Set(line.lost) }));
     const first = this.stepAt(Strip.LABELS - 4), last = this.stepAt(width + 4), r = Math.min(2, this.pitch / 10);
-    const ratio = devicePixelRatio || 1, tall = 4 * r + 2;
+    const ratio = devicePixelRatio || 1, tall = this.lane;
     const rows = this.lines.map((line) => {
       const row = document.createElement("canvas");
       row.width = Math.ceil(width * ratio);
@@ -131,9 +176,9 @@ class Strip {
       small.scale(ratio, ratio);
       line.at.forEach((at, hole) => {
         if (at < first || at > last) return;
-        const x = this.xOf(at);
-        if (line.gone.has(hole)) Marks.trace(lost, "out", x, tall / 2, r * 1.4);
-        else { holes.moveTo(x + r, tall / 2); holes.arc(x, tall / 2, r, 0, 2 * Math.PI); }
+        const x = this.xOf(at), y = tall / 2 + this.lanes.below(line.row[hole]);
+        if (line.gone.has(hole)) Marks.trace(lost, "out", x, y, r * 1.4);
+        else { holes.moveTo(x + r, y); holes.arc(x, y, r, 0, 2 * Math.PI); }
       });
       small.strokeStyle = tone("hole");
       small.stroke(holes);
@@ -158,7 +203,7 @@ class Strip {
     for (const bar of [...bars].sort((a, b) => a.at - b.at)) {
       const x = this.xOf(bar.at), words = bar.label;
       if (x < Strip.LABELS || x > width || x < free) continue;
-      pen.fillText(words, x + 3, 21);
+      pen.fillText(words, x + 3, Strip.LINES.bar);
       free = x + pen.measureText(words).width + 10;
     }
     pen.strokeStyle = tone("seam");
@@ -175,8 +220,23 @@ class Strip {
     pen.fillStyle = tone("ink");
     pen.font = "600 11px system-ui, sans-serif";
     for (let plate = 0; plate < wheel.plates; plate++) {
-      pen.fillText(`plate ${plate + 1}`, this.xOf(plate * wheel.steps_per_plate) + 3, 10);
+      pen.fillText(`plate ${plate + 1}`, this.xOf(plate * wheel.steps_per_plate) + 3, Strip.LINES.plate);
     }
+    pen.fillStyle = pen.strokeStyle = tone("soft");
+    pen.font = "10px system-ui, sans-serif";
+    pen.lineWidth = 1;
+    pen.beginPath();
+    const steps = numberedSteps(wheel, this.pitch, 22);
+    for (let plate = 0; plate < wheel.plates; plate++) {
+      for (const step of steps) {
+        const x = this.xOf(plate * wheel.steps_per_plate + step);
+        if (x < Strip.LABELS || x > width) continue;
+        pen.fillText(step + 1, x + 3, Strip.LINES.step);
+        pen.moveTo(Math.round(x) + 0.5, Strip.LINES.step - 4);
+        pen.lineTo(Math.round(x) + 0.5, Strip.HEAD);
+      }
+    }
+    pen.stroke();
   }
 
   /** A line from each held note to its end, and a ring for every further pin that holds it. */
@@ -184,7 +244,7 @@ class Strip {
     const { notes, held } = this.data, r = Math.max(1.8, Math.min(4, this.pitch * 0.28)), path = new Path2D();
     notes.lasts_s.forEach((lasts, note) => {
       if (!lasts || !this.onWheel(note) || !this.shown.has(notes.outcome[note])) return;
-      const y = this.yOf(notes.channel[note]), from = notes.at[note], to = from + (lasts / this.data.turn_s) * this.steps;
+      const y = this.yOfNote(note), from = notes.at[note], to = from + (lasts / this.data.turn_s) * this.steps;
       for (const turn of to > this.steps ? [0, this.steps] : [0]) {
         path.moveTo(this.xOf(Math.max(0, from - turn)), y);
         path.lineTo(this.xOf(Math.min(this.steps, to - turn)), y);
@@ -192,7 +252,7 @@ class Strip {
     });
     held.note.forEach((note, pin) => {
       if (!this.onWheel(note) || !this.shown.has(notes.outcome[note])) return;
-      const x = this.xOf(held.at[pin]), y = this.yOf(notes.channel[note]);
+      const x = this.xOf(held.at[pin]), y = this.yOf(notes.channel[note], held.row[pin]);
       path.moveTo(x + r, y);
       path.arc(x, y, r, 0, 2 * Math.PI);
     });
@@ -202,25 +262,30 @@ class Strip {
   }
 
   drawNotes(pen, tone, width) {
-    const { outcome, at } = this.data.notes, r = Math.max(2.6, Math.min(6, this.pitch * 0.42, this.lane * 0.36));
+    const { outcome, at } = this.data.notes, r = Math.max(2.6, Math.min(6, this.pitch * 0.42, this.lanes.mark));
     const paths = Object.fromEntries(Marks.ORDER.map((name) => [name, new Path2D()]));
-    this.byChannel.forEach((notes, channel) => {
-      const y = this.yOf(channel);
-      for (const note of notes) {
-        const x = this.xOf(at[note]);
-        if (x > Strip.LABELS - r && x < width + r && this.shown.has(outcome[note])) Marks.trace(paths[outcome[note]], outcome[note], x, y, r);
-      }
-    });
+    const doubts = new Path2D();
+    for (const note of this.placed) {
+      const x = this.xOf(at[note]), y = this.yOfNote(note);
+      if (x < Strip.LABELS - r || x > width + r) continue;
+      if (this.shown.has(outcome[note])) Marks.trace(paths[outcome[note]], outcome[note], x, y, r);
+      if (this.data.doubtful[note] !== undefined && this.shown.has("doubtful")) doubts.rect(x - r - 2.5, y - r - 2.5, 2 * r + 5, 2 * r + 5);
+    }
     for (const name of Marks.ORDER) {
       pen.fillStyle = pen.strokeStyle = tone(name);
       pen.lineWidth = 2;
       if (Marks.stroked(name)) pen.stroke(paths[name]); else pen.fill(paths[name]);
     }
+    pen.strokeStyle = tone("doubtful");
+    pen.lineWidth = 1.2;
+    pen.setLineDash([2, 2]);
+    pen.stroke(doubts);
+    pen.setLineDash([]);
     if (this.selected >= 0 && this.onWheel(this.selected)) {
       pen.strokeStyle = tone("focus");
       pen.lineWidth = 3;
       pen.beginPath();
-      pen.arc(this.xOf(at[this.selected]), this.yOf(this.data.notes.channel[this.selected]), r + 5, 0, 2 * Math.PI);
+      pen.arc(this.xOf(at[this.selected]), this.yOfNote(this.selected), r + 5, 0, 2 * Math.PI);
       pen.stroke();
     }
   }
@@ -228,6 +293,9 @@ class Strip {
   drawLabels(pen, tone) {
     pen.fillStyle = tone("card");
     pen.fillRect(0, 0, Strip.LABELS, this.height);
+    pen.fillStyle = tone("soft");
+    pen.font = "11px system-ui, sans-serif";
+    for (const name of ["bar", "step"]) pen.fillText(name, 4, Strip.LINES[name]);
     pen.fillStyle = tone("ink");
     pen.font = `${Math.min(12, this.lane - 2)}px system-ui, sans-serif`;
     pen.textBaseline = "middle";
@@ -242,7 +310,7 @@ class Strip {
     const { at, outcome } = this.data.notes;
     let best = -1, least = 14;
     for (const note of this.byChannel[channel]) {
-      const away = Math.abs(this.xOf(at[note]) - x);
+      const away = Math.hypot(this.xOf(at[note]) - x, (this.yOfNote(note) - y) / 2);
       if (away < least && this.shown.has(outcome[note])) { least = away; best = note; }
     }
     return best;
@@ -283,10 +351,11 @@ class Face {
       pen.textBaseline = "middle";
       pen.fillText(String(plate + 1), (inner - 12) * Math.cos(b), (inner - 12) * Math.sin(b));
     }
-    const { channel, at, outcome } = data.notes, r = Math.max(1.4, (outer - inner) / count / 2.6);
+    const { channel, at, outcome, row } = data.notes, wide = (outer - inner) / count, r = Math.max(1.4, wide / 2.6);
+    const lanes = new Lanes(data.wheel, wide * count, 0, wide);
     channel.forEach((number, note) => {
       if (number < 0 || at[note] === null || outcome[note] === "shared") return;
-      const radius = inner + (outer - inner) * (number + 0.5) / count, a = angle(at[note]);
+      const radius = inner + wide * (number + 0.5) + lanes.below(row[note]) * (wide / lanes.high), a = angle(at[note]);
       const path = new Path2D();
       Marks.trace(path, outcome[note], radius * Math.cos(a), radius * Math.sin(a), r);
       pen.fillStyle = pen.strokeStyle = tone(outcome[note]);

@@ -9,10 +9,9 @@ import numpy as np
 from pegwright.columns import Floats, Ints, firsts
 from pegwright.findings import Finding, Severity
 from pegwright.played.beats import BeatTrack, seconds_of
-from pegwright.score import Score
+from pegwright.score import LOW_CONFIDENCE, Score
 from pegwright.units import plural
 
-LOW_CONFIDENCE = 0.9
 BARS_NAMED = 12
 UNSURE_ONSETS = 24
 UNSURE_CONFIDENCE = 0.6

@@ -34,6 +34,7 @@ def score_on_grid(score: Score, result: PerformedResult) -> Score:
         resolution=result.resolution,
         tolerance_ticks=0,
         onset_ticks=frozen_ints(onset),
+        confidence=result.confidence,
         duration_ticks=frozen_ints(np.maximum(end - onset, 1)),
         tempo_map=_tempo_map(result),
         bar_map=_bar_map(score, result).reaching(length, result.resolution),

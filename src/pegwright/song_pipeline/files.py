@@ -15,8 +15,9 @@ from pegwright.tell.counts import count_words
 from pegwright.write.count.data import count_csv, count_json, count_places_csv
 from pegwright.write.count.pdf import count_pdf
 from pegwright.write.count.text import count_text
-from pegwright.write.page.data import outcome_words, page_data
+from pegwright.write.page.data import page_data
 from pegwright.write.page.page import page_html
+from pegwright.write.page.turns import outcome_words
 from pegwright.write.pdf import pdf_bytes
 from pegwright.write.pin_map.csv import pin_map_csv
 from pegwright.write.pin_map.json import pin_map_json

@@ -50,6 +50,7 @@ def _check_notes(score: Score) -> None:
         _check_column(score, name, column)
         if len(column) or name not in OPTIONAL_COLUMNS:
             _check_length(score, name, column, "onset_ticks", count, "give one for each note")
+    _check_confidence(score, count)
     if count > MAX_NOTES:
         _refuse(score, f"{count:,} notes exceed {MAX_NOTES:,}, the maximum")
     for name, (minimum, maximum) in bounds.items():
@@ -90,6 +91,18 @@ def _check_end(score: Score) -> None:
     if not last <= bars.end_ticks <= MAX_QUARTERS * score.resolution:
         span = f"{last:,} to {MAX_QUARTERS * score.resolution:,}"
         _refuse(score, f"bar_map.end_ticks is {bars.end_ticks:,}, outside {span}", "end the last bar after its notes")
+
+
+def _check_confidence(score: Score, count: int) -> None:
+    column = score.confidence
+    if not isinstance(column, np.ndarray) or column.ndim != 1 or column.dtype != np.float64:
+        seen = f"{column.dtype} of shape {column.shape}" if isinstance(column, np.ndarray) else type(column).__name__
+        _refuse(score, f"confidence is {seen}, not float64 of shape (n,)", "numpy.array([]) is such, for none")
+    if len(column):
+        _check_length(score, "confidence", column, "onset_ticks", count, "give one for each note, or none")
+    outside = np.flatnonzero(~((column >= 0) & (column <= 1)))
+    if len(outside):
+        _refuse(score, f"confidence[{outside[0]}] is {column[outside[0]]:g}, outside 0 to 1")
 
 
 def _check_column(score: Score, name: str, column: object) -> None:
