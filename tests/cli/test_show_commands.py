@@ -280,7 +280,7 @@ def test_a_swap_between_two_maps_and_back_moves_as_many_pins(pegwright: Command,
     assert kept["moved_plates"] == 0
     assert kept["pull_count"] >= there["pull_count"]
     text = pegwright("swap", one, other, "-w", WHEEL).out
-    assert "Stop the wheel and lock it before a plate is touched." in text
+    assert "Stop the wheel and lock it before you touch a plate" in text
 
 
 def test_a_swap_to_a_song_begins_where_it_saves_most(pegwright: Command, tmp_path: Path) -> None:

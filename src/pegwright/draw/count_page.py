@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from pegwright.cautions import TOUCH
 from pegwright.draw.columns_flow import Block, FlowLine, columns_across, drawn, flowed
 from pegwright.draw.furniture import (
     GREY,
@@ -63,11 +64,11 @@ def count_pages(
         verdict: what must be bought, in a few words.
         tables: in order.
         paper: held upright.
-        remark: for the foot of every page; may be empty.
+        remark: for the foot of every page, before the cautions; may be empty.
     """
     width, height, zoom = paper.short_mm, paper.long_mm, paper.zoom
     room_mm, top = width - 2 * MARGIN_MM, MARGIN_MM + HEAD_MM
-    remarks = wrapped(remark, SMALL_MM, room_mm - PAGE_MM)
+    remarks = [line for text in (remark, " ".join(TOUCH)) for line in wrapped(text, SMALL_MM, room_mm - PAGE_MM)]
     foot_mm = FOOT_MM + SMALL_LINE_MM * max(0, len(remarks) - 2)
     across, column_mm = columns_across(room_mm, COLUMN_MM * zoom, COLUMN_GAP_MM)
     blocks = [_block(table, column_mm, zoom) for table in tables]

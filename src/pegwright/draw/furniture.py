@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from pegwright.cautions import SHEET
 from pegwright.draw.lettering import CAP_HEIGHT, fitted, width_mm, wrapped
 from pegwright.drawing import Anchor, Path, Pen, Shape, Text
 
 MARGIN_MM = 7.0
 CHECK_BAR_MM = 100.0
 CHECK_WORDS = "Print at 100 %: both bars must measure 100 mm."
-CAUTION = "Stop and lock the wheel before you touch a plate."
+CAUTION = SHEET
 LINE_MORE_MM = 4.8  # from a line of facts to the next
 PAGE_NUMBER_MM = 3.4  # size of the page number
 SMALL_MM = 2.8  # size of the small print

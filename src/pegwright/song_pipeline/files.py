@@ -12,6 +12,7 @@ from pegwright.show.count import pin_count
 from pegwright.song import FittedSong
 from pegwright.song_pipeline.fitting import SongRemedies, remedies_for
 from pegwright.tell.counts import count_words
+from pegwright.write.cautions import caution_lines
 from pegwright.write.count.data import count_csv, count_json, count_places_csv
 from pegwright.write.count.pdf import count_pdf
 from pegwright.write.count.text import count_text
@@ -24,6 +25,7 @@ from pegwright.write.pin_map.json import pin_map_json
 from pegwright.write.qr import map_qr
 from pegwright.write.report.json import report_json
 from pegwright.write.report.text import report_text
+from pegwright.write.tables import paragraphs
 
 if TYPE_CHECKING:
     from pegwright.load import SetLoad
@@ -58,7 +60,7 @@ def song_files(
     count, notes = pin_count([turn.pins for turn in song.pinnings], song.wheel, spares_percent), song.count
     pictures = _pictures(song)
     return {
-        "report.txt": report_text(song).encode(),
+        "report.txt": f"{report_text(song)}\n{paragraphs([caution_lines()])}".encode(),
         "report.json": report_json(song),
         "report.html": page_html(page_data(song, remedies or None), pictures),
         **_bars_svg(song, pictures),

@@ -10,6 +10,7 @@ from pegwright.note_count import NoteCount
 from pegwright.show.count import PinCount
 from pegwright.tell.counts import count_words
 from pegwright.units import plural
+from pegwright.write.cautions import caution_lines
 from pegwright.write.count.tables import count_tables, spares_words, verdict
 from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, text_table
 
@@ -43,7 +44,7 @@ def count_page_text(
     """
     sounding = textwrap.wrap(f"{count_words(notes)}.", LINE_CELLS) if notes else []
     wheel = f"{one_line(count.wheel_name, LINE_CELLS // 2)}, {spares_words(count)}"
-    return paragraphs([[words, title, wheel, *sounding], *map(table_lines, tables)])
+    return paragraphs([[words, title, wheel, *sounding], *map(table_lines, tables), caution_lines()])
 
 
 def table_lines(table: CountTable) -> list[str]:

@@ -13,6 +13,7 @@ from pegwright.remedy.wheel_changes import WheelRemedy
 from pegwright.score import Score
 from pegwright.tell.audible import Audibility
 from pegwright.units import listed, plural, printed
+from pegwright.write.cautions import change_caution_lines
 from pegwright.write.tables import LINE_CELLS, paragraphs
 from pegwright.write.wheel.toml import WheelFileEdit, wheel_file_edits
 
@@ -47,7 +48,7 @@ def remedies_text(score: Score, remedies: Remedies, wheel: WheelRemedy | None, d
     if wheel:
         more = plural(wheel.silent_now - wheel.silent, "more note")
         items = [line for words in wheel.words for line in _item("- ", words)]
-        blocks.append([f"The wheel: as few changes as bring in {more}:", *items])
+        blocks += [[f"The wheel: as few changes as bring in {more}:", *items], change_caution_lines()]
         for edit in wheel_file_edits(wheel.wheel, wheel.changed):
             blocks += [[f"{edit_words(edit)}:"], [f"    {line}".rstrip() for line in edit.lines.splitlines()]]
     if not remedies.complete:

@@ -13,7 +13,7 @@ from pegwright.show.plan import Aim, Plan
 from pegwright.show.show import Pinned, Show
 from pegwright.tell.counts import count_words
 from pegwright.units import fraction_text, plural, printed
-from pegwright.write.swap.text import CAUTION
+from pegwright.write.cautions import caution_lines
 from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, ruled, text_table
 
 HEADER = ("", "Song", "Plays", "Plates", "Start", "Pull", "Set", "Stay", "Pins", "Needs", "Has", "")
@@ -32,7 +32,7 @@ def show_text(show: Show) -> str:
         *_longer(show),
         *_not_sounding(show),
         *_findings(show),
-        [CAUTION],
+        caution_lines(),
     ]
     return paragraphs(blocks)
 

@@ -13,9 +13,9 @@ from pegwright.show.tally import SwapTally, tally
 from pegwright.swapping import Swap
 from pegwright.units import plural, printed
 from pegwright.wheel import Wheel
+from pegwright.write.cautions import caution_lines
 from pegwright.write.tables import LINE_CELLS, one_line, paragraphs
 
-CAUTION = "Stop the wheel and lock it before a plate is touched."
 HOW = "One calls, one pins: the channel, then each step with its row. Pull all of a plate, then set."
 TITLE_CELLS = 44
 NAME_CELLS = 20
@@ -34,7 +34,7 @@ def swap_text(wheel: Wheel, swap: Swap, old: PinMap, new: PinMap, facts: Sequenc
     """
     counted = tally(swap, wheel)
     titles = f"{one_line(old.title, TITLE_CELLS)} → {one_line(new.title, TITLE_CELLS)}"
-    blocks = [[titles, swap_sums(swap), *facts, CAUTION, HOW]]
+    blocks = [[titles, swap_sums(swap), *facts, HOW], caution_lines()]
     blocks += [_plate(wheel, swap, counted, place) for place in range(wheel.plate_count)]
     return paragraphs(blocks)
 
