@@ -164,6 +164,10 @@ def test_the_note_is_seen_whole_and_never_under_the_play_bar(
         assert note["y"] >= 0
         assert note["y"] + note["height"] <= height, "the whole of it is in the window"
         assert note["height"] > 100
+        wheel_box = page.locator("#strip").bounding_box()
+        assert wheel_box
+        assert apart(note, wheel_box)
+        assert width < 1000 or note["x"] > wheel_box["x"] + wheel_box["width"], "beside the wheel where there is room"
     page.evaluate("scrollTo(0, document.body.scrollHeight)")
     boxes()
     page.close()
@@ -290,6 +294,8 @@ def test_turns_with_equal_pins_have_notes_of_their_own(page: Page, tmp_path: Pat
         "C4, bar 2 beat 3 1/24, Melody 20.8 ms early, slight",
     ]
     assert page.locator("#filters label", has_text="exact 2").count() == 1
+    page.locator("#troubles button").first.click()
+    assert "F4 has no channel" in page.inner_text("#detail"), "what is reported of it"
     strikes: list[dict[str, float]] = page.evaluate("pegwrightPage.strikes('score')")
     assert len(strikes) == 7
     assert page.locator("#counts th", has_text="All").locator("xpath=../td").inner_text() == "3"
