@@ -26,7 +26,7 @@ class NoteCount:
         shared_pin: notes that sound by the pin of another note, being the same strike of the same channel.
         left_out_by_reason: notes that do not sound, for each reason that occurs, in the order of `Outcome`.
         dropped_by_option: notes dropped on request, by the name of the option that dropped any: `beats` (a part of
-            taps), `bars`, `thin`.
+            taps), `only`, `without`, `bars`, `thin`.
 
     Raises:
         InternalError: they do not add up to the notes read.

@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints, looked_up
-from pegwright.units import fraction_text, printed
+from pegwright.spelling import Spellings, frozen_spellings, moved_spellings, spelled_name
+from pegwright.units import fraction_text, pitch_name, printed
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -215,6 +216,8 @@ class Score:
         parts, tempo_map, bar_map: see there; same resolution.
         ornament: shape (n,), index into `ornaments`, `NO_ORNAMENT` for a plain note; empty where the song has none.
         ornaments: the different ones.
+        spelling: shape (n,), the place of each note's name on the line of fifths (see `spelling`), which percussion has
+            not; empty where none is known.
         written: shape (n,), the number of each note's element in a MusicXML file, counted from 0 through part after
             part: the same at every time round, the first of those tied together; empty for other formats.
         confidence: shape (n,), 0..1, how probable it is that the player meant the place of each note; empty for songs
@@ -243,6 +246,7 @@ class Score:
     bar_map: BarMap
     ornament: Ints = field(default_factory=lambda: frozen_ints([]))
     ornaments: tuple[Ornament, ...] = ()
+    spelling: Spellings = field(default_factory=lambda: frozen_spellings([]))
     written: Ints = field(default_factory=lambda: frozen_ints([]))
     confidence: Floats = field(default_factory=lambda: frozen_floats([]))
 
@@ -275,6 +279,7 @@ class Score:
             velocity=frozen_ints(self.velocity[chosen]),
             part=frozen_ints(self.part[chosen]),
             ornament=frozen_ints(self.ornament[chosen]) if len(self.ornament) else self.ornament,
+            spelling=frozen_spellings(self.spelling[chosen]) if len(self.spelling) else self.spelling,
             written=frozen_ints(self.written[chosen]) if len(self.written) else self.written,
             confidence=frozen_floats(self.confidence[chosen]) if len(self.confidence) else self.confidence,
         )
@@ -310,3 +315,10 @@ class Score:
         tick = int(self.onset_ticks[note])
         label, beat = self.bar_map.place_of(tick, self.resolution)
         return SourceRef(self.file, self.parts[int(self.part[note])].name, label, beat)
+
+    def pitch_name(self, note: int, semitones: int = 0) -> str:
+        """The name of a note's pitch, or of one some semitones above, spelled as in the song where that is known."""
+        pitch = int(self.pitch_midi[note]) + semitones
+        if not len(self.spelling):
+            return pitch_name(pitch)
+        return spelled_name(pitch, int(moved_spellings(self.spelling[note], semitones))) or pitch_name(pitch)

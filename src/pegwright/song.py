@@ -33,7 +33,7 @@ class EditedSong:
         score: what is to be fitted.
         request: the options, with a constant lateness that was searched for as a number of ticks.
         findings: of reading and of the changes.
-        dropped: how many of them were dropped on request, by option: `beats`, `bars`, `thin`.
+        dropped: how many of them were dropped on request, by option: `beats`, `only`, `without`, `bars`, `thin`.
         data: the file's bytes, from which bars can be drawn as they are written.
     """
 

@@ -62,7 +62,7 @@ def test_bounds_are_those_that_other_rooms_hold() -> None:
     assert (kinds.PRIORITY.minimum, kinds.PRIORITY.maximum) == (DEFAULT_PRIORITY, 99)
     assert MAX_TURN_STEPS == MAX_PLATES * MAX_STEPS
     assert BY_NAME["ornaments"].kind == kinds.GRAIN == kinds.NoteValue(8, 128)
-    assert BY_NAME["swing"].kind == kinds.SWING == kinds.Ratio(100)
+    assert BY_NAME["swing"].kind == kinds.SWING == kinds.Ratio(100, ("straight",))
     farthest, spares = BY_NAME["semitones"].kind, BY_NAME["spares"].kind
     assert isinstance(farthest, kinds.Whole)
     assert isinstance(spares, kinds.Number)

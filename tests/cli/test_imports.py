@@ -71,6 +71,8 @@ COMMAND_LINES = {
     f"swap MAP {JIG} WHEEL": (PLAIN | SCIPY | CHECKED, PLANNED),
     "set SET": (PLAIN | SCIPY, PLANNED),
     "demo": (PLAIN | SCIPY | {"rich"}, PLANNED),
+    f"song {JIG}": (PLAIN, EDITS | {"pegwright.search.table"}),
+    f"song {MINUET} WHEEL": (PLAIN, XML),
     "wheel DEMO": (PLAIN, {"json"}),
     "completion bash": (ALLOWED, {"subprocess", "tempfile"}),
 }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import mido
@@ -10,6 +11,13 @@ import numpy as np
 import pytest
 
 from commands import SONGS, WHEEL, Command, runner
+from drawn import texts
+from pegwright.config import load_wheel
+from pegwright.draw.paper import A4
+from pegwright.read import read_score
+from pegwright.score import LOW_CONFIDENCE
+from pegwright.song_pipeline.files import song_sheets
+from pegwright.song_pipeline.fitting import fit_file, fit_score
 
 TANGO = SONGS / "turnstile-tango.mid"
 
@@ -128,3 +136,35 @@ def test_a_file_of_bad_beats_is_told_with_its_name(pegwright: Command, tmp_path:
 
 def test_beats_without_performed_are_refused(pegwright: Command) -> None:
     assert "--performed" in pegwright("fit", TANGO, "--wheel", WHEEL, "--beats", "find").refused(2)
+
+
+def test_playing_is_reported_with_what_to_try_and_remedies_say_what_that_does(
+    pegwright: Command, by_hand: Path
+) -> None:
+    """`fit` names the option, `--remedies` has tried it, and neither does so of the song as it is written."""
+    fit = ("fit", by_hand, "--wheel", WHEEL, "--without", "Taps")
+    text = " ".join(pegwright(*fit).out.split())
+    assert "lie on a simple grid (chance alone puts" in text
+    assert "--performed puts every note on the hole that was meant" in text
+    text = " ".join(pegwright(*fit, "--remedies").out.split())
+    said = "- It was played by hand; with every note on the hole that was meant "
+    assert said in text
+    performed = pegwright(*fit, "--performed", "--json")
+    count = json.loads(performed.out)["count"]
+    sound = f"{count['sounding']:,} of {count['read']:,} notes sound"
+    assert text.partition(said)[2].startswith(sound)
+    assert "--performed" in text.partition(said)[2][:200]
+    data = json.loads(pegwright(*fit, "--remedies", "--json").out)["remedies"]
+    assert data["performed"]["not_sounding"] == count["left_out"] < data["now"]["not_sounding"] + 1
+    assert "played by hand" not in pegwright("fit", TANGO, "--wheel", WHEEL, "--remedies").out
+
+
+def test_notes_in_doubt_are_among_the_remarks_of_the_sheets() -> None:
+    wheel, (written, _) = load_wheel(WHEEL), read_score(TANGO)
+    sure = np.where(np.arange(written.note_count) < 2, LOW_CONFIDENCE - 0.1, 1.0)
+    doubted = fit_score(replace(written, confidence=sure), wheel)
+    words = "2 notes in doubt, may belong in another hole: bar 1"
+    assert any(words in text.text for page in song_sheets(doubted, 0, A4) for text in texts(page))
+    assert not any(
+        "in doubt" in text.text for page in song_sheets(fit_file(TANGO, wheel), 0, A4) for text in texts(page)
+    )

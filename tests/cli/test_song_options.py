@@ -54,6 +54,10 @@ ORNAMENTED = """<score-partwise version="4.0"><part-list><score-part id="P1"><pa
 ASKED: list[tuple[str, str, str, dict[str, Any]]] = [
     (TANGO, "--swing 2:1", 'swing = "2:1"', {"swing": "2:1"}),
     (REGRETS, "--thin 2", "thin = 2", {"most_at_once": 2}),
+    (TANGO, "--swing straight", 'swing = "straight"', {"swing": "straight"}),
+    (TANGO, "--only 'C*' --only Bass", 'only = ["C*", "Bass"]', {"only": ["C*", "Bass"]}),
+    (TANGO, "--without Bass", 'without = "Bass"', {"without": ["Bass"]}),
+    (TANGO, "--bars 9-16 --skip-silence", 'bars = "9-16"\nskip_silence = true', {"skip_silence": True}),
     (TANGO, "--bars 5-16", 'bars = "5-16"', {"bars": [5, 16]}),
     (TANGO, "--bars 3", "bars = 3", {"bars": [3, 3]}),
     (TANGO, "--turns 2", "turns = 2", {"turns": 2}),
@@ -129,9 +133,11 @@ def toml_value(value: Any, kind: kinds.OptionKind) -> object:  # noqa: ANN401  #
         return value
     if isinstance(kind, kinds.NamedValues):
         return {str(name): each for name, each in value}
+    if isinstance(kind, kinds.NamePatterns):
+        return list(value) or None
     if isinstance(kind, kinds.BarRange):
         return f"{value[0]}-{value[1]}"
-    return ratio_text(value) if isinstance(kind, kinds.Ratio) else str(value)
+    return ratio_text(value) if isinstance(value, Fraction) and isinstance(kind, kinds.Ratio) else str(value)
 
 
 @st.composite
@@ -161,7 +167,7 @@ def asked(draw: st.DrawFn) -> Request:
         offset=draw(st.none() | st.just("auto") | st.integers(-999, 999).filter(bool)),
         played=draw(st.none() | beats | tapped),
         part_semitones=tuple(draw(parts(st.integers(-127, 127))).items()),
-        swing=draw(st.none() | st.builds(Fraction, st.integers(1, 50), st.integers(1, 50))),
+        swing=draw(st.none() | st.just("straight") | st.builds(Fraction, st.integers(1, 50), st.integers(1, 50))),
         most_at_once=draw(st.none() | st.integers(1, 1000)),
         options=options,
         search=SearchRange(farthest, draw(st.sampled_from([1, 4, 12, 99])) if start_free else 0)
@@ -170,6 +176,9 @@ def asked(draw: st.DrawFn) -> Request:
         ornaments=draw(st.none() | st.builds(Fraction, st.just(4), st.integers(8, 128))),
         turns=draw(st.none() | st.integers(1, 1000)),
         whole_bars=draw(st.booleans()),
+        only=tuple(draw(st.lists(names, max_size=3))),
+        without=tuple(draw(st.lists(names, max_size=3))),
+        skip_silence=draw(st.booleans()),
     )
 
 

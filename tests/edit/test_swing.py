@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from pegwright.columns import frozen_ints
 from pegwright.edit.bars import select_bars
-from pegwright.edit.swing import swing_as_marked, swing_score
+from pegwright.edit.swing import straighten, swing_as_marked, swing_score
 from pegwright.errors import UsageError
-from pegwright.score import BarMap, Score
+from pegwright.score import BarMap, Part, Score
 from samples import score
 
 
@@ -117,3 +117,71 @@ def test_swing_keeps_every_note_and_the_order_of_binary_ones(
     on_line = before.onset_ticks[before.onset_ticks % resolution == 0]
     there = {Fraction(int(tick), after.resolution) for tick in after.onset_ticks}
     assert {Fraction(int(tick), resolution) for tick in on_line} <= there
+
+
+TWO = (Part("Melody"), Part("Piano"))
+
+
+def test_long_and_short_triplets_are_played_even_and_other_triplets_stay_and_are_counted() -> None:
+    long_short, triplets, rest_short = [(0, 60), (16, 62)], [(24, 60), (32, 62), (40, 64)], [(64, 65)]
+    straight, findings = straighten(score([*long_short, *triplets, *rest_short, (72, 60), (90, 62)]))
+    third = Fraction(1, 3)
+    assert quarters(straight) == [0, Fraction(1, 2), 1, 1 + third, 1 + 2 * third, Fraction(5, 2), 3, Fraction(15, 4)]
+    assert [found.message for found in findings] == [
+        "2 pairs of triplets written long and short played as even eighths",
+        "1 quarter note with other triplets stays as written",
+    ]
+    assert [found.count for found in findings] == [2, 1]
+
+
+def test_each_part_is_judged_by_itself() -> None:
+    """True triplets of one part do not keep another from being played even."""
+    notes = [(0, 60, 80, 0), (16, 62, 80, 0), (0, 40, 80, 1), (8, 41, 80, 1), (16, 42, 80, 1)]
+    straight, findings = straighten(score(notes, parts=TWO))
+    melody = straight.part == 0
+    assert (straight.onset_ticks[melody].tolist(), straight.onset_ticks[~melody].tolist()) == ([0, 12], [0, 8, 16])
+    assert [found.count for found in findings] == [1, 1]
+
+
+def test_a_short_note_split_in_two_stays_and_nothing_moves_in_compound_time() -> None:
+    split, findings = straighten(score([(0, 60), (16, 62), (20, 64)]))
+    assert (split.onset_ticks.tolist(), [found.count for found in findings]) == ([0, 16, 20], [0, 1])
+    notes = score([(0, 60), (16, 62)])
+    compound = replace(notes, bar_map=replace(notes.bar_map, beats=frozen_ints([12]), beat_types=frozen_ints([8])))
+    kept, (finding,) = straighten(compound)
+    assert (kept.onset_ticks.tolist(), finding.count) == ([0, 16], 0)
+
+
+def test_ends_of_long_notes_move_with_the_short_notes_and_no_length_is_below_0() -> None:
+    notes = replace(score([(0, 60), (16, 62)]), duration_ticks=frozen_ints([16, 8]))
+    straight, _ = straighten(notes)
+    assert straight.duration_ticks.tolist() == [12, 12]
+    held = replace(score([(0, 60), (40, 62)]), duration_ticks=frozen_ints([40, 8]))
+    assert straighten(held)[0].duration_ticks.tolist() == [36, 12], "held over the beat to the short note"
+
+
+@pytest.mark.parametrize(("resolution", "short"), [(96, 64), (100, 67), (100, 66), (25, 17), (480, 319)])
+def test_the_files_own_rounding_counts_as_the_triplet(resolution: int, short: int) -> None:
+    notes = replace(score([(0, 60), (short, 62)], resolution=resolution), tolerance_ticks=1)
+    straight, (finding,) = straighten(notes)
+    assert (quarters(straight), finding.count) == ([0, Fraction(1, 2)], 1)
+
+
+def test_dotted_eighths_are_no_triplets_even_where_ticks_are_coarse() -> None:
+    notes = replace(score([(0, 60), (9, 62)], resolution=12), tolerance_ticks=1)
+    assert quarters(straighten(notes)[0]) == [0, Fraction(3, 4)]
+
+
+@given(st.lists(st.tuples(st.integers(0, 7), st.sampled_from([0, 12])), unique=True, min_size=1))
+def test_what_was_swung_two_to_one_is_straightened_to_what_was_written(eighths: list[tuple[int, int]]) -> None:
+    notes = score([(24 * quarter + half, 60) for quarter, half in eighths])
+    straight, (finding,) = straighten(swing_score(notes, Fraction(2)))
+    assert quarters(straight) == quarters(notes)
+    assert finding.count == sum(half == 12 for _, half in eighths)
+
+
+def test_marks_of_swing_are_not_played_where_straight_is_asked() -> None:
+    notes = score([(0, 60), (12, 62)])
+    marked = replace(notes, bar_map=replace(notes.bar_map, swing=(Fraction(2),)))
+    straight, _ = straighten(marked)
+    assert (straight.onset_ticks.tolist(), straight.bar_map.swing) == ([0, 12], ())

@@ -7,6 +7,7 @@ import io
 import json
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -49,6 +50,7 @@ VERDICTS = st.builds(
     lacks=st.sampled_from([(), (THING,), tuple(Addition(AdditionKind.DRUM_KEY, key) for key in range(40))]),
     let_in=st.booleans(),
     weight_gap=st.none() | COUNTS,
+    by_hand=st.booleans(),
 )
 ROWS = st.lists(
     st.builds(SurveyRow, HOSTILE, VERDICTS) | st.builds(SurveyRow, HOSTILE, st.none(), st.just("the file is empty"))
@@ -188,3 +190,14 @@ def test_groups_and_columns_are_on_the_page() -> None:
     for part in (described, *(node for node in described["$defs"].values() if "properties" in node)):
         for key in part["properties"]:
             assert f"`{key}`" in page
+
+
+def test_songs_played_by_hand_are_listed_with_what_to_try() -> None:
+    whole = Sounding(NoteCount(3, 3), 0, 0.0)
+    verdict = Verdict("Air", 1, 1, 500_000, whole, 0, 0, whole, (), let_in=False)
+    rows = [SurveyRow("a.mid", replace(verdict, by_hand=True)), SurveyRow("b.mid", verdict)]
+    text = survey_text(Survey("scores", 12, 0, WHEEL, tuple(rows), tally(rows)))
+    assert "to the file's own beat: try `pegwright fit FILE --performed`\n  a.mid\n" in text
+    assert "b.mid" not in text.partition("Played by hand")[2]
+    lines = list(csv.DictReader(io.StringIO(survey_csv(rows).decode("utf-8-sig"))))
+    assert [line["played_by_hand"] for line in lines] == ["yes", "no"]

@@ -246,7 +246,7 @@ def test_a_search_that_was_stopped_says_how_much_better_a_placement_could_be() -
 def test_notes_without_a_channel_are_told_by_pitch_and_part() -> None:
     told = text_of(mixed())
     assert "Left out, no channel for this pitch: 2 notes" in told
-    assert "C#4 (61): 2 notes of Melody, from bar 1 beat 1 5/24 on" in told
+    assert "C#4 (61): 2 notes of 'Melody', from bar 1 beat 1 5/24 on" in told
 
 
 def test_long_lists_are_cut_and_say_by_how_much() -> None:

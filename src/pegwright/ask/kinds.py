@@ -51,9 +51,10 @@ class NoteValue(OptionKind):
 
 @dataclass(frozen=True, slots=True)
 class Ratio(OptionKind):
-    """A ratio such as 2:1, its numbers together at most `max_parts`."""
+    """A ratio such as 2:1, its numbers together at most `max_parts`, or one of some words."""
 
     max_parts: int
+    words: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +92,10 @@ class TextLine(OptionKind):
     what: str
 
 
+class NamePatterns(OptionKind):
+    """Names of parts, or patterns of them such as `String*`; may be given several times."""
+
+
 @dataclass(frozen=True, slots=True)
 class OrAuto(OptionKind):
     """A value, or `auto`: the best is searched for, in the range that the field `searched` of a `SearchRange` gives."""
@@ -112,4 +117,5 @@ MOVE = Whole(-127, 127, "in semitones")
 PRIORITY = Whole(1, 99, "the weight of a part, others having 1")
 DRUM_KEY = Whole(0, 127, "a General MIDI percussion key")
 GRAIN = NoteValue(coarsest=8, finest=128)
-SWING = Ratio(max_parts=100)  # of a quarter; a finer ratio would make steps too small to be heard
+STRAIGHT = "straight"  # written-out swing is played even
+SWING = Ratio(max_parts=100, words=(STRAIGHT,))  # of a quarter; a finer ratio would make steps too small to be heard

@@ -10,6 +10,7 @@ from enum import StrEnum
 from fractions import Fraction
 from pathlib import Path
 
+from pegwright.ask.kinds import STRAIGHT
 from pegwright.ask.options import FitOptions, SearchRange, check_unique
 from pegwright.errors import UsageError
 
@@ -67,7 +68,8 @@ class Request:
             many; None leaves onsets as they are.
         played: how the beat of a song played by hand is known (see `Played`); None takes onsets as written.
         part_semitones: parts to transpose by themselves, with the semitones.
-        swing: ratio of the first eighth of a pair to the second; None plays them even.
+        swing: ratio of the first eighth of a pair to the second; `straight` plays triplets that are written long and
+            short as even eighths; None plays what is written and marked.
         most_at_once: thin the texture to this maximum of notes that begin together; None leaves it.
         options: for the fit itself.
         search: transpositions and starts to search for the best; None takes those of the options.
@@ -75,6 +77,9 @@ class Request:
         ornaments: quarters from strike to strike of trills, mordents, turns and tremolos; None leaves them plain.
         turns: maximum of turns of the song; notes after them are left out. None takes all.
         whole_bars: cut a song of several turns at whole bars, as many as a turn holds; else exactly at the turn.
+        only: names of the parts to take, or patterns of them such as `String*`; empty takes all.
+        without: names of parts to leave out, or patterns of them; of those that `only` takes.
+        skip_silence: leave out the bars of silence before the first note.
 
     Raises:
         UsageError: a part is moved twice, or a value is out of its bounds; what the song or the wheel decides is
@@ -89,7 +94,7 @@ class Request:
     offset: int | str | None = None
     played: Played | None = None
     part_semitones: tuple[tuple[str, int], ...] = ()
-    swing: Fraction | None = None
+    swing: Fraction | str | None = None
     most_at_once: int | None = None
     options: FitOptions = field(default_factory=FitOptions)
     search: SearchRange | None = None
@@ -97,6 +102,9 @@ class Request:
     ornaments: Fraction | None = None
     turns: int | None = None
     whole_bars: bool = False
+    only: tuple[str, ...] = ()
+    without: tuple[str, ...] = ()
+    skip_silence: bool = False
 
     def __post_init__(self) -> None:
         check_unique("part", [name for name, _ in self.part_semitones], "moved")
@@ -104,6 +112,8 @@ class Request:
         _at_least_1("transpositions to report", self.report_best)
         if isinstance(self.offset, str) and self.offset != AUTO:
             raise UsageError(f"offset {self.offset!r} is not a number of ticks", hint=f"give a number, or {AUTO!r}")
+        if isinstance(self.swing, str) and self.swing != STRAIGHT:
+            raise UsageError(f"swing {self.swing!r} is not a ratio", hint=f"give a ratio, or {STRAIGHT!r}")
 
     @property
     def start_free(self) -> bool:

@@ -108,6 +108,12 @@ _RULE = kinds.WordChoice(tuple(rule.value for rule in ChannelRule), "channel rul
 # fmt: off
 OPTIONS = (
     Option("--bars", SONG, "bars", kinds.BarRange(), json="bars", help="Take only these bars, as played: 5-16."),
+    Option("--only", SONG, "only", kinds.NamePatterns(), metavar="PART", json="only", json_if_asked=True,
+           help="Take only parts of this name or pattern: Melody, 'String*'; can be given again."),
+    Option("--without", SONG, "without", kinds.NamePatterns(), metavar="PART", json="without", json_if_asked=True,
+           help="Leave out parts of this name or pattern; can be given again."),
+    Option("--skip-silence", SONG, "skip_silence", kinds.Flag(), json="skip_silence", json_if_asked=True,
+           help="Leave out the bars of silence before the first note."),
     Option("--turns", SONG, "turns", kinds.Whole(1, 1000, "turns of the song to take"),
            metavar="N", json="turns", json_if_asked=True,
            help="Take no more than the first N turns of the song; notes after them are left out."),
@@ -138,8 +144,9 @@ OPTIONS = (
     Option("--ornaments", SONG, "ornaments", kinds.GRAIN,
            storage=AS_QUARTERS, metavar="NOTE", json="ornaments_quarters",
            help="Play trills, mordents, turns and tremolos in notes of this value: 1/32."),
-    Option("--swing", SONG, "swing", kinds.SWING, metavar="RATIO", json="swing",
-           help="Play pairs of eighths long and short: 2:1 puts them on triplet holes. Else as the score marks."),
+    Option("--swing", SONG, "swing", kinds.SWING, metavar="RATIO|straight", json="swing",
+           help="Play pairs of eighths long and short: 2:1 puts them on triplet holes; straight plays triplets that "
+           "are written long and short as even eighths. Else as the score marks."),
     Option("--thin", SONG, "most_at_once", kinds.Whole(1, 1000, "notes that begin together"),
            metavar="NOTES", json="most_at_once",
            help="Maximum of notes that begin together: doublings go first, then inner notes, ornaments, the lightest."),

@@ -4,11 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from decimal import Decimal
+from fractions import Fraction
 from operator import attrgetter
 from shlex import quote
 
 from pegwright.ask.convert import written
-from pegwright.ask.kinds import BarRange, Beats, Flag, NamedValues, NoteValue, Number, OptionKind, Ratio, Ticks
+from pegwright.ask.kinds import (
+    BarRange,
+    Beats,
+    Flag,
+    NamedValues,
+    NamePatterns,
+    NoteValue,
+    Number,
+    OptionKind,
+    Ratio,
+    Ticks,
+)
 from pegwright.ask.request import PLAIN, Request
 from pegwright.ask.table import OPTIONS, Option, Value
 from pegwright.json_value import Json
@@ -44,6 +56,8 @@ def _typed(request: Request, option: Option) -> Iterator[str]:
             yield option.typed
         case NamedValues():
             yield from (f"{option.typed} {quote(f'{name}={each}')}" for name, each in value)
+        case NamePatterns():
+            yield from (f"{option.typed} {quote(each)}" for each in value)
         case Number():
             yield f"{option.typed} {_shortest(value, option)}"
         case _:
@@ -65,8 +79,18 @@ def _json(kind: OptionKind, value: Value) -> Value:
     return value if value is None or type(kind) not in _DATA else _DATA[type(kind)](value)
 
 
+def _swing_text(swing: Fraction | str) -> str:
+    return swing if isinstance(swing, str) else ratio_text(swing)
+
+
 _TEXT: dict[type, Callable[[Value], str]] = {
     BarRange: lambda bars: "-".join(map(str, dict.fromkeys(bars))),  # a single bar once
-    Ratio: ratio_text,
+    Ratio: _swing_text,
 }
-_DATA: dict[type, Callable[[Value], Json]] = {BarRange: list, Ratio: ratio_text, NoteValue: fraction_text, Beats: str}
+_DATA: dict[type, Callable[[Value], Json]] = {
+    BarRange: list,
+    Ratio: _swing_text,
+    NoteValue: fraction_text,
+    Beats: str,
+    NamePatterns: list,
+}

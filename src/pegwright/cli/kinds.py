@@ -58,11 +58,16 @@ def _ticks(text: str) -> int | str:
     return int(text)
 
 
-def _ratio(text: str) -> Fraction:
-    """First over second of `2:1`."""
+def _ratio(text: str, words: tuple[str, ...]) -> Fraction | str:
+    """First over second of `2:1`, or one of some words."""
+    if text in words:
+        return text
     match = re.fullmatch(r"0*([1-9][0-9]{0,3}):0*([1-9][0-9]{0,3})", text)
     if not match:
-        raise click.BadParameter(f"{text[:_SHOWN]!r} is not a ratio such as 2:1, of whole numbers from 1 to 9999")
+        others = "".join(f", nor {word!r}" for word in words)
+        raise click.BadParameter(
+            f"{text[:_SHOWN]!r} is not a ratio such as 2:1, of whole numbers from 1 to 9999{others}"
+        )
     return Fraction(int(match[1]), int(match[2]))
 
 
@@ -132,7 +137,7 @@ _TYPES: dict[type, Callable[[Any], click.ParamType[Any]]] = {
     kinds.Exact: lambda kind: _fraction_type(kind.minimum, kind.maximum),
     kinds.TurnStep: lambda _: _fraction_type(Fraction(1), Fraction(999_999_999)),  # the wheel has its own maximum
     kinds.NoteValue: lambda kind: _fraction_type(Fraction(1, kind.finest), Fraction(1, kind.coarsest)),
-    kinds.Ratio: lambda _: Parsed("ratio", _ratio),
+    kinds.Ratio: lambda kind: Parsed("ratio", lambda text: _ratio(text, kind.words)),
     kinds.Ticks: lambda _: Parsed("auto|ticks", _ticks),
     kinds.BarRange: lambda _: Parsed("bars", _bars),
     kinds.WordChoice: lambda kind: click.Choice(kind.words, case_sensitive=not kind.any_case),

@@ -31,6 +31,10 @@ DEBUG_VARIABLE = "PEGWRIGHT_DEBUG"
 COMMANDS = {
     "fit": ("pegwright.cli.fit:fit", "Check whether a song fits the wheel, and report what does not."),
     "pin": ("pegwright.cli.pin:pin", "Turn a song into pin maps, pin sheets and a pin count."),
+    "song": (
+        "pegwright.cli.song:song",
+        "Print the parts, bars, tempo and length of a song, and what a wheel can sound.",
+    ),
     "hear": ("pegwright.cli.hear:hear", "Hear a song as the pins will play it, before one is set."),
     "survey": ("pegwright.cli.survey:survey", "Judge a folder of songs, and report what the wheel lacks most often."),
     "set": ("pegwright.cli.set:song_set", "Plan a show: playing order, starts, swaps, time and pins."),

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from pegwright.ask.convert import request_of
-from pegwright.ask.kinds import Beats, Flag, NamedValues, OrAuto, Whole
+from pegwright.ask.kinds import Beats, Flag, NamedValues, NamePatterns, OrAuto, Whole
 from pegwright.ask.request import AUTO, Played, Request, played_by
 from pegwright.ask.table import BY_NAME, OPTIONS, OUTPUT_OPTIONS, Option, Value, opens
 from pegwright.cli.kinds import NamedPath, type_of
@@ -62,7 +62,7 @@ def click_option(option: Option, default: Value) -> Callable[[Command], Command]
     return click.option(
         option.typed,
         type=type_of(option.kind),
-        multiple=isinstance(option.kind, NamedValues),
+        multiple=isinstance(option.kind, NamedValues | NamePatterns),
         default=None if option.goes_with else text,  # whether it was given matters
         show_default=text if option.goes_with else text is not None,
         metavar=option.metavar,
@@ -100,6 +100,8 @@ def _read(option: Option, given: Mapping[str, Value]) -> Value:
             return _played(value, option)
         case NamedValues():
             return tuple(_pair(text, option, option.kind) for text in value or ())
+        case NamePatterns():
+            return tuple(_pattern(text, option) for text in value or ())
     return value
 
 
@@ -108,6 +110,12 @@ def _played(words: str, option: Option) -> Played:
         return played_by(words, Path())
     except UsageError as error:
         raise UsageError(error.message, where=option.typed, hint=error.hint) from None
+
+
+def _pattern(text: str, option: Option) -> str:
+    if not text.strip():
+        raise UsageError("the name is blank", where=option.typed, hint="give the name of a part, or a pattern of names")
+    return text.strip()
 
 
 def _pair(text: str, option: Option, kind: NamedValues) -> tuple[str | int, str | int]:

@@ -59,10 +59,12 @@ def _read_bars(value: object) -> tuple[int, int]:
 _BARS = Check('bars as played, such as "5-16", or 5 for a single one', _read_bars)
 
 
-def _ratio(max_parts: int) -> Check[Fraction]:
-    """A ratio such as `"2:1"`, kept exact: first over second."""
+def _ratio(max_parts: int, words: tuple[str, ...]) -> Check[Fraction | str]:
+    """A ratio such as `"2:1"`, kept exact: first over second; or one of some words."""
 
-    def read(value: object) -> Fraction:
+    def read(value: object) -> Fraction | str:
+        if value in words:
+            return str(value)
         match = matched(r"\s*([0-9]{1,4})\s*:\s*([0-9]{1,4})\s*", value, "is not a ratio")
         if not int(match[1]) or not int(match[2]):
             raise RefusedError("has a side of 0")
@@ -71,7 +73,8 @@ def _ratio(max_parts: int) -> Check[Fraction]:
             raise RefusedError(f"divides into more than {max_parts} parts")
         return ratio
 
-    return Check(f'a ratio in quotes such as "2:1", its numbers at most {max_parts} together', read)
+    others = "".join(f', or "{word}"' for word in words)
+    return Check(f'a ratio in quotes such as "2:1", its numbers at most {max_parts} together{others}', read)
 
 
 def _note_value(coarsest: int, finest: int) -> Check[Fraction]:
@@ -100,6 +103,13 @@ def _beats(folder: Path) -> Check[Played]:
     return Check(wanted, read)
 
 
+def _read_patterns(value: object) -> tuple[str, ...]:
+    return tuple(read_line(each) for each in (value if isinstance(value, list) else [value]))
+
+
+_PATTERNS = Check(
+    'the name of a part or a pattern of names in quotes, or a list such as ["Bass", "String*"]', _read_patterns
+)
 _AUTO = one_of((AUTO,), "choice")
 _CHECKS: dict[type, Callable[[Any, Path], Check[Any]]] = {
     kinds.Whole: lambda kind, _: whole(kind.minimum, kind.maximum, kind.what),
@@ -107,12 +117,13 @@ _CHECKS: dict[type, Callable[[Any, Path], Check[Any]]] = {
     kinds.Exact: lambda kind, _: fraction(kind.minimum, kind.maximum, kind.what),
     kinds.TurnStep: lambda kind, _: fraction(Fraction(1), Fraction(kind.maximum), "a step of the turn"),
     kinds.NoteValue: lambda kind, _: _note_value(kind.coarsest, kind.finest),
-    kinds.Ratio: lambda kind, _: _ratio(kind.max_parts),
+    kinds.Ratio: lambda kind, _: _ratio(kind.max_parts, kind.words),
     kinds.Ticks: lambda kind, _: either(_AUTO, whole(-kind.maximum, kind.maximum, "of the file's ticks")),
     kinds.BarRange: lambda *_: _BARS,
     kinds.Beats: lambda _, folder: _beats(folder),
     kinds.Flag: lambda *_: YES_NO,
     kinds.WordChoice: lambda kind, _: one_of(kind.words, kind.what),
+    kinds.NamePatterns: lambda *_: _PATTERNS,
     kinds.TextLine: lambda kind, _: Check(kind.what, read_line),
     kinds.OrAuto: lambda kind, folder: either(_AUTO, check_of(kind.inner, folder)),
 }

@@ -41,6 +41,11 @@ def select_bars(score: Score, first: int, last: int) -> Score:
     return cut(score, chosen, start, end)
 
 
+def silent_bars(score: Score) -> int:
+    """How many whole bars of silence lie before the first note; 0 in a song without notes."""
+    return score.bar_map.bar_of(int(score.onset_ticks[0])) if score.note_count else 0
+
+
 def cut(score: Score, notes: NDArray[np.bool_], start: int, end: int) -> Score:
     """Some notes of a score with what there is of bars and tempi between two ticks.
 

@@ -27,6 +27,7 @@ from pegwright.columns import frozen_ints, runs
 from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
 from pegwright.score import NO_ORNAMENT, Ornament, OrnamentKind, Score
+from pegwright.spelling import moved_spellings
 from pegwright.units import fraction_text, plural
 
 FINEST_RESOLUTION = 2**31
@@ -141,11 +142,13 @@ def _with_strikes(score: Score, strikes: dict[int, tuple[int, ...]], step_ticks:
     onset = score.onset_ticks[note] + place * step
     left = score.duration_ticks[note] - place * step
     duration = np.where(place == counts[note] - 1, left, step)
+    struck = score.with_notes(note)
     return replace(
-        score.with_notes(note),
+        struck,
         onset_ticks=frozen_ints(onset),
         duration_ticks=frozen_ints(duration),
         pitch_midi=frozen_ints(score.pitch_midi[note] + move),
+        spelling=moved_spellings(struck.spelling, move) if len(struck.spelling) else struck.spelling,
         ornament=frozen_ints([]),
         ornaments=(),
     ).in_order()

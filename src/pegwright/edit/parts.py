@@ -1,8 +1,10 @@
-"""Optional edits of single parts of a score before it is fitted."""
+"""Optional edits of parts of a score before it is fitted: parts are left out, or moved by themselves."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from fnmatch import fnmatchcase
 
 import numpy as np
 
@@ -10,9 +12,59 @@ from pegwright.columns import frozen_ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
 from pegwright.score import Score
-from pegwright.units import nearest_hint, plural
+from pegwright.spelling import moved_spellings
+from pegwright.units import listed, nearest_hint, plural
 
 HIGHEST_PITCH = 127
+
+
+def matching_parts(score: Score, patterns: Sequence[str], option: str) -> tuple[bool, ...]:
+    """Whether the name of each part is one of some names, or is of one of some patterns such as `String*`.
+
+    Args:
+        score: with the parts.
+        patterns: the names and patterns.
+        option: that they were given by, for the message.
+
+    Raises:
+        UsageError: there is no part of a name or pattern.
+    """
+    names = [part.name for part in score.parts]
+    for pattern in patterns:
+        if not any(_is_like(name, pattern) for name in names):
+            parts = f"the parts are {listed([repr(name) for name in names])}" if names else "the score has no parts"
+            raise UsageError(f"no part has a name like {pattern!r}", where=f"{score.file}, {option}", hint=parts)
+    return tuple(any(_is_like(name, pattern) for pattern in patterns) for name in names)
+
+
+def _is_like(name: str, pattern: str) -> bool:
+    return name == pattern or fnmatchcase(name, pattern)  # a name may have brackets, which mean something in a pattern
+
+
+def without_parts(score: Score, left_out: Sequence[bool], option: str) -> tuple[Score, tuple[Finding, ...]]:
+    """The score without the notes of some parts; its parts keep their names and numbers.
+
+    Args:
+        score: the song.
+        left_out: for each part whether its notes go.
+        option: that asked for it.
+
+    Returns:
+        The score, and a finding that names the parts of which notes went.
+    """
+    counts = np.bincount(score.part, minlength=len(score.parts)).tolist()
+    gone = [
+        f"{part.name!r} ({plural(count, 'note')})"
+        for part, count, out in zip(score.parts, counts, left_out, strict=True)
+        if out and count
+    ]
+    if not gone:
+        return score, ()
+    kept = ~np.array(left_out, dtype=bool)[score.part]
+    many = "part" if len(gone) == 1 else "parts"
+    message = f"{many} {listed(gone)} left out, as {option} asks"
+    count = score.note_count - int(np.count_nonzero(kept))
+    return score.with_notes(kept), (Finding("parts-left-out", Severity.NOTE, score.file, message, count=count),)
 
 
 def move_part(score: Score, name: str, semitones: int) -> tuple[Score, tuple[Finding, ...]]:
@@ -58,4 +110,5 @@ def move_part(score: Score, name: str, semitones: int) -> tuple[Score, tuple[Fin
         f"{plural(count, 'note')} moved {plural(abs(semitones), 'semitone')} {way}",
         count=count,
     )
-    return replace(score, pitch_midi=frozen_ints(pitch)), (finding,)
+    spelling = moved_spellings(score.spelling, np.where(here, semitones, 0)) if len(score.spelling) else score.spelling
+    return replace(score, pitch_midi=frozen_ints(pitch), spelling=spelling), (finding,)

@@ -20,7 +20,7 @@ from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
 from pegwright.fit.arrange import PRIORITY_WEIGHT, note_priorities
 from pegwright.score import Score
-from pegwright.units import pitch_name, plural
+from pegwright.units import plural
 
 KINDS = ("doubling", "inner note", "ornament", "least weight")
 ORNAMENT_QUARTERS = 8  # a note no longer than 1 / this of a quarter: a 32nd
@@ -102,4 +102,4 @@ def _findings(score: Score, dropped: list[tuple[int, int]], most_at_once: int) -
 
 def _sound(score: Score, note: int, percussion: bool) -> str:
     pitch = int(score.pitch_midi[note])
-    return f"percussion key {pitch}" if percussion else f"{pitch_name(pitch)} ({pitch})"
+    return f"percussion key {pitch}" if percussion else f"{score.pitch_name(note)} ({pitch})"

@@ -16,6 +16,7 @@ from pegwright.musicxml.notices import Notice
 from pegwright.musicxml.ornaments import OrnamentWalk
 from pegwright.musicxml.parts import PartSource, clean
 from pegwright.musicxml.written import BarReach, WrittenPart
+from pegwright.spelling import UNKNOWN
 
 MAX_DIVISIONS = 10**9
 MAX_DENOMINATOR = 10**18  # no music comes near; without a bound the sums could grow without end
@@ -269,6 +270,7 @@ class PartWalk:
         written.onset.append(self._onset)
         written.duration.append(length)
         written.pitch.append(pitch)
+        written.spelling.append(self._spelling(children["pitch"]) if "pitch" in children else UNKNOWN)
         written.velocity.append(self._velocity(element) if "dynamics" in element.attrib else 0)
         written.voice.append(children["voice"].text or "" if "voice" in children else "")
         written.unpitched.append("pitch" not in children)
@@ -288,6 +290,10 @@ class PartWalk:
             self._notice(Notice.MICROTONE, rounded)
             self._notice(Notice.FOLDED, folded)
         return pitch
+
+    def _spelling(self, element: Element) -> int:
+        """The place of the sounding pitch on the line of fifths; see `spelling`."""
+        return values.sounding_fifths(element.findtext("step"), element.findtext("alter"), self._transpose)
 
     def _drum_key(self, children: dict[str, Element]) -> int | None:
         """General MIDI key of an unpitched note: its instrument's number, else its name, else its place."""

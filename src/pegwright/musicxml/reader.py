@@ -23,6 +23,7 @@ from pegwright.musicxml.parts import PartSource, clean, part_sources, score_titl
 from pegwright.musicxml.time import DEFAULT_METRE, STRAIGHT, bar_map, in_force, tempo_map, timeline
 from pegwright.musicxml.written import WrittenPart
 from pegwright.score import NO_ORNAMENT, Ornament, Part, Score, WrittenMusic
+from pegwright.spelling import frozen_spellings
 from pegwright.units import UniqueNames, printed
 
 
@@ -42,8 +43,7 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
         InputError: no readable MusicXML, or beyond a limit of `formats`.
     """
     file = PurePath(file_name).name or file_name
-    root = xml_tree(data, file)
-    notices = Notices(Notice, file)
+    root, notices = xml_tree(data, file), Notices(Notice, file)
     sources = part_sources(root, notices)
     labels = _bar_labels(sources, file)
     marks = [BarMarks() for _ in labels]
@@ -58,8 +58,8 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
     for source, written_part, played_part in zip(sources, written, played, strict=True):
         _note_played(written_part, played_part, labels, f"{file}:{source.name}", notices)
     parts, ornaments, columns = _columns(sources, written, played)
-    notices.add(Notice.NO_NOTES, 0 if columns.size else len(labels))
-    onset, part, pitch, duration, velocity, ornament, element = columns
+    onset, part, pitch, duration, velocity, ornament, element, spelling = columns
+    notices.add(Notice.NO_NOTES, 0 if len(onset) else len(labels))
     score = Score(
         title=score_title(root, file),
         file=file,
@@ -76,6 +76,7 @@ def read_musicxml(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ..
         bar_map=bar_map(line, metres, labels, metre_stated, swings),
         ornament=frozen_ints(ornament if ornaments else []),
         ornaments=ornaments,
+        spelling=frozen_spellings(spelling),
         written=frozen_ints(element),
     )
     notices.add(Notice.NO_TEMPO, not score.tempo_map.stated)
@@ -127,17 +128,17 @@ def _note_played(written: WrittenPart, played: PlayedPart, labels: Sequence[str]
 def _columns(
     sources: Sequence[PartSource], written: Sequence[WrittenPart], played: Sequence[PlayedPart]
 ) -> tuple[list[Part], tuple[Ornament, ...], Ints]:
-    """The parts of the score, its different ornaments and, shape (7, n), its notes by onset, then part, then pitch.
+    """The parts of the score, its different ornaments and, shape (8, n), its notes by onset, then part, then pitch.
 
-    The rows are onset, part, pitch, duration, velocity, number of the ornament, and number of the element, counted
-    through all parts.
+    The rows are onset, part, pitch, duration, velocity, number of the ornament, number of the element, counted through
+    all parts, and spelling.
 
     A part with both pitched and unpitched notes becomes two, since a pitch means something else in each.
     """
     different = tuple(dict.fromkeys(ornament for part in written for ornament in part.ornaments.values()))
     numbers = {ornament: number for number, ornament in enumerate(different)}
     parts: list[Part] = []
-    columns = [np.zeros((7, 0), dtype=np.int64)]
+    columns = [np.zeros((8, 0), dtype=np.int64)]
     names = UniqueNames(source.name for source in sources)
     element_count = 0
     for source, part, notes in zip(sources, written, played, strict=True):
@@ -145,13 +146,14 @@ def _columns(
         ornament[list(part.ornaments)] = [numbers[each] for each in part.ornaments.values()]
         element = np.array(part.element, dtype=np.int64) + element_count
         element_count += part.element_count
+        spelling = np.array(part.spelling, dtype=np.int64)
         kinds = sorted(set(notes.unpitched.tolist())) or [False]
         for unpitched in kinds:
             name = source.name if unpitched == kinds[0] else names.take(f"{source.name}, unpitched")
             own = notes.unpitched == unpitched
             index = np.full(len(notes.onset), len(parts))
             rows = (notes.onset, index, notes.pitch, notes.duration, notes.velocity)
-            columns.append(np.stack((*rows, ornament[notes.row], element[notes.row]))[:, own])
+            columns.append(np.stack((*rows, ornament[notes.row], element[notes.row], spelling[notes.row]))[:, own])
             parts.append(Part(name, unpitched, None if unpitched else source.program))
     joined = np.concatenate(columns, axis=1)
     return parts, different, joined[:, np.lexsort((joined[2], joined[1], joined[0]))]

@@ -9,6 +9,8 @@ from math import floor
 from typing import TypeGuard
 from xml.etree.ElementTree import Element
 
+from pegwright.spelling import UNKNOWN, fifths_of, frozen_spellings, moved_spellings
+
 FORTE_VELOCITY = 90
 TEMPO_BOUNDS = (1, 5000)  # quarters a minute
 BEATS_BOUND = 999
@@ -93,6 +95,22 @@ def sounding_pitch(
     whole = floor(exact + Fraction(1, 2))
     pitch = whole % 12 if whole < 0 else whole if whole <= 127 else 116 + (whole - 116) % 12
     return pitch, exact.denominator != 1, pitch != whole
+
+
+@lru_cache(maxsize=1024)
+def sounding_fifths(step: str | None, alter: str | None, semitones: int) -> int:
+    """The place on the line of fifths of the name of a pitch as it sounds; `UNKNOWN` of a bend that is no semitone.
+
+    Args:
+        step: text of the element, as is alter.
+        alter: semitones, may be empty.
+        semitones: transposition.
+    """
+    bend = number(alter or "0")
+    if bend is None or bend.denominator != 1:
+        return UNKNOWN
+    fifths = fifths_of((step or "").strip().upper(), int(bend))
+    return int(moved_spellings(frozen_spellings([fifths]), semitones)[0])
 
 
 def transposition(transpose: Element) -> int | None:

@@ -47,6 +47,7 @@ class WrittenPart:
         onset: quarters from the start of that bar; below 0 for a note before the bar.
         duration: quarters.
         pitch: MIDI pitch as sounding, or General MIDI percussion key where `unpitched`.
+        spelling: place of the sounding pitch's name on the line of fifths, `UNKNOWN` where `unpitched`.
         velocity: 1..127, or 0 where it follows `levels`.
         voice, unpitched: as named.
         element: the number of its `note` element among all of the part, rests too.
@@ -66,6 +67,7 @@ class WrittenPart:
     onset: list[Fraction] = field(default_factory=list)
     duration: list[Fraction] = field(default_factory=list)
     pitch: list[int] = field(default_factory=list)
+    spelling: list[int] = field(default_factory=list)
     velocity: list[int] = field(default_factory=list)
     voice: list[str] = field(default_factory=list)
     unpitched: list[bool] = field(default_factory=list)

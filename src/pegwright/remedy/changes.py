@@ -105,7 +105,7 @@ def move_octaves(part: str, octaves: int) -> Change:
     much = "an octave" if abs(octaves) == 1 else plural(abs(octaves), "octave")
     semitones = SEMITONES_PER_OCTAVE * octaves
     typed = f"--move-part {quote(f'{part}={semitones}')}"
-    return Change(ChangeKind.PART, f"{way} {part} {much}", typed, abs(octaves), part=(part, semitones))
+    return Change(ChangeKind.PART, f"{way} {part!r} {much}", typed, abs(octaves), part=(part, semitones))
 
 
 def fold() -> Change:

@@ -89,6 +89,7 @@ class Remedies:
         notes: for each troubled note (0-based) its remedies, best first; empty where none helps.
         tried: number of fits that were computed.
         complete: whether all was tried; else the work allowed for remedies was spent before.
+        performed: the song with every note on the hole that was meant, where it was played by hand and that is better.
     """
 
     now: Shortfall
@@ -96,6 +97,12 @@ class Remedies:
     notes: dict[int, tuple[NoteRemedy, ...]]
     tried: int
     complete: bool = True
+    performed: Shortfall | None = None
+
+
+def shortfall_of(turns: Sequence[Score], placements: Sequence[Placement]) -> Shortfall:
+    """How far a song falls short as it is placed, over all its turns."""
+    return _shortfall(_levels(turns, placements), _merged(turns, placements))
 
 
 def levels_of(score: Score, placement: Placement) -> Ints:

@@ -6,18 +6,20 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path, PurePath
 
+from pegwright.ask.kinds import STRAIGHT
 from pegwright.ask.request import AUTO, Request
-from pegwright.edit.bars import select_bars
+from pegwright.edit.bars import select_bars, silent_bars
+from pegwright.edit.by_hand import by_hand_finding, judged
 from pegwright.edit.offset import constant_offset, shift
 from pegwright.edit.ornaments import write_out_ornaments
-from pegwright.edit.parts import move_part
-from pegwright.edit.swing import swing_as_marked, swing_score
+from pegwright.edit.parts import matching_parts, move_part, without_parts
+from pegwright.edit.swing import straighten, swing_as_marked, swing_score
 from pegwright.edit.thinning import thin
 from pegwright.findings import Finding, Severity
 from pegwright.read import score_bytes, score_of
 from pegwright.score import Score
 from pegwright.song import EditedSong
-from pegwright.units import ratio_text
+from pegwright.units import plural, printed, ratio_text
 from pegwright.wheel import Wheel
 
 OFFSET_CODE = "constant-offset"  # the finding of a reader that onsets are late, with what takes it out
@@ -42,7 +44,7 @@ def edit_song(song: Path, wheel: Wheel, request: Request) -> EditedSong:
 
 
 def edit_score(whole: Score, wheel: Wheel, request: Request, findings: tuple[Finding, ...] = ()) -> EditedSong:
-    """Make the changes that were asked for: offset, playing, bars, ornaments, parts, swing, texture.
+    """Make the changes that were asked for: offset, playing, parts, bars, silence, ornaments, swing, texture.
 
     Args:
         whole: the song as it was read.
@@ -67,10 +69,16 @@ def edit_score(whole: Score, wheel: Wheel, request: Request, findings: tuple[Fin
         score, performed = put_on_grid(score, wheel, request.played)
         dropped["beats"] = notes - score.note_count
         edits = (*edits, *performed)
+    elif (judgement := judged(score, constant_offset(score))).by_hand:
+        edits = (*edits, by_hand_finding(score, judgement))
+    score, chosen = chosen_parts(score, request, dropped)
+    edits = (*edits, *chosen)
     if request.bars is not None:
         notes = score.note_count
         score = select_bars(score, *request.bars)
         dropped["bars"] = notes - score.note_count
+    score, silence = _silence(score, request.skip_silence)
+    edits = (*edits, *silence)
     if request.ornaments is not None:
         notes = score.note_count
         score, played = write_out_ornaments(score, request.ornaments)
@@ -90,9 +98,51 @@ def edit_score(whole: Score, wheel: Wheel, request: Request, findings: tuple[Fin
     return EditedSong(PurePath(whole.file), read, score, request, (*findings, *edits), dropped)
 
 
-def _swung(score: Score, ratio: Fraction | None) -> tuple[Score, tuple[Finding, ...]]:
-    """The score with its eighths swung as requested, or as it marks."""
-    if ratio is not None:
+def chosen_parts(score: Score, request: Request, dropped: dict[str, int]) -> tuple[Score, tuple[Finding, ...]]:
+    """The score with the notes of the parts that `only` and `without` leave.
+
+    Args:
+        score: the song.
+        request: the options.
+        dropped: gets the number of the other notes, by option.
+
+    Raises:
+        UsageError: no part has such a name.
+    """
+    findings: tuple[Finding, ...] = ()
+    only, without = (
+        matching_parts(score, patterns, option)
+        for patterns, option in ((request.only, "--only"), (request.without, "--without"))
+    )
+    for option, left_out in (
+        ("only", [bool(request.only) and not taken for taken in only]),
+        ("without", without),
+    ):
+        notes = score.note_count
+        score, named = without_parts(score, left_out, f"--{option}")
+        dropped[option] = notes - score.note_count
+        findings = (*findings, *named)
+    return score, findings
+
+
+def _silence(score: Score, skip: bool) -> tuple[Score, tuple[Finding, ...]]:
+    """The score without the bars of silence before its first note, or a finding on them."""
+    bars = silent_bars(score)
+    if not bars:
+        return score, ()
+    silence = f"{plural(bars, 'bar')} of silence before the first note"
+    if not skip:
+        hint = "--skip-silence leaves them out" if bars > 1 else "--skip-silence leaves it out"
+        return score, (Finding("silence-first", Severity.NOTE, score.file, f"the song begins with {silence}", hint),)
+    score = select_bars(score, printed(bars), len(score.bar_map.ticks))
+    return score, (Finding("silence-skipped", Severity.NOTE, score.file, f"{silence} left out", count=bars),)
+
+
+def _swung(score: Score, ratio: Fraction | str | None) -> tuple[Score, tuple[Finding, ...]]:
+    """The score with its eighths swung or straightened as requested, or as it marks."""
+    if ratio == STRAIGHT:
+        return straighten(score)
+    if isinstance(ratio, Fraction):
         message = f"pairs of eighths swung {ratio_text(ratio)}"
         return swing_score(score, ratio), (Finding("swung", Severity.NOTE, score.file, message),)
     if not score.bar_map.swing:

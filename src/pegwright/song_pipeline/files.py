@@ -11,7 +11,7 @@ from pegwright.drawing import Page
 from pegwright.show.count import pin_count
 from pegwright.song import FittedSong
 from pegwright.song_pipeline.fitting import SongRemedies, remedies_for
-from pegwright.tell.counts import count_words
+from pegwright.tell.counts import count_words, doubtful_words
 from pegwright.write.cautions import caution_lines
 from pegwright.write.count.data import count_csv, count_json, count_places_csv
 from pegwright.write.count.pdf import count_pdf
@@ -122,7 +122,10 @@ def song_sheets(song: FittedSong, pinning: int, paper: Paper) -> tuple[Page, ...
     placement = turn.placement
     start_steps = placement.start_ticks / (wheel.step_quarters * placement.resolution)
     words = f"Whole song: {count_words(song.count)}; see report.txt."
-    notes = SheetNotes(start_steps=start_steps, outcome=words, qr=map_qr(turn.pins), place=song.place_of(pinning))
+    doubts = tuple(filter(None, [doubtful_words(turn.score)]))
+    notes = SheetNotes(
+        start_steps=start_steps, outcome=words, qr=map_qr(turn.pins), place=song.place_of(pinning), remarks=doubts
+    )
     return pin_sheets(wheel, turn.pins, bar_marks(turn.score, wheel, placement), paper, notes)
 
 

@@ -10,11 +10,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
 from pegwright.ask.options import FitOptions
-from pegwright.ask.request import PLAIN, Request
+from pegwright.ask.request import PLAIN, Played, Request
 from pegwright.check.held import verify_held
 from pegwright.check.verify import verify
 from pegwright.columns import JoinedSequence
 from pegwright.config.wheel_file import could_be_loaded
+from pegwright.edit.by_hand import PLAYED_CODE
 from pegwright.edit.turns import cut_turns
 from pegwright.errors import UsageError, refuse_broken
 from pegwright.findings import Finding
@@ -22,6 +23,7 @@ from pegwright.fit.pins import pins_of
 from pegwright.fit.placing import TurnFit
 from pegwright.fit.turn import TEMPO_CODE, tempo_of
 from pegwright.placement import PinMap, Placement, pin_map_sha256
+from pegwright.read import score_of
 from pegwright.running import letter, running_order
 from pegwright.score import Score
 from pegwright.search.fits import SongFits
@@ -34,7 +36,7 @@ from pegwright.wheel import Wheel
 
 if TYPE_CHECKING:
     from pegwright.load import SetLoad
-    from pegwright.remedy.song_remedies import Remedies
+    from pegwright.remedy.song_remedies import Remedies, Shortfall
     from pegwright.remedy.wheel_changes import WheelRemedy
     from pegwright.search.best import Best
 
@@ -211,7 +213,7 @@ def remedies_for(song: FittedSong, work: int | None = None) -> SongRemedies:
         song: on its wheel.
         work: that may be done, in the units of `remedy/budget.py`; None for that of a report page, `PAGE_WORK`.
     """
-    from pegwright.remedy.budget import PAGE_WORK, WHEEL_SHARE, Budget  # noqa: PLC0415  # where asked for
+    from pegwright.remedy.budget import FULL_WORK, PAGE_WORK, WHEEL_SHARE, Budget  # noqa: PLC0415  # where asked for
     from pegwright.remedy.song_remedies import find_remedies  # noqa: PLC0415
     from pegwright.remedy.wheel_changes import fewest_changes  # noqa: PLC0415
 
@@ -220,7 +222,33 @@ def remedies_for(song: FittedSong, work: int | None = None) -> SongRemedies:
     of_wheel = Budget(work // WHEEL_SHARE)
     wheel = fewest_changes(*fitted, could_be_loaded, of_wheel)
     remedies = find_remedies(*fitted, Budget(work - of_wheel.spent))
-    return replace(remedies, complete=remedies.complete and of_wheel.complete), wheel
+    performed = _performed(song, remedies.now) if work == FULL_WORK else None
+    return replace(remedies, complete=remedies.complete and of_wheel.complete, performed=performed), wheel
+
+
+def _performed(song: FittedSong, now: Shortfall) -> Shortfall | None:
+    """How far a song that was played by hand falls short with --performed; None where it was not, or that is no better.
+
+    Args:
+        song: as it was fitted.
+        now: how far it falls short as it is.
+    """
+    edited, chosen = song.edited, song.options
+    if not edited.data or not any(finding.code == PLAYED_CODE for finding in edited.findings):
+        return None
+    from pegwright.remedy.song_remedies import shortfall_of  # noqa: PLC0415  # as above
+
+    options = replace(
+        song.request.options, transpose_semitones=chosen.transpose_semitones, start_steps=chosen.start_steps
+    )
+    request = replace(song.request, played=Played(), search=None, options=options)
+    try:
+        on_grid = edit_score(score_of(edited.data, Path(edited.path))[0], song.wheel, request)
+        tried = fit_edited(on_grid, song.wheel)
+    except UsageError:  # such as a tempo of the hand that is too fast for the wheel: no remedy
+        return None
+    shortfall = shortfall_of([turn.score for turn in tried.turns], tried.placements)
+    return shortfall if shortfall < now else None
 
 
 def set_loads(song: FittedSong, window_ms: float | None = None) -> tuple[SetLoad, ...]:

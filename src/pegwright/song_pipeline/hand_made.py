@@ -51,6 +51,7 @@ def _check_notes(score: Score) -> None:
         if len(column) or name not in OPTIONAL_COLUMNS:
             _check_length(score, name, column, "onset_ticks", count, "give one for each note")
     _check_confidence(score, count)
+    _check_spelling(score, count)
     if count > MAX_NOTES:
         _refuse(score, f"{count:,} notes exceed {MAX_NOTES:,}, the maximum")
     for name, (minimum, maximum) in bounds.items():
@@ -91,6 +92,17 @@ def _check_end(score: Score) -> None:
     if not last <= bars.end_ticks <= MAX_QUARTERS * score.resolution:
         span = f"{last:,} to {MAX_QUARTERS * score.resolution:,}"
         _refuse(score, f"bar_map.end_ticks is {bars.end_ticks:,}, outside {span}", "end the last bar after its notes")
+
+
+def _check_spelling(score: Score, count: int) -> None:
+    column = score.spelling
+    if not isinstance(column, np.ndarray) or column.ndim != 1 or column.dtype != np.int8:
+        seen = f"{column.dtype} of shape {column.shape}" if isinstance(column, np.ndarray) else type(column).__name__
+        _refuse(
+            score, f"spelling is {seen}, not int8 of shape (n,)", "numpy.array([], dtype=numpy.int8) is such, for none"
+        )
+    if len(column):
+        _check_length(score, "spelling", column, "onset_ticks", count, "give one for each note, or none")
 
 
 def _check_confidence(score: Score, count: int) -> None:

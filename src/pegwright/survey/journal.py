@@ -189,6 +189,7 @@ def _from_json(document: dict[str, Any]) -> Verdict:
         lacks=tuple(addition_from(code) for code in document["lacks"]),
         let_in=bool(document["let_in"]),
         weight_gap=None if gap is None else int(gap),
+        by_hand=bool(document["by_hand"]),
         **{name: int(document[name]) for name in _WHOLE_NUMBERS},
     )
 

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from pegwright.note_count import NoteCount
+from pegwright.score import Score
 from pegwright.units import plural
+
+BARS_NAMED = 8
 
 
 def count_words(count: NoteCount) -> str:
@@ -17,6 +20,22 @@ def count_words(count: NoteCount) -> str:
         return "The song has no notes: there is nothing to place"
     shared = f" ({plural(count.shared_pin, 'shares', 'share')} a pin)" if count.shared_pin else ""
     return "; ".join([_sounding(count) + shared, *_left_out(count), *_dropped(count)])
+
+
+def doubtful_words(score: Score) -> str:
+    """The notes played by hand that may belong in another hole, with their bars; empty where there are none.
+
+    Args:
+        score: a song, or a turn of it.
+    """
+    doubtful = score.doubtful
+    if not len(doubtful):
+        return ""
+    labels, bars = score.bar_map.labels, score.bar_map
+    named = list(dict.fromkeys(labels[bars.bar_of(int(tick))] for tick in score.onset_ticks[doubtful]))
+    more = f" and {len(named) - BARS_NAMED:,} more" if len(named) > BARS_NAMED else ""
+    where = f"{'bar' if len(named) == 1 else 'bars'} {', '.join(named[:BARS_NAMED])}{more}"
+    return f"{plural(len(doubtful), 'note')} in doubt, may belong in another hole: {where}"
 
 
 def _sounding(count: NoteCount) -> str:

@@ -13,7 +13,7 @@ from pegwright.fit.quantise import Holes
 from pegwright.fit.reasons import Obstacle, obstacle
 from pegwright.grid import Loss
 from pegwright.placement import Outcome
-from pegwright.units import fraction_text, pitch_name, plural, printed
+from pegwright.units import fraction_text, plural, printed
 
 SentenceFunction: TypeAlias = Callable[[Fitting, int, int], str]  # of a fitting, a note and its strike
 
@@ -23,8 +23,9 @@ def note_name(fitting: Fitting, note: int) -> str:
     score, sounding = fitting.score, int(fitting.arrangement.sounding[note])
     if score.parts[int(score.part[note])].percussion:
         return f"percussion key {sounding}"
-    written = int(score.pitch_midi[note])
-    return pitch_name(written) if written == sounding else f"{pitch_name(written)} sounding {pitch_name(sounding)}"
+    semitones = sounding - int(score.pitch_midi[note])
+    name = score.pitch_name(note)
+    return f"{name} sounding {score.pitch_name(note, semitones)}" if semitones else name
 
 
 def hole_name(fitting: Fitting, holes: Holes, hole: int) -> str:

@@ -24,7 +24,7 @@ from pegwright.placement import Outcome, Placement, joined_placements
 from pegwright.score import Score, SourceRef
 from pegwright.tell.audible import NOT_PLACED, Audibility, audibility
 from pegwright.tell.findings import FLAM_CODE, FitFindings
-from pegwright.units import pitch_name, printed
+from pegwright.units import printed
 from pegwright.wheel import Wheel
 
 TurnOutcome: TypeAlias = tuple[Score, Placement, FitFindings]  # a turn, its placement, the findings of its fit
@@ -293,4 +293,4 @@ def _of_one_turn(turn: int, findings: Sequence[Finding], in_all: Sequence[Findin
 def note_name(score: Score, note: int) -> str:
     """The written pitch by name, or the name of the percussion key."""
     pitch = int(score.pitch_midi[note])
-    return drum_key_name(pitch) if score.parts[int(score.part[note])].percussion else pitch_name(pitch)
+    return drum_key_name(pitch) if score.parts[int(score.part[note])].percussion else score.pitch_name(note)

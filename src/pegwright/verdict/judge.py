@@ -9,6 +9,8 @@ import numpy as np
 
 from pegwright.ask.options import FitOptions, SearchRange
 from pegwright.check.verify import verify
+from pegwright.edit.by_hand import judged
+from pegwright.edit.offset import constant_offset
 from pegwright.edit.turns import cut_turns
 from pegwright.errors import UsageError, refuse_broken
 from pegwright.fit.turn import prevailing_tempo
@@ -74,6 +76,7 @@ def judge(score: Score, wheel: Wheel, semitones: int) -> Verdict:
         lacks=lacks,
         let_in=let_in,
         weight_gap=best.gap,
+        by_hand=judged(score, constant_offset(score)).by_hand,
     )
 
 

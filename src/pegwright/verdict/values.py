@@ -43,6 +43,7 @@ class Verdict:
         let_in: whether these things, added, let the whole piece in.
         weight_gap: how much more weight another choice could place at most, where the search was stopped before it was
             proved that none can; 0 means as much, with less deviation. None where the choice is proved the best.
+        by_hand: whether it was played by hand, or not to the file's own beat.
     """
 
     title: str
@@ -56,6 +57,7 @@ class Verdict:
     lacks: tuple[Addition, ...]
     let_in: bool
     weight_gap: int | None = None
+    by_hand: bool = False
 
     @property
     def fits_as_is(self) -> bool:

@@ -68,7 +68,7 @@ def assert_same_events(events: Events, tracks: list[Any]) -> None:
         for number, tick, message in timed
         if message.type == "program_change"
     ]
-    kept = {"track_name", "instrument_name", "set_tempo", "time_signature"}
+    kept = {"track_name", "instrument_name", "set_tempo", "time_signature", "key_signature"}
     assert [(track, tick, bytes([0xFF, kind]) + vlq(len(data)) + data) for track, tick, kind, data in events.metas] == [
         (number, tick, bytes(message.bytes())) for number, tick, message in timed if message.type in kept
     ]

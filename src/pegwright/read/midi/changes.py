@@ -6,14 +6,18 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from operator import itemgetter
+
+import numpy as np
 
 from pegwright.columns import Ints, frozen_ints
 from pegwright.findings import Notices
 from pegwright.read.midi.events import Meta
 from pegwright.read.midi.notices import MidiNotice
-from pegwright.read.midi.scan import METRE, TEMPO
+from pegwright.read.midi.scan import KEY, METRE, TEMPO
 from pegwright.read.midi.time import DEFAULT_METRE, MAX_BEAT_TYPE
 from pegwright.score import DEFAULT_US_PER_QUARTER
+from pegwright.spelling import Spellings, frozen_spellings, spellings_in_keys
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +60,27 @@ def read_changes(metas: Sequence[Meta], notices: Notices) -> Changes:
     notices.add(MidiNotice.BAD_TEMPO, len(stated_tempi) - len(tempi))
     notices.add(MidiNotice.BAD_METRE, len(stated_metres) - len(metres))
     return Changes(tempi, metres)
+
+
+def read_spellings(metas: Sequence[Meta], starts: Ints, onset: Ints, pitch_midi: Ints) -> Spellings:
+    """How notes are spelled in the keys that the file gives; empty where it gives none.
+
+    Args:
+        metas: in file order.
+        starts: shape (tracks,), tick at which each track begins.
+        onset: shape (n,), ticks.
+        pitch_midi: shape (n,).
+
+    Source: Standard MIDI Files 1.0, meta event FF 59 (from memory): sharps, below 0 flats, then 0 for major, 1 for
+        minor.
+    """
+    stated = [(starts[track] + tick, data) for track, tick, kind, data in metas if kind == KEY]
+    keys = [(tick, int.from_bytes(data[:1], signed=True), data[1]) for tick, data in sorted(stated, key=itemgetter(0))]
+    if not keys:
+        return frozen_spellings([])
+    ticks, sharps, minor = np.array(keys, dtype=np.int64).T
+    at = np.maximum(np.searchsorted(ticks, onset, side="right") - 1, 0)  # before the first key that one holds
+    return spellings_in_keys(pitch_midi, sharps[at], minor[at] == 1)
 
 
 def starts_in_turn(changes: Changes, track_ends: Ints, ticks_per_quarter: Fraction) -> Ints:

@@ -13,7 +13,7 @@ from pegwright.edit.offset import song_end
 from pegwright.errors import InputError, check_limit
 from pegwright.findings import Finding, Notices
 from pegwright.formats import MAX_MIDI_BYTES, MAX_QUARTERS
-from pegwright.read.midi.changes import read_changes, starts_in_turn
+from pegwright.read.midi.changes import read_changes, read_spellings, starts_in_turn
 from pegwright.read.midi.chunks import read_layout
 from pegwright.read.midi.events import read_events
 from pegwright.read.midi.findings import break_findings, notice_notes, notice_time
@@ -41,8 +41,7 @@ def read_midi(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ...]]:
     """
     check_limit(len(data), MAX_MIDI_BYTES, "bytes of MIDI", file_name)
     faults, notices = Notices(MidiFault, file_name), Notices(MidiNotice, file_name)
-    layout = read_layout(data, faults)
-    events = read_events(layout.tracks, faults)
+    events = read_events((layout := read_layout(data, faults)).tracks, faults)
     changes = read_changes(events.metas, notices)
     clock = clock_of(layout.division, changes.first_tempo)
     notes = pair_notes(events.notes, events.track_ends)
@@ -72,6 +71,7 @@ def read_midi(data: bytes, file_name: str) -> tuple[Score, tuple[Finding, ...]]:
         parts=_parts(notes, voices, part, starts, labels),
         tempo_map=lay_tempi(tempi, clock),
         bar_map=bar_map,
+        spelling=read_spellings(events.metas, starts, notes.onset[order], notes.pitch_midi[order]),
     )
     notice_notes(score, notes, order, notices)
     notice_time(score, layout, changes, notices)

@@ -154,7 +154,10 @@ class _Track:
             self.ended = True
             return len(self.body)
         elif kind == KEY:
-            self.scan.faults[MidiFault.KEY] += not _is_key(data)
+            if _is_key(data):
+                self.scan.metas.append((len(self.scan.starts) - 1, kind, data))
+            else:
+                self.scan.faults[MidiFault.KEY] += 1
         return at
 
     def _block(self, at: int) -> tuple[bytes, int]:

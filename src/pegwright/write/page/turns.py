@@ -19,7 +19,7 @@ from pegwright.song import FittedSong, FittedTurn
 from pegwright.strikes import StrikeTimes, strike_times
 from pegwright.tell.audible import Audibility
 from pegwright.tell.report import ReportedNote
-from pegwright.units import pitch_name, printed, ticks_to_ms
+from pegwright.units import printed, ticks_to_ms
 from pegwright.wheel import Wheel
 from pegwright.write.json_text import rounded
 
@@ -129,8 +129,8 @@ def _notes(score: Score, wheel: Wheel, placement: Placement) -> Columns:
         "ms": [rounded(ms) for ms in placement.deviation_ms.tolist()],
         "velocity": score.velocity.tolist(),
         "pitch": [
-            drum_key_name(pitch) if drum else pitch_name(pitch)
-            for pitch, drum in zip(score.pitch_midi.tolist(), percussion, strict=True)
+            drum_key_name(pitch) if drum else score.pitch_name(note)
+            for note, (pitch, drum) in enumerate(zip(score.pitch_midi.tolist(), percussion, strict=True))
         ],
         "part": score.part.tolist(),
     }  # fmt: skip  # one column a line

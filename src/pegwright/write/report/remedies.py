@@ -36,6 +36,10 @@ def remedies_text(score: Score, remedies: Remedies, wheel: WheelRemedy | None, d
     if not remedies.tried and remedies.complete:
         return "Nothing needs a remedy.\n"
     blocks = [[f"What would help (every line was tried: {plural(remedies.tried, 'fit')})"]]
+    if remedies.performed:
+        words = _shortfall_words(remedies.performed, score, dropped)
+        lines = _item("- ", f"It was played by hand; with every note on the hole that was meant {words}:")
+        blocks.append([*lines, "     --performed"])
     if remedies.song:
         blocks.append([f"The song as a whole, now {_shortfall_words(remedies.now, score, dropped)}:"])
         for number, remedy in enumerate(remedies.song):
@@ -127,6 +131,7 @@ def remedies_json(score: Score, remedies: Remedies, wheel: WheelRemedy | None) -
         ],
         "wheel": None if wheel is None else _wheel_json(wheel),
         "complete": remedies.complete,
+        **({"performed": _shortfall_json(remedies.performed)} if remedies.performed else {}),
     }
 
 

@@ -155,7 +155,7 @@ def _by_pitch(notes: ReportedNotes) -> list[str]:
         group = notes.some(kind == kind[first[place]])
         note = group[0]
         where = f"from {_bar_beat(note)} on" if len(group) > 1 else f"at {_bar_beat(note)}"
-        what = f"{_pitch(note)}: {plural(len(group), 'note')} of {_place(note)[0]}"
+        what = f"{_pitch(note)}: {plural(len(group), 'note')} of {_place(note)[0]!r}"
         lines += _wrapped(f"{what}, {where}", _hint_of_all(group))
     return lines + _more(len(largest), "of other pitch or part")
 

@@ -18,7 +18,7 @@ _AS_IS = ("as_is_placed", "as_is_shared", "as_is_left_out")
 _BEST = ("transpose_semitones", "start_step", "placed", "shared", "left_out")
 _REASONS = tuple(reason_code(reason).replace("-", "_") for reason in REASONS)
 _REST = ("moved", "farthest_ms", "weight_gap", "lacks", "let_in_by_these", "error")
-_LATER = ("sounding", "dropped", "as_is_sounding", *(f"as_is_{reason}" for reason in _REASONS))
+_LATER = ("sounding", "dropped", "as_is_sounding", *(f"as_is_{reason}" for reason in _REASONS), "played_by_hand")
 HEADER = ("path", "verdict", *_PIECE, *_AS_IS, *_BEST, *_REASONS, *_REST, *_LATER)
 LACKS_JOIN = "; "
 
@@ -67,6 +67,7 @@ def _cells(row: SurveyRow) -> list[Cell]:
         _let_in(verdict),
         None,
         *(best.count.sounding, best.count.dropped, as_is.count.sounding, *_by_reason(as_is)),
+        "yes" if verdict.by_hand else "no",
     ]
 
 

@@ -38,6 +38,7 @@ def survey_text(survey: Survey) -> str:
     parts += [
         _missing(counted.missing, wheel),
         _together(counted.together, wheel),
+        _by_hand(survey.rows),
         _errors(counted.groups[FitGroup.NOT_JUDGED]),
     ]
     return paragraphs(parts)
@@ -124,6 +125,12 @@ def _together(together: Sequence[Together], wheel: Wheel) -> list[str]:
 
 def _named(words: str) -> str:
     return one_line(words, LINE_CELLS - NAME_CELLS)
+
+
+def _by_hand(rows: Sequence[SurveyRow]) -> list[str]:
+    paths = [one_line(path_text(row.path), LINE_CELLS - 2) for row in rows if row.verdict and row.verdict.by_hand]
+    title = "Played by hand, or not to the file's own beat: try `pegwright fit FILE --performed`"
+    return _section(title, paths[:LISTED], len(paths), "survey.csv") if paths else []
 
 
 def _errors(rows: Sequence[SurveyRow]) -> list[str]:

@@ -1,0 +1,1 @@
+"""What a song is made of."""
