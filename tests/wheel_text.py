@@ -31,7 +31,8 @@ def _tables(wheel: Wheel) -> Iterator[tuple[str, Values]]:
             "reach": str(wheel.reach_quarters / 4),
         },
     )
-    yield "[geometry]", asdict(wheel.geometry)
+    lengths = asdict(wheel.geometry)
+    yield "[geometry]", {key: value for key, value in lengths.items() if key.endswith("_mm")}
     for row in wheel.rows:
         yield "[[row]]", asdict(row) | {"phases": [str(phase) for phase in row.phases]}
     for channel in wheel.channels:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
 
 from pegwright.columns import Ints, frozen_ints
+from pegwright.errors import UsageError
 from pegwright.grid import Loss, edges_mm, hole_grid
+from pegwright.units import listed
 from pegwright.wheel import Wheel
 
 COMMON_METRES = ((2, 4), (3, 4), (4, 4), (5, 4), (2, 2), (3, 8), (6, 8), (9, 8), (12, 8))
@@ -90,6 +94,49 @@ def metre_on(wheel: Wheel, beats: int, beat_type: int) -> Metre:
     )
 
 
+def length_keys(wheel: Wheel, names: Sequence[str]) -> list[str]:
+    """Names of lengths, which end in `_mm`, as keys of the wheel file in the unit of the wheel."""
+    return [f"{name.removesuffix('_mm')}_{wheel.unit}" for name in names]
+
+
+def tempo_tenths(wheel: Wheel) -> tuple[int | None, int | None]:
+    """The slowest and the fastest tempo at which a wheel can turn, in tenths of a quarter note a minute, within both.
+
+    Each is None where the wheel file gives no bound.
+    """
+    at_a_second = 600 * wheel.turn_quarters  # a turn in a second
+    slowest_s, fastest_s = wheel.slowest_turn_s, wheel.fastest_turn_s
+    lowest = None if slowest_s is None else math.ceil(at_a_second / Fraction(slowest_s))
+    return lowest, None if fastest_s is None else math.floor(at_a_second / Fraction(fastest_s))
+
+
+def require_lengths(wheel: Wheel, names: Sequence[str], why: str) -> None:
+    """Refuse a wheel on which something needs lengths that its file does not give.
+
+    Args:
+        wheel: the wheel.
+        names: of lengths, with `_mm`.
+        why: they are needed, in a sentence without a full stop.
+
+    Raises:
+        UsageError: some are not known.
+    """
+    lacking = [name for name in wheel.geometry.unknown if name in names]
+    if lacking:
+        keys = listed(length_keys(wheel, lacking))
+        message = f"{why}; [geometry] does not give {keys}"
+        raise UsageError(message, where=wheel.name, hint="measure and add them: docs/wheel-file.md")
+
+
+def require_all_lengths(wheel: Wheel) -> None:
+    """Refuse a wheel on which nothing can be pinned, for want of lengths that decide where pins can stand.
+
+    Raises:
+        UsageError: some are not known.
+    """
+    require_lengths(wheel, wheel.geometry.unchecked, "pin sheets need every length")
+
+
 @dataclass(frozen=True, slots=True)
 class Speed:
     """How the rim runs at a tempo.
@@ -107,6 +154,11 @@ class Speed:
     rim_mm_per_s: float
     ms_per_mm: float
     step_ms: float
+
+    @property
+    def turns_per_minute(self) -> float:
+        """Revolutions of the wheel a minute."""
+        return 60 / self.turn_s
 
 
 def speed_at(wheel: Wheel, quarters_per_minute: float) -> Speed:

@@ -129,7 +129,15 @@ def edges_mm(wheel: Wheel, row: int, index: int) -> tuple[float, float]:
 
 
 def edge_loss(wheel: Wheel, row: int, index: int) -> Loss:
-    """Whether a hole is too near a cut edge of its plate to exist; arguments are those of `edges_mm`."""
+    """Whether a hole is too near a cut edge of its plate to exist, so far as the lengths of the edges are known.
+
+    Args:
+        wheel: with the hole.
+        row: index into `Wheel.rows`.
+        index: of the hole in its row and plate.
+    """
+    if not wheel.geometry.edges_known:
+        return Loss.NONE
     lead_mm, trail_mm = edges_mm(wheel, row, index)
     needed_mm = wheel.geometry.edge_needed_mm - LENGTH_SLACK_MM
     if lead_mm < needed_mm:
@@ -146,6 +154,8 @@ def overhangs(wheel: Wheel, row: int, index: int, pin_type: PinType) -> bool:
         index: of the hole in its row and plate.
         pin_type: of the pin.
     """
+    if not (wheel.geometry.edges_known and wheel.geometry.pins_known):
+        return False
     lead_mm, trail_mm = edges_mm(wheel, row, index)
     collar_mm, radius_mm = pin_type.collar_mm, wheel.geometry.pin_diameter_mm / 2 - LENGTH_SLACK_MM
     return min(lead_mm + collar_mm, trail_mm - collar_mm - pin_type.bridge_mm) < radius_mm

@@ -8,14 +8,43 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
+from enum import StrEnum
 from fractions import Fraction
 from typing import TypeVar
 
 MICROSECONDS_PER_MINUTE = 60_000_000
+MM_PER_IN = 25.4
 _DECIMALS = {1: ("",), 2: ("", ".5"), 4: ("", ".25", ".5", ".75")}  # fractions written as decimals, by denominator
 _FOUR_FIGURES = 999.5  # the minimum that rounds to four
 Number = TypeVar("Number", int, Fraction)
 _PITCH_NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
+
+
+class LengthUnit(StrEnum):
+    """What lengths are printed in; inside they are always in mm."""
+
+    MM = "mm"
+    IN = "in"
+
+    def of(self, length_mm: float) -> float:
+        """A length in this unit.
+
+        Source: the international inch is 25.4 mm exactly.
+        """
+        return length_mm if self is LengthUnit.MM else length_mm / MM_PER_IN
+
+
+def length_text(length_mm: float, unit: LengthUnit, decimals: int | None = None, sign: str = "") -> str:
+    """A length as it is printed, everywhere: `2.5 mm`, `0.0984 in`.
+
+    Args:
+        length_mm: the length.
+        unit: that of the wheel, `Wheel.unit`.
+        decimals: of millimetres; inches have one more. None prints what a wheel file gave, to six figures.
+        sign: `+` prints that of lengths above 0 too.
+    """
+    kind = ".6g" if decimals is None else f",.{decimals + (unit is LengthUnit.IN)}f"
+    return f"{unit.of(length_mm):{sign}{kind}} {unit}"
 
 
 def printed(index: Number) -> Number:
@@ -88,6 +117,11 @@ def figures(value: float) -> str:
 def seconds_text(duration_s: float) -> str:
     """Seconds to three figures, or whole ones if they have more: `7.5 s`, `2,880 s`."""
     return f"{figures(duration_s)} s"
+
+
+def turning_text(turn_s: float) -> str:
+    """How fast a wheel turns, both ways: `24 s a turn, 2.5 revolutions a minute`."""
+    return f"{seconds_text(turn_s)} a turn, {figures(60 / turn_s)} revolutions a minute"
 
 
 def ratio_text(ratio: Fraction) -> str:

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
+from pegwright.units import LengthUnit
+
 
 class Kind(StrEnum):
     """How a channel sounds: `strike` once for a pin, `hold` for as long as pins last."""
@@ -131,9 +133,16 @@ class StrikeLimit:
     window_ms: float
 
 
+_SEAM_LENGTHS = ("radius_mm", "hole_diameter_mm", "min_wall_mm", "lead_edge_mm", "trail_edge_mm")
+_PIN_LENGTHS = ("radius_mm", "pin_diameter_mm", "pin_clearance_mm", "channel_pitch_mm")
+_HOLE_LENGTHS = ("radius_mm", "hole_diameter_mm")
+
+
 @dataclass(frozen=True, slots=True)
 class Geometry:
     """Lengths that decide which holes exist and which pins touch, on the pinned surface of the rim.
+
+    Those that are not known have a value that bars nothing; what depends on them is not checked.
 
     Args:
         radius_mm: of the rim's outer face.
@@ -145,6 +154,8 @@ class Geometry:
         lead_edge_mm: from a plate's leading cut edge to its first step.
         trail_edge_mm: from a plate's trailing cut edge to the next plate's first step; what it
             exceeds `lead_edge_mm` by is the gap at the seam.
+        seams: whether plates end at cut edges; a drum of one piece has none.
+        unknown: names of the lengths that are not known, in the order above.
     """
 
     radius_mm: float
@@ -156,11 +167,47 @@ class Geometry:
     channel_pitch_mm: float
     lead_edge_mm: float
     trail_edge_mm: float
+    seams: bool = True
+    unknown: tuple[str, ...] = ()
+
+    @property
+    def radius_known(self) -> bool:
+        """Whether there is a scale by which lengths along the rim are steps."""
+        return "radius_mm" not in self.unknown
+
+    @property
+    def edges_known(self) -> bool:
+        """Whether there are cut edges, and all lengths that decide which holes they take."""
+        return self.seams and not self._lacks(_SEAM_LENGTHS)
+
+    @property
+    def pins_known(self) -> bool:
+        """Whether all lengths are known that decide which pins touch."""
+        return not self._lacks(_PIN_LENGTHS)
+
+    @property
+    def holes_known(self) -> bool:
+        """Whether the lengths are known that decide which holes run into each other."""
+        return not self._lacks(_HOLE_LENGTHS)
+
+    @property
+    def unchecked(self) -> tuple[str, ...]:
+        """Names of the unknown lengths for want of which seams or pins are not checked, in the order of the fields."""
+        needed = {*_PIN_LENGTHS, *_HOLE_LENGTHS, *(_SEAM_LENGTHS if self.seams else ())}
+        return tuple(name for name in self.unknown if name in needed)
+
+    def _lacks(self, names: tuple[str, ...]) -> bool:
+        return any(name in self.unknown for name in names)
 
     @property
     def circumference_mm(self) -> float:
         """Once round the rim."""
         return 2 * math.pi * self.radius_mm
+
+    @property
+    def apart_mm(self) -> float:
+        """Minimum from the middle of a collar to that of another; 0 where it is not known."""
+        return self.pin_diameter_mm + self.pin_clearance_mm if self.pins_known else 0.0
 
     @property
     def edge_needed_mm(self) -> float:
@@ -185,6 +232,8 @@ class Wheel:
         geometry: see there.
         sha256: hash of the wheel file's bytes, in hex.
         repinned_within_song: whether a song may take several sets of plates; else only one turn of it is pinned.
+        slowest_turn_s, fastest_turn_s: the longest and the shortest time a turn can take, or None if not known.
+        unit: what its lengths are printed in.
 
     >>> from pegwright import bundled_wheel, load_wheel
     >>> wheel = load_wheel(bundled_wheel())
@@ -208,6 +257,9 @@ class Wheel:
     geometry: Geometry
     sha256: str
     repinned_within_song: bool = True
+    slowest_turn_s: float | None = None
+    fastest_turn_s: float | None = None
+    unit: LengthUnit = LengthUnit.MM
 
     def __hash__(self) -> int:
         return int.from_bytes(self.sha256.encode())  # tables are kept by wheel; to hash all its channels takes longer

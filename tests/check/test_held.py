@@ -39,7 +39,7 @@ def test_a_pin_may_reach_to_the_edge_of_its_plate(step: float, row: str, edge: s
         (0.0, off, ()),
         (0.0, replace(off, collar=Collar.MOVES), (OVER,)),
     ):
-        geometry = replace(THIN, **{edge: edge_mm + by_mm})
+        geometry = replace(THIN, **{edge: edge_mm + by_mm})  # type: ignore[arg-type]  # one of the lengths
         told = verify_held(replace(on, geometry=geometry, pin_types=(kind,)), placement, pins)
         assert tuple(sentence.removeprefix("channel horn: ") for sentence in told) == broken
 

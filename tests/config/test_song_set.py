@@ -222,7 +222,10 @@ talk = 5
         (SHORT + "fold_octaves = 1\n", "1 is neither true nor false"),
         (SHORT + "bars = 0\n", "does not run upwards"),
         (SHORT + "bars = true\n", "is not a range of bars"),
-        (SHORT + 'score = "again"\n', "not valid TOML"),
+        (
+            SHORT + 'score = "again"\n',
+            "line 5: a second score in one table, the first is in line 4 (keep one of the two",
+        ),
         (
             SHORT + "semitones = 5\n",
             'semitones (line 5): goes with transpose = "auto" (take it out, or leave the choice',

@@ -45,6 +45,7 @@ OPTIONAL = {
     ("channel", "restrike_ms"),
     ("channel", "pitches"),
     ("channel", "drum_keys"),
+    *(("geometry", key) for key in BASE["geometry"]),
     ("lost", "plate"),
     ("lost", "channel"),
 }

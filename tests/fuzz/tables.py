@@ -68,6 +68,27 @@ def legal_wheel(chance: random.Random) -> Table:
         }
         limit["channels"] = chance.sample(names, chance.randint(1, len(names)))
         wheel["limit"] = [limit]
+    return _in_new_words(chance, wheel)
+
+
+def _in_new_words(chance: random.Random, wheel: Table) -> Table:
+    """The wheel with, now and then, channels in short, lengths not known or in inches, no seams, a crank's bounds."""
+    if chance.random() < 0.2:
+        low = chance.randrange(20, 100)
+        pitches = chance.choice((f"{low}..{low + chance.randrange(9)}", [low, f"{low + 1}..{low + 3}"]))
+        wheel["channels"] = [{"name": chance.choice(("low {pitch}", "{midi}")), "pitches": pitches, "restrike_ms": 90}]
+    if chance.random() < 0.15:
+        wheel["wheel"]["seam"] = False
+        for key in ("min_wall_mm", "lead_edge_mm", "trail_edge_mm"):
+            del wheel["geometry"][key]
+    if chance.random() < 0.25:
+        for key in chance.sample(sorted(wheel["geometry"]), chance.randint(1, len(wheel["geometry"]))):
+            del wheel["geometry"][key]
+    if chance.random() < 0.2:
+        inches = {f"{key.removesuffix('_mm')}_in": value / 25.4 for key, value in wheel["geometry"].items()}
+        wheel["geometry"] = inches
+    if chance.random() < 0.2:
+        wheel["wheel"] |= {"slowest_turn_s": chance.choice((5, 60.0)), "fastest_turn_s": chance.choice((0.5, 5))}
     return wheel
 
 

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from pegwright.check.wheel import HoleTable, hole_table
+from pegwright.check.wheel import HoleTable, collars_end_at, collars_touch, hole_table
 from pegwright.placement import Outcome, PinMap, Placement
 from pegwright.units import printed
 from pegwright.wheel import Collar, Kind, Wheel
@@ -66,6 +66,8 @@ def _holes(wheel: Wheel, table: HoleTable, pins: PinMap, channel: int) -> Iterat
         begins_mm = middle_mm + (kind.offset_mm if kind.collar == Collar.MOVES else 0.0)
         edges_mm = -wheel.geometry.lead_edge_mm, wheel.steps_per_plate * wheel.step_mm - wheel.geometry.trail_edge_mm
         half_mm = wheel.geometry.pin_diameter_mm / 2 - SLACK_MM
+        if not collars_end_at(wheel.geometry):
+            continue
         if begins_mm - half_mm < edges_mm[0] or begins_mm + kind.bridge_mm + half_mm > edges_mm[1]:
             yield f"pin {printed(pin)} reaches over an edge of its plate"
 
@@ -80,7 +82,7 @@ def _notes(wheel: Wheel, placement: Placement, pins: PinMap, number: int) -> Ite
         yield f"notes {_numbers(placed)} are placed, {_numbers(begun)} are begun"
         return
     geometry, channel = wheel.geometry, wheel.channels[number]
-    clear_mm = geometry.pin_diameter_mm + geometry.pin_clearance_mm - SLACK_MM
+    clear_mm = (geometry.pin_diameter_mm + geometry.pin_clearance_mm) * collars_touch(geometry) - SLACK_MM
     ms_per_mm = wheel.turn_quarters * placement.us_per_quarter / 1000 / geometry.circumference_mm
     again = [pin._replace(trips_mm=pin.trips_mm + geometry.circumference_mm) for pin in standing[:1]]
     for one, other in pairwise([*standing, *again]):

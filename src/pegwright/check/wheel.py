@@ -15,6 +15,9 @@ from pegwright.placement import Placement
 from pegwright.wheel import Collar, Geometry, Row, Wheel
 
 SLACK_MM = 1e-9  # a length limit that is met exactly is met
+# Lengths without any of which it is not decided where walls are too thin, where pins touch, and where collars overhang.
+_UPON_WALLS = frozenset({"radius_mm", "hole_diameter_mm", "min_wall_mm", "lead_edge_mm", "trail_edge_mm"})
+_UPON_PINS = frozenset({"radius_mm", "pin_diameter_mm", "pin_clearance_mm", "channel_pitch_mm"})
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,12 +79,27 @@ def _along_ticks(row: Row, steps_per_plate: int, step_ticks: Fraction) -> Ints:
 
 
 def _inside_edges(geometry: Geometry, along_plate: Floats, plate_count: int) -> Bools:
-    """Whether holes leave wall enough to both cut edges, from their places along the plate as a part of it."""
+    """Whether holes leave wall enough to both cut edges, from their places along the plate as a part of it.
+
+    All do on a drum without cut edges, and where a length that decides it is not known.
+    """
+    if not geometry.seams or not _UPON_WALLS.isdisjoint(geometry.unknown):
+        return np.ones(len(along_plate), dtype=bool)
     plate_mm = 2 * math.pi * geometry.radius_mm / plate_count
     wall_mm = geometry.hole_diameter_mm / 2 + geometry.min_wall_mm - SLACK_MM
     before_mm = along_plate * plate_mm + geometry.lead_edge_mm
     after_mm = (1 - along_plate) * plate_mm - geometry.trail_edge_mm
     return (before_mm >= wall_mm) & (after_mm >= wall_mm)
+
+
+def collars_touch(geometry: Geometry) -> bool:
+    """Whether all is known that decides which collars touch."""
+    return _UPON_PINS.isdisjoint(geometry.unknown)
+
+
+def collars_end_at(geometry: Geometry) -> bool:
+    """Whether plates have cut edges, and all is known that decides which collars reach over them."""
+    return geometry.seams and (_UPON_WALLS | _UPON_PINS).isdisjoint(geometry.unknown)
 
 
 def sounding_kinds(wheel: Wheel, placement: Placement, patterns: tuple[str, ...]) -> tuple[Bools, Ints]:
@@ -188,6 +206,8 @@ def over_the_edge(wheel: Wheel, holes: HoleTable, hole: Ints, pin_type: Ints) ->
         pin_type: shape (m,), the type of the pin in each.
     """
     geometry = wheel.geometry
+    if not collars_end_at(geometry):
+        return np.zeros(len(hole), dtype=bool)
     moved_mm = np.array([one.offset_mm if one.collar == Collar.MOVES else 0.0 for one in wheel.pin_types])
     plate_ticks = holes.turn_ticks // wheel.plate_count
     plate_mm = geometry.circumference_mm / wheel.plate_count
@@ -221,8 +241,13 @@ def touching_pairs(
         holes: the table.
         candidates: channel and hole of each candidate, and where in the turn the collar of its pin would be.
         pins: the same of each pin; a candidate and the pin in its hole are a pair too.
+
+    Returns:
+        The pairs; no pairs where a length that decides which pins touch is not known.
     """
     (channel, hole, collar), (pin_channel, pin_hole, pin_collar) = candidates, pins
+    if not collars_touch(wheel.geometry):
+        return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
     geometry, lateral_mm = wheel.geometry, np.array([row.lateral_mm for row in wheel.rows])
     needed_mm = geometry.pin_diameter_mm + geometry.pin_clearance_mm - SLACK_MM
     mm_per_tick = geometry.circumference_mm / holes.turn_ticks

@@ -32,3 +32,8 @@ def refuse_inputs(outputs: Iterable[Path], inputs: Mapping[str, Path | None]) ->
         for what, path in inputs.items():
             if path and path.exists() and output.exists() and output.samefile(path):
                 raise UsageError(f"is the {what} itself", where=str(output), hint="choose another name")
+
+
+def toml_path(path: Path) -> Path:
+    """A path of a new TOML file: one that does not end in `.toml` gets it."""
+    return path if path.suffix.lower() == ".toml" else path.with_name(f"{path.name}.toml")

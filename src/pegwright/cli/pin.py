@@ -57,6 +57,7 @@ def pin(
     request = request_from(**options)
     wheel = load_wheel(wheel_path)
     from pegwright.draw.paper import paper_named  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.facts import require_all_lengths  # noqa: PLC0415
     from pegwright.remedy.budget import FULL_WORK  # noqa: PLC0415
     from pegwright.song_pipeline.files import song_files  # noqa: PLC0415
     from pegwright.song_pipeline.fitting import fit_file, remedies_for  # noqa: PLC0415
@@ -64,6 +65,7 @@ def pin(
     from pegwright.write.names import safe_name  # noqa: PLC0415
     from pegwright.write.report.text import report_text  # noqa: PLC0415
 
+    require_all_lengths(wheel)
     folder = out or Path(f"{safe_name(song.stem)}-pins")
     report_stopped(folder)
     check_folder(folder, overwrite)

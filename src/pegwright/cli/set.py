@@ -5,17 +5,21 @@ from __future__ import annotations
 import sys
 from dataclasses import replace
 from pathlib import Path
+from shlex import quote
 
 import click
 
 from pegwright.ask.table import BY_NAME, PAPERS
 from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import click_option
+from pegwright.cli.outputs import toml_path
 from pegwright.cli.progress import working, written
 from pegwright.cli.say import say, say_line
 from pegwright.cli.strict import STRICT, stop_if_left_out
-from pegwright.errors import EXIT_UNREADABLE
+from pegwright.errors import EXIT_UNREADABLE, UsageError
+from pegwright.units import plural
 
+DEFAULT_SET = "evening.toml"
 ORDERS = ("given", "least-work", "least-worst")  # a test compares them with show/plan.py
 
 
@@ -23,6 +27,7 @@ ORDERS = ("given", "least-work", "least-worst")  # a test compares them with sho
     "set",
     epilog="""\b
 Examples:
+  pegwright set --new                               write evening.toml, with the songs of this folder
   pegwright set evening.toml                        the plan, nothing written
   pegwright set evening.toml -o evening             all maps, sheets and lists
   pegwright set evening.toml --order least-worst    another playing order
@@ -32,7 +37,16 @@ docs/show.md says how to write a song set and how to read its plan.
 Exit codes: 0 planned; 1 some songs could not be read or fitted, the others are planned;
 2 a fault in options, song set or wheel file; 3 some notes left out (with --strict).""",
 )
-@click.argument("file", type=NamedPath())
+@click.argument("file", type=NamedPath(), required=False)
+@click.option(
+    "--new",
+    "new_path",
+    type=NamedPath(),
+    is_flag=False,
+    flag_value=Path(DEFAULT_SET),
+    metavar="[PATH]",
+    help=f"Write a song set to begin with instead ({DEFAULT_SET} if no path is given).",
+)
 @click.option("-o", "--out", type=NamedPath(), help="Folder to write the whole show into.")
 @click.option(
     "--order",
@@ -44,7 +58,14 @@ Exit codes: 0 planned; 1 some songs could not be read or fitted, the others are 
 @click.option("--strict", is_flag=True, help=f"{STRICT}; nothing is written then.")
 @click.option("--json", "as_json", is_flag=True, help="Print the plan as JSON, for programs.")
 def song_set(
-    file: Path, out: Path | None, order: str | None, paper: str, overwrite: bool, strict: bool, as_json: bool
+    file: Path | None,
+    new_path: Path | None,
+    out: Path | None,
+    order: str | None,
+    paper: str,
+    overwrite: bool,
+    strict: bool,
+    as_json: bool,
 ) -> None:
     """Plan the show of a song set FILE: playing order, starts, swaps, time and pins.
 
@@ -52,8 +73,33 @@ def song_set(
     where on the turn songs begin, which plate takes which place and, if asked, the playing order, so
     that the fewest pins are moved. The folder is written as a whole or not at all.
     """
+    if new_path:
+        if file or out or order or strict or as_json:
+            raise UsageError("--new goes with --overwrite alone", hint="give the new file's name after --new")
+        write_starter(toml_path(new_path), overwrite)
+        return
+    if not file:
+        raise UsageError("no song set is named", hint="name one, or write one with `pegwright set --new`")
+    _plan(file, out, order, paper, overwrite, strict, as_json)
+
+
+def write_starter(path: Path, overwrite: bool) -> None:
+    """Write a song set to begin with to `path`, and say so."""
+    from pegwright.config.new_set import new_song_set  # noqa: PLC0415  # only where a file is written
+    from pegwright.write.folder import write_file  # noqa: PLC0415
+
+    data, songs = new_song_set(path.parent)
+    write_file(path, data, overwrite)
+    held = f"with the {plural(songs, 'song')} of its folder" if songs else "with two songs as examples: name your own"
+    say(f"Wrote {path}, {held}. Then run: pegwright set {quote(str(path))}")
+
+
+def _plan(
+    file: Path, out: Path | None, order: str | None, paper: str, overwrite: bool, strict: bool, as_json: bool
+) -> None:
     from pegwright.config import load_wheel  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.config.song_set import load_song_set  # noqa: PLC0415
+    from pegwright.facts import require_all_lengths  # noqa: PLC0415
     from pegwright.show.plan import Aim  # noqa: PLC0415
     from pegwright.show_pipeline.plan import plan_song_set  # noqa: PLC0415
     from pegwright.write.folder import check_folder, write_folder  # noqa: PLC0415
@@ -64,6 +110,7 @@ def song_set(
         songs = replace(songs, aim=Aim(order))
     wheel = load_wheel(songs.wheel)
     if out:
+        require_all_lengths(wheel)
         check_folder(out, overwrite)
     with working(f"Planning {file.name}"):
         planned = plan_song_set(songs, wheel)

@@ -59,11 +59,13 @@ def swap(
     request = request_from(**options)
     wheel = load_wheel(wheel_path)
     from pegwright.config.one_song import SetSong  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.facts import require_all_lengths  # noqa: PLC0415
     from pegwright.show_pipeline.one_swap import one_swap, one_swap_files, swap_facts  # noqa: PLC0415
     from pegwright.write.folder import check_folder, write_folder  # noqa: PLC0415
     from pegwright.write.swap.text import swap_sums, swap_text  # noqa: PLC0415
 
     if out:
+        require_all_lengths(wheel)
         check_folder(out, overwrite)
     with working(f"Working out {new.name}"):
         result = one_swap(old, SetSong(new, request), wheel, [plate - 1 for plate in fixed])

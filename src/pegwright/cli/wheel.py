@@ -10,6 +10,7 @@ import click
 from pegwright.ask.table import TEMPO
 from pegwright.cli.kinds import NamedPath, type_of
 from pegwright.cli.options import DEFAULT_WHEEL
+from pegwright.cli.outputs import toml_path
 from pegwright.cli.say import say
 from pegwright.errors import UsageError
 
@@ -18,6 +19,7 @@ from pegwright.errors import UsageError
     epilog="""\b
 Examples:
   pegwright wheel --new                  write wheel.toml, a small wheel to change
+  pegwright wheel --new carillon         write carillon.toml
   pegwright wheel                        a summary of wheel.toml
   pegwright wheel pavilion.toml --tempo 96
   pegwright wheel pavilion.toml --json
@@ -53,7 +55,7 @@ def wheel(file: Path | None, tempo: float, as_json: bool, new_path: Path | None,
     if new_path:
         if file or as_json:
             raise UsageError("--new goes without FILE and --json", hint="give the new file's name after --new")
-        write_starter(new_path, overwrite)
+        write_starter(toml_path(new_path), overwrite)
         return
     if overwrite:
         raise UsageError("--overwrite goes with --new only", hint="leave it out, or add --new")

@@ -95,6 +95,7 @@ def whole(minimum: int, maximum: int, what: str = "") -> Check[int]:
 
     def read(value: object) -> int:
         if isinstance(value, bool) or not isinstance(value, int):
+            refuse_quoted(value)
             raise RefusedError("is not a whole number")
         return _within(value, minimum, maximum, lowest, highest)
 
@@ -107,6 +108,7 @@ def decimal(minimum: float, maximum: float, what: str, above: bool = False) -> C
 
     def read(value: object) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float):
+            refuse_quoted(value)
             raise RefusedError("is not a number")
         if isinstance(value, float) and not math.isfinite(value):
             raise RefusedError("is not a finite number")
@@ -131,6 +133,17 @@ def fraction(minimum: Fraction, maximum: Fraction, what: str, above: bool = Fals
         return _within(_exact(value), minimum, maximum, lowest, highest, above)
 
     return Check(f"a fraction in quotes {'above' if above else 'from'} {lowest} to {highest}, {what}", read)
+
+
+def refuse_quoted(value: object) -> None:
+    """Refuse a number in quotes.
+
+    Raises:
+        PegwrightError: it is one; the hint says how to write it.
+    """
+    if isinstance(value, str) and (match := re.fullmatch(r"\s*([+-]?[0-9]{1,15}(?:[.,][0-9]{1,15})?)\s*", value)):
+        plain = match[1].replace(",", ".")
+        raise PegwrightError(f"{seen(value)} is not a number but a text", hint=f"write it without quotes: {plain}")
 
 
 def _within(value: Number, minimum: Number, maximum: Number, lowest: str, highest: str, above: bool = False) -> Number:

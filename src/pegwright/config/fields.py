@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, TypeVar
 
 from pegwright.config.checks import MAX_TEXT_CHARS, Check, seen
+from pegwright.config.file_kinds import FileKind, refuse_other, refuse_other_kind
 from pegwright.config.lines import line_numbers
+from pegwright.config.slips import slip_in
 from pegwright.errors import ConfigError, PegwrightError, UsageError
 from pegwright.plain_file import plain_bytes
 from pegwright.units import plural, printed
@@ -36,6 +38,7 @@ class Faults:
     def __init__(self, lines: Mapping[str, int]) -> None:
         self._lines = lines
         self._paths: list[str] = []
+        self._noted: set[tuple[str, str]] = set()
         self.errors: list[PegwrightError] = []
 
     def add(self, path: str, message: str, hint: str) -> None:
@@ -49,11 +52,36 @@ class Faults:
         Raises:
             TooManyFaultsError: this is one more than `MAX_FAULTS`.
         """
+        if (path, message) in self._noted:  # of channels written in short: once for all of them
+            return
+        self._noted.add((path, message))
         if len(self.errors) == MAX_FAULTS:
             self.errors.append(PegwrightError(f"more than {MAX_FAULTS} faults", hint="correct these first"))
             raise TooManyFaultsError
         self._paths.append(path)
         self.errors.append(PegwrightError(message, where=self._place(path), hint=hint))
+
+    def drop(self, path: str) -> None:
+        """Forget what was noted at exactly this key path, because another fault is the cause of it."""
+        kept = [number for number, noted in enumerate(self._paths) if noted != path]
+        self._paths, self.errors = [self._paths[n] for n in kept], [self.errors[n] for n in kept]
+
+    def in_file_order(self, paths: Sequence[str], top: Table) -> list[str]:
+        """The key paths of tables of several lists, such as `channel[1]` and `channels[1]`, in the order of the file.
+
+        Args:
+            paths: of tables, those of one list in order.
+            top: of the file.
+        """
+        heads = dict.fromkeys(path.partition("[")[0] for path in paths)
+        if all(path in self._lines for path in paths):
+            return sorted(paths, key=self._lines.__getitem__)
+        if len(heads) > 1 and not any(head in self._lines for head in heads):
+            names = " and ".join(f"[[{head}]]" for head in heads)
+            message = f"its order among {names} is not known, for the file has texts of several lines"
+            top.fault(next(iter(heads)), message, 'write texts in single quotes or "..." on one line each')
+        of_file = list(top.values)
+        return sorted(paths, key=lambda path: of_file.index(path.partition("[")[0]))
 
     def none_in(self, *paths: str) -> bool:
         """Whether no fault lies at or inside these key paths."""
@@ -80,6 +108,7 @@ class Table:
         self.path = path
         self.faults = faults
         self._known: list[str] = []
+        self._missing: set[str] = set()
 
     def at(self, key: str) -> str:
         """Key path of a key of this table."""
@@ -106,7 +135,7 @@ class Table:
         """
         if not self.has(key):
             if default is None:
-                self.fault(key, "is missing", f"give {check.wanted}")
+                self._miss(key, f"give {check.wanted}")
             return instead if default is None else default
         return self.checked(key, self.values[key], check, instead)
 
@@ -134,7 +163,7 @@ class Table:
         """
         if not self.has(key):
             if minimum:
-                self.fault(key, "is missing", f"give a list in [...], each item {check.wanted}")
+                self._miss(key, f"give a list in [...], each item {check.wanted}")
             return ()
         value = self.values[key]
         if not isinstance(value, list):
@@ -151,7 +180,7 @@ class Table:
         """The table under a key; an empty one if there is none."""
         value = self.values[key] if self.has(key) else None
         if value is None and needed:
-            self.fault(key, "is missing", f"add a table [{key}]")
+            self._miss(key, f"add a table [{key}]")
         elif value is not None and not isinstance(value, dict):
             self.fault(key, f"{seen(value)} is not a table", f"write it as a table: [{key}]")
         return Table(value if isinstance(value, dict) else {}, self.at(key), self.faults)
@@ -169,22 +198,36 @@ class Table:
             self.fault(key, f"{seen(value)} is not a list of tables", f"head each one with [[{key}]]")
             return []
         if len(value) < minimum:
-            self.fault(key, "is missing", f"add at least {plural(minimum, 'table')} headed [[{key}]]")
+            self._miss(key, f"add at least {plural(minimum, 'table')} headed [[{key}]]")
         if len(value) > maximum:
             self.fault(key, f"{plural(len(value), 'table')}, above the maximum, {maximum:,}", "take some out")
         path = self.at(key)
         return [Table(item, f"{path}[{printed(n)}]", self.faults) for n, item in enumerate(value[:maximum])]
 
     def close(self) -> None:
-        """Note every key that is not known, with the nearest known one."""
+        """Note every key that is not known, with the nearest known one, in place of that being missing."""
         for key in self.values:
             if key in self._known:
                 continue
-            from difflib import get_close_matches  # noqa: PLC0415  # loaded for faults
-
-            near = get_close_matches(key[:MAX_TEXT_CHARS], self._known, n=1)
-            known = f"did you mean `{near[0]}`?" if near else f"known here: {', '.join(self._known)}"
+            near = self._nearest(key)
+            known = f"did you mean `{near}`?" if near else f"known here: {', '.join(self._known)}"
             self.fault(_shown(key), "is not a known key", known)
+            if near in self._missing:
+                self.faults.drop(self.at(near))
+
+    def misspelt(self, key: str) -> bool:
+        """Whether a key that is not known, as far as keys have been read, is likely to be this one misspelt."""
+        return any(self._nearest(other) == key for other in self.values if other not in self._known)
+
+    def _nearest(self, key: str) -> str:
+        """The nearest known key to one that is not known, or nothing."""
+        from difflib import get_close_matches  # noqa: PLC0415  # loaded for faults
+
+        return next(iter(get_close_matches(key[:MAX_TEXT_CHARS], self._known, n=1)), "")
+
+    def _miss(self, key: str, hint: str) -> None:
+        self._missing.add(key)
+        self.fault(key, "is missing", hint)
 
     def checked(self, key: str, value: object, check: Check[T], instead: T) -> T:
         """A value at a key of this table, checked; further arguments as for `value`."""
@@ -213,14 +256,21 @@ def read_bytes(path: Path, hint: str) -> bytes:
 
 
 @contextmanager
-def toml_table(data: bytes, where: str) -> Iterator[Table]:
+def toml_table(data: bytes, where: str, kind: FileKind) -> Iterator[Table]:
     """The top table of a TOML file, to be read within the block.
+
+    Args:
+        data: of the file.
+        where: its name, for faults.
+        kind: what it should be.
 
     Raises:
         ConfigError: it is not TOML, or has faults; all of them, when the block ends.
     """
     try:
+        refuse_other(data, kind, where)
         values, lines = _parsed(data)
+        refuse_other_kind(values, kind, where)
     except PegwrightError as fault:
         raise ConfigError([fault], where=where) from fault
     faults = Faults(lines)
@@ -247,7 +297,4 @@ def _parsed(data: bytes) -> tuple[dict[str, object], dict[str, int]]:
     try:
         return tomllib.loads(text), line_numbers(text)
     except (ValueError, RecursionError) as error:
-        known = isinstance(error, tomllib.TOMLDecodeError)
-        reason = " ".join(str(error).split())[:200] if known else "too deep or too long"
-        hint = "texts need quotes, lists need commas, each key may appear only once"
-        raise PegwrightError(f"not valid TOML: {reason}", hint=hint) from error
+        raise slip_in(text, error) from error

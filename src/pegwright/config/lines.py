@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 
-_HEADER = re.compile(r"\s*\[(?P<many>\[?)\s*(?P<name>[A-Za-z0-9_-]+)\s*\]\]?\s*(?:#.*)?")
-_KEY = re.compile(r"\s*(?P<name>[A-Za-z0-9_-]+)\s*[.=]")
+HEADER = re.compile(r"\s*\[(?P<many>\[?)\s*(?P<quote>[\"']?)(?P<name>[A-Za-z0-9_-]+)(?P=quote)\s*\]\]?\s*(?:#.*)?")
+KEY = re.compile(r"\s*(?P<quote>[\"']?)(?P<name>[A-Za-z0-9_-]+)(?P=quote)\s*[.=]")
+
+_STRING = re.compile(r""" "(?:[^"\\]|\\.)*" | '[^']*' """, re.VERBOSE)
 
 
 def line_numbers(text: str) -> dict[str, int]:
@@ -20,11 +22,21 @@ def line_numbers(text: str) -> dict[str, int]:
     counts: dict[str, int] = {}
     table = ""
     for number, line in enumerate(text.splitlines(), start=1):
-        if header := _HEADER.fullmatch(line):
+        if header := HEADER.fullmatch(line):
             name = header["name"]
             counts[name] = counts.get(name, 0) + 1
             table = f"{name}[{counts[name]}]" if header["many"] else name
             lines.setdefault(table, number)
-        elif key := _KEY.match(line):
+        elif key := KEY.match(line):
             lines.setdefault(f"{table}.{key['name']}" if table else key["name"], number)
     return lines
+
+
+def without_texts(text: str) -> str:
+    """A line of TOML with its texts in quotes blanked out, so that only what is outside of them is left."""
+    return _STRING.sub(lambda match: " " * len(match[0]), text)
+
+
+def without_remark(text: str) -> str:
+    """A line of TOML up to the remark at its end."""
+    return text[: len(text) if (at := without_texts(text).find("#")) < 0 else at]

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pegwright.config.checks import decimal, whole
+from pegwright.config.checks import whole
 from pegwright.config.fields import read_bytes, toml_table
+from pegwright.config.file_kinds import FileKind
+from pegwright.config.lengths import length, read_length
+from pegwright.errors import UsageError
+from pegwright.facts import require_lengths
 from pegwright.wheel import Wheel
 
 
@@ -32,11 +36,14 @@ def parse_seams(data: bytes, where: str, wheel: Wheel) -> tuple[float, ...]:
         ConfigError: the file has faults; all of them.
     """
     errors_mm: dict[int, float] = {}  # by the printed number of the plate before the seam; 0 where that is faulty
+    if not wheel.geometry.seams:
+        raise UsageError("the drum of this wheel has no seams", where=where, hint="leave the seam file out")
+    require_lengths(wheel, ("radius_mm",), "a seam's error is a time only if the radius is known")
     max_mm = int(wheel.step_mm * 50) / 100
-    with toml_table(data, where) as table:
+    with toml_table(data, where, FileKind.SEAMS) as table:
         for seam in table.tables("seam", wheel.plate_count, minimum=1):
             plate = seam.value("after_plate", whole(1, wheel.plate_count, "the plate before the seam"), 0)
-            error_mm = seam.value("error_mm", decimal(-max_mm, max_mm, "in mm: half a step"), 0.0)
+            error_mm = read_length(seam, "error_mm", length(-max_mm, max_mm, "half a step"), 0.0)
             seam.close()
             if plate and plate in errors_mm:
                 seam.fault("after_plate", f"the seam after plate {plate} is given twice", "take one out")

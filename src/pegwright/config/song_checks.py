@@ -9,7 +9,18 @@ from typing import Any
 
 from pegwright.ask import kinds
 from pegwright.ask.request import AUTO, BEATS_FORMS, Played, played_by
-from pegwright.config.checks import YES_NO, Check, RefusedError, decimal, fraction, matched, one_of, read_line, whole
+from pegwright.config.checks import (
+    YES_NO,
+    Check,
+    RefusedError,
+    decimal,
+    fraction,
+    matched,
+    one_of,
+    read_line,
+    seen,
+    whole,
+)
 from pegwright.errors import PegwrightError
 
 MAX_PATH_CHARS = 1000  # characters
@@ -26,7 +37,8 @@ def path_text(what: str, blank: bool = False) -> Check[str]:
         if len(value) > MAX_PATH_CHARS:
             raise RefusedError(f"has {len(value):,} characters, above the maximum, {MAX_PATH_CHARS:,}")
         if not value.isprintable():
-            raise RefusedError("has line breaks or control characters")
+            hint = "put a path with \\ in single quotes, or write it with /"
+            raise PegwrightError(f"{seen(value)} has line breaks or control characters", hint=hint)
         return value.strip()
 
     return Check(f"the path of {what} in quotes", read)

@@ -8,6 +8,7 @@ from pathlib import Path
 from pegwright.ask.table import BY_NAME
 from pegwright.config.checks import NAME, decimal, one_of, whole
 from pegwright.config.fields import Table, read_bytes, toml_table
+from pegwright.config.file_kinds import FileKind
 from pegwright.config.one_song import FIRST, LAST, SECONDS, TIMES, SetSong, read_song
 from pegwright.config.song_checks import check_of, path_text
 from pegwright.show.motion import TMU_S, PinFit, pull_tmu, set_tmu
@@ -56,7 +57,7 @@ def load_song_set(path: Path) -> SongSet:
         UsageError: the file cannot be read.
         ConfigError: it has faults; all of them.
     """
-    data = read_bytes(path, "name a song set file; docs/song-set-file.md says how to write one")
+    data = read_bytes(path, "name a song set file, or write one with `pegwright set --new`")
     return parse_song_set(data, str(path), path.parent)
 
 
@@ -71,7 +72,7 @@ def parse_song_set(data: bytes, where: str, folder: Path) -> SongSet:
     Raises:
         ConfigError: the file has faults; all of them.
     """
-    with toml_table(data, where) as top:
+    with toml_table(data, where, FileKind.SET) as top:
         return _read(top, folder)
 
 

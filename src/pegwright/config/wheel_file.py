@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import hashlib
+import math
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
-from typing import NamedTuple
 
 from pegwright.ask.options import MAX_REACH_QUARTERS
 from pegwright.config.checks import (
     MAX_DENOMINATOR,
     MAX_TEXT_CHARS,
     NAME,
-    PITCH,
     YES_NO,
     Check,
     decimal,
@@ -24,14 +23,14 @@ from pegwright.config.checks import (
     whole,
 )
 from pegwright.config.fields import Faults, Table, TooManyFaultsError, read_bytes, toml_table
+from pegwright.config.file_kinds import FileKind
+from pegwright.config.lengths import has_length, length, read_length, unit_of
+from pegwright.config.wheel_channels import MAX_CHANNELS, MAX_ROWS, Named, read_channels, read_names
 from pegwright.config.wheel_rules import MAX_HOLES, check_wheel
-from pegwright.units import printed
-from pegwright.wheel import Channel, Collar, Geometry, Kind, LostHole, PinType, Row, StrikeLimit, Wheel
+from pegwright.wheel import Channel, Collar, Geometry, LostHole, PinType, Row, StrikeLimit, Wheel
 
 MAX_PLATES = 64
 MAX_STEPS = 4096
-MAX_CHANNELS = 512
-MAX_ROWS = 16
 MAX_PHASES = 96
 MAX_LOST = 2000
 MAX_LIMITS = 64
@@ -42,26 +41,23 @@ _NOTE_VALUE = "a share of a whole note such as 1/16"
 _STEP = fraction(Fraction(0), Fraction(1), _NOTE_VALUE, above=True)
 _REACH = fraction(Fraction(0), MAX_REACH_QUARTERS / _QUARTERS_PER_WHOLE, _NOTE_VALUE)
 _PHASE = fraction(Fraction(0), Fraction(MAX_STEPS), "in steps, below period_steps")
-_RESTRIKE = decimal(0, 60_000, "in ms")
-_LEAD = decimal(0, 10_000, "in ms")
 _COLLAR = one_of(tuple(Collar), "kind of collar")
-_KIND = one_of(tuple(Kind), "kind")
-_DRUM_KEY = whole(0, 127, "a General MIDI percussion key (the standard names 35 to 81)")
 _WINDOW_MS = decimal(0, 60_000, "in ms", above=True)
-_HOLD_MM = decimal(0, 10_000, "in mm", above=True)
-_BRIDGE_MM = decimal(0, 10_000, "in mm")
-_SIGNED_MM = decimal(-1000, 1000, "in mm")
+_TURN_S = decimal(0, 86_400, "in seconds a turn", above=True)
+_BRIDGE = length(0, 10_000)
+_SIGNED = length(-1000, 1000)
 _GEOMETRY = {
-    "radius_mm": decimal(1, 100_000, "in mm"),
-    "thickness_mm": decimal(0, 1000, "in mm", above=True),
-    "hole_diameter_mm": decimal(0, 1000, "in mm", above=True),
-    "pin_diameter_mm": decimal(0, 1000, "in mm", above=True),
-    "min_wall_mm": decimal(0, 1000, "in mm"),
-    "pin_clearance_mm": decimal(0, 1000, "in mm"),
-    "channel_pitch_mm": decimal(0, 1000, "in mm", above=True),
-    "lead_edge_mm": decimal(0, 1000, "in mm"),
-    "trail_edge_mm": decimal(0, 1000, "in mm"),
+    "radius_mm": length(1, 100_000),
+    "thickness_mm": length(0, 1000, above=True),
+    "hole_diameter_mm": length(0, 1000, above=True),
+    "pin_diameter_mm": length(0, 1000, above=True),
+    "min_wall_mm": length(0, 1000),
+    "pin_clearance_mm": length(0, 1000),
+    "channel_pitch_mm": length(0, 1000, above=True),
+    "lead_edge_mm": length(0, 1000),
+    "trail_edge_mm": length(0, 1000),
 }
+_OF_SEAMS = ("min_wall_mm", "lead_edge_mm", "trail_edge_mm")
 
 
 def load_wheel(path: Path | str) -> Wheel:
@@ -102,9 +98,9 @@ def parse_wheel(data: bytes, where: str) -> Wheel:
     Traceback (most recent call last):
     pegwright.errors.ConfigError: ...
     """
-    with toml_table(data, where) as top:
-        wheel = _read_wheel(top, hashlib.sha256(data).hexdigest())
-        check_wheel(wheel, top.faults)
+    with toml_table(data, where, FileKind.WHEEL) as top:
+        wheel, channel_paths = _read_wheel(top, hashlib.sha256(data).hexdigest())
+        check_wheel(wheel, top.faults, channel_paths)
         return wheel
 
 
@@ -125,8 +121,10 @@ def could_be_loaded(wheel: Wheel) -> bool:
     return within and not faults.errors
 
 
-def _read_wheel(top: Table, sha256: str) -> Wheel:
-    """The wheel as far as its fields are sound; each faulty value is replaced by a harmless one."""
+def _read_wheel(top: Table, sha256: str) -> tuple[Wheel, tuple[str, ...]]:
+    """The wheel as far as its fields are sound, each faulty value replaced by a harmless one; paths of its channels."""
+    for key in ("pin_type", "lost", "limit"):
+        top.has(key)  # so that what is not known while channels are read is misspelt
     name = top.value("name", NAME, "wheel")
     turn = top.table("wheel")
     plate_count = turn.value("plates", whole(1, MAX_PLATES), MAX_PLATES)
@@ -135,13 +133,13 @@ def _read_wheel(top: Table, sha256: str) -> Wheel:
     plate_sets = turn.value("plate_sets", whole(1, 100), 1, default=2)
     repinned_within_song = turn.value("repin_within_song", YES_NO, False, default=True)
     reach = turn.value("reach", _REACH, Fraction(0), default=_DEFAULT_REACH)
+    seams = turn.value("seam", YES_NO, True, default=True)
+    slowest_s, fastest_s = _read_turn_times(turn)
     turn.close()
-    geometry = _read_geometry(top.table("geometry"))
+    geometry = _read_geometry(top.table("geometry", needed=False), seams, plate_count * steps_per_plate)
     row_tables = top.tables("row", MAX_ROWS, minimum=1)
     rows, row_names = _read_rows(row_tables, steps_per_plate)
-    channels, channel_names = _read_channels(top, row_names, [table.has("channels") for table in row_tables])
-    channels = _with_rows_of_channels(channels, row_tables, row_names, channel_names.check)
-    _check_rows_given(channels, top)
+    channels = read_channels(top, row_names, row_tables)
     wheel = Wheel(
         name=name,
         plate_count=plate_count,
@@ -149,7 +147,7 @@ def _read_wheel(top: Table, sha256: str) -> Wheel:
         step_quarters=_QUARTERS_PER_WHOLE * step,
         plate_sets=plate_sets,
         rows=rows,
-        channels=channels,
+        channels=channels.channels,
         pin_types=_read_pin_types(top.tables("pin_type", MAX_ROWS, minimum=1)),
         lost=(),
         strike_limits=(),
@@ -157,38 +155,53 @@ def _read_wheel(top: Table, sha256: str) -> Wheel:
         geometry=geometry,
         sha256=sha256,
         repinned_within_song=repinned_within_song,
+        slowest_turn_s=slowest_s,
+        fastest_turn_s=fastest_s,
+        unit=unit_of(top.values),
     )
-    lost = _read_lost(top.tables("lost", MAX_LOST), wheel, row_names.check, channel_names.check)
-    limits = _read_limits(top.tables("limit", MAX_LIMITS), channel_names.check)
+    lost = _read_lost(top.tables("lost", MAX_LOST), wheel, row_names.check, channels.names.check)
+    limits = _read_limits(top.tables("limit", MAX_LIMITS), channels.names.check)
     top.close()
-    return replace(wheel, lost=lost, strike_limits=limits)
+    return replace(wheel, lost=lost, strike_limits=limits), channels.paths
 
 
-def _read_geometry(table: Table) -> Geometry:
-    lengths = {key: table.value(key, check, 1.0) for key, check in _GEOMETRY.items()}
+def _read_turn_times(table: Table) -> tuple[float | None, float | None]:
+    """The longest and the shortest time that a turn can take, where they are given."""
+    slowest_s, fastest_s = (
+        table.value(key, _TURN_S, 1.0) if table.has(key) else None for key in ("slowest_turn_s", "fastest_turn_s")
+    )
+    sound = all(table.faults.none_in(table.at(key)) for key in ("slowest_turn_s", "fastest_turn_s"))
+    if slowest_s is not None and fastest_s is not None and sound and slowest_s < fastest_s:
+        message = f"{slowest_s:g} s is below fastest_turn_s, {fastest_s:g} s: a slow turn takes longer"
+        table.fault("slowest_turn_s", message, "exchange the two")
+    return slowest_s, fastest_s
+
+
+def _read_geometry(table: Table, seams: bool, turn_steps: int) -> Geometry:
+    """The lengths; without a radius none of them can be compared with a step, so that none bars anything.
+
+    Args:
+        table: `[geometry]`, or an empty one.
+        seams: whether plates have cut edges.
+        turn_steps: whole steps in a turn.
+    """
+    lengths_mm, unknown = {}, []
+    for key, check in _GEOMETRY.items():
+        if not seams and key in _OF_SEAMS:
+            if has_length(table, key):
+                message = "is for plates with cut edges, and this drum has none"
+                table.fault(key, message, "leave it out, or take seam = false out of [wheel]")
+        elif has_length(table, key):
+            lengths_mm[key] = read_length(table, key, check, 1.0)
+        else:
+            unknown.append(key)
     table.close()
-    return Geometry(**lengths)
+    bar_nothing = dict.fromkeys(_GEOMETRY, 0.0) | {"radius_mm": turn_steps / (2 * math.pi), "channel_pitch_mm": 1.0}
+    return Geometry(**bar_nothing | ({} if "radius_mm" in unknown else lengths_mm), seams=seams, unknown=tuple(unknown))
 
 
-class _Names(NamedTuple):
-    """Names that other tables may refer to; `check` accepts any text where one of them is faulty."""
-
-    names: tuple[str, ...]
-    check: Check[str]
-
-
-def _read_names(tables: Sequence[Table], what: str) -> _Names:
-    names = tuple(table.value("name", NAME, "") for table in tables)
-    for number, (table, name) in enumerate(zip(tables, names, strict=True)):
-        if name in names[:number] and table.faults.none_in(table.at("name")):
-            first = tables[names.index(name)].path
-            table.fault("name", f'"{name}" is already the name of {first}', "give each its own name")
-    sound = names and all(table.faults.none_in(table.at("name")) for table in tables)
-    return _Names(names, one_of(names, f"{what} of this wheel") if sound else NAME)
-
-
-def _read_rows(tables: Sequence[Table], steps_per_plate: int) -> tuple[tuple[Row, ...], _Names]:
-    names = _read_names(tables, "row")
+def _read_rows(tables: Sequence[Table], steps_per_plate: int) -> tuple[tuple[Row, ...], Named]:
+    names = read_names(tables, "row")
     return tuple(_read_row(*named, steps_per_plate) for named in zip(tables, names.names, strict=True)), names
 
 
@@ -197,7 +210,7 @@ def _read_row(table: Table, name: str, steps_per_plate: int) -> Row:
         name=name,
         phases=table.several("phases", _PHASE, Fraction(0), MAX_PHASES),
         period_steps=table.value("period_steps", whole(1, MAX_STEPS), 1, default=1),
-        lateral_mm=table.value("lateral_mm", _SIGNED_MM, 0.0, default=0.0),
+        lateral_mm=read_length(table, "lateral_mm", _SIGNED, 0.0, 0.0),
     )
     table.has("channels")  # read when the channels are known
     table.close()
@@ -220,97 +233,13 @@ def _check_phases(table: Table, row: Row, period_sound: bool) -> None:
             table.fault(key, message, f"set period_steps = {int(phase) + 1} or give a smaller phase")
 
 
-def _read_channel_rows(table: Table, rows: _Names, default: tuple[str, ...]) -> tuple[str, ...]:
-    """Names of the rows a channel has, in wheel order."""
-    if not table.has("rows"):
-        return default
-    chosen = table.several("rows", rows.check, "", MAX_ROWS)
-    return tuple(name for name in rows.names if name in chosen)
-
-
-def _with_rows_of_channels(
-    channels: tuple[Channel, ...], tables: Sequence[Table], rows: _Names, channel_name: Check[str]
-) -> tuple[Channel, ...]:
-    """The channels, each with the rows that name it as well.
-
-    Args:
-        channels: with the rows that they list, or that all of them have.
-        tables: of the rows.
-        rows: names of the rows.
-        channel_name: the check of the name of a channel.
-    """
-    named = [
-        table.several("channels", channel_name, "", MAX_CHANNELS) if table.has("channels") else () for table in tables
-    ]
-    of_channel = {
-        channel.name: {row for row, among in zip(rows.names, named, strict=True) if channel.name in among}
-        for channel in channels
-    }
-    return tuple(
-        replace(channel, rows=tuple(row for row in rows.names if row in {*channel.rows, *of_channel[channel.name]}))
-        for channel in channels
-    )
-
-
-def _check_rows_given(channels: Sequence[Channel], top: Table) -> None:
-    for number, channel in enumerate(channels):
-        if not channel.rows and top.faults.none_in("row", "channel", "channel_defaults"):
-            hint = "give it rows, or name it in the channels of a row"
-            top.fault(f"channel[{printed(number)}].rows", "is missing, and every row names other channels", hint)
-
-
-def _read_channels(top: Table, rows: _Names, named: Sequence[bool]) -> tuple[tuple[Channel, ...], _Names]:
-    """The channels; what one does not give itself comes from the table `[channel_defaults]`, if that has it.
-
-    Args:
-        top: of the file.
-        rows: names of the rows.
-        named: whether each row names its channels, so that it is none that channels have if they list no rows.
-    """
-    shared = top.table("channel_defaults", needed=False)
-    of_all = tuple(name for name, by_name in zip(rows.names, named, strict=True) if not by_name)
-    shared_rows = _read_channel_rows(shared, rows, of_all)
-    shared_kind = shared.value("kind", _KIND, Kind.STRIKE, default=Kind.STRIKE)
-    restrike_ms = shared.value("restrike_ms", _RESTRIKE, 0.0) if shared.has("restrike_ms") else None
-    lead_ms = shared.value("lead_ms", _LEAD, 0.0, default=0.0)
-    hold_mm = shared.value("hold_mm", _HOLD_MM, 0.0) if shared.has("hold_mm") else None
-    shared.close()
-    tables = top.tables("channel", MAX_CHANNELS, minimum=1)
-    names = _read_names(tables, "channel")
-    channels = []
-    for table, name in zip(tables, names.names, strict=True):
-        kind = Kind(table.value("kind", _KIND, Kind.STRIKE, default=shared_kind))
-        channel = Channel(
-            name=name,
-            pitches=table.several("pitches", PITCH, 0, 128, minimum=0),
-            drum_keys=table.several("drum_keys", _DRUM_KEY, 0, 128, minimum=0),
-            restrike_ms=table.value("restrike_ms", _RESTRIKE, 0.0, default=restrike_ms),
-            lead_ms=table.value("lead_ms", _LEAD, 0.0, default=lead_ms),
-            kind=kind,
-            rows=_read_channel_rows(table, rows, shared_rows),
-            hold_mm=_read_hold(table, kind, hold_mm),
-        )
-        table.close()
-        channels.append(channel)
-    return tuple(channels), names
-
-
-def _read_hold(table: Table, kind: Kind, default: float | None) -> float:
-    if kind is Kind.HOLD:
-        return table.value("hold_mm", _HOLD_MM, 1.0, default=default)
-    if table.has("hold_mm"):
-        table.value("hold_mm", _HOLD_MM, 1.0)
-        table.fault("hold_mm", "is for channels that hold, and this one strikes", 'leave it out, or set kind = "hold"')
-    return 0.0
-
-
 def _read_pin_types(tables: Sequence[Table]) -> tuple[PinType, ...]:
-    names = _read_names(tables, "pin type")
+    names = read_names(tables, "pin type")
     pin_types = []
     for table, name in zip(tables, names.names, strict=True):
         stock = table.value("stock", whole(0, 1_000_000, "pins owned"), 0)
-        offset_mm = table.value("offset_mm", _SIGNED_MM, 0.0, default=0.0)
-        bridge_mm = table.value("bridge_mm", _BRIDGE_MM, 0.0, default=0.0)
+        offset_mm = read_length(table, "offset_mm", _SIGNED, 0.0, 0.0)
+        bridge_mm = read_length(table, "bridge_mm", _BRIDGE, 0.0, 0.0)
         collar = Collar(table.value("collar", _COLLAR, Collar.MOVES, default=Collar.MOVES))
         if bridge_mm and collar is Collar.STAYS:
             table.fault("collar", "is for pins that are no bridge, which begins where it trips", "leave it out")
@@ -350,7 +279,7 @@ def _check_lost(table: Table, lost: LostHole, earlier: Sequence[LostHole], chann
 
 def _read_limits(tables: Sequence[Table], channel_name: Check[str]) -> tuple[StrikeLimit, ...]:
     limits = []
-    for table, name in zip(tables, _read_names(tables, "limit").names, strict=True):
+    for table, name in zip(tables, read_names(tables, "limit").names, strict=True):
         limit = StrikeLimit(
             name=name,
             channels=table.several("channels", channel_name, "", MAX_CHANNELS),

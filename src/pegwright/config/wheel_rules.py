@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
+from functools import partial
 
 from pegwright.config.fields import Faults
+from pegwright.config.lengths import length_key
 from pegwright.config.pins_apart import check_pins_apart
 from pegwright.grid import LENGTH_SLACK_MM, Loss, hole_grid
-from pegwright.units import plural, printed
+from pegwright.units import length_text, plural, printed
 from pegwright.wheel import Kind, Wheel
 
 MAX_HOLES = 2_000_000  # in one set of plates
@@ -15,17 +18,27 @@ MIN_SILENCE_MS = 1.0  # between two notes of a channel that holds
 MAX_RESOLUTION = 1_000_000  # units a quarter note, so that places in a turn stay far within 64 bits
 
 
-def check_wheel(wheel: Wheel, faults: Faults) -> None:
-    """Note every rule between fields that `wheel` breaks, as far as the fields concerned are sound."""
+def check_wheel(wheel: Wheel, faults: Faults, channel_paths: Sequence[str] = ()) -> None:
+    """Note every rule between fields that `wheel` breaks, as far as the fields concerned are sound.
+
+    Args:
+        wheel: as it was read.
+        faults: of its file.
+        channel_paths: the key path of the table that each channel comes from; by default a table for each.
+    """
+    paths = channel_paths or [f"channel[{printed(number)}]" for number in range(len(wheel.channels))]
     if faults.none_in("wheel", "geometry"):
         _check_lengths(wheel, faults)
-    if faults.none_in("channel") and not any(channel.pitches or channel.drum_keys for channel in wheel.channels):
+        _check_radius_known(wheel, faults, paths)
+    if faults.none_in("channel", "channels") and not any(
+        channel.pitches or channel.drum_keys for channel in wheel.channels
+    ):
         faults.add("channel", "no channel has a pitch or a drum key", "give at least one of them pitches or drum_keys")
-    if faults.none_in("channel_defaults", "channel"):
-        _check_silences(wheel, faults)
+    if faults.none_in("channel_defaults", "channel", "channels"):
+        _check_silences(wheel, faults, paths)
     if faults.none_in("pin_type") and all(pin_type.bridge_mm for pin_type in wheel.pin_types):
         faults.add("pin_type", "every one is a bridge", "give one without bridge_mm, for strikes and short notes")
-    grid_parts = ("wheel", "row", "channel_defaults", "channel")
+    grid_parts = ("wheel", "row", "channel_defaults", "channel", "channels")
     if faults.none_in(*grid_parts):
         _check_size(wheel, faults)
     if faults.none_in(*grid_parts, "geometry", "pin_type"):
@@ -34,38 +47,65 @@ def check_wheel(wheel: Wheel, faults: Faults) -> None:
         _check_something_left(wheel, faults)
 
 
-def _check_silences(wheel: Wheel, faults: Faults) -> None:
+def _check_radius_known(wheel: Wheel, faults: Faults, paths: Sequence[str]) -> None:
+    """A length along the rim is a time only where the rim's own length is known."""
+    if wheel.geometry.radius_known:
+        return
+    lengths = [(f"{path}.hold_mm", one.hold_mm) for path, one in zip(paths, wheel.channels, strict=True)]
+    for number, pin_type in enumerate(wheel.pin_types):
+        path = f"pin_type[{printed(number)}]"
+        lengths += [(f"{path}.offset_mm", pin_type.offset_mm), (f"{path}.bridge_mm", pin_type.bridge_mm)]
+    key = length_key(wheel, "radius_mm")
+    for path, length_mm in lengths:
+        if length_mm:
+            message = f"{length_text(length_mm, wheel.unit)} along the rim is a time only if the radius is known"
+            faults.add(length_key(wheel, path), message, f"add {key} to [geometry]")
+
+
+def _check_silences(wheel: Wheel, faults: Faults, paths: Sequence[str]) -> None:
     """Without a silence between them two notes of a channel that holds would sound as one."""
-    for number, channel in enumerate(wheel.channels):
+    for path, channel in zip(paths, wheel.channels, strict=True):
         if channel.kind is Kind.HOLD and channel.restrike_ms < MIN_SILENCE_MS:
             message = f"{channel.restrike_ms:g} is below the minimum of a channel that holds, {MIN_SILENCE_MS:g} ms"
             hint = "give the time from letting go to the next note"
-            faults.add(f"channel[{printed(number)}].restrike_ms", message, hint)
+            faults.add(f"{path}.restrike_ms", message, hint)
 
 
 def _check_lengths(wheel: Wheel, faults: Faults) -> None:
-    geometry = wheel.geometry
+    geometry, text = wheel.geometry, partial(length_text, unit=wheel.unit)
     plate_mm = wheel.steps_per_plate * wheel.step_mm
-    lead_mm, trail_mm = geometry.lead_edge_mm, geometry.trail_edge_mm
-    sheet_mm = plate_mm - trail_mm + lead_mm
-    widest_mm = geometry.hole_diameter_mm + 2 * geometry.min_wall_mm
-    if geometry.thickness_mm >= geometry.radius_mm:
-        message = f"{geometry.thickness_mm:g} mm is not below the radius, {geometry.radius_mm:g} mm"
-        faults.add("geometry.thickness_mm", message, "give the thickness of a plate's sheet")
-    if trail_mm < lead_mm - LENGTH_SLACK_MM:
-        message = f"{trail_mm:g} mm is below lead_edge_mm, {lead_mm:g} mm: plates would overlap"
-        hint = "it runs from the cut to the next plate's first step, the gap included"
-        faults.add("geometry.trail_edge_mm", message, hint)
-    elif sheet_mm < widest_mm:
-        message = f"a plate of {sheet_mm:.2f} mm cannot hold one hole with its walls, {widest_mm:.2f} mm"
-        faults.add("geometry.trail_edge_mm", message, "give a larger radius_mm, or smaller edges, holes or walls")
-    for number, pin_type in enumerate(wheel.pin_types):
+
+    def add(key_mm: str, message: str, hint: str) -> None:
+        faults.add(length_key(wheel, key_mm), message, hint)
+
+    if geometry.radius_known and geometry.thickness_mm >= geometry.radius_mm:
+        message = f"{text(geometry.thickness_mm)} is not below the radius, {text(geometry.radius_mm)}"
+        add("geometry.thickness_mm", message, "give the thickness of a plate's sheet")
+    if geometry.edges_known:
+        _check_edges(wheel, add)
+    for number, pin_type in enumerate(wheel.pin_types if geometry.radius_known else ()):
         if abs(pin_type.offset_mm) >= wheel.step_mm:
-            message = f"{pin_type.offset_mm:g} mm is not below a step, {wheel.step_mm:.3f} mm"
-            faults.add(f"pin_type[{printed(number)}].offset_mm", message, "use the next hole instead")
+            message = f"{text(pin_type.offset_mm)} is not below a step, {text(wheel.step_mm, decimals=3)}"
+            add(f"pin_type[{printed(number)}].offset_mm", message, "use the next hole instead")
         if pin_type.bridge_mm >= plate_mm:
-            message = f"{pin_type.bridge_mm:g} mm is not below a plate, {plate_mm:.3f} mm"
-            faults.add(f"pin_type[{printed(number)}].bridge_mm", message, "give a bridge that a plate can carry")
+            message = f"{text(pin_type.bridge_mm)} is not below a plate, {text(plate_mm, decimals=3)}"
+            add(f"pin_type[{printed(number)}].bridge_mm", message, "give a bridge that a plate can carry")
+
+
+def _check_edges(wheel: Wheel, add: Callable[[str, str, str], None]) -> None:
+    geometry, text = wheel.geometry, partial(length_text, unit=wheel.unit)
+    lead_mm, trail_mm = geometry.lead_edge_mm, geometry.trail_edge_mm
+    sheet_mm = wheel.steps_per_plate * wheel.step_mm - trail_mm + lead_mm
+    widest_mm = geometry.hole_diameter_mm + 2 * geometry.min_wall_mm
+    if trail_mm < lead_mm - LENGTH_SLACK_MM:
+        lead = f"{length_key(wheel, 'lead_edge_mm')}, {text(lead_mm)}"
+        hint = "it runs from the cut to the next plate's first step, the gap included"
+        add("geometry.trail_edge_mm", f"{text(trail_mm)} is below {lead}: plates would overlap", hint)
+    elif sheet_mm < widest_mm:
+        needed = f"one hole with its walls, {text(widest_mm, decimals=2)}"
+        message = f"a plate of {text(sheet_mm, decimals=2)} cannot hold {needed}"
+        hint = f"give a larger {length_key(wheel, 'radius_mm')}, or smaller edges, holes or walls"
+        add("geometry.trail_edge_mm", message, hint)
 
 
 def _check_size(wheel: Wheel, faults: Faults) -> None:

@@ -13,7 +13,7 @@ from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.paper import A4
 from pegwright.drawing import Anchor, Circle, Page, Path, Pen, Shape, Symbol, Text, Use, rectangle
 from pegwright.load import Load, LoadPlace, SetLoad, more_words
-from pegwright.units import fraction_text, least_doubled, plural, printed, quarters_per_minute, seconds_text
+from pegwright.units import fraction_text, least_doubled, plural, printed, quarters_per_minute, turning_text
 from pegwright.wheel import Wheel
 
 WIDTH_MM, HEIGHT_MM = A4.long_mm, A4.short_mm
@@ -55,7 +55,7 @@ def load_pages(wheel: Wheel, title: str, sets: Sequence[SetLoad]) -> tuple[Page,
         dial = _Dial(wheel, load)
         subject = f"Set {of_set.letter} · {SUBJECT}" if of_set.letter else SUBJECT
         tempo = f"{quarters_per_minute(of_set.pins.us_per_quarter):.4g} quarters a minute"
-        facts = f"{wheel.name} · {tempo}, {seconds_text(load.turn_ms / 1000)} a turn"
+        facts = f"{wheel.name} · {tempo}, {turning_text(load.turn_ms / 1000)}"
         facts += f" · {of_set.words}" if of_set.words else ""
         items = (
             *heading(WIDTH_MM, title, subject, facts),

@@ -172,7 +172,9 @@ def _steps(layout: SheetLayout, part: SheetPart) -> Iterator[Path]:
 
 
 def _edges(wheel: Wheel, layout: SheetLayout, part: SheetPart) -> Iterator[Path]:
-    """The plate's cut edges, where this part reaches them."""
+    """The plate's cut edges, where it has any and this part reaches them."""
+    if not wheel.geometry.seams:
+        return
     geometry, plate_steps = wheel.geometry, wheel.steps_per_plate
     edges_mm = {0: -geometry.lead_edge_mm, plate_steps: plate_steps * wheel.step_mm - geometry.trail_edge_mm}
     for step in (part.steps.start, part.steps.stop):

@@ -175,7 +175,7 @@ class _SongWheel:
         offsets = [self.offset(kind) for kind in self.types]
         return _Lever(
             hold=own.hold_mm * self.per_mm,
-            clear=(geometry.pin_diameter_mm + geometry.pin_clearance_mm) * self.per_mm,
+            clear=geometry.apart_mm * self.per_mm,
             restrike=ms_to_ticks_up(own.restrike_ms, placement.resolution, placement.us_per_quarter),
             exact=self.score.tolerance_ticks * self.scale + slack,
             alike=END_MS / self.tick_ms + slack,

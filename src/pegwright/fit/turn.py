@@ -15,7 +15,7 @@ from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
 from pegwright.grid import LENGTH_SLACK_MM, hole_grid, overhangs
 from pegwright.score import Score, TempoMap
-from pegwright.units import common_resolution, ms_to_ticks_up, plural, quarters_per_minute, ticks_to_ms
+from pegwright.units import common_resolution, length_text, ms_to_ticks_up, plural, quarters_per_minute, ticks_to_ms
 from pegwright.wheel import Collar, Wheel
 
 TEMPO_CODE = "one-tempo"
@@ -167,9 +167,11 @@ def touch_ticks(wheel: Wheel, turn_ticks: int) -> Ints:
     """The minimum distance in ticks between collars of one channel, for each pair of rows, shape (rows, rows).
 
     Two pins do not touch when their centres are a pin's diameter and the clearance apart in the plane of
-    the flat rim. Rows farther apart across the rim than that never touch: 0.
+    the flat rim. Rows farther apart across the rim than that never touch: 0; nor do any where lengths are not known.
     """
-    needed_mm = wheel.geometry.pin_diameter_mm + wheel.geometry.pin_clearance_mm - LENGTH_SLACK_MM
+    if not wheel.geometry.pins_known:
+        return frozen_ints([[0] * len(wheel.rows)] * len(wheel.rows))
+    needed_mm = wheel.geometry.apart_mm - LENGTH_SLACK_MM
     mm_per_tick = wheel.geometry.circumference_mm / turn_ticks
 
     def least(lateral_mm: float) -> int:
@@ -256,6 +258,10 @@ def _check_restrike(wheel: Wheel, gaps: list[int], turn_ticks: int, turn_ms: flo
             raise UsageError(
                 f"a whole turn lasts {turn_ms:.0f} ms at this tempo, less than the re-strike of "
                 f"channel {channel.name!r}, {channel.restrike_ms:g} ms"
-                + (f" and the {channel.hold_mm:g} mm that a pin holds it" if channel.hold_mm else ""),
+                + (
+                    f" and the {length_text(channel.hold_mm, wheel.unit)} that a pin holds it"
+                    if channel.hold_mm
+                    else ""
+                ),
                 hint="choose a slower tempo",
             )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 
 from pegwright.ask.options import FitOptions
 from pegwright.columns import Ints
+from pegwright.facts import tempo_tenths
 from pegwright.fit.arrange import arrange
 from pegwright.fit.quantise import lay_out, nearest, pairs_in_reach, strikes_of
 from pegwright.fit.turn import turn_of
@@ -123,7 +125,9 @@ def _tempi(fitted: Sequence[Fitted], wheel: Wheel, options: FitOptions) -> Itera
     now = fitted[0][1].us_per_quarter
     needed = {tempo for score, placement in fitted for tempo in _turn_tempi(score, placement, wheel, options)}
     slow_enough = sorted(value for value in needed if now < value <= now / SLOWEST)
-    for tempo in _plain_tempi(slow_enough)[:MAX_TEMPI]:
+    lowest, _ = tempo_tenths(wheel)
+    slowest = us_per_quarter(Fraction(lowest, 10)) if lowest else math.inf
+    for tempo in [each for each in _plain_tempi(slow_enough) if each <= slowest][:MAX_TEMPI]:
         yield slower(tempo, now)
 
 

@@ -76,7 +76,7 @@ def _written_out(phases: Sequence[Fraction], period_steps: int, steps: int) -> t
 
 def _shared_out(places: tuple[Fraction, ...], steps: int, wheel: Wheel) -> list[Places]:
     """These places as one row, or as the fewest whose pins do not touch; none where there is no such."""
-    needed_mm = wheel.geometry.pin_diameter_mm + wheel.geometry.pin_clearance_mm - LENGTH_SLACK_MM
+    needed_mm = wheel.geometry.apart_mm - LENGTH_SLACK_MM
     for shares, longer in chain.from_iterable(((count, steps), (count, steps * count)) for count in SHARES):
         if longer == steps or not wheel.steps_per_plate % longer:
             written = _written_out(places, steps, longer)

@@ -13,6 +13,7 @@ from pegwright.draw.pin_sheet import bar_marks
 from pegwright.draw.plate_page import SheetNotes
 from pegwright.draw.swap_sheet import swap_sheets
 from pegwright.errors import InternalError
+from pegwright.facts import require_all_lengths
 from pegwright.placement import PinMap
 from pegwright.show.show import Pinned, Show
 from pegwright.show_pipeline.plan import PlannedShow
@@ -51,9 +52,10 @@ def show_files(planned: PlannedShow, paper: Paper, say: Callable[[str], None] = 
         say: called with a message for each step of the work.
 
     Raises:
-        UsageError: the wheel has more rows or pin types than marks.
+        UsageError: the wheel has more rows or pin types than marks, or its file does not give all lengths.
     """
     show = planned.show
+    require_all_lengths(show.wheel)
     names = file_names(show)
     groups = [plan_files(show, names, paper)]
     written: dict[str, int] = {}  # folders of songs, with the place of the song in the playing order

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from pegwright.config.one_song import UNSAID, SetSong
 from pegwright.errors import InputError, UsageError
+from pegwright.facts import require_all_lengths
 from pegwright.placement import PinMap
 from pegwright.plain_file import plain_bytes
 from pegwright.show.swap import exchangeable, swap
@@ -122,6 +123,7 @@ def one_swap_files(planned: OneSwap, paper: Paper, spares_percent: float) -> dic
     from pegwright.write.qr import map_qr  # noqa: PLC0415
 
     wheel, new, fitted = planned.wheel, planned.new, planned.fitted
+    require_all_lengths(wheel)
     marks: Sequence[BarMark] = ()
     notes = SheetNotes(qr=map_qr(new))
     if fitted:

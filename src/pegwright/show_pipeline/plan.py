@@ -30,6 +30,7 @@ from pegwright.show.turns import turns_of
 from pegwright.show.work import Works
 from pegwright.show_pipeline.songs import ReadySong, fit_at, max_starts, pin_types, ready_song
 from pegwright.song import FittedSong
+from pegwright.tell.wheel import turn_finding, unchecked
 from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
 
@@ -197,7 +198,7 @@ def _planned(
         work=song_set.work,
         savings=savings,
         skipped=skipped,
-        findings=tuple(_findings(song_set, songs, problem, plan, swaps.pinned, played, needs)),
+        findings=(*_findings(song_set, songs, problem, plan, swaps.pinned, played, needs), *_wheel(wheel, played)),
         max_at_once=swaps.max_at_once,
         needs=needs,
         spares_percent=song_set.spares_percent,
@@ -250,6 +251,13 @@ def _findings(
     yield from work_findings(song_set.finding_given)
     yield from _start_findings(songs)
     yield from _option_findings(songs)
+
+
+def _wheel(wheel: Wheel, played: Sequence[PlayedSong]) -> Iterator[Finding]:
+    """What was not checked for want of lengths, and songs at which the wheel would turn too fast or too slowly."""
+    yield from unchecked(wheel)
+    for song in played:
+        yield from turn_finding(wheel, song.us_per_quarter, song.file)
 
 
 def _start_findings(songs: Sequence[ReadySong]) -> Iterator[Finding]:

@@ -8,6 +8,7 @@ from pegwright.ask.table import BY_NAME
 from pegwright.draw.paper import A4, Paper
 from pegwright.draw.pin_sheet import SheetNotes, bar_marks, pin_sheets
 from pegwright.drawing import Page
+from pegwright.facts import require_all_lengths
 from pegwright.show.count import pin_count
 from pegwright.song import FittedSong
 from pegwright.song_pipeline.fitting import SongRemedies, remedies_for
@@ -48,13 +49,15 @@ def song_files(
         spares_percent: spare pins to count, 0 to 100.
 
     Raises:
-        UsageError: the spares are out of their bounds, or the wheel has more rows than marks.
+        UsageError: the spares are out of their bounds, the wheel has more rows than marks, or its file does not give
+            all lengths.
 
     >>> from pegwright import bundled_songs, bundled_wheel, fit_file, load_wheel
     >>> files = song_files(fit_file(bundled_songs()[0], load_wheel(bundled_wheel())))
     >>> sorted(files)[:4]
     ['pin-count-a4.pdf', 'pin-count-by-place.csv', 'pin-count.csv', 'pin-count.json']
     """
+    require_all_lengths(song.wheel)
     if remedies is True:
         remedies = remedies_for(song)
     count, notes = pin_count([turn.pins for turn in song.pinnings], song.wheel, spares_percent), song.count

@@ -31,6 +31,7 @@ from pegwright.song import EditedSong, FittedSong, FittedTurn
 from pegwright.song_pipeline.editing import edit_score, edit_song
 from pegwright.tell.findings import findings_of
 from pegwright.tell.report import report_on
+from pegwright.tell.wheel import wheel_findings
 from pegwright.units import fraction_text, printed
 from pegwright.wheel import Wheel
 
@@ -166,6 +167,8 @@ def fitted_song(
         from pegwright.search.best import search_finding  # noqa: PLC0415  # as above
 
         song_findings = (*song_findings, search_finding(edited.score, best))
+    tempo_us = chosen[0].placement.us_per_quarter
+    song_findings = (*song_findings, *wheel_findings(fits.wheel, tempo_us, edited.score.file))
     if running is None:
         running = running_order([pin_map_sha256(turn.pins) for turn in turns])
     if len(turns) > 1:

@@ -13,7 +13,7 @@ from pegwright.fit.quantise import Holes
 from pegwright.fit.reasons import Obstacle, obstacle
 from pegwright.grid import Loss
 from pegwright.placement import Outcome
-from pegwright.units import fraction_text, plural, printed
+from pegwright.units import fraction_text, length_text, plural, printed
 
 SentenceFunction: TypeAlias = Callable[[Fitting, int, int], str]  # of a fitting, a note and its strike
 
@@ -201,12 +201,13 @@ def _barred(fitting: Fitting, hole: int, barred_by: Obstacle) -> str:
         when = f"within {span_ms:.1f} ms" if barred_by.ticks else "at once"
         strikes = f"{plural(limit.strikes + 1, 'strike')} {when} with {source}"
         return f"{name}, which makes {strikes}; limit {limit.name} allows {limit.strikes} in {limit.window_ms:g} ms"
-    geometry, rows = fitting.wheel.geometry, fitting.wheel.rows
+    geometry, rows, unit = fitting.wheel.geometry, fitting.wheel.rows, fitting.wheel.unit
     usable, chosen, late = fitting.usable, int(fitting.chosen[barred_by.strike]), fitting.turn.collar_ticks
     collars_ticks = abs(barred_by.ticks - int(late[usable.pin[hole]] - late[usable.pin[chosen]]))
     along_mm = collars_ticks * geometry.circumference_mm / fitting.turn.turn_ticks
     other_row = rows[int(usable.row[chosen])]
     apart_mm = math.hypot(along_mm, other_row.lateral_mm - rows[int(usable.row[hole])].lateral_mm)
-    needed_mm = geometry.pin_diameter_mm + geometry.pin_clearance_mm
     pin = f"the pin of {source} on channel {channel.name}"
-    return f"{name}, {apart_mm:.2f} mm from {pin}, where {needed_mm:g} mm is needed"
+    return (
+        f"{name}, {length_text(apart_mm, unit, 2)} from {pin}, where {length_text(geometry.apart_mm, unit)} is needed"
+    )

@@ -23,7 +23,7 @@ from pegwright.score import Score
 from pegwright.tell.audible import FLAM_RISK_MS, Audibility, audibility, flam_spread_ms
 from pegwright.tell.details import SENTENCES, moved_message, sentence_unison
 from pegwright.tell.hints import hints_of
-from pegwright.units import fraction_text, plural
+from pegwright.units import fraction_text, length_text, plural
 from pegwright.wheel import Wheel
 
 MAX_FLAMS = 2_000  # more are reported as one finding with their count
@@ -117,7 +117,7 @@ def _song_findings(fitting: Fitting, placement: Placement) -> list[Finding]:
     if len(odd):
         counts = np.bincount(odd, minlength=len(wheel.pin_types)).tolist()
         by_type = ", ".join(
-            f"{count} of type {kind.name} ({kind.offset_mm:+g} mm)"
+            f"{count} of type {kind.name} ({length_text(kind.offset_mm, wheel.unit, sign='+')})"
             for count, kind in zip(counts, wheel.pin_types, strict=True)
             if count
         )

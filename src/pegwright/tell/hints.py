@@ -12,6 +12,7 @@ from fractions import Fraction
 import numpy as np
 
 from pegwright.columns import Ints
+from pegwright.facts import tempo_tenths
 from pegwright.fit.fitting import Fitting
 from pegwright.fit.one_more import NEVER
 from pegwright.fit.openings import Openings, folded, openings
@@ -84,7 +85,9 @@ def _tempo(fitting: Fitting, change: Openings, number: int) -> str:
     """The fastest tempo in tenths; below half the tempo, and where none can be chosen, no hint."""
     least_us = int(change.least_us[number])
     tenths = 0 if least_us == NEVER else plain_tempo_tenths(Fraction(least_us))
-    if tenths < SLOWEST_TENTHS or 2 * tenths < 10 * quarters_per_minute(fitting.turn.us_per_quarter):
+    lowest, highest = tempo_tenths(fitting.wheel)
+    tenths = min(tenths, highest or tenths)
+    if tenths < max(SLOWEST_TENTHS, lowest or 0) or 2 * tenths < 10 * quarters_per_minute(fitting.turn.us_per_quarter):
         return ""
     return f"at {tenths / 10:g} quarter notes a minute or slower there is a hole for it"
 

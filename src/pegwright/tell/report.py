@@ -211,6 +211,11 @@ class Report:
         outcome = self.left_out.outcome
         return {reason: self.left_out.some(chosen) for reason in Outcome if np.any(chosen := outcome == reason)}
 
+    def of_code(self, code: str) -> tuple[Finding, ...]:
+        """The findings with a code, of those that are not on single notes."""
+        parts = (part for part in self.findings.parts if not isinstance(part, OnDemand))
+        return tuple(finding for part in parts for finding in part if finding.code == code)
+
     def kinds(self, severity: Severity) -> dict[str, JoinedSequence[Finding]]:
         """The findings of a severity by their code, only codes that occur."""
         kinds: dict[str, list[Sequence[Finding]]] = defaultdict(list)

@@ -21,7 +21,8 @@ from pegwright.tell.audible import Audibility
 from pegwright.tell.counts import count_words
 from pegwright.tell.hints import folding_hint
 from pegwright.tell.report import Report, ReportedNote, ReportedNotes
-from pegwright.units import figures, fraction_text, plural, quarters_per_minute, seconds_text
+from pegwright.tell.wheel import HEADED
+from pegwright.units import figures, fraction_text, plural, quarters_per_minute, turning_text
 from pegwright.write.start import start_of
 from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, text_table
 
@@ -53,7 +54,10 @@ def report_text(song: FittedSong) -> str:
     blocks = [textwrap.wrap(f"{count_words(count)}.", LINE_CELLS, subsequent_indent=_INDENT)]
     blocks.append([*_fitted(song), *_labelled("Options", one_line(typed(song.request), 6 * LINE_CELLS), whole=True)])
     blocks += [_left_out(reason, notes, file) for reason, notes in report.reasons().items()]
-    kinds = {severity: report.kinds(severity) for severity in _TITLES}
+    kinds = {
+        severity: {code: kind for code, kind in report.kinds(severity).items() if code not in HEADED}
+        for severity in _TITLES
+    }
     thinned = {code: kind for each in kinds.values() for code, kind in each.items() if code.startswith(THINNED)}
     if thinned:
         title = f"Dropped on request, --thin: {plural(count.dropped_by_option.get('thin', 0), 'note')}"
@@ -77,9 +81,10 @@ def _fitted(song: FittedSong) -> list[str]:
         ("Song", f"{_song(score)}, {bars}"),
         ("Wheel", f"{one_line(wheel.name, NAME_CELLS)}, {plural(wheel.plate_count, 'plate')}"),
         ("Length", _length(score, report)),
-        ("Tempo", f"{tempo}, {seconds_text(report.turn_s)} a turn"),
+        ("Tempo", f"{tempo}, {turning_text(report.turn_s)}"),
         ("Start", f"plate {plate}, step {step}"),
     ]
+    rows += [("Note", _sentence(finding)) for code in HEADED for finding in report.of_code(code)]
     if song.several_turns:
         rows.insert(3, ("Turns", _turns(song)))
     if semitones:
@@ -87,6 +92,10 @@ def _fitted(song: FittedSong) -> list[str]:
     if placement.status != Status.OPTIMAL:
         rows.append(("Search", _search(placement)))
     return [line for name, text in rows for line in _labelled(name, text)]
+
+
+def _sentence(finding: Finding) -> str:
+    return f"{finding.message} ({finding.hint})" if finding.hint else finding.message
 
 
 def _labelled(label: str, text: str, whole: bool = False) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 
 from pegwright import facts
+from pegwright.clearance import clearances, rows_at_same_places
 from pegwright.json_value import Json
 from pegwright.percussion import drum_key_name
 from pegwright.units import pitch_name, printed
@@ -26,6 +27,13 @@ def wheel_json(wheel: Wheel, quarters_per_minute: float) -> bytes:
         "step_quarters": str(wheel.step_quarters),
         "reach_quarters": str(wheel.reach_quarters),
         "rim": _rim(wheel, quarters_per_minute),
+        "seams": wheel.geometry.seams,
+        "unit": str(wheel.unit),
+        "lengths_not_known": list(wheel.geometry.unchecked),
+        "slowest_turn_s": wheel.slowest_turn_s,
+        "fastest_turn_s": wheel.fastest_turn_s,
+        "clearance": _clearance(wheel),
+        "rows_at_same_places": [list(pair) for pair in rows_at_same_places(wheel)],
         "holes": {
             "by_plate": [int(holes) for holes in count.holes.sum(axis=(0, 2))],
             "in_set": count.set_count,
@@ -51,14 +59,30 @@ def wheel_json(wheel: Wheel, quarters_per_minute: float) -> bytes:
 
 def _rim(wheel: Wheel, quarters_per_minute: float) -> dict[str, Json]:
     speed = facts.speed_at(wheel, quarters_per_minute)
+    known = wheel.geometry.radius_known
     return {
-        "circumference_mm": rounded(wheel.geometry.circumference_mm),
-        "step_mm": rounded(wheel.step_mm),
+        "circumference_mm": rounded(wheel.geometry.circumference_mm) if known else None,
+        "step_mm": rounded(wheel.step_mm) if known else None,
         "quarters_per_minute": quarters_per_minute,
         "turn_s": rounded(speed.turn_s),
-        "rim_mm_per_s": rounded(speed.rim_mm_per_s),
-        "ms_per_mm": rounded(speed.ms_per_mm),
+        "revolutions_per_minute": rounded(speed.turns_per_minute),
+        "rim_mm_per_s": rounded(speed.rim_mm_per_s) if known else None,
+        "ms_per_mm": rounded(speed.ms_per_mm) if known else None,
         "step_ms": rounded(speed.step_ms),
+    }
+
+
+def _clearance(wheel: Wheel) -> Json:
+    """The lowest clearance of pins in mm, or None where the lengths that decide it are not known."""
+    lowest = clearances(wheel)
+    if lowest is None:
+        return None
+    in_row_mm, between_mm = lowest.in_row_mm, lowest.between_channels_mm
+    return {
+        "needed_mm": wheel.geometry.pin_clearance_mm,
+        "in_row_mm": None if in_row_mm is None else rounded(in_row_mm),
+        "between_channels_mm": None if between_mm is None else rounded(between_mm),
+        "touching_rows": [list(pair) for pair in lowest.touching_rows],
     }
 
 

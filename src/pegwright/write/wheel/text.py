@@ -4,11 +4,25 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from functools import partial
 
 from pegwright import facts
+from pegwright.clearance import clearances, rows_at_same_places
 from pegwright.grid import Loss
 from pegwright.percussion import drum_key_name
-from pegwright.units import fraction_text, pitch_name, plural, printed
+from pegwright.tell.wheel import turn_finding, unchecked
+from pegwright.units import (
+    LengthUnit,
+    figures,
+    fraction_text,
+    length_text,
+    listed,
+    pitch_name,
+    plural,
+    printed,
+    turning_text,
+    us_per_quarter,
+)
 from pegwright.wheel import Channel, Wheel
 from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, text_table
 
@@ -23,8 +37,8 @@ _EDGES = {Loss.LEAD_EDGE: "leading", Loss.TRAIL_EDGE: "trailing"}
 
 def wheel_text(wheel: Wheel, quarters_per_minute: float) -> str:
     """The facts of `wheel`, at a tempo in quarter notes a minute, in lines of about 100 cells."""
-    about = [of(wheel) for of in (_channels, _holes, _seams, _bars, _sounds, _limits, _pins)]
-    return paragraphs([[*_turn(wheel), *_speed(wheel, quarters_per_minute)], *about])
+    about = [of(wheel) for of in (_channels, _holes, _seams, _clearance, _bars, _sounds, _limits, _pins)]
+    return paragraphs([[*_turn(wheel), *_speed(wheel, quarters_per_minute)], *filter(None, about)])
 
 
 def _line(label: str, *items: str) -> str:
@@ -36,27 +50,86 @@ def _line(label: str, *items: str) -> str:
 
 
 def _turn(wheel: Wheel) -> list[str]:
-    geometry = wheel.geometry
-    plate_mm = wheel.steps_per_plate * wheel.step_mm
-    gap_mm = geometry.trail_edge_mm - geometry.lead_edge_mm
     quarters = f"{fraction_text(wheel.turn_quarters)} quarter note{'' if wheel.turn_quarters == 1 else 's'}"
     turn = f"{wheel.turn_steps:,} steps or {quarters} a turn"
     moved = f"a note may be moved by up to {wheel.reach_quarters / 4!s}"
-    rim = f"{geometry.circumference_mm:,.1f} mm round, {plate_mm:,.1f} mm from plate to plate"
     return [
         one_line(wheel.name, LINE_CELLS),
         "",
         _line("Turn", f"{plural(wheel.plate_count, 'plate')} of {plural(wheel.steps_per_plate, 'step')}; {turn}"),
         _line("Step", f"a note value of {wheel.step_quarters / 4!s}; {moved}"),
-        _line("Rim", f"{rim}, {wheel.step_mm:.3f} mm a step, {gap_mm:.2f} mm gap at a seam"),
+        _line("Rim", *_rim(wheel)),
+    ]
+
+
+def _rim(wheel: Wheel) -> list[str]:
+    """Lengths along the rim, as far as they are known."""
+    geometry, text = wheel.geometry, partial(length_text, unit=wheel.unit)
+    seam = ["no seams"] if not geometry.seams else []
+    if not geometry.radius_known:
+        return ["its length is not known", *seam]
+    if geometry.edges_known:
+        seam = [f"{text(geometry.trail_edge_mm - geometry.lead_edge_mm, decimals=2)} gap at a seam"]
+    plates = [f"{text(wheel.steps_per_plate * wheel.step_mm, decimals=1)} from plate to plate"]
+    return [
+        f"{text(geometry.circumference_mm, decimals=1)} round",
+        *(plates if wheel.plate_count > 1 else []),
+        f"{text(wheel.step_mm, decimals=3)} a step",
+        *seam,
     ]
 
 
 def _speed(wheel: Wheel, quarters_per_minute: float) -> list[str]:
     speed = facts.speed_at(wheel, quarters_per_minute)
-    rim = f"{speed.rim_mm_per_s:.2f} mm/s at the rim, {speed.ms_per_mm:.3f} ms/mm, {speed.step_ms:.2f} ms a step"
-    tempo = f"{quarters_per_minute:g} quarter notes a minute: {speed.turn_s:.2f} s a turn"
-    return [_line("Tempo", tempo), _line("", rim)]
+    turning = f"{speed.turn_s:.2f} s a turn, {figures(speed.turns_per_minute)} revolutions a minute"
+    lines = [_line("Tempo", f"{quarters_per_minute:g} quarter notes a minute: {turning}")]
+    step = f"{speed.step_ms:.2f} ms a step"
+    if wheel.geometry.radius_known:
+        unit = wheel.unit
+        surface = f"{length_text(speed.rim_mm_per_s, unit, 2)}/s at the rim"
+        lines.append(_line("", surface, f"{speed.ms_per_mm / unit.of(1.0):.3f} ms/{unit}", step))
+    else:
+        lines.append(_line("", step))
+    return [*lines, *_bounds(wheel, quarters_per_minute)]
+
+
+def _bounds(wheel: Wheel, quarters_per_minute: float) -> list[str]:
+    """How slowly and how fast the wheel can be turned, and whether this tempo is beyond it."""
+    lowest, highest = facts.tempo_tenths(wheel)
+    slowest_s, fastest_s = wheel.slowest_turn_s, wheel.fastest_turn_s
+    items = []
+    if slowest_s is not None and lowest is not None:
+        items.append(f"no slower than {turning_text(slowest_s)}: tempo {lowest / 10:g}")
+    if fastest_s is not None and highest is not None:
+        items.append(f"no faster than {turning_text(fastest_s)}: tempo {highest / 10:g}")
+    beyond = turn_finding(wheel, us_per_quarter(quarters_per_minute), wheel.name)
+    return [*(_line("Turning", item) for item in items), *(_line("", finding.message) for finding in beyond)]
+
+
+def _clearance(wheel: Wheel) -> list[str]:
+    """The lowest clearance of pins, what was not checked, and rows that add nothing."""
+    text, lines = partial(length_text, unit=wheel.unit, decimals=2), []
+    if lowest := clearances(wheel):
+        items = []
+        if lowest.in_row_mm is not None:
+            items.append(f"{text(lowest.in_row_mm)} between pins of one row")
+        if lowest.between_channels_mm is not None:
+            items.append(f"{text(lowest.between_channels_mm)} between pins of different channels")
+        needed = f"at least {length_text(wheel.geometry.pin_clearance_mm, wheel.unit)} is needed"
+        lines.append(_line("Clearance", *(items or ["no two pins are near each other"]), needed))
+        lines += [
+            _line("", f"{_rows(pair)}: pins in nearby holes touch, so that one of the two holes is used")
+            for pair in lowest.touching_rows
+        ]
+    lines += [_line("Unchecked", finding.message) for finding in unchecked(wheel)]
+    return lines + [
+        _line("Remark", f"{_rows(pair)} have the same places: one adds nothing to the other")
+        for pair in rows_at_same_places(wheel)
+    ]
+
+
+def _rows(pair: tuple[str, str]) -> str:
+    return f"rows {listed([one_line(name, NAME_CELLS) for name in pair])}"
 
 
 def _channels(wheel: Wheel) -> list[str]:
@@ -69,7 +142,7 @@ def _channels(wheel: Wheel) -> list[str]:
             (
                 f"{printed(number):{digits}} {one_line(channel.name, NAME_CELLS)}",
                 one_line(_sounds_of(channel), _SOUND_CELLS),
-                f"{channel.kind.value} {channel.hold_mm:g} mm" if channel.hold_mm else channel.kind.value,
+                _kind(channel, wheel.unit),
                 *in_rows,
                 f"{holes[number].sum():,}",
                 f"{channel.restrike_ms:g}",
@@ -80,6 +153,10 @@ def _channels(wheel: Wheel) -> list[str]:
     header = ["Channel", "sounds", "kind", *rows, "holes", "re-strike ms", "lead ms"]
     title = f"Holes of each channel in a set of {plural(wheel.plate_count, 'plate')}, by row"
     return [title, *text_table(header, lines, left=(0, 1, 2))]
+
+
+def _kind(channel: Channel, unit: LengthUnit) -> str:
+    return f"{channel.kind} {length_text(channel.hold_mm, unit)}" if channel.hold_mm else channel.kind.value
 
 
 def _sounds_of(channel: Channel) -> str:
@@ -102,7 +179,9 @@ def _holes(wheel: Wheel) -> list[str]:
 def _seams(wheel: Wheel) -> list[str]:
     groups = facts.lost_groups(wheel)
     if not groups:
-        return [_line("Lost holes", "none: no seam takes a hole")]
+        known = not wheel.geometry.seams or wheel.geometry.edges_known
+        why = "no seam takes a hole" if wheel.geometry.seams else "a drum without seams"
+        return [_line("Lost holes", f"none: {why}" if known else "none given; those at seams are not known")]
     shown = [_lost(wheel, group) for group in groups[:_LOST_SHOWN]]
     more = sum(group.lost_count for group in groups[_LOST_SHOWN:])
     total = sum(group.lost_count for group in groups)
@@ -118,7 +197,8 @@ def _lost(wheel: Wheel, group: facts.LostGroup) -> str:
     step = fraction_text(row.position_steps(group.index) + 1)
     why = "the wheel file says so"
     if group.edge_mm is not None and group.needed_mm is not None:
-        why = f"{group.edge_mm:.2f} mm from the {_EDGES[group.loss]} edge, needs {group.needed_mm:.2f} mm"
+        text = partial(length_text, unit=wheel.unit, decimals=2)
+        why = f"{text(group.edge_mm)} from the {_EDGES[group.loss]} edge, needs {text(group.needed_mm)}"
     where = f"{one_line(row.name, NAME_CELLS)} hole {printed(group.index)} (at step {step}) of {plates}"
     return f"{where}, {plural(group.channel_count, 'channel')}: {why}"
 
@@ -164,9 +244,9 @@ def _pins(wheel: Wheel) -> list[str]:
         (
             one_line(pin_type.name, NAME_CELLS),
             f"{pin_type.stock:,}",
-            f"{pin_type.offset_mm:+g}" if pin_type.offset_mm else "0",
+            f"{wheel.unit.of(pin_type.offset_mm):+.6g}" if pin_type.offset_mm else "0",
             *([str(pin_type.collar) if pin_type.offset_mm else ""] if offsets else []),
-            *([f"{pin_type.bridge_mm:g}"] if bridges else []),
+            *([f"{wheel.unit.of(pin_type.bridge_mm):.6g}"] if bridges else []),
         )
         for pin_type in wheel.pin_types
     ]
@@ -174,8 +254,8 @@ def _pins(wheel: Wheel) -> list[str]:
     header = [
         "Pin type",
         "in stock",
-        "offset mm",
+        f"offset {wheel.unit}",
         *(["collar"] if offsets else []),
-        *(["bridge mm"] if bridges else []),
+        *([f"bridge {wheel.unit}"] if bridges else []),
     ]
     return text_table(header, [*lines, ("total", f"{total:,}", *[""] * (len(header) - 2))])
