@@ -94,13 +94,13 @@ def done_to_pins(page: Page, top_mm: float, bottom_mm: float) -> list[tuple[str,
             continue
         pen, line = shape.pen, isinstance(shape, Path) and not shape.closed
         signs = {
-            "slash": line and pen.stroke == 0.0 and box(shape)[0] < box(shape)[2] and box(shape)[1] < box(shape)[3],
+            "arrow": line and pen.stroke == 0.0 and box(shape)[0] < box(shape)[2] and box(shape)[1] < box(shape)[3],
             "outline": not line and pen.stroke == 0.0 and pen.fill == 1.0,
             "solid": pen.fill == 0.0 and pen.stroke is None,
             "pale": pen.fill == STAY_GREY,
         }
         found.setdefault((round(x, 6), round(y, 6)), set()).update(sign for sign, seen in signs.items() if seen)
-    kinds = {("outline", "slash"): "pull", ("solid",): "set", ("slash", "solid"): "change", ("pale",): "stay"}
+    kinds = {("arrow", "outline"): "pull", ("solid",): "set", ("outline", "solid"): "change", ("pale",): "stay"}
     return [(kinds[tuple(sorted(signs))], x, y) for (x, y), signs in found.items() if signs]
 
 

@@ -14,7 +14,9 @@ from pegwright.draw.call_list import HOW, call_pages
 from pegwright.draw.calls import Call, CallGroup, calls, step_words
 from pegwright.draw.furniture import CAUTION
 from pegwright.draw.paper import A3, A4, PAPERS, Paper
+from pegwright.draw.pin_sheet import pin_sheets
 from pegwright.draw.plate_page import SheetNotes
+from pegwright.draw.swap_sheet import swap_sheets
 from pegwright.drawing import Page, Path
 from pegwright.placement import pin_map_sha256
 from pegwright.show.swap import swap
@@ -162,9 +164,32 @@ def test_a_plate_that_nothing_is_done_to_says_so() -> None:
 def test_only_sets_or_only_pulls() -> None:
     some, none = pin_map(SMALL, [(0, 0, 0, 1, 0, -1)]), pin_map(SMALL, [])
     first = words_on(call_pages(SMALL, swap(none, some, SMALL, fixed=range(3)), None, some, A3)[0])
-    assert {"Pull nothing", "Set 1 pin", "empty plates → Test song"} <= set(first)
+    assert {"nothing to pull", "Set 1 pin", "empty plates → Test song"} <= set(first)
+    assert not [word for word in first if word.startswith("Pull ")]
     last = words_on(call_pages(SMALL, swap(some, none, SMALL, fixed=range(3)), some, none, A3)[0])
-    assert {"Pull 1 pin", "Set nothing"} <= set(last)
+    assert {"Pull 1 pin", "nothing to set"} <= set(last)
+    assert not [word for word in last if word.startswith("Set ")]
+
+
+def test_nothing_to_pull_takes_no_room_and_one_row_has_no_name() -> None:
+    on = wheel([channel(f"bell {n}", [50 + n], rows=["on"]) for n in range(24)], rows=(ON,))
+    none, new = (
+        pin_map(on, []),
+        pin_map(on, [(n, 0, 0, step, 0, -1) for n in range(24) for step in range(n % 2, 20, 2)]),
+    )
+    moves = swap(none, new, on, fixed=range(6))
+    page = call_pages(on, moves, None, new, A4)[0]
+    words = words_on(page)
+    assert "on" not in words
+    assert HOW.replace(" with its row", "") in words
+    heads = [text.x_mm for text in texts(page) if text.text.startswith("Set ")]
+    assert min(heads) < 25.0, "sets begin at the left margin"
+    assert sum(len(ticks(each)) for each in call_pages(on, moves, None, new, A4)) == moves.work
+    sheet = {text.text for text in texts(swap_sheets(on, moves, None, new, [], A4)[0])}
+    assert not [word for word in sheet if "in row" in word]
+    legend = {text.text for text in texts(pin_sheets(on, new, [], A4)[0])}
+    assert "pin" in legend
+    assert not [word for word in legend if "in row" in word]
 
 
 def test_long_names_give_way_to_rows_which_must_not_be_mistaken() -> None:

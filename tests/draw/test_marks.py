@@ -71,12 +71,16 @@ def test_every_shape_of_a_swaps_mark_has_its_middle_at_the_hole_and_keeps_within
             assert max(right - left, bottom - top) <= 2.2 + 1e-9
 
 
-def test_pull_is_white_and_struck_out_set_is_solid_and_stay_is_small_and_pale() -> None:
+def test_pull_is_white_with_an_arrow_up_and_never_struck_out() -> None:
     for row in range(ROW_MARKS):
         pull, stay = pull_mark(row, 0.0, 0.0, 2.0), stay_mark(row, 0.0, 0.0, 2.0)
         assert not [shape for shape in pull if bare(shape).pen.fill == 0.0]
-        (slash,) = [shape for shape in pull if isinstance(shape, Path) and not shape.closed and shape.pen.stroke == 0.0]
-        assert slash.points[0] == (-slash.points[1][0], -slash.points[1][1])
+        (arrow,) = [shape for shape in pull if isinstance(shape, Path) and not shape.closed and shape.pen.stroke == 0.0]
+        foot, tip, barb, again, other = arrow.points
+        assert foot[0] == tip[0] == 0.0, "upright: a slanted stroke across a mark means no"
+        assert foot[1] > 0 > tip[1] == again[1]
+        assert barb[0] == -other[0] < 0
+        assert tip[1] < barb[1] == other[1] < 0, "the head is at the top"
         greys = [shape.pen.fill for shape in map(bare, stay) if shape.pen.fill is not None]
         assert greys[0] == STAY_GREY
         assert 0.0 not in greys
@@ -84,7 +88,8 @@ def test_pull_is_white_and_struck_out_set_is_solid_and_stay_is_small_and_pale() 
         assert right - left <= 1.2 + 1e-9
 
 
-def test_a_change_is_a_set_mark_of_the_new_type_on_a_stroke() -> None:
+def test_a_change_is_a_set_mark_of_the_new_type_in_a_frame() -> None:
     changed = change_mark(3, 1.0, 1.0, 4.0, 2)
-    assert changed[2:] == pin_mark(3, 1.0, 1.0, 4.0 * 0.64, 2)
-    assert all(isinstance(shape, Path) and not shape.closed for shape in changed[:2])
+    assert changed[2:] == pin_mark(3, 1.0, 1.0, 4.0 * 0.62, 2)
+    assert all(isinstance(shape, Path) and shape.closed and len(shape.points) == 4 for shape in changed[:2])
+    assert bare(changed[1]).pen.stroke == 0.0

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from pegwright.draw.paper import A3, A4, LETTER, PAPERS, paper_named
+from pegwright.draw.paper import A3, A4, LEGAL, LETTER, PAPERS, TABLOID, paper_named
 from pegwright.errors import UsageError
 
 
@@ -21,6 +21,12 @@ def test_a_sizes_follow_iso_216() -> None:
 
 def test_letter_is_eight_and_a_half_by_eleven_inches() -> None:
     assert (LETTER.short_mm, LETTER.long_mm) == pytest.approx((8.5 * 25.4, 11 * 25.4))
+
+
+def test_legal_and_tabloid_are_as_long_as_printers_have_them() -> None:
+    # Legal: common practice, no source. Tabloid: ANSI/ASME Y14.1, size B, 11 by 17 inches (from memory).
+    assert (LEGAL.short_mm, LEGAL.long_mm) == pytest.approx((8.5 * 25.4, 14 * 25.4))
+    assert (TABLOID.short_mm, TABLOID.long_mm) == pytest.approx((11 * 25.4, 17 * 25.4))
 
 
 def test_a_paper_is_found_by_its_name_in_any_case() -> None:

@@ -17,6 +17,7 @@ from pegwright.draw.furniture import CAUTION, CHECK_BAR_MM, CHECK_WORDS, MARGIN_
 from pegwright.draw.marks import CROSS, RING
 from pegwright.draw.paper import A3, A4, LETTER, PAPERS, Paper
 from pegwright.draw.pin_sheet import SheetNotes, pin_sheets, pin_surround
+from pegwright.draw.plate_page import NO_NOTES
 from pegwright.draw.sheet_fit import closest_pins, sheet_layout
 from pegwright.draw.sheet_layout import SheetLayout
 from pegwright.drawing import Circle, Page, Path, Text, Use
@@ -38,7 +39,7 @@ WHEELS = (
 )
 EVERY_WHEEL = pytest.mark.parametrize("on", WHEELS, ids=lambda on: f"{len(on.channels)}x{on.steps_per_plate}")
 EVERY_PAPER = pytest.mark.parametrize("paper", PAPERS, ids=lambda paper: paper.name)
-NOTES = SheetNotes("B", Fraction(13), ("2 notes left out",))
+NOTES = SheetNotes("B", Fraction(13), ("2 notes left out",), place="turn 2 of 3, bars 9 to 16")
 
 
 def bars_every(steps: int, on: Wheel, beat: int = 4, start: int = 0) -> list[BarMark]:
@@ -71,14 +72,16 @@ def lattice(on: Wheel, every: int = 3) -> PinMap:
     return pin_map(on, pins)
 
 
-def layout_of(on: Wheel, paper: Paper, pins: PinMap) -> SheetLayout:
-    return sheet_layout(on, paper, closest_pins(on, pins), pin_surround(on, pins))
+def layout_of(on: Wheel, paper: Paper, pins: PinMap, notes: SheetNotes = NO_NOTES) -> SheetLayout:
+    return sheet_layout(on, paper, closest_pins(on, pins), pin_surround(on, pins, notes))
 
 
-def on_lanes(page: Page, on: Wheel, pins: PinMap, paper: Paper) -> list[tuple[float, float]]:
+def on_lanes(
+    page: Page, on: Wheel, pins: PinMap, paper: Paper, notes: SheetNotes = NO_NOTES
+) -> list[tuple[float, float]]:
     """Middles of the black marks between the rulers."""
-    layout = layout_of(on, paper, pins)
-    lowest = layout.top_mm + len(layout.parts[0].channels) * layout.lane_mm
+    layout = layout_of(on, paper, pins, notes)
+    lowest = layout.bottom_mm(layout.parts[0])
     middles = [middle(mark) for mark in black_marks(page)]
     return [place for place in middles if layout.top_mm < place[1] < lowest]
 
@@ -88,7 +91,7 @@ def on_lanes(page: Page, on: Wheel, pins: PinMap, paper: Paper) -> list[tuple[fl
 def test_every_pin_is_one_mark_at_its_place_on_its_page(on: Wheel, paper: Paper) -> None:
     pins = lattice(on, 7)
     pages = pin_sheets(on, pins, bars_every(16, on), paper, NOTES)
-    layout = layout_of(on, paper, pins)
+    layout = layout_of(on, paper, pins, NOTES)
     expected = [
         pin_place(layout, on, plate, number, row, index)
         for number, plate, row, index in zip(
@@ -98,7 +101,7 @@ def test_every_pin_is_one_mark_at_its_place_on_its_page(on: Wheel, paper: Paper)
     assert len(pages) == on.plate_count * len(layout.parts)
     for number, page in enumerate(pages):
         wanted = sorted((x, y) for where, x, y in expected if where == number)
-        assert sorted(on_lanes(page, on, pins, paper)) == [pytest.approx(place, abs=1e-6) for place in wanted]
+        assert sorted(on_lanes(page, on, pins, paper, NOTES)) == [pytest.approx(place, abs=1e-6) for place in wanted]
 
 
 def test_distance_along_the_page_is_distance_along_the_rim_to_scale() -> None:
@@ -161,9 +164,11 @@ def test_marks_are_two_millimetres_or_more_and_no_pin_lies_on_another(on: Wheel)
     assert layout.mark_mm >= 2.0
 
 
-def counts_on(page: Page, on: Wheel, pins: PinMap, paper: Paper) -> tuple[list[int], list[int], int]:
+def counts_on(
+    page: Page, on: Wheel, pins: PinMap, paper: Paper, notes: SheetNotes = NO_NOTES
+) -> tuple[list[int], list[int], int]:
     """The printed counts of a page: by channel down the right end, by step along the foot, and the corner."""
-    layout = layout_of(on, paper, pins)
+    layout = layout_of(on, paper, pins, notes)
     left, right = layout.lanes_right_mm, layout.lanes_right_mm + layout.count_column_mm
     numbers = [text for text in texts(page) if text.text.isdecimal()]
     ends = [text for text in numbers if left < text.x_mm < right]
@@ -184,7 +189,7 @@ def test_printed_counts_are_the_maps_and_add_up(on: Wheel) -> None:
     for number, page in enumerate(pin_sheets(on, pins, bars_every(16, on), A4, NOTES)):
         plate, part_number = divmod(number, len(layout.parts))
         part = layout.parts[part_number]
-        by_channel, by_step, corner = counts_on(page, on, pins, A4)
+        by_channel, by_step, corner = counts_on(page, on, pins, A4, NOTES)
         assert by_channel == [sum(cells[plate, lane, step] for step in part.steps) for lane in part.channels]
         assert by_step == [sum(cells[plate, lane, step] for lane in part.channels) for step in part.steps]
         assert sum(by_channel) == sum(by_step) == corner
@@ -204,9 +209,9 @@ def test_every_page_tells_what_it_is() -> None:
         for expected in (
             pins.title,
             f"Set B · plate {printed(plate)} of 6",
-            f"{on.name} · ♩ = 120 · song starts at plate 1, step 14 · scale 1:",
+            "turn 2 of 3, bars 9 to 16 · song starts at plate 1, step 14 · scale 1:",
             f"{int((pins.plate == plate).sum())} pins on this plate · {pins.pin_count:,} in all",
-            f"map {pin_map_sha256(pins)[:12]}",
+            f"Edition: map {pin_map_sha256(pins)[:12]} · ♩ = 120 · wheel {on.name}",
             f"page {printed(plate)} of 6",
             "2 notes left out",
             CAUTION,
@@ -245,7 +250,7 @@ def test_each_part_of_a_cut_plate_tells_which_it_is() -> None:
         assert f"Plate 1 of 1, part {printed(number)} of {len(pages)}" in words
         assert f"of the {pins.pin_count:,} pins on this plate" in words
         steps = f"{printed(part.steps.start)}–{part.steps.stop}"
-        assert f"Steps {steps}, channels {printed(part.channels.start)}–{part.channels.stop} only" in words
+        assert f"steps {steps}, channels {printed(part.channels.start)}–{part.channels.stop} only" in words
         dark = [shape for shape in expanded(page.items) if isinstance(shape, Path) and shape.pen.fill == 0.2]
         assert len(dark) == 1
 
@@ -378,6 +383,8 @@ def test_the_count_of_the_song_is_at_the_foot_in_full_and_over_nothing(on: Wheel
     layout = sheet_layout(on, paper, closest_pins(on, pins), surround)
     for page in pin_sheets(on, pins, bars_every(16, on), paper, notes):
         lines = [text for text in texts(page) if (text.x_mm, text.size_mm) == (MARGIN_MM, SMALL_MM)]
-        assert " ".join(text.text for text in sorted(lines, key=lambda text: text.y_mm)) == outcome
+        words = " ".join(text.text for text in sorted(lines, key=lambda text: text.y_mm))
+        beside = [text for text in texts(page) if text.text == CAUTION and text.x_mm > MARGIN_MM]
+        assert words == f"{'' if beside else f'{CAUTION} '}{outcome} 2 notes left out"
         assert min(letters_box(line)[1] for line in lines) > layout.bottom_mm(layout.parts[0])
         assert overlapping_texts(page) == []

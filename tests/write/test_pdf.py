@@ -16,6 +16,7 @@ import pdfplumber
 import pypdf
 import pytest
 
+from pdf_shapes import MM, black_middles_mm, number_of, rings_of
 from pegwright.draw.lettering import MISSING
 from pegwright.draw.paper import A4, PAPERS
 from pegwright.draw.pin_sheet import BarMark, SheetNotes, pin_sheets
@@ -26,7 +27,6 @@ from pegwright.write.pdf import pdf_bytes
 from placed import TITLES, pin_map, small_wheel
 from samples import GEOMETRY, channel, wheel
 
-MM = 72 / 25.4
 CHANNELS, PLATES, STEPS = 9, 3, 16
 BELLS = wheel(
     [channel(f"bell {number + 1}", [55 + number]) for number in range(CHANNELS)],
@@ -48,17 +48,6 @@ def sheets(on: Wheel = BELLS, pins: PinMap = PINS, **changes: Any) -> tuple[Page
 @cache
 def read(pdf: bytes) -> list[Any]:
     return list(pdfplumber.open(BytesIO(pdf)).pages)
-
-
-def number_of(colour: Any) -> float:  # noqa: ANN401  # a number or a tuple of one
-    return float(colour[0] if isinstance(colour, tuple | list) else colour)
-
-
-def black_middles_mm(page: Any) -> list[tuple[float, float]]:  # noqa: ANN401  # pdfplumber ships no types
-    """Middles in mm of every outline on a page that is filled black, from its upper left corner."""
-    shapes = [*page.curves, *page.rects, *page.lines]
-    black = [shape for shape in shapes if shape["fill"] and number_of(shape["non_stroking_color"]) == 0.0]
-    return [((shape["x0"] + shape["x1"]) / 2 / MM, (shape["top"] + shape["bottom"]) / 2 / MM) for shape in black]
 
 
 @dataclass(frozen=True)
@@ -107,10 +96,6 @@ def measured(page: Any) -> Measured:  # noqa: ANN401  # pdfplumber ships no type
         sorted({round(line["top"], 3) for line in flat if line["x1"] - line["x0"] > widest - 1}),
         [((ring["x0"] + ring["x1"]) / 2, (ring["top"] + ring["bottom"]) / 2) for ring in rings_of(page)],
     )
-
-
-def rings_of(page: Any) -> list[Any]:  # noqa: ANN401  # as above
-    return [curve for curve in page.curves if curve["stroke"] and curve["fill"] and curve["x1"] - curve["x0"] < 4]
 
 
 @pytest.mark.parametrize("paper", PAPERS, ids=lambda paper: paper.name)

@@ -26,7 +26,7 @@ from pegwright.draw.furniture import MARGIN_MM
 from pegwright.draw.overview import OverviewRow, overview_pages
 from pegwright.draw.paper import A3, A4, LETTER, Paper
 from pegwright.draw.plate_page import SheetNotes
-from pegwright.draw.sheet_fit import closest_pins, sheet_layout
+from pegwright.draw.sheet_fit import RULER_MM, closest_pins, sheet_layout
 from pegwright.draw.sheet_layout import SheetLayout
 from pegwright.draw.swap_sheet import swap_sheets, swap_surround
 from pegwright.placement import PinMap
@@ -77,14 +77,14 @@ def marks_on(page: Any, top_mm: float, bottom_mm: float) -> dict[tuple[float, fl
             (0.0, None): "solid",
             (0.55, None): "pale",
             (1.0, 0.0): "outline",
-            (None, 0.0): "slash" if slanted else "",
+            (None, 0.0): "arrow" if slanted else "",
         }.get((fill, stroke), "")
         if sign and top_mm < y < bottom_mm:
             found.setdefault((round(x, 2), round(y, 2)), set()).add(sign)
     return found
 
 
-KINDS = {PULL: {"outline", "slash"}, SET: {"solid"}, CHANGE: {"slash", "solid"}, STAY: {"pale"}}
+KINDS = {PULL: {"outline", "arrow"}, SET: {"solid"}, CHANGE: {"outline", "solid"}, STAY: {"pale"}}
 
 
 def check_marks(pdf: bytes, on: Wheel, layout: SheetLayout, kinds: dict[tuple[int, int, int, int], str]) -> None:
@@ -97,7 +97,8 @@ def check_marks(pdf: bytes, on: Wheel, layout: SheetLayout, kinds: dict[tuple[in
         for (lane, at, row, index), kind in kinds.items():
             if at == plate:
                 x_mm = layout.left_mm + layout.scale * PLACES[row](index) * step_mm
-                y_mm = layout.top_mm + (lane + 0.5) * layout.lane_mm + layout.row_offsets_mm[row]
+                down = RULER_MM * layout.zoom if len(on.channels) > 24 and lane >= 20 else 0.0  # of 40 lanes, 20 above
+                y_mm = layout.top_mm + (lane + 0.5) * layout.lane_mm + layout.row_offsets_mm[row] + down
                 wanted[x_mm, y_mm] = KINDS[kind]
         assert len(found) == len(wanted)
         for place, signs in wanted.items():

@@ -99,7 +99,8 @@ def opens(value: Value) -> bool:
 SONG, PLAYED, PLACING, OUTPUT = Topic
 MAX_TURN_STEPS = 64 * 4096  # steps of any wheel
 TEMPO = kinds.Number(1.0, 1000.0, "quarter notes a minute")
-PAPERS = ("a4", "a3", "letter")
+OUTSIDE, INSIDE = "outside", "inside"
+PAPERS = ("a4", "a3", "letter", "legal", "tabloid")
 _REACH = kinds.Exact(Fraction(0), AS_QUARTERS.written(MAX_REACH_QUARTERS), "a share of a whole note such as 1/64")
 _CHANNELS = kinds.TextLine('a pattern of channel names in quotes, such as "string*"')
 _RULE = kinds.WordChoice(tuple(rule.value for rule in ChannelRule), "channel rule")
@@ -168,6 +169,14 @@ OPTIONS = (
 OUTPUT_OPTIONS = (
     Option("--paper", OUTPUT, "", kinds.WordChoice(PAPERS, "paper", any_case=True), default=PAPERS[0],
            help="For the pin sheets."),
+    Option("--larger", OUTPUT, "", kinds.Flag(),
+           help="Print sheets with no letter below 9 points, on more pages where that takes them."),
+    Option("--seen-from", OUTPUT, "", kinds.WordChoice((OUTSIDE, INSIDE), "face of the plate", any_case=True),
+           default=OUTSIDE, help="Draw plates as seen from outside the wheel, or mirrored as seen from inside."),
+    Option("--date", OUTPUT, "", kinds.TextLine("a date"), metavar="DATE",
+           help="Print this date on the sheets: 2026-05-01, or today."),
+    Option("--labels", OUTPUT, "", kinds.Flag(),
+           help="Also write a strip of channel labels at true scale, to cut out."),
     Option("--spares", OUTPUT, "", kinds.Number(0, 100, "in per cent"),
            set_key="spares_percent", default=5.0, metavar="PERCENT", help="Spare pins to count, of each type."),
     Option("--overwrite", OUTPUT, "", kinds.Flag(), help="Replace what an earlier run wrote to the folder."),

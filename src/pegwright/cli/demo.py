@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 from shlex import quote
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -13,9 +13,11 @@ from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import output_options
 from pegwright.cli.progress import working
 from pegwright.cli.say import say
+from pegwright.cli.sheet_options import style_from
 from pegwright.errors import UsageError
 
 if TYPE_CHECKING:
+    from pegwright.draw.sheet_style import SheetStyle
     from pegwright.song import FittedSong
     from pegwright.wheel import Wheel
 
@@ -29,7 +31,14 @@ Examples:
 @click.option("-o", "--out", type=NamedPath(), help="Also write a folder for each song into this folder.")
 @output_options
 @click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON, for programs.")
-def demo(out: Path | None, paper: str, spares: float, overwrite: bool, as_json: bool) -> None:
+def demo(
+    out: Path | None,
+    paper: str,
+    spares: float,
+    overwrite: bool,
+    as_json: bool,
+    **sheets: Any,  # noqa: ANN401  # click passes options by name
+) -> None:
     """Fit all bundled songs to the demo wheel and sum up in one table.
 
     The wheel and the songs are those of the Merrow Sands Pavilion, an invented seaside hall. Below the
@@ -40,6 +49,7 @@ def demo(out: Path | None, paper: str, spares: float, overwrite: bool, as_json: 
     from pegwright.song_pipeline.fitting import fit_file  # noqa: PLC0415
     from pegwright.write.report.summary import summary_json, summary_text  # noqa: PLC0415
 
+    style = style_from(sheets)
     wheel = load_wheel(bundled_wheel())
     all_fitted = []
     for song in bundled_songs():
@@ -53,12 +63,14 @@ def demo(out: Path | None, paper: str, spares: float, overwrite: bool, as_json: 
         show_evening(wheel)
     if not out:
         return
-    write_songs(out, all_fitted, paper, spares, overwrite)
+    write_songs(out, all_fitted, paper, spares, overwrite, style)
     if not as_json:
         say(f"Pin maps, pin sheets, pin counts and reports are in {out}, a folder for each song.")
 
 
-def write_songs(out: Path, all_fitted: Sequence[FittedSong], paper: str, spares: float, overwrite: bool) -> None:
+def write_songs(
+    out: Path, all_fitted: Sequence[FittedSong], paper: str, spares: float, overwrite: bool, style: SheetStyle
+) -> None:
     """Write a folder of files for each song.
 
     Args:
@@ -67,6 +79,7 @@ def write_songs(out: Path, all_fitted: Sequence[FittedSong], paper: str, spares:
         paper: name of the paper that is printed on.
         spares: spare pins to count, in per cent.
         overwrite: whether files may be replaced.
+        style: of the sheets.
     """
     from pegwright.draw.paper import paper_named  # noqa: PLC0415  # drawing is loaded where files are written
     from pegwright.song_pipeline.files import song_files  # noqa: PLC0415
@@ -80,7 +93,7 @@ def write_songs(out: Path, all_fitted: Sequence[FittedSong], paper: str, spares:
             if (out / name).is_symlink():
                 message = "is a link, and nothing is written through one"
                 raise UsageError(message, where=str(out / name), hint="choose another folder")
-            files = song_files(fitted, remedies_for(fitted), paper_named(paper), spares)
+            files = song_files(fitted, remedies_for(fitted), paper_named(paper), spares, style)
             write_folder(out / name, files, overwrite)
 
 

@@ -12,6 +12,7 @@ from pegwright.cli.options import fit_options, load_wheel, output_options, reque
 from pegwright.cli.outputs import report_stopped
 from pegwright.cli.progress import working, written
 from pegwright.cli.say import say
+from pegwright.cli.sheet_options import style_from
 from pegwright.cli.strict import STRICT, stop_if_left_out
 
 
@@ -20,12 +21,13 @@ from pegwright.cli.strict import STRICT, stop_if_left_out
 Examples:
   pegwright pin waltz.mid
   pegwright pin march.mxl --wheel pavilion.toml -o march-pins --paper a3
+  pegwright pin march.mxl --larger --seen-from inside --date today --labels
   pegwright pin round.mid --bars 13-24 -o second-turn --spares 10
 \b
 The folder then holds pin-map.json and one plate-N.csv a plate (in a folder for each set of
 plates that a long song takes), pin-sheets-PAPER.pdf, pin-count-PAPER.pdf, .txt, .csv and .json,
-report.txt, .json and .html, and score-bars.svg if bars are drawn. docs/file-formats.md explains
-each."""
+report.txt, .json and .html, score-bars.svg if bars are drawn, and channel-labels-PAPER.pdf with
+--labels. docs/file-formats.md explains each."""
 )
 @click.argument("song", type=NamedPath())
 @click.option("-o", "--out", type=NamedPath(), help="Folder to write; default: SONG-pins in this folder.")
@@ -54,7 +56,7 @@ def pin(
     Every note read is in the report: it sounds, as written or moved by how much; is left out, with
     the reason; or was dropped on request. The folder is written as a whole or not at all.
     """
-    request = request_from(**options)
+    request, style = request_from(**options), style_from(options)
     wheel = load_wheel(wheel_path)
     from pegwright.draw.paper import paper_named  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.facts import require_all_lengths  # noqa: PLC0415
@@ -76,7 +78,7 @@ def pin(
         stop_if_left_out([fitted.count], "nothing was written")
     with working(f"Writing {folder}"):
         helps = remedies is not False and remedies_for(fitted, FULL_WORK if remedies else None)
-        files = song_files(fitted, helps, paper_named(paper), spares)
+        files = song_files(fitted, helps, paper_named(paper), spares, style)
         others = write_folder(folder, files, overwrite)
     say(files["pin-count.txt"].decode())
     written(folder, ", ".join(files), others)

@@ -6,6 +6,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 from shlex import quote
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -15,9 +16,13 @@ from pegwright.cli.options import click_option
 from pegwright.cli.outputs import toml_path
 from pegwright.cli.progress import working, written
 from pegwright.cli.say import say, say_line
+from pegwright.cli.sheet_options import style_from
 from pegwright.cli.strict import STRICT, stop_if_left_out
 from pegwright.errors import EXIT_UNREADABLE, UsageError
 from pegwright.units import plural
+
+if TYPE_CHECKING:
+    from pegwright.draw.sheet_style import SheetStyle
 
 DEFAULT_SET = "evening.toml"
 ORDERS = ("given", "least-work", "least-worst")  # a test compares them with show/plan.py
@@ -54,6 +59,10 @@ Exit codes: 0 planned; 1 some songs could not be read or fitted, the others are 
     help="Playing order: as given, or with the minimum work or the least hurried worst swap.",
 )
 @click_option(replace(BY_NAME["paper"], help="For the printed sheets."), PAPERS[0])
+@click_option(BY_NAME["larger"], None)
+@click_option(BY_NAME["seen_from"], BY_NAME["seen_from"].default)
+@click_option(BY_NAME["date"], None)
+@click_option(BY_NAME["labels"], None)
 @click.option("--overwrite", is_flag=True, help=BY_NAME["overwrite"].help)
 @click.option("--strict", is_flag=True, help=f"{STRICT}; nothing is written then.")
 @click.option("--json", "as_json", is_flag=True, help="Print the plan as JSON, for programs.")
@@ -66,6 +75,7 @@ def song_set(
     overwrite: bool,
     strict: bool,
     as_json: bool,
+    **sheets: Any,  # noqa: ANN401  # click passes options by name
 ) -> None:
     """Plan the show of a song set FILE: playing order, starts, swaps, time and pins.
 
@@ -80,7 +90,8 @@ def song_set(
         return
     if not file:
         raise UsageError("no song set is named", hint="name one, or write one with `pegwright set --new`")
-    _plan(file, out, order, paper, overwrite, strict, as_json)
+    style = style_from(sheets)
+    _plan(file, out, order, paper, overwrite, strict, as_json, style)
 
 
 def write_starter(path: Path, overwrite: bool) -> None:
@@ -95,7 +106,14 @@ def write_starter(path: Path, overwrite: bool) -> None:
 
 
 def _plan(
-    file: Path, out: Path | None, order: str | None, paper: str, overwrite: bool, strict: bool, as_json: bool
+    file: Path,
+    out: Path | None,
+    order: str | None,
+    paper: str,
+    overwrite: bool,
+    strict: bool,
+    as_json: bool,
+    style: SheetStyle,
 ) -> None:
     from pegwright.config import load_wheel  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.config.song_set import load_song_set  # noqa: PLC0415
@@ -129,7 +147,7 @@ def _plan(
         from pegwright.show_pipeline.files import show_files  # noqa: PLC0415
 
         with working(f"Writing {out}"):
-            files = show_files(planned, paper_named(paper))
+            files = show_files(planned, paper_named(paper), style)
             others = write_folder(out, files, overwrite)
         say(err=as_json)
         written(out, f"plan, overview and pin count, swaps/ and songs/, {len(files)} files", others, err=as_json)

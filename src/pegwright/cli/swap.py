@@ -13,6 +13,7 @@ from pegwright.cli.kinds import NamedPath, WholeRange
 from pegwright.cli.options import fit_options, load_wheel, output_options, request_from, wheel_option
 from pegwright.cli.progress import working, written
 from pegwright.cli.say import say
+from pegwright.cli.sheet_options import style_from
 
 
 @click.command(
@@ -56,7 +57,7 @@ def swap(
 
     Plates change places on the rim where that saves work: each heading says where the plate was.
     """
-    request = request_from(**options)
+    request, style = request_from(**options), style_from(options)
     wheel = load_wheel(wheel_path)
     from pegwright.config.one_song import SetSong  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.facts import require_all_lengths  # noqa: PLC0415
@@ -80,6 +81,6 @@ def swap(
     if out:
         from pegwright.draw.paper import paper_named  # noqa: PLC0415  # as above
 
-        files = one_swap_files(result, paper_named(paper), spares)
+        files = one_swap_files(result, paper_named(paper), spares, style)
         others = write_folder(out, files, overwrite)
         written(out, ", ".join(files), others, err=as_json)

@@ -13,7 +13,7 @@ from pegwright.draw.furniture import CAUTION, GREY, MARGIN_MM, centred, fitted_t
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.marks import RowMark, pin_mark, pull_mark
 from pegwright.draw.paper import Paper
-from pegwright.draw.plate_page import NO_NOTES, SheetNotes, refuse_unmarkable, types_words
+from pegwright.draw.plate_page import NO_NOTES, SheetNotes, edition_words, refuse_unmarkable, types_words
 from pegwright.draw.swap_heading import moved_counts, swap_heading, swap_title
 from pegwright.drawing import Anchor, Page, Path, Pen, Shape, Use, rectangle
 from pegwright.placement import PinMap
@@ -22,6 +22,7 @@ from pegwright.units import plural, printed
 from pegwright.wheel import Wheel
 
 HOW = "One calls, one pins: the channel, then each step with its row. Tick what is done."
+HOW_ONE_ROW = HOW.replace(" with its row", "")
 HEAD_MM, FOOT_MM = 30.0, 9.0
 TEXT_MM, SECTION_MM, MORE_MM = 5.0, 6.4, 3.6
 LINE_MM, SECTION_LINE_MM, GROUP_GAP_MM = 7.2, 12.5, 1.6
@@ -89,7 +90,8 @@ def call_pages(
     lists = [_lists(wheel, swap, paper, share) for share in SHARES]
     bodies = min(lists, key=len)  # the first of those with the fewest pages, which has the largest letters
     width, height = paper.short_mm, paper.long_mm
-    lines = (" · ".join((HOW, *notes.remarks)), CAUTION)
+    how = HOW if len(wheel.rows) > 1 else HOW_ONE_ROW
+    lines = (" · ".join((how, *notes.remarks)), CAUTION)
     pages = []
     for number, (plate, words, body) in enumerate(bodies):
         page = f"call list, page {printed(number)} of {len(bodies)}"
@@ -124,8 +126,11 @@ def _heading(
     pull, set_pins, stay = moved_counts(swap, plate)
     subject = f"Set {notes.set_name} · {words}" if notes.set_name else words[0].upper() + words[1:]
     sums = f"was {pull + stay:,} − pull {pull:,} + set {set_pins:,} = now {stay + set_pins:,} · {stay:,} stay"
-    facts, keep_mm = (maps[1].wheel_name,), notes.code_room_mm
-    return (*swap_heading(width, swap, plate, maps, subject, facts, sums, keep_mm, upright=True), *notes.code(width))
+    old, new = maps
+    edition = "Edition: " + " · ".join(edition_words(new, notes, old))
+    sums, keep_mm = sums + (f" · {notes.place}" if notes.place else ""), notes.code_room_mm
+    head = swap_heading(width, swap, plate, maps, subject, (edition,), sums, keep_mm, upright=True)
+    return (*head, *notes.code(width))
 
 
 def _bodies(sheet: _Sheet) -> list[list[Shape]]:
@@ -143,14 +148,18 @@ def _bodies(sheet: _Sheet) -> list[list[Shape]]:
 
 
 def _sections(sheet: _Sheet) -> list[Column]:
-    """All pulls, then all sets, each in columns of their own."""
-    set_pins = sheet.swap.set_pins
+    """All pulls, then all sets, each in columns of their own; where there are only pulls or only sets, they say so."""
+    pull, set_pins = sheet.swap.pull, sheet.swap.set_pins
     types = len(distinct(set_pins.pin_type)) > 1
     more = types_words(sheet.wheel, set_pins, sheet.plate).strip(" ()")
-    return [
-        *_section(sheet, sheet.swap.pull, "Pull", "", pull_mark, types=False),
-        *_section(sheet, set_pins, "Set", more, pin_mark, types=types),
-    ]
+    pulls, sets = bool((pull.plate == sheet.plate).any()), bool((set_pins.plate == sheet.plate).any())
+    columns: list[Column] = []
+    if pulls:
+        columns += _section(sheet, pull, "Pull", "" if sets else "nothing to set", pull_mark, types=False)
+    if sets:
+        words = " · ".join([*([more] if more else []), *([] if pulls else ["nothing to pull"])])
+        columns += _section(sheet, set_pins, "Set", words, pin_mark, types=types)
+    return columns
 
 
 def _section(sheet: _Sheet, moves: Moves, verb: str, more: str, mark: RowMark, types: bool) -> Iterator[Column]:
@@ -166,8 +175,7 @@ def _section(sheet: _Sheet, moves: Moves, verb: str, more: str, mark: RowMark, t
     """
     zoom = sheet.zoom
     rows = moves.row[moves.plate == sheet.plate]
-    words = f"{verb} {plural(len(rows), 'pin') if len(rows) else 'nothing'}"
-    row = int(rows.min(initial=len(sheet.wheel.rows) - 1))
+    words, row = f"{verb} {plural(len(rows), 'pin')}", int(rows.min())
     head_mm = SECTION_LINE_MM * zoom
     high_mm = sheet.paper.long_mm - 2 * MARGIN_MM - HEAD_MM - FOOT_MM - head_mm
     blocks = _blocks(sheet, calls(sheet.wheel, moves, sheet.plate, types))
@@ -198,8 +206,6 @@ def _section_head(
 def _blocks(sheet: _Sheet, groups: Sequence[CallGroup]) -> list[Block]:
     """Each channel's number, name and count, with its calls between, on a common grid."""
     zoom, size_mm = sheet.zoom, TEXT_MM * sheet.zoom
-    if not groups:
-        return []
     every = [call for group in groups for call in group.calls]
     names = [sheet.wheel.channels[group.channel].name for group in groups]
     numbers_mm = max(width_mm(str(printed(group.channel)), size_mm, bold=True) for group in groups) + 2.0 * zoom

@@ -18,7 +18,7 @@ class Call:
 
     Args:
         step: its step on the plate, from 1, as a person reads it.
-        words: its row, and its pin type where several are called.
+        words: its row where the wheel has several, and its pin type where several are called; may be empty.
     """
 
     step: str
@@ -45,8 +45,8 @@ def calls(wheel: Wheel, moves: Moves, plate: int, types: bool) -> tuple[CallGrou
 
     def call(number: int, index: int, pin_type: int) -> Call:
         row = wheel.rows[number]
-        words = f"{row.name} {wheel.pin_types[pin_type].name}" if types else row.name
-        return Call(step_words(row, index), words)
+        words = [*([row.name] if len(wheel.rows) > 1 else []), *([wheel.pin_types[pin_type].name] if types else [])]
+        return Call(step_words(row, index), " ".join(words))
 
     grouped = groupby(pins_on(wheel, moves, plate), key=itemgetter(0))
     return tuple(CallGroup(channel, tuple(call(*pin) for _, *pin in pins)) for channel, pins in grouped)

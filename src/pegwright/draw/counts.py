@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from pegwright.columns import Ints
 from pegwright.draw.furniture import GREY, centred
 from pegwright.draw.lettering import width_mm
-from pegwright.draw.sheet_layout import LABEL_MM, View
+from pegwright.draw.sheet_layout import COUNT_GAP_MM, LABEL_MM, View
 from pegwright.drawing import Anchor, Path, Pen, Shape, Text, rectangle
 
 _CELL = Pen(stroke=0.6, width_mm=0.15)
@@ -53,7 +54,7 @@ def counts(view: View, lines: Sequence[CountLine]) -> tuple[Shape, ...]:
 def _columns(view: View, lines: Sequence[CountLine], totals: Sequence[Sequence[int]]) -> Iterator[Shape]:
     layout, part = view.layout, view.part
     room_mm = layout.count_column_mm - 1.0
-    size_mm = _size(totals, layout.text_mm, room_mm)
+    size_mm = _size(view, totals, layout.text_mm, room_mm)
     label_mm = min(LABEL_MM * layout.zoom, room_mm / max(width_mm(line.word, 1.0) for line in lines))
     for number, line in enumerate(lines):
         x_mm = layout.lanes_right_mm + (number + 0.5) * layout.count_column_mm
@@ -66,7 +67,7 @@ def _columns(view: View, lines: Sequence[CountLine], totals: Sequence[Sequence[i
 def _foot(view: View, lines: Sequence[CountLine], totals: Sequence[Sequence[int]]) -> Iterator[Shape]:
     layout, part = view.layout, view.part
     top, pitch, high = _foot_top_mm(view), layout.step_on_page_mm, layout.counts_mm
-    size_mm = _size(totals, min(0.62 * high, 0.8 * pitch), pitch - 0.7)
+    size_mm = _size(view, totals, min(0.62 * high, 0.8 * pitch), pitch - 0.7)
     edges = [layout.step_x_mm(part, step - layout.column_share) for step in [*part.steps, part.steps.stop]]
     bottom = top + len(lines) * high
     yield from (Path(((x, top), (x, bottom)), _CELL) for x in edges)
@@ -75,9 +76,10 @@ def _foot(view: View, lines: Sequence[CountLine], totals: Sequence[Sequence[int]
     for number, line in enumerate(lines):
         y_mm = top + (number + 0.5) * high
         yield centred(layout.lanes_left_mm - 1.2, y_mm, line.label, LABEL_MM * layout.zoom, Anchor.END, grey=GREY)
-        for x, total in zip(edges, totals[number], strict=False):
+        for (begin, end), total in zip(pairwise(edges), totals[number], strict=True):
             if total or line.zeros:
-                yield _count(x + pitch / 2, y_mm, total, size_mm, line.bold)
+                bold = line.bold and width_mm(str(total), size_mm, bold=True) <= pitch - COUNT_GAP_MM
+                yield _count((begin + end) / 2, y_mm, total, size_mm, bold)
 
 
 def _corner(view: View, lines: Sequence[CountLine], totals: Sequence[int]) -> Iterator[Shape]:
@@ -100,10 +102,10 @@ def _foot_top_mm(view: View) -> float:
     return view.layout.bottom_mm(view.part) + view.layout.ruler_mm
 
 
-def _size(totals: Iterable[Iterable[int]], max_mm: float, room_mm: float) -> float:
-    """The size at which the widest of the totals fits its room."""
+def _size(view: View, totals: Iterable[Iterable[int]], max_mm: float, room_mm: float) -> float:
+    """The size at which the widest of the totals fits its room, not below the minimum of the layout."""
     widest = max(width_mm(str(total), 1.0, bold=True) for line in totals for total in line)
-    return min(max_mm, room_mm / widest)
+    return max(view.layout.min_text_mm, min(max_mm, room_mm / widest))
 
 
 def _count(x_mm: float, y_mm: float, total: int, size_mm: float, bold: bool) -> Text:

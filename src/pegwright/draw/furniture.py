@@ -5,19 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from pegwright.cautions import SHEET
-from pegwright.draw.lettering import CAP_HEIGHT, fitted, width_mm, wrapped
+from pegwright.draw.lettering import CAP_HEIGHT, ELLIPSIS, fitted, width_mm, wrapped
 from pegwright.drawing import Anchor, Path, Pen, Shape, Text
 
 MARGIN_MM = 7.0
 CHECK_BAR_MM = 100.0
 CHECK_WORDS = "Print at 100 %: both bars must measure 100 mm."
 CAUTION = SHEET
+EDITION_LINE_MM = 4.8  # height of the edition line
+EDITION_Y_MM = 15.8  # its baseline, from the margin
 LINE_MORE_MM = 4.8  # from a line of facts to the next
 PAGE_NUMBER_MM = 3.4  # size of the page number
-SMALL_MM = 2.8  # size of the small print
-SMALL_LINE_MM = 3.8  # from one line of small print to the next
+SMALL_MM = 3.2  # size of the small print
+SMALL_LINE_MM = 4.2  # from one line of small print to the next
 ABOVE_FOOT_MM = 6.4  # from the foot of the page to the baseline of small print that lies above the check bar
 INDEX_ROOM_MM = 50.0  # kept free at the right of a page of a cut plate, for its index drawing and page number
+PAGE_ROOM_MM = 30.0  # kept free at the right of any other page, for its page number
+_BESIDE_CHECK_MM = MARGIN_MM + CHECK_BAR_MM + 5.0  # where the caution begins
+_MAX_LINES = 8  # of one text of small print
 GREY = 0.3  # of secondary text
 _LINE = Pen(width_mm=0.3)
 
@@ -117,8 +122,8 @@ def check_bars(width: float, height: float) -> tuple[Shape, ...]:
     ticks += [((x_mm - 1.5, y), (x_mm + 1.5, y)) for _, y in upright]
     return (
         *(Path(line, _LINE) for line in (flat, upright, *ticks)),
-        Text(left + CHECK_BAR_MM / 2, y_mm - 1.6, CHECK_WORDS, 2.6, Anchor.MIDDLE, grey=GREY),
-        Text(x_mm - 1.4, height / 2, "100 mm", 2.6, Anchor.MIDDLE, grey=GREY, turn_deg=-90.0),
+        Text(left + CHECK_BAR_MM / 2, y_mm - 1.6, CHECK_WORDS, SMALL_MM, Anchor.MIDDLE, grey=GREY),
+        Text(x_mm - 1.4, height / 2, "100 mm", SMALL_MM, Anchor.MIDDLE, grey=GREY, turn_deg=-90.0),
     )
 
 
@@ -148,27 +153,43 @@ def foot(
             yield fitted_text(begin_mm, line_y_mm, words, SMALL_MM, room_mm, grey=GREY)
 
 
-def outcome_lines(width: float, outcome: str, cut: bool) -> list[str]:
-    """The count of a song's notes as lines of small print.
+def small_print_lines(width: float, texts: Sequence[str], cut: bool) -> list[str]:
+    """Texts as lines of small print above the check bar, each on lines of its own, at most `_MAX_LINES` of them.
 
     Args:
         width: of the page in mm.
-        outcome: the count in words; empty for none.
+        texts: in order; the caution precedes them where it does not fit beside the check bar.
         cut: whether the page shows part of a plate, and so has an index drawing.
     """
-    return wrapped(outcome, SMALL_MM, width - 2 * MARGIN_MM - (INDEX_ROOM_MM if cut else 0.0))
+    room_mm = width - 2 * MARGIN_MM - (INDEX_ROOM_MM if cut else 0.0)
+    caution = () if _caution_beside(width, cut) else (CAUTION,)
+    lines = [line for text in (*caution, *texts) for line in _limited(wrapped(text, SMALL_MM, room_mm))]
+    return [fitted(line, SMALL_MM, room_mm) for line in lines]
 
 
-def outcome_foot(width: float, height: float, outcome: str, cut: bool) -> Iterator[Text]:
-    """The count of a song's notes, above the check bar.
+def _limited(lines: list[str]) -> list[str]:
+    return lines if len(lines) <= _MAX_LINES else [*lines[: _MAX_LINES - 1], f"{lines[_MAX_LINES - 1]} {ELLIPSIS}"]
+
+
+def plate_foot(width: float, height: float, page: str, texts: Sequence[str], cut: bool) -> Iterator[Text]:
+    """The foot of a page of a plate: small print above the check bar, caution and page number beside it.
 
     Args:
         width: of the page in mm.
         height: of the page in mm.
-        outcome: the count in words; empty for none.
+        page: such as `page 2 of 6`.
+        texts: small print.
         cut: whether the page shows part of a plate.
     """
-    lines = outcome_lines(width, outcome, cut)
-    for number, words in enumerate(reversed(lines)):
-        y_mm = height - MARGIN_MM - ABOVE_FOOT_MM - number * SMALL_LINE_MM
-        yield Text(MARGIN_MM, y_mm, words, SMALL_MM, grey=GREY)
+    y_mm = height - MARGIN_MM
+    for number, words in enumerate(reversed(small_print_lines(width, texts, cut))):
+        yield Text(MARGIN_MM, y_mm - ABOVE_FOOT_MM - number * SMALL_LINE_MM, words, SMALL_MM, grey=GREY)
+    if _caution_beside(width, cut):
+        yield Text(_BESIDE_CHECK_MM, y_mm + 1.0, CAUTION, SMALL_MM, grey=GREY)
+    yield Text(width - MARGIN_MM, y_mm + 1.0, page, PAGE_NUMBER_MM, Anchor.END, bold=True)
+
+
+def _caution_beside(width: float, cut: bool) -> bool:
+    """Whether the caution fits between the check bar and the page number or the index drawing."""
+    keep_mm = INDEX_ROOM_MM if cut else PAGE_ROOM_MM
+    return width_mm(CAUTION, SMALL_MM) <= width - MARGIN_MM - _BESIDE_CHECK_MM - keep_mm

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from pegwright.draw.furniture import GREY, centred
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.marks import RowMark, change_mark, hole_ring, lost_cross, pin_mark, pull_mark, stay_mark
+from pegwright.draw.sheet_style import SheetStyle
 from pegwright.drawing import Anchor, Path, Pen, Shape
 from pegwright.grid import Loss, hole_grid
 from pegwright.wheel import Wheel
@@ -71,7 +73,7 @@ def legend(entries: Sequence[Entry], x_mm: float, y_mm: float, room_mm: float) -
 
 
 def pin_entries(
-    wheel: Wheel, rows: Iterable[int], pin_types: Iterable[int], words: str = "pin in row"
+    wheel: Wheel, rows: Iterable[int], pin_types: Iterable[int], words: str = "pin in row", one_row: str = "pin"
 ) -> tuple[Entry, ...]:
     """The entries of the marks of pins.
 
@@ -80,9 +82,12 @@ def pin_entries(
         rows: those that occur.
         pin_types: those that occur; a single one without a figure needs no entry.
         words: before the name of a row.
+        one_row: the words where the wheel has one row, whose name says nothing then; empty for no entry.
     """
     rows, pin_types = sorted(set(rows)), sorted(set(pin_types))
-    entries = [_mark_entry(f"{words} {wheel.rows[row].name}", pin_mark, row) for row in rows]
+    several = len(wheel.rows) > 1
+    named = [(f"{words} {wheel.rows[row].name}" if several else one_row, row) for row in rows]
+    entries = [_mark_entry(text, pin_mark, row) for text, row in named if text]
     if any(pin_types):
         names = [kind.name for kind in wheel.pin_types]
         entries += [_mark_entry(f"{names[kind]} pin", pin_mark, rows[0], kind) for kind in pin_types if kind]
@@ -103,19 +108,20 @@ def swap_entries(row: int, changes: bool) -> tuple[Entry, ...]:
     return tuple(_mark_entry(words, mark, row) for words, mark in marks)
 
 
-def plate_entries(wheel: Wheel) -> tuple[Entry, ...]:
-    """The entries of all else that is drawn of a plate, and of its direction."""
+def plate_entries(wheel: Wheel, style: SheetStyle) -> tuple[Entry, ...]:
+    """The entries of all else that is drawn of a plate, and of its direction on the face that is seen."""
     entries = [_entry("hole", lambda x, y: hole_ring(x, y, _HOLE_MM))]
     if any((line.loss != Loss.NONE).any() for line in hole_grid(wheel).lines):
         entries.append(_entry("lost hole", lambda x, y: lost_cross(x, y, _HOLE_MM)))
-    return (*entries, _entry("turns this way, seen from outside", _arrow))
+    return (*entries, _entry(f"turns this way, {style.face}", partial(_arrow, style.inside)))
 
 
-def _arrow(x_mm: float, y_mm: float) -> tuple[Shape, ...]:
-    """An arrow to the left: step 1 comes first, so the plate moves leftwards past the levers."""
-    left, right = x_mm - _MARK_MM / 2, x_mm + _MARK_MM / 2
-    head = ((left + 1.1, y_mm - 0.8), (left, y_mm), (left + 1.1, y_mm + 0.8))
-    return (Path(((left, y_mm), (right, y_mm)), _ARROW), Path(head, _ARROW))
+def _arrow(inside: bool, x_mm: float, y_mm: float) -> tuple[Shape, ...]:
+    """An arrow towards step 1, which comes first: to the left, and seen from inside to the right."""
+    towards = 1 if inside else -1
+    tip, tail = x_mm + towards * _MARK_MM / 2, x_mm - towards * _MARK_MM / 2
+    head = ((tip - towards * 1.1, y_mm - 0.8), (tip, y_mm), (tip - towards * 1.1, y_mm + 0.8))
+    return (Path(((tail, y_mm), (tip, y_mm)), _ARROW), Path(head, _ARROW))
 
 
 def _mark_entry(words: str, mark: Callable[..., tuple[Shape, ...]], row: int, *pin_type: int) -> Entry:

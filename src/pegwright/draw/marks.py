@@ -1,8 +1,9 @@
 """Marks of a pin, an empty hole and a lost hole, and of what is done to a pin in a swap.
 
-A pin's outline shows its row, the figure in its middle its pin type. In a swap an outline struck
-out means pull, a solid mark set, a solid mark on a stroke that the pin is replaced by one of another
-type, and a small pale mark is a pin that stays. Every mark is drawn so that the middle of its bounding box is
+A pin's outline shows its row, the figure in its middle its pin type. In a swap an outline with an arrow
+up through it means pull, a solid mark set, a solid mark in a square frame that the pin is replaced by one of
+another type, and a small pale mark is a pin that stays. A stroke across a mark would read as "no", so none has
+one. Every mark is drawn so that the middle of its bounding box is
 the middle of the hole.
 """
 
@@ -11,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TypeAlias
 
-from pegwright.drawing import Circle, Path, Pen, Shape
+from pegwright.drawing import Circle, Path, Pen, Shape, rectangle
 
 HALO_MM = 0.25  # white round every mark, which separates it from the lines under it
 RING = Pen(stroke=0.45, fill=1.0, width_mm=0.15)
@@ -21,8 +22,9 @@ _WHITE = Pen(stroke=None, fill=1.0)
 _HALO = Pen(stroke=1.0, fill=None, width_mm=2 * HALO_MM)
 _CORE = 0.5  # the white inside of a hollow mark, as a share of the whole
 # Of the marks of a swap, as shares of the mark's size:
-_OUTLINE, _SLASH, _SLASH_HALO = 0.1, 0.19, 0.06
-_CHANGED, _STAYING = 0.64, 0.6
+_OUTLINE, _ARROW, _ARROW_HALO, _FRAME = 0.1, 0.12, 0.04, 0.09
+_CHANGED, _STAYING = 0.62, 0.6
+_BARBS, _ASIDE = 0.25, 0.55  # of the arrow: where its barbs end, up and aside of its middle, as shares of its half
 STAY_GREY = 0.55
 _PALE = Pen(stroke=None, fill=STAY_GREY)
 _Points = Sequence[tuple[float, float]]
@@ -70,14 +72,18 @@ def pin_mark(row: int, x_mm: float, y_mm: float, size_mm: float, pin_type: int =
 
 
 def pull_mark(row: int, x_mm: float, y_mm: float, size_mm: float) -> tuple[Shape, ...]:
-    """A pin to take out: the outline of its row's mark, boldly struck out; arguments as for `pin_mark`."""
+    """A pin to take out: the outline of its row's mark, an arrow up through it; arguments as for `pin_mark`."""
     pen = Pen(stroke=0.0, fill=1.0, width_mm=_OUTLINE * size_mm)
-    return (*_body(row, x_mm, y_mm, size_mm, pen, pen), *_slash(x_mm, y_mm, size_mm))
+    return (*_body(row, x_mm, y_mm, size_mm, pen, pen), *_arrow(x_mm, y_mm, size_mm))
 
 
 def change_mark(row: int, x_mm: float, y_mm: float, size_mm: float, pin_type: int = 0) -> tuple[Shape, ...]:
-    """A pin to take out of a hole and one of another type to set there; arguments as for `pin_mark`."""
-    return (*_slash(x_mm, y_mm, size_mm), *pin_mark(row, x_mm, y_mm, size_mm * _CHANGED, pin_type))
+    """A pin to take out of a hole and one of another type to set there, in a frame; arguments as for `pin_mark`."""
+    half, corner = size_mm / 2, size_mm * (1 - _FRAME) / 2
+    halo = rectangle(x_mm - half, y_mm - half, x_mm + half, y_mm + half, _HALO)
+    pen = Pen(stroke=0.0, fill=1.0, width_mm=_FRAME * size_mm)
+    frame = rectangle(x_mm - corner, y_mm - corner, x_mm + corner, y_mm + corner, pen)
+    return (halo, frame, *pin_mark(row, x_mm, y_mm, size_mm * _CHANGED, pin_type))
 
 
 def stay_mark(row: int, x_mm: float, y_mm: float, size_mm: float) -> tuple[Shape, ...]:
@@ -125,12 +131,13 @@ def _body(row: int, x_mm: float, y_mm: float, size_mm: float, pen: Pen, core: Pe
     return tuple(_scaled(_OUTLINES[outline], x_mm, y_mm, half_mm, each) for half_mm, each in halves)
 
 
-def _slash(x_mm: float, y_mm: float, size_mm: float) -> tuple[Path, Path]:
-    """A bold stroke from corner to corner of the mark's square, on white."""
-    half = size_mm * (1 - _SLASH) / 2
-    line = ((x_mm - half, y_mm + half), (x_mm + half, y_mm - half))
-    under = Pen(stroke=1.0, width_mm=(_SLASH + 2 * _SLASH_HALO) * size_mm)
-    return Path(line, under), Path(line, Pen(stroke=0.0, width_mm=_SLASH * size_mm))
+def _arrow(x_mm: float, y_mm: float, size_mm: float) -> tuple[Path, Path]:
+    """A bold arrow up, as tall as the mark's square, on white: out of the hole."""
+    half = size_mm * (1 - _ARROW) / 2
+    low, tip, barbs, aside = y_mm + half, y_mm - half, y_mm - _BARBS * half, _ASIDE * half
+    line = ((x_mm, low), (x_mm, tip), (x_mm - aside, barbs), (x_mm, tip), (x_mm + aside, barbs))
+    under = Pen(stroke=1.0, width_mm=(_ARROW + 2 * _ARROW_HALO) * size_mm)
+    return Path(line, under), Path(line, Pen(stroke=0.0, width_mm=_ARROW * size_mm))
 
 
 def _scaled(outline: _Points | None, x_mm: float, y_mm: float, half_mm: float, pen: Pen) -> Shape:

@@ -28,11 +28,14 @@ class Paper:
         return min(max(1.0, self.short_mm / A4.short_mm), MAX_ZOOM)
 
 
-# Source: ISO 216 for A4 and A3 (as listed in SOURCES, section 4); US Letter is 11 x 8.5 inches.
+# Source: ISO 216 for A4 and A3 (as listed in SOURCES, section 4); ANSI/ASME Y14.1 for US Letter, 11 x 8.5 inches, and
+# Tabloid, 17 x 11 inches (from memory); US Legal is 14 x 8.5 inches: common practice, no source.
 A4 = Paper("a4", 297.0, 210.0)
 A3 = Paper("a3", 420.0, 297.0)
 LETTER = Paper("letter", 279.4, 215.9)
-PAPERS = (A4, A3, LETTER)
+LEGAL = Paper("legal", 355.6, 215.9)
+TABLOID = Paper("tabloid", 431.8, 279.4)
+PAPERS = (A4, A3, LETTER, LEGAL, TABLOID)
 
 
 def paper_named(name: str) -> Paper:

@@ -11,7 +11,18 @@ from pegwright.draw.furniture import LINE_MORE_MM, heading
 from pegwright.draw.legend import pin_entries, plate_entries
 from pegwright.draw.marks import pin_mark
 from pegwright.draw.paper import Paper
-from pegwright.draw.plate_page import NO_NOTES, SheetNotes, map_words, plate_page, song_facts, types_words, views
+from pegwright.draw.plate_page import (
+    NO_NOTES,
+    SheetNotes,
+    edition_line,
+    edition_words,
+    most_in_a_step,
+    plate_page,
+    song_facts,
+    subject_words,
+    types_words,
+    views,
+)
 from pegwright.draw.sheet_fit import Surround
 from pegwright.draw.sheet_layout import COUNTS_LABEL, View
 from pegwright.drawing import Page
@@ -47,10 +58,17 @@ def pin_surround(wheel: Wheel, pins: PinMap, notes: SheetNotes = NO_NOTES) -> Su
     Args:
         wheel: for names.
         pins: of one set of plates.
-        notes: hold the code and the outcome.
+        notes: hold the code, the small print and the style.
     """
-    entries = (*pin_entries(wheel, pins.row.tolist(), pins.pin_type.tolist()), *plate_entries(wheel))
-    return Surround(entries, keep_mm=notes.code_room_mm, upright_mm=LINE_MORE_MM, outcome=notes.outcome)
+    entries = pin_entries(wheel, pins.row.tolist(), pins.pin_type.tolist())
+    return Surround(
+        (*entries, *plate_entries(wheel, notes.style)),
+        figures=len(str(most_in_a_step(wheel, pins))),
+        keep_mm=notes.code_room_mm,
+        upright_mm=LINE_MORE_MM,
+        small_print=notes.small_print,
+        style=notes.style,
+    )
 
 
 def _page(view: View, pins: PinMap, bars: Sequence[BarMark], notes: SheetNotes, surround: Surround) -> Page:
@@ -60,10 +78,13 @@ def _page(view: View, pins: PinMap, bars: Sequence[BarMark], notes: SheetNotes, 
         for pin, row, x_mm, y_mm in view.marks(pins)
         for shape in pin_mark(row, x_mm, y_mm, layout.mark_mm, int(pins.pin_type[pin]))
     ]
-    facts = " · ".join(song_facts(view, pins, notes))
-    count = f"{_count_words(view, pins, table)} · {pins.pin_count:,} in all · map {map_words(pins)}"
-    subject = view.words("plate", notes.set_name)
-    head = heading(layout.width_mm, pins.title, subject, facts, count, surround.keep_mm, layout.upright)
+    facts = " · ".join(song_facts(view, notes))
+    count = f"{_count_words(view, pins, table)} · {pins.pin_count:,} in all"
+    subject = subject_words(view, "plate", notes)
+    head = (
+        *heading(layout.width_mm, pins.title, subject, facts, count, surround.keep_mm, layout.upright),
+        edition_line(view, surround, edition_words(pins, notes)),
+    )
     title = f"{pins.title}, {view.words('plate').lower()}"
     return plate_page(view, title, bars, marks, [CountLine("pins", COUNTS_LABEL, table)], head, surround, notes)
 

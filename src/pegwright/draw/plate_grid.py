@@ -11,13 +11,23 @@ from pegwright.draw.bars import END_LABEL, BarMark
 from pegwright.draw.furniture import GREY, centred
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.marks import hole_ring, lost_cross
-from pegwright.draw.sheet_layout import LABEL_MM, NUMBER_GAP, SheetLayout, SheetPart, View, channel_sound, number_mm
+from pegwright.draw.sheet_layout import (
+    COUNT_GAP_MM,
+    DIGIT,
+    GROUP_LANES,
+    LABEL_MM,
+    NUMBER_GAP,
+    SheetLayout,
+    SheetPart,
+    View,
+    channel_sound,
+    number_mm,
+)
 from pegwright.drawing import Anchor, Path, Pen, Shape, Symbol, Text, rectangle
 from pegwright.grid import Loss, hole_grid
 from pegwright.units import least_doubled, printed
 from pegwright.wheel import Wheel
 
-GROUP_LANES = 4
 TICK_MM = 0.4  # by which step and bar lines are longer than the lanes at either end
 INDEX_MM = (16.0, 6.0)  # size of the index drawing
 _TINT = Pen(stroke=None, fill=0.94)
@@ -27,7 +37,8 @@ _STEP = Pen(stroke=0.75, width_mm=0.12)
 _BEAT = Pen(stroke=0.35, width_mm=0.35)
 _BAR = Pen(stroke=0.0, width_mm=0.7)
 _EDGE = Pen(stroke=0.3, width_mm=0.3)
-_DIGIT = 0.573  # width of a figure as a share of the size; Source: the font
+_LEADING = 0.3  # length of a leader, as a share of the ruler
+_LEADER = Pen(stroke=0.3, width_mm=0.2)  # from the line of a step without a number into the ruler
 
 
 @lru_cache(maxsize=32)
@@ -70,17 +81,20 @@ def _holes(
 def bar_lines(view: View, bars: Sequence[BarMark]) -> Iterator[Shape]:
     """Heavy lines at the song's beats, the heaviest at its bars; the step numbers stay uncovered."""
     layout, part = view.layout, view.part
-    top, bottom = layout.top_mm - TICK_MM, layout.bottom_mm(part) + TICK_MM
     for _, x in _on_page(view, [beat for bar in bars for beat in bar.beats]):
-        yield Path(((x, top), (x, bottom)), _BEAT)
+        yield from _upright(layout, part, x, _BEAT)
     for _, x in _on_page(view, [bar.position_steps for bar in bars]):
-        yield Path(((x, top), (x, bottom)), _BAR)
+        yield from _upright(layout, part, x, _BAR)
         yield Path(((x, layout.top_mm - 2 * layout.ruler_mm), (x, layout.top_mm - layout.ruler_mm - 0.2)), _BAR)
 
 
 def bar_ruler(view: View, bars: Sequence[BarMark]) -> Iterator[Text]:
-    """Bar labels beside their lines and beat numbers over theirs, above the step numbers."""
+    """Bar labels beside their lines and beat numbers over theirs, above the step numbers.
+
+    Places are worked out as seen from outside and then turned to the face that is seen.
+    """
     layout = view.layout
+    anchor = Anchor.END if layout.inside else Anchor.START
     y_mm = layout.top_mm - 1.5 * layout.ruler_mm
     size_mm, small_mm = 3.2 * layout.zoom, 2.6 * layout.zoom
     taken: list[tuple[float, float]] = []
@@ -88,14 +102,14 @@ def bar_ruler(view: View, bars: Sequence[BarMark]) -> Iterator[Text]:
         fits = [words for words in wordings if width_mm(words, size_mm, bold=True) <= room_mm]
         words = fits[0] if fits else fitted(wordings[-1], size_mm, room_mm, bold=True)
         if words:
-            yield centred(x, y_mm, words, size_mm, Anchor.START, bold=True)
+            yield centred(layout.faced_mm(x), y_mm, words, size_mm, anchor, bold=True)
             taken.append((x, x + width_mm(words, size_mm, bold=True)))
     beats = [(number, beat) for bar in bars for number, beat in enumerate(bar.beats, start=2)]
-    for place, x in _on_page(view, [beat for _, beat in beats]):
-        words = str(beats[place][0])
+    for place, seen in _on_page(view, [beat for _, beat in beats]):
+        words, x = str(beats[place][0]), layout.faced_mm(seen)
         half = width_mm(words, small_mm) / 2 + 0.8
         if all(x + half < begin or x - half > end for begin, end in taken):
-            yield centred(x, y_mm, words, small_mm, grey=GREY)
+            yield centred(seen, y_mm, words, small_mm, grey=GREY)
             taken.append((x - half, x + half))
 
 
@@ -112,7 +126,8 @@ def index_drawing(view: View, right_mm: float, y_mm: float) -> Iterator[Shape]:
     wide, high = INDEX_MM
     left, top = right_mm - wide, y_mm - high / 2
     for place, part in enumerate(view.layout.parts):
-        x0, x1 = (left + wide * step / steps for step in (part.steps.start, part.steps.stop))
+        shares = [step / steps for step in (part.steps.start, part.steps.stop)]
+        x0, x1 = (left + wide * (1 - share if view.layout.inside else share) for share in shares)
         y0, y1 = (top + high * channel / channels for channel in (part.channels.start, part.channels.stop))
         pen = Pen(stroke=0.3, fill=0.2 if place == view.number else None, width_mm=0.2)
         yield rectangle(x0, y0, x1, y1, pen)
@@ -133,7 +148,7 @@ def _bar_labels(view: View, bars: Sequence[BarMark]) -> list[tuple[float, float,
     labels: list[tuple[float, tuple[str, ...]]] = []
     for number, x in _on_page(view, starts):
         label = bars[number].label
-        labels.append((x + 0.8, (label,) if label == END_LABEL else (f"bar {label}", label)))
+        labels.append((layout.faced_mm(x) + 0.8, (label,) if label == END_LABEL else (f"bar {label}", label)))
     continued = _bar_continued(view, bars)
     if continued is not None:
         wordings = (f"bar {continued} goes on", f"(bar {continued})", f"({continued})")
@@ -155,20 +170,25 @@ def _bar_continued(view: View, bars: Sequence[BarMark]) -> str | None:
 def _lanes(layout: SheetLayout, part: SheetPart) -> Iterator[Shape]:
     left, right = layout.lanes_left_mm, layout.lanes_right_mm
     for first in range(0, len(part.channels), 2 * GROUP_LANES):
-        top = layout.top_mm + first * layout.lane_mm
-        bottom = layout.top_mm + min(first + GROUP_LANES, len(part.channels)) * layout.lane_mm
-        yield rectangle(left, top, right, bottom, _TINT)
-    for lane in range(len(part.channels) + 1):
-        y = layout.top_mm + lane * layout.lane_mm
-        group = lane % GROUP_LANES == 0 or lane == len(part.channels)
-        yield Path(((left, y), (right, y)), _GROUP if group else _LANE)
+        top = layout.lane_top_mm(part, first)
+        lanes = min(GROUP_LANES, len(part.channels) - first)
+        yield rectangle(left, top, right, top + lanes * layout.lane_mm, _TINT)
+    for lane in range(len(part.channels)):
+        y = layout.lane_top_mm(part, lane)
+        yield Path(((left, y), (right, y)), _LANE if lane % GROUP_LANES else _GROUP)
+    for _, y in layout.stretches_mm(part):
+        yield Path(((left, y), (right, y)), _GROUP)
 
 
 def _steps(layout: SheetLayout, part: SheetPart) -> Iterator[Path]:
-    top, bottom = layout.top_mm - TICK_MM, layout.bottom_mm(part) + TICK_MM
     for step in part.steps:
-        x = layout.step_x_mm(part, step)
-        yield Path(((x, top), (x, bottom)), _STEP)
+        yield from _upright(layout, part, layout.step_x_mm(part, step), _STEP)
+
+
+def _upright(layout: SheetLayout, part: SheetPart, x_mm: float, pen: Pen) -> Iterator[Path]:
+    """A line through all lanes, open where steps are numbered half-way down."""
+    for top, bottom in layout.stretches_mm(part):
+        yield Path(((x_mm, top - TICK_MM), (x_mm, bottom + TICK_MM)), pen)
 
 
 def _edges(wheel: Wheel, layout: SheetLayout, part: SheetPart) -> Iterator[Path]:
@@ -180,14 +200,14 @@ def _edges(wheel: Wheel, layout: SheetLayout, part: SheetPart) -> Iterator[Path]
     for step in (part.steps.start, part.steps.stop):
         if step in edges_mm:
             x = layout.step_x_mm(part, edges_mm[step] / wheel.step_mm)
-            yield Path(((x, layout.top_mm), (x, layout.bottom_mm(part))), _EDGE)
+            yield from (Path(((x, top), (x, bottom)), _EDGE) for top, bottom in layout.stretches_mm(part))
 
 
 def _names(wheel: Wheel, layout: SheetLayout, part: SheetPart) -> Iterator[Text]:
     """Number, name and sound of every channel at the left; at the right end the name again, its number outermost."""
     size, number = layout.text_mm, number_mm(wheel, layout.text_mm)
     left = layout.lanes_left_mm - layout.names_mm
-    right = layout.lanes_right_mm + layout.count_lines * layout.count_column_mm
+    right = layout.right_names_mm
     for place in part.channels:
         y, channel = layout.lane_y_mm(part, place), wheel.channels[place]
         room = layout.names_mm - number - 2.0
@@ -202,12 +222,20 @@ def _names(wheel: Wheel, layout: SheetLayout, part: SheetPart) -> Iterator[Text]
         yield centred(right + layout.names_right_mm, y, str(printed(place)), size, Anchor.END, grey=GREY)
 
 
-def _step_numbers(layout: SheetLayout, part: SheetPart) -> Iterator[Text]:
+def _step_numbers(layout: SheetLayout, part: SheetPart) -> Iterator[Shape]:
+    """Numbers above, below and half-way; where not every step has room for one, lines lead from the others."""
     pitch = layout.step_on_page_mm
-    figures = len(str(printed(part.steps[-1])))
-    every = least_doubled(lambda every: every * pitch - 1.1 >= 2.2 * _DIGIT * figures)
-    size = min(3.2 * layout.zoom, (every * pitch - 1.1) / (_DIGIT * figures))
-    for y in (layout.top_mm - layout.ruler_mm / 2, layout.bottom_mm(part) + layout.ruler_mm / 2):
+    figures = DIGIT * len(str(printed(part.steps[-1])))
+    every = least_doubled(lambda every: every * pitch - COUNT_GAP_MM >= layout.min_text_mm * figures)
+    size = min(3.2 * layout.zoom, max(layout.min_text_mm, (every * pitch - 1.1) / figures))
+    stretches = layout.stretches_mm(part)
+    for y in (layout.top_mm - layout.ruler_mm / 2, *(bottom + layout.ruler_mm / 2 for _, bottom in stretches)):
         yield centred(layout.lanes_left_mm - 1.2, y, "step", LABEL_MM * layout.zoom, Anchor.END, grey=GREY)
         for step in part.steps[::every]:
             yield centred(layout.step_x_mm(part, step), y, str(printed(step)), size)
+    for step in part.steps if every > 1 else ():
+        if (step - part.steps.start) % every:
+            x, long = layout.step_x_mm(part, step), _LEADING * layout.ruler_mm
+            for top, bottom in stretches:
+                yield Path(((x, top), (x, top - long)), _LEADER)
+                yield Path(((x, bottom), (x, bottom + long)), _LEADER)

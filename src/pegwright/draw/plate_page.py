@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -13,28 +14,29 @@ from pegwright.columns import distinct
 from pegwright.draw.bars import BarMark
 from pegwright.draw.counts import CountLine, counts
 from pegwright.draw.furniture import (
-    CAUTION,
-    CHECK_BAR_MM,
+    EDITION_Y_MM,
     MARGIN_MM,
     PAGE_NUMBER_MM,
     check_bars,
-    foot,
-    outcome_foot,
+    fitted_text,
+    plate_foot,
 )
 from pegwright.draw.legend import legend
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.marks import PIN_TYPE_MARKS, ROW_MARKS
 from pegwright.draw.paper import Paper
-from pegwright.draw.plate_grid import INDEX_MM, bar_lines, bar_ruler, frame, holes, index_drawing
+from pegwright.draw.plate_grid import bar_lines, bar_ruler, frame, holes, index_drawing
 from pegwright.draw.sheet_fit import Surround, closest_pins, sheet_layout
 from pegwright.draw.sheet_layout import HoleColumns, View, scale_text
-from pegwright.drawing import Page, Pen, Shape, Symbol, Use, rectangle
+from pegwright.draw.sheet_style import PLAIN, SheetStyle
+from pegwright.draw.tick_boxes import tick_boxes
+from pegwright.drawing import Page, Pen, Shape, Symbol, Text, Use, rectangle
 from pegwright.errors import UsageError
 from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.units import fraction_text, printed, quarters_per_minute
 from pegwright.wheel import Wheel
 
-LEGEND_Y_MM = 16.0
+FACTS_MM = 3.4
 HASH_FIGURES = 12  # of the pin map's hash: enough to distinguish any two maps of a maker
 QR_MM, MIN_MODULE_MM = 17.0, 0.5  # side of the code without its quiet zone; of one of its squares
 QUIET_MODULES = 4  # Source: ISO/IEC 18004, the quiet zone round a QR code (from memory)
@@ -52,6 +54,7 @@ class SheetNotes:
         qr: a code for the corner, square rows of dark (True) and light modules; empty for none.
         place: which turns and bars of the song this is, such as `turns 1 and 2, bars 1 to 8`; may be empty.
         outcome: the count of the song's notes in words, for the foot of every pin sheet; may be empty.
+        style: how the sheets are printed.
     """
 
     set_name: str = ""
@@ -60,6 +63,12 @@ class SheetNotes:
     qr: tuple[tuple[bool, ...], ...] = ()
     place: str = ""
     outcome: str = ""
+    style: SheetStyle = PLAIN
+
+    @property
+    def small_print(self) -> tuple[str, ...]:
+        """The texts for the foot of every page."""
+        return tuple(text for text in (self.outcome, " · ".join(self.remarks)) if text)
 
     @property
     def code_room_mm(self) -> float:
@@ -135,7 +144,7 @@ def plate_page(
     """
     layout, wheel = view.layout, view.wheel
     width, keep_mm = layout.width_mm, surround.keep_mm
-    legend_y_mm = MARGIN_MM + LEGEND_Y_MM + (surround.upright_mm if layout.upright else 0.0)
+    legend_y_mm = surround.legend_y_mm(layout.upright)
     items = (
         Use(frame(wheel, layout, view.part), 0.0, 0.0),
         *bar_lines(view, bars),
@@ -143,29 +152,78 @@ def plate_page(
         *marks,
         *bar_ruler(view, bars),
         *counts(view, lines),
+        *tick_boxes(view),
         *head,
         *legend(surround.legend, MARGIN_MM, legend_y_mm, width - 2 * MARGIN_MM - keep_mm),
         *notes.code(width),
-        *_foot(view, notes),
-        *outcome_foot(width, layout.height_mm, surround.outcome, cut=len(layout.parts) > 1),
+        *_foot(view, surround),
     )
     return Page(width, layout.height_mm, items, title)
 
 
-def song_facts(view: View, pins: PinMap, notes: SheetNotes) -> list[str]:
-    """The wheel, the tempo, where the song begins, the scale.
+def subject_words(view: View, noun: str, notes: SheetNotes) -> str:
+    """What the page is; seen from inside that is said here, where it cannot be overlooked.
+
+    Args:
+        view: the page.
+        noun: for the plate or its place.
+        notes: give the name of the set and the face.
+    """
+    words = view.words(noun, notes.set_name)
+    return f"{words}, {notes.style.face}" if notes.style.inside else words
+
+
+def song_facts(view: View, notes: SheetNotes) -> list[str]:
+    """Which turns and bars of the song, which part of a cut plate, the face if it is not the usual, start, scale.
 
     Args:
         view: for the scale, and for plates and steps.
-        pins: give the tempo.
         notes: give the start and the place in the song.
     """
-    tempo = f"♩ = {quarters_per_minute(pins.us_per_quarter):.4g}"
-    facts = [*([notes.place] if notes.place else []), pins.wheel_name, tempo]
+    steps, channels = view.part.steps, view.part.channels
+    facts = [notes.place] if notes.place else []
+    if len(view.layout.parts) > 1:
+        part = f"steps {printed(steps.start)}–{steps.stop}, channels {printed(channels.start)}–{channels.stop} only"
+        facts.append(part)
     if notes.start_steps is not None:
         plate, step = divmod(notes.start_steps, view.wheel.steps_per_plate)
         facts.append(f"song starts at plate {printed(int(plate))}, step {fraction_text(step + 1)}")
     return [*facts, f"scale {scale_text(view.layout.scale)}"]
+
+
+def edition_words(pins: PinMap, notes: SheetNotes, was: PinMap | None = None) -> list[str]:
+    """The edition of a page: map, tempo, date if asked, wheel.
+
+    Args:
+        pins: that the page is for.
+        notes: give the date.
+        was: what the plates carry before, if that is of interest.
+    """
+    maps = f"map {map_words(pins)}" + (f", was {map_words(was)}" if was else "")
+    tempo = f"♩ = {quarters_per_minute(pins.us_per_quarter):.4g}"
+    return [maps, tempo, *([notes.style.date] if notes.style.date else []), f"wheel {pins.wheel_name}"]
+
+
+def edition_line(view: View, surround: Surround, words: Sequence[str]) -> Text:
+    """The edition, as a line of its own under the facts.
+
+    Args:
+        view: the page.
+        surround: of the plate.
+        words: shortened where they do not fit: the name of the wheel, which is last.
+    """
+    layout = view.layout
+    y_mm = MARGIN_MM + EDITION_Y_MM + (surround.upright_mm if layout.upright else 0.0)
+    room_mm = layout.width_mm - 2 * MARGIN_MM - surround.keep_mm
+    return fitted_text(MARGIN_MM, y_mm, "Edition: " + " · ".join(words), FACTS_MM, room_mm)
+
+
+def most_in_a_step(wheel: Wheel, pins: HoleColumns) -> int:
+    """The maximum of pins in one step of a plate."""
+    rows = wheel.rows
+    places = zip(pins.plate.tolist(), pins.row.tolist(), pins.index.tolist(), strict=True)
+    steps = Counter((plate, int(rows[row].position_steps(index))) for plate, row, index in places)
+    return max(steps.values(), default=0)
 
 
 def map_words(pins: PinMap) -> str:
@@ -186,20 +244,17 @@ def types_words(wheel: Wheel, pins: HoleColumns, plate: int) -> str:
     return f" ({fitted(named, 3.4, 60.0)})" if named and len(distinct(pins.pin_type)) > 1 else ""
 
 
-def _foot(view: View, notes: SheetNotes) -> tuple[Shape, ...]:
-    """Check bars, caution, remarks and page number; of a cut plate also which part this is."""
-    layout, steps, channels = view.layout, view.part.steps, view.part.channels
+def _foot(view: View, surround: Surround) -> tuple[Shape, ...]:
+    """Check bars, caution, small print and page number; of a cut plate also which part this is, as a drawing."""
+    layout = view.layout
     width, height, part_count = layout.width_mm, layout.height_mm, len(layout.parts)
     page = f"page {printed(view.plate * part_count + view.number)} of {view.wheel.plate_count * part_count}"
-    remarks, keep_mm = notes.remarks, 0.0
     index: Iterable[Shape] = ()
     if part_count > 1:
-        which = f"Steps {printed(steps.start)}–{steps.stop}, channels {printed(channels.start)}–{channels.stop} only"
-        remarks, keep_mm = (which, *remarks), INDEX_MM[0] + 3
         right = width - MARGIN_MM - width_mm(page, PAGE_NUMBER_MM, bold=True) - 3
         index = index_drawing(view, right, height - MARGIN_MM - 1)
-    lines, begin_mm = (CAUTION, " · ".join(remarks)), MARGIN_MM + CHECK_BAR_MM + 5
-    return (*check_bars(width, height), *foot(width, height, page, lines, begin_mm, keep_mm), *index)
+    print_foot = plate_foot(width, height, page, surround.small_print, cut=part_count > 1)
+    return (*check_bars(width, height), *print_foot, *index)
 
 
 @lru_cache(maxsize=4)

@@ -12,26 +12,33 @@ from itertools import pairwise
 import numpy as np
 
 from pegwright.columns import firsts
-from pegwright.draw.furniture import MARGIN_MM, SMALL_LINE_MM, outcome_lines
+from pegwright.draw.furniture import EDITION_LINE_MM, MARGIN_MM, SMALL_LINE_MM, small_print_lines
 from pegwright.draw.legend import LINE_MM, Entry, legend_lines
 from pegwright.draw.lettering import width_mm
 from pegwright.draw.paper import Paper
 from pegwright.draw.sheet_layout import (
+    COUNT_GAP_MM,
     COUNTS_LABEL,
+    DIGIT,
     LABEL_MM,
+    PLATE_LABEL,
+    TICK_COLUMN_MM,
+    TICK_GAP_MM,
     HoleColumns,
     SheetLayout,
     SheetPart,
     channel_sound,
+    lanes_above,
     number_mm,
 )
+from pegwright.draw.sheet_style import PLAIN, SheetStyle
 from pegwright.errors import UsageError
 from pegwright.grid import along_plate_mm
 from pegwright.wheel import Wheel
 
-HEAD_MM = 18.5  # title, facts and one line of legend
-NAME_MM = 3.6  # maximum size of the letters of the channels' names
-FOOT_MM = 10.0  # check bar, remarks, page number, a line of the outcome
+HEAD_MM = 18.5 + EDITION_LINE_MM  # title, facts, edition and one line of legend
+NAME_MM, SMALLEST_NAME_MM = 3.6, 2.2  # maximum and usual minimum size of the letters of the channels' names
+FOOT_MM = 10.0  # check bar, remarks, page number, a line of small print
 RULER_MM = 4.4  # a line of step numbers; of bar labels
 COUNTS_MM, SEVERAL_COUNTS_MM = 5.6, 4.6  # a line of counts; one of several
 COUNT_COLUMN_MM, SEVERAL_COLUMNS_MM = 9.0, 8.0  # a column of counts; one of several
@@ -43,9 +50,11 @@ MARK_GAP_MM = 0.2  # between the marks of neighbouring pins
 MIN_MARK_MM, MAX_MARK_MM = 2.0, 5.0
 EASY_MARK_MM = 3.0  # marks above this are no reason to turn the paper
 MIN_LANE_MM, MAX_LANE_MM = 3.2, 9.0
-MIN_STEP_MM = 2.9  # holds a count of two figures that can be read
+MIN_STEP_MM = 2.9  # minimum width of a step
+LETTER_IN_LANE = 0.69  # maximum size of a name's letters, as a share of the lane's height
 MIN_RING_MM, MAX_RING_MM = 0.5, 1.1
 MAX_PARTS = 24
+LEGEND_Y_MM = 16.0 + EDITION_LINE_MM
 _OVERLAP, _PITCH = 0.4, 0.6  # of marks in rows side by side that may overlap: minimum and usual distance, in marks
 
 
@@ -68,17 +77,35 @@ class Surround:
 
     Args:
         legend: its entries.
-        count_lines: lines of counts at the foot, and columns of them at the right end.
+        count_words: the word of each line of counts at the foot and of each column of them at the right end.
+        figures: of the largest count of a step.
         keep_mm: room to leave free at the right of heading and legend.
         upright_mm: how much taller the heading is on upright paper.
-        outcome: the count of the song's notes, for the foot; empty for none.
+        small_print: for the foot, each text on lines of its own.
+        style: how the sheets are printed.
     """
 
     legend: tuple[Entry, ...] = ()
-    count_lines: int = 1
+    count_words: tuple[str, ...] = ("pins",)
+    figures: int = 2
     keep_mm: float = 0.0
     upright_mm: float = 0.0
-    outcome: str = ""
+    small_print: tuple[str, ...] = ()
+    style: SheetStyle = PLAIN
+
+    @property
+    def min_step_mm(self) -> float:
+        """The minimum width of a step, which holds its number and its count."""
+        return max(MIN_STEP_MM, max(self.figures, 2) * DIGIT * self.style.min_text_mm + COUNT_GAP_MM)
+
+    @property
+    def min_lane_mm(self) -> float:
+        """The minimum height of a lane."""
+        return max(MIN_LANE_MM, self.style.min_text_mm / LETTER_IN_LANE)
+
+    def legend_y_mm(self, upright: bool) -> float:
+        """The middle of the legend's first line."""
+        return MARGIN_MM + LEGEND_Y_MM + (self.upright_mm if upright else 0.0)
 
 
 NO_SURROUND = Surround()
@@ -142,7 +169,7 @@ def _layouts(
             continue
         for upright in (False, True):
             layout = _layout(wheel, paper, upright, parts, closest, surround)
-            if layout.step_on_page_mm >= MIN_STEP_MM and layout.lane_mm >= MIN_LANE_MM:
+            if layout.step_on_page_mm >= surround.min_step_mm and layout.lane_mm >= surround.min_lane_mm:
                 yield layout
 
 
@@ -163,18 +190,17 @@ def _layout(
     wheel: Wheel, paper: Paper, upright: bool, parts: tuple[SheetPart, ...], closest: Closest, surround: Surround
 ) -> SheetLayout:
     width, height = (paper.short_mm, paper.long_mm) if upright else (paper.long_mm, paper.short_mm)
-    zoom, lines = paper.zoom, surround.count_lines
-    counts_mm, column_mm = (COUNTS_MM, COUNT_COLUMN_MM) if lines == 1 else (SEVERAL_COUNTS_MM, SEVERAL_COLUMNS_MM)
-    legend_mm = (len(legend_lines(surround.legend, width - 2 * MARGIN_MM - surround.keep_mm)) - 1) * LINE_MM
-    more_mm = surround.upright_mm if upright else 0.0
-    top_mm = MARGIN_MM + (HEAD_MM + legend_mm + more_mm) + 2 * RULER_MM * zoom
-    room_mm = height - MARGIN_MM - _foot_mm(width, surround, parts) - (lines * counts_mm + RULER_MM) * zoom - top_mm
-    lane_mm = min(room_mm / len(parts[0].channels), MAX_LANE_MM * zoom)
-    text_mm = min(max(0.62 * lane_mm, 2.2), NAME_MM * zoom)
+    style = surround.style
+    zoom, lines = style.zoom(paper), len(surround.count_words)
+    counts_mm, count_column_mm = _counts_mm(surround, zoom)
+    top_mm = _top_mm(width, upright, surround, zoom)
+    below_mm = lines * counts_mm + _foot_mm(width, surround, parts)
+    lane_mm = _lane_mm(height - top_mm - below_mm, len(parts[0].channels), zoom)
+    text_mm = min(max(0.62 * lane_mm, SMALLEST_NAME_MM, style.min_text_mm), NAME_MM * zoom)
     names_mm, names_right_mm = _names_mm(wheel, text_mm, zoom, 0.16 * width)
-    column_share = _column_share(wheel)
-    lead_mm = max(wheel.geometry.lead_edge_mm, column_share * wheel.step_mm)
-    lanes_mm = width - 2 * MARGIN_MM - CHECK_MM - lines * column_mm * zoom - names_mm - names_right_mm - 2 * PAD_MM
+    column_share, lead_mm = _before_steps(wheel)
+    beside_mm = names_mm + lines * count_column_mm + 2 * (TICK_COLUMN_MM * zoom + TICK_GAP_MM) + names_right_mm
+    lanes_mm = width - 2 * MARGIN_MM - CHECK_MM - beside_mm - 2 * PAD_MM
     rim_mm, lanes_left_mm = lead_mm + len(parts[0].steps) * wheel.step_mm, MARGIN_MM + names_mm
     scale = _round_scale(lanes_mm / rim_mm)
     mark_mm, offsets = _marks_in_lane(wheel, lane_mm, closest, scale, zoom)
@@ -195,18 +221,41 @@ def _layout(
         names_mm=names_mm,
         names_right_mm=names_right_mm,
         text_mm=text_mm,
+        style=style,
         zoom=zoom,
         ruler_mm=RULER_MM * zoom,
         count_lines=lines,
-        counts_mm=counts_mm * zoom,
-        count_column_mm=column_mm * zoom,
+        counts_mm=counts_mm,
+        count_column_mm=count_column_mm,
         parts=parts,
     )
 
 
+def _lane_mm(room_mm: float, lanes: int, zoom: float) -> float:
+    """Height of a lane, where lanes and the step numbers below them, and half-way if there are any, have this room."""
+    rulers = 2 if lanes_above(lanes) else 1
+    return min((room_mm - rulers * RULER_MM * zoom) / lanes, MAX_LANE_MM * zoom)
+
+
 def _foot_mm(width: float, surround: Surround, parts: tuple[SheetPart, ...]) -> float:
-    """Height of the foot, which holds one line of the outcome in any case."""
-    return FOOT_MM + SMALL_LINE_MM * max(0, len(outcome_lines(width, surround.outcome, cut=len(parts) > 1)) - 1)
+    """Height of foot and margin; the foot holds one line of small print in any case."""
+    lines = len(small_print_lines(width, surround.small_print, cut=len(parts) > 1))
+    return MARGIN_MM + FOOT_MM + SMALL_LINE_MM * max(0, lines - 1)
+
+
+def _top_mm(width: float, upright: bool, surround: Surround, zoom: float) -> float:
+    """The upper edge of the lanes, below heading, legend and two rulers."""
+    legend_mm = (len(legend_lines(surround.legend, width - 2 * MARGIN_MM - surround.keep_mm)) - 1) * LINE_MM
+    more_mm = surround.upright_mm if upright else 0.0
+    return MARGIN_MM + (HEAD_MM + legend_mm + more_mm) + 2 * RULER_MM * zoom
+
+
+def _counts_mm(surround: Surround, zoom: float) -> tuple[float, float]:
+    """Height of a line of counts at the foot; width of a column of them, which holds its word."""
+    words = surround.count_words
+    high_mm, wide_mm = (COUNTS_MM, COUNT_COLUMN_MM) if len(words) == 1 else (SEVERAL_COUNTS_MM, SEVERAL_COLUMNS_MM)
+    word_mm = max(width_mm(word, surround.style.min_text_mm) for word in words) + 1.0
+    return high_mm * zoom, max(wide_mm * zoom, word_mm)
 
 
 def _marks_in_lane(
@@ -239,13 +288,19 @@ def _names_mm(wheel: Wheel, text_mm: float, zoom: float, max_mm: float) -> tuple
     number = number_mm(wheel, text_mm)
     longest_mm = max(name + sound for name, sound in zip(names, sounds, strict=True))
     min_mm = width_mm(COUNTS_LABEL, LABEL_MM * zoom) + 1.2  # is in the left column
-    return max(min(number + longest_mm + 2.0, max_mm), min_mm), min(number + max(names) + 2.0, max_mm)
+    min_right_mm = width_mm(PLATE_LABEL, LABEL_MM * zoom) + 1.5  # is below the right column
+    right_mm = max(min(number + max(names) + 2.0, max_mm), min_right_mm)
+    return max(min(number + longest_mm + 2.0, max_mm), min_mm), right_mm
 
 
-def _column_share(wheel: Wheel) -> float:
-    """Half of what is left of a step after its last hole, so that a column's edges lie between holes."""
+def _before_steps(wheel: Wheel) -> tuple[float, float]:
+    """How much of a step column lies before its step line, in steps; how much rim is drawn before the first, in mm.
+
+    The former is half of what is left of a step after its last hole, so that a column's edges lie between holes.
+    """
     last = max(phase % 1 for row in wheel.rows for phase in row.phases)
-    return float(1 - last) / 2
+    column_share = float(1 - last) / 2
+    return column_share, max(wheel.geometry.lead_edge_mm, column_share * wheel.step_mm)
 
 
 def _closest_holes_mm(wheel: Wheel) -> float:

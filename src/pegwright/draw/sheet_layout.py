@@ -7,7 +7,9 @@ A hole's place on the page:
 
 The distance along the plate is true, so the sheet is a drawing to `scale` from left to right.
 Across, lanes are as tall as the paper allows; rows that lie side by side on the plate lie side by
-side in the lane, in the same order, but not to scale. `sheet_fit.py` finds the layout.
+side in the lane, in the same order, but not to scale. Where there are many lanes, those of the lower
+half are moved down by a line of step numbers. Seen from inside, x is mirrored in the middle of the
+lanes. `sheet_fit.py` finds the layout.
 """
 
 from __future__ import annotations
@@ -20,6 +22,7 @@ import numpy as np
 
 from pegwright.columns import Ints, tuples
 from pegwright.draw.lettering import width_mm
+from pegwright.draw.sheet_style import SheetStyle
 from pegwright.grid import along_plate_mm
 from pegwright.placement import PinMap
 from pegwright.swapping import Moves
@@ -27,8 +30,14 @@ from pegwright.units import pitch_name, printed
 from pegwright.wheel import Channel, Wheel
 
 LABEL_MM = 2.8  # letters of the labels beside the rulers
+MANY_LANES = 24  # above this, steps are numbered again half-way down
+GROUP_LANES = 4
+TICK_COLUMN_MM = 3.7  # a column of boxes to tick, on A4
+TICK_GAP_MM = 0.6  # on either side of the boxes to tick
+COUNT_GAP_MM = 0.4  # beside the number or the count of a step
 NUMBER_GAP = 0.4  # after a channel's number, as a share of the letters
-COUNTS_LABEL = "pins a step"
+COUNTS_LABEL, PLATE_LABEL = "pins a step", "plate"
+DIGIT = 0.573  # width of a figure as a share of the size; Source: the font
 HoleColumns: TypeAlias = PinMap | Moves  # columns that give the hole of each of some pins
 
 
@@ -56,6 +65,7 @@ class SheetLayout:
         column_share: how much of a step column lies before its step line, in steps.
         names_mm, names_right_mm: width of the names at the left and at the right end.
         text_mm: size of their letters.
+        style: how the sheets are printed.
         zoom: how much larger rulers and counts are than on A4.
         ruler_mm: height of a line of step numbers, or of bar labels.
         count_lines: lines of counts at the foot, and columns of them at the right end.
@@ -79,6 +89,7 @@ class SheetLayout:
     names_mm: float
     names_right_mm: float
     text_mm: float
+    style: SheetStyle
     zoom: float
     ruler_mm: float
     count_lines: int
@@ -91,17 +102,59 @@ class SheetLayout:
         """Whether the paper is held upright."""
         return self.height_mm > self.width_mm
 
+    @property
+    def min_text_mm(self) -> float:
+        """Minimum size of any letters."""
+        return self.style.min_text_mm
+
+    @property
+    def inside(self) -> bool:
+        """Whether the plate is seen from inside."""
+        return self.style.inside
+
+    @property
+    def tick_column_mm(self) -> float:
+        """Width of each of the two columns of boxes to tick."""
+        return TICK_COLUMN_MM * self.zoom
+
     def step_x_mm(self, part: SheetPart, steps: float) -> float:
         """The x of a place that is given in steps from the plate's first step."""
-        return self.left_mm + self.scale * (steps - part.steps.start) * self.step_mm
+        return self.faced_mm(self.left_mm + self.scale * (steps - part.steps.start) * self.step_mm)
+
+    def faced_mm(self, x_mm: float) -> float:
+        """An x as it is from the face that is seen; twice gives it back."""
+        return self.lanes_left_mm + self.lanes_right_mm - x_mm if self.inside else x_mm
 
     def lane_y_mm(self, part: SheetPart, channel: int) -> float:
         """The y of the middle of a channel's lane."""
-        return self.top_mm + (channel - part.channels.start + 0.5) * self.lane_mm
+        return self.lane_top_mm(part, channel - part.channels.start) + self.lane_mm / 2
+
+    def lane_top_mm(self, part: SheetPart, lane: int) -> float:
+        """The y of the upper edge of a lane of the part (0-based)."""
+        half = lanes_above(len(part.channels))
+        return self.top_mm + lane * self.lane_mm + (self.ruler_mm if half and lane >= half else 0.0)
 
     def bottom_mm(self, part: SheetPart) -> float:
         """The y of the lower edge of the last lane."""
-        return self.top_mm + len(part.channels) * self.lane_mm
+        return self.lane_top_mm(part, len(part.channels))
+
+    def stretches_mm(self, part: SheetPart) -> tuple[tuple[float, float], ...]:
+        """Upper and lower edge of the lanes, in two stretches where steps are numbered half-way down."""
+        half = lanes_above(len(part.channels))
+        if not half:
+            return ((self.top_mm, self.bottom_mm(part)),)
+        second_mm = self.lane_top_mm(part, half)
+        return (self.top_mm, second_mm - self.ruler_mm), (second_mm, self.bottom_mm(part))
+
+    @property
+    def ticks_left_mm(self) -> float:
+        """The x at which the columns of boxes to tick begin."""
+        return self.lanes_right_mm + self.count_lines * self.count_column_mm + TICK_GAP_MM
+
+    @property
+    def right_names_mm(self) -> float:
+        """The x at which the names at the right end begin."""
+        return self.ticks_left_mm + 2 * self.tick_column_mm + TICK_GAP_MM
 
     @property
     def step_on_page_mm(self) -> float:
@@ -119,7 +172,8 @@ class SheetLayout:
             index: of the hole in its row on a plate.
         """
         along_mm = along_plate_mm(wheel, row, index) - part.steps.start * self.step_mm
-        return self.left_mm + self.scale * along_mm, self.lane_y_mm(part, channel) + self.row_offsets_mm[row]
+        x_mm = self.faced_mm(self.left_mm + self.scale * along_mm)
+        return x_mm, self.lane_y_mm(part, channel) + self.row_offsets_mm[row]
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,6 +222,11 @@ class View:
         for pin, channel, row, index in tuples(here, pins.channel[here], pins.row[here], pins.index[here]):
             if channel in self.part.channels and int(self.wheel.rows[row].position_steps(index)) in self.part.steps:
                 yield pin, row, *self.layout.hole_mm(self.wheel, self.part, channel, row, index)
+
+
+def lanes_above(lanes: int) -> int:
+    """How many of a page's lanes are above the step numbers half-way down, whole groups; 0 for no such numbers."""
+    return -(-lanes // (2 * GROUP_LANES)) * GROUP_LANES if lanes > MANY_LANES else 0
 
 
 def number_mm(wheel: Wheel, text_mm: float) -> float:

@@ -8,7 +8,6 @@ import numpy as np
 
 from pegwright.draw.furniture import LINE_MORE_MM, MARGIN_MM, centred, fitted_text, two_ends
 from pegwright.draw.lettering import CAP_HEIGHT, fitted, shown, width_mm
-from pegwright.draw.plate_page import map_words
 from pegwright.drawing import Anchor, Pen, Shape, Text, rectangle
 from pegwright.placement import PinMap
 from pegwright.swapping import Swap
@@ -78,7 +77,6 @@ def swap_heading(
     subject = fitted(subject, TITLE_MM, room_mm, bold=True)
     subject_mm = width_mm(subject, TITLE_MM, bold=True) + 4
     old, new = titles
-    moves = f"{moves} · map {map_words(new)}" + (f", was {map_words(old)}" if old else "")
     if upright:
         second_y = first_y + _SECOND_LINE_MM
         stood, _ = stood_box(swap, plate, left + subject_mm, second_y, room_mm - subject_mm, Anchor.START)

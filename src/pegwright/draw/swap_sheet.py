@@ -12,7 +12,18 @@ from pegwright.draw.counts import CountLine
 from pegwright.draw.legend import pin_entries, plate_entries, swap_entries
 from pegwright.draw.marks import change_mark, pin_mark, pull_mark, stay_mark
 from pegwright.draw.paper import Paper
-from pegwright.draw.plate_page import NO_NOTES, SheetNotes, plate_page, song_facts, types_words, views
+from pegwright.draw.plate_page import (
+    NO_NOTES,
+    SheetNotes,
+    edition_line,
+    edition_words,
+    most_in_a_step,
+    plate_page,
+    song_facts,
+    subject_words,
+    types_words,
+    views,
+)
 from pegwright.draw.sheet_fit import Surround
 from pegwright.draw.sheet_layout import View
 from pegwright.draw.swap_heading import UPRIGHT_MORE_MM, moved_counts, swap_heading, swap_title
@@ -20,6 +31,8 @@ from pegwright.drawing import Page, Shape
 from pegwright.placement import PinMap
 from pegwright.swapping import Moves, Swap
 from pegwright.wheel import Wheel
+
+COUNT_WORDS = ("was", "− pull", "+ set", "= now")
 
 
 def swap_sheets(
@@ -56,17 +69,26 @@ def swap_surround(wheel: Wheel, swap: Swap, notes: SheetNotes = NO_NOTES) -> Sur
     Args:
         wheel: for names.
         swap: what moves.
-        notes: hold the code.
+        notes: hold the code, the small print and the style.
     """
     every = (swap.pull, swap.set_pins, swap.stay)
     rows = np.concatenate([moves.row for moves in every]).tolist()
     changes = not set(_holes(swap.pull)).isdisjoint(_holes(swap.set_pins))
     entries = (
         *swap_entries(min(rows, default=0), changes),
-        *pin_entries(wheel, rows, swap.set_pins.pin_type.tolist(), "in row"),
-        *plate_entries(wheel),
+        *pin_entries(wheel, rows, swap.set_pins.pin_type.tolist(), "in row", one_row=""),
+        *plate_entries(wheel, notes.style),
     )
-    return Surround(entries, count_lines=4, keep_mm=notes.code_room_mm, upright_mm=UPRIGHT_MORE_MM)
+    most = sum(most_in_a_step(wheel, moves) for moves in every)
+    return Surround(
+        entries,
+        count_words=COUNT_WORDS,
+        figures=len(str(most)),
+        keep_mm=notes.code_room_mm,
+        upright_mm=UPRIGHT_MORE_MM,
+        small_print=notes.small_print,
+        style=notes.style,
+    )
 
 
 def _page(
@@ -81,8 +103,12 @@ def _page(
     pull, set_pins, stay = moved_counts(swap, view.plate)
     types = types_words(view.wheel, swap.set_pins, view.plate)
     moves = f"pull {pull:,} · set {set_pins:,}{types} · {stay:,} stay"
-    subject, facts = view.words("place", notes.set_name), song_facts(view, maps[1], notes)
-    head = swap_heading(width, swap, view.plate, maps, subject, facts, moves, surround.keep_mm, upright)
+    subject, facts = subject_words(view, "place", notes), song_facts(view, notes)
+    old, new = maps
+    head = (
+        *swap_heading(width, swap, view.plate, maps, subject, facts, moves, surround.keep_mm, upright),
+        edition_line(view, surround, edition_words(new, notes, old)),
+    )
     title = f"{swap_title(*maps)}, {view.words('place').lower()}"
     return plate_page(view, title, bars, _marks(view, swap), _count_lines(view, swap), head, surround, notes)
 
@@ -106,10 +132,10 @@ def _count_lines(view: View, swap: Swap) -> list[CountLine]:
     """Pins that were on the plate, minus those pulled, plus those set: those on it now."""
     pull, set_pins, stay = (view.step_table(moves) for moves in (swap.pull, swap.set_pins, swap.stay))
     return [
-        CountLine("was", "was", stay + pull, bold=False),
-        CountLine("− pull", "− pull", pull, zeros=False),
-        CountLine("+ set", "+ set", set_pins, zeros=False),
-        CountLine("= now", "= now", stay + set_pins),
+        CountLine(COUNT_WORDS[0], COUNT_WORDS[0], stay + pull, bold=False),
+        CountLine(COUNT_WORDS[1], COUNT_WORDS[1], pull, zeros=False),
+        CountLine(COUNT_WORDS[2], COUNT_WORDS[2], set_pins, zeros=False),
+        CountLine(COUNT_WORDS[3], COUNT_WORDS[3], stay + set_pins),
     ]
 
 

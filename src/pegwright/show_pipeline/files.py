@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from pegwright.draw.bars import BarMark
 from pegwright.draw.call_list import call_pages
@@ -11,13 +12,14 @@ from pegwright.draw.overview import OverviewRow, minutes, overview_pages
 from pegwright.draw.paper import Paper
 from pegwright.draw.pin_sheet import bar_marks
 from pegwright.draw.plate_page import SheetNotes
+from pegwright.draw.sheet_style import PLAIN, SheetStyle
 from pegwright.draw.swap_sheet import swap_sheets
 from pegwright.errors import InternalError
 from pegwright.facts import require_all_lengths
 from pegwright.placement import PinMap
 from pegwright.show.show import Pinned, Show
 from pegwright.show_pipeline.plan import PlannedShow
-from pegwright.song_pipeline.files import song_files
+from pegwright.song_pipeline.files import label_files, place_words, song_files
 from pegwright.song_pipeline.fitting import remedies_for
 from pegwright.swapping import Swap
 from pegwright.units import fraction_text, printed
@@ -43,12 +45,15 @@ from pegwright.write.swap.data import swap_csv, swap_json
 from pegwright.write.swap.text import swap_text
 
 
-def show_files(planned: PlannedShow, paper: Paper, say: Callable[[str], None] = lambda _: None) -> dict[str, bytes]:
+def show_files(
+    planned: PlannedShow, paper: Paper, style: SheetStyle = PLAIN, say: Callable[[str], None] = lambda _: None
+) -> dict[str, bytes]:
     """Everything that people hold for a show: file name, in folders, -> contents.
 
     Args:
         planned: the show.
         paper: for what is printed.
+        style: of the sheets.
         say: called with a message for each step of the work.
 
     Raises:
@@ -56,20 +61,20 @@ def show_files(planned: PlannedShow, paper: Paper, say: Callable[[str], None] = 
     """
     show = planned.show
     require_all_lengths(show.wheel)
-    names = file_names(show)
-    groups = [plan_files(show, names, paper)]
+    names, of_songs = file_names(show), replace(style, labels=False)  # the wheel's labels are written once
+    groups = [plan_files(show, names, paper), label_files(show.wheel, paper, style)]
     written: dict[str, int] = {}  # folders of songs, with the place of the song in the playing order
     for pinned, (song, pinning), name in zip(show.pinned, planned.fitted, names, strict=True):
         say(f"Writing {show.song_of(pinned).title}")
-        place = song.place_of(pinning)
-        notes = SheetNotes(f"{printed(pinned.plate_set)}", pinned.start_steps, qr=map_qr(pinned.pins), place=place)
+        place, set_name = place_words(song, pinning), f"{printed(pinned.plate_set)}"
+        notes = SheetNotes(set_name, pinned.start_steps, qr=map_qr(pinned.pins), place=place, style=style)
         turn = song.pinnings[pinning]
         marks = bar_marks(turn.score, show.wheel, turn.placement)
         maps, facts = (pinned.old, pinned.pins), _facts(show, pinned)
         of_swap = swap_files(show.wheel, pinned.swap, maps, facts, paper, notes, marks)
         groups.append({f"{name.swap}{ending}": data for ending, data in of_swap.items()})
         if name.song not in written:
-            of_song = song_files(song, remedies_for(song), paper, show.spares_percent)
+            of_song = song_files(song, remedies_for(song), paper, show.spares_percent, of_songs)
             groups.append({f"{name.song}/{file}": data for file, data in of_song.items()})
         if written.setdefault(name.song, pinned.place) != pinned.place:
             raise InternalError(f"two songs would be written to {name.song}", hint="please report this with the songs")

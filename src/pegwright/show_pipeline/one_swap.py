@@ -25,6 +25,7 @@ from pegwright.wheel import Wheel
 if TYPE_CHECKING:
     from pegwright.draw.bars import BarMark
     from pegwright.draw.paper import Paper
+    from pegwright.draw.sheet_style import SheetStyle
 
 _SNIFFED = 200  # bytes within which a JSON file has its first brace
 
@@ -108,27 +109,28 @@ def swap_facts(planned: OneSwap) -> list[str]:
     return [f"The song begins on step {start}, {others} at which it loses least.", f"{count_words(fitted.count)}."]
 
 
-def one_swap_files(planned: OneSwap, paper: Paper, spares_percent: float) -> dict[str, bytes]:
+def one_swap_files(planned: OneSwap, paper: Paper, spares_percent: float, style: SheetStyle) -> dict[str, bytes]:
     """The files of the swap, and those of the song where one was fitted: file name -> contents.
 
     Args:
         planned: the swap.
         paper: for what is printed.
         spares_percent: spares of each pin type, for the count of the song.
+        style: of the sheets.
     """
     from pegwright.draw.pin_sheet import SheetNotes, bar_marks  # noqa: PLC0415  # drawing is loaded for files alone
     from pegwright.show_pipeline.files import swap_files  # noqa: PLC0415
-    from pegwright.song_pipeline.files import song_files  # noqa: PLC0415
+    from pegwright.song_pipeline.files import label_files, place_words, song_files  # noqa: PLC0415
     from pegwright.song_pipeline.fitting import remedies_for  # noqa: PLC0415
     from pegwright.write.qr import map_qr  # noqa: PLC0415
 
     wheel, new, fitted = planned.wheel, planned.new, planned.fitted
     require_all_lengths(wheel)
     marks: Sequence[BarMark] = ()
-    notes = SheetNotes(qr=map_qr(new))
+    notes = SheetNotes(qr=map_qr(new), style=style)
     if fitted:
         marks = bar_marks(fitted.turns[0].score, wheel, fitted.turns[0].placement)
-        notes = replace(notes, start_steps=fitted.options.start_steps)
+        notes = replace(notes, start_steps=fitted.options.start_steps, place=place_words(fitted, 0))
     files = swap_files(wheel, planned.swap, (planned.old, new), swap_facts(planned), paper, notes, marks)
-    of_song = song_files(fitted, remedies_for(fitted), paper, spares_percent) if fitted else {}
-    return {f"swap{ending}": data for ending, data in files.items()} | of_song
+    of_song = song_files(fitted, remedies_for(fitted), paper, spares_percent, style) if fitted else {}
+    return {f"swap{ending}": data for ending, data in files.items()} | label_files(wheel, paper, style) | of_song

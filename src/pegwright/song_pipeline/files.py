@@ -5,14 +5,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pegwright.ask.table import BY_NAME
+from pegwright.draw.label_strip import label_pages
 from pegwright.draw.paper import A4, Paper
 from pegwright.draw.pin_sheet import SheetNotes, bar_marks, pin_sheets
+from pegwright.draw.sheet_style import PLAIN, SheetStyle
 from pegwright.drawing import Page
 from pegwright.facts import require_all_lengths
 from pegwright.show.count import pin_count
 from pegwright.song import FittedSong
 from pegwright.song_pipeline.fitting import SongRemedies, remedies_for
 from pegwright.tell.counts import count_words, doubtful_words
+from pegwright.wheel import Wheel
 from pegwright.write.cautions import caution_lines
 from pegwright.write.count.data import count_csv, count_json, count_places_csv
 from pegwright.write.count.pdf import count_pdf
@@ -32,11 +35,16 @@ if TYPE_CHECKING:
     from pegwright.load import SetLoad
     from pegwright.write.notation.pictures import ScorePictures
 
+ALL_OF_IT = "turn 1 of 1"
 SPARES_PERCENT: float = BY_NAME["spares"].default
 
 
 def song_files(
-    song: FittedSong, remedies: SongRemedies | bool = True, paper: Paper = A4, spares_percent: float = SPARES_PERCENT
+    song: FittedSong,
+    remedies: SongRemedies | bool = True,
+    paper: Paper = A4,
+    spares_percent: float = SPARES_PERCENT,
+    style: SheetStyle = PLAIN,
 ) -> dict[str, bytes]:
     """Everything a maker holds for one song, as `pegwright pin` writes it: file name -> contents.
 
@@ -47,6 +55,7 @@ def song_files(
         remedies: what would help it; True tries it now, within `PAGE_WORK`; False leaves it out of the report page.
         paper: for what is printed.
         spares_percent: spare pins to count, 0 to 100.
+        style: of the pin sheets.
 
     Raises:
         UsageError: the spares are out of their bounds, the wheel has more rows than marks, or its file does not give
@@ -68,7 +77,8 @@ def song_files(
         "report.html": page_html(page_data(song, remedies or None), pictures),
         **_bars_svg(song, pictures),
         **_pin_maps(song),
-        f"pin-sheets-{paper.name}.pdf": pin_sheet_pdf(song, paper),
+        f"pin-sheets-{paper.name}.pdf": pin_sheet_pdf(song, paper, style),
+        **label_files(song.wheel, paper, style),
         f"pin-count-{paper.name}.pdf": count_pdf(count, paper, notes),
         "pin-count.txt": count_text(count, notes).encode(),
         "pin-count.csv": count_csv(count),
@@ -82,10 +92,38 @@ def report_page(song: FittedSong, remedies: SongRemedies | None) -> bytes:
     return page_html(page_data(song, remedies), _pictures(song))
 
 
-def pin_sheet_pdf(song: FittedSong, paper: Paper) -> bytes:
-    """The pin sheets of every pinning of a song as one PDF."""
-    pages = [page for pinning in range(len(song.pinnings)) for page in song_sheets(song, pinning, paper)]
+def pin_sheet_pdf(song: FittedSong, paper: Paper, style: SheetStyle = PLAIN) -> bytes:
+    """The pin sheets of every pinning of a song as one PDF.
+
+    Args:
+        song: on its wheel.
+        paper: for what is printed.
+        style: of the sheets.
+    """
+    pages = [page for pinning in range(len(song.pinnings)) for page in song_sheets(song, pinning, paper, style)]
     return pdf_bytes(pages, f"{song.score.title}: pin sheets")
+
+
+def label_files(wheel: Wheel, paper: Paper, style: SheetStyle) -> dict[str, bytes]:
+    """The strip of channel labels where it is asked for: file name -> contents.
+
+    Args:
+        wheel: its channels.
+        paper: for what is printed.
+        style: says whether it is asked for.
+
+    Raises:
+        UsageError: the channels are too near or too far apart for it.
+    """
+    if not style.labels:
+        return {}
+    pages = label_pages(wheel, paper, style)
+    return {f"channel-labels-{paper.name}.pdf": pdf_bytes(pages, f"{wheel.name}: channel labels")}
+
+
+def place_words(song: FittedSong, pinning: int) -> str:
+    """Which turns and bars of a song a pinning plays, which distinguishes two cuts of one song."""
+    return song.place_of(pinning) or f"{ALL_OF_IT}, {song.bars_of(0)}"
 
 
 def load_plot(song: FittedSong, sets: tuple[SetLoad, ...], as_pdf: bool) -> bytes:
@@ -113,13 +151,14 @@ def _pin_maps(song: FittedSong) -> dict[str, bytes]:
     return files
 
 
-def song_sheets(song: FittedSong, pinning: int, paper: Paper) -> tuple[Page, ...]:
+def song_sheets(song: FittedSong, pinning: int, paper: Paper, style: SheetStyle = PLAIN) -> tuple[Page, ...]:
     """The pin sheets of one pinning of a song.
 
     Args:
         song: on its wheel.
         pinning: which of its sets of plates, 0-based.
         paper: for what is printed.
+        style: of the sheets.
     """
     turn, wheel = song.pinnings[pinning], song.wheel
     placement = turn.placement
@@ -127,7 +166,12 @@ def song_sheets(song: FittedSong, pinning: int, paper: Paper) -> tuple[Page, ...
     words = f"Whole song: {count_words(song.count)}; see report.txt."
     doubts = tuple(filter(None, [doubtful_words(turn.score)]))
     notes = SheetNotes(
-        start_steps=start_steps, outcome=words, qr=map_qr(turn.pins), place=song.place_of(pinning), remarks=doubts
+        start_steps=start_steps,
+        outcome=words,
+        qr=map_qr(turn.pins),
+        place=place_words(song, pinning),
+        remarks=doubts,
+        style=style,
     )
     return pin_sheets(wheel, turn.pins, bar_marks(turn.score, wheel, placement), paper, notes)
 

@@ -34,7 +34,8 @@ def swap_text(wheel: Wheel, swap: Swap, old: PinMap, new: PinMap, facts: Sequenc
     """
     counted = tally(swap, wheel)
     titles = f"{one_line(old.title, TITLE_CELLS)} → {one_line(new.title, TITLE_CELLS)}"
-    blocks = [[titles, swap_sums(swap), *facts, HOW], caution_lines()]
+    how = HOW if len(wheel.rows) > 1 else HOW.replace(" with its row", "")
+    blocks = [[titles, swap_sums(swap), *facts, how], caution_lines()]
     blocks += [_plate(wheel, swap, counted, place) for place in range(wheel.plate_count)]
     return paragraphs(blocks)
 
@@ -70,7 +71,7 @@ def _calls(wheel: Wheel, verb: str, groups: Sequence[CallGroup], was: Ints, beco
         name = one_line(wheel.channels[group.channel].name, NAME_CELLS)
         counts = f"({was[group.channel]} → {becomes[group.channel]})"
         head = f"{2 * _INDENT}{printed(group.channel):>{digits}} {name} {counts}: "
-        said = ", ".join(f"{call.step} {call.words}" for call in group.calls)
+        said = ", ".join(f"{call.step} {call.words}".rstrip() for call in group.calls)
         later = 4 * _INDENT
         lines += textwrap.wrap(said, LINE_CELLS, initial_indent=head, subsequent_indent=later, break_on_hyphens=False)
     return lines
