@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field, replace
 from enum import Enum, IntEnum
 
 from pegwright.units import plural
+
+_BARS_NAMED = 12
+_BEAT = re.compile(r" (near )?beat .*$")
 
 
 class Severity(IntEnum):
@@ -22,6 +27,34 @@ class Severity(IntEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class Occurrences:
+    """What a finding counts, from which its message is made, for all its places or for some.
+
+    Args:
+        thing: the thing counted, in the singular; empty leaves the number out.
+        outcome: what was done, with words in braces; `{bars}` lists the bars.
+        words: in place of those in braces.
+        places: where, each with how often there.
+    """
+
+    thing: str
+    outcome: str
+    words: tuple[tuple[str, object], ...]
+    places: tuple[tuple[str, int], ...]
+
+    @property
+    def count(self) -> int:
+        """Over all places."""
+        return sum(count for _, count in self.places)
+
+    @property
+    def message(self) -> str:
+        """The number of things, and what was done."""
+        words = {"bars": _listed_bars(where for where, _ in self.places), **dict(self.words)}
+        return (f"{plural(self.count, self.thing)} {self.outcome}" if self.thing else self.outcome).format(**words)
+
+
+@dataclass(frozen=True, slots=True)
 class Finding:
     """One finding.
 
@@ -32,6 +65,7 @@ class Finding:
         message: one plain sentence without a full stop.
         hint: what the user can do, or empty.
         count: how often it occurs.
+        counted: what it counts and where, where that is known for each place.
 
     >>> from pegwright import bundled_songs, bundled_wheel, fit_file, load_wheel
     >>> fitted = fit_file(bundled_songs()[2], load_wheel(bundled_wheel()))
@@ -46,6 +80,36 @@ class Finding:
     message: str
     hint: str = ""
     count: int = 1
+    counted: Occurrences | None = field(default=None, compare=False, repr=False)
+
+    def only_where(self, is_kept: Callable[[str], bool]) -> Finding | None:
+        """The finding for some of its places alone; None where it is of none of them.
+
+        Args:
+            is_kept: whether a place is one of them.
+        """
+        if self.counted is None:
+            return self if is_kept(self.where) else None
+        places = tuple(place for place in self.counted.places if is_kept(place[0]))
+        if not places:
+            return None
+        counted = replace(self.counted, places=places)
+        where = self.where if is_kept(self.where) else places[0][0]
+        return replace(self, where=where, message=counted.message, count=counted.count, counted=counted)
+
+
+def bar_of_place(where: str) -> str:
+    """The bar that a place names, whichever time round: `bar 14`, `pickup bar`; empty where it names none."""
+    _, colon, last = where.rpartition(":")
+    bar = _BEAT.sub("", last).partition(",")[0]
+    return bar if colon and bar.startswith(("bar ", "pickup bar")) else ""
+
+
+def _listed_bars(places: Iterable[str]) -> str:
+    """The bars of some places in a few words: `2, 5 and 3 more`."""
+    bars = list(dict.fromkeys(bar_of_place(where).removeprefix("bar ") for where in places))
+    listed = ", ".join(bars[:_BARS_NAMED])
+    return f"{listed} and {len(bars) - _BARS_NAMED:,} more" if len(bars) > _BARS_NAMED else listed
 
 
 class NoticeKind(Enum):
@@ -56,7 +120,7 @@ class NoticeKind(Enum):
 
 
 class Notices:
-    """Counts what a reader notices; remembers the first place of each kind.
+    """Counts what a reader notices, by place.
 
     Args:
         kinds: an enumeration.
@@ -66,7 +130,7 @@ class Notices:
     def __init__(self, kinds: type[NoticeKind], file: str) -> None:
         self.file = file
         self._kinds = kinds
-        self._seen: dict[NoticeKind, tuple[int, str, dict[str, object]]] = {}
+        self._seen: dict[NoticeKind, tuple[dict[str, int], dict[str, object]]] = {}
 
     def add(self, kind: NoticeKind, count: int = 1, where: str = "", **words: object) -> None:
         """Count a notice.
@@ -74,19 +138,21 @@ class Notices:
         Args:
             kind: one of the enumeration.
             count: how often; 0 adds nothing.
-            where: its place; only the first of a kind is kept.
+            where: its place; empty for the file as a whole.
             words: in place of the names in braces; the first of a kind are kept.
         """
         if count:
-            so_far, first, known = self._seen.get(kind, (0, where or self.file, words))
-            self._seen[kind] = (so_far + count, first, known)
+            places, _ = self._seen.setdefault(kind, ({}, words))
+            place = where or self.file
+            places[place] = places.get(place, 0) + count
 
     def findings(self) -> tuple[Finding, ...]:
         """One finding for each kind of notice, in the order of the enumeration."""
         findings = []
         for kind in sorted(self._seen, key=list(self._kinds).index):
-            count, where, words = self._seen[kind]
+            places, words = self._seen[kind]
             code, severity, thing, outcome, hint = kind.value
-            message = (f"{plural(count, thing)} {outcome}" if thing else outcome).format(**words)
-            findings.append(Finding(code, severity, where, message, hint, count))
+            counted = Occurrences(thing, outcome, tuple(words.items()), tuple(places.items()))
+            where = counted.places[0][0]
+            findings.append(Finding(code, severity, where, counted.message, hint, counted.count, counted))
         return tuple(findings)

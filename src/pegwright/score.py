@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field, replace
 from enum import Enum
 from fractions import Fraction
@@ -21,7 +22,19 @@ if TYPE_CHECKING:
 
 NO_ORNAMENT = -1
 LOW_CONFIDENCE = 0.9  # of a note played by hand, below which its hole is doubtful
+_PICKUP = re.compile(r"0(?![0-9])")  # the label of a bar before the first, alone or with what goes on after it
+NAMED_PARTS = frozenset({1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 16, 24, 32})  # of a beat, which have names; finer has none
 DEFAULT_US_PER_QUARTER = 500_000  # Standard MIDI Files 1.0: no tempo event means 120 a minute
+
+
+def bar_name(label: str) -> str:
+    """A bar by what the score prints at it: `bar 14`, or `pickup bar` for bar 0, which no one counts."""
+    return _PICKUP.sub("pickup bar", label) if _PICKUP.match(label) else f"bar {label}"
+
+
+def beat_name(beat: Fraction) -> str:
+    """A beat that counts from 1: `beat 2.5`, `beat 1 2/3`, or `near beat 2.44` where no simple fraction is exact."""
+    return f"beat {fraction_text(beat)}" if beat.denominator in NAMED_PARTS else f"near beat {float(beat):.2f}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +47,12 @@ class SourceRef:
     beat: Fraction
 
     def __str__(self) -> str:
-        return f"{self.file}:{self.part}:bar {self.bar} beat {fraction_text(self.beat)}"
+        return f"{self.file}:{self.part}:{self.bar_beat}"
+
+    @property
+    def bar_beat(self) -> str:
+        """Where in the song: `bar 14 beat 2.5`."""
+        return f"{bar_name(self.bar)} {beat_name(self.beat)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +111,7 @@ class TempoMap:
         stated: False when the file gave no tempo and the default was assumed.
 
     >>> import numpy as np
-    >>> steady = TempoMap(ticks=np.array([0]), us_per_quarter=np.array([500_000]))  # 120 quarters a minute throughout
+    >>> steady = TempoMap(ticks=np.array([0]), us_per_quarter=np.array([500_000]))  # 120 a minute throughout
     >>> slower_from_tick_960 = TempoMap(ticks=np.array([0, 960]), us_per_quarter=np.array([500_000, 600_000]))
     """
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
-from pegwright.units import LengthUnit
+from pegwright.units import LengthUnit, fraction_text, printed
 
 
 class Kind(StrEnum):
@@ -80,6 +80,25 @@ class Channel:
     kind: Kind
     rows: tuple[str, ...]
     hold_mm: float = 0.0
+
+
+def step_name(row: Row, index: int) -> str:
+    """Where on its plate a hole is, in steps that count from 1: `1`, `27.25`, `4 2/3`.
+
+    Every text, sheet, call and file gives the place of a hole so.
+    """
+    return fraction_text(printed(row.position_steps(index)))
+
+
+def place_name(plate: int, row: Row, index: int) -> str:
+    """A hole in a sentence: `plate 3 step 27.25 row half`; the numbers given count from 0.
+
+    Args:
+        plate: of the hole.
+        row: of the hole.
+        index: its number in the row on the plate.
+    """
+    return f"plate {printed(plate)} step {step_name(row, index)} row {row.name}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""Runs tests again and again, each time in a fork of a process that has loaded the large libraries but nothing of ours.
+"""Runs tests repeatedly, each time in a fork of a process that has loaded the large libraries but nothing of ours.
 
 `mutation.py` starts it in a copy of the tree and talks to it by lines of JSON: a list of arguments for pytest and a
 limit in seconds come in; the exit code goes out, or null where the limit was reached.

@@ -118,9 +118,9 @@ BAD_BEATS = {
     "0,0,0\n1,1,1\n": (1, "3 columns"),
     "0\none\n": (1, "'one' is not a number"),
     "0" * 200_000: (1, "this is not a CSV file"),
-    "\n".join(f"{beat / 1000}" for beat in range(5000)): (2, "60,000 quarters a minute, above 1,000"),
-    "0,0\n1,1e9\n2,2e9\n": (2, "60,000,000,000 quarters a minute, above 1,000"),
-    "0\n1e-300\n2e-300\n": (2, "e+301 quarters a minute"),
+    "\n".join(f"{beat / 1000}" for beat in range(5000)): (2, "60,000 quarter notes a minute, above 1,000"),
+    "0,0\n1,1e9\n2,2e9\n": (2, "60,000,000,000 quarter notes a minute, above 1,000"),
+    "0\n1e-300\n2e-300\n": (2, "e+301 quarter notes a minute"),
 }
 
 

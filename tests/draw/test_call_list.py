@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from drawn import box, expanded, overlapping_texts, stays_on_paper, texts
 from pegwright.draw.call_list import HOW, call_pages
-from pegwright.draw.calls import Call, CallGroup, calls, step_words
+from pegwright.draw.calls import Call, CallGroup, calls
 from pegwright.draw.furniture import CAUTION
 from pegwright.draw.paper import A3, A4, PAPERS, Paper
 from pegwright.draw.pin_sheet import pin_sheets
@@ -20,12 +20,12 @@ from pegwright.draw.swap_sheet import swap_sheets
 from pegwright.drawing import Page, Path
 from pegwright.placement import pin_map_sha256
 from pegwright.show.swap import swap
-from pegwright.wheel import Row, Wheel
+from pegwright.wheel import Row, Wheel, step_name
 from placed import TITLES, pin_map, pin_maps
 from samples import HALF, ON, channel, wheel
 from swaps import BELLS, LARGE, SMALL, WHEELS, made_swap, two_maps
 
-FEW = 60  # one pin in so many holes: a list that takes one page
+FEW = 90  # one pin in so many holes: a list that takes one page
 NOTES = SheetNotes("A", Fraction(0), ("2 notes left out",))
 
 
@@ -47,26 +47,26 @@ def test_calls_go_by_channel_then_along_the_plate() -> None:
         SMALL,
     ).set_pins
     assert calls(SMALL, moves, 1, types=False) == (
-        CallGroup(0, (Call("5", "on"), Call("5", "half"), Call("6", "on"))),
+        CallGroup(0, (Call("5", "on"), Call("5.5", "half"), Call("6", "on"))),
         CallGroup(2, (Call("8", "on"),)),
     )
-    assert calls(SMALL, moves, 1, types=True)[0].calls[1] == Call("5", "half long peg")
+    assert calls(SMALL, moves, 1, types=True)[0].calls[1] == Call("5.5", "half long peg")
     assert calls(SMALL, moves, 0, types=False) == ()
 
 
-def test_a_step_is_named_alone_where_its_row_has_one_hole_in_it() -> None:
+def test_a_step_is_called_as_the_report_and_the_csv_give_it() -> None:
     triplet = Row("triplet", (Fraction(2, 3), Fraction(4, 3)), period_steps=2)
     quarters = Row("quarters", (Fraction(1, 4), Fraction(3, 4)))
-    assert [step_words(triplet, index) for index in range(4)] == ["1", "2", "3", "4"]
-    assert [step_words(HALF, index) for index in range(2)] == ["1", "2"]
-    assert [step_words(quarters, index) for index in range(4)] == ["1.25", "1.75", "2.25", "2.75"]
+    assert [step_name(triplet, index) for index in range(4)] == ["1 2/3", "2 1/3", "3 2/3", "4 1/3"]
+    assert [step_name(HALF, index) for index in range(2)] == ["1.5", "2.5"]
+    assert [step_name(quarters, index) for index in range(4)] == ["1.25", "1.75", "2.25", "2.75"]
 
 
 @pytest.mark.parametrize(
     "row", [ON, HALF, Row("q", (Fraction(1, 4), Fraction(3, 4))), Row("t", (Fraction(2, 3), Fraction(4, 3)), 2)]
 )
 def test_no_two_holes_of_a_row_are_called_alike(row: Row) -> None:
-    names = [step_words(row, index) for index in range(row.hole_count(32))]
+    names = [step_name(row, index) for index in range(row.hole_count(32))]
     assert len(set(names)) == len(names)
 
 
@@ -193,7 +193,7 @@ def test_nothing_to_pull_takes_no_room_and_one_row_has_no_name() -> None:
 
 
 def test_long_names_give_way_to_rows_which_must_not_be_mistaken() -> None:
-    rows = (Row("the quick row on the step", (Fraction(0),)), Row("the quick row off the step", (Fraction(1, 2),)))
+    rows = (Row("the row on the step", (Fraction(0),)), Row("the row off the step", (Fraction(1, 2),)))
     names = [row.name for row in rows]
     on = wheel([channel(f"the very long name of channel {n} " * 3, [60 + n], rows=names) for n in range(9)], rows=rows)
     new = pin_map(on, [(n, 0, n % 2, 2 + n, 0, -1) for n in range(9)])

@@ -78,14 +78,15 @@ def test_the_most_hurried_swap_stands_out() -> None:
     assert most_hurried([replace(FIRST, needed_s=1.0, available_s=0.0), SHOW[4]]) == 0
     assert most_hurried([replace(FIRST, needed_s=0.0, available_s=0.0)]) is None
     (page,) = overview_pages("Saturday", "Test wheel", SHOW, A4)
-    assert "1 swap will not be ready in time. The most hurried, for 5 Shingle Schottische: 15:00 of 10:00." in words(
-        page
+    assert (
+        "1 swap will not be ready in time. The most hurried, for 5 Shingle Schottische, needs 15:00 and has 10:00."
+        in words(page)
     )
     bold = {text.text for text in texts(page) if text.bold and text.size_mm < 4}
     assert {"Shingle Schottische", "15:00", "10:00"} <= bold
     assert "Gull Gavotte" not in bold
     (fits,) = overview_pages("Saturday", "Test wheel", SHOW[:4], A4)
-    assert "Every swap fits. The most hurried, for 4 Gull Gavotte: 2:30 of 2:40." in words(fits)
+    assert "Every swap fits. The most hurried, for 4 Gull Gavotte, needs 2:30 and has 2:40." in words(fits)
     (before,) = overview_pages("Saturday", "Test wheel", SHOW[:2], A4)
     assert "No swap is done during the show." in words(before)
     framed = [shape for shape in expanded(page.items) if isinstance(shape, Path) and shape.pen.width_mm == 0.6]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,11 +11,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import strategies
+from musicxml_text import FOUR_FOUR, QUARTER, attributes, bar, note
+from musicxml_text import score as document
+from pegwright.ask.request import Request
 from pegwright.columns import frozen_ints
 from pegwright.edit.bars import select_bars
 from pegwright.errors import UsageError
 from pegwright.score import BarMap, Score, TempoMap
-from samples import score
+from pegwright.song_pipeline.editing import edit_song
+from samples import score, wheel
 
 
 def eight_bars() -> Score:
@@ -53,6 +58,31 @@ def test_a_section_of_all_bars_is_the_whole_song() -> None:
     whole = select_bars(made, 1, 8)
     for name in ("onset_ticks", "duration_ticks", "pitch_midi", "velocity", "part"):
         assert np.array_equal(getattr(whole, name), getattr(made, name))
+
+
+def test_findings_of_bars_that_are_not_taken_are_not_given(tmp_path: Path) -> None:
+    """Bars 2, 3 and 5 are short, bar 4 has a trill, and the file states no tempo."""
+    trill = "<notations><ornaments><trill-mark/></ornaments></notations>"
+    lengths = (4, 3, 2, 4, 1, 4)
+    bars = [
+        bar(attributes(QUARTER + FOUR_FOUR) * (number == 1), note("C4", length, trill * (number == 4)), number=number)
+        for number, length in enumerate(lengths, start=1)
+    ]
+    song = tmp_path / "air.musicxml"
+    song.write_bytes(document(bars))
+
+    def messages(bars: tuple[int, int] | None) -> dict[str, tuple[str, str]]:
+        edited = edit_song(song, wheel(), Request(bars=bars))
+        return {finding.code: (finding.where, finding.message) for finding in edited.findings}
+
+    short = "shorter than the metre, as long as written"
+    assert messages(None)["short-bars"] == ("air.musicxml:bar 2", f"3 bars {short} (2, 3, 5)")
+    assert messages((3, 6))["short-bars"] == ("air.musicxml:bar 3", f"2 bars {short} (3, 5)")
+    assert messages((1, 2))["short-bars"] == ("air.musicxml:bar 2", f"1 bar {short} (2)")
+    assert "short-bars" not in messages((6, 6))
+    assert "ornaments" in messages((4, 4))
+    assert "ornaments" not in messages((5, 6))
+    assert "tempo-assumed" in messages((6, 6))  # of the whole file
 
 
 @pytest.mark.parametrize(("first", "last"), [(0, 3), (5, 9), (4, 3), (9, 9), (-1, 1)])

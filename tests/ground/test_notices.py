@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from pegwright.errors import InputError, check_limit
-from pegwright.findings import Finding, NoticeKind, Notices, Severity
+from pegwright.findings import Finding, NoticeKind, Notices, Severity, bar_of_place
 
 
 class Kind(NoticeKind):
@@ -24,6 +24,38 @@ def test_notices_are_counted_with_their_first_place_in_the_order_of_their_kinds(
         Finding("first", Severity.NOTE, "song.mid:bar 3", "3 bars without a note", "look there", 3),
         Finding("second", Severity.MENDED, "song.mid", "read as 2", "", 2),
     )
+
+
+class Listed(NoticeKind):
+    SHORT = "short", Severity.NOTE, "bar", "shorter than the rest ({bars})", ""
+
+
+def test_a_finding_of_some_bars_counts_and_lists_those_alone() -> None:
+    notices = Notices(Listed, "song.mid")
+    for bar in ("bar 2", "pickup bar", "bar 9", "bar 2", "bar 12"):
+        notices.add(Listed.SHORT, where=f"song.mid:{bar}")
+    (finding,) = notices.findings()
+    assert finding.message == "5 bars shorter than the rest (2, pickup bar, 9, 12)"
+    later = finding.only_where(lambda where: bar_of_place(where) in {"bar 9", "bar 12"})
+    assert later == Finding("short", Severity.NOTE, "song.mid:bar 9", "2 bars shorter than the rest (9, 12)", "", 2)
+    assert finding.only_where(lambda where: bar_of_place(where) == "bar 3") is None
+    whole = Finding("no-tempo", Severity.NOTE, "song.mid", "assumed")
+    assert whole.only_where(lambda where: bar_of_place(where) in {"", "bar 3"}) == whole
+
+
+@pytest.mark.parametrize(
+    ("where", "bar"),
+    [
+        ("waltz.mid:Melody:bar 14 beat 2.5", "bar 14"),
+        ("waltz.mid:Melody:bar 1, 2nd time near beat 2.44", "bar 1"),
+        ("a:b.xml:pickup bar", "pickup bar"),
+        ("bar 3.mid", ""),
+        ("waltz.mid:Melody", ""),
+        ("", ""),
+    ],
+)
+def test_a_place_names_its_bar(where: str, bar: str) -> None:
+    assert bar_of_place(where) == bar
 
 
 def test_nothing_noticed_is_no_finding() -> None:

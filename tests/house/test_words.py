@@ -134,6 +134,32 @@ SOURCES = {
 }
 
 
+# Expressions that no one says, which were in a sentence, a heading or a label; each with what is written instead.
+UNUSUAL = {
+    r"told you so|audible still": "a plain statement",
+    r"in one strike with": "sharing the pin of",
+    r"again and again": "repeat, repeatedly",
+    r"\bboth, pins left\b": "both: pins left, score right",
+    r"\bface on\b": "seen along its axle",
+    r"as given, each song|plates in their places": "as listed, no plate moved to another place",
+    r"\bmay belong in another hole\b": "in doubt",
+    r"quarters a minute": "quarter notes a minute",
+}
+
+
+def shown_to_people() -> dict[str, str]:
+    """What a user reads: sentences in the program's text, its pages, and the documents, by file."""
+    texts = {path: "\n".join(words for _, words in prose(text)) for path, text in SOURCES.items()}
+    for kind in ("*.html", "*.js", "*.toml", "*.json"):
+        texts |= {str(file): file.read_text("utf-8") for file in Path(guards.PACKAGE).rglob(kind)}
+    return texts | {str(page): page.read_text("utf-8") for page in guards.pages() if page.name != "changes.md"}
+
+
+@pytest.mark.parametrize("expression", UNUSUAL)
+def test_no_user_reads_an_expression_that_no_one_says(expression: str) -> None:
+    assert [file for file, text in shown_to_people().items() if re.search(expression, text)] == []
+
+
 @pytest.mark.parametrize("path", SOURCES)
 def test_prose_is_free_of_the_dialect(path: str) -> None:
     assert dialect(SOURCES[path]) == []

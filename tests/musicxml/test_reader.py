@@ -676,7 +676,7 @@ def test_every_bar_not_as_long_as_its_metre_is_told_with_what_was_done() -> None
     del told["tempo-assumed"]
     assert told == {
         "pickup-bar": (
-            1, "tune.musicxml:bar 0", "the first bar is shorter than its metre, as a pickup is, and kept so"
+            1, "tune.musicxml:pickup bar", "the first bar is shorter than its metre, as a pickup is, and kept so"
         ),
         "short-bars": (2, "tune.musicxml:bar 2", "2 bars shorter than the metre, as long as written (2, 4)"),
         "long-bars": (1, "tune.musicxml:bar 3a", "1 bar longer than the metre, as long as the notes in it (3a)"),

@@ -230,13 +230,13 @@ BEGINS_S = 0.1  # play begins that long after the button
 def test_the_tempo_control_scales_the_times_and_goes_on_from_where_it_was(page: Page, fitted: FittedSong) -> None:
     due = due_of_pins(fitted)
     page.evaluate(LOUDSPEAKER)
-    assert page.inner_text("#tempo-out") == f"{QUARTERS_PER_MINUTE} a minute"
+    assert page.inner_text("#tempo-out") == f"♩ = {QUARTERS_PER_MINUTE}"
     page.fill("#tempo", "150")
-    assert page.inner_text("#tempo-out") == f"{QUARTERS_PER_MINUTE * 3 // 2} a minute"
+    assert page.inner_text("#tempo-out") == f"♩ = {QUARTERS_PER_MINUTE * 3 // 2}"
     page.click("#play")
     page.evaluate("clock.run(4)")
     page.fill("#tempo", "50")
-    assert page.inner_text("#tempo-out") == f"{QUARTERS_PER_MINUTE // 2} a minute"
+    assert page.inner_text("#tempo-out") == f"♩ = {QUARTERS_PER_MINUTE // 2}"
     page.evaluate("clock.run(4)")
     page.click("#play")
     changed_s = 1.5 * (4 - BEGINS_S)

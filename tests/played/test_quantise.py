@@ -18,6 +18,7 @@ from commands import SONGS
 from pegwright.ask.request import Beat
 from pegwright.columns import Ints, frozen_floats, frozen_ints
 from pegwright.errors import InputError, UsageError
+from pegwright.findings import Severity
 from pegwright.played.beam_search import follow_pulses
 from pegwright.played.beats import BeatTrack, tapped_beats
 from pegwright.played.model import PLACES, wheel_places
@@ -118,6 +119,17 @@ def test_exact_playing_comes_back_exactly_and_surely() -> None:
     assert share_right(result, true) == 1
     assert np.mean(result.confidence) > 0.95
     assert not [finding for finding in findings if finding.code == "low-confidence"]
+
+
+def test_a_note_that_may_be_meant_elsewhere_is_a_doubt_and_no_change() -> None:
+    song, _ = read_score(SONGS / "salt-water-shuffle.musicxml")
+    performance, _ = played(song, 60)
+    result, findings = quantise_performed(performance, beats_at(0.5, 60), Beat.KEEP)
+    (doubt,) = (finding for finding in findings if finding.code == "low-confidence")
+    notes = int(np.count_nonzero(result.confidence < 0.9))
+    assert doubt.severity == Severity.NOTE
+    assert doubt.message.startswith(f"{notes} notes in doubt: another hole than the one chosen may be meant (bars ")
+    assert doubt.count == notes
 
 
 @settings(max_examples=25)

@@ -106,7 +106,7 @@ def test_whole_numbers_may_be_written_as_json_numbers_with_a_point() -> None:
         (b"[" * 100_000, "is not JSON"),
         (b'{"a": NaN}', "NaN is not a number of JSON"),
         (b'{"format": "pegwright pin count"}', "format is 'pegwright pin count', not 'pegwright pin map'"),
-        (b'{"format": "pegwright pin map", "version": 3}', "version is 3; this pegwright reads versions 1 and 2"),
+        (b'{"format": "pegwright pin map", "version": 4}', "version is 4; this pegwright reads versions 1, 2 and 3"),
         (b'{"format": "pegwright pin map", "version": true}', "version is True"),
         (b'{"format": "pegwright pin map", "version": 1}', "'map_sha256' is a required property"),
     ],
@@ -162,18 +162,20 @@ def test_pins_that_the_wheel_has_no_hole_for_are_refused() -> None:
     assert "row 3 of 2" in refused(written(), wheel=replace(WHEEL, rows=WHEEL.rows[:2]))
     assert "pin type 2 of 1" in refused(written(), wheel=replace(WHEEL, pin_types=WHEEL.pin_types[:1]))
     told = refused(written(), wheel=replace(WHEEL, steps_per_plate=4))
-    assert "channel 'high bar', row 'triplet': hole 5 does not exist on this wheel, and 1 more like it" in told
+    assert "hole 5 of the row does not exist on this wheel, and 1 more like it" in told
 
 
 def test_a_pin_in_a_row_that_its_channel_lacks_is_refused() -> None:
     pins = pin_map(WHEEL, [(2, 0, 1, 1, 0, -1)])  # the block has holes on the step alone
-    with pytest.raises(InputError, match="channel 'block', row 'half': hole 2 does not exist"):
+    with pytest.raises(InputError, match=r"plate 1 step 2\.5 row half: hole 2 of the row does not exist"):
         check_holes(pins, WHEEL, "air.json")
 
 
 def test_a_pin_in_a_hole_that_a_seam_takes_is_refused() -> None:
     wheel = replace(WHEEL, lost=(LostHole("half", 1, plate=0),))
-    assert "plate 1, channel 'low bar', row 'half': hole 2 is lost at a seam" in refused(written(), wheel=wheel)
+    assert "channel 'low bar', plate 1 step 2.5 row half: hole 2 of the row is lost at a seam" in refused(
+        written(), wheel=wheel
+    )
 
 
 def test_a_wheel_file_changed_in_what_moves_no_pin_is_accepted() -> None:
@@ -190,6 +192,6 @@ def test_a_wheel_whose_numbers_mean_other_things_is_refused() -> None:
     assert "row 2 is 'half' in the map and 'quarter' on the wheel" in refused(written(), wheel=renamed)
     moved = replace(WHEEL, rows=(WHEEL.rows[0], Row("half", (Fraction(1, 4),)), WHEEL.rows[2]))
     told = refused(written(), wheel=moved)
-    assert "plate 1, row 'half', hole 2 is 'step 2.5' in the map and 'step 2.25' on the wheel" in told
+    assert "plate 1 row half, hole 2 of the row is 'step 2.5' in the map and 'step 2.25' on the wheel" in told
     retyped = replace(WHEEL, pin_types=(PinType("nail", 9), WHEEL.pin_types[1]))
     assert "pin type 1 is 'peg' in the map and 'nail' on the wheel" in refused(written(), wheel=retyped)

@@ -266,7 +266,7 @@ def test_a_change_that_merges_notes_says_so_and_comes_after_one_that_does_not() 
     remedies = find_remedies([score], wheel, FitOptions(), [place_song(score, wheel, FitOptions())])
     merging = [remedy for remedy in remedies.song if remedy.changes[0].typed == "--move-part Bass=12"]
     assert [remedy.shortfall for remedy in merging] == [Shortfall(0, 0, 2, 0)]
-    assert "all 5 notes sound, 2 in one strike with a note of another pitch" in remedies_text(score, remedies, None)
+    assert "all 5 notes sound, 2 sharing the pin of a note of another pitch" in remedies_text(score, remedies, None)
     apart = [remedy for remedy in remedies.song if not remedy.shortfall.merged and not remedy.shortfall.silent]
     assert all(remedies.song.index(remedy) < remedies.song.index(merging[0]) for remedy in apart)
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import shows
-from pegwright.show.plan import Aim, Plan, plan_show
+from pegwright.show.plan import Aim, Plan, plan_show, same_order_least_worst
 from pegwright.show.problem import Problem
 from pegwright.show.remedy import remedies
 from pegwright.show.time import WorkTimes, late_s
@@ -82,6 +82,29 @@ def test_remedies_for_the_whole_show_work(seed: int, runnings: list[tuple[int, .
         carried = told.calmer.table.carried
         assert len({(it.place, start) for it, start in zip(carried, told.calmer.starts, strict=True)}) == len(runnings)
         assert sum(wait > 0 for wait in told.calmer.late_s) < late
+
+
+@settings(max_examples=10)
+@given(st.integers(0, 10**6))
+def test_a_further_set_of_plates_is_offered_where_it_helps(seed: int) -> None:
+    def with_sets(count: int) -> Problem:
+        return shows.show(seed, [(0,)] * 4, count, times=SLOW, holes=30, starts=3)
+
+    problem = with_sets(2)
+    plan = plan_show(problem, Aim.GIVEN)
+    late = sum(wait > 0 for wait in plan.late_s)
+    offered = [
+        words for words in remedies(problem, plan, titles(problem), with_sets).whole if "sets of plates" in words
+    ]
+    tried = {
+        count: sum(wait > 0 for wait in same_order_least_worst(with_sets(count), plan.order).late_s)
+        for count in (3, 4, 5)
+    }
+    assert bool(offered) == (min(tried.values()) < late)
+    for words in offered:
+        match = re.match(r"with (\d) sets of plates instead of 2 this order (has every set|leaves (\d+) set)", words)
+        assert match, words
+        assert tried[int(match[1])] == int(match[3] or 0) == min(tried.values())
 
 
 def test_a_show_in_time_needs_no_remedy() -> None:

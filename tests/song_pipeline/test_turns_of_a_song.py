@@ -46,10 +46,10 @@ def test_every_set_has_its_own_map_and_plates(folder: Path) -> None:
     for letter, turn in (("A", 1), ("B", 2)):
         assert len(sorted((folder / letter).glob("plate-*.csv"))) == wheel.plate_count
         document = json.loads((folder / letter / "pin-map.json").read_text(encoding="utf-8"))
-        assert document["version"] == 2
+        assert document["version"] == 3
         assert document["set"] == {"letter": letter, "running_order": "A B", "turns": [turn]}
         assert document["score"]["title"].endswith(f"({letter})")
-        assert list(closed("pin-map-2.json").iter_errors(document)) == []
+        assert list(closed("pin-map-3.json").iter_errors(document)) == []
         assert read_pin_map(folder / letter / "pin-map.json", wheel=wheel).pin_count == document["pin_count"]
         notes += [pin["note"] for plate in document["plates"] for pin in plate["pins"]]
     assert sorted(notes) == list(range(1, 383)), "every note of the song has one pin, by its number in the song"

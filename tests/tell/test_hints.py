@@ -23,7 +23,7 @@ from pegwright.placement import Outcome
 from pegwright.score import Score
 from pegwright.tell.findings import findings_of, fit_with_findings
 from pegwright.units import quarters_per_minute, us_per_quarter
-from pegwright.wheel import LostHole, StrikeLimit, Wheel
+from pegwright.wheel import LostHole, StrikeLimit, Wheel, step_name
 from samples import GEOMETRY, channel, score, wheel
 from thorough import cases
 
@@ -72,7 +72,9 @@ def test_folding_gives_the_note_the_channel_that_was_named() -> None:
 
 
 TEMPO = re.compile(r"at ([\d.]+) quarter notes a minute or slower there is a hole for it")
-REACH = re.compile(r"a reach of ([\d/]+) quarter notes (takes that hole in|gives it plate (\d+) (\S+) hole (\d+)[^;]*)")
+REACH = re.compile(
+    r"a reach of ([\d/]+) quarter notes (takes that hole in|gives it plate (\d+) step ([\d/. ]+) row (\w+)[^;]*)"
+)
 START = re.compile(r"starting (\d+) steps? (later|earlier) on the turn gives it a hole")
 FOLD = re.compile(r"folding octaves would sound it \d octaves? (?:higher|lower), on channel ([^;]+)")
 KINDS = {"tempo": TEMPO, "reach": REACH, "start": START, "fold": FOLD}
@@ -102,11 +104,13 @@ def check_reach(tried: Tried, note: int, hint: re.Match[str] | None) -> None:
     assert reach < tried.wheel.turn_quarters / 2
     assert tried.by_hand(note, nearest) == ()
     if hint.group(3):
-        plate, row, index = int(hint.group(3)) - 1, hint.group(4), int(hint.group(5)) - 1
+        plate, step, row = int(hint.group(3)) - 1, hint.group(4), hint.group(5)
         named = [
             pin
             for pin in tried.places(note, tried.channels(note), abs(nearest.away))
-            if (pin.plate, tried.wheel.rows[pin.row].name, pin.index) == (plate, row, index) and tried.stands(pin)
+            if (pin.plate, tried.wheel.rows[pin.row].name) == (plate, row)
+            and step_name(tried.wheel.rows[pin.row], pin.index) == step
+            and tried.stands(pin)
         ]
         assert abs(nearest.away) in {abs(pin.away) for pin in named}
 

@@ -21,15 +21,20 @@ from schemas import schema
 
 PAGE = (ROOT / "docs" / "file-formats.md").read_text(encoding="utf-8")
 NAMES = (
-    "pin-map-1.json",
-    "pin-map-2.json",
+    "pin-map-3.json",
     "fit-report-3.json",
     "pin-count-1.json",
     "swap-1.json",
     "show-plan-2.json",
     "show-count-1.json",
 )
-OLDER = ("fit-report-1.json", "fit-report-2.json", "show-plan-1.json")  # described by their schemas alone
+OLDER = (
+    "pin-map-1.json",
+    "pin-map-2.json",
+    "fit-report-1.json",
+    "fit-report-2.json",
+    "show-plan-1.json",
+)  # described by their schemas alone
 TYPES = {"string": "text", "integer": "whole number", "number": "number", "boolean": "true or false", "null": "null"}
 REFERENCES = {"sha256": "64 hex digits", "number": "whole number from 1", "count": "whole number", "step": "step"}
 

@@ -17,13 +17,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pretty_midi import note_number_to_drum_name
 
+from pegwright.draw.calls import calls
 from pegwright.grid import across_rim_mm, along_plate_mm
 from pegwright.placement import Outcome, PinMap, pin_map_sha256
+from pegwright.show.swap import swap
+from pegwright.wheel import place_name, step_name
 from pegwright.write.csv_text import csv_bytes
 from pegwright.write.json_text import json_bytes, rounded
 from pegwright.write.pin_map.csv import pin_map_csv, plate_file
 from pegwright.write.pin_map.json import pin_map_json
-from pegwright.write.pin_map.rows import step_text
+from pegwright.write.pin_map.rows import HOLE_COLUMNS, hole_cells
 from placed import TITLES, Note, Placed, pin_map, pin_maps, placed, small_wheel
 from samples import score
 from schemas import closed
@@ -47,7 +50,7 @@ def song() -> Placed:
     )
 
 
-VALID = closed("pin-map-1.json")
+VALID = closed("pin-map-3.json")
 
 
 def as_json(made: Placed) -> Any:  # noqa: ANN401  # JSON
@@ -75,14 +78,17 @@ def test_json_holds_every_pin_with_its_hole_and_note() -> None:
         "pin_type_name": "long peg",
         "note": 2,
         "source": "test.mid:Melody:bar 1 beat 1 1/8",
-        "pitch_midi": 62,
-        "pitch": "D4",
+        "written_pitch_midi": 62,
+        "written_pitch": "D4",
+        "channel_pitch_midi": 60,  # two semitones lower, as the song is transposed
+        "channel_pitch": "C4",
         "deviation_ms": -20.833,  # a 24th of half a second
     }
     triplet = document["plates"][1]["pins"][0]
     assert (triplet["step"], triplet["across_mm"]) == ("4 1/3", 2.0)  # fourth of 2/3, 4/3, 2 2/3, 3 1/3, from 1
     drum = document["plates"][2]["pins"][0]
-    assert (drum["pitch_midi"], drum["pitch"]) == (76, note_number_to_drum_name(76))
+    assert (drum["written_pitch_midi"], drum["written_pitch"]) == (76, note_number_to_drum_name(76))
+    assert (drum["channel_pitch_midi"], drum["channel_pitch"]) == (76, note_number_to_drum_name(76))
 
 
 def test_json_tells_what_was_fitted_to_what() -> None:
@@ -241,7 +247,7 @@ def test_a_song_file_with_a_formula_for_a_name_is_harmless() -> None:
 
 @given(st.integers(0, 2), st.integers(0, 7))
 def test_steps_as_printed_are_places_along_the_plate(row: int, index: int) -> None:
-    steps = sum(Fraction(part) for part in step_text(WHEEL, row, index).split()) - 1
+    steps = sum(Fraction(part) for part in step_name(WHEEL.rows[row], index).split()) - 1
     assert float(steps) * WHEEL.step_mm == pytest.approx(along_plate_mm(WHEEL, row, index))
 
 
@@ -269,3 +275,13 @@ def test_a_note_out_of_another_score_still_has_its_own_bar() -> None:
     made = placed([Note(t, p, (0, n, 0, 1, 0)) for n, (t, p) in enumerate(rows)], WHEEL, made=score(rows))
     sources = [plate["pins"][0]["source"] for plate in as_json(made)["plates"]]
     assert sources == [f"test.mid:Melody:bar {bar} beat 1" for bar in (1, 2, 3)]
+
+
+@given(st.integers(0, 2), st.integers(0, 7))
+def test_report_csv_and_calls_give_one_place(row: int, index: int) -> None:
+    hole = (1, 2, row, index, 0)
+    moves = swap(pin_map(WHEEL, []), pin_map(WHEEL, [(*hole, -1)]), WHEEL, fixed=range(3)).set_pins
+    ((called,),) = (group.calls for group in calls(WHEEL, moves, 2, types=False))
+    cells = dict(zip(HOLE_COLUMNS, hole_cells(WHEEL, 1, row, index, 0), strict=True))
+    assert (called.step, called.words) == (cells["step"], cells["row_name"])
+    assert place_name(2, WHEEL.rows[row], index) == f"plate 3 step {cells['step']} row {cells['row_name']}"

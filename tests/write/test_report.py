@@ -222,7 +222,7 @@ def test_the_text_tells_what_was_fitted_to_what() -> None:
     assert "Song    Test song (test.mid), 1 bar" in lines
     assert "Wheel   Test wheel, 3 plates" in lines
     assert "Length  4 quarters, 67% of a turn" in lines
-    assert "Tempo   120 quarters a minute, 3 s a turn, 20 revolutions a minute" in lines
+    assert "Tempo   120 quarter notes a minute, 3 s a turn, 20 revolutions a minute" in lines
     assert "Start   plate 5, step 2" in lines
     assert "Pitch   2 semitones down" in lines
 

@@ -106,8 +106,8 @@ def test_a_step_is_called_by_its_number_and_row() -> None:
     """The first hole of row on, the second half-way one, and the first triplet one of the second pair of steps."""
     new = pin_map(WHEEL, [(0, 0, 0, 0, 0, -1), (0, 0, 1, 1, 0, -1), (1, 0, 2, 2, 1, -1)])
     text = swap_text(WHEEL, swap(pin_map(WHEEL, []), new, WHEEL), pin_map(WHEEL, []), new)
-    assert "1 low bar (0 → 2): 1 on peg, 2 half peg" in text
-    assert "2 high bar (0 → 1): 3 triplet long peg" in text
+    assert "1 low bar (0 → 2): 1 on peg, 2.5 half peg" in text
+    assert "2 high bar (0 → 1): 3 2/3 triplet long peg" in text
 
 
 def test_titles_cannot_break_the_page() -> None:

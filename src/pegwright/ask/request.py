@@ -51,6 +51,11 @@ class Played:
     beats_file: Path | None = None
     tapped_part: str | None = None
 
+    @property
+    def in_own_quarters(self) -> bool:
+        """Whether the file's own quarters are kept, and so its bars."""
+        return self.beat is not Beat.FIND and self.beats_file is None and self.tapped_part is None
+
     def __str__(self) -> str:
         """As a user writes it; a file by its name alone."""
         if self.beats_file is not None:

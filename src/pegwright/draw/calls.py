@@ -8,8 +8,7 @@ from operator import itemgetter
 
 from pegwright.columns import tuples
 from pegwright.swapping import Moves
-from pegwright.units import fraction_text, printed
-from pegwright.wheel import Row, Wheel
+from pegwright.wheel import Wheel, step_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +45,7 @@ def calls(wheel: Wheel, moves: Moves, plate: int, types: bool) -> tuple[CallGrou
     def call(number: int, index: int, pin_type: int) -> Call:
         row = wheel.rows[number]
         words = [*([row.name] if len(wheel.rows) > 1 else []), *([wheel.pin_types[pin_type].name] if types else [])]
-        return Call(step_words(row, index), " ".join(words))
+        return Call(step_name(row, index), " ".join(words))
 
     grouped = groupby(pins_on(wheel, moves, plate), key=itemgetter(0))
     return tuple(CallGroup(channel, tuple(call(*pin) for _, *pin in pins)) for channel, pins in grouped)
@@ -63,11 +62,3 @@ def pins_on(wheel: Wheel, moves: Moves, plate: int) -> list[tuple[int, ...]]:
     here = moves.plate == plate
     pins = tuples(moves.channel[here], moves.row[here], moves.index[here], moves.pin_type[here])
     return sorted(pins, key=lambda pin: (pin[0], wheel.rows[pin[1]].position_steps(pin[2]), pin))
-
-
-def step_words(row: Row, index: int) -> str:
-    """The step that a hole lies in; where the row has several holes there, the place of the hole itself in steps."""
-    place = row.position_steps(index)
-    own = int(row.phases[index % len(row.phases)])
-    alone = sum(int(phase) == own for phase in row.phases) == 1
-    return str(printed(int(place))) if alone else fraction_text(place + 1)

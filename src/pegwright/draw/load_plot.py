@@ -54,7 +54,7 @@ def load_pages(wheel: Wheel, title: str, sets: Sequence[SetLoad]) -> tuple[Page,
     for number, (of_set, load) in enumerate(each):
         dial = _Dial(wheel, load)
         subject = f"Set {of_set.letter} · {SUBJECT}" if of_set.letter else SUBJECT
-        tempo = f"{quarters_per_minute(of_set.pins.us_per_quarter):.4g} quarters a minute"
+        tempo = f"{quarters_per_minute(of_set.pins.us_per_quarter):.4g} quarter notes a minute"
         facts = f"{wheel.name} · {tempo}, {turning_text(load.turn_ms / 1000)}"
         facts += f" · {of_set.words}" if of_set.words else ""
         items = (
@@ -224,4 +224,4 @@ def _where(place: LoadPlace) -> str:
     on_wheel = f"plate {printed(place.plate)} step {fraction_text(place.step + 1)}"
     if place.source is None:
         return on_wheel
-    return f"{on_wheel} · bar {place.source.bar} beat {fraction_text(place.source.beat)}"
+    return f"{on_wheel} · {place.source.bar_beat}"

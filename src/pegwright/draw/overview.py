@@ -24,7 +24,21 @@ _RULE = Pen(stroke=0.0, width_mm=0.4)
 _HAIR = Pen(stroke=0.75, width_mm=0.12)
 _FRAME = Pen(stroke=0.0, width_mm=0.6)
 _LEFT = (1, 2, 3)  # columns that are flush left: title, set, start
-_NAMES = ("", "song", "plates", "starts", "transp.", "♩", "plays", "pull", "set", "stay", "pins", "needs", "has")
+_NAMES = (
+    "",
+    "song",
+    "plates",
+    "starts",
+    "transp.",
+    "♩",
+    "plays",
+    "pull",
+    "set",
+    "stay",
+    "pins",
+    "needs",
+    "has",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +56,7 @@ class OverviewRow:
         pull, set_pins, stay: pins of the swap; `set_pins` and `stay` together are then in the plates.
         needed_s: the time that the swap takes.
         available_s: the time available for it during the show; None where it is done before the show.
+        late_s: how long the show waits for it, if the same people do one swap after another.
     """
 
     position: int
@@ -56,6 +71,7 @@ class OverviewRow:
     stay: int
     needed_s: float
     available_s: float | None
+    late_s: float = 0.0
 
     @property
     def hurry(self) -> float:
@@ -108,6 +124,16 @@ def minutes(seconds: float) -> str:
     return f"{whole}:{rest:02d}"
 
 
+def work_time(seconds: float) -> str:
+    """The time that work needs, to the second above."""
+    return minutes(math.ceil(seconds))
+
+
+def free_time(seconds: float) -> str:
+    """The time that there is for it, to the second below."""
+    return minutes(math.floor(seconds))
+
+
 @dataclass(frozen=True, slots=True)
 class _OverviewGrid:
     """Where the columns of words begin and end on the page, in mm; right of them are the bars."""
@@ -130,8 +156,8 @@ def _cells(row: OverviewRow) -> tuple[str, ...]:
         f"{row.set_pins:,}",
         f"{row.stay:,}",
         f"{row.set_pins + row.stay:,}",
-        minutes(math.ceil(row.needed_s)),
-        BEFORE if row.available_s is None else minutes(math.floor(row.available_s)),
+        work_time(row.needed_s),
+        BEFORE if row.available_s is None else free_time(row.available_s),
     )
 
 
@@ -169,10 +195,10 @@ def _verdict(rows: Sequence[OverviewRow], hurried: int | None) -> str:
     if hurried is None:
         return "No swap is done during the show."
     row = rows[hurried]
-    late = sum(other.hurry > 1 for other in rows)
+    late = sum(other.late_s > 0 or other.hurry > 1 for other in rows)
     fits = f"{plural(late, 'swap')} will not be ready in time." if late else "Every swap fits."
-    time = f"{minutes(math.ceil(row.needed_s))} of {minutes(math.floor(row.available_s or 0.0))}"
-    return f"{fits} The most hurried, for {printed(row.position)} {row.title}: {time}."
+    time = f"needs {work_time(row.needed_s)} and has {free_time(row.available_s or 0.0)}"
+    return f"{fits} The most hurried, for {printed(row.position)} {row.title}, {time}."
 
 
 def _table(grid: _OverviewGrid, rows: Sequence[OverviewRow], shown: range, hurried: int | None) -> Iterator[Shape]:

@@ -25,6 +25,7 @@ from pegwright.draw.sheet_layout import (
 )
 from pegwright.drawing import Anchor, Path, Pen, Shape, Symbol, Text, rectangle
 from pegwright.grid import Loss, hole_grid
+from pegwright.score import bar_name
 from pegwright.units import least_doubled, printed
 from pegwright.wheel import Wheel
 
@@ -148,10 +149,10 @@ def _bar_labels(view: View, bars: Sequence[BarMark]) -> list[tuple[float, float,
     labels: list[tuple[float, tuple[str, ...]]] = []
     for number, x in _on_page(view, starts):
         label = bars[number].label
-        labels.append((layout.faced_mm(x) + 0.8, (label,) if label == END_LABEL else (f"bar {label}", label)))
+        labels.append((layout.faced_mm(x) + 0.8, (label,) if label == END_LABEL else (bar_name(label), label)))
     continued = _bar_continued(view, bars)
     if continued is not None:
-        wordings = (f"bar {continued} goes on", f"(bar {continued})", f"({continued})")
+        wordings = (f"{bar_name(continued)} goes on", f"(bar {continued})", f"({continued})")
         labels.append((layout.lanes_left_mm + 0.5, wordings))
     labels.sort()
     ends = [*(x for x, _ in labels[1:]), layout.lanes_right_mm]

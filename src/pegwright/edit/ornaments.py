@@ -4,7 +4,7 @@ The grain is the shortest time between two strikes. Every ornament begins and en
     trill             main, upper, main ... as often as the note has room; the last main note takes what is left
     mordent           main, lower, main; inverted: main, upper, main; the last takes what is left
     turn              main, upper, main, lower, main; inverted: lower first; the last takes what is left
-    tremolo           main again and again at its written value, doubled until it is no finer than the grain
+    tremolo           main repeated at its written value, doubled until it is no finer than the grain
 A note too short for one grain a strike, or whose neighbour is outside the MIDI pitches, stays plain and is reported.
 
 Source: MusicXML 4.0 gives the signs and how many strikes a mordent has (beats 3, start-note main). It begins trills

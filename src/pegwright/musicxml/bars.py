@@ -16,6 +16,7 @@ from pegwright.musicxml.notices import Notice
 from pegwright.musicxml.ornaments import OrnamentWalk
 from pegwright.musicxml.parts import PartSource, clean
 from pegwright.musicxml.written import BarReach, WrittenPart
+from pegwright.score import bar_name
 from pegwright.spelling import UNKNOWN
 
 MAX_DIVISIONS = 10**9
@@ -107,7 +108,7 @@ class PartWalk:
         self.written.reaches[self._bar] = reach
 
     def _here(self) -> str:
-        return f"{self._where}:bar {clean(self._label)[:20]}"
+        return f"{self._where}:{bar_name(clean(self._label)[:20])}"
 
     def _notice(self, notice: Notice, is_so: bool = True) -> None:
         if is_so:

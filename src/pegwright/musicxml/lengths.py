@@ -10,8 +10,8 @@ from pegwright.findings import Notices
 from pegwright.musicxml.notices import Notice
 from pegwright.musicxml.time import DEFAULT_METRE, in_force
 from pegwright.musicxml.written import BarReach, WrittenPart
+from pegwright.score import bar_name
 
-_BARS_NAMED = 12
 _ROUNDING_QUARTERS = Fraction(1, 32)  # a 128th: sums of rounded lengths are off by less, written music by more
 
 Metre = tuple[int, int] | None
@@ -49,9 +49,8 @@ def bar_lengths(parts: Sequence[WrittenPart], labels: Sequence[str], notices: No
         if metres[-1] is not None:
             bars[Notice.SHORT_BAR].append(len(metres) - 1)
     for notice, places in bars.items():
-        if places:
-            named = _named([labels[bar] for bar in dict.fromkeys(places)])
-            notices.add(notice, len(places), f"{notices.file}:bar {labels[places[0]]}", bars=named)
+        for bar in places:
+            notices.add(notice, where=f"{notices.file}:{bar_name(labels[bar])}")
     return lengths
 
 
@@ -86,9 +85,3 @@ def _length(reaches: Sequence[BarReach], full: Fraction, metred: bool) -> tuple[
         return reached, Notice.SHORT_BAR
     furthest = max(reach.furthest for reach in reaches)
     return full, Notice.PAST_BAR if furthest > full else None
-
-
-def _named(labels: Sequence[str]) -> str:
-    """The labels of bars in a few words."""
-    listed = ", ".join(labels[:_BARS_NAMED])
-    return f"{listed} and {len(labels) - _BARS_NAMED:,} more" if len(labels) > _BARS_NAMED else listed

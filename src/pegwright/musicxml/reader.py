@@ -22,7 +22,7 @@ from pegwright.musicxml.order import playing_order
 from pegwright.musicxml.parts import PartSource, clean, part_sources, score_title
 from pegwright.musicxml.time import DEFAULT_METRE, STRAIGHT, bar_map, in_force, tempo_map, timeline
 from pegwright.musicxml.written import WrittenPart
-from pegwright.score import NO_ORNAMENT, Ornament, Part, Score, WrittenMusic
+from pegwright.score import NO_ORNAMENT, Ornament, Part, Score, WrittenMusic, bar_name
 from pegwright.spelling import frozen_spellings
 from pegwright.units import UniqueNames, printed
 
@@ -113,7 +113,7 @@ def _order(marks: list[BarMarks], labels: Sequence[str], notices: Notices) -> li
     notices.add(Notice.STRAIGHT, 0 if order.clear else len(marks))
     for notice, bars in order.faults.items():
         for bar in bars:
-            notices.add(notice, where=f"{notices.file}:bar {labels[bar]}")
+            notices.add(notice, where=f"{notices.file}:{bar_name(labels[bar])}")
     return order.bars
 
 
@@ -122,7 +122,7 @@ def _note_played(written: WrittenPart, played: PlayedPart, labels: Sequence[str]
     notices.add(Notice.BEFORE_SONG, played.early_notes, where)
     for notice, rows in played.ties.items():
         for row in dict.fromkeys(rows):  # once for all the times round
-            notices.add(notice, where=f"{where}:bar {labels[written.bar[row]]}")
+            notices.add(notice, where=f"{where}:{bar_name(labels[written.bar[row]])}")
 
 
 def _columns(

@@ -12,7 +12,7 @@ from xml.etree.ElementTree import Element
 from pegwright.spelling import UNKNOWN, fifths_of, frozen_spellings, moved_spellings
 
 FORTE_VELOCITY = 90
-TEMPO_BOUNDS = (1, 5000)  # quarters a minute
+TEMPO_BOUNDS = (1, 5000)  # quarter notes a minute
 BEATS_BOUND = 999
 SWING_PARTS_BOUND = 12  # 2:1, 3:1, 3:2, 5:4, 7:5 and the like
 
@@ -143,12 +143,12 @@ def metre(time: Element) -> tuple[int, int] | None:
 
 
 def metronome_tempo(metronome: Element, before: Fraction) -> Fraction | None:
-    """Quarters a minute of a metronome mark, or None for a kind that sets no tempo.
+    """Quarter notes a minute of a metronome mark, or None for a kind that sets no tempo.
 
     Args:
         metronome: `note = number` (the first number of a range), or `note = note`: the first at the
             tempo before lasts as long as the second at the tempo that begins.
-        before: quarters a minute so far.
+        before: quarter notes a minute so far.
     """
     names: list[str] = []
     dots: list[int] = []

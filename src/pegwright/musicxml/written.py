@@ -56,7 +56,7 @@ class WrittenPart:
         passes: by row, of the notes that have them, the playings of its bar at which the note sounds; empty for all.
         early: rows of notes before their bar that are no grace notes.
         reaches: by bar, of all in which the part is.
-        tempi: (bar, quarters into it, quarters a minute).
+        tempi: (bar, quarters into it, quarter notes a minute).
         levels: (bar, quarters into it, velocity from there on).
         metres: by bar, beats and beat type, or None for bars without metre.
         swings: by bar, the ratio of eighths from there on.

@@ -89,7 +89,7 @@ def note_length(value: str) -> Fraction | None:
 
 
 def tempo_quarters(value: str, unit: Fraction) -> Fraction | None:
-    """Quarters a minute of a tempo; None for words alone.
+    """Quarter notes a minute of a tempo; None for words alone.
 
     Args:
         value: such as `1/4=120`, `"Allegro" 3/8=40`, `1/4 3/8=40`, and the old `120` and `C3=40`.

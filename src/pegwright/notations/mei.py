@@ -226,9 +226,9 @@ class _Movement:
 
 
 def _tempo_of(element: Element) -> Fraction | None:
-    """Quarters a minute that an element states, or None.
+    """Quarter notes a minute that an element states, or None.
 
-    Source: att.mmTempo and att.midiTempo: `midi.bpm` in quarters a minute, `mm` in `mm.unit` with `mm.dots`.
+    Source: att.mmTempo and att.midiTempo: `midi.bpm` in quarter notes a minute, `mm` in `mm.unit` with `mm.dots`.
     """
     tempo, printed = number(element.get("midi.bpm")), number(element.get("mm"))
     unit = number(element.get("mm.unit") or "4")

@@ -41,7 +41,7 @@ class BarExtra:
 
     Args:
         label: its number as printed, empty to keep the library's.
-        tempi: (quarters into the bar, quarters a minute).
+        tempi: (quarters into the bar, quarter notes a minute).
         words: printed words that may ask for a jump.
         ending: numbers of the ending that begins here, as text such as `1, 2`; empty for none.
         ending_stops: an ending stops with this bar.
@@ -66,7 +66,7 @@ class Prepared:
         title: empty for none.
         parts: in the order of the library; empty to keep all as it is.
         bars: in the order of the file; empty to keep all as it is.
-        tempo: quarters a minute from the beginning; None where it is with the bars, the library's or not stated.
+        tempo: quarter notes a minute from the beginning; None where it is with the bars, the library's or not stated.
     """
 
     text: str

@@ -33,7 +33,7 @@
   // Head
   $("title").textContent = data.title;
   $("verdict").textContent = data.verdict;
-  $("facts").textContent = `${data.file} on ${wheel.name} · ${data.tempo} quarters a minute, ${data.turn_s.toFixed(1)} s a turn · starts on plate ${data.start.plate}, step ${data.start.step}`;
+  $("facts").textContent = `${data.file} on ${wheel.name} · ${data.tempo} quarter notes a minute, ${data.turn_s.toFixed(1)} s a turn · starts on plate ${data.start.plate}, step ${data.start.step}`;
 
   $("options").append(make("span", "Options: "), data.options ? make("code", data.options) : "none, the song as it is written");
 
@@ -153,7 +153,7 @@
     const outcome = notes.outcome[note], rows = [];
     rows.push(["Where", `${notes.where[note]}, ${data.parts[notes.part[note]]}`]);
     if (notes.channel[note] >= 0) rows.push(["Channel", `${notes.channel[note] + 1}, ${wheel.channels[notes.channel[note]].name}`]);
-    if (notes.hole[note] > 0) rows.push(["Hole", `plate ${notes.plate[note]}, row ${wheel.rows[notes.row[note]]}, hole ${notes.hole[note]}`]);
+    if (notes.step[note] !== null) rows.push(["Hole", `plate ${notes.plate[note]} step ${notes.step[note]} row ${wheel.rows[notes.row[note]]}`]);
     if (notes.pin[note] !== null && data.counts.types.length > 1) rows.push(["Pin type", data.counts.types[notes.pin[note]].name]);
     if (notes.lasts_s[note]) {
       const further = data.held.note.filter((other) => other === note).length;
@@ -178,7 +178,7 @@
   }
   function remedyWords(remedy, withOptions = true) {
     const what = remedy.changes.map((change) => (withOptions ? `${change.what} (${change.options})` : change.what)).join(", and ");
-    const merged = remedy.merged ? `, ${remedy.merged} in one strike with a note of another pitch` : "";
+    const merged = remedy.merged ? `, ${remedy.merged} sharing the pin of a note of another pitch` : "";
     return `${what}: ${data.count.read - data.count.dropped - remedy.not_sounding} of ${data.count.read} notes sound${merged}, ${remedy.moved_audibly} moved audibly`;
   }
 
@@ -368,10 +368,10 @@
   const restart = () => { if (playing) { const at = now(); stop(); start(at); } };
   $("modes").addEventListener("change", restart);
   $("tempo").addEventListener("input", () => {
-    $("tempo-out").textContent = `${Math.round(data.tempo * rate())} a minute`;
+    $("tempo-out").textContent = `♩ = ${Math.round(data.tempo * rate())}`;
     restart();
   });
-  $("tempo-out").textContent = `${Math.round(data.tempo)} a minute`;
+  $("tempo-out").textContent = `♩ = ${Math.round(data.tempo)}`;
 
   // What lies beside the play bar ends above it, however many lines the bar takes
   const bar = document.querySelector("footer");

@@ -1,4 +1,4 @@
-/* Drawing the wheel: unrolled as a strip one can zoom and pan, and face on. */
+/* Drawing the wheel: unrolled as a strip one can zoom and pan, and seen along its axle. */
 const Marks = (() => {
   const ORDER = ["exact", "unheard", "slight", "audible", "out", "shared"];
   const WORDS = { exact: "exact", unheard: "moved, unheard", slight: "moved, slight", audible: "moved, audible",

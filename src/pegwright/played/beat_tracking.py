@@ -21,7 +21,7 @@ from pegwright.score import Score
 DRIFT = 0.012
 START_SPREAD_S = 0.03
 START_TEMPO_SPREAD = 0.02
-SLOWEST, FASTEST = 70.0, 160.0  # quarters a minute to search where nothing is known: little more than an octave
+SLOWEST, FASTEST = 70.0, 160.0  # quarter notes a minute to search where nothing is known: little more than an octave
 TEMPO_STEP = 1.04
 USUAL_TEMPO, TEMPO_SPREAD = 110.0, 0.2  # how likely each is: log-normal, common practice, no source
 FIRST_PLACES = 4

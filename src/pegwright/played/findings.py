@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 
 import numpy as np
 
 from pegwright.columns import Floats, Ints, firsts
-from pegwright.findings import Finding, Severity
+from pegwright.findings import Finding, Occurrences, Severity
 from pegwright.played.beats import BeatTrack, seconds_of
 from pegwright.score import LOW_CONFIDENCE, Score
 from pegwright.units import plural
@@ -45,7 +46,7 @@ def _summary(score: Score, beats: BeatTrack, player_ms: float) -> Finding:
     slow, fast = (round(float(value)) for value in (tempo.min(), tempo.max()))
     message = (
         f"{plural(score.note_count, 'note')} played by hand put on the grid: "
-        f"{slow if slow == fast else f'{slow} to {fast}'} quarters a minute, "
+        f"{slow if slow == fast else f'{slow} to {fast}'} quarter notes a minute, "
         f"notes lie within {player_ms:.0f} ms of their holes (standard deviation)"
     )
     return Finding("performed", Severity.NOTE, score.file, message, count=score.note_count)
@@ -75,12 +76,11 @@ def _low(score: Score, confidence: Floats) -> Iterator[Finding]:
     low = np.flatnonzero(confidence < LOW_CONFIDENCE)
     if len(low) == 0:
         return
-    bars = list(dict.fromkeys(score.bar_map.labels[score.bar_map.bar_of(int(score.onset_ticks[note]))] for note in low))
-    others = f" and {plural(len(bars) - BARS_NAMED, 'more')}" if len(bars) > BARS_NAMED else ""
-    hint = f"listen to {'bars' if len(bars) > 1 else 'bar'} {', '.join(bars[:BARS_NAMED])}{others}"
-    where = str(score.source(int(low[np.argmin(confidence[low])])))
-    message = f"{plural(len(low), 'note')} may belong in another hole than the one chosen"
-    yield Finding("low-confidence", Severity.CHANGED, where, message, hint, count=len(low))
+    places = Counter(str(score.source(note)) for note in low.tolist())
+    outcome = "in doubt: another hole than the one chosen may be meant (bars {bars})"
+    counted = Occurrences("note", outcome, (), tuple(places.items()))
+    where, hint = str(score.source(int(low[np.argmin(confidence[low])]))), "listen to these bars"
+    yield Finding("low-confidence", Severity.NOTE, where, counted.message, hint, counted.count, counted)
 
 
 def _lost_beat(score: Score, confidence: Floats) -> Iterator[Finding]:
@@ -91,7 +91,7 @@ def _lost_beat(score: Score, confidence: Floats) -> Iterator[Finding]:
     if len(unsure):
         where, message = str(score.source(int(unsure[0]))), "from here the beat is uncertain"
         hint = "tap the beat into a part of its own or a CSV file, or record to a click"
-        yield Finding("beat-unsure", Severity.CHANGED, where, message, hint, count=len(unsure))
+        yield Finding("beat-unsure", Severity.NOTE, where, message, hint, count=len(unsure))
 
 
 def _shared(score: Score, units: Ints) -> Iterator[Finding]:

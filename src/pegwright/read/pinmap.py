@@ -1,7 +1,7 @@
 """A pin map read back from its JSON file, strictly: a pin in the wrong hole is a wrong note.
 
-`schema/pin-map-1.json` says what the file may hold, and `pin-map-2.json` what that of a song of several turns may; the
-rest is checked here.
+`schema/pin-map-3.json` says what the file may hold; those of version 1, and of version 2 for songs of several turns,
+are read as well. The rest is checked here.
 """
 
 from __future__ import annotations
@@ -19,14 +19,14 @@ from pegwright.grid import Loss, hole_grid
 from pegwright.package_data import data_bytes
 from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.plain_file import plain_bytes
-from pegwright.units import fraction_text, printed
-from pegwright.wheel import Wheel
+from pegwright.units import listed, printed
+from pegwright.wheel import Wheel, place_name, step_name
 
 if TYPE_CHECKING:
     from jsonschema.protocols import Validator
 
 FORMAT = "pegwright pin map"
-VERSIONS = (1, 2)
+VERSIONS = (1, 2, 3)
 MAX_BYTES = 64 * 2**20  # some 200 000 pins
 
 _REFIT = "write the map again from the song with this wheel file"
@@ -102,8 +102,8 @@ def _hole_faults(pins: PinMap, wheel: Wheel) -> Iterator[str]:
         if loss == Loss.NONE:
             continue
         which = (
-            f"plate {printed(plate)}, channel {_quoted(wheel.channels[channel].name)}, "
-            f"row {_quoted(wheel.rows[row].name)}: hole {printed(index)}"
+            f"channel {_quoted(wheel.channels[channel].name)}, {place_name(plate, wheel.rows[row], index)}: "
+            f"hole {printed(index)} of the row"
         )
         yield f"{which} does not exist on this wheel" if loss is None else f"{which} is lost at a seam on this wheel"
 
@@ -112,12 +112,12 @@ def _check_names(listed: list[tuple[int, Any]], pins: PinMap, wheel: Wheel, wher
     columns = tuples(pins.channel, pins.plate, pins.row, pins.index, pins.pin_type)
     for (_, pin), (channel, plate, row_number, index, pin_type) in zip(listed, columns, strict=True):
         row = wheel.rows[row_number]
-        hole = f"plate {printed(plate)}, row {_quoted(row.name)}, hole {printed(index)}"
+        hole = f"plate {printed(plate)} row {row.name}, hole {printed(index)} of the row"
         pairs = (
             (f"channel {printed(channel)}", pin["channel_name"], wheel.channels[channel].name),
             (f"row {printed(row_number)}", pin["row_name"], row.name),
             (f"pin type {printed(pin_type)}", pin["pin_type_name"], wheel.pin_types[pin_type].name),
-            (hole, f"step {pin['step']}", f"step {fraction_text(row.position_steps(index) + 1)}"),
+            (hole, f"step {pin['step']}", f"step {step_name(row, index)}"),
         )
         for what, in_map, on_wheel in pairs:
             if in_map != on_wheel:
@@ -153,7 +153,7 @@ def _check_format(document: dict[str, Any], where: str) -> None:
         _refuse(where, f"format is {_quoted(document.get('format'))}, not {_quoted(FORMAT)}", "name a pin map")
     version = document.get("version")
     if version not in VERSIONS or isinstance(version, bool):
-        known = " and ".join(map(str, VERSIONS))
+        known = listed([str(each) for each in VERSIONS])
         _refuse(where, f"version is {_quoted(version)}; this pegwright reads versions {known}", "use a newer pegwright")
 
 

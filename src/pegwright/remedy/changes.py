@@ -116,7 +116,7 @@ def fold() -> Change:
 def slower(us_per_quarter: int, now_us_per_quarter: int) -> Change:
     """Turn the wheel more slowly, at a tempo in whole tenths of a quarter a minute."""
     tempo = round(quarters_per_minute(us_per_quarter), 1)
-    words, size = f"play at {tempo:g} quarters a minute", us_per_quarter / now_us_per_quarter - 1
+    words, size = f"play at {tempo:g} quarter notes a minute", us_per_quarter / now_us_per_quarter - 1
     return Change(ChangeKind.TEMPO, words, f"--tempo {tempo:g}", size, (("us_per_quarter", us_per_quarter),))
 
 

@@ -2,7 +2,7 @@
 
 Parts of a wheel (see `parts.py`) do not depend on one another, so a transposition and a start together are worth the
 sum of what their parts are worth, and bounded by the sum of their bounds. The choice with the best bound is solved
-exactly, again and again, until the best bound is that of a choice solved already: then no other can be better.
+exactly, one after another, until the best bound is that of a choice solved already: then no other can be better.
 
 A transposition is laid out in parts when it first has the best bound; until then it has the bound of
 `bounds.py`, where there is one for the options transposed for.

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
-from pegwright.draw.overview import minutes
+from pegwright.draw.overview import free_time, work_time
 from pegwright.findings import Finding, Severity
 from pegwright.running import running_text
 from pegwright.show.count import Need
@@ -34,9 +33,9 @@ def late_findings(
         available_s = swap.available_s or 0.0
         busy = ", which the swap before it takes up" if swap.needed_s <= available_s else ""
         message = (
-            f"the show waits {minutes(math.ceil(swap.late_s))} for set {printed(swap.plate_set)}, "
-            f"{songs[swap.place].title}: it needs {minutes(math.ceil(swap.needed_s))} and there are "
-            f"{minutes(math.floor(available_s))}{busy}"
+            f"the show waits {work_time(swap.late_s)} for set {printed(swap.plate_set)}, "
+            f"{songs[swap.place].title}: it needs {work_time(swap.needed_s)} and there are "
+            f"{free_time(available_s)}{busy}"
         )
         yield Finding("late", Severity.CHANGED, songs[swap.place].file, message, " or ".join(late.remedies))
     for sentence in helped.whole:

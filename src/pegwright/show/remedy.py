@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from pegwright.show.plan import Aim, Plan, plan_show, same_order_least_worst
@@ -13,8 +13,10 @@ from pegwright.show.time import Carried, late_s
 from pegwright.show.turns import turns_of
 from pegwright.units import plural
 
-MAX_PEOPLE = 20
-MAX_MORE_TIMES = 50
+MAX_PEOPLE = 8  # beyond these no one would do it
+MAX_MORE_TIMES = 5
+MAX_MORE_TALK_S = 300
+MAX_MORE_SETS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,13 +47,16 @@ class ShowRemedies:
     calmer: Plan | None
 
 
-def remedies(problem: Problem, plan: Plan, titles: Sequence[str]) -> ShowRemedies:
+def remedies(
+    problem: Problem, plan: Plan, titles: Sequence[str], with_sets: Callable[[int], Problem] | None = None
+) -> ShowRemedies:
     """Try possible remedies.
 
     Args:
         problem: the show.
         plan: its plan.
         titles: of the songs of the problem.
+        with_sets: the same show with another number of sets of plates; None where none is to be tried.
     """
     numbers = [number for number, late in enumerate(plan.late_s) if late > 0]
     if not numbers:
@@ -61,12 +66,34 @@ def remedies(problem: Problem, plan: Plan, titles: Sequence[str]) -> ShowRemedie
     people = _people(plan, numbers, problem)
     if people is not None:
         whole.append(f"with {people} people instead of {problem.times.people} every set is ready in time")
+    if with_sets is not None:
+        whole += _more_sets(problem.plate_sets, plan, len(numbers), with_sets)
     calmer = same_order_least_worst(problem, plan.order)
     if plan.aim != Aim.LEAST_WORST:
         other = plan_show(problem, Aim.LEAST_WORST)
         if _late_count(other) < len(numbers):
             whole.append(f'order = "{Aim.LEAST_WORST}" {effect(other)}')
     return ShowRemedies(each, tuple(whole), calmer if _late_count(calmer) < len(numbers) else None)
+
+
+def _more_sets(sets: int, plan: Plan, late: int, with_sets: Callable[[int], Problem]) -> Iterator[str]:
+    """The minimum number of sets with which all are ready in time in the same order, else that with the fewest late.
+
+    Args:
+        sets: owned now.
+        plan: of the show with these.
+        late: how many sets are late in it.
+        with_sets: see `remedies`.
+    """
+    best: tuple[int, str] = (late, "")
+    for count in range(sets + 1, sets + MAX_MORE_SETS + 1):
+        other = same_order_least_worst(with_sets(count), plan.order)
+        if _late_count(other) < best[0]:
+            best = (_late_count(other), f"with {count} sets of plates instead of {sets} this order {effect(other)}")
+        if not best[0]:
+            break
+    if best[1]:
+        yield best[1]
 
 
 def effect(other: Plan) -> str:
@@ -94,7 +121,8 @@ def _for_one(problem: Problem, plan: Plan, number: int, titles: Sequence[str]) -
         song = plan.order[place]
         talk_s = math.ceil(plan.late_s[number])
         time = replace(problem.songs[song].time, talk_s=problem.songs[song].time.talk_s + talk_s)
-        if _late_with(problem, plan, {song: replace(problem.songs[song], time=time)})[number] == 0:
+        late = _late_with(problem, plan, {song: replace(problem.songs[song], time=time)})
+        if talk_s <= MAX_MORE_TALK_S and late[number] == 0:
             helpful.append(f"{talk_s} s more talk after {titles[song]}")
     return helpful
 

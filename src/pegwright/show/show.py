@@ -100,17 +100,23 @@ class PlayedSong:
 
 @dataclass(frozen=True, slots=True)
 class Savings:
-    """Work during the show as planned and without planning; all with the same pins left out or in.
+    """Work during the show as planned and without planning.
 
     Args:
-        plain: in the order given, each song from the first step (or the start it was given), plates in their places.
+        plain: in the order given, each song from the first step (or the start it was given), no plate moved to another
+            place; a song may lose more there than at its best starts.
+        listed: the same from the first of its best starts, so with the same notes lost as in the plan.
         given: in the order given, with the best starts and exchanges of plates.
         planned: as planned.
+        plain_silent, plain_moved: how many more notes `plain` leaves out than the others, and moves from their places.
     """
 
     plain: int
+    listed: int
     given: int
     planned: int
+    plain_silent: int = 0
+    plain_moved: int = 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

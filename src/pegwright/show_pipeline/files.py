@@ -8,7 +8,7 @@ from dataclasses import replace
 from pegwright.draw.bars import BarMark
 from pegwright.draw.call_list import call_pages
 from pegwright.draw.count_page import count_pages
-from pegwright.draw.overview import OverviewRow, minutes, overview_pages
+from pegwright.draw.overview import OverviewRow, free_time, minutes, overview_pages, work_time
 from pegwright.draw.paper import Paper
 from pegwright.draw.pin_sheet import bar_marks
 from pegwright.draw.plate_page import SheetNotes
@@ -170,25 +170,19 @@ def overview_rows(show: Show) -> list[OverviewRow]:
                 set_pins=pinned.swap.set_pins.count,
                 stay=pinned.swap.stay.count,
                 needed_s=pinned.needed_s,
-                available_s=_free_s(pinned),
+                available_s=pinned.available_s,
+                late_s=pinned.late_s,
             )
         )
     return rows
 
 
-def _free_s(pinned: Pinned) -> float | None:
-    """The time there is for a swap; where the show waits for it, what the swaps before it leave of that time."""
-    if pinned.available_s is None or not pinned.late_s:
-        return pinned.available_s
-    return max(0.0, min(pinned.available_s, pinned.needed_s - pinned.late_s))
-
-
 def _facts(show: Show, pinned: Pinned) -> list[str]:
     plates = ", ".join(str(printed(plate)) for plate in pinned.plates)
     if pinned.available_s is None:
-        time = f"before the show; {minutes(pinned.needed_s)} of work"
+        time = f"before the show; {work_time(pinned.needed_s)} of work"
     else:
-        time = f"{minutes(pinned.needed_s)} of work, {minutes(pinned.available_s)} of time"
+        time = f"{work_time(pinned.needed_s)} of work, {free_time(pinned.available_s)} of time"
     return [
         f"Set {printed(pinned.plate_set)} of plates, ready {minutes(pinned.first_s)} into the show: {time}",
         f"Plates at places 1 to {show.wheel.plate_count} when done, by the numbers they began with: {plates}",

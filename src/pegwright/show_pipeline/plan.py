@@ -71,7 +71,7 @@ def plan_song_set(song_set: SongSet, wheel: Wheel, say: Callable[[str], None] = 
     problem = _problem(songs, song_set, carried, wheel, allowed)
     plan = plan_show(problem, song_set.aim)
     given = plan if plan.aim == Aim.GIVEN else plan_show(problem, Aim.GIVEN)
-    savings = Savings(_plain_work(problem, songs, allowed), given.during, plan.during)
+    savings = _savings(problem, songs, allowed, given, plan)
     return _planned(song_set, wheel, songs, skipped, problem, plan, savings, carried, say)
 
 
@@ -148,6 +148,32 @@ def _problem(
     )
 
 
+def _with_sets(
+    songs: Sequence[ReadySong], song_set: SongSet, carried: Sequence[PinMap], wheel: Wheel
+) -> Callable[[int], Problem]:
+    """The same show with more sets of plates, the further ones empty at first."""
+    allowed = exchangeable(wheel, song_set.fixed_plates)
+
+    def with_sets(count: int) -> Problem:
+        more = [empty_map(wheel)] * (count - len(carried))
+        return _problem(songs, song_set, [*carried, *more], wheel, allowed)
+
+    return with_sets
+
+
+def _savings(problem: Problem, songs: Sequence[ReadySong], allowed: Ints, given: Plan, plan: Plan) -> Savings:
+    """The plan against the songs as listed, and what those lose from the first step."""
+    chains = problem.chains(range(len(songs)))
+    pairs = [pair for chain in chains for pair in pairwise(chain.pinnings)]
+    listed = sum(int(problem.works.in_place(old, new)[0, 0]) for old, new in pairs)
+    lost = [song.lost_at(song.first_start) for song in songs]
+    least = [song.lost_at(song.starts[0]) for song in songs]
+    silent, moved = (sum(column) for column in zip(*lost, strict=True))
+    least_silent, least_moved = (sum(column) for column in zip(*least, strict=True))
+    plain = _plain_work(problem, songs, allowed)
+    return Savings(plain, listed, given.during, plan.during, silent - least_silent, moved - least_moved)
+
+
 def _plain_work(problem: Problem, songs: Sequence[ReadySong], allowed: Ints) -> int:
     """Work in the order given, each song from its first start, every plate in its place."""
     works = Works([pinning for song in songs for pinning in song.plain], allowed)
@@ -198,7 +224,10 @@ def _planned(
         work=song_set.work,
         savings=savings,
         skipped=skipped,
-        findings=(*_findings(song_set, songs, problem, plan, swaps.pinned, played, needs), *_wheel(wheel, played)),
+        findings=(
+            *_findings(song_set, songs, problem, plan, swaps.pinned, played, needs, carried, wheel),
+            *_wheel(wheel, played),
+        ),
         max_at_once=swaps.max_at_once,
         needs=needs,
         spares_percent=song_set.spares_percent,
@@ -238,9 +267,12 @@ def _findings(
     pinned: Sequence[Pinned],
     played: Sequence[PlayedSong],
     needs: Sequence[Need],
+    carried: Sequence[PinMap],
+    wheel: Wheel,
 ) -> Iterator[Finding]:
     """All findings of a show, sets that are not ready in time first, with the remedies that help."""
-    helps = remedies(problem, plan, [song.title for song in songs])
+    with_sets = _with_sets(songs, song_set, carried, wheel)
+    helps = remedies(problem, plan, [song.title for song in songs], with_sets)
     calmer: list[Fraction] = []
     if helps.calmer:
         pairs = zip(plan.table.carried, helps.calmer.starts, strict=True)

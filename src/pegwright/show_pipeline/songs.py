@@ -50,6 +50,7 @@ class ReadySong:
         running: which pinning each turn has.
         time: how long it takes.
         equal_starts: how many different starts are as good, `starts` or more.
+        first_start: the first that may be requested, that of `plain`.
     """
 
     entry: SetSong
@@ -62,6 +63,13 @@ class ReadySong:
     running: tuple[int, ...]
     time: SongTime
     equal_starts: int
+    first_start: Fraction
+
+    def lost_at(self, start_steps: Fraction) -> tuple[int, int]:
+        """Notes left out at a start, and notes moved from their places."""
+        placements = [fit.placement for fit in self.fits.at(self.transpose_semitones, start_steps)]
+        moved = sum(int(np.count_nonzero(placement.deviation_ms)) for placement in placements)
+        return sum(placement.left_out_count for placement in placements), moved
 
     @property
     def title(self) -> str:
@@ -115,6 +123,7 @@ def ready_song(entry: SetSong, wheel: Wheel, allowed: Ints, most_starts: int = M
         running,
         SongTime(turn_s, float(last) * turn_s, entry.talk_s),
         len(different),
+        first,
     )
 
 

@@ -15,9 +15,9 @@ from pegwright.edit.ornaments import write_out_ornaments
 from pegwright.edit.parts import matching_parts, move_part, without_parts
 from pegwright.edit.swing import straighten, swing_as_marked, swing_score
 from pegwright.edit.thinning import thin
-from pegwright.findings import Finding, Severity
+from pegwright.findings import Finding, Severity, bar_of_place
 from pegwright.read import score_bytes, score_of
-from pegwright.score import Score
+from pegwright.score import Score, bar_name
 from pegwright.song import EditedSong
 from pegwright.units import plural, printed, ratio_text
 from pegwright.wheel import Wheel
@@ -77,6 +77,9 @@ def edit_score(whole: Score, wheel: Wheel, request: Request, findings: tuple[Fin
         notes = score.note_count
         score = select_bars(score, *request.bars)
         dropped["bars"] = notes - score.note_count
+        findings = _in_bars(score, findings)
+        if request.played is None or request.played.in_own_quarters:  # else the file's bars are others than the grid's
+            edits = _in_bars(score, edits)
     score, silence = _silence(score, request.skip_silence)
     edits = (*edits, *silence)
     if request.ornaments is not None:
@@ -136,6 +139,16 @@ def _silence(score: Score, skip: bool) -> tuple[Score, tuple[Finding, ...]]:
         return score, (Finding("silence-first", Severity.NOTE, score.file, f"the song begins with {silence}", hint),)
     score = select_bars(score, printed(bars), len(score.bar_map.ticks))
     return score, (Finding("silence-skipped", Severity.NOTE, score.file, f"{silence} left out", count=bars),)
+
+
+def _in_bars(score: Score, findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """The findings that are on bars of a score, or on no bar; what other bars of the file hold is nothing to it."""
+    bars = {bar_name(label).partition(",")[0] for label in score.bar_map.labels}
+
+    def is_kept(where: str) -> bool:
+        return bar_of_place(where) in {"", *bars}
+
+    return tuple(kept for finding in findings if (kept := finding.only_where(is_kept)))
 
 
 def _swung(score: Score, ratio: Fraction | str | None) -> tuple[Score, tuple[Finding, ...]]:

@@ -64,7 +64,8 @@ def _check_pace(score: Score, beats: BeatTrack, played: Played) -> None:
         pace = quarters * 60 / lasts_s if lasts_s else np.inf
         pace_text = f"{pace:,.0f}" if pace < 1e15 else f"{pace:.0e}"
         raise UsageError(
-            f"by these beats the song is played at {pace_text} quarters a minute, above {MAX_QUARTERS_PER_MINUTE:,}",
+            f"by these beats the song is played at {pace_text} quarter notes a minute, "
+            f"above {MAX_QUARTERS_PER_MINUTE:,}",
             where=str(played.beats_file or score.file),
             hint="give beats in seconds, or let them be found: --beats find",
         )

@@ -14,6 +14,7 @@ from pegwright.fit.reasons import Obstacle, obstacle
 from pegwright.grid import Loss
 from pegwright.placement import Outcome
 from pegwright.units import fraction_text, length_text, plural, printed
+from pegwright.wheel import place_name
 
 SentenceFunction: TypeAlias = Callable[[Fitting, int, int], str]  # of a fitting, a note and its strike
 
@@ -29,7 +30,7 @@ def note_name(fitting: Fitting, note: int) -> str:
 
 
 def hole_name(fitting: Fitting, holes: Holes, hole: int) -> str:
-    """A hole by plate, row and number, as printed on the plate, and its pin unless that is the plain one.
+    """A hole by plate, step and row, as on sheets and calls, and its pin unless that is the plain one.
 
     Args:
         fitting: of the song.
@@ -37,8 +38,8 @@ def hole_name(fitting: Fitting, holes: Holes, hole: int) -> str:
         hole: index into `holes`.
     """
     line, place = fitting.grid.lines[int(holes.channel[hole])], int(holes.place[hole])
-    row = fitting.wheel.rows[int(holes.row[hole])].name
-    name = f"plate {printed(int(line.plate[place]))} {row} hole {printed(int(line.index[place]))}"
+    row = fitting.wheel.rows[int(holes.row[hole])]
+    name = place_name(int(line.plate[place]), row, int(line.index[place]))
     if not holes.pin[hole]:
         return name
     return f"{name} with a pin of type {fitting.wheel.pin_types[fitting.turn.pin_types[holes.pin[hole]]].name}"

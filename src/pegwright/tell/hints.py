@@ -34,7 +34,7 @@ def plain_reach(quarters: Fraction) -> Fraction:
 
 
 def plain_tempo_tenths(least_us: Fraction) -> int:
-    """The fastest tempo in whole tenths of a quarter a minute at which a quarter lasts so long; 0 where none does.
+    """The fastest tempo in whole tenths of a quarter note a minute at which a quarter lasts so long; 0 where none does.
 
     Args:
         least_us: microseconds a quarter note.

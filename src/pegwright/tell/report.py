@@ -5,6 +5,7 @@ Counts come from columns; a note is put in words when it is asked for.
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -290,7 +291,7 @@ def _of_one_turn(turn: int, findings: Sequence[Finding], in_all: Sequence[Findin
     for finding in findings:
         if finding not in in_all:
             place = f"turn {printed(turn)}"
-            names_bar = ":bar " in finding.where or ": bar " in finding.where
+            names_bar = re.search(r"(: ?|pickup )bar\b", finding.where) is not None
             where = finding.where if names_bar else f"{finding.where}:{place}" if finding.where else place
             yield replace(finding, where=where)
 

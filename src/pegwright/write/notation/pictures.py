@@ -9,9 +9,9 @@ from itertools import groupby
 import numpy as np
 
 from pegwright.placement import Outcome, Placement
-from pegwright.score import Score, WrittenMusic
+from pegwright.score import Score, WrittenMusic, bar_name, beat_name
 from pegwright.tell.report import note_name
-from pegwright.units import fraction_text, plural
+from pegwright.units import plural
 from pegwright.write.notation.document import music_documents
 from pegwright.write.notation.engrave import NotEngravedError, can_engrave, engrave
 from pegwright.write.notation.marks import LEVELS, Chosen, Mark, Picture, bar_played, choose
@@ -111,8 +111,10 @@ def _bars_drawn(
     drawn = tuple(redraw(page, marks) for page in pages)
     marked = frozenset[int]().union(*(page.marked for page in drawn))
     first, last = labels[picture.first], labels[picture.last]
-    title = f"Bar {first}" if picture.first == picture.last else f"Bars {first} to {last}"
-    names = [f"{mark.number} {note_name(score, mark.notes[0])} in bar {labels[mark.bar]}" for mark in picture.marks]
+    title = bar_name(first).capitalize() if picture.first == picture.last else f"Bars {first} to {last}"
+    names = [
+        f"{mark.number} {note_name(score, mark.notes[0])} in {bar_name(labels[mark.bar])}" for mark in picture.marks
+    ]
     key = [
         KeyLine(
             mark.number,
@@ -141,7 +143,7 @@ def _is_first_time(score: Score, mark: Mark, note: int, label: str) -> bool:
 def _name(score: Score, note: int, first_time: bool) -> str:
     source = score.source(note)
     time = ", 1st time" if first_time else ""
-    return f"{note_name(score, note)}, bar {source.bar}{time} beat {fraction_text(source.beat)}, {source.part}"
+    return f"{note_name(score, note)}, {bar_name(source.bar)}{time} {beat_name(source.beat)}, {source.part}"
 
 
 def _what(placement: Placement, outcomes: Sequence[str], notes: Sequence[int]) -> str:

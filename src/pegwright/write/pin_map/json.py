@@ -1,4 +1,4 @@
-"""The pin map of a song as JSON; `schema/pin-map-1.json` describes it."""
+"""The pin map of a song as JSON; `schema/pin-map-3.json` describes it."""
 
 from __future__ import annotations
 
@@ -19,8 +19,7 @@ from pegwright.write.pin_map.rows import PIN_COLUMNS, pin_rows
 from pegwright.write.start import start_of
 
 FORMAT = "pegwright pin map"
-VERSION = 1
-VERSION_OF_SEVERAL_TURNS = 2
+VERSION = 3
 
 
 def pin_map_json(song: FittedSong, pinning: int = 0) -> bytes:
@@ -43,7 +42,7 @@ def pin_map_json(song: FittedSong, pinning: int = 0) -> bytes:
         "pin_count": turn.pins.pin_count,
         "plates": [_plate(plate, rows) for plate in range(1, wheel.plate_count + 1)],
     }
-    return json_file(FORMAT, VERSION_OF_SEVERAL_TURNS if song.several_turns else VERSION, document)
+    return json_file(FORMAT, VERSION, document)
 
 
 def _set_json(song: FittedSong, pinning: int) -> dict[str, Json]:

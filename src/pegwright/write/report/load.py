@@ -11,9 +11,8 @@ from pegwright.json_value import Json
 from pegwright.load import Load, LoadPlace, SetLoad, more_words
 from pegwright.placement import PinMap
 from pegwright.units import fraction_text, least_doubled, printed
-from pegwright.wheel import Wheel
+from pegwright.wheel import Wheel, step_name
 from pegwright.write.json_text import rounded
-from pegwright.write.pin_map.rows import step_text
 from pegwright.write.tables import LINE_CELLS, cells_of, cut_to, one_line, paragraphs, text_table
 
 LISTED = 5  # worst places before "and N more"
@@ -156,7 +155,7 @@ def _load_json(wheel: Wheel, pins: PinMap, load: Load) -> dict[str, Json]:
         "pins": [
             {
                 "plate": printed(int(pins.plate[pin])),
-                "step": step_text(wheel, int(pins.row[pin]), int(pins.index[pin])),
+                "step": step_name(wheel.rows[int(pins.row[pin])], int(pins.index[pin])),
                 "trip_ms": rounded(load.trip_ms[number]),
                 "channel_name": wheel.channels[int(pins.channel[pin])].name,
                 "strikes": int(load.strikes[number]),

@@ -103,7 +103,7 @@ def _shortfall_words(shortfall: Shortfall, score: Score, dropped: int) -> str:
     sounding, read = score.note_count - shortfall.silent, score.note_count + dropped
     share = "all" if sounding == read else f"{sounding:,} of"
     head = f"{share} {plural(read, 'note')} sound"
-    merged = f", {shortfall.merged:,} in one strike with a note of another pitch" if shortfall.merged else ""
+    merged = f", {shortfall.merged:,} sharing the pin of a note of another pitch" if shortfall.merged else ""
     moved = f", {shortfall.moved:,} moved" if shortfall.moved else ""
     return head + merged + moved + (f", {shortfall.audible:,} audibly" if shortfall.audible else "")
 

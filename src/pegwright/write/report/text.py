@@ -33,6 +33,7 @@ PART_CELLS = 20
 PLACE_CELLS = 60
 _INDENT = "  "
 _CUT = re.compile(rf"{_INDENT}and [0-9,]+ more\b")
+_SEAM = re.compile(r"lost at the seam between plates \d+ and \d+")
 _TITLES = {
     Severity.LOST: "Also lost",
     Severity.CHANGED: "Changed",
@@ -74,7 +75,7 @@ def report_text(song: FittedSong) -> str:
 def _fitted(song: FittedSong) -> list[str]:
     score, wheel, report, placement = song.score, song.wheel, song.report, song.whole_placement
     bars = plural(len(score.bar_map.ticks), "bar")
-    tempo = f"{quarters_per_minute(placement.us_per_quarter):.4g} quarters a minute"
+    tempo = f"{quarters_per_minute(placement.us_per_quarter):.4g} quarter notes a minute"
     plate, step = start_of(wheel, placement)
     semitones = placement.transpose_semitones
     rows = [
@@ -191,8 +192,10 @@ def _sounding(count: NoteCount, report: Report) -> list[str]:
     for level in sorted(Audibility, reverse=True):
         notes = report.moved.some(report.moved.level == level)
         if level > Audibility.UNHEARD and notes:
-            rows = [(f"{note.deviation_ms:+.1f} ms", *_place(note), _pitch(note)) for note in notes[:LISTED]]
-            table = text_table(rows[0], rows[1:], left=(1, 2, 3))
+            rows = [
+                (f"{note.deviation_ms:+.1f} ms", *_place(note), _pitch(note), _seam(note)) for note in notes[:LISTED]
+            ]
+            table = text_table(rows[0], rows[1:], left=(1, 2, 3, 4))
             lines.append(f"{level.words.capitalize()}: moved by")
             lines += [f"{_INDENT}{line}" for line in table] + _more(len(notes))
     return lines
@@ -224,7 +227,13 @@ def _place(note: ReportedNote) -> tuple[str, str]:
 
 
 def _bar_beat(note: ReportedNote) -> str:
-    return f"bar {one_line(note.source.bar, PART_CELLS)} beat {fraction_text(note.source.beat)}"
+    return one_line(note.source.bar_beat, PLACE_CELLS)
+
+
+def _seam(note: ReportedNote) -> str:
+    """The seam that takes the nearest hole of a moved note, or nothing."""
+    seam = _SEAM.search(note.detail)
+    return f"hole {seam[0]}" if seam else ""
 
 
 def _pitch(note: ReportedNote) -> str:

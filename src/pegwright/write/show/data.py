@@ -61,6 +61,7 @@ def show_json(show: Show, names: Sequence[Names]) -> bytes:
         "moved": {
             "planned": show.savings.planned,
             "given": show.savings.given,
+            "listed": show.savings.listed,
             "plain": show.savings.plain,
             "before": sum(pinned.swap.work for pinned in show.pinned if pinned.before is None),
         },

@@ -6,11 +6,11 @@ import math
 import textwrap
 from collections.abc import Iterable, Iterator
 
-from pegwright.draw.overview import minutes
+from pegwright.draw.overview import free_time, minutes, work_time
 from pegwright.findings import Finding, Severity
 from pegwright.running import running_summary
 from pegwright.show.plan import Aim, Plan
-from pegwright.show.show import Pinned, Show
+from pegwright.show.show import Pinned, Savings, Show
 from pegwright.tell.counts import count_words
 from pegwright.units import fraction_text, plural, printed
 from pegwright.write.cautions import caution_lines
@@ -20,6 +20,7 @@ HEADER = ("", "Song", "Plays", "Plates", "Start", "Pull", "Set", "Stay", "Pins",
 TITLE_CELLS = 32
 NAME_CELLS = 44
 _INDENT = "  "
+_PERCENT_UP_TO = 2.0  # of the time there is; more is said in times
 
 
 def show_text(show: Show) -> str:
@@ -49,18 +50,28 @@ def _head(show: Show) -> list[str]:
 def verdict(show: Show) -> Iterator[str]:
     """What the plan saves, whether it is proved, and whether everything is ready in time: a sentence each."""
     savings, plan = show.savings, show.plan
-    saved = savings.plain - savings.planned
-    share = f" ({saved / savings.plain:.0%})" if saved and savings.plain else ""
-    against = "than as given, each song from its first step, plates in their places"
+    saved = savings.listed - savings.planned
+    share = f" ({saved / savings.listed:.0%})" if saved and savings.listed else ""
+    against = "the songs as listed, each from the first of its best starts, no plate moved to another place"
     moved = f"{plural(savings.planned, 'pin')} moved during the show"
-    if saved > 0:
-        yield f"{moved}: {saved:,}{share} fewer {against}."
-    elif saved < 0:
-        yield f"{moved}: {-saved:,} more {against}, where fewer notes have pins."
+    if saved:
+        yield f"{moved}: {abs(saved):,}{share if saved > 0 else ''} {'fewer' if saved > 0 else 'more'} than {against}."
     else:
-        yield f"{moved}, as many as given, each song from its first step, plates in their places."
+        yield f"{moved}, as many as {against}."
+    yield from _first_step(show.savings)
     yield floor_words(plan)
     yield in_time(show)
+
+
+def _first_step(savings: Savings) -> Iterator[str]:
+    """What fewer pins from the first step cost: the plan holds every song to the starts at which it loses least."""
+    fewer = savings.planned - savings.plain
+    if fewer <= 0:
+        return
+    lost = [f"{plural(savings.plain_silent, 'more note')} left out"] if savings.plain_silent > 0 else []
+    lost += [f"{plural(savings.plain_moved, 'more note')} moved from their places"] if savings.plain_moved > 0 else []
+    cost = " and ".join(lost) or "notes moved farther or more audibly"
+    yield f"From step 1 they would take {fewer:,} fewer still, at the cost of {cost}."
 
 
 def floor_words(plan: Plan) -> str:
@@ -89,7 +100,8 @@ def _bound_words(plan: Plan) -> str:
         return "In no order is the most hurried swap less hurried: proved."
     if math.isinf(plan.floor):
         return "In every order there is no time at all for some swap."
-    return f"In no order can the most hurried swap need less than {plan.floor:.0%} of its time."
+    need = f"{plan.floor:.0%} of" if plan.floor <= _PERCENT_UP_TO else f"{plan.floor:.1f} times"
+    return f"In no order can the most hurried swap need less than {need} its time."
 
 
 def in_time(show: Show) -> str:
@@ -99,7 +111,8 @@ def in_time(show: Show) -> str:
         return "No swap is done during the show."
     worst = max(range(len(show.pinned)), key=lambda number: (plan.hurries[number], -number))
     song = one_line(show.song_of(show.pinned[worst]).title, NAME_CELLS)
-    hurried = f"the most hurried, for {song}, needs {plan.hurries[worst]:.0%} of its time"
+    time = f"{work_time(show.pinned[worst].needed_s)} and has {free_time(show.pinned[worst].available_s or 0.0)}"
+    hurried = f"the most hurried, for {song}, needs {time}"
     if math.isinf(plan.hurries[worst]):
         hurried = f"for {song} there is no time at all"
     if show.on_time:
@@ -113,7 +126,7 @@ def plan_table(show: Show) -> list[str]:
     rows = [_row(show, number) for number in range(len(show.pinned))]
     during = [pinned for pinned in show.pinned if pinned.before is not None]
     moved = [sum(column) for column in zip(*map(_moved, during), strict=True)] or [0] * 3
-    needed = minutes(sum(pinned.needed_s for pinned in during))
+    needed = minutes(sum(math.ceil(pinned.needed_s) for pinned in during))
     total = ("", "during the show", "", "", "", *(f"{count:,}" for count in moved), "", needed, "", "")
     return ruled(text_table(HEADER, [*rows, total], left=(1, 11)))
 
@@ -131,8 +144,8 @@ def _row(show: Show, number: int) -> tuple[str, ...]:
         fraction_text(printed(pinned.start_steps)),
         *(f"{count:,}" for count in _moved(pinned)),
         f"{pinned.pins.pin_count:,}",
-        minutes(math.ceil(pinned.needed_s)),
-        "before" if pinned.available_s is None else minutes(math.floor(pinned.available_s)),
+        work_time(pinned.needed_s),
+        "before" if pinned.available_s is None else free_time(pinned.available_s),
         f"waits {minutes(math.ceil(pinned.late_s))}" if pinned.late_s else "",
     )
 
@@ -162,14 +175,16 @@ def _chosen(show: Show) -> list[str]:
     """Work as given, with starts and places chosen, and as planned."""
     savings = show.savings
     rows = [
-        ("in the order given, each song from its first step, plates in their places", savings.plain),
+        ("as listed, each from the first of its best starts, no plate moved", savings.listed),
         ("in the order given, with the best starts and places of plates", savings.given),
     ]
     if show.plan.aim != Aim.GIVEN:
         rows.append((f"as planned, in an order of {show.plan.aim.value.replace('-', ' ')}", savings.planned))
     lines = ["Pins pulled and set during the show"]
     for words, work in rows:
-        share = f" {work / savings.plain - 1:+.0%}".replace("-", "−") if savings.plain and work != savings.plain else ""
+        share = (
+            f" {work / savings.listed - 1:+.0%}".replace("-", "−") if savings.listed and work != savings.listed else ""
+        )
         lines.append(f"{_INDENT}{words + ':':<78}{work:>7,}{share}")
     before = sum(pinned.swap.work for pinned in show.pinned if pinned.before is None)
     return [*lines, f"Before the show: {before:,}"]
