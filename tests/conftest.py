@@ -8,6 +8,8 @@ from hypothesis import HealthCheck, settings
 
 from thorough import cases
 
+os.environ.pop("COLUMNS", None)  # output of commands is 100 cells wide then, whatever terminal the tests run on
+
 settings.register_profile(
     "house", deadline=None, suppress_health_check=[HealthCheck.too_slow], max_examples=cases(sample=100, full=1000)
 )

@@ -113,7 +113,8 @@ def test_nothing_is_printed_into_the_line_of_the_moving_mark(
         into.extend(f"{words} while {message}" for message in moving)
 
     monkeypatch.setattr(f"pegwright.cli.{command}.working", working)
-    monkeypatch.setattr(f"pegwright.cli.{command}.say", echo)
+    for name in ("say", "say_wrapped"):
+        monkeypatch.setattr(f"pegwright.cli.{command}.{name}", echo, raising=False)
     nothing = tmp_path / "nothing.mid"
     nothing.write_bytes(midi_file(END))
     for song in (TANGO, nothing):

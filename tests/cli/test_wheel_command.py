@@ -34,7 +34,7 @@ def test_a_wheel_file_is_told_in_plain_lines(tmp_path: Path) -> None:
     done = run("wheel", str(SOUND), folder=tmp_path)
     assert (done.returncode, done.stderr) == (0, "")
     assert "\x1b" not in done.stdout
-    assert max(len(line) for line in done.stdout.splitlines()) <= 105
+    assert max(len(line) for line in done.stdout.splitlines()) <= 100
     for told in (
         "Merrow Sands Pavilion",
         "6 plates of 32 steps; 192 steps or 48 quarter notes a turn",
@@ -45,7 +45,7 @@ def test_a_wheel_file_is_told_in_plain_lines(tmp_path: Path) -> None:
         "38 Acoustic Snare",
         "drum drive: up to 3 strikes of 5 channels within 50 ms",
     ):
-        assert told in done.stdout
+        assert told in " ".join(done.stdout.split())
     (metre,) = [line for line in done.stdout.splitlines() if line.startswith("6/8")]
     assert metre.split() == ["6/8", "12", "36", "2", "2/3", "16"]
     (snare,) = [line for line in done.stdout.splitlines() if line.startswith("21 snare")]

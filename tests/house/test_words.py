@@ -105,7 +105,7 @@ def _undescribed(body: Iterable[ast.stmt]) -> Iterator[str]:
             yield from _undescribed(node.body) if not node.name.startswith("_") else ()
         if not isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) or node.name.startswith("_"):
             continue
-        if any(ast.unparse(decorator).startswith("click.command") for decorator in node.decorator_list):
+        if any(ast.unparse(decorator).startswith("command") for decorator in node.decorator_list):
             continue
         arguments = [*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs]
         count = sum(argument.arg not in {"self", "cls"} for argument in arguments)
@@ -263,7 +263,7 @@ def test_names_that_say_something_are_let_through(text: str) -> None:
         ('class C:\n    def f(self, a, b):\n        """Nothing."""', False),
         ("def _f(a, b, c):\n    pass", False),
         ("class _C:\n    def f(self, a, b, c):\n        pass", False),
-        ("@click.command(epilog='x')\ndef f(a, b, c):\n    pass", False),
+        ("@command(epilog='x')\ndef f(a, b, c):\n    pass", False),
         ("class C(click.Path):\n    def convert(self, a, b, c):\n        pass", False),
     ],
 )

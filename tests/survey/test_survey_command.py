@@ -63,7 +63,7 @@ def test_an_empty_folder_gives_an_empty_survey(run: Command, tmp_path: Path) -> 
 
 def test_the_command_bounds_transpositions_as_the_verdict_does() -> None:
     kind = next(option.type for option in command.params if option.name == "semitones")
-    assert (kind.min, kind.max) == (0, MAX_SEMITONES)  # type: ignore[attr-defined]  # an IntRange
+    assert (kind.min, kind.max) == (0, MAX_SEMITONES)
 
 
 def test_a_bar_is_shown_on_a_terminal_only(run: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

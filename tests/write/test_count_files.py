@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 from pegwright.placement import PinMap
 from pegwright.show.count import PinCount, pin_count
 from pegwright.wheel import PinType
-from pegwright.write.cautions import caution_lines
+from pegwright.write.cautions import TOUCH_LINE
 from pegwright.write.count.data import count_csv, count_json, count_places_csv
 from pegwright.write.count.text import count_text
-from pegwright.write.tables import one_line, text_table
+from pegwright.write.tables import TextTable, one_line, paragraphs
 from placed import TITLES, pin_map, pin_maps, small_wheel
 from schemas import closed
 
@@ -88,7 +88,7 @@ def test_the_text_is_a_page_one_can_read() -> None:
         "3 block      1         0    1\n"
         "total        2         6    8\n"
         "1 other channel without a pin\n"
-        "\n" + "\n".join(caution_lines()) + "\n"
+        "\n" + paragraphs([[TOUCH_LINE]])
     )
 
 
@@ -111,7 +111,7 @@ def test_hostile_names_do_no_harm(title: str, name: str) -> None:
     count = pin_count([pin_map(hostile, [(0, 0, 0, 1, 0, -1)], title=title)] * 2, hostile, 5)
     text = count_text(count)
     assert not set(text) & set("\x1b\0\r\u202e\u200d\udcff")
-    assert len(text.splitlines()) == 23 + 1 + len(caution_lines())
+    assert len(text.splitlines()) == 23 + 1 + len(paragraphs([[TOUCH_LINE]]).splitlines())
     VALID.validate(json.loads(count_json(count)))
     for row in (*rows_of(count_csv(count)), *rows_of(count_places_csv(count))):
         assert not any(cell.startswith(tuple("=+-@\t\r\n\0")) for cell in row.values())
@@ -119,7 +119,7 @@ def test_hostile_names_do_no_harm(title: str, name: str) -> None:
 
 def test_columns_stand_under_each_other_for_wide_letters_too() -> None:
     # Source: Unicode Annex 11: a CJK ideograph takes two cells
-    assert text_table(["n", "x"], [("港", "1"), ("ab", "22")]) == ["n    x", "港   1", "ab  22"]
+    assert TextTable(["n", "x"], [("港", "1"), ("ab", "22")]).lines(100) == ["n    x", "港   1", "ab  22"]
 
 
 def test_one_line_is_one_line() -> None:

@@ -57,14 +57,14 @@ plate 2 █····▃··              █·······
 plate 3 ▃······▆              ▄······█
 
 Worst places, all channels
-  Strikes  Plate  Step  Bar  Beat   Channels
-        3      2     1    1     1   low bar, high bar, block
-        2      3     8    1  4.75   low bar, high bar
+  Strikes  Plate  Step  Bar  Beat  Channels
+        3      2     1    1     1  low bar, high bar, block
+        2      3     8    1  4.75  low bar, high bar
 
 Worst places, bars
-  Strikes  Plate  Step  Bar  Beat   Channels
-        2      2     1    1     1   low bar, high bar
-        2      3     8    1  4.75   low bar, high bar
+  Strikes  Plate  Step  Bar  Beat  Channels
+        2      2     1    1     1  low bar, high bar
+        2      3     8    1  4.75  low bar, high bar
 """
 
 

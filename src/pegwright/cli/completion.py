@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import click
 
+from pegwright.cli.grouped import command
+
 SHELLS = ("bash", "zsh", "fish")
 
 
-@click.command(
+@command(
     epilog="""\b
 Examples:
   pegwright completion bash >> ~/.bashrc

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from shlex import quote
 from typing import TYPE_CHECKING, Any
 
-import click
-
+from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import output_options
 from pegwright.cli.progress import working
 from pegwright.cli.say import say
 from pegwright.cli.sheet_options import style_from
+from pegwright.cli.width import say_command, say_wrapped, text_width
 from pegwright.errors import UsageError
 
 if TYPE_CHECKING:
@@ -22,15 +23,15 @@ if TYPE_CHECKING:
     from pegwright.wheel import Wheel
 
 
-@click.command(
+@command(
     epilog="""\b
 Examples:
   pegwright demo
   pegwright demo -o demo-pins --paper letter"""
 )
-@click.option("-o", "--out", type=NamedPath(), help="Also write a folder for each song into this folder.")
+@option("-o", "--out", type=NamedPath(), help="Also write a folder for each song into this folder.")
 @output_options
-@click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON, for programs.")
+@option("--json", "as_json", is_flag=True, help="Print the summary as JSON, for programs.")
 def demo(
     out: Path | None,
     paper: str,
@@ -58,14 +59,14 @@ def demo(
     if as_json:
         say(summary_json(wheel, all_fitted).decode(), nl=False)
     else:
-        say(f"{wheel.name}: {len(all_fitted)} songs, each as it is written, from the first step of the turn\n")
-        say(summary_text(all_fitted))
+        say_wrapped(f"{wheel.name}: {len(all_fitted)} songs, each as it is written, from the first step of the turn\n")
+        say(summary_text(all_fitted, text_width()))
         show_evening(wheel)
     if not out:
         return
     write_songs(out, all_fitted, paper, spares, overwrite, style)
     if not as_json:
-        say(f"Pin maps, pin sheets, pin counts and reports are in {out}, a folder for each song.")
+        say_wrapped(f"Pin maps, pin sheets, pin counts and reports are in {out}, a folder for each song.")
 
 
 def write_songs(
@@ -107,5 +108,13 @@ def show_evening(wheel: Wheel) -> None:
     path = bundled_song_set()
     with working("Planning the evening"):
         planned = plan_song_set(load_song_set(path), wheel)
-    say(show_brief(planned.show))
-    say(f"All of it, with swap sheets and call lists: pegwright set {quote(str(path))} -o evening\n")
+    say(show_brief(planned.show, text_width()))
+    say_command("All of it, with swap sheets and call lists", f"pegwright set {quote(shortest(path))} -o evening")
+    say()
+
+
+def shortest(path: Path) -> str:
+    """A path as it is typed from the current folder, if that is shorter."""
+    with suppress(ValueError, OSError):  # elsewhere, or the current folder is gone
+        return str(path.resolve().relative_to(Path.cwd()))
+    return str(path)

@@ -10,12 +10,15 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from pegwright.ask.request import AUTO
+from pegwright.ask.table import Topic
+from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import FiniteRange, NamedPath
 from pegwright.cli.options import fit_options, load_wheel, request_from, wheel_option
 from pegwright.cli.outputs import refuse_inputs
 from pegwright.cli.progress import working
 from pegwright.cli.say import say
 from pegwright.cli.strict import STRICT, stop_if_left_out
+from pegwright.cli.width import text_width
 from pegwright.errors import UsageError
 
 if TYPE_CHECKING:
@@ -28,7 +31,7 @@ WINDOW_RANGE_MS = (0.001, 60_000.0)  # as for the limits of a wheel, to the micr
 PLOTS = (".svg", ".pdf")
 
 
-@click.command(
+@command(
     epilog="""\b
 Examples:
   pegwright fit waltz.mid
@@ -39,34 +42,37 @@ Examples:
   pegwright fit song.mid --page song.html
   pegwright fit song.mid --load --load-window 200 --load-plot load.pdf
   pegwright fit jig.mid --offset auto --strict && echo "nothing left out"
-\b
+
 Exit codes: 0 the report was printed; 3 some notes left out (with --strict);
 2 a fault in options or wheel file; 1 a score that cannot be read."""
 )
 @click.argument("song", type=NamedPath())
 @wheel_option
 @fit_options
-@click.option("--search", is_flag=True, help=f"Find the best transposition and start, and list the best {LISTED}.")
-@click.option(
+@option(
+    "--search",
+    topic=Topic.PLACING,
+    is_flag=True,
+    help=f"Find the best transposition and start, and list the best {LISTED}.",
+)
+@option(
     "--remedies/--no-remedies",
     default=None,
     help="Try and list what would help, for the song, each note and the wheel; or leave it out of --page as well.",
 )
-@click.option("--page", type=NamedPath(), metavar="FILE", help="Also write the report page, here.")
-@click.option(
-    "--load", is_flag=True, help="Report how many pins trip within a time, round the turn, and the worst places."
-)
-@click.option(
+@option("--page", type=NamedPath(), metavar="FILE", help="Also write the report page, here.")
+@option("--load", is_flag=True, help="Report how many pins trip within a time, round the turn, and the worst places.")
+@option(
     "--load-window",
     "window_ms",
     type=FiniteRange(*WINDOW_RANGE_MS),
     metavar="MS",
     help="That time, for all channels; default: the longest of the wheel's limits, or a step.",
 )
-@click.option("--load-plot", "plot", type=NamedPath(), metavar="FILE", help="Also draw the load, as .svg or .pdf.")
-@click.option("--overwrite", is_flag=True, help="Replace a page or plot that exists.")
-@click.option("--strict", is_flag=True, help=f"{STRICT}.")
-@click.option("--json", "as_json", is_flag=True, help="Print the report as JSON, for programs.")
+@option("--load-plot", "plot", type=NamedPath(), metavar="FILE", help="Also draw the load, as .svg or .pdf.")
+@option("--overwrite", is_flag=True, help="Replace a page or plot that exists.")
+@option("--strict", is_flag=True, help=f"{STRICT}.")
+@option("--json", "as_json", is_flag=True, help="Print the report as JSON, for programs.")
 def fit(
     song: Path,
     wheel_path: Path,
@@ -137,20 +143,21 @@ def _print(
     if as_json:
         _print_json(fitted, helps if listed else None, loads)
         return
+    width = text_width()
     if fitted.best and len(fitted.best.ranked) > 1:
         from pegwright.write.report.search import beyond_search_text, search_text  # noqa: PLC0415
 
-        say(search_text(fitted.best))
-        say(beyond_search_text(fitted.best, helps[0], fitted.count) if helps else "", nl=False)
-    say(report_text(fitted), nl=False)
+        say(search_text(fitted.best, width))
+        say(beyond_search_text(fitted.best, helps[0], fitted.count, width) if helps else "", nl=False)
+    say(report_text(fitted, width), nl=False)
     if loads is not None:
         from pegwright.write.report.load import load_text  # noqa: PLC0415
 
-        say("\n" + load_text(fitted.wheel, loads), nl=False)
+        say("\n" + load_text(fitted.wheel, loads, width), nl=False)
     if helps and listed:
         from pegwright.write.report.remedies import remedies_text  # noqa: PLC0415
 
-        say("\n" + remedies_text(fitted.score, *helps, dropped=fitted.count.dropped), nl=False)
+        say("\n" + remedies_text(fitted.score, *helps, dropped=fitted.count.dropped, width=width), nl=False)
 
 
 def _print_json(fitted: FittedSong, helps: SongRemedies | None, loads: tuple[SetLoad, ...] | None) -> None:

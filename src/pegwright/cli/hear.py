@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from pegwright.ask.table import Topic
+from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath, WholeRange
 from pegwright.cli.options import fit_options, load_wheel, request_from, wheel_option
 from pegwright.cli.outputs import refuse_inputs, report_stopped
 from pegwright.cli.progress import working
-from pegwright.cli.say import say
+from pegwright.cli.width import say_wrapped
 from pegwright.errors import UsageError
 
 if TYPE_CHECKING:
@@ -29,38 +31,40 @@ MAX_TURNS = 1000
 _WAV, _MIDI = (".wav", ".wave"), (".mid", ".midi")
 
 
-@click.command(
+@command(
     epilog="""\b
 Examples:
   pegwright hear waltz.mid                       writes waltz-pins.wav and waltz-pins.mid
   pegwright hear waltz.mid -o waltz.wav --compare beside
   pegwright hear march.mxl --only-changed -o moved.wav
   pegwright hear round.mid --bars 1-12 --turns 3 --seams seams.toml -o limp.wav
-\b
+
 docs/hearing-a-song.md describes how every channel sounds and what a seam file is."""
 )
 @click.argument("song", type=NamedPath())
-@click.option(
+@option(
     "-o", "--out", type=NamedPath(), help="A .wav or .mid file, or a folder for both; default: both in this folder."
 )
 @wheel_option
 @partial(fit_options, without=("turns",))  # hear has its own
-@click.option("--turns", type=WholeRange(1, MAX_TURNS), help="Turns to play; default: those that the song takes.")
-@click.option("--seams", "seam_file", type=NamedPath(), help="Measured seam errors, to hear their effect.")
-@click.option(
+@option(
+    "--turns",
+    topic=Topic.SONG,
+    metavar="TURNS",
+    type=WholeRange(1, MAX_TURNS),
+    help="Turns to play; default: those that the song takes.",
+)
+@option("--seams", "seam_file", type=NamedPath(), help="Measured seam errors, to hear their effect.")
+@option(
     "--compare",
     type=click.Choice(list(COMPARE_WORDS)),
     help="The score too: beside (left, pins right), or the pins after it.",
 )
-@click.option(
-    "--only-changed", is_flag=True, help="Play only notes that were moved (as pinned) or left out (as written)."
-)
-@click.option("--no-leads", is_flag=True, help="As if the readers were set to compensate for the channels' leads.")
-@click.option(
-    "--even", is_flag=True, help="Every strike equally loud, as pins give it; default: as loud as the score says."
-)
-@click.option("--soundfont", type=NamedPath(), help="Play the WAV with this .sf2 file, by fluidsynth.")
-@click.option("--overwrite", is_flag=True, help="Replace files of the same names.")
+@option("--only-changed", is_flag=True, help="Play only notes that were moved (as pinned) or left out (as written).")
+@option("--no-leads", is_flag=True, help="As if the readers were set to compensate for the channels' leads.")
+@option("--even", is_flag=True, help="Every strike equally loud, as pins give it; default: as loud as the score says.")
+@option("--soundfont", type=NamedPath(), help="Play the WAV with this .sf2 file, by fluidsynth.")
+@option("--overwrite", is_flag=True, help="Replace files of the same names.")
 def hear(
     song: Path,
     out: Path | None,
@@ -104,14 +108,14 @@ def hear(
         fitted = fit_file(song, wheel, request)
         performance, put_off_s = perform(fitted, wish)
     if not performance.strike_count:
-        say(f"Nothing to hear: {_why_nothing(fitted, only_changed)}. Nothing was written.")
+        say_wrapped(f"Nothing to hear: {_why_nothing(fitted, only_changed)}. Nothing was written.")
         return
     with working(f"Writing {song.name}"):
         recording = _write(performance, files, soundfont, overwrite)
     lines = _summary(fitted, wish, performance, put_off_s)
     if recording:
         lines.append(f"Sound: {recording.seconds:.1f} s, 44.1 kHz, 16 bits, true peak {recording.peak_dbtp:.1f} dBTP.")
-    say("\n".join([*lines, f"Written: {', '.join(map(str, files))}"]))
+    say_wrapped("\n".join([*lines, f"Written: {', '.join(map(str, files))}"]))
 
 
 def _files(song: Path, out: Path | None, soundfont: Path | None) -> list[Path]:

@@ -12,7 +12,9 @@ from typing import NoReturn, TextIO
 import click
 
 from pegwright import __version__
+from pegwright.cli.help_text import HelpContext
 from pegwright.cli.say import harmless, say_line
+from pegwright.cli.width import text_width
 from pegwright.errors import (
     EXIT_ALL_PLACED,
     EXIT_BAD_USAGE,
@@ -48,6 +50,8 @@ COMMANDS = {
 class LazyGroup(click.Group):
     """A group that knows names and short help of its commands, and imports one only when it or its help is run."""
 
+    context_class = HelpContext
+
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  # click's signature
         """Names in the order of the table: the order in which a user needs them."""
         return list(COMMANDS)
@@ -66,7 +70,7 @@ class LazyGroup(click.Group):
 @click.group(
     cls=LazyGroup,
     commands={name: click.Command(name, short_help=words) for name, (_, words) in COMMANDS.items()},
-    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    context_settings={"help_option_names": ["-h", "--help"]},
     epilog="Errors are one line each. Set PEGWRIGHT_DEBUG=1 to see where in the program one arose.",
 )
 @click.version_option(__version__, prog_name="pegwright")
@@ -96,7 +100,7 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
 
 def _run(arguments: Sequence[str] | None) -> int:
     try:
-        code = pegwright.main(arguments, prog_name="pegwright", standalone_mode=False)
+        code = pegwright.main(arguments, prog_name="pegwright", standalone_mode=False, terminal_width=text_width())
     except SystemExit as leaving:
         code = leaving.code
     return code if isinstance(code, int) else EXIT_ALL_PLACED

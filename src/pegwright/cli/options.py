@@ -7,12 +7,11 @@ from collections.abc import Callable, Collection, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-import click
-
 from pegwright.ask.convert import request_of
 from pegwright.ask.kinds import Beats, Flag, NamedValues, NamePatterns, OrAuto, Whole
 from pegwright.ask.request import AUTO, Played, Request, played_by
-from pegwright.ask.table import BY_NAME, OPTIONS, OUTPUT_OPTIONS, Option, Value, opens
+from pegwright.ask.table import BY_NAME, OPTIONS, OUTPUT_OPTIONS, Option, Topic, Value, opens
+from pegwright.cli.grouped import option as grouped_option
 from pegwright.cli.kinds import NamedPath, type_of
 from pegwright.errors import UsageError
 
@@ -23,8 +22,13 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 
 DEFAULT_WHEEL = "wheel.toml"
 _WHEEL_NAMES = ("-w", "--wheel", "wheel_path")
-wheel_option = click.option(
-    *_WHEEL_NAMES, type=NamedPath(), default=DEFAULT_WHEEL, show_default=True, help="The wheel file."
+wheel_option = grouped_option(
+    *_WHEEL_NAMES,
+    topic=Topic.PLACING,
+    type=NamedPath(),
+    default=DEFAULT_WHEEL,
+    show_default=True,
+    help="The wheel file.",
 )
 
 
@@ -57,10 +61,11 @@ def click_option(option: Option, default: Value) -> Callable[[Command], Command]
         default: its value where it is not given.
     """
     if isinstance(option.kind, Flag):
-        return click.option(option.typed, is_flag=True, help=option.help)
+        return grouped_option(option.typed, topic=option.group, is_flag=True, help=option.help)
     text = None if default is None else str(default)
-    return click.option(
+    return grouped_option(
         option.typed,
+        topic=option.group,
         type=type_of(option.kind),
         multiple=isinstance(option.kind, NamedValues | NamePatterns),
         default=None if option.goes_with else text,  # whether it was given matters

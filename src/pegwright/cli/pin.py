@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import fit_options, load_wheel, output_options, request_from, wheel_option
 from pegwright.cli.outputs import report_stopped
@@ -14,32 +15,33 @@ from pegwright.cli.progress import working, written
 from pegwright.cli.say import say
 from pegwright.cli.sheet_options import style_from
 from pegwright.cli.strict import STRICT, stop_if_left_out
+from pegwright.cli.width import say_wrapped, text_width
 
 
-@click.command(
+@command(
     epilog="""\b
 Examples:
   pegwright pin waltz.mid
   pegwright pin march.mxl --wheel pavilion.toml -o march-pins --paper a3
   pegwright pin march.mxl --larger --seen-from inside --date today --labels
   pegwright pin round.mid --bars 13-24 -o second-turn --spares 10
-\b
+
 The folder then holds pin-map.json and one plate-N.csv a plate (in a folder for each set of
 plates that a long song takes), pin-sheets-PAPER.pdf, pin-count-PAPER.pdf, .txt, .csv and .json,
 report.txt, .json and .html, score-bars.svg if bars are drawn, and channel-labels-PAPER.pdf with
 --labels. docs/file-formats.md explains each."""
 )
 @click.argument("song", type=NamedPath())
-@click.option("-o", "--out", type=NamedPath(), help="Folder to write; default: SONG-pins in this folder.")
+@option("-o", "--out", type=NamedPath(), help="Folder to write; default: SONG-pins in this folder.")
 @wheel_option
 @fit_options
 @output_options
-@click.option(
+@option(
     "--remedies/--no-remedies",
     default=None,
     help="What would help, on the report page: try all, or leave it out; by default as much as takes half a second.",
 )
-@click.option("--strict", is_flag=True, help=f"{STRICT}; nothing is written then.")
+@option("--strict", is_flag=True, help=f"{STRICT}; nothing is written then.")
 def pin(
     song: Path,
     out: Path | None,
@@ -61,8 +63,10 @@ def pin(
     from pegwright.draw.paper import paper_named  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.facts import require_all_lengths  # noqa: PLC0415
     from pegwright.remedy.budget import FULL_WORK  # noqa: PLC0415
+    from pegwright.show.count import pin_count  # noqa: PLC0415
     from pegwright.song_pipeline.files import song_files  # noqa: PLC0415
     from pegwright.song_pipeline.fitting import fit_file, remedies_for  # noqa: PLC0415
+    from pegwright.write.count.text import count_text  # noqa: PLC0415
     from pegwright.write.folder import check_folder, write_folder  # noqa: PLC0415
     from pegwright.write.names import safe_name  # noqa: PLC0415
     from pegwright.write.report.text import report_text  # noqa: PLC0415
@@ -73,12 +77,18 @@ def pin(
     check_folder(folder, overwrite)
     with working(f"Pinning {song.name}"):
         fitted = fit_file(song, wheel, request)
-    say(report_text(fitted))
+    say(report_text(fitted, text_width()))
     if strict:
         stop_if_left_out([fitted.count], "nothing was written")
     with working(f"Writing {folder}"):
         helps = remedies is not False and remedies_for(fitted, FULL_WORK if remedies else None)
         files = song_files(fitted, helps, paper_named(paper), spares, style)
         others = write_folder(folder, files, overwrite)
-    say(files["pin-count.txt"].decode())
+    count = pin_count([turn.pins for turn in fitted.pinnings], wheel, spares)
+    say(count_text(count, fitted.count, text_width()))
     written(folder, ", ".join(files), others)
+    sheets = folder / f"pin-sheets-{paper}.pdf"
+    say_wrapped(
+        f"\nNext: print {sheets} at 100 %, not fitted to the page, and measure the 100 mm bars in its margin. "
+        "Then stop and lock the wheel, and pin one plate after another by its sheet."
+    )

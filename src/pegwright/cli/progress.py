@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
-from pegwright.cli.say import harmless, say
+from pegwright.cli.say import harmless
+from pegwright.cli.width import say_wrapped
 
 
 @contextmanager
@@ -32,6 +33,6 @@ def written(folder: Path, names: str, others: Sequence[str], err: bool = False) 
         others: names of what was left.
         err: print on stderr, as stdout has JSON.
     """
-    say(f"Written to {folder}: {names}", err=err)
+    say_wrapped(f"Written to {folder}: {names}", err=err)
     if others:
-        say(f"Left as they were in {folder}: {', '.join(others)}", err=err)
+        say_wrapped(f"Left as they were in {folder}: {', '.join(others)}", err=err)

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pegwright.ask.table import BY_NAME, PAPERS
+from pegwright.ask.table import BY_NAME, PAPERS, Topic
+from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import click_option
 from pegwright.cli.outputs import toml_path
@@ -18,6 +19,7 @@ from pegwright.cli.progress import working, written
 from pegwright.cli.say import say, say_line
 from pegwright.cli.sheet_options import style_from
 from pegwright.cli.strict import STRICT, stop_if_left_out
+from pegwright.cli.width import text_width
 from pegwright.errors import EXIT_UNREADABLE, UsageError
 from pegwright.units import plural
 
@@ -28,7 +30,7 @@ DEFAULT_SET = "evening.toml"
 ORDERS = ("given", "least-work", "least-worst")  # a test compares them with show/plan.py
 
 
-@click.command(
+@command(
     "set",
     epilog="""\b
 Examples:
@@ -37,13 +39,14 @@ Examples:
   pegwright set evening.toml -o evening             all maps, sheets and lists
   pegwright set evening.toml --order least-worst    another playing order
   pegwright set evening.toml --json > plan.json
-\b
+
 docs/show.md says how to write a song set and how to read its plan.
+
 Exit codes: 0 planned; 1 some songs could not be read or fitted, the others are planned;
 2 a fault in options, song set or wheel file; 3 some notes left out (with --strict).""",
 )
 @click.argument("file", type=NamedPath(), required=False)
-@click.option(
+@option(
     "--new",
     "new_path",
     type=NamedPath(),
@@ -52,9 +55,10 @@ Exit codes: 0 planned; 1 some songs could not be read or fitted, the others are 
     metavar="[PATH]",
     help=f"Write a song set to begin with instead ({DEFAULT_SET} if no path is given).",
 )
-@click.option("-o", "--out", type=NamedPath(), help="Folder to write the whole show into.")
-@click.option(
+@option("-o", "--out", type=NamedPath(), help="Folder to write the whole show into.")
+@option(
     "--order",
+    topic=Topic.PLACING,
     type=click.Choice(ORDERS),
     help="Playing order: as given, or with the minimum work or the least hurried worst swap.",
 )
@@ -63,9 +67,9 @@ Exit codes: 0 planned; 1 some songs could not be read or fitted, the others are 
 @click_option(BY_NAME["seen_from"], BY_NAME["seen_from"].default)
 @click_option(BY_NAME["date"], None)
 @click_option(BY_NAME["labels"], None)
-@click.option("--overwrite", is_flag=True, help=BY_NAME["overwrite"].help)
-@click.option("--strict", is_flag=True, help=f"{STRICT}; nothing is written then.")
-@click.option("--json", "as_json", is_flag=True, help="Print the plan as JSON, for programs.")
+@option("--overwrite", is_flag=True, help=BY_NAME["overwrite"].help)
+@option("--strict", is_flag=True, help=f"{STRICT}; nothing is written then.")
+@option("--json", "as_json", is_flag=True, help="Print the plan as JSON, for programs.")
 def song_set(
     file: Path | None,
     new_path: Path | None,
@@ -139,7 +143,7 @@ def _plan(
 
         say(show_json(show, file_names(show)).decode(), nl=False)
     else:
-        say(show_text(show), nl=False)
+        say(show_text(show, text_width()), nl=False)
     if strict:
         stop_if_left_out([song.count for song in show.songs], "nothing was written")
     if out:

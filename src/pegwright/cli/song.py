@@ -8,14 +8,16 @@ from typing import Any
 
 import click
 
-from pegwright.ask.table import OPTIONS
+from pegwright.ask.table import OPTIONS, Topic
+from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import DEFAULT_WHEEL, fit_options, load_wheel, request_from
 from pegwright.cli.progress import working
 from pegwright.cli.say import say
+from pegwright.cli.width import text_width
 
 
-@click.command(
+@command(
     epilog="""\b
 Examples:
   pegwright song waltz.mid
@@ -25,18 +27,23 @@ Examples:
 Exit codes: 0 the facts were printed; 2 a fault in options or wheel file; 1 a score that cannot be read."""
 )
 @click.argument("song", type=NamedPath())
-@click.option(
-    "-w", "--wheel", "wheel_path", type=NamedPath(), help=f"A wheel file; default: {DEFAULT_WHEEL}, if there is one."
+@option(
+    "-w",
+    "--wheel",
+    "wheel_path",
+    topic=Topic.PLACING,
+    type=NamedPath(),
+    help=f"A wheel file; default: {DEFAULT_WHEEL}, if there is one.",
 )
-@partial(fit_options, without={option.name for option in OPTIONS} - {"only", "without"})
-@click.option("--json", "as_json", is_flag=True, help="Print JSON, for programs.")
+@partial(fit_options, without={each.name for each in OPTIONS} - {"only", "without"})
+@option("--json", "as_json", is_flag=True, help="Print JSON, for programs.")
 def song(song: Path, wheel_path: Path | None, as_json: bool, **options: Any) -> None:  # noqa: ANN401  # click passes options by name
     """Print what SONG is made of: its parts, bars, tempo and length, and how it was made.
 
     With a wheel file also how many turns it takes, which channels would sound each part as it is written, and
     which of its notes have no channel. Nothing is fitted: `pegwright fit` says which notes find a hole.
     """
-    request = request_from(**dict.fromkeys((option.name for option in OPTIONS), None) | options)
+    request = request_from(**dict.fromkeys((each.name for each in OPTIONS), None) | options)
     path = wheel_path or (Path(DEFAULT_WHEEL) if Path(DEFAULT_WHEEL).exists() else None)
     wheel = load_wheel(path) if path else None
     from pegwright.read import read_score  # noqa: PLC0415  # keeps numpy out of --help
@@ -54,4 +61,4 @@ def song(song: Path, wheel_path: Path | None, as_json: bool, **options: Any) -> 
     else:
         from pegwright.write.song.text import song_text  # noqa: PLC0415
 
-        say(song_text(facts), nl=False)
+        say(song_text(facts, text_width()), nl=False)

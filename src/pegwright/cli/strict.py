@@ -6,7 +6,7 @@ import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from pegwright.cli.say import say
+from pegwright.cli.width import say_wrapped
 from pegwright.errors import EXIT_LEFT_OUT
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ def stop_if_left_out(counts: Sequence[NoteCount], outcome: str = "") -> None:
     allowed = [f"{plural(dropped, 'note')} dropped on request, which --strict allows"] if dropped else []
     if left_out:
         words = [f"{plural(left_out, 'note')} left out", *([outcome] if outcome else []), *allowed]
-        say(f"--strict: {'; '.join(words)}.", err=True)
+        say_wrapped(f"--strict: {'; '.join(words)}.", err=True)
         sys.exit(EXIT_LEFT_OUT)
     if allowed:
-        say(f"--strict: no note left out; {allowed[0]}.", err=True)
+        say_wrapped(f"--strict: no note left out; {allowed[0]}.", err=True)

@@ -9,54 +9,67 @@ from pathlib import Path
 
 import click
 
+from pegwright.ask.table import Topic
+from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import FiniteRange, NamedPath, WholeRange
 from pegwright.cli.options import load_wheel, wheel_option
 from pegwright.cli.outputs import report_stopped
 from pegwright.cli.say import say
+from pegwright.cli.width import say_wrapped, text_width
 
 
-@click.command(
+@command(
     epilog="""\b
 Examples:
   pegwright survey scores
   pegwright survey scores --wheel pavilion.toml -o pavilion-survey
   pegwright survey scores --semitones 5 --workers 1
-\b
+
 The folder OUT then holds survey.csv (a row a file), survey.txt and .json (the summary)
 and survey.svg (how much of each piece sounds). If it is stopped, the same command continues
 where it was; run again later, it judges only files that are new or have changed."""
 )
 @click.argument("folder", type=NamedPath())
 @wheel_option
-@click.option("-o", "--out", type=NamedPath(), help="Folder to write; default: FOLDER-survey in this folder.")
-@click.option(
+@option("-o", "--out", type=NamedPath(), help="Folder to write; default: FOLDER-survey in this folder.")
+@option(
     "--semitones",
+    topic=Topic.PLACING,
+    metavar="SEMITONES",
     type=WholeRange(0, 48),  # a test compares it with verdict/judge.py, which --help must not load
     default=12,
     show_default=True,
     help="Try transpositions up to this far, up and down.",
 )
-@click.option("--workers", type=WholeRange(1, 256), help="Processes to work in; default: one for every core.")
-@click.option(
+@option(
+    "--workers",
+    topic=None,
+    metavar="PROCESSES",
+    type=WholeRange(1, 256),
+    help="Processes to work in; default: one for every core.",
+)
+@option(
     "--time-limit",
     "limit_s",
+    topic=None,
     type=FiniteRange(0.1, 86_400),
     default=60.0,
     show_default=True,
     metavar="SECONDS",
     help="Give a file up after this long.",
 )
-@click.option(
+@option(
     "--memory-limit",
     "limit_mb",
+    topic=None,
     type=WholeRange(256, 1_000_000),
     default=2048,
     show_default=True,
     metavar="MB",
     help="Give a file up that needs more memory, on systems that can limit it.",
 )
-@click.option("--again", is_flag=True, help="Judge every file again, also those of an earlier run.")
-@click.option("--json", "as_json", is_flag=True, help="Print the summary as JSON, for programs.")
+@option("--again", topic=None, is_flag=True, help="Judge every file again, also those of an earlier run.")
+@option("--json", "as_json", is_flag=True, help="Print the summary as JSON, for programs.")
 def survey(
     folder: Path,
     wheel_path: Path,
@@ -78,6 +91,7 @@ def survey(
     from pegwright.survey.workers import cores  # noqa: PLC0415
     from pegwright.write.folder import write_folder  # noqa: PLC0415
     from pegwright.write.names import safe_name  # noqa: PLC0415
+    from pegwright.write.survey.text import survey_text  # noqa: PLC0415
 
     target = out or Path(f"{safe_name(folder.absolute().name)}-survey")
     report_stopped(target)
@@ -95,9 +109,11 @@ def survey(
         )
     files = survey_files(result)
     write_folder(target, files, overwrite=True)
-    say(files["survey.json" if as_json else "survey.txt"].decode(), nl=False)
-    if not as_json:
-        say(f"\nWritten to {target}: {', '.join(files)}")
+    if as_json:
+        say(files["survey.json"].decode(), nl=False)
+        return
+    say(survey_text(result, text_width()))
+    say_wrapped(f"Written to {target}: {', '.join(files)}")
 
 
 @contextmanager

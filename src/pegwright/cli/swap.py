@@ -9,20 +9,23 @@ from typing import Any
 import click
 
 from pegwright.ask.request import AUTO
+from pegwright.ask.table import Topic
+from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath, WholeRange
 from pegwright.cli.options import fit_options, load_wheel, output_options, request_from, wheel_option
 from pegwright.cli.progress import working, written
 from pegwright.cli.say import say
 from pegwright.cli.sheet_options import style_from
+from pegwright.cli.width import say_wrapped, text_width
 
 
-@click.command(
+@command(
     epilog="""\b
 Examples:
   pegwright swap tango-pins/pin-map.json waltz-pins/pin-map.json
   pegwright swap tango-pins/pin-map.json waltz.mid -w pavilion.toml -o to-the-waltz
   pegwright swap now.json round.mxl --bars 13-24 --start 1
-\b
+
 OLD is the pin-map.json of what the plates carry. NEW is another pin map or a score; a score is
 fitted to the wheel at the start of minimum work among those at which it loses least. Options of
 the fit go with a score only."""
@@ -30,17 +33,18 @@ the fit go with a score only."""
 @click.argument("old", type=NamedPath())
 @click.argument("new", type=NamedPath())
 @wheel_option
-@click.option("-o", "--out", type=NamedPath(), help="Folder to write; without it, the call list is printed.")
+@option("-o", "--out", type=NamedPath(), help="Folder to write; without it, the call list is printed.")
 @partial(fit_options, start=AUTO)
-@click.option(
+@option(
     "--fixed",
+    topic=Topic.PLACING,
     type=WholeRange(1, 64),
     multiple=True,
     metavar="PLATE",
     help="A plate that must keep its place; can be given again.",
 )
 @output_options
-@click.option("--json", "as_json", is_flag=True, help="Print the swap as JSON, for programs.")
+@option("--json", "as_json", is_flag=True, help="Print the swap as JSON, for programs.")
 def swap(
     old: Path,
     new: Path,
@@ -75,9 +79,10 @@ def swap(
 
         say(swap_json(wheel, result.swap, result.old, result.new).decode(), nl=False)
     elif out:
-        say("\n".join([swap_sums(result.swap), *swap_facts(result)]))
+        say_wrapped("\n".join([swap_sums(result.swap), *swap_facts(result)]))
     else:
-        say(swap_text(wheel, result.swap, result.old, result.new, swap_facts(result)), nl=False)
+        facts = swap_facts(result)
+        say(swap_text(wheel, result.swap, result.old, result.new, facts, text_width()), nl=False)
     if out:
         from pegwright.draw.paper import paper_named  # noqa: PLC0415  # as above
 

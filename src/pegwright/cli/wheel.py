@@ -8,14 +8,16 @@ from shlex import quote
 import click
 
 from pegwright.ask.table import TEMPO
+from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath, type_of
 from pegwright.cli.options import DEFAULT_WHEEL
 from pegwright.cli.outputs import toml_path
 from pegwright.cli.say import say
+from pegwright.cli.width import say_command, text_width
 from pegwright.errors import UsageError
 
 
-@click.command(
+@command(
     epilog="""\b
 Examples:
   pegwright wheel --new                  write wheel.toml, a small wheel to change
@@ -23,20 +25,20 @@ Examples:
   pegwright wheel                        a summary of wheel.toml
   pegwright wheel pavilion.toml --tempo 96
   pegwright wheel pavilion.toml --json
-\b
+
 Exit codes: 0 the facts were printed; 2 a fault in options or wheel file."""
 )
 @click.argument("file", type=NamedPath(), required=False)
-@click.option(
+@option(
     "--tempo",
     type=type_of(TEMPO),
     default=120.0,
     show_default=True,
-    metavar="QPM",
+    metavar="QUARTERS_A_MINUTE",
     help="Quarter notes a minute at which to give speeds.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print JSON, for programs.")
-@click.option(
+@option("--json", "as_json", is_flag=True, help="Print JSON, for programs.")
+@option(
     "--new",
     "new_path",
     type=NamedPath(),
@@ -45,7 +47,7 @@ Exit codes: 0 the facts were printed; 2 a fault in options or wheel file."""
     metavar="[PATH]",
     help=f"Write a starter file instead ({DEFAULT_WHEEL} if no path is given).",
 )
-@click.option("--overwrite", is_flag=True, help="With --new: replace a file that exists.")
+@option("--overwrite", is_flag=True, help="With --new: replace a file that exists.")
 def wheel(file: Path | None, tempo: float, as_json: bool, new_path: Path | None, overwrite: bool) -> None:
     """Print a summary of the wheel of FILE: holes, speed, bars, sounds and lost holes.
 
@@ -67,7 +69,7 @@ def wheel(file: Path | None, tempo: float, as_json: bool, new_path: Path | None,
     from pegwright.write.wheel.text import wheel_text  # noqa: PLC0415
 
     loaded = load_wheel(file or Path(DEFAULT_WHEEL))
-    say(wheel_json(loaded, tempo).decode() if as_json else wheel_text(loaded, tempo), nl=False)
+    say(wheel_json(loaded, tempo).decode() if as_json else wheel_text(loaded, tempo, text_width()), nl=False)
 
 
 def write_starter(path: Path, overwrite: bool) -> None:
@@ -76,4 +78,5 @@ def write_starter(path: Path, overwrite: bool) -> None:
     from pegwright.write.folder import write_file  # noqa: PLC0415
 
     write_file(path, data_bytes("starter/wheel.toml"), overwrite)
-    say(f"Wrote {path}. Change its numbers to those of your wheel, then run: pegwright wheel {quote(str(path))}")
+    words = f"Wrote {path}. Change its numbers to those of your wheel, then run"
+    say_command(words, f"pegwright wheel {quote(str(path))}")

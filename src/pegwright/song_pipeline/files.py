@@ -16,7 +16,7 @@ from pegwright.song import FittedSong
 from pegwright.song_pipeline.fitting import SongRemedies, remedies_for
 from pegwright.tell.counts import count_words, doubtful_words
 from pegwright.wheel import Wheel
-from pegwright.write.cautions import caution_lines
+from pegwright.write.cautions import TOUCH_LINE
 from pegwright.write.count.data import count_csv, count_json, count_places_csv
 from pegwright.write.count.pdf import count_pdf
 from pegwright.write.count.text import count_text
@@ -72,7 +72,7 @@ def song_files(
     count, notes = pin_count([turn.pins for turn in song.pinnings], song.wheel, spares_percent), song.count
     pictures = _pictures(song)
     return {
-        "report.txt": f"{report_text(song)}\n{paragraphs([caution_lines()])}".encode(),
+        "report.txt": f"{report_text(song)}\n{paragraphs([[TOUCH_LINE]])}".encode(),
         "report.json": report_json(song),
         "report.html": page_html(page_data(song, remedies or None), pictures),
         **_bars_svg(song, pictures),

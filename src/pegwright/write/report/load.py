@@ -13,7 +13,7 @@ from pegwright.placement import PinMap
 from pegwright.units import fraction_text, least_doubled, printed
 from pegwright.wheel import Wheel, step_name
 from pegwright.write.json_text import rounded
-from pegwright.write.tables import LINE_CELLS, cells_of, cut_to, one_line, paragraphs, text_table
+from pegwright.write.tables import LINE_CELLS, Line, TextTable, cells_of, cut_to, one_line, paragraphs
 
 LISTED = 5  # worst places before "and N more"
 NAME_CELLS, BAR_CELLS = 28, 12
@@ -22,22 +22,23 @@ NOTHING = "·"
 _INDENT, _GAP = "  ", "   "
 
 
-def load_text(wheel: Wheel, sets: Sequence[SetLoad]) -> str:
+def load_text(wheel: Wheel, sets: Sequence[SetLoad], width: int = LINE_CELLS) -> str:
     """For each set of plates a table of its loads, bars round the turn, and the worst places.
 
     Args:
         wheel: for its plates, steps and names of channels.
         sets: those that the song takes, in the order in which they first play.
+        width: cells of a line.
     """
-    blocks = [["Load: how many pins trip within a time of one another, all round the turn"]]
+    blocks: list[list[Line]] = [["Load: how many pins trip within a time of one another, all round the turn"]]
     for of_set in sets:
         if of_set.words:
             blocks.append([of_set.words])
         blocks.append(_table(of_set.loads))
         if of_set.pins.pin_count:
-            blocks += _bars(wheel, of_set)
+            blocks += _bars(wheel, of_set, width)
         blocks += [_worst(wheel, load) for load in of_set.loads if load.strike_count]
-    return paragraphs(blocks)
+    return paragraphs(blocks, width)
 
 
 def load_json(wheel: Wheel, sets: Sequence[SetLoad]) -> list[Json]:
@@ -52,7 +53,7 @@ def load_json(wheel: Wheel, sets: Sequence[SetLoad]) -> list[Json]:
     ]
 
 
-def _table(loads: Sequence[Load]) -> list[str]:
+def _table(loads: Sequence[Load]) -> list[Line]:
     rows = [
         (
             one_line(load.heading, NAME_CELLS),
@@ -65,20 +66,21 @@ def _table(loads: Sequence[Load]) -> list[str]:
         )
         for load in loads
     ]
-    return text_table(("", "Strikes", "Window", "Mean", "Most", "Limit", "Headroom"), rows)
+    header = ("", "Strikes", "Window", "Mean", "Most", "Limit", "Headroom")
+    return [TextTable(header, rows, below=((3,), (1,)))]
 
 
-def _bars(wheel: Wheel, of_set: SetLoad) -> list[list[str]]:
+def _bars(wheel: Wheel, of_set: SetLoad, width: int) -> list[list[Line]]:
     """A line a plate and a mark a step, as many loads side by side as a line has room for."""
     margin = len(f"plate {wheel.plate_count} ")
-    together = math.ceil(wheel.steps_per_plate / (LINE_CELLS - margin))  # steps in a mark
+    together = math.ceil(wheel.steps_per_plate / (width - margin))  # steps in a mark
     count = math.ceil(wheel.steps_per_plate / together)
     shown = [load for load in of_set.loads if load.strike_count]
     heads = [f"{one_line(load.heading, NAME_CELLS)}, █ = {load.full:,}" for load in shown]
     wide = max(count, *map(cells_of, heads))
-    beside = max(1, (LINE_CELLS - margin + len(_GAP)) // (wide + len(_GAP)))
+    beside = max(1, (width - margin + len(_GAP)) // (wide + len(_GAP)))
     ruler = _ruler(wheel.steps_per_plate, together, count)
-    blocks = []
+    blocks: list[list[Line]] = []
     for first in range(0, len(shown), beside):
         group = shown[first : first + beside]
         bars = [_marks(wheel, of_set.pins, load, together, count) for load in group]
@@ -116,16 +118,15 @@ def _ruler(steps: int, together: int, count: int) -> str:
     return line
 
 
-def _worst(wheel: Wheel, load: Load) -> list[str]:
+def _worst(wheel: Wheel, load: Load) -> list[Line]:
     if not load.worst:
         return [f"{one_line(load.heading, NAME_CELLS)}: no two strikes within {load.window_ms:g} ms"]
     places = load.worst[:LISTED]
-    table = text_table(("Strikes", "Plate", "Step", "Bar", "Beat"), [_cells(place) for place in places], ())
-    room = LINE_CELLS - len(_INDENT) - len(_GAP) - len(table[0])
     names = [", ".join(wheel.channels[channel].name for channel in place.channels) for place in places]
-    struck = ["Channels", *(one_line(words, room) for words in names)]
-    lines = [f"Worst places, {one_line(load.name, NAME_CELLS)}"]
-    lines += [f"{_INDENT}{line:{len(table[0])}}{_GAP}{words}" for line, words in zip(table, struck, strict=True)]
+    rows = [(*_cells(place), one_line(words, 4 * LINE_CELLS)) for place, words in zip(places, names, strict=True)]
+    header = ("Strikes", "Plate", "Step", "Bar", "Beat", "Channels")
+    lines: list[Line] = [f"Worst places, {one_line(load.name, NAME_CELLS)}"]
+    lines.append(TextTable(header, rows, left=(5,), indent=_INDENT))
     more = more_words(load, LISTED)
     return [*lines, f"{_INDENT}{more}"] if more else lines
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 
 from pegwright.json_value import Json
@@ -13,8 +12,8 @@ from pegwright.remedy.wheel_changes import WheelRemedy
 from pegwright.score import Score
 from pegwright.tell.audible import Audibility
 from pegwright.units import listed, plural, printed
-from pegwright.write.cautions import change_caution_lines
-from pegwright.write.tables import LINE_CELLS, paragraphs
+from pegwright.write.cautions import CHANGE_LINE
+from pegwright.write.tables import HANG, LINE_CELLS, UncutLine, paragraphs, unbroken_quotes
 from pegwright.write.wheel.toml import WheelFileEdit, wheel_file_edits
 
 LISTED_NOTES = 8
@@ -24,7 +23,9 @@ NOT_ALL_TRIED = (
 )
 
 
-def remedies_text(score: Score, remedies: Remedies, wheel: WheelRemedy | None, dropped: int = 0) -> str:
+def remedies_text(
+    score: Score, remedies: Remedies, wheel: WheelRemedy | None, dropped: int = 0, width: int = LINE_CELLS
+) -> str:
     """Remedies for the song, for its troubled notes, and for the wheel, best first.
 
     Args:
@@ -32,6 +33,7 @@ def remedies_text(score: Score, remedies: Remedies, wheel: WheelRemedy | None, d
         remedies: for it.
         wheel: the fewest changes to the wheel, or None.
         dropped: further notes that were read and dropped on request.
+        width: cells of a line.
     """
     if not remedies.tried and remedies.complete:
         return "Nothing needs a remedy.\n"
@@ -44,20 +46,20 @@ def remedies_text(score: Score, remedies: Remedies, wheel: WheelRemedy | None, d
         blocks.append([f"The song as a whole, now {_shortfall_words(remedies.now, score, dropped)}:"])
         for number, remedy in enumerate(remedies.song):
             words = f"{_together(remedy.changes)}: {_shortfall_words(remedy.shortfall, score, dropped)}"
-            blocks[-1] += _item(f"{printed(number)}. ", words)
-            blocks[-1].append(f"     {' '.join(change.typed for change in remedy.changes)}")
+            options = unbroken_quotes(" ".join(change.typed for change in remedy.changes))
+            blocks[-1] += [_item(f"{printed(number)}. ", words), UncutLine(f"     {HANG}{options}")]
     else:
         blocks.append(["The song as a whole: no change that was tried makes it better."])
     blocks.append(_notes(score, remedies, dropped))
     if wheel:
         more = plural(wheel.silent_now - wheel.silent, "more note")
-        items = [line for words in wheel.words for line in _item("- ", words)]
-        blocks += [[f"The wheel: as few changes as bring in {more}:", *items], change_caution_lines()]
+        items = [_item("- ", words) for words in wheel.words]
+        blocks += [[f"The wheel: as few changes as bring in {more}:", *items], [CHANGE_LINE]]
         for edit in wheel_file_edits(wheel.wheel, wheel.changed):
-            blocks += [[f"{edit_words(edit)}:"], [f"    {line}".rstrip() for line in edit.lines.splitlines()]]
+            blocks += [[f"{edit_words(edit)}:"], [_file_line(line) for line in edit.lines.splitlines()]]
     if not remedies.complete:
         blocks.append([NOT_ALL_TRIED])
-    return paragraphs(blocks)
+    return paragraphs(blocks, width)
 
 
 def edit_words(edit: WheelFileEdit) -> str:
@@ -79,10 +81,10 @@ def _notes(score: Score, remedies: Remedies, dropped: int) -> list[str]:
         first = f"{score.source(notes[0])}".removeprefix(f"{score.file}:")
         more = f" and {plural(len(notes) - 1, 'more note')}" if len(notes) > 1 else ""
         if not helps:
-            lines += _item("- ", f"{first}{more}: no single change that was tried helps")
+            lines.append(_item("- ", f"{first}{more}: no single change that was tried helps"))
         mark, what = "- ", f"{first}{more}: "
         for item in helps:
-            lines += _item(mark, what + _note_words(item, score, dropped))
+            lines.append(_item(mark, what + _note_words(item, score, dropped)))
             mark, what = "  or ", ""
     if len(groups) > LISTED_NOTES:
         lines.append(f"  and {plural(len(groups) - LISTED_NOTES, 'more group')} of notes; --json lists them all")
@@ -108,8 +110,13 @@ def _shortfall_words(shortfall: Shortfall, score: Score, dropped: int) -> str:
     return head + merged + moved + (f", {shortfall.audible:,} audibly" if shortfall.audible else "")
 
 
-def _item(mark: str, text: str) -> list[str]:
-    return textwrap.wrap(f"  {mark}{text}", LINE_CELLS, subsequent_indent=" " * (2 + len(mark)))
+def _item(mark: str, text: str) -> str:
+    return f"  {mark}{HANG}{text}"
+
+
+def _file_line(line: str) -> str:
+    """A line for a file of TOML, whose lists may go on in further lines."""
+    return UncutLine(f"    {unbroken_quotes(line)}".rstrip())
 
 
 def remedies_json(score: Score, remedies: Remedies, wheel: WheelRemedy | None) -> dict[str, Json]:

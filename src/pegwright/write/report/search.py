@@ -12,34 +12,36 @@ from pegwright.remedy.song_remedies import Remedies
 from pegwright.search.best import Best, RankedFit
 from pegwright.tell.audible import Audibility, audibility
 from pegwright.units import plural, printed
-from pegwright.write.tables import text_table
+from pegwright.write.tables import LINE_CELLS, TextTable, paragraphs, unbroken_quotes
 
 HEADER = ("Semitones", "Start", "As good", "Sound", "Moved", "Audibly", "Left out", "Because")
 STARTS_LISTED = 12  # runs of equally good starts; more are counted, and the report as JSON has all
 REASONS_SHOWN = 1  # the most frequent; more would make lines too long, so the others are counted together
 
 
-def search_text(best: Best) -> str:
+def search_text(best: Best, width: int = LINE_CELLS) -> str:
     """One line for each of the best transpositions, at its best start, over all turns of the song.
 
     Args:
         best: the result of a search.
+        width: cells of a line.
     """
     tried = f"{plural(best.transpositions, 'transposition')} x {plural(best.starts, 'start')}"
-    lines = text_table(HEADER, [_row(way) for way in best.ranked], left=(7,))
+    table = TextTable(HEADER, [_row(way) for way in best.ranked], left=(7,), over=True)
     sure = "the best, proved" if best.gap is None else "the best found, not proved"
     equal = best.ranked[0].equal_starts
-    equal_lines = ["", f"Equally good starts of the first: steps {starts_text(equal)}"] if len(equal) > 1 else []
-    return "\n".join([f"Compared {tried}; {sure}:", "", *lines, *equal_lines]) + "\n"
+    equal_lines = [f"Equally good starts of the first: steps {starts_text(equal)}"] if len(equal) > 1 else []
+    return paragraphs([[f"Compared {tried}; {sure}:"], [table], equal_lines], width)
 
 
-def beyond_search_text(best: Best, remedies: Remedies, count: NoteCount) -> str:
+def beyond_search_text(best: Best, remedies: Remedies, count: NoteCount, width: int = LINE_CELLS) -> str:
     """A line on what would sound more notes than the first choice of a search; empty where nothing that was tried does.
 
     Args:
         best: the result of the search.
         remedies: for the song at its first choice.
         count: of the song's notes at that choice.
+        width: cells of a line.
     """
     more = next((remedy for remedy in remedies.song if remedy.shortfall.silent < remedies.now.silent), None)
     if more is None:
@@ -51,10 +53,11 @@ def beyond_search_text(best: Best, remedies: Remedies, count: NoteCount) -> str:
     if ChangeKind.TRANSPOSE not in kinds:
         typed.insert(0, f"--transpose {choice.transpose_semitones}")
     now, then = count.sounding, count.sounding + remedies.now.silent - more.shortfall.silent
-    return (
+    words = (
         f"A search varies transposition and start alone: {now:,} of {plural(count.read, 'note')} sound with its first "
-        f"choice, {then:,} with {' '.join(typed)}\n\n"
+        f"choice, {then:,} with {unbroken_quotes(' '.join(typed))}"
     )
+    return paragraphs([[words]], width) + "\n"
 
 
 def starts_text(starts: Sequence[int]) -> str:

@@ -1,9 +1,8 @@
-"""The fit report as plain text for a terminal of 80 to 100 columns: the verdict first, then the reasons."""
+"""The fit report as plain text: the verdict first, then the reasons."""
 
 from __future__ import annotations
 
 import re
-import textwrap
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from pathlib import PurePath
@@ -24,7 +23,16 @@ from pegwright.tell.report import Report, ReportedNote, ReportedNotes
 from pegwright.tell.wheel import HEADED
 from pegwright.units import figures, fraction_text, plural, quarters_per_minute, turning_text
 from pegwright.write.start import start_of
-from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, text_table
+from pegwright.write.tables import (
+    HANG,
+    LINE_CELLS,
+    Line,
+    TextTable,
+    UncutLine,
+    one_line,
+    paragraphs,
+    unbroken_quotes,
+)
 
 LISTED = 5  # notes or lines of a group before "and N more"
 THINNED = "thinned"  # how the codes of findings on notes dropped by --thin begin
@@ -42,18 +50,19 @@ _TITLES = {
 }
 
 
-def report_text(song: FittedSong) -> str:
+def report_text(song: FittedSong, width: int = LINE_CELLS) -> str:
     """Verdict, what was fitted to what, notes left out by reason and dropped, those that sound, and all other findings.
 
     Args:
         song: on its wheel.
+        width: cells of a line.
 
     Returns:
-        lines of at most about 100 cells; long lists are cut, with the number of lines that are left out.
+        lines; long lists are cut, with the number of lines that are left out.
     """
     report, file, count = song.report, song.score.file, song.count
-    blocks = [textwrap.wrap(f"{count_words(count)}.", LINE_CELLS, subsequent_indent=_INDENT)]
-    blocks.append([*_fitted(song), *_labelled("Options", one_line(typed(song.request), 6 * LINE_CELLS), whole=True)])
+    blocks: list[list[Line]] = [[f"{count_words(count)}."]]
+    blocks.append([*_fitted(song), *_options(song)])
     blocks += [_left_out(reason, notes, file) for reason, notes in report.reasons().items()]
     kinds = {
         severity: {code: kind for code, kind in report.kinds(severity).items() if code not in HEADED}
@@ -67,12 +76,12 @@ def report_text(song: FittedSong) -> str:
     for severity, title in _TITLES.items():
         others = {code: kind for code, kind in kinds[severity].items() if code not in thinned}
         blocks += [_finding_lines(f"{title}:", others, file)] if others else []
-    if any(_CUT.match(line) for block in blocks for line in block):
+    if any(isinstance(line, str) and _CUT.match(line) for block in blocks for line in block):
         blocks.append([f"Lists stop after {LISTED} here; the report as JSON holds every one."])
-    return paragraphs(blocks)
+    return paragraphs(blocks, width)
 
 
-def _fitted(song: FittedSong) -> list[str]:
+def _fitted(song: FittedSong) -> list[Line]:
     score, wheel, report, placement = song.score, song.wheel, song.report, song.whole_placement
     bars = plural(len(score.bar_map.ticks), "bar")
     tempo = f"{quarters_per_minute(placement.us_per_quarter):.4g} quarter notes a minute"
@@ -85,24 +94,23 @@ def _fitted(song: FittedSong) -> list[str]:
         ("Tempo", f"{tempo}, {turning_text(report.turn_s)}"),
         ("Start", f"plate {plate}, step {step}"),
     ]
-    rows += [("Note", _sentence(finding)) for code in HEADED for finding in report.of_code(code)]
+    rows += [("Note", _with_hint(finding)) for code in HEADED for finding in report.of_code(code)]
     if song.several_turns:
         rows.insert(3, ("Turns", _turns(song)))
     if semitones:
         rows.append(("Pitch", f"{plural(abs(semitones), 'semitone')} {'up' if semitones > 0 else 'down'}"))
     if placement.status != Status.OPTIMAL:
         rows.append(("Search", _search(placement)))
-    return [line for name, text in rows for line in _labelled(name, text)]
+    return [f"{name:8}{HANG}{text}" for name, text in rows]
 
 
-def _sentence(finding: Finding) -> str:
+def _with_hint(finding: Finding) -> str:
     return f"{finding.message} ({finding.hint})" if finding.hint else finding.message
 
 
-def _labelled(label: str, text: str, whole: bool = False) -> list[str]:
-    """A labelled paragraph; `whole` words and options are never broken."""
-    indents, breaks = (f"{label:8}", " " * 8), not whole
-    return textwrap.TextWrapper(LINE_CELLS, *indents, break_long_words=breaks, break_on_hyphens=breaks).wrap(text)
+def _options(song: FittedSong) -> list[Line]:
+    text = one_line(typed(song.request), 6 * LINE_CELLS)
+    return [UncutLine(f"Options {HANG}{unbroken_quotes(text)}")] if text else []
 
 
 def _turns(song: FittedSong) -> str:
@@ -131,7 +139,7 @@ def _search(placement: Placement) -> str:
     return f"stopped before proving the best: at most {short / max(1, placement.weight_bound):.1%} could be gained"
 
 
-def _left_out(reason: Outcome, notes: ReportedNotes, file: str) -> list[str]:
+def _left_out(reason: Outcome, notes: ReportedNotes, file: str) -> list[Line]:
     heading = f"Left out, {reason.words}: {plural(len(notes), 'note')}"
     if reason == Outcome.NO_CHANNEL:
         return [heading, *_by_pitch(notes)]
@@ -140,33 +148,33 @@ def _left_out(reason: Outcome, notes: ReportedNotes, file: str) -> list[str]:
     return [heading, *_note_lines(notes, file)]
 
 
-def _shared(report: Report, file: str) -> list[str]:
+def _shared(report: Report, file: str) -> list[Line]:
     if not report.shared:
         return []
     heading = f"Sounding by the pin of another note: {plural(len(report.shared), 'note')}"
     return [heading, *_note_lines(report.shared, file)]
 
 
-def _note_lines(notes: ReportedNotes, file: str) -> list[str]:
-    lines: list[str] = []
+def _note_lines(notes: ReportedNotes, file: str) -> list[Line]:
+    lines: list[Line] = []
     for note in notes[:LISTED]:
         detail = note.detail.replace(f" {file}:", " ") or _pitch(note)
-        lines += _wrapped(f"{' '.join(_place(note))}: {detail}", note.hint)
+        lines.append(_sentence(f"{' '.join(_place(note))}: {detail}", note.hint))
     return lines + _more(len(notes))
 
 
-def _by_pitch(notes: ReportedNotes) -> list[str]:
+def _by_pitch(notes: ReportedNotes) -> list[Line]:
     """One line for each pitch of a part: a channel that is missing is missing for all its notes."""
     kind = notes.kind
     _, first, counts = np.unique(kind, return_index=True, return_counts=True)
     largest = np.lexsort([first, -counts])
-    lines = []
+    lines: list[Line] = []
     for place in largest[:LISTED].tolist():
         group = notes.some(kind == kind[first[place]])
         note = group[0]
         where = f"from {_bar_beat(note)} on" if len(group) > 1 else f"at {_bar_beat(note)}"
         what = f"{_pitch(note)}: {plural(len(group), 'note')} of {_place(note)[0]!r}"
-        lines += _wrapped(f"{what}, {where}", _hint_of_all(group))
+        lines.append(_sentence(f"{what}, {where}", _hint_of_all(group)))
     return lines + _more(len(largest), "of other pitch or part")
 
 
@@ -183,10 +191,10 @@ def _hint_of_all(group: ReportedNotes) -> str:
     return folding_hint(int(octaves[sounding[0]]), group.channel_name(on.pop()) if len(on) == 1 else "", which)
 
 
-def _sounding(count: NoteCount, report: Report) -> list[str]:
+def _sounding(count: NoteCount, report: Report) -> list[Line]:
     counts = [f"{notes:,} {level.words}" for level, notes in report.audibility_counts.items() if notes]
     counts += [f"{count.shared_pin:,} by the pin of another note"] if count.shared_pin else []
-    lines = [f"Sounding: {plural(count.sounding, 'note')}, {', '.join(counts)}"]
+    lines: list[Line] = [f"Sounding: {plural(count.sounding, 'note')}, {', '.join(counts)}"]
     if report.moved:
         lines.append(f"{_INDENT}how audible a move is: a guide from listening tests, not a pass mark")
     for level in sorted(Audibility, reverse=True):
@@ -195,30 +203,29 @@ def _sounding(count: NoteCount, report: Report) -> list[str]:
             rows = [
                 (f"{note.deviation_ms:+.1f} ms", *_place(note), _pitch(note), _seam(note)) for note in notes[:LISTED]
             ]
-            table = text_table(rows[0], rows[1:], left=(1, 2, 3, 4))
-            lines.append(f"{level.words.capitalize()}: moved by")
-            lines += [f"{_INDENT}{line}" for line in table] + _more(len(notes))
+            table = TextTable([""] * 5, rows, left=(1, 2, 3, 4), indent=_INDENT)
+            lines += [f"{level.words.capitalize()}: moved by", table, *_more(len(notes))]
     return lines
 
 
-def _finding_lines(title: str, kinds: Mapping[str, Sequence[Finding]], file: str) -> list[str]:
-    lines = [title]
+def _finding_lines(title: str, kinds: Mapping[str, Sequence[Finding]], file: str) -> list[Line]:
+    lines: list[Line] = [title]
     for kind in kinds.values():
         for finding in kind[:LISTED]:
             place = "" if finding.where == file else finding.where.removeprefix(f"{file}:")
             where = f"{one_line(place, PLACE_CELLS)}: " if place else ""
-            lines += _wrapped(f"{where}{finding.message}", finding.hint)
+            lines.append(_sentence(f"{where}{finding.message}", finding.hint))
         lines += _more(len(kind))
     return lines
 
 
-def _wrapped(text: str, hint: str) -> list[str]:
-    """A sentence with its hint in brackets as lines that fit, the later ones indented; what is very long is cut."""
+def _sentence(text: str, hint: str) -> str:
+    """A sentence with its hint in brackets; what is very long is cut."""
     in_brackets = f" ({one_line(hint, 4 * LINE_CELLS)})" if hint else ""
-    return textwrap.TextWrapper(LINE_CELLS, _INDENT, 3 * _INDENT).wrap(one_line(text, 4 * LINE_CELLS) + in_brackets)
+    return f"{_INDENT}{one_line(text, 4 * LINE_CELLS)}{in_brackets}"
 
 
-def _more(count: int, things: str = "") -> list[str]:
+def _more(count: int, things: str = "") -> list[Line]:
     return [f"{_INDENT}and {count - LISTED:,} more {things}".rstrip()] if count > LISTED else []
 
 

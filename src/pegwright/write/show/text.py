@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Iterable, Iterator
 
 from pegwright.draw.overview import free_time, minutes, work_time
@@ -13,8 +12,8 @@ from pegwright.show.plan import Aim, Plan
 from pegwright.show.show import Pinned, Savings, Show
 from pegwright.tell.counts import count_words
 from pegwright.units import fraction_text, plural, printed
-from pegwright.write.cautions import caution_lines
-from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, ruled, text_table
+from pegwright.write.cautions import TOUCH_LINE
+from pegwright.write.tables import HANG, LINE_CELLS, Line, TextTable, one_line, paragraphs
 
 HEADER = ("", "Song", "Plays", "Plates", "Start", "Pull", "Set", "Stay", "Pins", "Needs", "Has", "")
 TITLE_CELLS = 32
@@ -23,28 +22,28 @@ _INDENT = "  "
 _PERCENT_UP_TO = 2.0  # of the time there is; more is said in times
 
 
-def show_text(show: Show) -> str:
-    """The plan: verdict, a line for everything that is pinned, how it was chosen, and the findings."""
-    blocks = [
+def show_text(show: Show, width: int = LINE_CELLS) -> str:
+    """The plan, in lines of a width: verdict, a line for everything pinned, how it was chosen, and the findings."""
+    blocks: list[list[Line]] = [
         _head(show),
         _facts(show),
-        plan_table(show),
+        [plan_table(show)],
         _chosen(show),
         *_longer(show),
         *_not_sounding(show),
         *_findings(show),
-        caution_lines(),
+        [TOUCH_LINE],
     ]
-    return paragraphs(blocks)
+    return paragraphs(blocks, width)
 
 
-def show_brief(show: Show) -> str:
-    """Verdict, a line for everything that is pinned, and how the plan was chosen."""
-    return paragraphs([_head(show), plan_table(show), _chosen(show)])
+def show_brief(show: Show, width: int = LINE_CELLS) -> str:
+    """Verdict, a line for everything that is pinned, and how the plan was chosen, in lines of a width."""
+    return paragraphs([_head(show), [plan_table(show)], _chosen(show)], width)
 
 
-def _head(show: Show) -> list[str]:
-    return [one_line(show.title, LINE_CELLS), *_wrapped(verdict(show))]
+def _head(show: Show) -> list[Line]:
+    return [one_line(show.title, LINE_CELLS), *_sentences(verdict(show))]
 
 
 def verdict(show: Show) -> Iterator[str]:
@@ -121,14 +120,15 @@ def in_time(show: Show) -> str:
     return f"The show waits {minutes(math.ceil(sum(late)))} in all, for {plural(len(late), 'set')}; {hurried}."
 
 
-def plan_table(show: Show) -> list[str]:
+def plan_table(show: Show) -> TextTable:
     """A line for everything that is pinned, and totals."""
     rows = [_row(show, number) for number in range(len(show.pinned))]
     during = [pinned for pinned in show.pinned if pinned.before is not None]
     moved = [sum(column) for column in zip(*map(_moved, during), strict=True)] or [0] * 3
     needed = minutes(sum(math.ceil(pinned.needed_s) for pinned in during))
     total = ("", "during the show", "", "", "", *(f"{count:,}" for count in moved), "", needed, "", "")
-    return ruled(text_table(HEADER, [*rows, total], left=(1, 11)))
+    below = ((11,), (2, 8), (4, 7), (3,))  # what a reader can do without at first sight, the waits being rare
+    return TextTable(HEADER, [*rows, total], left=(1, 11), below=below, ruled=True)
 
 
 def _row(show: Show, number: int) -> tuple[str, ...]:
@@ -154,7 +154,7 @@ def _moved(pinned: Pinned) -> tuple[int, int, int]:
     return pinned.swap.pull.count, pinned.swap.set_pins.count, pinned.swap.stay.count
 
 
-def _facts(show: Show) -> list[str]:
+def _facts(show: Show) -> list[Line]:
     work = show.work
     ends = show.songs[-1].end_s
     people = "1 person pins" if work.people == 1 else f"{work.people} people pin"
@@ -163,15 +163,15 @@ def _facts(show: Show) -> list[str]:
     pins = f"{work.pull_s:.3g} s to pull a pin, {work.set_s:.3g} s to set one{find}{rest}"
     change = f"{work.change_s:g} s to change the set on the wheel" if work.change_s else "changing sets takes no time"
     return [
-        f"Wheel   {one_line(show.wheel.name, NAME_CELLS)}, {plural(show.wheel.plate_count, 'plate')}, "
+        f"Wheel   {HANG}{one_line(show.wheel.name, NAME_CELLS)}, {plural(show.wheel.plate_count, 'plate')}, "
         f"{plural(len(show.carried), 'set')} of plates",
-        f"Show    {plural(len(show.songs), 'song')}, {minutes(ends)} with the talk between them",
-        f"Work    {people}: {pins}",
-        f"        {change}",
+        f"Show    {HANG}{plural(len(show.songs), 'song')}, {minutes(ends)} with the talk between them",
+        f"Work    {HANG}{people}: {pins}",
+        f"        {HANG}{change}",
     ]
 
 
-def _chosen(show: Show) -> list[str]:
+def _chosen(show: Show) -> list[Line]:
     """Work as given, with starts and places chosen, and as planned."""
     savings = show.savings
     rows = [
@@ -180,17 +180,17 @@ def _chosen(show: Show) -> list[str]:
     ]
     if show.plan.aim != Aim.GIVEN:
         rows.append((f"as planned, in an order of {show.plan.aim.value.replace('-', ' ')}", savings.planned))
-    lines = ["Pins pulled and set during the show"]
+    cells = []
     for words, work in rows:
-        share = (
-            f" {work / savings.listed - 1:+.0%}".replace("-", "−") if savings.listed and work != savings.listed else ""
-        )
-        lines.append(f"{_INDENT}{words + ':':<78}{work:>7,}{share}")
+        differs = savings.listed and work != savings.listed
+        share = f"{work / savings.listed - 1:+.0%}".replace("-", "−") if differs else ""
+        cells.append((f"{words}:", f"{work:,}", share))
     before = sum(pinned.swap.work for pinned in show.pinned if pinned.before is None)
-    return [*lines, f"Before the show: {before:,}"]
+    table = TextTable([""] * 3, cells, indent=_INDENT)
+    return ["Pins pulled and set during the show", table, f"Before the show: {before:,}"]
 
 
-def _longer(show: Show) -> Iterator[list[str]]:
+def _longer(show: Show) -> Iterator[list[Line]]:
     """Running orders of songs that take several sets of plates."""
     rows = [
         f"{_INDENT}{printed(place)} {one_line(song.title, TITLE_CELLS)}: {running_summary(song.running)}"
@@ -202,7 +202,7 @@ def _longer(show: Show) -> Iterator[list[str]]:
         yield ["Songs longer than a turn, the pinning of each turn:", *rows]
 
 
-def _not_sounding(show: Show) -> Iterator[list[str]]:
+def _not_sounding(show: Show) -> Iterator[list[Line]]:
     """Songs of which notes are left out or dropped."""
     rows = [
         f"{printed(place)} {one_line(song.title, TITLE_CELLS)}: {count_words(song.count)}"
@@ -210,13 +210,13 @@ def _not_sounding(show: Show) -> Iterator[list[str]]:
         if song.count.left_out or song.count.dropped
     ]
     if rows:
-        yield ["Songs of which not every note sounds, each given in the song's report:", *_wrapped(rows, _INDENT)]
+        yield ["Songs of which not every note sounds, each given in the song's report:", *_sentences(rows, _INDENT)]
     if show.skipped:
         reasons = (why if file in why else f"{file}: {why}" for file, why in show.skipped)
-        yield ["Not in the plan:", *_wrapped(reasons, _INDENT)]
+        yield ["Not in the plan:", *_sentences(reasons, _INDENT)]
 
 
-def _findings(show: Show) -> Iterator[list[str]]:
+def _findings(show: Show) -> Iterator[list[Line]]:
     others = [finding for finding in show.findings if finding.code not in {"late", "late-remedy"}]
     groups = (
         ("Not in time:", [finding for finding in show.findings if finding.code == "late"]),
@@ -226,13 +226,12 @@ def _findings(show: Show) -> Iterator[list[str]]:
     )
     for title, findings in groups:
         if findings:
-            yield [title, *_wrapped(map(_sentence, findings), _INDENT)]
+            yield [title, *_sentences(map(_sentence, findings), _INDENT)]
 
 
 def _sentence(finding: Finding) -> str:
     return f"{finding.message} ({finding.hint})" if finding.hint else finding.message
 
 
-def _wrapped(sentences: Iterable[str], indent: str = "") -> list[str]:
-    wrapper = textwrap.TextWrapper(LINE_CELLS, indent, indent + 2 * _INDENT)
-    return [line for sentence in sentences for line in wrapper.wrap(one_line(sentence, 6 * LINE_CELLS))]
+def _sentences(sentences: Iterable[str], indent: str = "") -> list[str]:
+    return [f"{indent}{one_line(sentence, 6 * LINE_CELLS)}" for sentence in sentences]

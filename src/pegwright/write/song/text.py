@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import PurePath
@@ -13,30 +12,30 @@ from pegwright.score import Score
 from pegwright.song_facts import PartFacts, SongFacts, SoundCount, Stretch
 from pegwright.tell.report import note_name
 from pegwright.units import figures, fraction_text, listed, plural, ratio_text, seconds_text
-from pegwright.write.tables import LINE_CELLS, cells_of, one_line, paragraphs, text_table
+from pegwright.write.tables import HANG, KEPT, LINE_CELLS, Line, TextTable, one_line, paragraphs
 
 LISTED = 8  # metres, stretches of swing, findings
 NAME_CELLS = 24
 TITLE_CELLS = 60
 _LABEL_CELLS = 11
-_NO_BREAK = "\u00a0"
 
 
-def song_text(song: SongFacts, cells: int = LINE_CELLS) -> str:
+def song_text(song: SongFacts, width: int = LINE_CELLS) -> str:
     """The facts of a song: what it is, its parts, on which channels they would sound, and what has no sound.
 
     Args:
         song: see there.
-        cells: width of the text.
+        width: cells of a line.
     """
     return paragraphs(
         [
-            [one_line(_title(song.score), cells)],
-            [line for label, text in _facts(song) for line in _labelled(label, text, cells)],
+            [one_line(_title(song.score), LINE_CELLS)],
+            [f"{label:{_LABEL_CELLS}}{HANG}{text}" for label, text in _facts(song)],
             _parts(song),
-            *_on_wheel(song, cells),
-            _findings(song.findings, song.score.file, cells),
-        ]
+            *_on_wheel(song),
+            _findings(song.findings, song.score.file),
+        ],
+        width,
     )
 
 
@@ -125,17 +124,17 @@ def _few(words: Sequence[str]) -> str:
     return f"{', '.join(words[:LISTED])} and {len(words) - LISTED:,} more"
 
 
-def _parts(song: SongFacts) -> list[str]:
+def _parts(song: SongFacts) -> list[Line]:
     if not song.parts:
         return []
     rows = [_part_row(part, song) for part in song.parts]
     header = tuple(rows[0])
-    return text_table(header, [tuple(row.values()) for row in rows], left=(0, 2, 3))
+    return [TextTable(header, [tuple(row.values()) for row in rows], left=(0, 2, 3), below=((4, 5),))]
 
 
 def _part_row(facts: PartFacts, song: SongFacts) -> dict[str, str]:
     row = {
-        "Part": one_line(f'"{facts.part.name}"', NAME_CELLS),
+        "Part": _name(facts),
         "Notes": f"{facts.note_count:,}",
         "Lowest": _sound(song, facts.lowest),
         "Highest": _sound(song, facts.highest),
@@ -151,43 +150,38 @@ def _sound(song: SongFacts, sound: SoundCount | None) -> str:
 
 
 def _times(sound: SoundCount) -> str:
-    return plural(sound.count, "note").replace(" ", _NO_BREAK)
+    return plural(sound.count, "note").replace(" ", KEPT)
 
 
-def _on_wheel(song: SongFacts, cells: int) -> list[list[str]]:
+def _on_wheel(song: SongFacts) -> list[list[Line]]:
     """Which channels would sound each part, and what of it has none."""
     if not song.wheel:
         return []
     name, names = one_line(song.wheel.name, NAME_CELLS), [channel.name for channel in song.wheel.channels]
-    sounding, silent = [f"Channels of {name} that would sound each part, as written:"], []
+    sounding: list[Line] = [f"Channels of {name} that would sound each part, as written:"]
+    silent: list[Line] = []
     for facts in song.parts:
         if facts.channels:
-            channels = ", ".join(names[channel].replace(" ", _NO_BREAK) for channel in facts.channels)
-            sounding += _item(f'"{facts.part.name}": {channels}', cells)
+            channels = ", ".join(one_line(names[channel], NAME_CELLS).replace(" ", KEPT) for channel in facts.channels)
+            sounding.append(f"  {_name(facts)}: {channels}")
         if facts.silent:
-            sounds = ", ".join(f"{_sound(song, sound)}{_NO_BREAK}({_times(sound)})" for sound in facts.silent)
-            silent += _item(f'"{facts.part.name}": {sounds}', cells)
+            sounds = ", ".join(f"{_sound(song, sound)}{KEPT}({_times(sound)})" for sound in facts.silent)
+            silent.append(f"  {_name(facts)}: {sounds}")
     blocks = [sounding] if len(sounding) > 1 else []
     return [*blocks, [f"{name} has no sound for:", *silent]] if silent else blocks
 
 
-def _findings(findings: Sequence[Finding], file: str, cells: int) -> list[str]:
+def _findings(findings: Sequence[Finding], file: str) -> list[Line]:
     if not findings:
         return []
-    lines = ["Noticed in reading:"]
+    lines: list[Line] = ["Noticed in reading:"]
     for finding in findings[:LISTED]:
         place = "" if finding.where == file else finding.where.removeprefix(f"{file}:")
         hint = f" ({finding.hint})" if finding.hint else ""
-        lines += _item(f"{one_line(place, TITLE_CELLS)}: {finding.message}{hint}".removeprefix(": "), cells)
+        words = f"{place}: {finding.message}{hint}".removeprefix(": ")
+        lines.append(f"  {one_line(words, 8 * LINE_CELLS)}")
     return [*lines, f"  and {len(findings) - LISTED:,} more"] if len(findings) > LISTED else lines
 
 
-def _item(text: str, cells: int) -> list[str]:
-    wrapper = textwrap.TextWrapper(cells, "  ", "      ", break_on_hyphens=False)
-    return [line.replace(_NO_BREAK, " ") for line in wrapper.wrap(one_line(text, 8 * cells))]
-
-
-def _labelled(label: str, text: str, cells: int) -> list[str]:
-    assert cells_of(label) < _LABEL_CELLS, label  # noqa: S101  # a label of ours
-    indents = f"{label:{_LABEL_CELLS}}", " " * _LABEL_CELLS
-    return textwrap.TextWrapper(cells, *indents, break_on_hyphens=False).wrap(text)
+def _name(facts: PartFacts) -> str:
+    return one_line(f'"{facts.part.name}"', NAME_CELLS)

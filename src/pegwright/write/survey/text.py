@@ -10,14 +10,15 @@ from pegwright.verdict.tally import NEARLY, FitGroup, Missing, Survey, Together
 from pegwright.verdict.values import SurveyRow, Verdict
 from pegwright.wheel import Wheel
 from pegwright.write.survey.csv import path_text
-from pegwright.write.tables import LINE_CELLS, cells_of, one_line, paragraphs, text_table
+from pegwright.write.tables import LINE_CELLS, Line, TextTable, one_line, paragraphs
 
 LISTED = 30  # lines of each list
-TITLE_CELLS = 26
+TITLE_CELLS = 30
 NAME_CELLS = 40
-MIN_PATH_CELLS = 22
+PATH_CELLS = 2 * LINE_CELLS
 LACKS_CELLS = 22
-_TEXTS = {"Title", "Lacks"}
+_TEXTS = {"Title", "Lacks", "File"}
+_INDENT = "  "
 LISTED_GROUPS = [group for group in FitGroup if group not in {FitGroup.DOES_NOT_FIT, FitGroup.NOT_JUDGED}]
 
 GROUP_WORDS = {
@@ -30,10 +31,10 @@ GROUP_WORDS = {
 }
 
 
-def survey_text(survey: Survey) -> str:
-    """The summary, in lines of at most about 100 cells."""
+def survey_text(survey: Survey, width: int = LINE_CELLS) -> str:
+    """The summary, in lines of a width."""
     counted, wheel = survey.counted, survey.wheel
-    parts = [_head(survey), _totals(survey)]
+    parts: list[list[Line]] = [_head(survey), _totals(survey)]
     parts += [_listing(group, counted.groups[group], wheel) for group in LISTED_GROUPS]
     parts += [
         _missing(counted.missing, wheel),
@@ -41,10 +42,10 @@ def survey_text(survey: Survey) -> str:
         _by_hand(survey.rows),
         _errors(counted.groups[FitGroup.NOT_JUDGED]),
     ]
-    return paragraphs(parts)
+    return paragraphs(parts, width)
 
 
-def _head(survey: Survey) -> list[str]:
+def _head(survey: Survey) -> list[Line]:
     where, what = one_line(survey.folder, NAME_CELLS), one_line(survey.wheel.name, NAME_CELLS)
     tried = f"{plural(survey.semitones, 'semitone')} up and down, each with every start"
     return [
@@ -53,13 +54,13 @@ def _head(survey: Survey) -> list[str]:
     ]
 
 
-def _totals(survey: Survey) -> list[str]:
+def _totals(survey: Survey) -> list[Line]:
     groups, count = survey.counted.groups, len(survey.rows)
     lines = [
         (words, f"{len(groups[group]):,}", f"{100 * len(groups[group]) / max(1, count):.1f} %")
         for group, words in GROUP_WORDS.items()
     ]
-    table = text_table(("", "Pieces", "Share"), [*lines, ("All score files", f"{count:,}", "")])
+    table: list[Line] = [TextTable(("", "Pieces", "Share"), [*lines, ("All score files", f"{count:,}", "")])]
     stopped = sum(row.verdict is not None and row.verdict.weight_gap is not None for row in survey.rows)
     if stopped:
         table.append(f"{plural(stopped, 'piece')} not proved to be at the best choice: see weight_gap in survey.csv")
@@ -68,18 +69,17 @@ def _totals(survey: Survey) -> list[str]:
     return table
 
 
-def _listing(group: FitGroup, rows: Sequence[SurveyRow], wheel: Wheel) -> list[str]:
+def _listing(group: FitGroup, rows: Sequence[SurveyRow], wheel: Wheel) -> list[Line]:
     if not rows:
         return []
     listed = [(row, row.verdict) for row in rows[:LISTED] if row.verdict]
-    lines = [_cells(group, verdict, wheel) for _, verdict in listed]
+    lines = [
+        _cells(group, verdict, wheel) | {"File": one_line(path_text(row.path), PATH_CELLS)} for row, verdict in listed
+    ]
     header = tuple(lines[0])
     left = tuple(number for number, name in enumerate(header) if name in _TEXTS)
-    table = text_table(header, [tuple(line.values()) for line in lines], left)
-    room = max(MIN_PATH_CELLS, LINE_CELLS - 4 - max(cells_of(line) for line in table))
-    paths = ["File", *(one_line(path_text(row.path), room) for row, _ in listed)]
-    whole = text_table((table[0], "File"), list(zip(table[1:], paths[1:], strict=True)), (0, 1))
-    return _section(GROUP_WORDS[group], whole, len(rows), "survey.csv")
+    table = TextTable(header, [tuple(line.values()) for line in lines], left, over=True, indent=_INDENT)
+    return _section(GROUP_WORDS[group], [table], len(rows), "survey.csv")
 
 
 def _cells(group: FitGroup, verdict: Verdict, wheel: Wheel) -> dict[str, str]:
@@ -100,22 +100,22 @@ def _cells(group: FitGroup, verdict: Verdict, wheel: Wheel) -> dict[str, str]:
     return cells
 
 
-def _missing(missing: Sequence[Missing], wheel: Wheel) -> list[str]:
+def _missing(missing: Sequence[Missing], wheel: Wheel) -> list[Line]:
     if not missing:
         return []
     rows = [
         (_named(addition_words(item.addition, wheel)), f"{item.lets_in:,}", f"{item.lacked_by:,}")
         for item in missing[:LISTED]
     ]
-    table = text_table(("Thing", "Lets in alone", "Lacked by"), rows)
+    table = TextTable(("Thing", "Lets in alone", "Lacked by"), rows, indent=_INDENT)
     title = "Missing most: how many pieces a thing would let in alone, and how many lack it at all"
-    return _section(title, table, len(missing), "survey.json")
+    return _section(title, [table], len(missing), "survey.json")
 
 
-def _together(together: Sequence[Together], wheel: Wheel) -> list[str]:
+def _together(together: Sequence[Together], wheel: Wheel) -> list[Line]:
     if not together:
         return []
-    lines = ["Best together"]
+    lines: list[Line] = ["Best together"]
     for chosen in together:
         how = "no others let in more" if chosen.exact else "chosen one after another; others may let in more"
         lines.append(f"  {plural(len(chosen.additions), 'thing')} let in {plural(chosen.lets_in, 'piece')} ({how}):")
@@ -127,22 +127,23 @@ def _named(words: str) -> str:
     return one_line(words, LINE_CELLS - NAME_CELLS)
 
 
-def _by_hand(rows: Sequence[SurveyRow]) -> list[str]:
+def _by_hand(rows: Sequence[SurveyRow]) -> list[Line]:
     paths = [one_line(path_text(row.path), LINE_CELLS - 2) for row in rows if row.verdict and row.verdict.by_hand]
     title = "Played by hand, or not to the file's own beat: try `pegwright fit FILE --performed`"
     return _section(title, paths[:LISTED], len(paths), "survey.csv") if paths else []
 
 
-def _errors(rows: Sequence[SurveyRow]) -> list[str]:
+def _errors(rows: Sequence[SurveyRow]) -> list[Line]:
     if not rows:
         return []
     lines = [
-        f"{one_line(path_text(row.path), NAME_CELLS)}: {one_line(row.error, 2 * LINE_CELLS)}" for row in rows[:LISTED]
+        f"{_INDENT}{one_line(path_text(row.path), NAME_CELLS)}: {one_line(row.error, 2 * LINE_CELLS)}"
+        for row in rows[:LISTED]
     ]
     return _section(GROUP_WORDS[FitGroup.NOT_JUDGED], lines, len(rows), "survey.csv")
 
 
-def _section(title: str, lines: Sequence[str], count: int, file: str) -> list[str]:
+def _section(title: str, lines: Sequence[Line], count: int, file: str) -> list[Line]:
     """A title with the lines of a list, and how many of its `count` things are only in a file."""
-    more = [f"and {count - LISTED:,} more, in {file}"] if count > LISTED else []
-    return [title, *(f"  {line}" for line in [*lines, *more])]
+    more = [f"{_INDENT}and {count - LISTED:,} more, in {file}"] if count > LISTED else []
+    return [title, *lines, *more]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 
 from pegwright.columns import Ints, distinct
@@ -13,8 +12,8 @@ from pegwright.show.tally import SwapTally, tally
 from pegwright.swapping import Swap
 from pegwright.units import plural, printed
 from pegwright.wheel import Wheel
-from pegwright.write.cautions import caution_lines
-from pegwright.write.tables import LINE_CELLS, one_line, paragraphs
+from pegwright.write.cautions import TOUCH_LINE
+from pegwright.write.tables import KEPT, LINE_CELLS, one_line, paragraphs
 
 HOW = "One calls, one pins: the channel, then each step with its row. Pull all of a plate, then set."
 TITLE_CELLS = 44
@@ -22,7 +21,9 @@ NAME_CELLS = 20
 _INDENT = "  "
 
 
-def swap_text(wheel: Wheel, swap: Swap, old: PinMap, new: PinMap, facts: Sequence[str] = ()) -> str:
+def swap_text(
+    wheel: Wheel, swap: Swap, old: PinMap, new: PinMap, facts: Sequence[str] = (), width: int = LINE_CELLS
+) -> str:
     """The call list of a swap.
 
     Args:
@@ -31,13 +32,14 @@ def swap_text(wheel: Wheel, swap: Swap, old: PinMap, new: PinMap, facts: Sequenc
         old: what the plates carry.
         new: what they are to carry.
         facts: further lines of the heading, such as the set of plates and the time there is.
+        width: cells of a line.
     """
     counted = tally(swap, wheel)
     titles = f"{one_line(old.title, TITLE_CELLS)} → {one_line(new.title, TITLE_CELLS)}"
     how = HOW if len(wheel.rows) > 1 else HOW.replace(" with its row", "")
-    blocks = [[titles, swap_sums(swap), *facts, how], caution_lines()]
+    blocks = [[titles, swap_sums(swap), *facts, how], [TOUCH_LINE]]
     blocks += [_plate(wheel, swap, counted, place) for place in range(wheel.plate_count)]
-    return paragraphs(blocks)
+    return paragraphs(blocks, width)
 
 
 def swap_sums(swap: Swap) -> str:
@@ -71,7 +73,6 @@ def _calls(wheel: Wheel, verb: str, groups: Sequence[CallGroup], was: Ints, beco
         name = one_line(wheel.channels[group.channel].name, NAME_CELLS)
         counts = f"({was[group.channel]} → {becomes[group.channel]})"
         head = f"{2 * _INDENT}{printed(group.channel):>{digits}} {name} {counts}: "
-        said = ", ".join(f"{call.step} {call.words}".rstrip() for call in group.calls)
-        later = 4 * _INDENT
-        lines += textwrap.wrap(said, LINE_CELLS, initial_indent=head, subsequent_indent=later, break_on_hyphens=False)
+        said = ", ".join(f"{call.step} {call.words}".rstrip().replace(" ", KEPT) for call in group.calls)
+        lines.append(head + said)
     return lines

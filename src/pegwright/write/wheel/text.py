@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from functools import partial
 
@@ -24,32 +23,35 @@ from pegwright.units import (
     us_per_quarter,
 )
 from pegwright.wheel import Channel, Wheel
-from pegwright.write.tables import LINE_CELLS, one_line, paragraphs, text_table
+from pegwright.write.tables import HANG, KEPT, LINE_CELLS, Line, TextTable, one_line, paragraphs
 
 NAME_CELLS = 20
 _SOUND_CELLS = 20
 _ROW_CELLS = 8
 _LABEL_CELLS = 11
 _LOST_SHOWN = 12
-_NO_BREAK = "\u00a0"
 _EDGES = {Loss.LEAD_EDGE: "leading", Loss.TRAIL_EDGE: "trailing"}
 
 
-def wheel_text(wheel: Wheel, quarters_per_minute: float) -> str:
-    """The facts of `wheel`, at a tempo in quarter notes a minute, in lines of about 100 cells."""
+def wheel_text(wheel: Wheel, quarters_per_minute: float, width: int = LINE_CELLS) -> str:
+    """The facts of a wheel.
+
+    Args:
+        wheel: the wheel.
+        quarters_per_minute: the tempo for its speeds.
+        width: cells of a line.
+    """
     about = [of(wheel) for of in (_channels, _holes, _seams, _clearance, _bars, _sounds, _limits, _pins)]
-    return paragraphs([[*_turn(wheel), *_speed(wheel, quarters_per_minute)], *filter(None, about)])
+    return paragraphs([[*_turn(wheel), *_speed(wheel, quarters_per_minute)], *filter(None, about)], width)
 
 
 def _line(label: str, *items: str) -> str:
     """A labelled paragraph of items with commas, broken between them where several are given."""
-    text = items[0] if len(items) == 1 else ", ".join(item.replace(" ", _NO_BREAK) for item in items)
-    indent = " " * (_LABEL_CELLS + 2)
-    lines = textwrap.wrap(text, LINE_CELLS - len(indent), break_long_words=False, break_on_hyphens=False)
-    return f"{label:{_LABEL_CELLS}}  " + f"\n{indent}".join(lines).replace(_NO_BREAK, " ")
+    text = items[0] if len(items) == 1 else ", ".join(item.replace(" ", KEPT) for item in items)
+    return f"{label:{_LABEL_CELLS}}  {HANG}{text}"
 
 
-def _turn(wheel: Wheel) -> list[str]:
+def _turn(wheel: Wheel) -> list[Line]:
     quarters = f"{fraction_text(wheel.turn_quarters)} quarter note{'' if wheel.turn_quarters == 1 else 's'}"
     turn = f"{wheel.turn_steps:,} steps or {quarters} a turn"
     moved = f"a note may be moved by up to {wheel.reach_quarters / 4!s}"
@@ -79,7 +81,7 @@ def _rim(wheel: Wheel) -> list[str]:
     ]
 
 
-def _speed(wheel: Wheel, quarters_per_minute: float) -> list[str]:
+def _speed(wheel: Wheel, quarters_per_minute: float) -> list[Line]:
     speed = facts.speed_at(wheel, quarters_per_minute)
     turning = f"{speed.turn_s:.2f} s a turn, {figures(speed.turns_per_minute)} revolutions a minute"
     lines = [_line("Tempo", f"{quarters_per_minute:g} quarter notes a minute: {turning}")]
@@ -106,9 +108,10 @@ def _bounds(wheel: Wheel, quarters_per_minute: float) -> list[str]:
     return [*(_line("Turning", item) for item in items), *(_line("", finding.message) for finding in beyond)]
 
 
-def _clearance(wheel: Wheel) -> list[str]:
+def _clearance(wheel: Wheel) -> list[Line]:
     """The lowest clearance of pins, what was not checked, and rows that add nothing."""
-    text, lines = partial(length_text, unit=wheel.unit, decimals=2), []
+    text = partial(length_text, unit=wheel.unit, decimals=2)
+    lines: list[Line] = []
     if lowest := clearances(wheel):
         items = []
         if lowest.in_row_mm is not None:
@@ -122,17 +125,18 @@ def _clearance(wheel: Wheel) -> list[str]:
             for pair in lowest.touching_rows
         ]
     lines += [_line("Unchecked", finding.message) for finding in unchecked(wheel)]
-    return lines + [
+    lines += [
         _line("Remark", f"{_rows(pair)} have the same places: one adds nothing to the other")
         for pair in rows_at_same_places(wheel)
     ]
+    return lines
 
 
 def _rows(pair: tuple[str, str]) -> str:
     return f"rows {listed([one_line(name, NAME_CELLS) for name in pair])}"
 
 
-def _channels(wheel: Wheel) -> list[str]:
+def _channels(wheel: Wheel) -> list[Line]:
     digits = len(str(len(wheel.channels)))
     holes = facts.count_holes(wheel).holes.sum(axis=1)
     lines = []
@@ -152,7 +156,8 @@ def _channels(wheel: Wheel) -> list[str]:
     rows = [one_line(row.name, _ROW_CELLS) for row in wheel.rows]
     header = ["Channel", "sounds", "kind", *rows, "holes", "re-strike ms", "lead ms"]
     title = f"Holes of each channel in a set of {plural(wheel.plate_count, 'plate')}, by row"
-    return [title, *text_table(header, lines, left=(0, 1, 2))]
+    row_columns = range(3, 3 + len(rows))
+    return [title, TextTable(header, lines, left=(0, 1, 2), below=(row_columns, (2,)))]
 
 
 def _kind(channel: Channel, unit: LengthUnit) -> str:
@@ -166,7 +171,7 @@ def _sounds_of(channel: Channel) -> str:
     return ", ".join(sounds) or "nothing"
 
 
-def _holes(wheel: Wheel) -> list[str]:
+def _holes(wheel: Wheel) -> list[Line]:
     count = facts.count_holes(wheel)
     by_plate = count.holes.sum(axis=(0, 2))
     plates = f"{by_plate[0]:,} on every plate"
@@ -176,7 +181,7 @@ def _holes(wheel: Wheel) -> list[str]:
     return [_line("Holes", f"{plates}; {sets}")]
 
 
-def _seams(wheel: Wheel) -> list[str]:
+def _seams(wheel: Wheel) -> list[Line]:
     groups = facts.lost_groups(wheel)
     if not groups:
         known = not wheel.geometry.seams or wheel.geometry.edges_known
@@ -185,7 +190,7 @@ def _seams(wheel: Wheel) -> list[str]:
     shown = [_lost(wheel, group) for group in groups[:_LOST_SHOWN]]
     more = sum(group.lost_count for group in groups[_LOST_SHOWN:])
     total = sum(group.lost_count for group in groups)
-    lines = [_line("Lost holes", f"{total:,} of a set"), *(f"  {line}" for line in shown)]
+    lines: list[Line] = [_line("Lost holes", f"{total:,} of a set"), *(f"  {line}" for line in shown)]
     return [*lines, f"  and {plural(more, 'more hole')}, listed in full by --json"] if more else lines
 
 
@@ -203,17 +208,17 @@ def _lost(wheel: Wheel, group: facts.LostGroup) -> str:
     return f"{where}, {plural(group.channel_count, 'channel')}: {why}"
 
 
-def _bars(wheel: Wheel) -> list[str]:
+def _bars(wheel: Wheel) -> list[Line]:
     lines = []
     for beats, beat_type in facts.COMMON_METRES:
         metre = facts.metre_on(wheel, beats, beat_type)
         figures = (metre.steps_per_bar, metre.places_per_bar, metre.bars_per_plate, metre.bars_per_turn)
         lines.append((f"{beats}/{beat_type}", *(fraction_text(figure) for figure in figures)))
     header = ["Metre", "steps a bar", "places a bar", "bars a plate", "bars a turn"]
-    return [*text_table(header, lines), "A place is a moment at which some row can have a pin, including lost holes."]
+    return [TextTable(header, lines), "A place is a moment at which some row can have a pin, including lost holes."]
 
 
-def _sounds(wheel: Wheel) -> list[str]:
+def _sounds(wheel: Wheel) -> list[Line]:
     pitches, keys = facts.pitch_channels(wheel), facts.drum_key_channels(wheel)
     notes = [f"{pitch_name(pitch)} {pitch}{_times(names)}" for pitch, names in pitches.items()]
     drums = [f"{key} {drum_key_name(key)}{_times(names)}" for key, names in keys.items()]
@@ -228,7 +233,7 @@ def _times(names: Sequence[str]) -> str:
     return f" (x{len(names)})" if len(names) > 1 else ""
 
 
-def _limits(wheel: Wheel) -> list[str]:
+def _limits(wheel: Wheel) -> list[Line]:
     limits = [
         f"{one_line(limit.name, NAME_CELLS)}: up to {plural(limit.strikes, 'strike')} of"
         f" {plural(len(limit.channels), 'channel')} within {limit.window_ms:g} ms"
@@ -237,7 +242,7 @@ def _limits(wheel: Wheel) -> list[str]:
     return [_line("Limits", *limits or ["none"])]
 
 
-def _pins(wheel: Wheel) -> list[str]:
+def _pins(wheel: Wheel) -> list[Line]:
     bridges = any(pin_type.bridge_mm for pin_type in wheel.pin_types)
     offsets = any(pin_type.offset_mm for pin_type in wheel.pin_types)
     lines = [
@@ -258,4 +263,4 @@ def _pins(wheel: Wheel) -> list[str]:
         *(["collar"] if offsets else []),
         *([f"bridge {wheel.unit}"] if bridges else []),
     ]
-    return text_table(header, [*lines, ("total", f"{total:,}", *[""] * (len(header) - 2))])
+    return [TextTable(header, [*lines, ("total", f"{total:,}", *[""] * (len(header) - 2))])]

@@ -1,0 +1,177 @@
+"""Text on terminals of any width: nothing is wider, no word is cut, nothing is lost, and files stay as they are."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.cells import cell_len
+
+import terminal_texts
+from commands import SONGS, WHEEL, Command, runner
+from pegwright.ask.table import Topic
+from pegwright.cli.main import COMMANDS
+from pegwright.cli.width import WIDEST_CELLS, text_width
+from pegwright.write.tables import LINE_CELLS, TextTable, UncutLine, command_lines, fitted_lines, one_line, wrapped
+
+MARCH = SONGS / "lamplighters-march.mid"
+# Names of columns that are not printed over cells in a line under their row, and a verdict that repeats numbers.
+UNNAMED = {"Verdict", "File", "Because"}
+TEXTS = st.text(st.sampled_from("abcde 港🎵é/-,"), max_size=200)
+
+
+@pytest.fixture
+def pegwright(capsys: pytest.CaptureFixture[str]) -> Command:
+    return runner(capsys)
+
+
+@pytest.fixture(scope="module")
+def in_folder() -> Iterator[None]:
+    with terminal_texts.folder():
+        yield
+
+
+def words_of(text: str) -> set[str]:
+    return {word.rstrip(",:") for word in text.split() if not set(word) <= set("─\\")}
+
+
+@pytest.mark.usefixtures("in_folder")
+@pytest.mark.parametrize("columns", terminal_texts.COLUMNS)
+@pytest.mark.parametrize("name", terminal_texts.CASES)
+def test_text_is_the_golden_one(name: str, columns: int) -> None:
+    assert terminal_texts.printed(name, columns) == terminal_texts.golden_file(name, columns).read_text("utf-8")
+
+
+@pytest.mark.parametrize("columns", terminal_texts.COLUMNS)
+@pytest.mark.parametrize("name", terminal_texts.CASES)
+def test_no_line_is_longer_than_the_terminal_and_no_word_cut_or_lost(name: str, columns: int) -> None:
+    text, widest = (terminal_texts.golden_file(name, each).read_text("utf-8") for each in (columns, 160))
+    assert max(map(cell_len, text.splitlines())) <= min(columns, LINE_CELLS)
+    assert "…" not in text
+    assert words_of(text) <= words_of(widest)
+    assert words_of(widest) - words_of(text) <= UNNAMED
+
+
+@pytest.mark.parametrize(
+    ("columns", "cells"),
+    [("40", 60), ("60", 60), ("72", 72), ("100", 100), ("160", 100), ("wide", 100), ("", 100), ("0", 100)],
+)
+def test_columns_come_first(columns: str, cells: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", columns)
+    assert text_width() == cells
+
+
+@pytest.mark.parametrize(("columns", "cells"), [(0, 100), (40, 60), (80, 80), (200, 100)])
+def test_the_terminal_is_asked_for_its_width(columns: int, cells: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys.stdout, "fileno", lambda: 1)
+    monkeypatch.setattr(os, "get_terminal_size", lambda _: os.terminal_size((columns, 24)))
+    assert text_width() == cells
+
+
+def test_a_pipe_keeps_the_width_of_files() -> None:
+    assert text_width() == WIDEST_CELLS == LINE_CELLS
+
+
+def test_files_are_the_same_whatever_the_terminal(
+    pegwright: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for columns in ("60", "100"):
+        monkeypatch.setenv("COLUMNS", columns)
+        assert pegwright("pin", MARCH, "-w", WHEEL, "-o", tmp_path / columns, "--no-remedies").code == 0
+    files = {path.name: path.read_bytes() for path in (tmp_path / "60").iterdir()}
+    assert files == {path.name: path.read_bytes() for path in (tmp_path / "100").iterdir()}
+    assert max(map(len, files["report.txt"].decode().splitlines())) > 60
+
+
+def test_pin_ends_with_what_to_print(pegwright: Command, tmp_path: Path) -> None:
+    ran = pegwright("pin", MARCH, "-w", WHEEL, "-o", tmp_path / "out", "--paper", "a3", "--no-remedies")
+    last = " ".join(ran.out.split("\n\n")[-1].split())
+    assert last.startswith(f"Next: print {tmp_path / 'out' / 'pin-sheets-a3.pdf'} at 100 %, not fitted to the page")
+    assert (tmp_path / "out" / "pin-sheets-a3.pdf").is_file()
+
+
+@pytest.mark.parametrize("columns", [60, 80, 160])
+@pytest.mark.parametrize("name", [None, *COMMANDS])
+def test_help_fits_the_terminal(
+    name: str | None, columns: int, pegwright: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    text = pegwright(*([name] if name else []), "--help").out
+    assert max(map(len, text.splitlines())) <= min(columns, LINE_CELLS)
+    assert not [line for line in text.splitlines() if line.endswith("-") or "\b" in line]
+    assert "QPM" not in text
+
+
+@pytest.mark.parametrize("name", ["fit", "pin", "hear", "swap"])
+def test_options_are_in_groups(name: str, pegwright: Command) -> None:
+    text = pegwright(name, "--help").out
+    heads = [f"{topic.capitalize()} options:\n" for topic in Topic]
+    places = [text.index(head) for head in heads]
+    assert places == sorted(places)
+    for option, topic in (("--bars", Topic.SONG), ("--performed", Topic.PLAYED), ("--start", Topic.PLACING)):
+        section = text[text.index(f"{topic.capitalize()} options:") :].split("\n\n")[0]
+        assert f"  {option}" in section
+    assert text.count("  --tempo ") == 1
+
+
+def test_options_in_groups_are_still_completed() -> None:
+    environment = {**os.environ, "_PEGWRIGHT_COMPLETE": "bash_complete", "COMP_CWORD": "2"}
+    environment["COMP_WORDS"] = "pegwright fit --part"
+    done = subprocess.run(
+        [sys.executable, "-m", "pegwright"], env=environment, capture_output=True, text=True, check=True, timeout=60
+    )
+    assert done.stdout.split() == ["plain,--part-channels"]
+
+
+def test_every_command_has_help_that_fits() -> None:
+    from pegwright.cli.grouped import GroupedCommand
+    from pegwright.cli.main import pegwright as group
+
+    context = click.Context(group)
+    for name in COMMANDS:
+        assert isinstance(group.resolve_command(context, [name])[1], GroupedCommand), name
+
+
+@given(TEXTS, st.integers(10, 100))
+def test_wrapped_lines_fit_and_hold_every_word(text: str, width: int) -> None:
+    lines = wrapped(text, width, "  ", "    ")
+    assert max(map(cell_len, lines)) <= width
+    assert "".join("".join(line.split()) for line in lines) == "".join(text.split())
+
+
+def test_a_word_wider_than_a_line_is_broken_after_a_slash_or_stays_whole() -> None:
+    path = "scores/of/the/evening/waltz.mid"
+    assert wrapped(path, 24) == ["scores/of/the/evening/", "waltz.mid"]
+    assert wrapped("waltz" * 3, 10) == ["waltzwaltz", "waltz"]
+    assert fitted_lines(UncutLine(f"Written to {path}"), 24) == ["Written to", f"    {path}"]
+
+
+def test_a_command_is_broken_as_shells_allow_it() -> None:
+    lines = command_lines("pegwright set 'an evening.toml' -o evening --overwrite", 40)
+    assert lines == ["  pegwright set 'an evening.toml' \\", "    -o evening --overwrite"]
+    assert command_lines("pegwright demo", 60) == ["  pegwright demo"]
+
+
+def test_a_number_keeps_its_unit() -> None:
+    assert wrapped("it is printed at 100 % of its size", 20) == ["it is printed at", "100 % of its size"]
+
+
+def test_names_are_cut_after_a_word() -> None:
+    assert one_line("Waltz of the Empty Deckchairs", 26) == "Waltz of the Empty…"
+
+
+@given(st.lists(st.tuples(TEXTS, st.integers(0, 10**6), TEXTS), max_size=5), st.integers(40, 100))
+def test_tables_of_any_names_fit_and_lose_nothing(rows: list[tuple[str, int, str]], width: int) -> None:
+    cells = [(one_line(name, 60), f"{number:,}", one_line(more, 60)) for name, number, more in rows]
+    text = TextTable(("Name", "Pins set", "File"), cells, (0, 2), below=((1,),), over=True).lines(width)
+    assert max(map(cell_len, text)) <= width
+    shown = sorted("".join("".join(text).split()))
+    for mark in {mark for row in cells for cell in row for mark in cell if mark not in " ,"}:
+        assert shown.count(mark) >= sum(cell.count(mark) for row in cells for cell in row)
