@@ -6,9 +6,10 @@ shapes once (`draw/`), and each writer turns shapes into one format.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import TypeAlias
+
+from pegwright.frozen import frozen
 
 
 class Anchor(StrEnum):
@@ -19,7 +20,7 @@ class Anchor(StrEnum):
     END = "end"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Pen:
     """How a shape is inked; greys run from 0 (black) to 1 (white), None leaves that part blank."""
 
@@ -29,7 +30,7 @@ class Pen:
     dash_mm: tuple[float, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Path:
     """Straight lines through points in mm; closed ones can be filled."""
 
@@ -52,7 +53,7 @@ def rectangle(left_mm: float, top_mm: float, right_mm: float, bottom_mm: float, 
     return Path(corners, pen, closed=True)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Circle:
     """A circle about a centre, in mm."""
 
@@ -62,7 +63,7 @@ class Circle:
     pen: Pen
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Text:
     """One line of text on its baseline; `turn_deg` turns it clockwise about its point."""
 
@@ -79,7 +80,7 @@ class Text:
 Shape: TypeAlias = Path | Circle | Text
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Symbol:
     """Shapes drawn once and used on many pages, such as the empty hole grid of a plate."""
 
@@ -87,7 +88,7 @@ class Symbol:
     shapes: tuple[Shape, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Use:
     """A symbol placed with its origin at a point of the page, in mm."""
 
@@ -96,7 +97,7 @@ class Use:
     y_mm: float
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Page:
     """One page.
 

@@ -18,7 +18,7 @@ from pegwright.wheel import Wheel
 COMMON_METRES = ((2, 4), (3, 4), (4, 4), (5, 4), (2, 2), (3, 8), (6, 8), (9, 8), (12, 8))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class HoleCount:
     """The holes of one set of plates that no seam or fault takes.
 
@@ -54,7 +54,7 @@ def count_holes(wheel: Wheel) -> HoleCount:
     return HoleCount(frozen_ints(holes), lost_count, wheel.plate_sets)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Metre:
     """How bars of a metre fit the wheel.
 
@@ -183,7 +183,7 @@ def drum_key_channels(wheel: Wheel) -> dict[int, tuple[str, ...]]:
     return {key: tuple(channel.name for channel in wheel.channels if key in channel.drum_keys) for key in keys}
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class LostGroup:
     """One hole of a row that is lost for one reason.
 

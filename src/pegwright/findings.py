@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from enum import Enum, IntEnum
 
+from pegwright.frozen import frozen
 from pegwright.units import plural
 
 _BARS_NAMED = 12

@@ -6,7 +6,6 @@ Place of a hole = plate x steps a plate + step + phase, in whole units at the gr
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from enum import IntEnum
 from fractions import Fraction
 from functools import cache, lru_cache, partial
@@ -14,6 +13,7 @@ from functools import cache, lru_cache, partial
 import numpy as np
 
 from pegwright.columns import Ints, frozen_ints
+from pegwright.frozen import frozen
 from pegwright.placement import Placement
 from pegwright.wheel import LostHole, PinType, Wheel
 
@@ -29,7 +29,7 @@ class Loss(IntEnum):
     TRAIL_EDGE = 3  # too near its trailing cut edge
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Line:
     """All holes of one channel round the turn, by position, then row; columns of shape (h,).
 
@@ -46,7 +46,7 @@ class Line:
     loss: Ints
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class HoleGrid:
     """The holes of a wheel.
 

@@ -13,13 +13,13 @@ windows that begin no longer than W before it.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
 
 from pegwright.columns import Floats, Ints, distinct, firsts, frozen_floats, frozen_ints, window_ends
 from pegwright.errors import UsageError
+from pegwright.frozen import frozen
 from pegwright.placement import PinMap
 from pegwright.score import Score, SourceRef
 from pegwright.strikes import strike_times
@@ -30,7 +30,7 @@ ALL_CHANNELS = "all channels"
 MIN_STRIKES = 2  # of a place of load: a single strike is none
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class LoadPlace:
     """Strikes within one window.
 
@@ -51,7 +51,7 @@ class LoadPlace:
     channels: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Load:
     """The load of some channels round the turn; columns of shape (s,), by time, then channel.
 
@@ -109,7 +109,7 @@ class Load:
         return None if self.limit is None else self.limit - self.maximum
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class SetLoad:
     """The loads of one set of plates.
 

@@ -6,17 +6,18 @@ read = sounding (by a pin of their own, or by one that they share) + left out by
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 
 from pegwright.errors import InternalError
+from pegwright.frozen import frozen
 from pegwright.placement import Outcome, Placement
 
 REASONS: tuple[Outcome, ...] = tuple(outcome for outcome in Outcome if outcome != Outcome.PLACED)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class NoteCount:
     """The outcome of the notes of a song, in numbers that add up.
 

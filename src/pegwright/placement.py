@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import IntEnum
 from itertools import accumulate
 from typing import Any
@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
+from pegwright.frozen import frozen
 
 
 class Outcome(IntEnum):
@@ -67,7 +68,7 @@ class Status(IntEnum):
     BOUNDED = 1  # the best found in the time allowed; `weight_bound` says how much better one could be
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Placement:
     """The outcome of every note of a score on a wheel, for one turn.
 
@@ -197,7 +198,7 @@ def joined_placements(placements: Sequence[Placement]) -> Placement:
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class PinMap:
     """The pins of one set of plates, ordered by channel, then place in the turn; columns of shape (p,).
 

@@ -55,7 +55,7 @@ class SourceRef:
         return f"{bar_name(self.bar)} {beat_name(self.beat)}"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Part:
     """One part (staff, voice group, MIDI track and channel).
 
@@ -84,7 +84,7 @@ class OrnamentKind(Enum):
     TREMOLO = "tremolo"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Ornament:
     """An ornament as it is to sound; a score's notes carry them but are themselves the plain notes.
 
@@ -101,7 +101,7 @@ class Ornament:
     every_quarters: Fraction = Fraction(0)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class TempoMap:
     """Tempo changes in playing order.
 
@@ -120,7 +120,7 @@ class TempoMap:
     stated: bool = True
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class BarMap:
     """Bars in playing order, repeats written out.
 
@@ -202,7 +202,7 @@ class BarMap:
         return max(0, int(self.ticks.searchsorted(tick, side="right")) - 1)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class WrittenMusic:
     """The bars of a MusicXML file as they are written, for drawing them.
 
@@ -216,7 +216,7 @@ class WrittenMusic:
     labels: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Score:
     """The notes of a song, ordered by onset, then part, then pitch; columns are read-only.
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 from pegwright.ask.options import FitOptions
 from pegwright.ask.request import Request
 from pegwright.findings import Finding
+from pegwright.frozen import frozen
 from pegwright.note_count import NoteCount, note_count
 from pegwright.placement import PinMap, Placement, joined_placements
 from pegwright.running import letter, running_text
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from pegwright.tell.findings import FitFindings
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class EditedSong:
     """A song as it is to be fitted: read, and with the changes made that were asked for.
 
@@ -46,7 +47,7 @@ class EditedSong:
     data: bytes = field(default=b"", repr=False)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class FittedTurn:
     """One turn of a song on its wheel.
 
@@ -70,7 +71,7 @@ class FittedTurn:
     first_note: int = 0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class FittedSong:
     """A song on a wheel, one fitted turn after another.
 

@@ -20,12 +20,12 @@ Source: uniform circular motion, t = T s / C.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
 
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
+from pegwright.frozen import frozen
 from pegwright.grid import hole_grid, place_units
 from pegwright.placement import PinMap
 from pegwright.score import Score
@@ -35,7 +35,7 @@ DEFAULT_VELOCITY = 80  # of a pin whose note is not known
 _MEET_S = 1e-6  # spans no farther apart than this meet
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class StrikeTimes:
     """Every strike of some turns, by time of sounding, then channel; columns of shape (s,).
 

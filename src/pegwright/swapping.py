@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from pegwright.columns import Ints
+from pegwright.frozen import frozen
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Moves:
     """Pins to move on the plates of one swap, ordered by place, channel, hole; columns of shape (m,).
 
@@ -28,7 +27,7 @@ class Moves:
         return len(self.plate)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Swap:
     """How the plates of one song become those of the next.
 

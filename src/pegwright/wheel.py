@@ -6,7 +6,6 @@ A `Wheel` is a checked value: `config.py` makes one from a TOML file and reports
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
@@ -27,7 +26,7 @@ class Collar(StrEnum):
     STAYS = "stays"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Row:
     """One line of holes inside a channel.
 
@@ -57,7 +56,7 @@ class Row:
         return period * self.period_steps + self.phases[phase]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Channel:
     """One sound and the holes that trip it.
 
@@ -118,7 +117,7 @@ class LostHole:
     channel: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class PinType:
     """A kind of pin.
 
@@ -142,7 +141,7 @@ class PinType:
         return self.offset_mm if self.collar is Collar.MOVES else 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class StrikeLimit:
     """No more than `strikes` strikes of `channels` within `window_ms` (drive load, supply)."""
 
@@ -234,7 +233,7 @@ class Geometry:
         return self.hole_diameter_mm / 2 + self.min_wall_mm
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Wheel:
     """A whole wheel; see the parts above.
 

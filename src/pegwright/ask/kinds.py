@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Generic, TypeVar
+
+from pegwright.frozen import frozen
 
 Bound = TypeVar("Bound", int, float, Fraction)
 
@@ -13,7 +14,7 @@ class OptionKind:
     """A kind of value; `cli/kinds.py` and `config/song_checks.py` have what reads each."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Bounded(OptionKind, Generic[Bound]):
     """A number within bounds."""
 
@@ -34,14 +35,14 @@ class Exact(Bounded[Fraction]):
     """A fraction, kept exact."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class TurnStep(OptionKind):
     """A step of the turn, counted from 1; a fraction lies between steps. `maximum` applies where no wheel is known."""
 
     maximum: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class NoteValue(OptionKind):
     """A share of a whole note with 1 above the line, between these."""
 
@@ -49,7 +50,7 @@ class NoteValue(OptionKind):
     finest: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Ratio(OptionKind):
     """A ratio such as 2:1, its numbers together at most `max_parts`, or one of some words."""
 
@@ -57,7 +58,7 @@ class Ratio(OptionKind):
     words: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Ticks(OptionKind):
     """`auto`, or up to `maximum` of the file's ticks either way."""
 
@@ -76,7 +77,7 @@ class Flag(OptionKind):
     """Given or not given."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class WordChoice(OptionKind):
     """One of some words, each a `what`."""
 
@@ -85,7 +86,7 @@ class WordChoice(OptionKind):
     any_case: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class TextLine(OptionKind):
     """A line of text."""
 
@@ -104,7 +105,7 @@ class OrAuto(OptionKind):
     searched: str
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class NamedValues(OptionKind):
     """Names with a value each; a name is a part, or a number within `key`. `json` holds the JSON keys of the two."""
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
 from pegwright.ask.kinds import DRUM_KEY, MOVE, PRIORITY, Whole
 from pegwright.errors import UsageError
+from pegwright.frozen import frozen
 from pegwright.units import MICROSECONDS_PER_MINUTE
 
 DEFAULT_PRIORITY = PRIORITY.minimum
@@ -28,7 +28,7 @@ class ChannelRule(StrEnum):
     SPREAD = "spread"  # the one with the fewest strikes so far
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class SearchRange:
     """The transpositions and starts that a search tries.
 
@@ -43,7 +43,7 @@ class SearchRange:
     every_steps: int = 0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class FitOptions:
     """How to fit one song.
 

@@ -5,7 +5,7 @@ The command line and the song set file both make a `Request`, so the same words 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 from fractions import Fraction
 from pathlib import Path
@@ -13,6 +13,7 @@ from pathlib import Path
 from pegwright.ask.kinds import STRAIGHT
 from pegwright.ask.options import FitOptions, SearchRange, check_unique
 from pegwright.errors import UsageError
+from pegwright.frozen import frozen
 
 
 class Beat(StrEnum):
@@ -34,7 +35,7 @@ _TAPPED = "part:"
 _MARKS_OF_A_FILE = "./\\"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Played:
     """How the beat of a song played by hand is known.
 
@@ -63,7 +64,7 @@ class Played:
         return str(self.beat) if self.tapped_part is None else f"{_TAPPED}{self.tapped_part}"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Request:
     """The options for one song.
 

@@ -7,7 +7,6 @@ request that they make (`convert.py`), and the request as it is typed and as JSO
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 from typing import Any, TypeAlias
@@ -15,6 +14,7 @@ from typing import Any, TypeAlias
 from pegwright.ask import kinds
 from pegwright.ask.options import MAX_REACH_QUARTERS, ChannelRule
 from pegwright.ask.request import AUTO, SEMITONES, Played
+from pegwright.frozen import frozen
 from pegwright.units import printed, quarters_per_minute, us_per_quarter
 
 Value: TypeAlias = Any  # of the type that belongs to the option's kind
@@ -29,7 +29,7 @@ class Topic(StrEnum):
     OUTPUT = "output"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Storage:
     """The conversions from a written value to that of a request, and back."""
 
@@ -46,7 +46,7 @@ AS_PLAYED = Storage(lambda _: Played(), lambda _: True)
 TO_TAKE_OUT = Storage(written=lambda ticks: ticks or None)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Option:
     """One option of a song.
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import importlib
 import os
 import sys
@@ -26,7 +25,6 @@ from pegwright.errors import (
 )
 
 EXIT_PIPE_CLOSED = 1  # as click has it, for output whose reader, such as `head`, has seen enough
-GARBAGE_AFTER = 100_000  # objects made, more than a start makes: modules that are loaded are no garbage to look for
 DEBUG_VARIABLE = "PEGWRIGHT_DEBUG"
 
 # Name: where the command is, and its one-line description, so that the list is shown without importing any.
@@ -84,7 +82,6 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     Args:
         arguments: as typed after `pegwright`; those of the process if None.
     """
-    gc.set_threshold(GARBAGE_AFTER, *gc.get_threshold()[1:])
     # Our matrices are small: threads slow each other down, most of all on a busy machine.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Generic, TypeVar
 
 from pegwright.errors import PegwrightError
+from pegwright.frozen import frozen
 from pegwright.units import pitch_name
 
 MAX_TEXT_CHARS = 60  # characters in a name, so that it fits a heading
@@ -28,7 +28,7 @@ class RefusedError(Exception):
     """A value is refused; the message is what is wrong with it, in words that follow the value."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Check(Generic[T]):
     """Turns a TOML value into a checked one.
 

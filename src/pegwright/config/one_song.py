@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from pathlib import Path
 
 from pegwright.ask.convert import request_of
@@ -14,6 +13,7 @@ from pegwright.ask.table import BY_NAME, OPTIONS, Option, Value, opens
 from pegwright.config.checks import decimal, one_of, whole
 from pegwright.config.fields import Table
 from pegwright.config.song_checks import check_of, path_text
+from pegwright.frozen import frozen
 
 TIMES = whole(1, 1000, "times through")
 SECONDS = decimal(0, 86_400, "in seconds")
@@ -21,7 +21,7 @@ FIRST, LAST = "first", "last"
 UNSAID = Request(search=SearchRange(every_steps=1))  # for a song with a file and no options
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class SetSong:
     """One song of a show.
 

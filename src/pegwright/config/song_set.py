@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
 from pegwright.ask.table import BY_NAME
@@ -11,6 +10,7 @@ from pegwright.config.fields import Table, read_bytes, toml_table
 from pegwright.config.file_kinds import FileKind
 from pegwright.config.one_song import FIRST, LAST, SECONDS, TIMES, SetSong, read_song
 from pegwright.config.song_checks import check_of, path_text
+from pegwright.frozen import frozen
 from pegwright.show.motion import TMU_S, PinFit, pull_tmu, set_tmu
 from pegwright.show.plan import Aim
 from pegwright.show.time import WorkTimes
@@ -21,7 +21,7 @@ _SPARES = BY_NAME["spares"]
 _PER_PIN = decimal(0, 600, "in seconds a pin")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class SongSet:
     """The songs of a show, and how its pins are set.
 

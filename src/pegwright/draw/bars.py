@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 
+from pegwright.frozen import frozen
 from pegwright.grid import start_steps
 from pegwright.placement import Placement
 from pegwright.score import BarMap, Score
@@ -14,7 +14,7 @@ from pegwright.wheel import Wheel
 END_LABEL = "end"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class BarMark:
     """A bar line of the song on the turn.
 

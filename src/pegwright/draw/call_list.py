@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from functools import partial
 
 from pegwright.columns import distinct
@@ -16,6 +15,7 @@ from pegwright.draw.paper import Paper
 from pegwright.draw.plate_page import NO_NOTES, SheetNotes, edition_words, refuse_unmarkable, types_words
 from pegwright.draw.swap_heading import moved_counts, swap_heading, swap_title
 from pegwright.drawing import Anchor, Page, Path, Pen, Shape, Use, rectangle
+from pegwright.frozen import frozen
 from pegwright.placement import PinMap
 from pegwright.swapping import Moves, Swap
 from pegwright.units import plural, printed
@@ -35,7 +35,7 @@ _TICK = Pen(stroke=0.0, width_mm=0.3)
 _RULE = Pen(stroke=0.0, width_mm=0.5)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class _Sheet:
     """What the pages of one plate's list have in common; `plate` is 0-based."""
 
@@ -51,7 +51,7 @@ class _Sheet:
         return columns_across(self.paper.short_mm - 2 * MARGIN_MM, COLUMN_MM * self.zoom, COLUMN_GAP_MM)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class _CallGrid:
     """The positions of the calls of a section in their column.
 

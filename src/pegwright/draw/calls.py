@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import groupby
 from operator import itemgetter
 
 from pegwright.columns import tuples
+from pegwright.frozen import frozen
 from pegwright.swapping import Moves
 from pegwright.wheel import Wheel, step_name
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Call:
     """One pin as it is called.
 
@@ -24,7 +24,7 @@ class Call:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class CallGroup:
     """The calls of one channel (0-based), in the order of the plate."""
 

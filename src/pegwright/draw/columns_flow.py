@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import TypeAlias
 
 from pegwright.drawing import Shape
+from pegwright.frozen import frozen
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class FlowLine:
     """One line: its height in mm, and a function that draws it with its upper left corner at a point."""
 
@@ -17,7 +17,7 @@ class FlowLine:
     draw: Callable[[float, float], Iterable[Shape]]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Block:
     """A head and the lines under it, kept together where a column can hold them.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from pegwright.cautions import TOUCH
 from pegwright.draw.columns_flow import Block, FlowLine, columns_across, drawn, flowed
@@ -20,6 +19,7 @@ from pegwright.draw.furniture import (
 from pegwright.draw.lettering import fitted, width_mm, wrapped
 from pegwright.draw.paper import Paper
 from pegwright.drawing import Anchor, Page, Path, Pen, Shape
+from pegwright.frozen import frozen
 from pegwright.units import printed
 
 SUBJECT = "Pin count"
@@ -34,7 +34,7 @@ _RULE = Pen(stroke=0.0, width_mm=0.4)
 _HAIR = Pen(stroke=0.75, width_mm=0.12)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class CountTable:
     """One table of a pin count; all cells are text.
 
@@ -87,7 +87,7 @@ def count_pages(
     return tuple(pages)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class _TableGrid:
     """The positions of a table's cells: height of a line, size of letters, widths, right ends of columns of numbers."""
 

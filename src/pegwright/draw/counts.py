@@ -11,13 +11,14 @@ from pegwright.draw.furniture import GREY, centred
 from pegwright.draw.lettering import width_mm
 from pegwright.draw.sheet_layout import COUNT_GAP_MM, LABEL_MM, View
 from pegwright.drawing import Anchor, Path, Pen, Shape, Text, rectangle
+from pegwright.frozen import frozen
 
 _CELL = Pen(stroke=0.6, width_mm=0.15)
 _TOTAL = Pen(stroke=0.0, width_mm=0.4)
 _ZERO_GREY = 0.6
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class CountLine:
     """One line of counts at the foot, and one column of them at the right end.
 

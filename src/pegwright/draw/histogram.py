@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from pegwright.draw.furniture import MARGIN_MM, fitted_text
 from pegwright.draw.lettering import width_mm
 from pegwright.drawing import Anchor, Page, Path, Pen, Shape, Text, rectangle
+from pegwright.frozen import frozen
 
 BINS = 20  # of equal width from 0 to below 1; exactly 1 has a bin of its own beside them
 WIDTH_MM, HEIGHT_MM = 240.0, 135.0
@@ -22,7 +22,7 @@ _AXIS, _LINE = Pen(width_mm=0.3), Pen(stroke=0.8, width_mm=0.15)
 _BEFORE, _AFTER = Pen(fill=1.0, width_mm=0.25), Pen(stroke=None, fill=0.0)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class HistogramLabels:
     """The words of a histogram.
 

@@ -11,6 +11,7 @@ from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.marks import RowMark, change_mark, hole_ring, lost_cross, pin_mark, pull_mark, stay_mark
 from pegwright.draw.sheet_style import SheetStyle
 from pegwright.drawing import Anchor, Path, Pen, Shape
+from pegwright.frozen import frozen
 from pegwright.grid import Loss, hole_grid
 from pegwright.wheel import Wheel
 
@@ -23,7 +24,7 @@ _ARROW = Pen(stroke=GREY, width_mm=0.3)
 _LONGEST_MM = 50.0  # of the words beside one mark
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Entry:
     """One mark and its words; `draw` draws the mark at a point, None for no mark."""
 

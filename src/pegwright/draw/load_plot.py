@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import accumulate, pairwise
 
 from pegwright.draw.furniture import GREY, MARGIN_MM, centred, fitted_text, foot, heading
@@ -12,6 +11,7 @@ from pegwright.draw.histogram import line_every
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.paper import A4
 from pegwright.drawing import Anchor, Circle, Page, Path, Pen, Shape, Symbol, Text, Use, rectangle
+from pegwright.frozen import frozen
 from pegwright.load import Load, LoadPlace, SetLoad, more_words
 from pegwright.units import fraction_text, least_doubled, plural, printed, quarters_per_minute, turning_text
 from pegwright.wheel import Wheel
@@ -79,7 +79,7 @@ def as_one(pages: Sequence[Page]) -> Page:
     return Page(pages[0].width_mm, height_mm, items, pages[0].title)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class _Dial:
     """The wheel seen from the side of its face, drawn for one load."""
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from pegwright.draw.furniture import CAUTION, GREY, MARGIN_MM, centred, fitted_text, foot, heading
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.draw.paper import A4, MAX_ZOOM, Paper
 from pegwright.draw.time_bars import BARS_WORDS, TimeBars
 from pegwright.drawing import Anchor, Page, Path, Pen, Shape, rectangle
+from pegwright.frozen import frozen
 from pegwright.units import plural, printed, quarters_per_minute
 
 SUBJECT = "Show overview"
@@ -41,7 +41,7 @@ _NAMES = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class OverviewRow:
     """One song of a show, or one set of plates of a song that takes several, and the swap that makes them ready.
 

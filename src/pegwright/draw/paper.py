@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from pegwright.errors import UsageError
+from pegwright.frozen import frozen
 
 MAX_ZOOM = 1.35  # of letters, against those on A4
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Paper:
     """A sheet of paper, held with its long side across.
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 
@@ -32,6 +31,7 @@ from pegwright.draw.sheet_style import PLAIN, SheetStyle
 from pegwright.draw.tick_boxes import tick_boxes
 from pegwright.drawing import Page, Pen, Shape, Symbol, Text, Use, rectangle
 from pegwright.errors import UsageError
+from pegwright.frozen import frozen
 from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.units import fraction_text, printed, quarters_per_minute
 from pegwright.wheel import Wheel
@@ -43,7 +43,7 @@ QUIET_MODULES = 4  # Source: ISO/IEC 18004, the quiet zone round a QR code (from
 _DARK = Pen(stroke=None, fill=0.0)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class SheetNotes:
     """What the sheets of a song say in addition to its pins.
 

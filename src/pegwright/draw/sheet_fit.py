@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -33,6 +33,7 @@ from pegwright.draw.sheet_layout import (
 )
 from pegwright.draw.sheet_style import PLAIN, SheetStyle
 from pegwright.errors import UsageError
+from pegwright.frozen import frozen
 from pegwright.grid import along_plate_mm
 from pegwright.wheel import Wheel
 
@@ -58,7 +59,7 @@ LEGEND_Y_MM = 16.0 + EDITION_LINE_MM
 _OVERLAP, _PITCH = 0.4, 0.6  # of marks in rows side by side that may overlap: minimum and usual distance, in marks
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Closest:
     """Minimum distances along the rim of two pins of one channel on one plate; infinite where there are no two.
 
@@ -71,7 +72,7 @@ class Closest:
     line_mm: float = math.inf
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Surround:
     """What is round the plate on a sheet.
 

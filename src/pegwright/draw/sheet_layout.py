@@ -15,7 +15,6 @@ lanes. `sheet_fit.py` finds the layout.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
@@ -41,7 +40,7 @@ DIGIT = 0.573  # width of a figure as a share of the size; Source: the font
 HoleColumns: TypeAlias = PinMap | Moves  # columns that give the hole of each of some pins
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class SheetPart:
     """What one page shows of a plate: ranges of steps and of channels, 0-based."""
 
@@ -49,7 +48,7 @@ class SheetPart:
     channels: range
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class SheetLayout:
     """The layout of the sheets of a song or a swap; lengths on the page in mm.
 
@@ -176,7 +175,7 @@ class SheetLayout:
         return x_mm, self.lane_y_mm(part, channel) + self.row_offsets_mm[row]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class View:
     """What one page shows: part `number` (0-based) of a plate."""
 

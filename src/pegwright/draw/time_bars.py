@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from pegwright.draw.furniture import GREY, centred
 from pegwright.draw.lettering import fitted, width_mm
 from pegwright.drawing import Anchor, Path, Pen, Shape, rectangle
+from pegwright.frozen import frozen
 
 BARS_WORDS = "Bars: dark is the time that the swap needs, pale the time that the show gives; minutes above."
 _NEEDED = Pen(stroke=None, fill=0.0)
@@ -21,7 +21,7 @@ _AVAILABLE_MM, _NEEDED_MM = 5.0, 2.2
 LABEL_MM = 3.0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class TimeBars:
     """Bars on one scale.
 

@@ -15,6 +15,7 @@ from pegwright.ask.options import DEFAULT_PRIORITY, FitOptions
 from pegwright.columns import Ints, distinct, looked_up, read_only
 from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
+from pegwright.frozen import frozen
 from pegwright.score import Score
 from pegwright.units import nearest_hint, plural
 from pegwright.wheel import Wheel
@@ -28,7 +29,7 @@ PRIORITY_WEIGHT = 128  # above any velocity, so two notes of one priority always
 SEMITONES_PER_OCTAVE = 12
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Arrangement:
     """Which channels can sound each note of a score, and what the note weighs; columns of shape (n,).
 
@@ -47,7 +48,7 @@ class Arrangement:
     weight: Ints
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class PitchTable:
     """The sound of each of the 128 MIDI pitches (or percussion keys): three columns of that length."""
 

@@ -12,7 +12,7 @@ order of onset, and each takes the first of its ways that an optimum allows.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -29,9 +29,10 @@ from pegwright.fit.limits import Limit, overfull
 from pegwright.fit.problem import LEFT_OUT, Cluster, Merit, Solution, Ways, merit_of, ways_of
 from pegwright.fit.quantise import Holes, Strikes, pairs_in_reach
 from pegwright.fit.turn import Turn
+from pegwright.frozen import frozen
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Assignment:
     """Which hole each strike is given; read-only columns of shape (s,).
 
@@ -52,7 +53,7 @@ class Assignment:
         return cls(chosen, np.zeros_like(chosen), np.ones(len(chosen), dtype=bool))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Contest:
     """Strikes that contend for holes.
 

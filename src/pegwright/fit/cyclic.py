@@ -12,18 +12,17 @@ holes barred.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from pegwright.columns import Ints, firsts
 from pegwright.fit.problem import LEFT_OUT, Ways
 from pegwright.fit.quantise import Holes
+from pegwright.frozen import frozen
 
 BARRED = -1  # below what it adds to leave a strike out, so that no barred pair is taken
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Spacing:
     """All strikes of `Ways`, on channels whose pins all need the same gap, in order of cluster, then onset.
 
@@ -42,7 +41,7 @@ class Spacing:
     turn_ticks: int
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class _Steps:
     """What the search reads of each way: plain lists, which are faster to read one by one than arrays."""
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from pegwright.ask.options import FitOptions
@@ -14,12 +12,13 @@ from pegwright.fit.gaps import Gaps
 from pegwright.fit.limits import Limit
 from pegwright.fit.quantise import Holes, Strikes
 from pegwright.fit.turn import Turn
+from pegwright.frozen import frozen
 from pegwright.grid import HoleGrid
 from pegwright.score import Score
 from pegwright.wheel import Wheel
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Pins:
     """The pins that were set, each also a turn earlier and a turn later; shape (3 p,), by channel, then position.
 
@@ -66,7 +65,7 @@ def pins_set(holes: Holes, chosen: Ints, turn_ticks: int) -> Pins:
     return Pins(key, position, channel, place, strike, likeness, turn_ticks)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Fitting:
     """The input of a fit, what was computed from it, and which hole each strike was given.
 

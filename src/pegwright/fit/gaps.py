@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache, lru_cache
 
 import numpy as np
@@ -10,10 +9,11 @@ from numpy.typing import NDArray
 
 from pegwright.columns import Ints, frozen_ints, read_only
 from pegwright.fit.turn import Turn
+from pegwright.frozen import frozen
 from pegwright.wheel import Wheel
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Gaps:
     """The least distances in ticks between pins of each channel.
 

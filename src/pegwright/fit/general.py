@@ -20,7 +20,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -28,6 +27,7 @@ import numpy as np
 from pegwright.columns import Floats, Ints
 from pegwright.errors import InternalError
 from pegwright.fit.problem import LEFT_OUT, Cluster, Merit, Ways
+from pegwright.frozen import frozen
 
 LARGEST_COEFFICIENT = 2**20  # the solver treats 1e-6 as 0
 SLACK = 0.01  # prices below this count as none, which only leaves more open; the errors of the solver are far smaller
@@ -241,7 +241,7 @@ class General:
         return solution, max(bound, int(solution @ aim))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class _Undecided:
     """What remains of a programme where some columns are settled.
 

@@ -23,6 +23,7 @@ import numpy as np
 
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.fit.turn import pin_types_of
+from pegwright.frozen import frozen
 from pegwright.grid import LENGTH_SLACK_MM, Loss, hole_grid, overhangs
 from pegwright.placement import Outcome, Placement
 from pegwright.score import Score
@@ -32,7 +33,7 @@ from pegwright.wheel import Kind, Wheel
 END_MS = 10.0  # ends no farther from the written one count as equal to it; common practice, no source
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class HeldNotes:
     """The placed notes of holding channels and the pins that hold them.
 
@@ -81,7 +82,7 @@ class _Way(NamedTuple):
     before: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class _Lever:
     """One channel's lengths in ticks: how long a pin holds, what lies between two pins and before the next note.
 
@@ -97,7 +98,7 @@ class _Lever:
     spread: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class _Note:
     """A note to be held: its own pin in every type that trips there, when it should and when it must have ended."""
 

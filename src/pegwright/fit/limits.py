@@ -6,18 +6,17 @@ the last must be at least the window apart. Two strikes at once are two. The tur
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from pegwright.columns import Ints, among, distinct
 from pegwright.errors import UsageError
 from pegwright.fit.turn import Turn
+from pegwright.frozen import frozen
 from pegwright.units import ms_to_ticks_up
 from pegwright.wheel import Wheel
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Limit:
     """Of `channels` no more than `most` strikes in any window of `window_ticks`."""
 

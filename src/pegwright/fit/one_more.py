@@ -6,8 +6,6 @@ is free at one tempo and at every slower one, or at none.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from pegwright.columns import Ints, runs
@@ -15,12 +13,13 @@ from pegwright.fit.fitting import Fitting
 from pegwright.fit.gaps import touching
 from pegwright.fit.quantise import Holes, Strikes, pairs_in_reach
 from pegwright.fit.turn import Turn
+from pegwright.frozen import frozen
 
 NEVER = np.iinfo(np.int64).max  # microseconds a quarter note: free at no tempo
 _FAR_TICKS = 2**60
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Places:
     """Places for a pin of some strikes; columns of shape (p,), by strike.
 

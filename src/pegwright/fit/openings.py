@@ -12,7 +12,7 @@ Each change is computed for each note by itself, as if it were made for that not
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -22,11 +22,12 @@ from pegwright.fit.arrange import PITCH_COUNT, Choices, part_channels, pitched_t
 from pegwright.fit.fitting import Fitting
 from pegwright.fit.one_more import NEVER, OneMore, Places
 from pegwright.fit.quantise import Holes, Strikes, lay_out
+from pegwright.frozen import frozen
 
 NONE = -1
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Openings:
     """What would give some strikes a place, each by itself; columns of shape (s,).
 
@@ -45,7 +46,7 @@ class Openings:
     holes: Holes
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Folded:
     """What octave folding would do to some notes without a channel; columns of shape (n,).
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
@@ -18,6 +17,7 @@ from pegwright.fit.limits import limits_of
 from pegwright.fit.quantise import Holes, Strikes, lay_out, nearest, pairs_in_reach, strikes_of
 from pegwright.fit.reasons import outcomes
 from pegwright.fit.turn import turn_of
+from pegwright.frozen import frozen
 from pegwright.grid import hole_grid
 from pegwright.placement import Placement, Status
 from pegwright.score import Score
@@ -26,7 +26,7 @@ from pegwright.wheel import Wheel
 NOTHING = -1
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class TurnFit:
     """One turn of a song on its wheel.
 

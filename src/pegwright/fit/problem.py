@@ -8,19 +8,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import NamedTuple, Protocol
 
 import numpy as np
 
 from pegwright.columns import Ints
 from pegwright.fit.quantise import Pairs
+from pegwright.frozen import frozen
 
 LEFT_OUT = -1
 LARGEST_INT = 2**62
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Ways:
     """Every way to set some strikes, by strike, then in the order in which a strike prefers them; shape (w,).
 
@@ -53,7 +53,7 @@ class Cap(NamedTuple):
     most: int
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Cluster:
     """Strikes that bear on one another.
 
@@ -97,7 +97,7 @@ class Solution(Protocol):
         """Settle all strikes, each of which prefers its ways in their own order."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Merit:
     """What each way adds to all aims together: one whole number, in which a lower aim never outweighs a higher one.
 

@@ -6,7 +6,7 @@ Onsets mean what they say, so the comparison is exact: every distance is a whole
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -16,12 +16,13 @@ from numpy.typing import NDArray
 from pegwright.columns import Ints, firsts, frozen_ints
 from pegwright.fit.arrange import Arrangement, Choices
 from pegwright.fit.turn import Turn
+from pegwright.frozen import frozen
 from pegwright.grid import HoleGrid, Line, Loss
 
 NO_NOTE = -1
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Strikes:
     """Strikes asked for within the turn, one for each onset and set of channels that can sound it; shape (s,).
 
@@ -88,7 +89,7 @@ def strikes_of(arrangement: Arrangement, turn: Turn) -> Strikes:
     return Strikes(note, channel, onset, weight, unison, choice, tuple(choices))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Holes:
     """Holes of every channel laid out from tick 0 of the song; those near either end stand a turn away too.
 
@@ -248,7 +249,7 @@ def _from_start(line: Line, start_ticks: int, rim: Rim, scale: int, with_lost: b
     return position[which] + lap * turn - start_ticks, row[which], place[which], pin[which]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Pairs:
     """Every strike with every hole within its reach, by strike, then hole; columns of shape (p,).
 

@@ -10,7 +10,6 @@ No note left out could be added to the placement, so its nearest hole is always 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
@@ -18,6 +17,7 @@ import numpy as np
 from pegwright.columns import Ints, frozen_ints
 from pegwright.fit.fitting import Fitting
 from pegwright.fit.quantise import NO_NOTE
+from pegwright.frozen import frozen
 from pegwright.placement import Outcome
 
 
@@ -61,7 +61,7 @@ def _strike_outcomes(fitting: Fitting) -> Ints:
     return outcome
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Obstacle:
     """What keeps a strike out of a hole.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 
@@ -13,6 +13,7 @@ from pegwright.ask.options import FitOptions
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
+from pegwright.frozen import frozen
 from pegwright.grid import LENGTH_SLACK_MM, hole_grid, overhangs
 from pegwright.score import Score, TempoMap
 from pegwright.units import common_resolution, length_text, ms_to_ticks_up, plural, quarters_per_minute, ticks_to_ms
@@ -22,7 +23,7 @@ TEMPO_CODE = "one-tempo"
 OFFSET_STEP_MM = 0.01  # a tick is no longer on the rim where pins have offsets, so that rounding them has no effect
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Turn:
     """One turn and what holds in it; every tick is at `resolution`.
 

@@ -6,8 +6,9 @@ The wordings, with the source of each, are listed in docs/reading-musicxml.md.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from enum import Enum, auto
+
+from pegwright.frozen import frozen
 
 _LONGEST = 12  # words; what is longer is prose about a jump, not a jump
 
@@ -52,7 +53,7 @@ class Jump(Enum):
     FINE = auto()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class JumpWords:
     """The words of one direction.
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Ints, runs
+from pegwright.frozen import frozen
 from pegwright.musicxml.notices import Notice
 from pegwright.musicxml.time import Timeline
 from pegwright.musicxml.written import WrittenPart
@@ -16,7 +16,7 @@ from pegwright.musicxml.written import WrittenPart
 DEFAULT_VELOCITY = 80
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class PlayedPart:
     """The sounding notes of one part in playing order.
 

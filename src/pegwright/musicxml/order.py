@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from pegwright.formats import MAX_BARS
+from pegwright.frozen import frozen
 from pegwright.musicxml.marks import BarMarks
 from pegwright.musicxml.notices import Notice
 from pegwright.musicxml.signs import Signs, Target
@@ -15,7 +16,7 @@ _WORDS_REACH_BARS = 2  # words begin that far before the barline they stand for
 _ENDING_REACH_BARS = 12  # and a bracket drawn short ends that far before its repeat
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Order:
     """The bars in playing order.
 

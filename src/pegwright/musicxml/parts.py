@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import PurePath
 from xml.etree.ElementTree import Element
 
 from pegwright.errors import InputError
 from pegwright.findings import Notices
 from pegwright.formats import MAX_NAME_CHARS
+from pegwright.frozen import frozen
 from pegwright.musicxml.notices import Notice
 from pegwright.units import UniqueNames, one_line
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Instrument:
     """One instrument of a part.
 
@@ -26,7 +26,7 @@ class Instrument:
     key: int | None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class PartSource:
     """A part as it stands in the document.
 

@@ -7,10 +7,11 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from pegwright.frozen import frozen
 from pegwright.musicxml.marks import BarMarks
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Target:
     """Where a jump leads.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import count
 from math import ceil, lcm
@@ -26,7 +25,7 @@ ROUNDED_RESOLUTION = 11_531_520  # 256 times every odd number to 13: a stand-in 
 Value = TypeVar("Value")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Timeline:
     """Where the bars lie, in ticks.
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from pegwright.frozen import frozen
 from pegwright.score import Ornament
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class BarReach:
     """How far one bar of one part reaches, in quarters from its beginning.
 

@@ -6,9 +6,9 @@ Source: the ABC music standard 2.1 (2011), cited by section.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from fractions import Fraction
 
+from pegwright.frozen import frozen
 from pegwright.musicxml.values import usable_tempo
 
 _TONIC = re.compile(r"([A-Ga-g])\s*([#b]?)\s*([A-Za-z]*)")
@@ -21,7 +21,7 @@ _FRACTION = re.compile(r"(\d{1,4})\s*/\s*(\d{1,4})")
 _WIDEST = 60  # semitones
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class KeyField:
     """What a K: or V: field says.
 

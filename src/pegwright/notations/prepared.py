@@ -8,6 +8,7 @@ from enum import Enum, auto
 from fractions import Fraction
 
 from pegwright.findings import Notices
+from pegwright.frozen import frozen
 
 MAX_SONG_CHARACTERS = 2**18  # of ABC and **kern: the library takes a second for every 5,000 to 10,000
 
@@ -54,7 +55,7 @@ class BarExtra:
     ending_stops: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Prepared:
     """One song as the library can read it.
 

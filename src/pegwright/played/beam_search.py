@@ -11,7 +11,6 @@ from __future__ import annotations
 import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from operator import itemgetter
 from typing import NamedTuple
@@ -19,6 +18,7 @@ from typing import NamedTuple
 import numpy as np
 
 from pegwright.columns import Floats, Ints
+from pegwright.frozen import frozen
 from pegwright.played.steps import Steps
 from pegwright.played.track import Pulse
 
@@ -55,7 +55,7 @@ def clusters(onset_s: Floats, voice: Ints, gap_s: float) -> Ints:
     return np.array(which, dtype=np.int64)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class BeatHypothesis:
     """Clusters of onsets with the holes they were assigned to; columns have shape (c,).
 

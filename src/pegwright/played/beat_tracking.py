@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 
 from pegwright.columns import Floats, Ints, frozen_floats
+from pegwright.frozen import frozen
 from pegwright.played.beam_search import GUESSES, BeatHypothesis, clusters, follow_pulses
 from pegwright.played.beats import BeatTrack, first_line
 from pegwright.played.likelihood import FIRST_PLAYER_S, Onsets
@@ -28,7 +29,7 @@ FIRST_PLACES = 4
 FIRST_ROUND = (24,)  # patterns considered while the beat is still being corrected
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Playing:
     """Notes in order of time, in the time of a guide track; columns have shape (n,).
 
@@ -135,7 +136,7 @@ def from_nothing(places: tuple[Fraction, ...], play: Playing) -> tuple[Track, Rh
     return _follow(places, play, pulses)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class _Manner:
     """A way of playing: change of a quarter's length to the next, spread of onsets, widest gap inside a chord.
 

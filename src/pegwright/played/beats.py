@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.errors import UsageError
+from pegwright.frozen import frozen
 from pegwright.score import Score
 
 TAP_SPREAD_S = 0.02  # how evenly people tap: within the 30 to 50 ms of a loose ensemble (Rasch 1979), and steadier
 MIN_BEATS = 2
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class BeatTrack:
     """When the beats of a performance fall; in between and beyond, time runs evenly.
 

@@ -10,12 +10,13 @@ J. Royal Statistical Society B 39 (1977).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints
+from pegwright.frozen import frozen
 from pegwright.played.likelihood import Onsets
 from pegwright.played.model import TINY, RhythmModel
 
@@ -39,7 +40,7 @@ LEAST_TOGETHER, MOST_TOGETHER = 0.03, 0.97
 NEVER = 1e-6  # for two notes of one part and pitch: only where more come than there are holes
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Habits:
     """What is expected of a song.
 
@@ -113,7 +114,7 @@ def learnt(
     return replace(habits, usage=usage, follow=follow, echo=echo, echo_weight=weight, together=together)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class _Cycle:
     """For each quarter, what was seen in total at the same place of all other cycles of some length.
 

@@ -7,12 +7,11 @@ is open too: each beat line has a few candidate splits, so an early downbeat is 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints
+from pegwright.frozen import frozen
 from pegwright.played.model import RhythmModel
 
 FIRST_PLAYER_S = 0.025
@@ -28,7 +27,7 @@ MAX_SPLIT_WINDOW = 24  # onsets looked at round one beat line
 BETWEEN_LINES = 1.5 / 24  # quarters before a beat line: half-way to the last half-step hole
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Onsets:
     """Notes in order of time, seen from a beat track; columns have shape (n,).
 

@@ -16,7 +16,7 @@ import itertools
 import json
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 from typing import TypeAlias
@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.errors import UsageError
+from pegwright.frozen import frozen
 from pegwright.package_data import rhythm_counts_text
 from pegwright.wheel import Wheel
 
@@ -50,7 +51,7 @@ PLACE_COST = {1: 0.7, 2: 1.2, 3: 2.6, 4: 2.2, 6: 3.2, 8: 3.4}
 RARE_PLACE_COST = 4.5
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class RhythmModel:
     """Patterns within a quarter and how common they are.
 

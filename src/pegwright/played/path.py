@@ -15,12 +15,13 @@ P. Fariselli, P. L. Martelli and R. Casadio, "The posterior-Viterbi: a new decod
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints
+from pegwright.frozen import frozen
 from pegwright.played.habits import Habits, first_habits, learnt, player_spread
 from pegwright.played.likelihood import Onsets, closeness, pattern_likelihoods, rough_scores, split_candidates
 from pegwright.played.model import TINY, RhythmModel, log_odds, narrowed, widened
@@ -32,7 +33,7 @@ SPLITS_KEPT = 4
 QUARTERS_IN_RANGE = 4  # sums are scaled back to 1 after this number
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class RhythmPath:
     """The best path, and how probable each pattern is.
 
@@ -57,7 +58,7 @@ class RhythmPath:
     together: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class _Chain:
     """One round's sums; `into` before and `out` after a quarter's onsets, from the left and from the right."""
 

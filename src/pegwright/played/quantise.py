@@ -6,7 +6,6 @@ Every note keeps a confidence; notes in = notes out, and none is moved to make a
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
@@ -14,6 +13,7 @@ import numpy as np
 from pegwright.ask.request import Beat
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.findings import Finding
+from pegwright.frozen import frozen
 from pegwright.played.beat_tracking import Playing, along_guide, from_nothing, from_start, playing
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of
 from pegwright.played.findings import findings_of
@@ -25,7 +25,7 @@ from pegwright.played.track import Track
 from pegwright.score import Score
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class PerformedResult:
     """Where every note was meant to be; columns have shape (n,), in the score's order.
 

@@ -5,18 +5,17 @@ Following a beat takes time and memory for every quarter, sounding or not, and a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
+from pegwright.frozen import frozen
 from pegwright.played.beats import BeatTrack
 
 LONGEST_QUARTERS = 16  # of silence that is followed through: four bars of 4/4
 KEPT_QUARTERS = LONGEST_QUARTERS // 2  # on either side of what is taken out
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Silences:
     """What was taken out of a performance; columns have shape (s,), rising.
 

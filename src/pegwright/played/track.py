@@ -11,16 +11,16 @@ H. E. Rauch, F. Tung and C. T. Striebel, "Maximum likelihood estimates of linear
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
 from pegwright.columns import Floats
+from pegwright.frozen import frozen
 
 MIN_SHARE = 0.05  # of a quarter at the start
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Pulse:
     """Where a beat is expected to begin.
 
@@ -38,7 +38,7 @@ class Pulse:
     drift: float
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Track:
     """Times of beat lines, as far as they are known.
 

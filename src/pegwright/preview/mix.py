@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Floats
+from pegwright.frozen import frozen
 from pegwright.preview.drums import drum
 from pegwright.preview.level import decibels, to_16_bits, true_peak
 from pegwright.preview.modal import RATE_HZ, blow, falling
@@ -25,7 +24,7 @@ _END_S = 0.2
 _BAR, _STRING, _DRUM, _PIPE = 0.30, 0.56, 0.42, 0.30
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Recording:
     """Stereo samples of 16 bits, shape (n, 2) at `RATE_HZ`, and their true peak in dBTP."""
 

@@ -6,11 +6,10 @@ Source: the response of a linear body to a blow is the sum of its modes, each a 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from pegwright.columns import Floats, frozen_floats
+from pegwright.frozen import frozen
 
 RATE_HZ = 44_100
 LONGEST_S = 4.5  # of one sound; after that every voice here is inaudible among the others
@@ -23,7 +22,7 @@ _BLOCK = 512
 _SKIRT_ORDER = 4  # slope of a burst's band: 12 dB an octave and side
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Modes:
     """Decaying sines; columns of shape (m,).
 
@@ -49,7 +48,7 @@ def modes(hz: object, level: object, t60_s: object) -> Modes:
     return Modes(frozen_floats(hz), frozen_floats(level), frozen_floats(t60_s))
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Burst:
     """Noise of a band, decaying.
 
@@ -67,7 +66,7 @@ class Burst:
     after_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Voice:
     """The sound of one blow.
 

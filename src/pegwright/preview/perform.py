@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from typing import NamedTuple
 
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.errors import UsageError
+from pegwright.frozen import frozen
 from pegwright.grid import hole_grid, start_steps
 from pegwright.percussion import drum_key_name
 from pegwright.placement import Placement
@@ -35,7 +36,7 @@ class Compare(StrEnum):
     AFTER = "after"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Wish:
     """What to hear.
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from pegwright.columns import Floats, Ints
+from pegwright.frozen import frozen
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Sound:
     """One thing that can be struck.
 
@@ -28,7 +27,7 @@ class Sound:
     holds: bool = False
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Performance:
     """Strikes of sounds, by time; columns of shape (s,).
 

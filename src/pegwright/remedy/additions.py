@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from fractions import Fraction
 
 from pegwright.errors import InputError
+from pegwright.frozen import frozen
 from pegwright.percussion import drum_key_name
 from pegwright.remedy.new_rows import laterals_mm, new_rows
 from pegwright.units import fraction_text, listed, pitch_name
@@ -30,7 +31,7 @@ class AdditionKind(StrEnum):
 _ORDER = tuple(AdditionKind)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Addition:
     """One addition to a wheel.
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import IntEnum
 from fractions import Fraction
 from shlex import quote
 
 from pegwright.ask.options import FitOptions
 from pegwright.edit.parts import move_part
+from pegwright.frozen import frozen
 from pegwright.percussion import drum_key_name
 from pegwright.score import Score
 from pegwright.units import fraction_text, plural, printed, quarters_per_minute
@@ -30,7 +31,7 @@ class ChangeKind(IntEnum):
     REACH = 6
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Change:
     """One change.
 

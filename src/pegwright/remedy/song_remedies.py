@@ -15,6 +15,7 @@ from pegwright.ask.options import FitOptions
 from pegwright.columns import Ints
 from pegwright.errors import UsageError
 from pegwright.fit.placing import place_song
+from pegwright.frozen import frozen
 from pegwright.placement import Outcome, Placement
 from pegwright.remedy.budget import FULL_WORK, Budget, WorkOf
 from pegwright.remedy.candidates import changes_to_try
@@ -49,7 +50,7 @@ class Shortfall:
     moved: int
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Remedy:
     """Changes that were tried together, and how far the song falls short with them.
 
@@ -64,7 +65,7 @@ class Remedy:
     levels: Ints = field(repr=False)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class NoteRemedy:
     """A single change that helps one note.
 
@@ -79,7 +80,7 @@ class NoteRemedy:
     shortfall: Shortfall
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Remedies:
     """What would help.
 

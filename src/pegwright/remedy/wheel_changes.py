@@ -7,7 +7,6 @@ the changed wheel, and the notes that still do not sound are treated in the same
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from functools import partial
 from itertools import chain, compress
 
@@ -15,6 +14,7 @@ import numpy as np
 
 from pegwright.ask.options import FitOptions
 from pegwright.fit.placing import place_song
+from pegwright.frozen import frozen
 from pegwright.placement import Outcome
 from pegwright.remedy.additions import Addition, AdditionKind, any_wheel, with_additions
 from pegwright.remedy.budget import FULL_WORK, Budget, WorkOf
@@ -36,7 +36,7 @@ FARTHEST_SEMITONES = 12  # that a channel is retuned by
 HELPED_BY_HAMMERS = frozenset({Outcome.HOLE_USED, Outcome.RESTRIKE, Outcome.PINS_TOUCH})
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class WheelRemedy:
     """Changes to a wheel and what they do.
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 
 from pegwright.ask.options import FitOptions, SearchRange
 from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
 from pegwright.fit.placing import TurnFit
+from pegwright.frozen import frozen
 from pegwright.placement import Placement
 from pegwright.score import Score
 from pegwright.search.bounds import bounds_of, can_be_bounded
@@ -19,7 +19,7 @@ from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class RankedFit:
     """One of the best ways to put a song on the wheel.
 
@@ -42,7 +42,7 @@ class RankedFit:
         return tuple(fit.placement for fit in self.fits)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Best:
     """The outcome of a search.
 

@@ -8,7 +8,6 @@ re-strike, touching pins, used holes or strike limits comes on top, so these fig
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from pegwright.columns import Ints, distinct, firsts
 from pegwright.fit.arrange import PITCH_COUNT, PRIORITY_WEIGHT, Choices, percussion_table, pitched_table
 from pegwright.fit.quantise import Rim, once_round
 from pegwright.fit.turn import Turn, turn_of
+from pegwright.frozen import frozen
 from pegwright.grid import HoleGrid, hole_grid
 from pegwright.score import Score
 from pegwright.search.choices import Search, unsettled
@@ -74,7 +74,7 @@ def bounds_of(
     return unsettled(transpositions, starts, weight[:, place], cost[:, place])
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class _Strikes:
     """The strikes of all turns by pitch (percussion keys have `PITCH_COUNT` added) and place in the grid's period."""
 

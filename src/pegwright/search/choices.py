@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Ints, frozen_ints
+from pegwright.frozen import frozen
 
 Truths: TypeAlias = NDArray[np.bool_]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Worth:
     """What strikes, groups of them, or choices are worth; columns of one shape.
 
@@ -62,7 +62,7 @@ def stacked(worths: Iterable[Worth]) -> Worth:
     return Worth(*map(np.stack, zip(*(worth.columns for worth in worths), strict=True)))
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Choice:
     """One way to put the song on the wheel, and what it is worth.
 
@@ -85,7 +85,7 @@ class Choice:
         return -self.weight, self.cost_ticks, abs(semitones), -semitones, self.start_steps
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Search(Worth):
     """What every transposition and start is worth: columns of `Worth` of shape (t, s).
 

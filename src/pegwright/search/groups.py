@@ -10,7 +10,6 @@ transposition in which the same strikes fall on channels alike.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, TypeAlias
 
@@ -21,6 +20,7 @@ from pegwright.fit.caps import Joined
 from pegwright.fit.limits import Limit
 from pegwright.fit.quantise import Holes, Strikes
 from pegwright.fit.turn import Turn
+from pegwright.frozen import frozen
 from pegwright.search.choices import Truths, Worth
 
 Solved: TypeAlias = tuple[Any, ...]  # a value for each column of `Worth`
@@ -29,7 +29,7 @@ Known: TypeAlias = dict[tuple[object, bytes], Solved]  # by group and pattern
 NEVER = 2**40  # ticks: no hole within reach at any start
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Patterns:
     """What every onset of a song meets on one line of holes.
 

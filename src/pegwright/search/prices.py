@@ -14,7 +14,7 @@ Source: M. L. Fisher, "The Lagrangian relaxation method for solving integer prog
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any, NamedTuple
 
@@ -25,6 +25,7 @@ from pegwright.fit.gaps import Gaps
 from pegwright.fit.limits import Limit
 from pegwright.fit.quantise import Holes, Strikes, pairs_in_reach
 from pegwright.fit.turn import Turn
+from pegwright.frozen import frozen
 
 LARGEST_TOTAL = 2**51  # of weight and cost as one number, so that sums of floats are exact
 
@@ -49,7 +50,7 @@ def rules_of(gaps: Gaps, limits: Sequence[Limit], turn_ticks: int) -> list[Rule]
     return [*alone, *(Rule(limit.channels, limit.most, limit.window_ticks) for limit in limits)]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Options:
     """Every hole that every strike could have; columns of shape (o,), but for `first`.
 
@@ -86,7 +87,7 @@ def options_of(strikes: Strikes, holes: Holes, channel_count: int, turn: Turn) -
     return Options(pairs.first, pairs.strike, channel, at, strikes.weight[pairs.strike], pairs.cost)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Priced:
     """What strikes at every start are worth at most, by the prices of one start; weight and cost are one number here.
 
@@ -135,7 +136,7 @@ def priced_at(one: Options, everywhere: Options, rules: Sequence[Rule], turn_tic
     return Priced(of_strike, np.concatenate(room), np.concatenate(strike), factor)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class _Stretches:
     """The stretches of a rule that have more options than it has room for pins, but for those within others.
 

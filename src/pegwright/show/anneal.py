@@ -16,12 +16,12 @@ Source: G. Dueck, T. Scheuer, Threshold accepting: a general purpose optimizatio
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from random import Random
 
 import numpy as np
 from numpy.typing import NDArray
 
+from pegwright.frozen import frozen
 from pegwright.show.problem import Problem
 
 TRIALS_OF_A_SONG = 3_000  # changes tried for each song of the show; some 20 microseconds each
@@ -29,7 +29,7 @@ FIRST_SHARE = 0.08  # of a mean swap: the first threshold
 _UNUSED = 1 << 20  # the cost of a start that a song has not
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class _Change:
     """A section of the playing order in a new order.
 

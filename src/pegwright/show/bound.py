@@ -15,11 +15,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
 from pegwright.columns import Floats, Ints
+from pegwright.frozen import frozen
 from pegwright.show.problem import Problem
 
 _MAX_ROUNDS = 400
@@ -95,7 +95,7 @@ def _walk_floor(costs: Floats, cuts: frozenset[int] | None, chains: int, reached
     return priced_floor(len(costs), cheapest, reached, rounds, _PATIENCE)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class _Step:
     """How each state of one step of the walk was best reached, and best by another way.
 

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
 
 from pegwright.columns import Ints, frozen_ints
 from pegwright.errors import UsageError
+from pegwright.frozen import frozen
 from pegwright.placement import PinMap
 from pegwright.wheel import Wheel
 
 MAX_SPARES_PERCENT = 100.0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Need:
     """What is needed of one pin type.
 
@@ -44,7 +44,7 @@ class Need:
         return max(0, self.needed - self.stock)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class PinCount:
     """Pins by song, plate, channel and type; every sum is taken from the one column of counts.
 

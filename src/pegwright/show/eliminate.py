@@ -18,12 +18,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import reduce
 from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
+
+from pegwright.frozen import frozen
 
 MAX_CELLS = 1 << 24  # of one table: 128 MiB
 _AT_ONCE = 1 << 20  # cells of a joined table that are held at once
@@ -33,7 +34,7 @@ Table: TypeAlias = NDArray[Any]  # of int64 or float64
 Factor: TypeAlias = tuple[Scope, Table]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class StartSolution:
     """A value for each variable.
 

@@ -24,6 +24,7 @@ from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
 from itertools import permutations
 
+from pegwright.frozen import frozen
 from pegwright.show.problem import Problem
 from pegwright.show.sequence import FREE, Domains, Filled, Sequencer, Template
 from pegwright.show.turns import sets_taken
@@ -31,7 +32,7 @@ from pegwright.show.turns import sets_taken
 MAX_STEPS = 6_000_000_000  # of the innermost loop: about 15 seconds, 12 songs of 192 starts each
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class BestOrder:
     """The result of the dynamic programme.
 

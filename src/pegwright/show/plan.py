@@ -6,10 +6,11 @@ The work during the show counts; what is pinned before it comes second.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from itertools import pairwise
 
+from pegwright.frozen import frozen
 from pegwright.show.anneal import Links, annealed
 from pegwright.show.bound import work_floor
 from pegwright.show.exact import MAX_STEPS, exact_order, exact_steps
@@ -38,7 +39,7 @@ class Aim(StrEnum):
     LEAST_WORST = "least-worst"  # the minimum hurry of the most hurried swap
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Plan:
     """A show in a playing order, with the start of every song.
 

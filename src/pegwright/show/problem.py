@@ -20,6 +20,7 @@ import numpy as np
 
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.errors import InternalError
+from pegwright.frozen import frozen
 from pegwright.show.time import SongTime, Timetable, WorkTimes, timetable
 from pegwright.show.turns import Turns, sets_taken
 from pegwright.show.work import Works
@@ -52,7 +53,7 @@ class ShowSong:
         )
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Chain:
     """What one set of plates carries in a show.
 
@@ -65,7 +66,7 @@ class Chain:
     pinnings: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Visit:
     """What one song puts on a strand.
 

@@ -14,12 +14,12 @@ of numbers, by the rest of the queue, the head and the song, and a step of all w
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints, frozen_ints
+from pegwright.frozen import frozen
 from pegwright.show.bound import priced_floor
 from pegwright.show.problem import Problem
 
@@ -36,7 +36,7 @@ Queue = tuple[int | None, ...]  # for each set, in the order in which they come 
 Costs = NDArray[np.int32]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class _Ways:
     """Every way from a queue to another by the songs that take a certain number of sets.
 

@@ -7,6 +7,7 @@ from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from pegwright.frozen import frozen
 from pegwright.show.plan import Aim, Plan, plan_show, same_order_least_worst
 from pegwright.show.problem import Problem, ShowSong
 from pegwright.show.time import Carried, late_s
@@ -19,7 +20,7 @@ MAX_MORE_TALK_S = 300
 MAX_MORE_SETS = 3
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Late:
     """One set of plates that is not ready in time.
 
@@ -32,7 +33,7 @@ class Late:
     remedies: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class ShowRemedies:
     """What would help a show.
 

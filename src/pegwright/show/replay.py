@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import product
 from typing import TypeAlias
 
+from pegwright.frozen import frozen
 from pegwright.placement import PinMap
 from pegwright.swapping import Moves, Swap
 
@@ -15,7 +15,7 @@ Hole: TypeAlias = tuple[int, int, int]  # channel, row, index
 Plate: TypeAlias = dict[Hole, int]  # pin type by hole
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class SwapStep:
     """One swap to carry out.
 
@@ -30,7 +30,7 @@ class SwapStep:
     pins: PinMap
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Wear:
     """The pins pulled and set on one plate in a show.
 
@@ -47,7 +47,7 @@ class Wear:
     busiest_hole: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Replayed:
     """The outcome of carrying out a plan.
 

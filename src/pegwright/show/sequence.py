@@ -12,6 +12,7 @@ from typing import TypeAlias
 import numpy as np
 
 from pegwright.columns import Ints, frozen_ints
+from pegwright.frozen import frozen
 from pegwright.show.problem import Problem
 from pegwright.show.starts import BARRED
 
@@ -36,7 +37,7 @@ class Filled:
     starts: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class _Layer:
     """The visits that may stand in one place of the sequence, with their costs.
 

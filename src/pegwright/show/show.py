@@ -6,12 +6,12 @@ Everything that a page, a file or a screen shows of a show is taken from here.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
 from pegwright.columns import Ints, frozen_ints
 from pegwright.errors import InternalError
 from pegwright.findings import Finding
+from pegwright.frozen import frozen
 from pegwright.note_count import NoteCount
 from pegwright.placement import PinMap
 from pegwright.show.count import Need
@@ -23,7 +23,7 @@ from pegwright.swapping import Swap
 from pegwright.wheel import Wheel
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Pinned:
     """One set of plates made ready for one song, or for some turns of it: a swap.
 
@@ -58,7 +58,7 @@ class Pinned:
     first_s: float
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class PlayedSong:
     """One song of the show in its place.
 
@@ -98,7 +98,7 @@ class PlayedSong:
         return len(set(self.running))
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Savings:
     """Work during the show as planned and without planning.
 
@@ -119,7 +119,7 @@ class Savings:
     plain_moved: int = 0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Show:
     """A planned show.
 
@@ -165,7 +165,7 @@ class Show:
         return all(pinned.late_s == 0 for pinned in self.pinned)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class ShowSwaps:
     """The swaps of a plan, checked by carrying them out.
 

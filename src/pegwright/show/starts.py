@@ -8,13 +8,13 @@ songs than tables of the permitted size can hold.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from pegwright.columns import Floats, Ints
 from pegwright.errors import InternalError
+from pegwright.frozen import frozen
 from pegwright.show.eliminate import MAX_CELLS, Scope, StartSolution, Table, least
 from pegwright.show.problem import Problem
 from pegwright.show.time import Carried, Timetable
@@ -22,7 +22,7 @@ from pegwright.show.time import Carried, Timetable
 BARRED = 1 << 46  # more than any work; a hundred thousand times this is still within an int64
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Starts:
     """The starts of the songs in a playing order.
 

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from pegwright.columns import Ints, frozen_ints
+from pegwright.frozen import frozen
 from pegwright.swapping import Moves, Swap
 from pegwright.wheel import Wheel
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class SwapTally:
     """Pins by place on the rim and channel, each of shape (places, channels); a plate is known by its new place.
 

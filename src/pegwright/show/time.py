@@ -8,16 +8,16 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TypeVar
 
 from pegwright.columns import Floats, Ints
+from pegwright.frozen import frozen
 from pegwright.show.turns import Turns, sets_taken
 
 Count = TypeVar("Count", float, "Ints | Floats")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class WorkTimes:
     """How long the work takes.
 
@@ -42,7 +42,7 @@ class WorkTimes:
         return alone_s * (1 + self.rest_percent / 100) / self.people
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class SongTime:
     """How long a song takes.
 
@@ -57,7 +57,7 @@ class SongTime:
     talk_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Carried:
     """One pinning on one set of plates for some time during a show.
 
@@ -86,7 +86,7 @@ class Carried:
         return max(0.0, self.due_s - self.free_s)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Timetable:
     """A show against the clock.
 

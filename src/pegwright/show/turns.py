@@ -8,14 +8,14 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from pegwright.errors import UsageError
+from pegwright.frozen import frozen
 
 _NEVER = 1 << 60
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class PlateUse:
     """The use of a set of plates for one pinning during some turns of a song.
 
@@ -31,7 +31,7 @@ class PlateUse:
     last_turn: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Turns:
     """How one song runs through its pinnings and sets of plates.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 _SNIFFED = 200  # bytes within which a JSON file has its first brace
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class OneSwap:
     """A swap and what it is for.
 

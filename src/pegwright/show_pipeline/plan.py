@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from itertools import count, islice, pairwise
 from pathlib import Path
@@ -17,6 +17,7 @@ from pegwright.config.one_song import FIRST, LAST, UNSAID
 from pegwright.config.song_set import SongSet
 from pegwright.errors import InputError, UsageError
 from pegwright.findings import Finding, Severity
+from pegwright.frozen import frozen
 from pegwright.placement import PinMap
 from pegwright.read.pinmap import read_pin_map
 from pegwright.show.count import Need, needs_of
@@ -37,7 +38,7 @@ from pegwright.wheel import Wheel
 EMPTY_TITLE = "empty plates"
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class PlannedShow:
     """A show and the fits behind it.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -16,6 +16,7 @@ from pegwright.config.one_song import SetSong
 from pegwright.edit.turns import length_turns
 from pegwright.fit.pins import pins_of
 from pegwright.fit.placing import place_song
+from pegwright.frozen import frozen
 from pegwright.placement import PinMap
 from pegwright.running import running_order
 from pegwright.score import Score
@@ -34,7 +35,7 @@ STARTS_OF_MANY = 64  # of one song, in a show of however many songs
 _ALL_STARTS = 12 * MAX_STARTS
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class ReadySong:
     """One song of the set, read, with all that the plan may choose for it.
 

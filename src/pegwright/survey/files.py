@@ -7,15 +7,15 @@ import stat
 from collections import deque
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 
 from pegwright.errors import UsageError
+from pegwright.frozen import frozen
 
 SCORE_SUFFIXES = frozenset({".mid", ".midi", ".kar", ".rmi", ".xml", ".musicxml", ".mxl", ".abc", ".krn", ".mei"})
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Listed:
     """One path that a survey reports.
 

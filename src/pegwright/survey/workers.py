@@ -16,12 +16,12 @@ import warnings
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
 from time import monotonic
 from typing import Generic, TypeVar
 
 from pegwright.errors import InternalError
+from pegwright.frozen import frozen
 from pegwright.own_process import MEMORY_BYTES, address_space_bytes, limit_memory
 
 Job = TypeVar("Job")
@@ -32,7 +32,7 @@ _READY = "ready"
 _SAFE_PATH = "PYTHONSAFEPATH"  # Python's own: as its option -P
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Failed:
     """A job that gave no result.
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from typing import TypeAlias
 
@@ -20,6 +20,7 @@ from pegwright.findings import Finding, Severity
 from pegwright.fit.arrange import PITCH_COUNT
 from pegwright.fit.openings import Folded
 from pegwright.fit.quantise import NO_NOTE
+from pegwright.frozen import frozen
 from pegwright.percussion import drum_key_name
 from pegwright.placement import Outcome, Placement, joined_placements
 from pegwright.score import Score, SourceRef
@@ -31,7 +32,7 @@ from pegwright.wheel import Wheel
 TurnOutcome: TypeAlias = tuple[Score, Placement, FitFindings]  # a turn, its placement, the findings of its fit
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class ReportedNote:
     """One note that was left out or moved.
 
@@ -68,7 +69,7 @@ class ReportedNote:
     turn: int = 0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class _Outcomes:
     """The outcome of every note of a song; columns of shape (n,) over all its turns.
 
@@ -179,7 +180,7 @@ class ReportedNotes(OnDemand[ReportedNote]):
         return self._outcomes.wheel.channels[channel].name
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Report:
     """A song on a wheel over all its turns: every note that does not simply sound as it is written.
 

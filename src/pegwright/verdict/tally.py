@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from itertools import combinations
 from math import comb
 
+from pegwright.frozen import frozen
 from pegwright.remedy.additions import Addition
 from pegwright.remedy.lacking import MAX_ADDITIONS, Additions
 from pegwright.verdict.values import SurveyRow, Verdict
@@ -34,7 +34,7 @@ class FitGroup(StrEnum):
     NOT_JUDGED = "not-judged"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Missing:
     """One addition and the pieces that lack it.
 
@@ -49,7 +49,7 @@ class Missing:
     lets_in: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Together:
     """The additions, of a given number, that let the most pieces in.
 
@@ -64,7 +64,7 @@ class Together:
     exact: bool
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class SurveyTally:
     """Many pieces on one wheel.
 
@@ -79,7 +79,7 @@ class SurveyTally:
     together: tuple[Together, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Survey:
     """A folder of scores on a wheel.
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from pegwright.frozen import frozen
 from pegwright.note_count import NoteCount
 from pegwright.remedy.additions import Addition
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Sounding:
     """The outcome of the notes of a piece at one choice.
 
@@ -28,7 +27,7 @@ class Sounding:
         return 1.0 - self.count.left_out / self.count.read if self.count.read else 1.0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Verdict:
     """One piece on a wheel, over all its turns.
 
@@ -70,7 +69,7 @@ class Verdict:
         return self.at_best.count.left_out == 0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class SurveyRow:
     """What a survey reports of one path.
 

@@ -17,7 +17,6 @@ import errno
 import hashlib
 import os
 import re
-import shutil
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path, PurePosixPath
@@ -176,6 +175,8 @@ def _files(folder: Path) -> Iterator[Path]:
 
 def _remove(part: Path) -> None:
     """Remove a folder of ours with all that is in it, folders that may not be written to as well."""
+    import shutil  # noqa: PLC0415  # loads what packs archives, and is needed where something is left of a stopped run
+
     for root, _, _ in os.walk(part):
         with suppress(OSError):
             Path(root).chmod(0o700)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from operator import itemgetter
 
@@ -12,6 +11,7 @@ import numpy as np
 
 from pegwright.columns import Ints, frozen_ints
 from pegwright.findings import Notices
+from pegwright.frozen import frozen
 from pegwright.read.midi.events import Meta
 from pegwright.read.midi.notices import MidiNotice
 from pegwright.read.midi.scan import KEY, METRE, TEMPO
@@ -20,7 +20,7 @@ from pegwright.score import DEFAULT_US_PER_QUARTER
 from pegwright.spelling import Spellings, frozen_spellings, spellings_in_keys
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Changes:
     """Tempo and metre changes in file order.
 

@@ -6,12 +6,12 @@ division, then `MTrk` length body; a reader skips chunks it does not know and he
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from struct import unpack_from
 
 from pegwright.errors import InputError, check_limit
 from pegwright.findings import Notices
 from pegwright.formats import MAX_TRACKS
+from pegwright.frozen import frozen
 from pegwright.read.midi.notices import MidiFault
 from pegwright.units import plural
 
@@ -22,7 +22,7 @@ _HEADER_LENGTH = 6
 _END_OF_TRACK = b"\xff\x2f\x00"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Layout:
     """A file taken apart.
 

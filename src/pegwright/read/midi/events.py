@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple, TypeAlias
 
 import numpy as np
@@ -13,6 +12,7 @@ from pegwright.columns import Ints, frozen_ints, tuples
 from pegwright.errors import InputError, check_limit
 from pegwright.findings import Notices
 from pegwright.formats import MAX_NOTES
+from pegwright.frozen import frozen
 from pegwright.read.midi.notices import MidiFault
 from pegwright.read.midi.scan import Scan, scan_tracks
 
@@ -28,7 +28,7 @@ Meta: TypeAlias = tuple[int, int, int, bytes]  # a meta event: track, tick from 
 Program: TypeAlias = tuple[int, int, int, int]  # a program change: track, tick, channel, program
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class NoteEvents:
     """Note-ons and note-offs in file order, track after track; columns of shape (e,).
 
@@ -45,7 +45,7 @@ class NoteEvents:
     velocity: Ints
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Events:
     """What a MIDI file holds.
 

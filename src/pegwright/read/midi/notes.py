@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Ints, firsts
+from pegwright.frozen import frozen
 from pegwright.read.midi.events import NoteEvents
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class Notes:
     """Notes by track, channel and pitch, then onset; columns of shape (n,).
 

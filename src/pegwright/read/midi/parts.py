@@ -6,10 +6,10 @@ from bisect import bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from operator import itemgetter
 
 from pegwright.formats import MAX_NAME_CHARS
+from pegwright.frozen import frozen
 from pegwright.read.midi.events import Meta, Program
 from pegwright.read.midi.scan import INSTRUMENT_NAME, TRACK_NAME
 from pegwright.score import Part
@@ -18,7 +18,7 @@ from pegwright.units import UniqueNames, one_line, printed
 PERCUSSION_CHANNEL = 9  # printed as 10
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Labels:
     """What the events say about tracks and channels.
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from operator import itemgetter
 from typing import NamedTuple
@@ -14,6 +13,7 @@ import numpy as np
 from pegwright.columns import frozen_ints
 from pegwright.errors import check_limit
 from pegwright.formats import MAX_BARS
+from pegwright.frozen import frozen
 from pegwright.score import DEFAULT_US_PER_QUARTER, BarMap, TempoMap
 from pegwright.units import printed
 
@@ -26,7 +26,7 @@ _PARTS = MAX_BEAT_TYPE  # of a unit of the clock: beats of every metre are whole
 _EXACT_FROM_TICKS = 64  # a file whose tick is longer than 1/64 of a quarter cannot be wrong by a tick
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Clock:
     """What a tick of the file is worth.
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import count
 
 import numpy as np
 
 from pegwright.columns import Ints
+from pegwright.frozen import frozen
 from pegwright.placement import Outcome, Placement
 from pegwright.score import Score, WrittenMusic
 
@@ -19,7 +19,7 @@ MAX_MARKS = 500  # in all: a page of them is no help, and bars of thousands of n
 BARS_IN_A_ROW = 4  # in one picture: about two lines of music, so that its key stays beside it
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Mark:
     """A note on the page of the score that is in trouble, at one time round or more.
 
@@ -38,7 +38,7 @@ class Mark:
     notes: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Picture:
     """Written bars next to each other, first and last 0-based, with their marks by number."""
 
@@ -47,7 +47,7 @@ class Picture:
     marks: tuple[Mark, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Chosen:
     """What to draw, and how much is not drawn.
 

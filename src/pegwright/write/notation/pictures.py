@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import groupby
 
 import numpy as np
 
+from pegwright.frozen import frozen
 from pegwright.placement import Outcome, Placement
 from pegwright.score import Score, WrittenMusic, bar_name, beat_name
 from pegwright.tell.report import note_name
@@ -21,7 +21,7 @@ INSTALL = "pip install 'pegwright[notation]'"
 NOT_SHOWN = "The bars in trouble are not shown as music"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class KeyLine:
     """One line of the key: the outcome of a marked note at one time round.
 
@@ -40,7 +40,7 @@ class KeyLine:
     what: str
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class BarsDrawn:
     """Bars as music.
 
@@ -57,7 +57,7 @@ class BarsDrawn:
     key: tuple[KeyLine, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class ScorePictures:
     """All pictures of a song, and sentences on what they do not show."""
 

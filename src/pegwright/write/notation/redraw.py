@@ -13,6 +13,7 @@ from html import escape
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
+from pegwright.frozen import frozen
 from pegwright.write.notation.document import LABEL, MARK_ID
 from pegwright.write.notation.engrave import NotEngravedError
 from pegwright.write.notation.marks import Mark
@@ -38,7 +39,7 @@ _UNSEEN = frozenset({"bounding-box", "placeholder"})
 _LABEL = re.compile(re.escape(LABEL) + r"([0-9]+)")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Drawn:
     """One page of a picture.
 

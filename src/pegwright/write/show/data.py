@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
+from pegwright.frozen import frozen
 from pegwright.json_value import Json
 from pegwright.placement import pin_map_sha256
 from pegwright.running import running_text
@@ -20,7 +20,7 @@ FORMAT = "pegwright show plan"
 VERSION = 2
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Names:
     """Where the files of one pinning are, from the folder of the show.
 

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import TypeAlias
 
+from pegwright.frozen import frozen
 from pegwright.wheel import Channel, Kind, Row, Wheel
 
 Value: TypeAlias = str | int | float | Fraction | Sequence[str] | Sequence[int] | Sequence[Fraction]
 LINE_CHARS = 100
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class WheelFileEdit:
     """Lines for a wheel file.
 
