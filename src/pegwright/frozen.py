@@ -12,7 +12,7 @@ from operator import attrgetter
 from typing import Any, TypeVar, dataclass_transform
 
 T = TypeVar("T")
-MADE = object()  # the default of an argument whose value is made anew each time
+ANEW = object()  # the default of an argument whose value is made anew each time
 
 
 @dataclass_transform(frozen_default=True, field_specifiers=(field,))
@@ -24,15 +24,15 @@ def frozen(*, eq: bool = True) -> Callable[[type[T]], type[T]]:
     """
 
     def define(cls: type[T]) -> type[T]:
-        made: type[T] = dataclass(init=False, repr=False, eq=False, slots=True)(cls)
-        own = fields(made)  # type: ignore[arg-type]  # what a decorator adds is known at its uses alone
+        slotted: type[T] = dataclass(init=False, repr=False, eq=False, slots=True)(cls)
+        own = fields(slotted)  # type: ignore[arg-type]  # what a decorator adds is known at its uses alone
         methods = _methods([each.name for each in own], [each.name for each in own if each.repr], eq=eq)
-        for method in (*methods, _init(own, then=hasattr(made, "__post_init__"))):
+        for method in (*methods, _init(own, then=hasattr(slotted, "__post_init__"))):
             name = method.__name__
             if name not in cls.__dict__:
                 method.__qualname__ = f"{cls.__qualname__}.{name}"
-                setattr(made, name, method)
-        return made
+                setattr(slotted, name, method)
+        return slotted
 
     return define
 
@@ -44,14 +44,14 @@ def _init(own: tuple[Field[Any], ...], *, then: bool) -> Callable[..., None]:
         own: the fields, in order.
         then: whether what a class does after it is called too.
     """
-    scope: dict[str, Any] = {"_set": object.__setattr__, "_made": MADE}
+    scope: dict[str, Any] = {"_set": object.__setattr__, "_anew": ANEW}
     heads, lines = ["self"], []
     for each in own:
         name = each.name
         head, value = name, name
         if each.default_factory is not MISSING:
             scope[f"_new_{name}"] = each.default_factory
-            head, value = f"{name}=_made", f"_new_{name}() if {name} is _made else {name}"
+            head, value = f"{name}=_anew", f"_new_{name}() if {name} is _anew else {name}"
         elif each.default is not MISSING:
             scope[f"_default_{name}"] = each.default
             head = f"{name}=_default_{name}"
