@@ -14,9 +14,21 @@ from places import ROOT
 SONGS = ROOT / "songs"
 DEMO = SONGS / "merrow-sands.toml"
 JIG, MINUET, PACKED = "shrimpers-jig.mid", "bathing-machine-minuet.musicxml", "round-the-pier-and-back.mxl"
+TROUBLED = "the-committee-regrets.musicxml"
 ALLOWED = {"click", "pegwright"}
 WATCHED = {
-    *("asyncio", "concurrent.futures", "email", "html", "http", "importlib.resources", "json", "csv", "difflib"),
+    *(
+        "asyncio",
+        "shutil",
+        "concurrent.futures",
+        "email",
+        "html",
+        "http",
+        "importlib.resources",
+        "json",
+        "csv",
+        "difflib",
+    ),
     *("logging", "multiprocessing", "numpy.ma", "pydoc", "socket", "ssl", "subprocess", "tempfile", "unittest"),
     *("urllib.request", "xml.etree.ElementTree", "xml.sax", "xml.sax.saxutils", "zipfile"),
     *(f"pegwright.{room}" for room in ("draw", "musicxml", "notations", "played", "preview", "remedy", "show")),
@@ -42,15 +54,25 @@ SCIPY = {"scipy", "charset_normalizer", "cython_runtime"}
 PDF = {"reportlab", "PIL", "segno", "charset_normalizer"}
 SOUND = {"mido", "packaging", "cython_runtime"}
 OF_SCIPY = {"concurrent.futures", "difflib", "email", "logging", "pydoc", "socket", "subprocess", "tempfile"}
-OF_SCIPY |= {"unittest", "importlib.resources", "numpy.ma", "zipfile", "html", "urllib.request", "http", "ssl"}
+OF_SCIPY |= {
+    "unittest",
+    "importlib.resources",
+    "numpy.ma",
+    "zipfile",
+    "html",
+    "urllib.request",
+    "http",
+    "ssl",
+    "shutil",
+}
 OF_SEGNO = {"xml.sax", "xml.sax.saxutils", "urllib.request", "http", "ssl", "email", "socket"}
 OF_REPORTLAB = {"logging", "tempfile", "importlib.resources", "zipfile", "xml.etree.ElementTree", "subprocess"}
 DATA = {"json", "csv"}
 EDITS = {"pegwright.edit.ornaments"}
-XML = EDITS | {"xml.etree.ElementTree", "zipfile", "pegwright.musicxml"}
+XML = EDITS | {"xml.etree.ElementTree", "zipfile", "shutil", "pegwright.musicxml"}
 SEARCH = EDITS | {"pegwright.search.table"}
 REPORT = EDITS | DATA | {"pegwright.write.report.json"}
-WRITTEN = REPORT | OF_SEGNO | OF_REPORTLAB | {"html", "difflib"}
+WRITTEN = REPORT | OF_SEGNO | OF_REPORTLAB | {"html", "difflib", "shutil"}
 WRITTEN |= {f"pegwright.write.{module}" for module in ("pdf", "qr", "page", "folder")}
 WRITTEN |= {f"pegwright.{room}" for room in ("draw", "show", "remedy", "load")}
 PLANNED = SEARCH | XML | DATA | OF_SCIPY | {"pegwright.show", "pegwright.draw", "pegwright.load"}
@@ -63,6 +85,7 @@ COMMAND_LINES = {
     f"fit {JIG} WHEEL --search": (PLAIN, SEARCH | {"pegwright.remedy"}),  # what it does not vary is tried too
     f"fit {JIG} WHEEL --json": (PLAIN, REPORT | {"pegwright.search.table"}),
     f"fit {JIG} WHEEL --load": (PLAIN | {"rich"}, EDITS | DATA | {"pegwright.load"}),
+    f"fit {TROUBLED} WHEEL --remedies": (PLAIN, SEARCH | XML | {"pegwright.remedy", "json", "numpy.ma"}),
     f"pin {JIG} WHEEL -o OUT": (PLAIN | PDF, WRITTEN | SEARCH),
     f"hear {JIG} WHEEL -o OUT.wav": (
         PLAIN | SOUND,
@@ -74,7 +97,7 @@ COMMAND_LINES = {
     f"song {JIG}": (PLAIN, EDITS | {"pegwright.search.table"}),
     f"song {MINUET} WHEEL": (PLAIN, XML),
     "wheel DEMO": (PLAIN, {"json"}),
-    "completion bash": (ALLOWED, {"subprocess", "tempfile"}),
+    "completion bash": (ALLOWED, {"subprocess", "tempfile", "shutil"}),
 }
 
 
@@ -94,7 +117,7 @@ def test_help_loads_click_alone(arguments: list[str]) -> None:
     text, names, watched = loaded_by(*arguments)
     assert text.strip()
     assert names <= ALLOWED
-    assert watched <= {"difflib"}  # of click, for short options
+    assert watched <= {"difflib", "shutil"}  # of click, for short options and the width of the terminal
 
 
 @pytest.mark.parametrize("line", COMMAND_LINES)
@@ -102,7 +125,7 @@ def test_each_command_loads_what_it_needs_and_no_more(line: str, pin_map: Path, 
     packages, modules = COMMAND_LINES[line]
     places = {"WHEEL": f"--wheel={DEMO}", "DEMO": str(DEMO), "SET": str(SONGS / "pavilion-evening.toml")}
     places |= {"MAP": str(pin_map), "OUT": str(tmp_path / "out"), "OUT.wav": str(tmp_path / "out.wav")}
-    places |= {song: str(SONGS / song) for song in (JIG, MINUET, PACKED)}
+    places |= {song: str(SONGS / song) for song in (JIG, MINUET, PACKED, TROUBLED)}
     _, names, watched = loaded_by(*(places.get(word, word) for word in line.split()))
     assert sorted(names - packages) == []
     assert sorted(watched - modules) == []

@@ -8,9 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from functools import partial
-from itertools import chain, compress
-
-import numpy as np
 
 from pegwright.ask.options import FitOptions
 from pegwright.fit.placing import place_song
@@ -19,6 +16,7 @@ from pegwright.placement import Outcome
 from pegwright.remedy.additions import Addition, AdditionKind, any_wheel, with_additions
 from pegwright.remedy.budget import FULL_WORK, Budget, WorkOf
 from pegwright.remedy.changed_wheel import change_words, with_fewer_rows
+from pegwright.remedy.cover import smallest_cover
 from pegwright.remedy.lacking import (
     Additions,
     Placements,
@@ -173,11 +171,11 @@ def _rounds(trials: _Trials) -> Iterator[Additions]:
     additions: Additions = frozenset()
     for _ in range(MAX_ROUNDS):
         choices = _choices(trials, additions)
-        new = frozenset(_smallest_cover(choices)) - additions if choices else frozenset[Addition]()
+        new = frozenset(smallest_cover(choices)) - additions if choices else frozenset[Addition]()
         if new and trials.wheel_with(additions | new) is None:  # leave out what cannot be made by itself
             able = [tuple(filter(trials.can_add, choice)) for choice in choices]
             choices = [choice for choice in able if choice]
-            new = frozenset(_smallest_cover(choices)) - additions if choices else frozenset()
+            new = frozenset(smallest_cover(choices)) - additions if choices else frozenset()
         if not new or trials.wheel_with(additions | new) is None:
             return
         additions |= new
@@ -234,22 +232,3 @@ def _hammer(number: int, wheel: Wheel, changed: Wheel, additions: Additions) -> 
         name = added[number - len(wheel.channels)].channel or name
     hammers = sum(addition.kind is AdditionKind.HAMMER and addition.channel == name for addition in additions)
     return Addition(AdditionKind.HAMMER, 2 + hammers, channel=name)
-
-
-def _smallest_cover(choices: Sequence[tuple[Addition, ...]]) -> tuple[Addition, ...]:
-    """The fewest additions with one of every list, no channel retuned twice; retuned and earlier ones on ties."""
-    from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415  # slow to import, and seldom needed
-
-    known = dict.fromkeys(chain.from_iterable(choices))
-    additions = sorted(known, key=lambda addition: addition.kind != AdditionKind.RETUNED)
-    serves = [[addition in choice for addition in additions] for choice in choices]
-    limits = [LinearConstraint(np.array(serves, float), lb=1)]
-    retuned = [addition.channel if addition.kind is AdditionKind.RETUNED else "" for addition in additions]
-    once = [[own == name for own in retuned] for name in sorted({*retuned} - {""})]
-    if once:
-        limits.append(LinearConstraint(np.array(once, float), ub=1))
-    cost = 1 + np.arange(len(additions)) / len(additions) ** 2  # the second part stays below one addition in total
-    integral = np.ones(len(additions), dtype=np.int64)
-    solved = milp(cost, constraints=limits, integrality=integral, bounds=Bounds(0, 1))
-    assert solved.x is not None, solved.message  # noqa: S101  # taking everything but retuned channels is possible
-    return tuple(compress(additions, solved.x > 0.5))
