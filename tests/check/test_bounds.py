@@ -9,27 +9,31 @@ from fractions import Fraction
 
 import pytest
 
-from broken_placements import OFFSETS, RIM, STEP_MM, TURN_TICKS, TWINS, by_hand, crowded, put, soon, together, wheel_of
+from broken_placements import (
+    OFFSETS,
+    RIM,
+    STEP_MM,
+    TURN_TICKS,
+    TWINS,
+    by_hand,
+    crowded,
+    put,
+    soon,
+    sound,
+    together,
+    wheel_of,
+)
 from pegwright.ask.options import FitOptions
 from pegwright.check.verify import verify
 from pegwright.check.wheel import SLACK_MM
 from pegwright.columns import frozen_floats
-from pegwright.placement import Outcome, Placement, Status
-from pegwright.score import Score
+from pegwright.placement import Outcome, Status
 from pegwright.tell.findings import fit_with_findings
-from pegwright.wheel import Collar, LostHole, PinType, Row, StrikeLimit, Wheel
+from pegwright.wheel import Collar, LostHole, PinType, Row, StrikeLimit
 from samples import ON, TRIPLET, channel, score, wheel
 
 PLACED, RESTRIKE, HOLE_USED = Outcome.PLACED, Outcome.RESTRIKE, Outcome.HOLE_USED
 SIDE = Row("side", (Fraction(0),), lateral_mm=5.0)  # beside the holes of `on`, at the same places
-
-
-def sound(song: Score, on: Wheel, outcome: Sequence[int], options: FitOptions | None = None) -> Placement:
-    """The fit has these outcomes, worked out by hand, and the verifier agrees."""
-    placement, _ = fit_with_findings(song, on, options or FitOptions())
-    assert placement.outcome.tolist() == list(outcome)
-    assert verify(song, on, placement) == ()
-    return placement
 
 
 def named(broken: Sequence[str]) -> list[int]:
@@ -433,3 +437,20 @@ def test_no_tempo_is_too_slow_for_the_re_strike_and_the_limits(us_per_quarter: i
         verify(score([(0, 60), (20_160, 60)], resolution=20_160), on, replace(placement, us_per_quarter=us_per_quarter))
         == ()
     )
+
+
+def test_of_plain_pin_types_the_first_is_taken_whatever_their_collars() -> None:
+    types = (PinType("peg", 9), PinType("peg with a fixed collar", 9, collar=Collar.STAYS))
+    for number, broken in ((0, []), (1, [1])):
+        song, on, placement = by_hand(score([(6, 60)]), wheel_of(pin_types=types), [(0, 0, 1, number)])
+        assert named(verify(song, on, placement)) == broken
+
+
+def test_the_end_of_the_turn_meets_its_beginning_on_every_channel() -> None:
+    """Each of two channels has a pin on the first step and one on the last, 125 ms before it, or one halfway."""
+    for near in (60, 61):
+        notes = [(0, 60), (0, 61), (TURN_TICKS - 6, near), (TURN_TICKS // 2, 121 - near)]
+        song, on = score(notes), wheel([channel(f"bar {pitch}", [pitch], restrike_ms=0.0) for pitch in (60, 61)])
+        placement = sound(song, on, [PLACED] * 4)
+        slow = replace(on, channels=tuple(replace(one, restrike_ms=200.0) for one in on.channels))
+        assert named(verify(song, slow, placement)) == [4]

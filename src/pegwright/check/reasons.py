@@ -82,8 +82,8 @@ def _within_reach(subject: Subject, notes: Ints) -> _Places:
         hole, away = place % len(position), round_and_round[place] - at[note]
         for channel in np.flatnonzero(subject.sounds[:, notes].any(axis=1)).tolist():
             has = subject.sounds[channel, notes[note]] & subject.holes.has[channel, hole]
-            same = np.ones(np.count_nonzero(has), dtype=np.int64)
-            columns.append((note[has], channel * same, hole[has], pin_type * same, away[has]))
+            count = np.count_nonzero(has)
+            columns.append((note[has], np.full(count, channel), hole[has], np.full(count, pin_type), away[has]))
     return _Places(*(np.concatenate(column) for column in zip(*columns, strict=True)))
 
 
@@ -115,8 +115,7 @@ def _barred(subject: Subject, pins: CheckedPins, places: _Places) -> Ints:
     near, _ = touching_pairs(subject.wheel, subject.holes, (places.channel, places.hole, collar), stand)
     barred[near] = Outcome.PINS_TOUCH
     apart = _to_nearest_pin(subject, pins, places.channel, at)
-    alone = apart > subject.turn_ticks  # the channel has no pin at all
-    barred[too_soon(subject, places.channel, apart) & ~alone] = Outcome.RESTRIKE
+    barred[too_soon(subject, places.channel, apart)] = Outcome.RESTRIKE
     used = np.zeros((len(subject.wheel.channels), len(subject.holes.position)), dtype=bool)
     used[pins.channel, pins.hole] = True
     barred[used[places.channel, places.hole]] = Outcome.HOLE_USED

@@ -171,7 +171,7 @@ def _priority(score: Score, placement: Placement) -> Ints:
 def _sounding(score: Score, wheel: Wheel, placement: Placement) -> tuple[Bools, Ints]:
     """Which channel may sound which note, shape (channels, n), and a number for each note, equal for equal ones."""
     patterns = dict(placement.part_channels)
-    listed = tuple(sorted({*patterns.values(), "*"}))
+    listed = tuple(dict.fromkeys((*patterns.values(), "*")))
     by_name = {name: listed.index(pattern) for name, pattern in patterns.items()}
     parts, part = np.unique(score.part, return_inverse=True)  # a turn may have notes of few of very many
     names = (score.parts[number].name for number in parts.tolist())

@@ -164,8 +164,8 @@ class PinOffsets:
         whole_ticks: the same to the nearest tick.
         collar_ticks: from the middle of the hole to that of the pin's collar.
         plain: the pin type of the smallest offset either way, the first of equals; never a bridge.
-        first: for each type the one to take of those with its offset and place of the collar: the plain one, or
-            else the first; -1 for a bridge, which no note is placed with.
+        first: for each type the one to take of those with its offset and place of the collar, the first in the list;
+            -1 for a bridge, which no note is placed with.
     """
 
     exact_ticks: Floats
@@ -184,13 +184,12 @@ def pin_offsets(wheel: Wheel, turn_ticks: int) -> PinOffsets:
     plain = min(single, key=lambda number: abs(offsets_mm[number]))
     first = np.full(len(offsets_mm), -1, dtype=np.int64)
     for number in single:
-        equal = [
+        first[number] = next(
             other
             for other in single
             if offsets_mm[other] == offsets_mm[number]
             and (not offsets_mm[number] or wheel.pin_types[other].collar == wheel.pin_types[number].collar)
-        ]
-        first[number] = plain if plain in equal else equal[0]
+        )
     whole = np.rint(exact).astype(np.int64)
     moves = [pin_type.collar == Collar.MOVES for pin_type in wheel.pin_types]
     return PinOffsets(exact, whole, np.where(moves, whole, 0), plain, first)
