@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, product
 from typing import NamedTuple
@@ -12,6 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from pegwright.columns import Floats, Ints
+from pegwright.frozen import frozen
 from pegwright.grid import LENGTH_SLACK_MM, Loss, across_rim_mm, along_plate_mm, edge_loss
 from pegwright.wheel import Wheel
 
@@ -112,7 +112,7 @@ class NearestHoles:
         return best
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Clearances:
     """The lowest clearance between pins, each None where no two of the kind are near each other.
 

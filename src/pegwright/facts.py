@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
 
 from pegwright.columns import Ints, frozen_ints
 from pegwright.errors import UsageError
+from pegwright.frozen import frozen
 from pegwright.grid import Loss, edges_mm, hole_grid
 from pegwright.units import listed
 from pegwright.wheel import Wheel
@@ -137,7 +137,7 @@ def require_all_lengths(wheel: Wheel) -> None:
     require_lengths(wheel, wheel.geometry.unchecked, "pin sheets need every length")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Speed:
     """How the rim runs at a tempo.
 

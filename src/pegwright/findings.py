@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from enum import Enum, IntEnum
 
 from pegwright.frozen import frozen
@@ -27,7 +27,7 @@ class Severity(IntEnum):
     LOST = 40  # a note is left out
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Occurrences:
     """What a finding counts, from which its message is made, for all its places or for some.
 
@@ -55,7 +55,7 @@ class Occurrences:
         return (f"{plural(self.count, self.thing)} {self.outcome}" if self.thing else self.outcome).format(**words)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Finding:
     """One finding.
 

@@ -26,7 +26,7 @@ def frozen(*, eq: bool = True) -> Callable[[type[T]], type[T]]:
     def define(cls: type[T]) -> type[T]:
         slotted: type[T] = dataclass(init=False, repr=False, eq=False, slots=True)(cls)
         own = fields(slotted)  # type: ignore[arg-type]  # what a decorator adds is known at its uses alone
-        methods = _methods([each.name for each in own], [each.name for each in own if each.repr], eq=eq)
+        methods = _methods(own, eq=eq)
         for method in (*methods, _init(own, then=hasattr(slotted, "__post_init__"))):
             name = method.__name__
             if name not in cls.__dict__:
@@ -66,15 +66,16 @@ def _init(own: tuple[Field[Any], ...], *, then: bool) -> Callable[..., None]:
     return init
 
 
-def _methods(names: list[str], shown: list[str], *, eq: bool) -> list[Callable[..., Any]]:
+def _methods(own: tuple[Field[Any], ...], *, eq: bool) -> list[Callable[..., Any]]:
     """The functions that differ between classes in the names of fields alone.
 
     Args:
-        names: of the fields, in order.
-        shown: those that a value's text has.
+        own: the fields, in order.
         eq: whether values with equal fields are equal.
     """
-    values = attrgetter(*names, "__class__")  # with one name more, a tuple for one field and for none too
+    names, shown = [each.name for each in own], [each.name for each in own if each.repr]
+    compared = [each.name for each in own if each.compare]
+    values = attrgetter(*compared, "__class__")  # with one name more, a tuple for one field and for none too
 
     def __repr__(self: object) -> str:  # noqa: N807  # becomes the method
         return f"{type(self).__qualname__}({', '.join(f'{name}={getattr(self, name)!r}' for name in shown)})"

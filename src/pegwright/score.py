@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from enum import Enum
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints, looked_up
+from pegwright.frozen import frozen
 from pegwright.spelling import Spellings, frozen_spellings, moved_spellings, spelled_name
 from pegwright.units import fraction_text, pitch_name, printed
 
@@ -37,7 +38,7 @@ def beat_name(beat: Fraction) -> str:
     return f"beat {fraction_text(beat)}" if beat.denominator in NAMED_PARTS else f"near beat {float(beat):.2f}"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class SourceRef:
     """Where a note is in its file; prints as `waltz.mid:Melody:bar 14 beat 2.5`."""
 
@@ -270,7 +271,7 @@ class Score:
 
     @property
     def doubtful(self) -> Ints:
-        """Numbers of the notes played by hand that may belong in another hole than the one chosen."""
+        """Numbers of the notes played by hand whose hole is in doubt."""
         return np.flatnonzero(self.confidence < LOW_CONFIDENCE)
 
     @property

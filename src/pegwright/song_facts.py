@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
 
@@ -18,12 +17,13 @@ from pegwright.edit.turns import length_turns
 from pegwright.findings import Finding
 from pegwright.fit.arrange import arrange
 from pegwright.fit.turn import prevailing_tempo
+from pegwright.frozen import frozen
 from pegwright.score import NO_ORNAMENT, Part, Score
 from pegwright.units import quarters_per_minute
 from pegwright.wheel import Wheel
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class SoundCount:
     """A pitch or percussion key of a part.
 
@@ -38,7 +38,7 @@ class SoundCount:
     count: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class PartFacts:
     """A part of a song.
 
@@ -58,7 +58,7 @@ class PartFacts:
     silent: tuple[SoundCount, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Stretch:
     """Bars in playing order that have the same metre, or the same mark of swing.
 
@@ -72,7 +72,7 @@ class Stretch:
     last: int
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@frozen(eq=False)
 class SongFacts:
     """What a song is made of.
 
@@ -83,8 +83,8 @@ class SongFacts:
         parts: in the order of the score.
         metres: with the bars that have them.
         swings: marks of swing, with their bars; bars without one are left out.
-        tempi: in quarters a minute, in playing order; equal ones that follow each other once.
-        prevailing: the tempo in force for most of the time, in quarters a minute.
+        tempi: in quarter notes a minute, in playing order; equal ones that follow each other once.
+        prevailing: the tempo in force for most of the time, in quarter notes a minute.
         seconds: how long the song lasts at its own tempi.
         turns: its length in turns of the wheel; None without a wheel.
         judgement: whether it was written or played by hand.

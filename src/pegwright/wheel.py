@@ -9,6 +9,7 @@ import math
 from enum import StrEnum
 from fractions import Fraction
 
+from pegwright.frozen import frozen
 from pegwright.units import LengthUnit, fraction_text, printed
 
 
@@ -100,7 +101,7 @@ def place_name(plate: int, row: Row, index: int) -> str:
     return f"plate {printed(plate)} step {step_name(row, index)} row {row.name}"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class LostHole:
     """A declared loss; None means every one.
 
@@ -156,7 +157,7 @@ _PIN_LENGTHS = ("radius_mm", "pin_diameter_mm", "pin_clearance_mm", "channel_pit
 _HOLE_LENGTHS = ("radius_mm", "hole_diameter_mm")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Geometry:
     """Lengths that decide which holes exist and which pins touch, on the pinned surface of the rim.
 

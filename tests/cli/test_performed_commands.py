@@ -163,7 +163,7 @@ def test_notes_in_doubt_are_among_the_remarks_of_the_sheets() -> None:
     wheel, (written, _) = load_wheel(WHEEL), read_score(TANGO)
     sure = np.where(np.arange(written.note_count) < 2, LOW_CONFIDENCE - 0.1, 1.0)
     doubted = fit_score(replace(written, confidence=sure), wheel)
-    words = "2 notes in doubt, may belong in another hole: bar 1"
+    words = "2 notes whose hole is in doubt: bar 1"
     assert any(words in text.text for page in song_sheets(doubted, 0, A4) for text in texts(page))
     assert not any(
         "in doubt" in text.text for page in song_sheets(fit_file(TANGO, wheel), 0, A4) for text in texts(page)

@@ -135,7 +135,7 @@ def test_every_hole_that_exists_is_a_ring_and_every_lost_one_a_cross() -> None:
 def test_plates_with_the_same_holes_share_one_symbol() -> None:
     on = WHEELS[1]
     pages = pin_sheets(on, lattice(on), bars_every(16, on), A4, NOTES)
-    again = pin_sheets(on, lattice(on), [], A4)
+    again = pin_sheets(on, lattice(on), [], A4, NOTES)
     symbols = {id(item.symbol) for page in (*pages, *again) for item in page.items if isinstance(item, Use)}
     assert len(symbols) == 2  # frame and holes
 

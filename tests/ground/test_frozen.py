@@ -22,6 +22,7 @@ class Row:
     places: tuple[int, ...] = ()
     found: dict[str, int] = field(default_factory=dict)
     hidden: int = field(default=3, repr=False)
+    ignored: int = field(default=4, compare=False)
 
 
 @frozen()
@@ -61,6 +62,7 @@ def plain_class() -> type[Any]:
         places: tuple[int, ...] = ()
         found: dict[str, int] = field(default_factory=dict)
         hidden: int = field(default=3, repr=False)
+        ignored: int = field(default=4, compare=False)
 
     return Plain
 
@@ -72,6 +74,7 @@ CALLS: list[Callable[[type[Any]], object]] = [
     lambda cls: [each.name for each in fields(cls)],
     lambda cls: cls("a") == cls("a", (), {}, 3),
     lambda cls: cls("a") == cls("b"),
+    lambda cls: cls("a", ignored=1) == cls("a", ignored=2),
     lambda cls: cls("a") == ("a", (), {}, 3),
     lambda cls: cls("a") == Row("a"),
     lambda cls: cls("a").found is cls("a").found,
@@ -83,7 +86,7 @@ CALLS: list[Callable[[type[Any]], object]] = [
     lambda cls: (cls.__name__, cls.__doc__, cls.__init__.__qualname__),
     lambda cls: hash(cls("a")),  # a dictionary has none
     lambda cls: cls(),
-    lambda cls: cls("a", (), {}, 3, 4),
+    lambda cls: cls("a", (), {}, 3, 4, 5),
     lambda cls: cls("a", wrong=3),
     lambda cls: setattr(cls("a"), "name", "b"),
     lambda cls: delattr(cls("a"), "name"),
@@ -118,7 +121,7 @@ def test_a_value_without_equality_is_equal_to_itself_alone() -> None:
 
 def test_a_class_adds_fields_to_those_of_another() -> None:
     value = Longer("a", more=2.0)
-    assert repr(value) == "Longer(name='a', places=(), found={}, more=2.0)"
+    assert repr(value) == "Longer(name='a', places=(), found={}, ignored=4, more=2.0)"
     assert value != Row("a")
 
 

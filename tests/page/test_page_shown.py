@@ -235,8 +235,8 @@ def test_doubtful_notes_are_shown_counted_and_listed(page: Page, tmp_path: Path)
     assert page.locator("#filters label", has_text="doubtful 2").count() == 1
     assert page.inner_text("#trouble-count") == "(2)"
     words = page.locator("#troubles .why").all_inner_texts()
-    assert "doubtful: may belong in another hole (confidence 42 %)" in words
-    assert "doubtful: may belong in another hole (confidence 89 %)" in words
+    assert "in doubt whether this is its hole (confidence 42 %)" in words
+    assert "in doubt whether this is its hole (confidence 89 %)" in words
     page.locator("#troubles button").last.click()
     assert "confidence 42 %" in page.inner_text("#detail")
     page.evaluate("dispatchEvent(new Event('beforeprint'))")

@@ -99,7 +99,7 @@ def test_a_report_page_of_a_troubled_song_says_that_not_all_was_tried() -> None:
     full, _ = remedies_for(fitted, FULL_WORK)
     assert page.tried < full.tried
     assert not page.complete
-    assert NOT_ALL_TRIED in remedies_text(fitted.score, page, wheel)
+    assert NOT_ALL_TRIED in " ".join(remedies_text(fitted.score, page, wheel).split())
     assert remedies_json(fitted.score, page, wheel)["complete"] is False
     again, _ = remedies_for(fitted)
     assert remedies_text(fitted.score, again, wheel) == remedies_text(fitted.score, page, wheel)
@@ -111,7 +111,7 @@ def test_nothing_tried_is_not_nothing_needed() -> None:
     assert (nothing.tried, nothing.complete, wheel) == (0, False, None)
     text = remedies_text(fitted.score, nothing, wheel)
     assert "Nothing needs a remedy" not in text
-    assert NOT_ALL_TRIED in text
+    assert NOT_ALL_TRIED in " ".join(text.split())
 
 
 def test_pin_tries_more_when_asked_and_nothing_when_told(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
@@ -140,7 +140,7 @@ def test_a_search_names_what_it_does_not_vary_where_that_sounds_more(
 ) -> None:
     run = runner(capsys)
     searched = run("fit", SONGS / song, "--wheel", WHEEL, "--search").out
-    (line,) = [line for line in searched.splitlines() if line.startswith("A search varies")]
+    (line,) = [" ".join(block.split()) for block in searched.split("\n\n") if block.startswith("A search varies")]
     counts, typed = line.rsplit(" with ", 1)
     now, _, then = (int(word) for word in counts.replace(",", "").split() if word.isdigit())
     assert then > now

@@ -133,9 +133,9 @@ def of_page(data: dict[str, Any]) -> Numbers:
 def of_sheet(page: Page) -> Numbers:
     lines = [text for text in texts(page) if (text.x_mm, text.size_mm) == (MARGIN_MM, SMALL_MM)]
     words = " ".join(line.text for line in sorted(lines, key=lambda line: line.y_mm))
-    assert words.startswith("Whole song: ")
-    assert words.endswith("; see report.txt.")
-    return of_words(words.removeprefix("Whole song: ").removesuffix("; see report.txt."))
+    found = re.search("Whole song: (.*?); see report.txt.", words)
+    assert found, words
+    return of_words(found[1])
 
 
 def of_survey(row: dict[str, str], before: str) -> Numbers:

@@ -84,6 +84,13 @@ def marks_on(page: Any, top_mm: float, bottom_mm: float) -> dict[tuple[float, fl
     return found
 
 
+def called_step(step: float) -> str:
+    """The step of a hole as it is called: halves with a point, thirds as fractions."""
+    whole, sixths = divmod(round(6 * step), 6)
+    names = {0: "", 2: " 1/3", 3: ".5", 4: " 2/3"}
+    return f"{whole}{names[sixths]}"
+
+
 KINDS = {PULL: {"outline", "arrow"}, SET: {"solid"}, CHANGE: {"outline", "solid"}, STAY: {"pale"}}
 
 
@@ -156,6 +163,9 @@ def test_counts_read_back_from_the_file_add_up() -> None:
             assert re.search(rf"{re.escape(name)} {sum(total)}$", words, re.MULTILINE)
 
 
+CALL = re.compile(r"(\d+(?:\.5| [12]/3)?) (on|half|triplet)")
+
+
 def called(page: Any, zoom: float, across: int) -> list[tuple[str, str, str, str]]:  # noqa: ANN401
     """Section, channel (number and name), step and row of every call on a page, as its words stand there."""
     width_mm, found = float(page.width) / MM, []
@@ -177,9 +187,7 @@ def called(page: Any, zoom: float, across: int) -> list[tuple[str, str, str, str
             match = re.match(r"^(\d+) (\D+ \d+) (.*)$", joined)
             if match:
                 channel_called, joined = f"{match[1]} {match[2]}", match[3]
-            found += [
-                (section, channel_called, step, row) for step, row in re.findall(r"(\d+) (on|half|triplet)", joined)
-            ]
+            found += [(section, channel_called, step, row) for step, row in CALL.findall(joined)]
     return found
 
 
@@ -195,7 +203,7 @@ def test_the_call_list_read_back_from_the_file_is_what_moves(paper: Paper) -> No
             (
                 section,
                 f"{lane + 1} {STRINGS.channels[lane].name}",
-                str(math.floor(PLACES[row](index)) + 1),
+                called_step(PLACES[row](index) + 1),
                 STRINGS.rows[row].name,
             )
             for (lane, at, row, index), kind in kinds_of(old, new, moves.came_from).items()

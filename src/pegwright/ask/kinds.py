@@ -97,7 +97,7 @@ class NamePatterns(OptionKind):
     """Names of parts, or patterns of them such as `String*`; may be given several times."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class OrAuto(OptionKind):
     """A value, or `auto`: the best is searched for, in the range that the field `searched` of a `SearchRange` gives."""
 

@@ -252,9 +252,10 @@ def touching_pairs(
     mm_per_tick = geometry.circumference_mm / holes.turn_ticks
     window = needed_mm / mm_per_tick  # in ticks; which of the pins in it touch is computed
     channels_away = math.floor((needed_mm + np.ptp(lateral_mm)) / geometry.channel_pitch_mm)
-    stretch = 3 * holes.turn_ticks  # pins are laid out on three turns
-    pin = np.tile(np.arange(len(pin_hole)), 3)
-    pin_at = pin_collar[pin] + np.repeat([-1, 0, 1], len(pin_hole)) * holes.turn_ticks
+    turns = np.array([-1, 0, 1])  # on which pins are laid out
+    stretch = len(turns) * holes.turn_ticks
+    pin = np.tile(np.arange(len(pin_hole)), len(turns))
+    pin_at = pin_collar[pin] + np.repeat(turns, len(pin_hole)) * holes.turn_ticks
     order = np.lexsort([pin_at, pin_channel[pin]])
     pin, pin_at = pin[order], pin_at[order]
     key = pin_channel[pin] * stretch + pin_at

@@ -23,7 +23,7 @@ Examples:
   pegwright song waltz.mid
   pegwright song march.mxl --wheel pavilion.toml
   pegwright song march.mxl --without "Drums*" --json
-\b
+
 Exit codes: 0 the facts were printed; 2 a fault in options or wheel file; 1 a score that cannot be read."""
 )
 @click.argument("song", type=NamedPath())

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 
 from pegwright.config.checks import Check, decimal, matched, refuse_quoted
 from pegwright.config.fields import Table
+from pegwright.frozen import frozen
 from pegwright.units import MM_PER_IN, LengthUnit
 from pegwright.wheel import Wheel
 
 _DIGITS = 9  # decimals of a mm to which inches are rounded, so that 2.54 mm and 0.1 in are one length
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class LengthCheck:
     """The check of a length in each unit, each giving mm."""
 

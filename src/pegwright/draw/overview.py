@@ -134,7 +134,7 @@ def free_time(seconds: float) -> str:
     return minutes(math.floor(seconds))
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class _OverviewGrid:
     """Where the columns of words begin and end on the page, in mm; right of them are the bars."""
 

@@ -22,6 +22,7 @@ import numpy as np
 from pegwright.columns import Ints, tuples
 from pegwright.draw.lettering import width_mm
 from pegwright.draw.sheet_style import SheetStyle
+from pegwright.frozen import frozen
 from pegwright.grid import along_plate_mm
 from pegwright.placement import PinMap
 from pegwright.swapping import Moves

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from pegwright.draw.paper import Paper
+from pegwright.frozen import frozen
 
 POINT_MM = 25.4 / 72  # Source: ISO 32000-1:2008, 8.3.2.3: a unit of default user space is 1/72 inch
 MIN_TEXT_MM, LARGER_TEXT_MM = 6 * POINT_MM + 0.003, 9 * POINT_MM + 0.005  # smallest letters; with `larger`
 _LARGER_ZOOM = 1.25  # at which every letter of rulers and counts is at least as large as that
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class SheetStyle:
     """How sheets are printed, apart from the paper.
 

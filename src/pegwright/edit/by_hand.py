@@ -12,12 +12,11 @@ Source: J. Cohen, "A coefficient of agreement for nominal scales", Educational a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from pegwright.columns import Ints, distinct, frozen_ints
 from pegwright.findings import Finding, Severity
+from pegwright.frozen import frozen
 from pegwright.score import Score
 from pegwright.units import plural
 
@@ -27,7 +26,7 @@ MIN_OFF_BY_CHANCE = 8  # moments that chance would have to put off the grids; wi
 PLAYED_CODE = "played-by-hand"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class Judgement:
     """How a song was judged.
 

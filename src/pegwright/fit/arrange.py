@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from functools import lru_cache
 from typing import TypeAlias

@@ -14,6 +14,7 @@ from pegwright.columns import Ints, firsts, frozen_ints, runs
 from pegwright.errors import InputError
 from pegwright.findings import Notices
 from pegwright.formats import MAX_QUARTERS, MAX_RESOLUTION
+from pegwright.frozen import frozen
 from pegwright.musicxml.notices import Notice
 from pegwright.musicxml.written import WrittenPart
 from pegwright.score import DEFAULT_US_PER_QUARTER, BarMap, TempoMap

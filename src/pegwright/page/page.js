@@ -120,7 +120,7 @@
   }
   $("more").addEventListener("click", () => { listed += 500; listTroubles(); });
 
-  const doubtWords = (note) => `doubtful: may belong in another hole (confidence ${Math.floor(100 * doubtful[note])} %)`;
+  const doubtWords = (note) => `in doubt whether this is its hole (confidence ${Math.floor(100 * doubtful[note])} %)`;
   const signedMs = (ms) => `${Math.abs(ms).toFixed(1)} ms ${ms > 0 ? "late" : "early"}`;
   function whatHappened(note) {
     const outcome = notes.outcome[note];

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from pegwright.frozen import frozen
 from pegwright.show.plan import Aim, Plan, plan_show, same_order_least_worst

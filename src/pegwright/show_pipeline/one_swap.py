@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from pegwright.config.one_song import UNSAID, SetSong
 from pegwright.errors import InputError, UsageError
 from pegwright.facts import require_all_lengths
+from pegwright.frozen import frozen
 from pegwright.placement import PinMap
 from pegwright.plain_file import plain_bytes
 from pegwright.show.swap import exchangeable, swap

@@ -225,10 +225,7 @@ def _planned(
         work=song_set.work,
         savings=savings,
         skipped=skipped,
-        findings=(
-            *_findings(song_set, songs, problem, plan, swaps.pinned, played, needs, carried, wheel),
-            *_wheel(wheel, played),
-        ),
+        findings=tuple(_findings(song_set, songs, problem, plan, swaps.pinned, played, needs, carried, wheel)),
         max_at_once=swaps.max_at_once,
         needs=needs,
         spares_percent=song_set.spares_percent,
@@ -284,6 +281,7 @@ def _findings(
     yield from work_findings(song_set.finding_given)
     yield from _start_findings(songs)
     yield from _option_findings(songs)
+    yield from _wheel(wheel, played)
 
 
 def _wheel(wheel: Wheel, played: Sequence[PlayedSong]) -> Iterator[Finding]:

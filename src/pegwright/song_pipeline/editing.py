@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path, PurePath
+from typing import TypeAlias
 
 from pegwright.ask.kinds import STRAIGHT
 from pegwright.ask.request import AUTO, Request
@@ -24,6 +25,7 @@ from pegwright.wheel import Wheel
 
 OFFSET_CODE = "constant-offset"  # the finding of a reader that onsets are late, with what takes it out
 PLAIN_ORNAMENTS = ("ornaments", "tremolos")  # findings of a reader, that they are played as plain notes
+_Findings: TypeAlias = tuple[Finding, ...]
 
 
 def edit_song(song: Path, wheel: Wheel, request: Request) -> EditedSong:
@@ -74,12 +76,7 @@ def edit_score(whole: Score, wheel: Wheel, request: Request, findings: tuple[Fin
     score, chosen = chosen_parts(score, request, dropped)
     edits = (*edits, *chosen)
     if request.bars is not None:
-        notes = score.note_count
-        score = select_bars(score, *request.bars)
-        dropped["bars"] = notes - score.note_count
-        findings = _in_bars(score, findings)
-        if request.played is None or request.played.in_own_quarters:  # else the file's bars are others than the grid's
-            edits = _in_bars(score, edits)
+        score, findings, edits = _selected(score, request, findings, edits, dropped)
     score, silence = _silence(score, request.skip_silence)
     edits = (*edits, *silence)
     if request.ornaments is not None:
@@ -126,6 +123,18 @@ def chosen_parts(score: Score, request: Request, dropped: dict[str, int]) -> tup
         dropped[option] = notes - score.note_count
         findings = (*findings, *named)
     return score, findings
+
+
+def _selected(
+    score: Score, request: Request, findings: _Findings, edits: _Findings, dropped: dict[str, int]
+) -> tuple[Score, _Findings, _Findings]:
+    """The bars that are asked for, and what was found in them."""
+    assert request.bars is not None  # noqa: S101  # the caller looked
+    selected = select_bars(score, *request.bars)
+    dropped["bars"] = score.note_count - selected.note_count
+    if request.played is None or request.played.in_own_quarters:  # else the file's bars are others than the grid's
+        edits = _in_bars(selected, edits)
+    return selected, _in_bars(selected, findings), edits
 
 
 def _silence(score: Score, skip: bool) -> tuple[Score, tuple[Finding, ...]]:

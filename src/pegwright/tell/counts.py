@@ -23,7 +23,7 @@ def count_words(count: NoteCount) -> str:
 
 
 def doubtful_words(score: Score) -> str:
-    """The notes played by hand that may belong in another hole, with their bars; empty where there are none.
+    """The notes played by hand whose hole is in doubt, with their bars; empty where there are none.
 
     Args:
         score: a song, or a turn of it.
@@ -35,7 +35,7 @@ def doubtful_words(score: Score) -> str:
     named = list(dict.fromkeys(labels[bars.bar_of(int(tick))] for tick in score.onset_ticks[doubtful]))
     more = f" and {len(named) - BARS_NAMED:,} more" if len(named) > BARS_NAMED else ""
     where = f"{'bar' if len(named) == 1 else 'bars'} {', '.join(named[:BARS_NAMED])}{more}"
-    return f"{plural(len(doubtful), 'note')} in doubt, may belong in another hole: {where}"
+    return f"{plural(len(doubtful), 'note')} whose hole is in doubt: {where}"
 
 
 def _sounding(count: NoteCount) -> str:

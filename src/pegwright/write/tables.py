@@ -9,9 +9,10 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable, Collection, Iterable, Sequence
-from dataclasses import dataclass
 from itertools import zip_longest
 from typing import TypeAlias
+
+from pegwright.frozen import frozen
 
 LINE_CELLS = 100  # the width of text files, and the maximum on a terminal
 HANG = "\t"  # in a line: its continuation lines begin under what follows
@@ -122,7 +123,7 @@ def command_lines(command: str, width: int, indent: str = "  ") -> list[str]:
     return [*(f"{line} \\" for line in lines[:-1]), lines[-1]]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen()
 class TextTable:
     """A table of text; columns are flush right but those in `left`, two cells apart.
 

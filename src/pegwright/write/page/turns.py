@@ -20,7 +20,7 @@ from pegwright.strikes import StrikeTimes, strike_times
 from pegwright.tell.audible import Audibility
 from pegwright.tell.report import ReportedNote
 from pegwright.units import printed, ticks_to_ms
-from pegwright.wheel import Wheel
+from pegwright.wheel import Wheel, step_name
 from pegwright.write.json_text import rounded
 
 LEFT_OUT = "out"
@@ -67,7 +67,7 @@ def turns_data(song: FittedSong) -> dict[str, Json]:
 
 
 def _doubtful(score: Score) -> Columns:
-    """How sure it is, from 0 to 1, of each note that may belong in another hole."""
+    """How sure it is, from 0 to 1, of each note whose hole is in doubt."""
     return {str(note): round(float(score.confidence[note]), 3) for note in score.doubtful.tolist()}
 
 
@@ -120,7 +120,10 @@ def _notes(score: Score, wheel: Wheel, placement: Placement) -> Columns:
         "channel": placement.channel.tolist(),
         "plate": [printed(plate) for plate in placement.plate[pinned].tolist()],
         "row": placement.row[pinned].tolist(),
-        "hole": [printed(index) for index in placement.index[pinned].tolist()],
+        "step": [
+            step_name(wheel.rows[row], index) if index >= 0 else None
+            for row, index in zip(placement.row[pinned].tolist(), placement.index[pinned].tolist(), strict=True)
+        ],
         "at": [
             None if outcome == Outcome.PAST_TURN else round(steps, 4)
             for steps, outcome in zip(places, placement.outcome.tolist(), strict=True)

@@ -40,8 +40,8 @@ def remedies_text(
     blocks = [[f"What would help (every line was tried: {plural(remedies.tried, 'fit')})"]]
     if remedies.performed:
         words = _shortfall_words(remedies.performed, score, dropped)
-        lines = _item("- ", f"It was played by hand; with every note on the hole that was meant {words}:")
-        blocks.append([*lines, "     --performed"])
+        item = _item("- ", f"It was played by hand; with every note on the hole that was meant {words}:")
+        blocks.append([item, UncutLine("     --performed")])
     if remedies.song:
         blocks.append([f"The song as a whole, now {_shortfall_words(remedies.now, score, dropped)}:"])
         for number, remedy in enumerate(remedies.song):

@@ -128,7 +128,9 @@ def _named(words: str) -> str:
 
 
 def _by_hand(rows: Sequence[SurveyRow]) -> list[Line]:
-    paths = [one_line(path_text(row.path), LINE_CELLS - 2) for row in rows if row.verdict and row.verdict.by_hand]
+    paths = [
+        _INDENT + one_line(path_text(row.path), LINE_CELLS - 2) for row in rows if row.verdict and row.verdict.by_hand
+    ]
     title = "Played by hand, or not to the file's own beat: try `pegwright fit FILE --performed`"
     return _section(title, paths[:LISTED], len(paths), "survey.csv") if paths else []
 
