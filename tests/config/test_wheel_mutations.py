@@ -183,3 +183,9 @@ def test_a_strange_key_is_told(value: object, key: str) -> None:
 def test_an_unspoilt_file_has_no_fault() -> None:
     assert isinstance(outcome(toml_text(BASE).encode()), Wheel)
     assert len(PATHS) > 100
+
+
+@pytest.mark.parametrize("control", ["\0", "\x1b", "\x7f"])
+def test_a_control_character_is_not_repeated_in_the_message(control: str) -> None:
+    for line in (f'name = "{control}', f"{control}name = x", f"steps = 1,{control}", f"name = {control}x"):
+        assert outcome(f"[wheel]\n{line}\n".encode())

@@ -195,3 +195,10 @@ def test_a_wheel_whose_numbers_mean_other_things_is_refused() -> None:
     assert "plate 1 row half, hole 2 of the row is 'step 2.5' in the map and 'step 2.25' on the wheel" in told
     retyped = replace(WHEEL, pin_types=(PinType("nail", 9), WHEEL.pin_types[1]))
     assert "pin type 1 is 'peg' in the map and 'nail' on the wheel" in refused(written(), wheel=retyped)
+
+
+def test_a_map_of_version_1_is_read_as_it_was_meant() -> None:
+    """Written by the program before the written pitch had a key of its own."""
+    data = (Path(__file__).parents[1] / "data/maps/air-1.json").read_bytes()
+    assert json.loads(data)["version"] == 1
+    assert_same(read_pin_map(data, "air-1.json", wheel=WHEEL), MADE.pins)

@@ -38,7 +38,7 @@ def slip_in(text: str, error: Exception) -> PegwrightError:
     number = int(at[1]) if at and at[1] else len(lines)
     reason = _AT.sub("", message)[:200]
     for line in dict.fromkeys((number, number - 1)):  # a text without its second quote is noticed a line later
-        if 1 <= line <= len(lines):
+        if 1 <= line <= len(lines) and lines[line - 1].expandtabs().isprintable():  # else a control is what is wrong
             for slip in _SLIPS:
                 if answer := next(slip(lines, line, reason), None):
                     wrong, hint = answer
