@@ -52,11 +52,12 @@ class OverviewRow:
         start_text: where on the turn the song begins, as a person reads it; may be empty.
         transpose_semitones: as fitted.
         us_per_quarter: its tempo.
-        duration_s: how long it plays; 0 where another row of the song gives it.
+        duration_s: how long its music sounds; 0 where another row of the song gives it.
         pull, set_pins, stay: pins of the swap; `set_pins` and `stay` together are then in the plates.
         needed_s: the time that the swap takes.
         available_s: the time available for it during the show; None where it is done before the show.
         late_s: how long the show waits for it, if the same people do one swap after another.
+        stops_s: how long the music stops for changes of sets, in addition; 0 where another row of the song gives it.
     """
 
     position: int
@@ -72,6 +73,7 @@ class OverviewRow:
     needed_s: float
     available_s: float | None
     late_s: float = 0.0
+    stops_s: float = 0.0
 
     @property
     def hurry(self) -> float:
@@ -101,9 +103,8 @@ def overview_pages(title: str, wheel_name: str, rows: Sequence[OverviewRow], pap
     on_page = max(1, int(high_mm / (LINE_MM * grid.bars.zoom)) - 1)  # less the line of totals
     starts = range(0, max(1, len(rows)), on_page)
     hurried = most_hurried(rows)
-    songs, music = plural(len({row.position for row in rows}), "song"), minutes(sum(row.duration_s for row in rows))
-    pins = plural(sum(row.pull + row.set_pins for row in rows), "pin")
-    facts = f"{wheel_name} · {songs} · {music} of music · {pins} to move"
+    songs, pins = len({row.position for row in rows}), sum(row.pull + row.set_pins for row in rows)
+    facts = f"{wheel_name} · {plural(songs, 'song')} · {_music(rows)} · {plural(pins, 'pin')} to move"
     words, room_mm = _verdict(rows, hurried), paper.long_mm - 2 * MARGIN_MM
     pages = []
     for number, start in enumerate(starts):
@@ -132,6 +133,12 @@ def work_time(seconds: float) -> str:
 def free_time(seconds: float) -> str:
     """The time that there is for it, to the second below."""
     return minutes(math.floor(seconds))
+
+
+def _music(rows: Sequence[OverviewRow]) -> str:
+    music, stops_s = minutes(sum(row.duration_s for row in rows)), sum(row.stops_s for row in rows)
+    stops = f", stopped for {minutes(stops_s)} while sets are changed" if stops_s else ""
+    return f"{music} of music{stops}"
 
 
 @frozen()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
-from pegwright.draw.overview import free_time, work_time
+from pegwright.draw.overview import free_time, minutes, work_time
 from pegwright.findings import Finding, Severity
 from pegwright.running import running_text
 from pegwright.show.count import Need
@@ -31,11 +31,11 @@ def late_findings(
     for late in helped.late:
         swap = pinned[late.number]
         available_s = swap.available_s or 0.0
-        busy = ", which the swap before it takes up" if swap.needed_s <= available_s else ""
+        busy = f", and for {minutes(swap.busy_s)} of these the same people are still busy with an earlier set"
         message = (
-            f"the show waits {work_time(swap.late_s)} for set {printed(swap.plate_set)}, "
+            f"the show waits {minutes(swap.wait_s)} for set {printed(swap.plate_set)}, "
             f"{songs[swap.place].title}: it needs {work_time(swap.needed_s)} and there are "
-            f"{free_time(available_s)}{busy}"
+            f"{free_time(available_s)}{busy if swap.busy_s else ''}"
         )
         yield Finding("late", Severity.CHANGED, songs[swap.place].file, message, " or ".join(late.remedies))
     for sentence in helped.whole:

@@ -5,6 +5,7 @@ Everything that a page, a file or a screen shows of a show is taken from here.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from fractions import Fraction
 
@@ -21,6 +22,8 @@ from pegwright.show.swap import swap
 from pegwright.show.time import WorkTimes
 from pegwright.swapping import Swap
 from pegwright.wheel import Wheel
+
+_ROUNDING_S = 1e-6  # sums of times in another order differ by less
 
 
 @frozen(eq=False)
@@ -56,6 +59,23 @@ class Pinned:
     available_s: float | None
     late_s: float
     first_s: float
+
+    @property
+    def wait_s(self) -> int:
+        """`late_s` as it is printed: whole seconds, no fewer than the printed times needed and available differ by."""
+        if not self.late_s:
+            return 0
+        return max(1, math.ceil(self.late_s - _ROUNDING_S), self._short_s)
+
+    @property
+    def busy_s(self) -> int:
+        """How many of the seconds available the same people still need for an earlier set, as they are printed."""
+        return self.wait_s - self._short_s if self.late_s else 0
+
+    @property
+    def _short_s(self) -> int:
+        """Time needed less time available, each as it is printed."""
+        return math.ceil(self.needed_s) - math.floor(self.available_s or 0.0)
 
 
 @frozen()
@@ -158,6 +178,14 @@ class Show:
     def song_of(self, pinned: Pinned) -> PlayedSong:
         """The song that something is pinned for."""
         return self.songs[pinned.place]
+
+    def music_s(self, song: PlayedSong) -> float:
+        """Seconds for which the music of a song sounds, without its stops for changes of sets."""
+        return song.end_s - song.start_s - self.stops_s(song)
+
+    def stops_s(self, song: PlayedSong) -> float:
+        """Seconds for which the music of a song stops while the set on the wheel is changed."""
+        return song.changes_within * self.work.change_s
 
     @property
     def on_time(self) -> bool:

@@ -157,6 +157,7 @@ def overview_rows(show: Show) -> list[OverviewRow]:
     rows = []
     for number, pinned in enumerate(show.pinned):
         song = show.song_of(pinned)
+        first = song.pinned[0] == number
         rows.append(
             OverviewRow(
                 position=pinned.place,
@@ -165,13 +166,14 @@ def overview_rows(show: Show) -> list[OverviewRow]:
                 start_text=f"step {fraction_text(printed(pinned.start_steps))}",
                 transpose_semitones=song.transpose_semitones,
                 us_per_quarter=song.us_per_quarter,
-                duration_s=song.end_s - song.start_s if song.pinned[0] == number else 0.0,
+                duration_s=show.music_s(song) if first else 0.0,
                 pull=pinned.swap.pull.count,
                 set_pins=pinned.swap.set_pins.count,
                 stay=pinned.swap.stay.count,
                 needed_s=pinned.needed_s,
                 available_s=pinned.available_s,
                 late_s=pinned.late_s,
+                stops_s=show.stops_s(song) if first else 0.0,
             )
         )
     return rows

@@ -116,8 +116,8 @@ def in_time(show: Show) -> str:
         hurried = f"for {song} there is no time at all"
     if show.on_time:
         return f"Every set is ready in time; {hurried}."
-    late = [pinned.late_s for pinned in show.pinned if pinned.late_s]
-    return f"The show waits {minutes(math.ceil(sum(late)))} in all, for {plural(len(late), 'set')}; {hurried}."
+    late = [pinned.wait_s for pinned in show.pinned if pinned.late_s]
+    return f"The show waits {minutes(sum(late))} in all, for {plural(len(late), 'set')}; {hurried}."
 
 
 def plan_table(show: Show) -> TextTable:
@@ -139,14 +139,14 @@ def _row(show: Show, number: int) -> tuple[str, ...]:
     return (
         f"{printed(pinned.place)}" if first else "",
         one_line(song.title, TITLE_CELLS - len(letter)) + letter,
-        minutes(song.end_s - song.start_s) if first else "",
+        minutes(show.music_s(song)) if first else "",
         f"{printed(pinned.plate_set)}",
         fraction_text(printed(pinned.start_steps)),
         *(f"{count:,}" for count in _moved(pinned)),
         f"{pinned.pins.pin_count:,}",
         work_time(pinned.needed_s),
         "before" if pinned.available_s is None else free_time(pinned.available_s),
-        f"waits {minutes(math.ceil(pinned.late_s))}" if pinned.late_s else "",
+        f"waits {minutes(pinned.wait_s)}" if pinned.late_s else "",
     )
 
 
@@ -156,7 +156,6 @@ def _moved(pinned: Pinned) -> tuple[int, int, int]:
 
 def _facts(show: Show) -> list[Line]:
     work = show.work
-    ends = show.songs[-1].end_s
     people = "1 person pins" if work.people == 1 else f"{work.people} people pin"
     rest = f", {work.rest_percent:g} % rest" if work.rest_percent else ""
     find = f", {work.find_s:g} s to find its hole" if work.find_s else ""
@@ -165,10 +164,19 @@ def _facts(show: Show) -> list[Line]:
     return [
         f"Wheel   {HANG}{one_line(show.wheel.name, NAME_CELLS)}, {plural(show.wheel.plate_count, 'plate')}, "
         f"{plural(len(show.carried), 'set')} of plates",
-        f"Show    {HANG}{plural(len(show.songs), 'song')}, {minutes(ends)} with the talk between them",
+        f"Show    {HANG}{plural(len(show.songs), 'song')}, {_length(show)}",
         f"Work    {HANG}{people}: {pins}",
         f"        {HANG}{change}",
     ]
+
+
+def _length(show: Show) -> str:
+    """How long the show takes, without and with waits for sets that are late; whole seconds, so that they add up."""
+    planned_s, waits_s = round(show.songs[-1].end_s), sum(pinned.wait_s for pinned in show.pinned)
+    length = (
+        f"{minutes(planned_s)} with {'talk and changes of sets' if show.work.change_s else 'the talk between them'}"
+    )
+    return f"{length}, {minutes(planned_s + waits_s)} with the waits too" if waits_s else length
 
 
 def _chosen(show: Show) -> list[Line]:
