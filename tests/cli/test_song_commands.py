@@ -13,6 +13,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 
 from commands import SONGS, WHEEL, Command, runner
 from midi_bytes import END, midi_file, note
@@ -142,6 +143,17 @@ def test_bars_choose_a_turn_of_a_longer_song(pegwright: Command) -> None:
     assert [count["left_out"] for count in counts] == [0, 0]
     assert {count["read"] for count in counts} == {whole["count"]["read"]} == {382}
     assert [count["dropped_by_option"] for count in counts] == [{"bars": 219}, {"bars": 163}]
+
+
+def test_the_count_of_a_longer_song_has_its_name_and_sets(pegwright: Command, tmp_path: Path) -> None:
+    song, out = SONGS / "round-the-pier-and-back.mxl", tmp_path / "pins"
+    ran = pegwright("pin", song, "--wheel", WHEEL, "-o", out, "--no-remedies")
+    name = "Round the Pier and Back, sets of plates A and B"
+    assert name in ran.out.splitlines()
+    assert (out / "pin-count.txt").read_text("utf-8").splitlines()[1] == name
+    assert "2 songs" not in ran.out
+    page = PdfReader(out / "pin-count-a4.pdf").pages[0].extract_text()
+    assert name in " ".join(page.split())
 
 
 def test_load_is_told_and_drawn(pegwright: Command, tmp_path: Path) -> None:

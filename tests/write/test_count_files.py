@@ -61,6 +61,12 @@ def test_every_file_adds_up_to_the_same_pins(maps: list[PinMap], spares: int) ->
     assert sum(int(row["to_buy"]) for row in bill) == document["to_buy"]
 
 
+def test_a_song_of_two_sets_of_plates_has_its_name() -> None:
+    lines = count_text(two_songs(), song="Air and Jig").splitlines()
+    assert lines[1] == "Air and Jig, sets of plates A and B"
+    assert count_text(pin_count([pin_map(WHEEL, [], title="Air")], WHEEL), song="Air").splitlines()[1] == "Air"
+
+
 def test_the_text_is_a_page_one_can_read() -> None:
     assert count_text(two_songs()) == (
         "8 pins and 4 spares: to buy: 4 long peg\n"

@@ -85,7 +85,7 @@ def pin(
         files = song_files(fitted, helps, paper_named(paper), spares, style)
         others = write_folder(folder, files, overwrite)
     count = pin_count([turn.pins for turn in fitted.pinnings], wheel, spares)
-    say(count_text(count, fitted.count, text_width()))
+    say(count_text(count, fitted.count, text_width(), fitted.score.title))
     written(folder, ", ".join(files), others)
     sheets = folder / f"pin-sheets-{paper}.pdf"
     say_wrapped(

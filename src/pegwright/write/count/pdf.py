@@ -7,20 +7,20 @@ from pegwright.draw.paper import Paper
 from pegwright.note_count import NoteCount
 from pegwright.show.count import PinCount
 from pegwright.tell.counts import count_words
-from pegwright.units import plural
-from pegwright.write.count.tables import count_tables, spares_words, verdict
+from pegwright.write.count.tables import count_tables, songs_words, spares_words, verdict
 from pegwright.write.pdf import pdf_bytes
 
 
-def count_pdf(count: PinCount, paper: Paper, notes: NoteCount | None = None) -> bytes:
+def count_pdf(count: PinCount, paper: Paper, notes: NoteCount | None = None, song: str = "") -> bytes:
     """The pin count as PDF; the same count gives the same bytes.
 
     Args:
         count: of pins.
         paper: held upright.
         notes: of the song, where it is one.
+        song: its name, where it is one; several maps are then its sets of plates.
     """
-    title = count.songs[0] if len(count.songs) == 1 else plural(len(count.songs), "song")
+    title = songs_words(count, song)
     facts = f"{count.wheel_name} · {spares_words(count)}"
     words = verdict(count.needs, [need.name for need in count.needs])
     remark = f"{count_words(notes)}." if notes else ""

@@ -6,8 +6,9 @@ from collections.abc import Iterable, Sequence
 
 from pegwright.columns import Ints
 from pegwright.draw.count_page import CountTable
+from pegwright.running import letter
 from pegwright.show.count import Need, PinCount
-from pegwright.units import plural, printed
+from pegwright.units import listed, plural, printed
 
 
 def count_tables(count: PinCount) -> tuple[CountTable, ...]:
@@ -31,6 +32,19 @@ def count_tables(count: PinCount) -> tuple[CountTable, ...]:
             f"{plural(without, 'other channel')} without a pin" if without else "",
         ),
     )
+
+
+def songs_words(count: PinCount, song: str) -> str:
+    """What is counted: one song by its name, with its sets of plates if it takes several, or how many songs.
+
+    Args:
+        count: of pins.
+        song: name of the song, where all that is counted is one; else empty.
+    """
+    several = len(count.songs)
+    if not song:
+        return plural(several, "song") if several != 1 else count.songs[0]
+    return f"{song}, sets of plates {listed([letter(pinning) for pinning in range(several)])}" if several > 1 else song
 
 
 def verdict(needs: Sequence[Need], names: Iterable[str], between: str = " and ") -> str:

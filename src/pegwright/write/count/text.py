@@ -8,26 +8,26 @@ from pegwright.draw.count_page import CountTable
 from pegwright.note_count import NoteCount
 from pegwright.show.count import PinCount
 from pegwright.tell.counts import count_words
-from pegwright.units import plural
 from pegwright.write.cautions import TOUCH_LINE
-from pegwright.write.count.tables import count_tables, spares_words, verdict
+from pegwright.write.count.tables import count_tables, songs_words, spares_words, verdict
 from pegwright.write.tables import LINE_CELLS, Line, TextTable, one_line, paragraphs
 
 NAME_CELLS = 28
 TYPE_CELLS = 12
 
 
-def count_text(count: PinCount, notes: NoteCount | None = None, width: int = LINE_CELLS) -> str:
+def count_text(count: PinCount, notes: NoteCount | None = None, width: int = LINE_CELLS, song: str = "") -> str:
     """What to buy, then pins by type, song (if several), plate and channel; each table adds up to the same total.
 
     Args:
         count: of pins.
         notes: of the song, where it is one.
         width: cells of a line.
+        song: its name, where it is one; several maps are then its sets of plates.
     """
-    song = one_line(count.songs[0], LINE_CELLS) if len(count.songs) == 1 else plural(len(count.songs), "song")
     names = [one_line(need.name, TYPE_CELLS) for need in count.needs]
-    return count_page_text(verdict(count.needs, names), song, count, count_tables(count), notes, width)
+    words, title = verdict(count.needs, names), one_line(songs_words(count, song), LINE_CELLS)
+    return count_page_text(words, title, count, count_tables(count), notes, width)
 
 
 def count_page_text(
