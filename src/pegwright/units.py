@@ -121,7 +121,13 @@ def seconds_text(duration_s: float) -> str:
 
 def turning_text(turn_s: float) -> str:
     """How fast a wheel turns, both ways: `24 s a turn, 2.5 revolutions a minute`."""
-    return f"{seconds_text(turn_s)} a turn, {figures(60 / turn_s)} revolutions a minute"
+    return f"{seconds_text(turn_s)} a turn, {revolutions_text(60 / turn_s)}"
+
+
+def revolutions_text(turns_per_minute: float) -> str:
+    """The speed of a wheel: `2.5 revolutions a minute`, `1 revolution a minute`."""
+    speed = figures(turns_per_minute)
+    return f"{speed} revolution{'' if speed == '1' else 's'} a minute"
 
 
 def ratio_text(ratio: Fraction) -> str:

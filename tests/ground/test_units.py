@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pegwright.units import UniqueNames, fraction_text, least_doubled, one_line, ratio_text, seconds_text
+from pegwright.units import UniqueNames, fraction_text, least_doubled, one_line, ratio_text, seconds_text, turning_text
 
 
 @pytest.mark.parametrize(
@@ -34,6 +34,19 @@ def test_no_digit_of_a_fraction_is_lost(value: Fraction) -> None:
     text = fraction_text(value)
     total = sum((Fraction(part) for part in text.removeprefix("-").split()), Fraction(0))
     assert (-total if text.startswith("-") else total) == value
+
+
+@pytest.mark.parametrize(
+    ("turn_s", "text"),
+    [
+        (60.0, "60 s a turn, 1 revolution a minute"),
+        (59.99, "60 s a turn, 1 revolution a minute"),
+        (24.0, "24 s a turn, 2.5 revolutions a minute"),
+        (120.0, "120 s a turn, 0.5 revolutions a minute"),
+    ],
+)
+def test_one_revolution_is_singular(turn_s: float, text: str) -> None:
+    assert turning_text(turn_s) == text
 
 
 def test_a_ratio_as_a_maker_writes_it() -> None:

@@ -12,13 +12,13 @@ from pegwright.percussion import drum_key_name
 from pegwright.tell.wheel import turn_finding, unchecked
 from pegwright.units import (
     LengthUnit,
-    figures,
     fraction_text,
     length_text,
     listed,
     pitch_name,
     plural,
     printed,
+    revolutions_text,
     turning_text,
     us_per_quarter,
 )
@@ -83,7 +83,7 @@ def _rim(wheel: Wheel) -> list[str]:
 
 def _speed(wheel: Wheel, quarters_per_minute: float) -> list[Line]:
     speed = facts.speed_at(wheel, quarters_per_minute)
-    turning = f"{speed.turn_s:.2f} s a turn, {figures(speed.turns_per_minute)} revolutions a minute"
+    turning = f"{speed.turn_s:.2f} s a turn, {revolutions_text(speed.turns_per_minute)}"
     lines = [_line("Tempo", f"{quarters_per_minute:g} quarter notes a minute: {turning}")]
     step = f"{speed.step_ms:.2f} ms a step"
     if wheel.geometry.radius_known:
