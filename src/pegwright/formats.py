@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from enum import StrEnum
 
+SCORE_SUFFIXES = (".mid", ".midi", ".kar", ".rmi", ".xml", ".musicxml", ".mxl", ".abc", ".krn", ".mei")
 MAX_FILE_BYTES = 64 * 2**20  # any score file
 MAX_MIDI_BYTES = 4 * 2**20  # a MIDI file: at most 1.4 million events of 3 bytes, about 0.5 GB while they are decoded
 MAX_TRACKS = 1_000

@@ -53,11 +53,18 @@ def test_what_cannot_be_surveyed_is_told_in_one_line(run: Command, tmp_path: Pat
     assert "--workers" in run("survey", tmp_path, "-w", WHEEL, "--workers", "0").refused(2)
 
 
-def test_an_empty_folder_gives_an_empty_survey(run: Command, tmp_path: Path) -> None:
+def test_a_folder_without_scores_is_reported_as_such(run: Command, tmp_path: Path) -> None:
     (tmp_path / "none").mkdir()
+    (tmp_path / "none" / "list.txt").write_text("", "utf-8")
     told = run("survey", tmp_path / "none", "-w", WHEEL, "-o", tmp_path / "out")
     assert told.code == 0
-    assert told.out.startswith("0 score files in none on Merrow Sands Pavilion\n")
+    nothing = (
+        "No score file in none nor in the folders in it, 1 file of other kinds skipped: there was nothing to judge"
+    )
+    assert " ".join(told.out.split()).startswith(nothing)
+    assert ".musicxml" in told.out
+    assert "Pieces" not in told.out
+    assert (tmp_path / "out" / "survey.txt").read_text("utf-8").startswith("No score file in none")
     assert (tmp_path / "out" / "survey.csv").read_bytes().count(b"\r\n") == 1
 
 

@@ -10,9 +10,8 @@ from contextlib import suppress
 from pathlib import Path
 
 from pegwright.errors import UsageError
+from pegwright.formats import SCORE_SUFFIXES
 from pegwright.frozen import frozen
-
-SCORE_SUFFIXES = frozenset({".mid", ".midi", ".kar", ".rmi", ".xml", ".musicxml", ".mxl", ".abc", ".krn", ".mei"})
 
 
 @frozen()

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from pegwright.formats import SCORE_SUFFIXES
 from pegwright.remedy.additions import addition_words
-from pegwright.units import plural, printed
+from pegwright.units import listed, plural, printed
 from pegwright.verdict.tally import NEARLY, FitGroup, Missing, Survey, Together
 from pegwright.verdict.values import SurveyRow, Verdict
 from pegwright.wheel import Wheel
@@ -33,6 +34,8 @@ GROUP_WORDS = {
 
 def survey_text(survey: Survey, width: int = LINE_CELLS) -> str:
     """The summary, in lines of a width."""
+    if not survey.rows:
+        return paragraphs([_no_scores(survey)], width)
     counted, wheel = survey.counted, survey.wheel
     parts: list[list[Line]] = [_head(survey), _totals(survey)]
     parts += [_listing(group, counted.groups[group], wheel) for group in LISTED_GROUPS]
@@ -43,6 +46,15 @@ def survey_text(survey: Survey, width: int = LINE_CELLS) -> str:
         _errors(counted.groups[FitGroup.NOT_JUDGED]),
     ]
     return paragraphs(parts, width)
+
+
+def _no_scores(survey: Survey) -> list[Line]:
+    where = one_line(survey.folder, NAME_CELLS)
+    skipped = f", {plural(survey.passed_over, 'file')} of other kinds skipped" if survey.passed_over else ""
+    return [
+        f"No score file in {where} nor in the folders in it{skipped}: there was nothing to judge",
+        f"Files that end in {listed(SCORE_SUFFIXES)} are read as scores",
+    ]
 
 
 def _head(survey: Survey) -> list[Line]:
@@ -72,9 +84,9 @@ def _totals(survey: Survey) -> list[Line]:
 def _listing(group: FitGroup, rows: Sequence[SurveyRow], wheel: Wheel) -> list[Line]:
     if not rows:
         return []
-    listed = [(row, row.verdict) for row in rows[:LISTED] if row.verdict]
+    judged = [(row, row.verdict) for row in rows[:LISTED] if row.verdict]
     lines = [
-        _cells(group, verdict, wheel) | {"File": one_line(path_text(row.path), PATH_CELLS)} for row, verdict in listed
+        _cells(group, verdict, wheel) | {"File": one_line(path_text(row.path), PATH_CELLS)} for row, verdict in judged
     ]
     header = tuple(lines[0])
     left = tuple(number for number, name in enumerate(header) if name in _TEXTS)
