@@ -203,6 +203,26 @@ def test_a_song_with_more_pinnings_than_sets_is_told(pegwright: Command, tmp_pat
     assert "there is no time at all" in out
 
 
+def test_what_was_written_ends_with_what_to_print(pegwright: Command, tmp_path: Path) -> None:
+    show, to_jig = tmp_path / "show", tmp_path / "jig"
+    ran = pegwright("set", set_file(tmp_path, TANGO, JIG), "-o", show, "--paper", "a3")
+    last = " ".join(ran.out.split("\n\n")[-1].split())
+    assert last.startswith(
+        f"Next: print {show / 'overview-a3.pdf'} and every file of {show / 'swaps'} that ends in -sheets"
+    )
+    assert "stop and lock the wheel" in last
+    assert (show / "overview-a3.pdf").is_file()
+    assert len(list((show / "swaps").glob("*-sheets-a3.pdf"))) == 2
+    now = next(show.glob("songs/01*")) / "pin-map.json"
+    ran = pegwright("swap", now, SONGS / "shrimpers-jig.mid", "-w", WHEEL, "-o", to_jig)
+    last = " ".join(ran.out.split("\n\n")[-1].split())
+    assert last.startswith(f"Next: print {to_jig / 'swap-sheets-a4.pdf'} at 100 %")
+    assert (to_jig / "swap-sheets-a4.pdf").is_file()
+    as_json = pegwright("swap", now, now, "-w", WHEEL, "-o", tmp_path / "none", "--json")
+    json.loads(as_json.out)
+    assert "Next: print" in as_json.err
+
+
 def test_sets_can_carry_something_at_the_beginning(pegwright: Command, tmp_path: Path) -> None:
     assert pegwright("pin", SONGS / "turnstile-tango.mid", "-w", WHEEL, "-o", tmp_path / "now").code == 0
     carry = '[plates]\ncarry = ["now/pin-map.json", ""]\nfixed = [1, 2, 3, 4, 5, 6]\n'

@@ -97,6 +97,18 @@ def test_pin_ends_with_what_to_print(pegwright: Command, tmp_path: Path) -> None
     assert (tmp_path / "out" / "pin-sheets-a3.pdf").is_file()
 
 
+def test_a_new_song_set_is_reported_within_the_terminal(
+    pegwright: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    monkeypatch.chdir(tmp_path)
+    for name in ("one", "two", "three", "four"):
+        (tmp_path / f"{name}.mid").write_bytes(b"")
+    out = pegwright("set", "--new").out
+    assert max(map(len, out.splitlines())) <= 80
+    assert out.splitlines()[-1] == "  pegwright set evening.toml"
+
+
 @pytest.mark.parametrize("columns", [60, 80, 160])
 @pytest.mark.parametrize("name", [None, *COMMANDS])
 def test_help_fits_the_terminal(

@@ -11,11 +11,11 @@ from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import fit_options, load_wheel, output_options, request_from, wheel_option
 from pegwright.cli.outputs import report_stopped
-from pegwright.cli.progress import working, written
+from pegwright.cli.progress import next_step, working, written
 from pegwright.cli.say import say
 from pegwright.cli.sheet_options import style_from
 from pegwright.cli.strict import STRICT, stop_if_left_out
-from pegwright.cli.width import say_wrapped, text_width
+from pegwright.cli.width import text_width
 
 
 @command(
@@ -87,8 +87,4 @@ def pin(
     count = pin_count([turn.pins for turn in fitted.pinnings], wheel, spares)
     say(count_text(count, fitted.count, text_width(), fitted.score.title))
     written(folder, ", ".join(files), others)
-    sheets = folder / f"pin-sheets-{paper}.pdf"
-    say_wrapped(
-        f"\nNext: print {sheets} at 100 %, not fitted to the page, and measure the 100 mm bars in its margin. "
-        "Then stop and lock the wheel, and pin one plate after another by its sheet."
-    )
+    next_step(str(folder / f"pin-sheets-{paper}.pdf"), "pin one plate after another by its sheet")

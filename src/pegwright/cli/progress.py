@@ -36,3 +36,18 @@ def written(folder: Path, names: str, others: Sequence[str], err: bool = False) 
     say_wrapped(f"Written to {folder}: {names}", err=err)
     if others:
         say_wrapped(f"Left as they were in {folder}: {', '.join(others)}", err=err)
+
+
+def next_step(sheets: str, work: str, err: bool = False) -> None:
+    """Print what to print next, how to check the print, and what to do with it.
+
+    Args:
+        sheets: the files, as a person types them.
+        work: at the plates, once the wheel is locked.
+        err: print on stderr, as stdout has JSON.
+    """
+    say_wrapped(
+        f"\nNext: print {sheets} at 100 %, not fitted to the page, and measure the 100 mm bars in the margin. "
+        f"Then stop and lock the wheel, and {work}.",
+        err=err,
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from shlex import quote
@@ -15,11 +16,11 @@ from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import click_option
 from pegwright.cli.outputs import toml_path
-from pegwright.cli.progress import working, written
+from pegwright.cli.progress import next_step, working, written
 from pegwright.cli.say import say, say_line
 from pegwright.cli.sheet_options import style_from
 from pegwright.cli.strict import STRICT, stop_if_left_out
-from pegwright.cli.width import text_width
+from pegwright.cli.width import say_command, text_width
 from pegwright.errors import EXIT_UNREADABLE, UsageError
 from pegwright.units import plural
 
@@ -106,7 +107,14 @@ def write_starter(path: Path, overwrite: bool) -> None:
     data, songs = new_song_set(path.parent)
     write_file(path, data, overwrite)
     held = f"with the {plural(songs, 'song')} of its folder" if songs else "with two songs as examples: name your own"
-    say(f"Wrote {path}, {held}. Then run: pegwright set {quote(str(path))}")
+    say_command(f"Wrote {path}, {held}. Then run", f"pegwright set {quote(str(path))}")
+
+
+def _say_written(out: Path, count: int, others: Sequence[str], paper: str, as_json: bool) -> None:
+    written(out, f"plan, overview and pin count, swaps/ and songs/, {count} files", others, err=as_json)
+    sheets = f"{out / f'overview-{paper}.pdf'} and every file of {out / 'swaps'} that ends in -sheets-{paper}.pdf"
+    work = "pull and set the pins of one plate after another by its sheet, set after set as the overview lists them"
+    next_step(sheets, work, err=as_json)
 
 
 def _plan(
@@ -154,7 +162,7 @@ def _plan(
             files = show_files(planned, paper_named(paper), style)
             others = write_folder(out, files, overwrite)
         say(err=as_json)
-        written(out, f"plan, overview and pin count, swaps/ and songs/, {len(files)} files", others, err=as_json)
+        _say_written(out, len(files), others, paper, as_json)
     if show.skipped:
         for name, why in show.skipped:
             say_line(f"pegwright: not in the plan: {why if name in why else f'{name}: {why}'}")

@@ -13,7 +13,7 @@ from pegwright.ask.table import Topic
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath, WholeRange
 from pegwright.cli.options import fit_options, load_wheel, output_options, request_from, wheel_option
-from pegwright.cli.progress import working, written
+from pegwright.cli.progress import next_step, working, written
 from pegwright.cli.say import say
 from pegwright.cli.sheet_options import style_from
 from pegwright.cli.width import say_wrapped, text_width
@@ -89,3 +89,5 @@ def swap(
         files = one_swap_files(result, paper_named(paper), spares, style)
         others = write_folder(out, files, overwrite)
         written(out, ", ".join(files), others, err=as_json)
+        sheets = str(out / f"swap-sheets-{paper}.pdf")
+        next_step(sheets, "pull and set the pins of one plate after another by its sheet", err=as_json)
