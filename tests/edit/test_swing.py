@@ -134,6 +134,19 @@ def test_long_and_short_triplets_are_played_even_and_other_triplets_stay_and_are
     assert [found.count for found in findings] == [2, 1]
 
 
+def test_a_song_without_such_triplets_is_said_to_stay_as_it_is() -> None:
+    notes = score([(0, 60), (12, 62)])
+    straight, (found,) = straighten(notes)
+    assert quarters(straight) == quarters(notes)
+    assert (found.message, found.count) == (
+        "--swing straight finds no triplets written long and short: it changes nothing",
+        0,
+    )
+    marked = replace(notes, bar_map=replace(notes.bar_map, swing=(Fraction(2),) * len(notes.bar_map.ticks)))
+    _, (found,) = straighten(marked)
+    assert found.message.endswith(": only the score's marks of swing are not played")
+
+
 def test_each_part_is_judged_by_itself() -> None:
     """True triplets of one part do not keep another from being played even."""
     notes = [(0, 60, 80, 0), (16, 62, 80, 0), (0, 40, 80, 1), (8, 41, 80, 1), (16, 42, 80, 1)]

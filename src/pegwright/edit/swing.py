@@ -115,6 +115,9 @@ def straighten(score: Score) -> tuple[Score, tuple[Finding, ...]]:
 
 def _straightened(score: Score, pairs: int, kept: int) -> tuple[Finding, ...]:
     message = f"{plural(pairs, 'pair')} of triplets written long and short played as even eighths"
+    if not pairs:
+        effect = "only the score's marks of swing are not played" if score.bar_map.swing else "it changes nothing"
+        message = f"--swing straight finds no triplets written long and short: {effect}"
     findings = [Finding("straightened", Severity.NOTE, score.file, message, count=pairs)]
     if kept:
         message = f"{plural(kept, 'quarter note')} with other triplets {'stays' if kept == 1 else 'stay'} as written"
