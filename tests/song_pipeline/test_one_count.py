@@ -84,13 +84,13 @@ def counted(song: FittedSong) -> Numbers:
 def of_words(words: str) -> Numbers:
     """From the sentence, with every total that it gives compared with its parts."""
     text = " ".join(words.split())
-    if text.startswith("The song has no notes"):
+    if text.lower().startswith("the song has no notes"):
         return Numbers(0, 0, 0)
     head = re.match(
-        r"(?:All )?(?:([0-9,]+) of )?([0-9,]+|The only) notes? sounds?(?: \(([0-9,]+) shares? a pin\))?", text
+        r"(?:[Aa]ll )?(?:([0-9,]+) of )?([0-9,]+|[Tt]he only) notes? sounds?(?: \(([0-9,]+) shares? a pin\))?", text
     )
     assert head, text
-    read = 1 if head[2] == "The only" else number(head[2])
+    read = 1 if head[2].lower() == "the only" else number(head[2])
     parts: dict[str, dict[str, int]] = {"left out": {}, "dropped on request": {}}
     for total, what, listed in re.findall(r"; ([0-9,]+) (left out|dropped on request): ([^;.]+)", text):
         parts[what] = {name: number(count) for count, name in re.findall(r"([0-9][0-9,]*) ([^,]+)", listed)}
@@ -135,6 +135,7 @@ def of_sheet(page: Page) -> Numbers:
     words = " ".join(line.text for line in sorted(lines, key=lambda line: line.y_mm))
     found = re.search("Whole song: (.*?); see report.txt.", words)
     assert found, words
+    assert not found[1][0].isupper(), words
     return of_words(found[1])
 
 

@@ -163,7 +163,8 @@ def song_sheets(song: FittedSong, pinning: int, paper: Paper, style: SheetStyle 
     turn, wheel = song.pinnings[pinning], song.wheel
     placement = turn.placement
     start_steps = placement.start_ticks / (wheel.step_quarters * placement.resolution)
-    words = f"Whole song: {count_words(song.count)}; see report.txt."
+    words = count_words(song.count)
+    words = f"Whole song: {words[0].lower()}{words[1:]}; see report.txt."
     doubts = tuple(filter(None, [doubtful_words(turn.score)]))
     notes = SheetNotes(
         start_steps=start_steps,
