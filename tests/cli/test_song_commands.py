@@ -24,6 +24,7 @@ from pegwright.draw.paper import PAPERS as KNOWN_PAPERS
 
 MARCH = SONGS / "lamplighters-march.mid"
 REGRETS = SONGS / "the-committee-regrets.musicxml"
+SHUFFLE = SONGS / "salt-water-shuffle.musicxml"
 TANGO = SONGS / "turnstile-tango.mid"
 
 
@@ -90,11 +91,25 @@ def test_an_offset_is_advised_until_it_is_taken_out(pegwright: Command, tmp_path
     song.write_bytes(midi_file(note(16, 40, 67) + note(440, 40, 67) * 12 + END, division=480))
     printed = {
         asked: " ".join(pegwright("fit", song, "--wheel", WHEEL, *asked.split()).out.split())
-        for asked in ("", "--offset auto", "--offset 16", "--offset 5")
+        for asked in ("", "--offset auto", "--offset AUTO", "--offset 16", "--offset 5")
     }
     advised = {asked for asked, text in printed.items() if "--offset auto takes it out" in text}
     assert advised == {"", "--offset 5"}
     assert "16 of the file's ticks earlier" in printed["--offset auto"]
+    assert printed["--offset AUTO"] == printed["--offset auto"]
+
+
+def test_words_of_options_are_taken_in_any_case_and_the_help_shows_what_can_be_typed(pegwright: Command) -> None:
+    both = [
+        pegwright("fit", SHUFFLE, "--wheel", WHEEL, *f"--start {auto} --transpose {auto} --swing {straight}".split())
+        for auto, straight in (("auto", "straight"), ("Auto", "STRAIGHT"))
+    ]
+    assert both[0].code == 0, both[0]
+    assert both[0].out == both[1].out
+    printed = pegwright("fit", "--help").out
+    assert "--offset auto|TICKS" in printed
+    assert "AUTO" not in printed
+    assert "Also write the report page to this file." in " ".join(printed.split())
 
 
 @pytest.mark.parametrize("command", ["pin", "hear"])
@@ -362,7 +377,7 @@ BAD_OPTIONS = [
     (("--priority", "Chimes=1000"), "99"),
     (("--drum", "38=x"), "whole number"),
     (("--drum", "38=999"), "127"),
-    (("--swing", "0:1"), "swing"),
+    (("--swing", "0:1"), "of whole numbers from 1 on that together are at most 100, nor 'straight'"),
     (("--swing", "2:0"), "ratio"),
     (("--swing", "2"), "ratio"),
     (("--thin", "0"), "1"),
@@ -389,7 +404,7 @@ BAD_OPTIONS = [
     (("--ornaments", "1/7"), "1/7 is outside 1/128 to 1/8"),
     (("--ornaments", "3/32"), "with 1 above the line"),
     (("--swing", "-2:1"), "ratio such as 2:1"),
-    (("--swing", "99:2"), "swing: swing ratio 99:2 divides"),
+    (("--swing", "99:2"), "whole numbers from 1 on that together are at most 100, nor 'straight'"),
     (("--offset", "1.5"), "whole number of ticks"),
     (("--offset", "100000"), "at most"),
     (("--priority", "Bass=0"), "--priority: 0 is outside 1 to 99"),

@@ -156,7 +156,7 @@ OPTIONS = (
     Option("--reach", PLACING, "options.reach_quarters", _REACH, storage=AS_QUARTERS, metavar="NOTE",
            help="How far a note may be moved, as a note value: 1/64."),
     Option("--offset", PLAYED, "offset", kinds.Ticks(999_999_999), storage=TO_TAKE_OUT, json="offset_ticks",
-           help="Take out a constant delay of the file: auto, or a number of ticks."),
+           metavar="auto|TICKS", help="Take out a constant delay of the file: auto, or a number of ticks."),
     Option("--priority", PLACING, "options.part_priorities", kinds.NamedValues(kinds.PRIORITY), set_key="priorities",
            metavar="PART=N", help="Weight of a part, 1 to 99, others having 1; can be given again."),
     Option("--drum", PLACING, "options.drum_keys", kinds.NamedValues(kinds.DRUM_KEY, key=kinds.DRUM_KEY),

@@ -60,7 +60,7 @@ Exit codes: 0 the report was printed; 3 some notes left out (with --strict);
     default=None,
     help="Try and list what would help, for the song, each note and the wheel; or leave it out of --page as well.",
 )
-@option("--page", type=NamedPath(), metavar="FILE", help="Also write the report page, here.")
+@option("--page", type=NamedPath(), metavar="FILE", help="Also write the report page to this file.")
 @option("--load", is_flag=True, help="Report how many pins trip within a time, round the turn, and the worst places.")
 @option(
     "--load-window",

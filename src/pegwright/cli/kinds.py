@@ -51,24 +51,24 @@ def _fraction(text: str, minimum: Fraction, maximum: Fraction) -> Fraction:
 
 def _ticks(text: str) -> int | str:
     """`auto`, or a whole number of the file's ticks."""
-    if text == AUTO:
-        return text
+    if text.lower() == AUTO:
+        return AUTO
     if not re.fullmatch(r"[+-]?[0-9]{1,9}", text):
         raise click.BadParameter(f"{text[:_SHOWN]!r} is neither auto nor a whole number of ticks")
     return int(text)
 
 
-def _ratio(text: str, words: tuple[str, ...]) -> Fraction | str:
+def _ratio(text: str, kind: kinds.Ratio) -> Fraction | str:
     """First over second of `2:1`, or one of some words."""
-    if text in words:
-        return text
-    match = re.fullmatch(r"0*([1-9][0-9]{0,3}):0*([1-9][0-9]{0,3})", text)
-    if not match:
-        others = "".join(f", nor {word!r}" for word in words)
-        raise click.BadParameter(
-            f"{text[:_SHOWN]!r} is not a ratio such as 2:1, of whole numbers from 1 to 9999{others}"
-        )
-    return Fraction(int(match[1]), int(match[2]))
+    if text.lower() in kind.words:
+        return text.lower()
+    match = re.fullmatch(r"0*([1-9][0-9]{0,8}):0*([1-9][0-9]{0,8})", text)
+    ratio = Fraction(int(match[1]), int(match[2])) if match else None
+    if ratio is None or ratio.numerator + ratio.denominator > kind.max_parts:
+        others = "".join(f", nor {word!r}" for word in kind.words)
+        bound = f"whole numbers from 1 on that together are at most {kind.max_parts}"
+        raise click.BadParameter(f"{text[:_SHOWN]!r} is not a ratio such as 2:1, of {bound}{others}")
+    return ratio
 
 
 def _fraction_type(minimum: Fraction, maximum: Fraction) -> Parsed:
@@ -77,7 +77,9 @@ def _fraction_type(minimum: Fraction, maximum: Fraction) -> Parsed:
 
 def _or_auto(inner: click.ParamType[Any]) -> Parsed:
     """A value of another type, or `auto`: to be searched for."""
-    return Parsed(f"{inner.name}|{AUTO}", lambda text: AUTO if text == AUTO else inner.convert(text, None, None))
+    return Parsed(
+        f"{inner.name}|{AUTO}", lambda text: AUTO if text.lower() == AUTO else inner.convert(text, None, None)
+    )
 
 
 class NamedPath(click.Path):
@@ -137,7 +139,7 @@ _TYPES: dict[type, Callable[[Any], click.ParamType[Any]]] = {
     kinds.Exact: lambda kind: _fraction_type(kind.minimum, kind.maximum),
     kinds.TurnStep: lambda _: _fraction_type(Fraction(1), Fraction(999_999_999)),  # the wheel has its own maximum
     kinds.NoteValue: lambda kind: _fraction_type(Fraction(1, kind.finest), Fraction(1, kind.coarsest)),
-    kinds.Ratio: lambda kind: Parsed("ratio", lambda text: _ratio(text, kind.words)),
+    kinds.Ratio: lambda kind: Parsed("ratio", lambda text: _ratio(text, kind)),
     kinds.Ticks: lambda _: Parsed("auto|ticks", _ticks),
     kinds.BarRange: lambda _: Parsed("bars", _bars),
     kinds.WordChoice: lambda kind: click.Choice(kind.words, case_sensitive=not kind.any_case),

@@ -115,7 +115,7 @@ def _options(song: FittedSong) -> list[Line]:
 
 def _turns(song: FittedSong) -> str:
     """`A A B A: 4 turns with 2 different sets of plates`."""
-    sets = plural(len(song.pinnings), "different set", "different sets")
+    sets = plural(len(song.pinnings), "set", "different sets")
     return f"{running_summary(song.running)}: {plural(len(song.turns), 'turn')} with {sets} of plates"
 
 
