@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import wave
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,7 @@ from pegwright.score import Score
 from pegwright.search import fits
 from pegwright.song_pipeline.fitting import fit_score
 from pegwright.wheel import Wheel
+from pegwright.write.report.text import report_text
 from samples import score, wheel
 from schemas import closed
 
@@ -148,3 +150,27 @@ def test_a_long_silence_is_fitted_once(monkeypatch: pytest.MonkeyPatch) -> None:
     bars = [turn.score.bar_map.labels[0] for turn in song.turns]
     assert bars == [str(1 + 12 * turn) for turn in range(41)]
     assert [turn.first_note for turn in song.turns] == [0, *[1] * 40]
+
+
+@pytest.mark.parametrize(
+    ("turns", "owned", "said"),
+    [
+        ("ABCDEFGHI", 3, "needs 9 sets of plates and 3 are owned: 6 sets must be pinned anew while it plays"),
+        ("ABA", 1, "needs 2 sets of plates and 1 is owned: 2 sets must be pinned anew while it plays"),
+        ("ABAB", 2, ""),
+        ("AAAA", 1, ""),
+        ("A", 1, ""),
+    ],
+)
+def test_a_song_that_needs_more_sets_of_plates_than_are_owned_is_noted(turns: str, owned: int, said: str) -> None:
+    on = replace(wheel(), plate_sets=owned)
+    turn_ticks = int(on.turn_quarters * 24)
+    notes = [(turn_ticks * turn + 12 * "ABCDEFGHI".index(each), 60) for turn, each in enumerate(turns)]
+    notes += [(turn_ticks * turn - 24, 62) for turn in range(1, len(turns) + 1)]  # every turn is full
+    song = fit_score(score(notes), on)
+    assert (song.running_text.replace(" ", ""), len(song.turns)) == (turns, len(turns))
+    text = " ".join(report_text(song, 200).split())
+    assert ("must be pinned anew" in text) == bool(said)
+    assert f"Note the song {said}" in text or not said
+    sets = {"ABCDEFGHI": "9 turns with 9 different sets of plates", "AAAA": "4 turns with 1 set of plates"}
+    assert sets.get(turns, "") in text

@@ -12,6 +12,7 @@ from pegwright.show.count import Need
 from pegwright.show.remedy import ShowRemedies, effect
 from pegwright.show.show import Pinned, PlayedSong
 from pegwright.show.time import Timetable, WorkTimes
+from pegwright.show.turns import sets_short_words
 from pegwright.units import fraction_text, plural, printed
 
 STARTS_LISTED = 6
@@ -63,11 +64,8 @@ def song_findings(songs: Sequence[PlayedSong], plate_sets: int, work: WorkTimes,
     """
     for song in songs:
         if song.swaps_within:
-            sets, swaps = plural(song.pinning_count, "set"), plural(song.swaps_within, "set")
-            message = (
-                f"{song.title} ({running_text(song.running)}) needs {sets} of plates and {plate_sets} "
-                f"{'is' if plate_sets == 1 else 'are'} owned: {swaps} must be pinned anew while it plays"
-            )
+            short = sets_short_words(song.pinning_count, song.swaps_within, plate_sets)
+            message = f"{song.title} ({running_text(song.running)}) {short}"
             hint = f"own {song.pinning_count} sets, or choose some of its bars"
             yield Finding("sets-short", Severity.CHANGED, song.file, message, hint)
         if song.changes_within:

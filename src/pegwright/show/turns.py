@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 from pegwright.errors import UsageError
 from pegwright.frozen import frozen
+from pegwright.units import plural
 
 _NEVER = 1 << 60
 
@@ -110,6 +111,19 @@ def turns_of(running: Sequence[int], times: int, sets: int) -> Turns:
         uses[carried[slot]][3] = turn
         played.append(carried[slot])
     return Turns(tuple(running), times, tuple(PlateUse(*use) for use in uses), tuple(played))
+
+
+def sets_short_words(pinning_count: int, swaps_within: int, plate_sets: int) -> str:
+    """`needs 9 sets of plates and 3 are owned: 6 sets must be pinned anew while it plays`.
+
+    Args:
+        pinning_count: different pinnings of a song.
+        swaps_within: sets that are pinned anew while it plays, at least one.
+        plate_sets: sets of plates owned.
+    """
+    owned = f"{plate_sets} {'is' if plate_sets == 1 else 'are'} owned"
+    needed, swaps = plural(pinning_count, "set"), plural(swaps_within, "set")
+    return f"needs {needed} of plates and {owned}: {swaps} must be pinned anew while it plays"
 
 
 def sets_taken(songs: Sequence[Turns], plate_sets: int) -> tuple[tuple[int, ...], ...]:

@@ -31,7 +31,7 @@ from pegwright.song import EditedSong, FittedSong, FittedTurn
 from pegwright.song_pipeline.editing import edit_score, edit_song
 from pegwright.tell.findings import findings_of
 from pegwright.tell.report import report_on
-from pegwright.tell.wheel import wheel_findings
+from pegwright.tell.wheel import sets_finding, wheel_findings
 from pegwright.units import fraction_text, printed
 from pegwright.wheel import Wheel
 
@@ -171,6 +171,7 @@ def fitted_song(
     song_findings = (*song_findings, *wheel_findings(fits.wheel, tempo_us, edited.score.file))
     if running is None:
         running = running_order([pin_map_sha256(turn.pins) for turn in turns])
+        song_findings = (*song_findings, *sets_finding(fits.wheel, running, edited.score.file))
     if len(turns) > 1:
         turns = tuple(map(_with_letter, turns, running))
         song_findings = (*song_findings, *tempo_of(edited.score, edited.request.options)[1])

@@ -1,17 +1,19 @@
-"""What a song's wheel has to do with it beside its holes: lengths that are not known, and how fast it can be turned."""
+"""What a song's wheel has to do with it beside its holes: lengths that are not known, speeds, sets of plates."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from pegwright.facts import length_keys, tempo_tenths
 from pegwright.findings import Finding, Severity
+from pegwright.show.turns import sets_short_words, turns_of
 from pegwright.units import listed, quarters_per_minute, seconds_text
 from pegwright.wheel import Geometry, Wheel
 
 UNCHECKED_CODE = "lengths-not-known"
 TURN_CODES = ("turn-too-fast", "turn-too-slow")
-HEADED = (UNCHECKED_CODE, *TURN_CODES)  # what a report says in its first lines
+SETS_CODE = "sets-short"
+HEADED = (UNCHECKED_CODE, *TURN_CODES, SETS_CODE)  # what a report says in its first lines
 
 
 def wheel_findings(wheel: Wheel, us_per_quarter: int, where: str) -> Iterator[Finding]:
@@ -57,6 +59,21 @@ def turn_finding(wheel: Wheel, us_per_quarter: int, where: str) -> Iterator[Find
     elif slowest_s is not None and us_per_quarter > _us(wheel, slowest_s):
         message = f"{at}; the wheel can turn no slower than once in {seconds_text(slowest_s)}"
         yield Finding(TURN_CODES[1], Severity.CHANGED, where, message, _offer(lowest, highest))
+
+
+def sets_finding(wheel: Wheel, running: Sequence[int], where: str) -> Iterator[Finding]:
+    """That a song needs more sets of plates than are owned.
+
+    Args:
+        wheel: of the song.
+        running: the pinning of each turn.
+        where: the song.
+    """
+    turns = turns_of(running, 1, wheel.plate_sets)
+    if turns.swaps_within:
+        short = sets_short_words(turns.pinning_count, turns.swaps_within, wheel.plate_sets)
+        hint = f"own {turns.pinning_count} sets, or choose some of its --bars"
+        yield Finding(SETS_CODE, Severity.NOTE, where, f"the song {short}", hint)
 
 
 def _us(wheel: Wheel, turn_s: float) -> float:
