@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 
 from pegwright.facts import length_keys, tempo_tenths
 from pegwright.findings import Finding, Severity
-from pegwright.show.turns import sets_short_words, turns_of
 from pegwright.units import listed, quarters_per_minute, seconds_text
 from pegwright.wheel import Geometry, Wheel
 
@@ -69,11 +68,14 @@ def sets_finding(wheel: Wheel, running: Sequence[int], where: str) -> Iterator[F
         running: the pinning of each turn.
         where: the song.
     """
+    if len(set(running)) <= wheel.plate_sets:
+        return
+    from pegwright.show.turns import sets_short_words, turns_of  # noqa: PLC0415  # most songs need nothing of a show
+
     turns = turns_of(running, 1, wheel.plate_sets)
-    if turns.swaps_within:
-        short = sets_short_words(turns.pinning_count, turns.swaps_within, wheel.plate_sets)
-        hint = f"own {turns.pinning_count} sets, or choose some of its --bars"
-        yield Finding(SETS_CODE, Severity.NOTE, where, f"the song {short}", hint)
+    short = sets_short_words(turns.pinning_count, turns.swaps_within, wheel.plate_sets)
+    hint = f"own {turns.pinning_count} sets, or choose some of its --bars"
+    yield Finding(SETS_CODE, Severity.NOTE, where, f"the song {short}", hint)
 
 
 def _us(wheel: Wheel, turn_s: float) -> float:
