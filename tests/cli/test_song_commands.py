@@ -39,6 +39,12 @@ def test_a_song_that_fits_says_so_first(pegwright: Command) -> None:
     assert ran.out.startswith("All 275 notes sound.")
 
 
+def test_the_reach_that_is_advised_can_be_typed_as_it_is_read(pegwright: Command) -> None:
+    advised = re.findall(r"--reach [0-9/]+", " ".join(pegwright("fit", MARCH, "--wheel", WHEEL).out.split()))
+    assert advised == ["--reach 11/384"]
+    assert pegwright("fit", MARCH, "--wheel", WHEEL, *advised[0].split()).out.startswith("All 204 notes sound.")
+
+
 def test_strict_leaves_with_3_when_a_note_is_left_out_and_0_otherwise(pegwright: Command) -> None:
     assert pegwright("fit", MARCH, "--wheel", WHEEL).code == 0
     ran = pegwright("fit", MARCH, "--wheel", WHEEL, "--strict")

@@ -60,8 +60,8 @@ def test_another_start_gives_the_note_a_hole() -> None:
 
 
 def test_a_wider_reach_takes_the_hole_in() -> None:
-    made, hint = retried("11-off-the-grid", r"a reach of ([\d/]+) quarter notes")
-    assert left_out_with(made, replace(made.options, reach_quarters=Fraction(hint.group(1)))) == 0
+    made, hint = retried("11-off-the-grid", r"--reach ([\d/]+)")
+    assert left_out_with(made, replace(made.options, reach_quarters=4 * Fraction(hint.group(1)))) == 0
 
 
 def test_folding_gives_the_note_the_channel_that_was_named() -> None:
@@ -72,9 +72,7 @@ def test_folding_gives_the_note_the_channel_that_was_named() -> None:
 
 
 TEMPO = re.compile(r"at ([\d.]+) quarter notes a minute or slower there is a hole for it")
-REACH = re.compile(
-    r"a reach of ([\d/]+) quarter notes (takes that hole in|gives it plate (\d+) step ([\d/. ]+) row (\w+)[^;]*)"
-)
+REACH = re.compile(r"--reach ([\d/]+) (takes that hole in|gives it plate (\d+) step ([\d/. ]+) row (\w+)[^;]*)")
 START = re.compile(r"starting (\d+) steps? (later|earlier) on the turn gives it a hole")
 FOLD = re.compile(r"folding octaves would sound it \d octaves? (?:higher|lower), on channel ([^;]+)")
 KINDS = {"tempo": TEMPO, "reach": REACH, "start": START, "fold": FOLD}
@@ -98,7 +96,7 @@ def check_reach(tried: Tried, note: int, hint: re.Match[str] | None) -> None:
     assert (nearest is None) == (hint is None)
     if nearest is None or hint is None:
         return
-    reach = Fraction(hint.group(1))
+    reach = 4 * Fraction(hint.group(1))  # the option takes a share of a whole note
     exact = Fraction(abs(nearest.away), tried.resolution)
     assert exact <= reach < exact + Fraction(1, 96)
     assert reach < tried.wheel.turn_quarters / 2

@@ -11,6 +11,7 @@ from fractions import Fraction
 
 import numpy as np
 
+from pegwright.ask.table import AS_QUARTERS
 from pegwright.columns import Ints
 from pegwright.facts import tempo_tenths
 from pegwright.fit.fitting import Fitting
@@ -93,13 +94,14 @@ def _tempo(fitting: Fitting, change: Openings, number: int) -> str:
 
 
 def _reach(fitting: Fitting, change: Openings, number: int, which: Ints) -> str:
-    """The reach that takes in the nearest free hole."""
+    """The reach that takes in the nearest free hole, as the option that is typed: a share of a whole note."""
     hole, ticks, strike = int(change.hole[number]), int(change.away_ticks[number]), int(which[number])
     if hole < 0:
         return ""
     exact = Fraction(abs(ticks), fitting.turn.resolution)
     plain = plain_reach(exact)
-    reach = f"a reach of {plain if 2 * plain < fitting.wheel.turn_quarters else exact} quarter notes"
+    chosen = plain if 2 * plain < fitting.wheel.turn_quarters else exact
+    reach = f"--reach {AS_QUARTERS.written(chosen)}"
     channel, name = int(change.holes.channel[hole]), hole_name(fitting, change.holes, hole)
     if channel != fitting.channel[strike]:
         return f"{reach} gives it {name} of channel {fitting.wheel.channels[channel].name}, {away_text(fitting, ticks)}"
