@@ -127,6 +127,23 @@ def test_turns_and_seams_are_told_and_heard(pegwright: Command, tmp_path: Path) 
     assert plain.read_bytes() != limp.read_bytes()
 
 
+@pytest.mark.parametrize("compare", [(), ("--compare", "beside")])
+def test_notes_of_turns_that_are_not_played_are_counted(
+    pegwright: Command, tmp_path: Path, compare: tuple[str, ...]
+) -> None:
+    song, out = SONGS / "the-committee-regrets.musicxml", tmp_path / "first.mid"
+    whole = " ".join(pegwright("hear", song, "--wheel", WHEEL, "-o", tmp_path / "whole.mid", *compare).out.split())
+    first = " ".join(pegwright("hear", song, "--wheel", WHEEL, "-o", out, "--turns", "1", *compare).out.split())
+    sounding, sharing = map(int, re.findall(r"(\d+) of 247 notes sound \((\d+) shares a pin\)", first)[0])
+    found = re.search(r"Of those that sound, (\d+) notes are in turn 2, which the pins do not play here(.)", first)
+    assert found, first
+    by_pins = sounding - sharing - int(found[1])
+    assert f": {by_pins + (247 if compare else 0)} strikes, 1 turn of" in first
+    assert compare or notes(out) == by_pins
+    assert ("; the score is heard through all turns." in first) == bool(compare)
+    assert "do not play" not in whole
+
+
 @needs_soundfont
 def test_a_soundfont_plays_the_strikes_of_the_midi_file(pegwright: Command, tmp_path: Path) -> None:
     """The times are those that mido reads in the MIDI file of the same command."""

@@ -190,6 +190,7 @@ def _summary(fitted: FittedSong, wish: Wish, performance: Performance, put_off_s
     how = "heard as written" if wish.compare or wish.only_changed else "not heard"
     left_out = f" Those left out are {how}; `pegwright fit` says why." if fitted.left_out_count else ""
     lines.append(f"{count_words(fitted.count)}.{left_out}")
+    lines += _later_turns(fitted, wish)
     leads = sorted({wheel.channels[channel].lead_ms for turn in fitted.turns for channel in turn.pins.channel.tolist()})
     if wish.leads and leads and leads[-1] > leads[0]:
         lines.append(f"Leads of {leads[0]:g} to {leads[-1]:g} ms are heard; --no-leads takes them out.")
@@ -200,3 +201,17 @@ def _summary(fitted: FittedSong, wish: Wish, performance: Performance, put_off_s
     if put_off_s:
         lines.append(f"Something sounds before the song's start, which is {put_off_s:.2f} s into the files.")
     return lines
+
+
+def _later_turns(fitted: FittedSong, wish: Wish) -> list[str]:
+    """How many of the notes that sound are in turns that are not played; nothing where there are none."""
+    from pegwright.units import plural  # noqa: PLC0415  # keeps start-up light
+
+    played, turns = wish.turn_count or len(fitted.turns), len(fitted.turns)
+    unheard = sum(int(turn.placement.sounding.sum()) for turn in fitted.turns[played:])
+    if not unheard:
+        return []
+    where = f"turn {turns}" if turns == played + 1 else f"turns {played + 1} to {turns}"
+    score = "; the score is heard through all turns" if wish.compare else ""
+    notes = f"{plural(unheard, 'note')} {'is' if unheard == 1 else 'are'} in {where}"
+    return [f"Of those that sound, {notes}, which the pins do not play here{score}."]
