@@ -1,10 +1,11 @@
-"""Kinds of score files, and bounds on what is read of one, so that no file can exhaust the machine.
+"""Kinds of files, and bounds on what is read of a score, so that no file can exhaust the machine.
 
 Each bound is given in the error that it causes.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from enum import StrEnum
 
 SCORE_SUFFIXES = (".mid", ".midi", ".kar", ".rmi", ".xml", ".musicxml", ".mxl", ".abc", ".krn", ".mei")
@@ -16,6 +17,9 @@ MAX_RESOLUTION = 2**31  # ticks per quarter; with the longest song it stays insi
 MAX_QUARTERS = 100_000  # 14 hours at 120 a minute
 MAX_BARS = 100_000
 MAX_NAME_CHARS = 200
+
+_HEAD_BYTES = 4096
+_SCORES = (b"<score-partwise", b"<score-timewise", b"<mei", b"score-partwise>", b"score-timewise>")
 
 
 class Format(StrEnum):
@@ -30,3 +34,29 @@ class Format(StrEnum):
 
 
 OTHER = frozenset({Format.ABC, Format.KERN, Format.MEI})  # read through a library that is an optional extra
+
+
+def song_kind(data: bytes) -> str:
+    """What kind of song a file is, judged by its beginning; empty if it is none."""
+    head = data[:_HEAD_BYTES]
+    text = head.removeprefix(b"\xef\xbb\xbf").lstrip()
+    if head.startswith(b"MThd") or (head.startswith(b"RIFF") and head[8:12] == b"RMID"):
+        return "MIDI"
+    if head.startswith(b"PK\x03\x04"):
+        return "a packed score"
+    plain = text.replace(b"\0", b"")  # of UTF-16 as well
+    if plain.lstrip(b"\xff\xfe").startswith(b"<"):
+        return "MusicXML or MEI" if any(mark in plain for mark in _SCORES) else "XML"
+    if text.startswith((b"**kern", b"!!!")) or b"\n**kern" in text:
+        return "Humdrum **kern"
+    return "ABC" if text.startswith((b"X:", b"%abc")) else ""
+
+
+def is_song_set(values: Mapping[str, object]) -> bool:
+    """Whether the values of a TOML file are those of a song set."""
+    return isinstance(values.get("song"), list)
+
+
+def is_wheel_file(values: Mapping[str, object]) -> bool:
+    """Whether the values of a TOML file are those of a wheel."""
+    return isinstance(values.get("wheel"), dict) and ("channel" in values or "channels" in values)

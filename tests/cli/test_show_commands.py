@@ -246,7 +246,7 @@ def test_a_map_of_another_wheel_is_refused(pegwright: Command, tmp_path: Path) -
     [
         ('[plates]\ncarry = ["", "", ""]\n', "3 pin maps for 2 sets of plates"),
         ("[plates]\nfixed = [7]\n", "there is no plate 7 among 6"),
-        ('[plates]\ncarry = ["set.toml"]\n', "is not JSON"),
+        ('[plates]\ncarry = ["set.toml"]\n', "this is a song set, not a pin map"),
         ('[plates]\ncarry = ["none.json"]\n', "cannot be read"),
     ],
 )
@@ -328,7 +328,20 @@ def test_a_swap_to_a_song_of_two_turns_asks_for_bars(pegwright: Command, tmp_pat
 
 def test_files_that_are_no_maps_are_refused(pegwright: Command, tmp_path: Path) -> None:
     assert "none.json: cannot be read" in pegwright("swap", tmp_path / "none.json", WHEEL, "-w", WHEEL).refused(1)
-    assert "is not JSON" in pegwright("swap", WHEEL, WHEEL, "-w", WHEEL).refused(1)
+    assert "this is a wheel file, not a pin map" in pegwright("swap", WHEEL, WHEEL, "-w", WHEEL).refused(1)
+    song = SONGS / "turnstile-tango.mid"
+    assert "this is a song (MIDI), not a pin map" in pegwright("swap", song, song, "-w", WHEEL).refused(1)
+
+
+def test_for_a_folder_in_place_of_a_map_its_map_is_named(pegwright: Command, tmp_path: Path) -> None:
+    now, folder = tmp_path / "now.json", tmp_path / "pins"
+    folder.mkdir()
+    assert pegwright("pin", SONGS / "turnstile-tango.mid", "-w", WHEEL, "-o", tmp_path / "made").code == 0
+    for copy in (now, folder / "pin-map.json"):
+        copy.write_bytes((tmp_path / "made/pin-map.json").read_bytes())
+    for old, new in [(folder, now), (now, folder)]:
+        told = pegwright("swap", old, new, "-w", WHEEL).refused(1)
+        assert f"cannot be read: is a directory (name its pin map: {folder}/pin-map.json)" in told
 
 
 def test_the_evening_is_planned_with_one_late_set_and_remedies_that_work(pegwright: Command) -> None:

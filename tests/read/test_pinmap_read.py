@@ -98,12 +98,17 @@ def test_whole_numbers_may_be_written_as_json_numbers_with_a_point() -> None:
 @pytest.mark.parametrize(
     ("data", "told"),
     [
-        (b"", "is not JSON"),
-        (b"MThd\0\0\0\x06", "is not JSON"),
-        (b"\xff\xfe{", "is not JSON: 'utf-8' codec"),
-        (b"[1]", "holds list, not an object"),
-        (b"null", "holds NoneType"),
-        (b"[" * 100_000, "is not JSON"),
+        (b"", "this file is empty, not a pin map (name a pin map written by pegwright"),
+        (b"MThd\0\0\0\x06\xff", "this is a song (MIDI), not a pin map (name a pin map written by pegwright"),
+        (b"PK\x03\x04", "this is a song (a packed score), not a pin map"),
+        (b'[wheel]\nname = "W"\n[[channel]]\nname = "a"\n', "this is a wheel file, not a pin map"),
+        (b'wheel = "w.toml"\n[[song]]\nscore = "s.mid"\n', "this is a song set, not a pin map"),
+        (b"\xff\xfe{", "is not JSON: byte 1 is not text in UTF-8"),
+        (b'{"a": 1,\n  b}', "is not JSON: it cannot be read from line 2, column 3 on"),
+        (b"[1]", "holds a list, not an object"),
+        (b"null", "holds null, not an object"),
+        (b"[" * 100_000, "lists are inside one another too deeply"),
+        (b'{"a": ' + b"9" * 5_000 + b"}", "a number has too many digits"),
         (b'{"a": NaN}', "NaN is not a number of JSON"),
         (b'{"format": "pegwright pin count"}', "format is 'pegwright pin count', not 'pegwright pin map'"),
         (b'{"format": "pegwright pin map", "version": 4}', "version is 4; this pegwright reads versions 1, 2 and 3"),
@@ -152,6 +157,22 @@ def test_a_missing_file_and_a_folder_are_told(tmp_path: Path) -> None:
         read_pin_map(tmp_path / "none.json")
     with pytest.raises(InputError, match="cannot be read: is a directory"):
         read_pin_map(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("maps", "hint"),
+    [
+        (["pin-map.json"], "(name its pin map: {0}/pin-map.json)"),
+        (["set-a/pin-map.json", "set-b/pin-map.json"], "{0}/set-a/pin-map.json or {0}/set-b/pin-map.json)"),
+    ],
+)
+def test_for_a_folder_the_pin_map_in_it_is_named(tmp_path: Path, maps: list[str], hint: str) -> None:
+    for name in maps:
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_bytes(written())
+    with pytest.raises(InputError) as raised:
+        read_pin_map(tmp_path)
+    assert hint.format(tmp_path) in str(raised.value)
 
 
 def test_pins_that_the_wheel_has_no_hole_for_are_refused() -> None:

@@ -7,6 +7,7 @@ are read as well. The rest is checked here.
 from __future__ import annotations
 
 import json
+import tomllib
 from collections.abc import Iterator
 from fractions import Fraction
 from functools import lru_cache
@@ -15,6 +16,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 from pegwright.columns import Ints, frozen_ints, tuples
 from pegwright.errors import InputError
+from pegwright.formats import is_song_set, is_wheel_file, song_kind
 from pegwright.grid import Loss, hole_grid
 from pegwright.package_data import data_bytes
 from pegwright.placement import PinMap, pin_map_sha256
@@ -26,11 +28,14 @@ if TYPE_CHECKING:
     from jsonschema.protocols import Validator
 
 FORMAT = "pegwright pin map"
+_MAP_NAME = "pin-map.json"
 VERSIONS = (1, 2, 3)
 MAX_BYTES = 64 * 2**20  # some 200 000 pins
 
 _REFIT = "write the map again from the song with this wheel file"
 _EDITED = "the file was changed after it was written: write the map again from the song"
+_NAME_ONE = "name a pin map written by pegwright, such as the pin-map.json of a song's folder"
+_JSON_TYPES = {list: "a list", str: "a text", bool: "true or false", int: "a number", float: "a number"}
 _SHOWN = 80  # characters of a value that a message repeats
 
 
@@ -127,14 +132,51 @@ def _check_names(listed: list[tuple[int, Any]], pins: PinMap, wheel: Wheel, wher
 def _document(source: Path | bytes, where: str) -> dict[str, Any]:
     try:
         data = source if isinstance(source, bytes) else _bytes(source, where)
-        document = json.loads(data.decode("utf-8-sig"), parse_constant=_no_number)
     except OSError as error:
-        raise InputError(f"cannot be read: {(error.strerror or str(error)).lower()}", where=where) from error
+        hint = folder_hint(source) if isinstance(source, Path) else ""
+        raise InputError(f"cannot be read: {(error.strerror or str(error)).lower()}", where=where, hint=hint) from error
+    try:
+        document = json.loads(data.decode("utf-8-sig"), parse_constant=_no_number)
     except (ValueError, RecursionError) as error:
-        raise InputError(f"is not JSON: {error}", where=where, hint="name a pin map written by pegwright") from error
+        raise InputError(_other_kind(data) or _json_fault(error), where=where, hint=_NAME_ONE) from error
     if not isinstance(document, dict):
-        _refuse(where, f"is JSON but holds {type(document).__name__}, not an object", "name a pin map")
+        _refuse(where, f"is JSON but holds {_JSON_TYPES.get(type(document), 'null')}, not an object", _NAME_ONE)
     return document
+
+
+def folder_hint(path: Path) -> str:
+    """Which pin map to name in place of a folder that has some, in itself or in one for each set of plates."""
+    maps = [path / _MAP_NAME] if (path / _MAP_NAME).is_file() else sorted(path.glob(f"*/{_MAP_NAME}"))
+    return f"name its pin map: {' or '.join(map(str, maps))}" if maps else ""
+
+
+def _other_kind(data: bytes) -> str:
+    """What a file is that is not JSON, so that a file named by mistake is recognised; empty if that is not known."""
+    if song := song_kind(data):
+        return f"this is a song ({song}), not a pin map"
+    try:
+        values = tomllib.loads(data.decode("utf-8-sig"))
+    except (ValueError, RecursionError):
+        return ""
+    if not values:
+        return "this file is empty, not a pin map"
+    if is_wheel_file(values):
+        return "this is a wheel file, not a pin map"
+    return "this is a song set, not a pin map" if is_song_set(values) else ""
+
+
+def _json_fault(error: ValueError | RecursionError) -> str:
+    """A fault of a file as JSON, without the words of Python's reader."""
+    match error:
+        case json.JSONDecodeError():
+            return f"is not JSON: it cannot be read from line {error.lineno}, column {error.colno} on"
+        case UnicodeDecodeError():
+            return f"is not JSON: byte {printed(error.start)} is not text in UTF-8"
+        case RecursionError():
+            return "is not JSON that can be read: lists are inside one another too deeply"
+        case _NoNumberError():
+            return f"is not JSON: {error}"
+    return "is not JSON that can be read: a number has too many digits"
 
 
 def _bytes(path: Path, where: str) -> bytes:
@@ -144,8 +186,12 @@ def _bytes(path: Path, where: str) -> bytes:
     return data
 
 
+class _NoNumberError(ValueError):
+    """A word such as NaN, which Python would read as a number."""
+
+
 def _no_number(text: str) -> NoReturn:
-    raise ValueError(f"{text} is not a number of JSON")
+    raise _NoNumberError(f"{text} is not a number of JSON")
 
 
 def _check_format(document: dict[str, Any], where: str) -> None:

@@ -13,6 +13,7 @@ from pegwright.facts import require_all_lengths
 from pegwright.frozen import frozen
 from pegwright.placement import PinMap
 from pegwright.plain_file import plain_bytes
+from pegwright.read.pinmap import folder_hint
 from pegwright.show.swap import exchangeable, swap
 from pegwright.show.work import Works
 from pegwright.show_pipeline.plan import carried_map
@@ -96,7 +97,7 @@ def is_json(path: Path) -> bool:
         return plain_bytes(path, _SNIFFED).removeprefix(b"\xef\xbb\xbf").lstrip().startswith(b"{")
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        hint = "name a pin map or a score"
+        hint = folder_hint(path) or "name a pin map or a score"
         raise InputError(f"cannot be read: {reason.lower()}", where=str(path), hint=hint) from error
 
 
