@@ -139,7 +139,7 @@ UNUSUAL = {
     r"told you so|audible still": "a plain statement",
     r"in one strike with": "sharing the pin of",
     r"again and again": "repeat, repeatedly",
-    r"\bboth, pins left\b": "both: pins left, score right",
+    r"\bboth, (pins|score) left\b": "both: score left, pins right",
     r"\bface on\b": "seen along its axle",
     r"as given, each song|plates in their places": "as listed, no plate moved to another place",
     r"\bmay belong in another hole\b": "in doubt",

@@ -15,6 +15,7 @@ import pytest
 from chromium import CHROMIUM
 from commands import SONGS, WHEEL
 from pegwright.ask.request import Request
+from pegwright.cli.hear import COMPARE_WORDS
 from pegwright.config import load_wheel
 from pegwright.findings import Finding, Severity
 from pegwright.song import FittedSong
@@ -249,11 +250,24 @@ def test_the_tempo_control_scales_the_times_and_goes_on_from_where_it_was(page: 
         assert np.mean(np.abs(np.array(away) - late_s) < 0.003) > 0.85, np.round(away, 4)
 
 
-def test_pins_and_score_are_heard_left_and_right(page: Page) -> None:
+def test_score_and_pins_are_heard_left_and_right_as_by_hear(page: Page) -> None:
+    assert page.locator('#modes label:has(input[value="both"])').inner_text().strip() == "both: score left, pins right"
+    assert "score is on the left, the pins are on the right" in COMPARE_WORDS["beside"]
     strikes: list[dict[str, float]] = page.evaluate("pegwrightPage.strikes('both')")
     assert {strike["side"] for strike in strikes} == {-0.8, 0.8}
     pins: list[dict[str, float]] = page.evaluate("pegwrightPage.strikes('pins')")
-    assert len([strike for strike in strikes if strike["side"] < 0]) == len(pins)
+    assert len([strike for strike in strikes if strike["side"] > 0]) == len(pins)
+    left, right = (
+        page.evaluate(f"pegwrightPage.render('both', 6).then((channels) => Array.from(channels[{side}]))")
+        for side in (0, 1)
+    )
+    score, played = (
+        np.array(page.evaluate(f"pegwrightPage.render('{mode}', 6).then((channels) => Array.from(channels[0]))"))
+        for mode in ("score", "pins")
+    )
+    for ear, its, other in [(left, score, played), (right, played, score)]:
+        alike, unlike = (float(np.corrcoef(ear, each)[0, 1]) for each in (its, other))
+        assert alike > 0.95 > unlike
 
 
 def test_bars_in_trouble_are_seen_as_music_and_told_in_words(page: Page) -> None:

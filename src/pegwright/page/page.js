@@ -289,8 +289,8 @@
       const of = turn.notes, begins = number * data.turn_s;
       for (let note = 0; note < of.outcome.length; note++) {
         if (of.channel[note] < 0 && mode === "pins") continue;
-        if (mode !== "score" && of.pin_s[note] !== null) found.push({ at: begins + of.pin_s[note], note, turn: number, side: mode === "both" ? -0.8 : 0 });
-        if (mode !== "pins" && of.outcome[note] !== "shared") found.push({ at: begins + of.score_s[note], note, turn: number, side: mode === "both" ? 0.8 : 0 });
+        if (mode !== "score" && of.pin_s[note] !== null) found.push({ at: begins + of.pin_s[note], note, turn: number, side: mode === "both" ? 0.8 : 0 });
+        if (mode !== "pins" && of.outcome[note] !== "shared") found.push({ at: begins + of.score_s[note], note, turn: number, side: mode === "both" ? -0.8 : 0 });
       }
     });
     return found.sort((a, b) => a.at - b.at || a.note - b.note);

@@ -133,7 +133,7 @@ def _document(source: Path | bytes, where: str) -> dict[str, Any]:
     try:
         data = source if isinstance(source, bytes) else _bytes(source, where)
     except OSError as error:
-        hint = folder_hint(source) if isinstance(source, Path) else ""
+        hint = (isinstance(source, Path) and folder_hint(source)) or _NAME_ONE
         raise InputError(f"cannot be read: {(error.strerror or str(error)).lower()}", where=where, hint=hint) from error
     try:
         document = json.loads(data.decode("utf-8-sig"), parse_constant=_no_number)
