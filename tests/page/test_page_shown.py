@@ -318,3 +318,42 @@ def test_the_page_warns_of_plates_pins_and_tools(page: Page, fitted: FittedSong,
     shown(page, page_of(fitted), tmp_path)
     assert page.locator("#cautions li").all_inner_texts() == list(TOUCH)
     assert page.inner_text("#helps .caution") == CHANGE
+
+
+OPTIONS_CUT = """() => {
+  const cut = [], walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  let seen = 0;
+  while (walker.nextNode()) {
+    const text = walker.currentNode;
+    if (text.parentElement.closest("script")) continue;
+    for (const option of text.data.matchAll(/--[a-z][a-z-]*/g)) {
+      const range = document.createRange();
+      range.setStart(text, option.index);
+      range.setEnd(text, option.index + option[0].length);
+      const boxes = [...range.getClientRects()].filter((box) => box.width > 0);
+      if (boxes.length) seen += 1;
+      if (new Set(boxes.map((box) => Math.round(box.top))).size > 1) cut.push(option[0]);
+    }
+  }
+  return [seen, cut];
+}"""
+
+
+def test_no_option_is_cut_in_two_at_the_end_of_a_line(page: Page, fitted: FittedSong, tmp_path: Path) -> None:
+    shown(page, page_of(fitted), tmp_path)
+    assert page.inner_text("#help-list p:last-child").endswith("Pin the song with --remedies for the rest.")
+    trouble = page.locator("#troubles button", has_text="left out").first
+    trouble.click()
+    for width in range(320, 1400, 24):
+        page.set_viewport_size({"width": width, "height": 900})
+        seen, cut = page.evaluate(OPTIONS_CUT)
+        assert seen > 3
+        assert cut == [], width
+
+
+def test_words_between_backticks_are_shown_as_code(page: Page, fitted: FittedSong, tmp_path: Path) -> None:
+    place = "At the end of the wheel file"
+    whole = page_of(fitted).decode()
+    assert whole.count(f'"where":"{place}"') == 1
+    shown(page, whole.replace(f'"where":"{place}"', '"where":"In place of `pitches`"').encode(), tmp_path)
+    assert page.locator("#help-list p", has_text="In place of pitches:").locator("code").inner_text() == "pitches"

@@ -10,12 +10,7 @@
   const firstNote = data.first_note ?? 0;
   const { notes, wheel, doubtful } = data;
   const $ = (id) => document.getElementById(id);
-  const make = (tag, text, className) => {
-    const element = document.createElement(tag);
-    if (text !== undefined) element.textContent = text;
-    if (className) element.className = className;
-    return element;
-  };
+  const { make, sentence } = Words;
   const steps = wheel.plates * wheel.steps_per_plate;
   const count = notes.outcome.length;
   const isDoubtful = (note) => doubtful[note] !== undefined;
@@ -270,14 +265,14 @@
       for (const words of data.remedies.wheel.changes) changes.append(make("li", words));
       $("help-list").append(make("p", `As few changes to the wheel as bring in ${data.remedies.wheel.not_sounding_now - data.remedies.wheel.not_sounding} more notes:`), changes);
       $("help-list").append(make("p", data.cautions.change, "caution"));
-      for (const edit of data.remedies.wheel.file) $("help-list").append(make("p", `${edit.where}:`), make("pre", edit.toml));
+      for (const edit of data.remedies.wheel.file) $("help-list").append(sentence("p", `${edit.where}:`), make("pre", edit.toml));
     }
     if (!data.remedies.complete) $("help-list").append(make("p", "Not all was tried: the work allowed for this was spent. Pin the song with --remedies for the rest."));
   }
   $("cautions").append(...data.cautions.touch.map((words) => make("li", words)));
   for (const finding of data.findings) {
     $("findings-box").hidden = false;
-    $("findings").append(make("li", `${finding.where ? `${finding.where}: ` : ""}${finding.message}${finding.hint ? ` (${finding.hint})` : ""}`));
+    $("findings").append(sentence("li", `${finding.where ? `${finding.where}: ` : ""}${finding.message}${finding.hint ? ` (${finding.hint})` : ""}`));
   }
 
   // Play

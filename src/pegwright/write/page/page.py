@@ -31,7 +31,7 @@ def page_html(data: Mapping[str, Json], pictures: ScorePictures | None = None) -
         pictures: of the bars in trouble, if there are any.
     """
     style = _file("page.css")
-    script = "\n".join(_file(name) for name in ("sound.js", "wheel.js", "paper.js", "page.js"))
+    script = "\n".join(_file(name) for name in ("sound.js", "wheel.js", "paper.js", "words.js", "page.js"))
     policy = (
         f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script)}'; img-src data:; "
         "base-uri 'none'; form-action 'none'"
