@@ -208,6 +208,37 @@ def test_a_wheel_written_out_is_read_again(number: int) -> None:
     assert replace(parse_wheel(wheel_text(wheel).encode(), "again"), sha256=wheel.sha256) == wheel
 
 
+@pytest.mark.parametrize("moved", [True, False])
+def test_lines_for_a_channel_written_in_short_do_what_they_say(moved: bool) -> None:
+    """Retuned, given another row, or both: below one [[channel]] table of its name."""
+    rows = (samples.ON, samples.HALF)
+    bars = [samples.channel(f"bar {name}", [pitch], rows=["on"]) for name, pitch in (("C4", 60), ("D4", 62))]
+    before = samples.wheel(bars, rows=rows)
+    changed = replace(bars[0], pitches=(53,), rows=("on", "half") if moved else ("on",))
+    after = replace(before, channels=(changed, bars[1]))
+    head, *tables = wheel_text(before).split("\n[[")
+    others = "\n[[".join([head, *(table for table in tables if not table.startswith("channel]]"))])
+    short = '[[channels]]\nname = "bar {pitch}"\npitches = ["C4", "D4"]\nrows = ["on"]\nrestrike_ms = '
+    text = f"{others}\n\n{short}{bars[0].restrike_ms}\n"
+    assert replace(parse_wheel(text.encode(), "short"), sha256=before.sha256) == before
+    edits = wheel_file_edits(before, after)
+    assert len(edits) == 1 + moved
+    for edit in edits:
+        assert edit_words(edit).endswith(
+            "; if [[channels]] gives that channel, at the end of the file below new lines `[[channel]]` and"
+            ' `name = "bar C4"`'
+        )
+    text += '\n[[channel]]\nname = "bar C4"\n' + "".join(edit.lines for edit in edits)
+    assert replace(parse_wheel(text.encode(), "pasted"), sha256=after.sha256) == after
+
+
+def test_a_channel_that_cannot_be_written_in_short_has_no_words_on_that() -> None:
+    before = samples.wheel([samples.channel("bar", [60, 72], rows=["on"])], rows=(samples.ON,))
+    after = replace(before, channels=(replace(before.channels[0], pitches=(60, 74)),))
+    (edit,) = wheel_file_edits(before, after)
+    assert edit_words(edit).endswith("in place of `pitches` if it has that")
+
+
 def test_the_lines_are_in_the_report_as_data() -> None:
     wheel = samples.wheel([samples.channel("bar", [60], rows=["on"])], rows=(samples.ON,))
     limited = replace(wheel, strike_limits=(StrikeLimit("drive", ("bar",), 2, 100.0),))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 
 from pegwright.json_value import Json
@@ -67,7 +68,11 @@ def edit_words(edit: WheelFileEdit) -> str:
     if not edit.name:
         return "At the end of the wheel file"
     key = edit.lines.partition(" ")[0]
-    return f'In the [[{edit.table}]] table of the wheel file named "{edit.name}", in place of `{key}` if it has that'
+    where = f'In the [[{edit.table}]] table of the wheel file named "{edit.name}", in place of `{key}` if it has that'
+    if not edit.in_short:
+        return where
+    head = f"`[[channel]]` and `name = {json.dumps(edit.name, ensure_ascii=False)}`"
+    return f"{where}; if [[channels]] gives that channel, at the end of the file below new lines {head}"
 
 
 def _notes(score: Score, remedies: Remedies, dropped: int) -> list[str]:

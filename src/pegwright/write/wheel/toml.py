@@ -23,11 +23,13 @@ class WheelFileEdit:
         name: of the table in which one line takes the place of that with the same key, or is added where there is
             none; empty for whole new tables, which are added at the end of the file.
         lines: TOML.
+        in_short: whether the file may give that channel, which has one pitch, in short in [[channels]].
     """
 
     table: str
     name: str
     lines: str
+    in_short: bool = False
 
 
 def wheel_file_edits(before: Wheel, after: Wheel) -> tuple[WheelFileEdit, ...]:
@@ -51,10 +53,11 @@ def wheel_file_edits(before: Wheel, after: Wheel) -> tuple[WheelFileEdit, ...]:
         tables.append(_table("[[row]]", _row(row) | {"channels": on}))
     edits = [WheelFileEdit("row" if new else "channel", "", "\n".join(tables))] if tables else []
     for channel, same in zip(before.channels, after.channels, strict=False):
+        in_short = len(channel.pitches) == 1 and not channel.drum_keys
         if channel.pitches != same.pitches:
-            edits.append(WheelFileEdit("channel", channel.name, _line("pitches", same.pitches)))
+            edits.append(WheelFileEdit("channel", channel.name, _line("pitches", same.pitches), in_short))
         if channel.rows != listed_rows(same):
-            edits.append(WheelFileEdit("channel", channel.name, _line("rows", listed_rows(same))))
+            edits.append(WheelFileEdit("channel", channel.name, _line("rows", listed_rows(same)), in_short))
     for limit, wider in zip(before.strike_limits, after.strike_limits, strict=True):
         if limit != wider:
             edits.append(WheelFileEdit("limit", limit.name, _line("channels", wider.channels)))
