@@ -11,6 +11,7 @@ from pegwright.draw.paper import A4, PAPERS, Paper
 from pegwright.draw.sheet_style import SheetStyle
 from pegwright.drawing import Path
 from pegwright.errors import UsageError
+from pegwright.units import LengthUnit
 from pegwright.wheel import Wheel
 from samples import channel, wheel
 
@@ -47,3 +48,11 @@ def test_channels_too_near_or_too_far_apart_are_refused_in_one_line() -> None:
         label_pages(bars(4, 1.5), A4)
     with pytest.raises(UsageError, match=r"channel_pitch_mm is 400, .* does not fit on a4 .*larger paper"):
         label_pages(bars(4, 400.0), A4)
+
+
+@pytest.mark.parametrize(("unit", "words"), [(LengthUnit.MM, "15.875 mm"), (LengthUnit.IN, "0.625 in")])
+def test_the_distance_of_channels_is_in_the_unit_of_the_wheel(unit: LengthUnit, words: str) -> None:
+    """Source: the international inch is 25.4 mm exactly, so 5/8 inch is 15.875 mm."""
+    (page,) = label_pages(replace(bars(4, 15.875), unit=unit), A4)
+    facts = [text.text for text in texts(page) if text.text.startswith("true scale")]
+    assert facts == [f"true scale: {words} from the middle of a channel to that of the next"]

@@ -12,7 +12,7 @@ from pegwright.draw.sheet_layout import NUMBER_GAP, channel_sound, number_mm
 from pegwright.draw.sheet_style import PLAIN, SheetStyle
 from pegwright.drawing import Anchor, Page, Path, Pen, Shape, Text, rectangle
 from pegwright.errors import UsageError
-from pegwright.units import printed
+from pegwright.units import length_text, printed
 from pegwright.wheel import Wheel
 
 SUBJECT = "Channel labels"
@@ -45,7 +45,8 @@ def label_pages(wheel: Wheel, paper: Paper, style: SheetStyle = PLAIN) -> tuple[
     strips = [channels[first : first + in_strip] for first in channels[::in_strip]]
     starts = range(0, len(strips), across)
     size_mm = _size_mm(wheel, style, strip_mm)
-    facts = f"true scale: {pitch:g} mm from the middle of a channel to that of the next"
+    apart = length_text(pitch, wheel.unit)
+    facts = f"true scale: {apart} from the middle of a channel to that of the next"
     pages = []
     for number, start in enumerate(starts):
         page = f"page {printed(number)} of {len(starts)}"
