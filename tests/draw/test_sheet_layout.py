@@ -146,7 +146,7 @@ def test_the_scale_prints_in_two_figures_and_is_what_it_says(radius_mm: float, s
 
 def test_a_channel_tells_what_it_sounds() -> None:
     assert channel_sound(channel("a", [60, 72])) == "C4 C5"
-    assert channel_sound(channel("a", [], [38, 40])) == "drum 38"
+    assert channel_sound(channel("a", [], [38, 40])) == "drum 38/40"
     assert channel_sound(channel("chime C4", [60])) == channel_sound(channel("drum 38", [], [38])) == ""
     assert channel_sound(channel("panC4", [60])) == "C4"
     assert channel_sound(channel("a")) == ""

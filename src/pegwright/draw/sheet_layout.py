@@ -235,10 +235,10 @@ def number_mm(wheel: Wheel, text_mm: float) -> float:
 
 
 def channel_sound(channel: Channel) -> str:
-    """What a channel sounds: `A3 A4`, `drum 36` (the first of its keys); empty where its name ends with that."""
+    """What a channel sounds: `A3 A4`, `drum 35/36`; empty where its name ends with that."""
     sound = " ".join(pitch_name(pitch) for pitch in channel.pitches)
     if not sound and channel.drum_keys:
-        sound = f"drum {channel.drum_keys[0]}"
+        sound = f"drum {'/'.join(map(str, channel.drum_keys))}"
     return "" if f" {channel.name}".endswith(f" {sound}") else sound
 
 
