@@ -136,7 +136,7 @@ def ratio_text(ratio: Fraction) -> str:
 
 
 def nearest_hint(name: str, names: Sequence[str], none: str) -> str:
-    """The nearest of some names in a sentence.
+    """The nearest of some names in a sentence; capital and small letters are the same.
 
     Args:
         name: that is not among them.
@@ -145,8 +145,9 @@ def nearest_hint(name: str, names: Sequence[str], none: str) -> str:
     """
     from difflib import get_close_matches  # noqa: PLC0415  # loaded for faults
 
-    nearest = get_close_matches(name, names, n=1, cutoff=0.0)
-    return f"the nearest name is {nearest[0]!r}" if nearest else none
+    folded = {each.casefold(): each for each in names}
+    nearest = get_close_matches(name.casefold(), folded, n=1, cutoff=0.0)
+    return f"the nearest name is {folded[nearest[0]]!r}" if nearest else none
 
 
 def plural(count: int, noun: str, nouns: str | None = None) -> str:

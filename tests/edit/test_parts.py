@@ -35,8 +35,19 @@ def test_a_pattern_without_a_part_is_an_error_that_names_the_parts() -> None:
         names("Melody", "Bass*")
     assert str(refused.value) == (
         "test.mid, --only: no part has a name like 'Bass*' "
-        "(the parts are 'Melody', 'String high', 'String low' and 'Foot [1]')"
+        "(the nearest name is 'String low'; the parts are 'Melody', 'String high', 'String low' and 'Foot [1]')"
     )
+    with pytest.raises(UsageError, match=r"like 'STRING HIHG' \(the nearest name is 'String high'; the parts are "):
+        names("STRING HIHG")
+
+
+def test_capital_and_small_letters_are_the_same_unless_a_part_has_the_name_as_written() -> None:
+    assert names("melody") == ["Melody"]
+    assert names("STRING*") == ["String high", "String low"]
+    assert names("foot [1]") == ["Foot [1]"]
+    both = score([(0, 60, 80, 0), (0, 62, 80, 1)], parts=(Part("Bass"), Part("bass")))
+    assert matching_parts(both, ["bass"], "--only") == (False, True)
+    assert matching_parts(both, ["BASS"], "--only") == (True, True)
 
 
 def test_parts_left_out_are_named_with_their_notes_and_the_others_keep_their_numbers() -> None:

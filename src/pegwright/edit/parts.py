@@ -21,6 +21,8 @@ HIGHEST_PITCH = 127
 def matching_parts(score: Score, patterns: Sequence[str], option: str) -> tuple[bool, ...]:
     """Whether the name of each part is one of some names, or is of one of some patterns such as `String*`.
 
+    Capital and small letters are the same where no part has the name or pattern as it is written.
+
     Args:
         score: with the parts.
         patterns: the names and patterns.
@@ -30,15 +32,26 @@ def matching_parts(score: Score, patterns: Sequence[str], option: str) -> tuple[
         UsageError: there is no part of a name or pattern.
     """
     names = [part.name for part in score.parts]
+    matching = set[str]()
     for pattern in patterns:
-        if not any(_is_like(name, pattern) for name in names):
-            parts = f"the parts are {listed([repr(name) for name in names])}" if names else "the score has no parts"
-            raise UsageError(f"no part has a name like {pattern!r}", where=f"{score.file}, {option}", hint=parts)
-    return tuple(any(_is_like(name, pattern) for pattern in patterns) for name in names)
+        alike = _alike(names, pattern)
+        if not alike:
+            hint = nearest_hint(pattern.strip("*?"), names, "the score has no parts")
+            if len(names) > 1:
+                hint += f"; the parts are {listed([repr(name) for name in names])}"
+            raise UsageError(f"no part has a name like {pattern!r}", where=f"{score.file}, {option}", hint=hint)
+        matching |= alike
+    return tuple(name in matching for name in names)
 
 
-def _is_like(name: str, pattern: str) -> bool:
-    return name == pattern or fnmatchcase(name, pattern)  # a name may have brackets, which mean something in a pattern
+def _alike(names: Sequence[str], pattern: str) -> set[str]:
+    """The names that are a name or of a pattern; compared without case if there are none as it is written."""
+    for folded in (str, str.casefold):
+        wanted = folded(pattern)
+        # a name may have brackets, which mean something in a pattern
+        if alike := {name for name in names if folded(name) == wanted or fnmatchcase(folded(name), wanted)}:
+            return alike
+    return set()
 
 
 def without_parts(score: Score, left_out: Sequence[bool], option: str) -> tuple[Score, tuple[Finding, ...]]:
