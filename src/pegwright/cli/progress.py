@@ -9,6 +9,7 @@ from pathlib import Path
 
 from pegwright.cli.say import harmless
 from pegwright.cli.width import say_wrapped
+from pegwright.write.record import RECORD
 
 
 @contextmanager
@@ -29,11 +30,11 @@ def written(folder: Path, names: str, others: Sequence[str], err: bool = False) 
 
     Args:
         folder: the folder.
-        names: of what was written.
+        names: of what was written, beside the record of it.
         others: names of what was left.
         err: print on stderr, as stdout has JSON.
     """
-    say_wrapped(f"Written to {folder}: {names}", err=err)
+    say_wrapped(f"Written to {folder}: {names}, {RECORD}", err=err)
     if others:
         say_wrapped(f"Left as they were in {folder}: {', '.join(others)}", err=err)
 

@@ -14,8 +14,9 @@ from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import FiniteRange, NamedPath, WholeRange
 from pegwright.cli.options import load_wheel, wheel_option
 from pegwright.cli.outputs import report_stopped
+from pegwright.cli.progress import written
 from pegwright.cli.say import say
-from pegwright.cli.width import say_wrapped, text_width
+from pegwright.cli.width import text_width
 
 
 @command(
@@ -113,7 +114,7 @@ def survey(
         say(files["survey.json"].decode(), nl=False)
         return
     say(survey_text(result, text_width()))
-    say_wrapped(f"Written to {target}: {', '.join(files)}")
+    written(target, ", ".join(files), ())
 
 
 @contextmanager
