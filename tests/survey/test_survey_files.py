@@ -116,7 +116,7 @@ def test_every_format_is_sound_and_tells_the_same(rows: list[SurveyRow]) -> None
     assert Counter({group: count for group, count in document["counts"].items() if count}) == Counter(
         map(group_of, rows)
     )
-    assert f"{len(rows):,} score file" in text
+    assert (f"{len(rows):,} score file" if rows else "there was nothing to judge") in " ".join(text.split())
     stopped = sum(row.verdict is not None and row.verdict.weight_gap is not None for row in rows)
     assert (f"\n{plural(stopped, 'piece')} not proved to be at the best choice" in text) == (stopped > 0)
 
