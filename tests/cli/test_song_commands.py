@@ -257,7 +257,7 @@ def test_pin_writes_the_whole_folder_and_every_count_agrees(pegwright: Command, 
     pins = json.loads((out / "pin-map.json").read_text(encoding="utf-8"))
     assert rows == report["count"]["own_pin"] == sum(len(plate["pins"]) for plate in pins["plates"])
     assert f"{rows} pins" in (out / "pin-count.txt").read_text(encoding="utf-8")
-    listed = " ".join(ran.out.partition(f"Written to {out}: ")[2].partition("\n\n")[0].split()).split(", ")
+    listed = " ".join(ran.out.partition(f"{out}:")[2].partition("\n\n")[0].split()).split(", ")
     assert sorted(name.partition("/")[0] for name in listed) == sorted(path.name for path in out.iterdir())
 
 
