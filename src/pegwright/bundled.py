@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-SCORE_SUFFIXES = frozenset({".mid", ".musicxml", ".mxl"})
+from pegwright.formats import SCORE_SUFFIXES
+
 _INSTALLED = Path(__file__).parent / "songs"
 _CHECKOUT = Path(__file__).parents[2] / "songs"
 
