@@ -53,6 +53,24 @@ def output_options(command: Command) -> Command:
     return command
 
 
+def new_option(default: str, what: str) -> Callable[[Command], Command]:
+    """The option `--new` of a command that can write a file to begin with.
+
+    Args:
+        default: the file's name where none is given.
+        what: it writes, for the help.
+    """
+    return grouped_option(
+        "--new",
+        "new_path",
+        type=NamedPath(),
+        is_flag=False,
+        flag_value=Path(default),
+        metavar="[PATH]",
+        help=f"Write {what} instead ({default} if no path is given).",
+    )
+
+
 def click_option(option: Option, default: Value) -> Callable[[Command], Command]:
     """The option of a command.
 

@@ -14,7 +14,7 @@ import click
 from pegwright.ask.table import BY_NAME, PAPERS, Topic
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath
-from pegwright.cli.options import click_option
+from pegwright.cli.options import click_option, new_option
 from pegwright.cli.outputs import toml_path
 from pegwright.cli.progress import next_step, working, written
 from pegwright.cli.say import say, say_line
@@ -47,15 +47,7 @@ Exit codes: 0 planned; 1 some songs could not be read or fitted, the others are 
 2 a fault in options, song set or wheel file; 3 some notes left out (with --strict).""",
 )
 @click.argument("file", type=NamedPath(), required=False)
-@option(
-    "--new",
-    "new_path",
-    type=NamedPath(),
-    is_flag=False,
-    flag_value=Path(DEFAULT_SET),
-    metavar="[PATH]",
-    help=f"Write a song set to begin with instead ({DEFAULT_SET} if no path is given).",
-)
+@new_option(DEFAULT_SET, "a song set to begin with")
 @option("-o", "--out", type=NamedPath(), help="Folder to write the whole show into.")
 @option(
     "--order",

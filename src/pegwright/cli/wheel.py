@@ -10,7 +10,7 @@ import click
 from pegwright.ask.table import TEMPO
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath, type_of
-from pegwright.cli.options import DEFAULT_WHEEL
+from pegwright.cli.options import DEFAULT_WHEEL, new_option
 from pegwright.cli.outputs import toml_path
 from pegwright.cli.say import say
 from pegwright.cli.width import say_command, text_width
@@ -38,15 +38,7 @@ Exit codes: 0 the facts were printed; 2 a fault in options or wheel file."""
     help="Quarter notes a minute at which to give speeds.",
 )
 @option("--json", "as_json", is_flag=True, help="Print JSON, for programs.")
-@option(
-    "--new",
-    "new_path",
-    type=NamedPath(),
-    is_flag=False,
-    flag_value=Path(DEFAULT_WHEEL),
-    metavar="[PATH]",
-    help=f"Write a starter file instead ({DEFAULT_WHEEL} if no path is given).",
-)
+@new_option(DEFAULT_WHEEL, "a starter file")
 @option("--overwrite", is_flag=True, help="With --new: replace a file that exists.")
 def wheel(file: Path | None, tempo: float, as_json: bool, new_path: Path | None, overwrite: bool) -> None:
     """Print a summary of the wheel of FILE: holes, speed, bars, sounds and lost holes.
