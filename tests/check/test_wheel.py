@@ -6,10 +6,19 @@ import math
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
-from broken_placements import RIM
-from pegwright.check.wheel import SLACK_MM, hole_table, over_the_edge, touching_pairs
-from samples import HALF, ON, TRIPLET, wheel
+from broken_placements import RIM, plain
+from pegwright.check.wheel import (
+    SLACK_MM,
+    collars_end_at,
+    hole_table,
+    over_the_edge,
+    sounding_kinds,
+    touching_pairs,
+)
+from pegwright.wheel import Geometry
+from samples import HALF, ON, TRIPLET, channel, wheel
 
 RESOLUTION = 24
 ROWS = (ON, replace(HALF, lateral_mm=-3.0), TRIPLET)
@@ -48,3 +57,43 @@ def test_a_collar_may_reach_to_the_very_edge_of_its_plate() -> None:
         cut = replace(on, geometry=replace(RIM, trail_edge_mm=plate_mm - edge_mm))
         assert plate_mm - cut.geometry.trail_edge_mm == edge_mm  # a difference of such floats is exact
         assert over_the_edge(cut, holes, hole, plain).tolist() == [over]
+
+
+LENGTHS = tuple(name for name in Geometry.__slots__ if name.endswith("_mm"))
+UPON_WALLS = ("radius_mm", "hole_diameter_mm", "min_wall_mm", "lead_edge_mm", "trail_edge_mm")
+UPON_PINS = ("radius_mm", "pin_diameter_mm", "pin_clearance_mm", "channel_pitch_mm")
+CUTS = replace(RIM, lead_edge_mm=1.0)  # so near that the first step of every plate has no hole
+
+
+@pytest.mark.parametrize("unknown", LENGTHS)
+def test_an_edge_takes_no_hole_where_a_length_that_decides_it_is_not_known(unknown: str) -> None:
+    cut = hole_table(wheel(geometry=replace(CUTS, unknown=(unknown,))), RESOLUTION).present
+    assert bool(cut.all()) == (unknown in UPON_WALLS)
+    assert cut.any()
+
+
+def test_a_drum_without_cut_edges_has_all_its_holes_and_no_collar_over_an_edge() -> None:
+    drum = wheel(geometry=replace(CUTS, seams=False))
+    assert hole_table(drum, RESOLUTION).present.all()
+    assert not hole_table(wheel(geometry=CUTS), RESOLUTION).present.all()
+    assert collars_end_at(RIM)
+    assert not collars_end_at(drum.geometry)
+
+
+@pytest.mark.parametrize("unknown", LENGTHS)
+def test_pins_are_compared_and_collars_end_only_where_every_length_is_known(unknown: str) -> None:
+    on = wheel(geometry=replace(RIM, unknown=(unknown,)))
+    holes, one = hole_table(on, RESOLUTION), np.array([3])
+    own = one, one, holes.position[one]
+    channels, pins = touching_pairs(on, holes, own, own)
+    assert channels.tolist() == pins.tolist() == ([] if unknown in UPON_PINS else [0])  # a pin touches itself
+    assert collars_end_at(on.geometry) == (unknown not in {*UPON_WALLS, *UPON_PINS})
+
+
+def test_octaves_are_folded_to_the_nearest_pitch_that_sounds_and_to_the_lower_of_two() -> None:
+    """Of 48 and 72 either is as near to 60; 84 and 36 have one nearest each; no octave of 61 sounds."""
+    on = wheel([channel("low", [48]), channel("high", [72]), channel("other", [63])])
+    table, kind = sounding_kinds(on, replace(plain()[2], fold_octaves=True), ("*",))
+    sounds = {pitch: np.flatnonzero(table[:, pitch]).tolist() for pitch in (36, 48, 60, 61, 72, 84, 99)}
+    assert sounds == {36: [0], 48: [0], 60: [0], 61: [], 72: [1], 84: [1], 99: [2]}
+    assert kind[60] == kind[48] != kind[72]

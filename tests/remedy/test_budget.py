@@ -22,6 +22,7 @@ from pegwright.score import Score
 from pegwright.song_pipeline.fitting import fit_file, remedies_for
 from pegwright.wheel import LostHole, StrikeLimit, Wheel
 from pegwright.write.report.remedies import NOT_ALL_TRIED, remedies_json, remedies_text
+from places import BUNDLED_SCORES
 
 TROUBLED = SONGS / "the-committee-regrets.musicxml"
 
@@ -134,18 +135,25 @@ def test_fit_leaves_remedies_out_of_its_page_when_told(capsys: pytest.CaptureFix
     assert '"remedies":null' in page.read_text(encoding="utf-8").replace(": ", ":")
 
 
-@pytest.mark.parametrize("song", ["the-committee-regrets.musicxml", "low-water-slowly.mid"])
+LONG = [f"{name}.mid" for name in ("31_mutopia_maple-leaf-rag", "32_mutopia_solace", "33_mutopia_pineapple-rag")]
+
+
+@pytest.mark.parametrize(
+    "song",
+    [TROUBLED, SONGS / "low-water-slowly.mid", *(BUNDLED_SCORES / name for name in LONG)],
+    ids=lambda song: song.name,
+)
 def test_a_search_names_what_it_does_not_vary_where_that_sounds_more(
-    song: str, capsys: pytest.CaptureFixture[str]
+    song: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     run = runner(capsys)
-    searched = run("fit", SONGS / song, "--wheel", WHEEL, "--search").out
+    searched = run("fit", song, "--wheel", WHEEL, "--search").out
     (line,) = [" ".join(block.split()) for block in searched.split("\n\n") if block.startswith("A search varies")]
     counts, typed = line.rsplit(" with ", 1)
     now, _, then = (int(word) for word in counts.replace(",", "").split() if word.isdigit())
     assert then > now
     for options, sounding in ((("--search",), now), (shlex.split(typed), then)):
-        report = json.loads(run("fit", SONGS / song, "--wheel", WHEEL, "--json", *options).out)
+        report = json.loads(run("fit", song, "--wheel", WHEEL, "--json", *options).out)
         assert report["count"]["sounding"] == sounding, options
 
 

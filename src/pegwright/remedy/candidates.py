@@ -85,7 +85,7 @@ def _transpositions(
 ) -> Iterator[Change]:
     semitones = list(range(-FARTHEST_SEMITONES, FARTHEST_SEMITONES + 1))
     start, few = int(options.start_steps) % wheel.turn_steps, TRANSPOSITIONS + 1
-    if not budget.take(work.search(1, len(semitones), few)):
+    if not budget.take(work.search(1, len(semitones), few), kept=budget.left // 2):  # the rest is for other changes
         return
     for choice in search_turns(turns, wheel, options, semitones, [start], best_few=few).ranked(few):
         if choice.transpose_semitones != options.transpose_semitones:
