@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 from broken_placements import OFFSETS, RIM, STEP_MM, sound
@@ -58,3 +59,25 @@ def test_an_early_pin_is_no_plain_one_though_it_has_the_least_offset() -> None:
     types = (PinType("peg", 9), PinType("early", 9, offset_mm=-5 * STEP_MM / 6))
     on = wheel([channel("bar 60", [60], rows=["on"])], pin_types=types, geometry=RIM)
     sound(score([(6, 60, 90), (7, 60, 70)], tolerance_ticks=1), on, [PLACED, HOLE_USED])
+
+
+def test_a_late_pin_whose_collar_would_reach_over_the_edge_is_no_place() -> None:
+    """Late by three ticks, 7.8 mm, in the last hole of a plate whose edge is 8.6 mm after it: the collar needs 9.3."""
+    types = (PinType("peg", 9), PinType("late", 9, offset_mm=3 * STEP_MM / 6))
+    bar = channel("bar 60", [60], restrike_ms=0.0, rows=["on"])
+    for trail_edge_mm, outcome in ((7.0, Outcome.LOST_AT_SEAM), (5.0, PLACED)):
+        on = wheel([bar], pin_types=types, geometry=replace(RIM, trail_edge_mm=trail_edge_mm))
+        sound(score([(31 * 6 + 3, 60)]), on, [outcome], FitOptions(reach_quarters=Fraction(0)))
+
+
+def test_one_tick_beyond_the_rounding_of_the_file_counts_before_a_plain_pin() -> None:
+    """As above at a resolution as fine as the wheel's own: plain a single tick late, late by an offset exactly right."""
+    step = 1566  # of a quarter of 6,264 ticks
+    types = (PinType("peg", 9), PinType("late", 9, offset_mm=(step // 2 - 1) * STEP_MM / step))
+    first = channel("first", [60, 61], restrike_ms=0.0, rows=["on"])
+    second = channel("second", [60, 62], restrike_ms=0.0, rows=["half"])
+    on = wheel([first, second], pin_types=types, geometry=RIM)
+    song = score([(step // 2, 62, 90), (step - 1, 60, 70), (step, 61, 90)], resolution=4 * step)
+    placement = sound(song, on, [PLACED, HOLE_USED, PLACED], FitOptions(reach_quarters=Fraction(1, 12)))
+    assert placement.resolution == song.resolution
+    assert placement.channel.tolist() == [1, 1, 0]
