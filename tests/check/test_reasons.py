@@ -71,7 +71,7 @@ def test_a_late_pin_whose_collar_would_reach_over_the_edge_is_no_place() -> None
 
 
 def test_one_tick_beyond_the_rounding_of_the_file_counts_before_a_plain_pin() -> None:
-    """As above at a resolution as fine as the wheel's own: plain a single tick late, late by an offset exactly right."""
+    """As above at the resolution of the wheel: plain a single tick late, late by an offset exactly right."""
     step = 1566  # of a quarter of 6,264 ticks
     types = (PinType("peg", 9), PinType("late", 9, offset_mm=(step // 2 - 1) * STEP_MM / step))
     first = channel("first", [60, 61], restrike_ms=0.0, rows=["on"])
