@@ -15,6 +15,7 @@ from typing import TypeVar
 MICROSECONDS_PER_MINUTE = 60_000_000
 MM_PER_IN = 25.4
 _DECIMALS = {1: ("",), 2: ("", ".5"), 4: ("", ".25", ".5", ".75")}  # fractions written as decimals, by denominator
+NAMES_LISTED = 8  # where a name is not among those there are
 _FOUR_FIGURES = 999.5  # the minimum that rounds to four
 Number = TypeVar("Number", int, Fraction)
 _PITCH_NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
@@ -136,7 +137,7 @@ def ratio_text(ratio: Fraction) -> str:
 
 
 def nearest_hint(name: str, names: Sequence[str], none: str) -> str:
-    """The nearest of some names in a sentence; capital and small letters are the same.
+    """What names there are, in a sentence, the one nearest to another first; capitals count as small letters.
 
     Args:
         name: that is not among them.
@@ -146,8 +147,10 @@ def nearest_hint(name: str, names: Sequence[str], none: str) -> str:
     from difflib import get_close_matches  # noqa: PLC0415  # loaded for faults
 
     folded = {each.casefold(): each for each in names}
-    nearest = get_close_matches(name.casefold(), folded, n=1, cutoff=0.0)
-    return f"the nearest name is {folded[nearest[0]]!r}" if nearest else none
+    nearest = [f"the nearest name is {folded[each]!r}" for each in get_close_matches(name.casefold(), folded, n=1)]
+    rest = [f"{len(names) - NAMES_LISTED} more"] if len(names) > NAMES_LISTED else []
+    every = [f"the names are {listed([*map(repr, names[:NAMES_LISTED]), *rest])}"] if len(names) > len(nearest) else []
+    return "; ".join([*nearest, *every]) or none
 
 
 def plural(count: int, noun: str, nouns: str | None = None) -> str:

@@ -93,7 +93,7 @@ def test_parts_can_be_left_out_and_an_unknown_one_is_refused_with_the_names_ther
     assert "parts 'Bass' (37 notes) and 'Percussion' (66 notes) left out, as --without asks" in " ".join(text.split())
     line = pegwright("song", REGRETS, "--only", "Flute").refused(2)
     assert "no part has a name like 'Flute'" in line
-    assert "the parts are 'Chimes', 'Chimes II', 'Bass' and 'Percussion'" in line
+    assert "the names are 'Chimes', 'Chimes II', 'Bass' and 'Percussion'" in line
     assert (
         pegwright("song", "marked.musicxml", "--only", " ")
         .refused(2)

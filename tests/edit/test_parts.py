@@ -35,9 +35,9 @@ def test_a_pattern_without_a_part_is_an_error_that_names_the_parts() -> None:
         names("Melody", "Bass*")
     assert str(refused.value) == (
         "test.mid, --only: no part has a name like 'Bass*' "
-        "(the nearest name is 'String low'; the parts are 'Melody', 'String high', 'String low' and 'Foot [1]')"
+        "(the names are 'Melody', 'String high', 'String low' and 'Foot [1]')"
     )
-    with pytest.raises(UsageError, match=r"like 'STRING HIHG' \(the nearest name is 'String high'; the parts are "):
+    with pytest.raises(UsageError, match=r"like 'STRING HIHG' \(the nearest name is 'String high'; the names are "):
         names("STRING HIHG")
 
 

@@ -95,7 +95,7 @@ def test_priority_of_a_part_that_is_not_there_is_told_with_the_nearest_name() ->
     with pytest.raises(UsageError) as told:
         arrange(song, wheel(THREE), FitOptions(part_priorities=(("second violin", 2),)))
     assert "no part 'second violin'" in str(told.value)
-    assert told.value.hint == "the nearest name is 'Second Violin'"
+    assert told.value.hint == "the nearest name is 'Second Violin'; the names are 'Melody' and 'Second Violin'"
     assert told.value.where == "test.mid"
 
 

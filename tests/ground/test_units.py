@@ -8,7 +8,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pegwright.units import UniqueNames, fraction_text, least_doubled, one_line, ratio_text, seconds_text, turning_text
+from pegwright.units import (
+    UniqueNames,
+    fraction_text,
+    least_doubled,
+    nearest_hint,
+    one_line,
+    ratio_text,
+    seconds_text,
+    turning_text,
+)
 
 
 @pytest.mark.parametrize(
@@ -88,3 +97,13 @@ def test_names_are_given_once(wished: list[str]) -> None:
 )
 def test_text_for_one_line(text: str | None, line: str) -> None:
     assert one_line(text, 4) == line
+
+
+def test_a_name_is_only_called_the_nearest_where_it_is_like_the_one_that_was_given() -> None:
+    names = ["Melody", "Chimes"]
+    assert nearest_hint("Meldoy", names, "none") == "the nearest name is 'Melody'; the names are 'Melody' and 'Chimes'"
+    assert nearest_hint("Tuba", names, "none") == "the names are 'Melody' and 'Chimes'"
+    assert nearest_hint("Chime", names[1:], "none") == "the nearest name is 'Chimes'"
+    assert nearest_hint("Tuba", names[1:], "none") == "the names are 'Chimes'"
+    assert nearest_hint("Tuba", [], "the score has no parts") == "the score has no parts"
+    assert nearest_hint("Tuba", [f"bar {number}" for number in range(10)], "none").endswith("'bar 7' and 2 more")

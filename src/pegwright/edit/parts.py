@@ -37,8 +37,6 @@ def matching_parts(score: Score, patterns: Sequence[str], option: str) -> tuple[
         alike = _alike(names, pattern)
         if not alike:
             hint = nearest_hint(pattern.strip("*?"), names, "the score has no parts")
-            if len(names) > 1:
-                hint += f"; the parts are {listed([repr(name) for name in names])}"
             raise UsageError(f"no part has a name like {pattern!r}", where=f"{score.file}, {option}", hint=hint)
         matching |= alike
     return tuple(name in matching for name in names)
