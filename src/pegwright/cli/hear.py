@@ -173,7 +173,7 @@ def _why_nothing(fitted: FittedSong, only_changed: bool) -> str:
 def _summary(fitted: FittedSong, wish: Wish, performance: Performance, put_off_s: float) -> list[str]:
     """Lines on what sounds, and on what a listener should know."""
     from pegwright.strikes import plate_late_seconds, turn_seconds  # noqa: PLC0415
-    from pegwright.tell.counts import count_words  # noqa: PLC0415
+    from pegwright.tell.counts import count_words, damage_words  # noqa: PLC0415
     from pegwright.units import plural, quarters_per_minute  # noqa: PLC0415
     from pegwright.write.tables import one_line  # noqa: PLC0415
 
@@ -189,7 +189,7 @@ def _summary(fitted: FittedSong, wish: Wish, performance: Performance, put_off_s
         lines.append(COMPARE_WORDS[wish.compare])
     how = "heard as written" if wish.compare or wish.only_changed else "not heard"
     left_out = f" Those left out are {how}; `pegwright fit` says why." if fitted.left_out_count else ""
-    lines.append(f"{count_words(fitted.count)}.{left_out}")
+    lines.append(f"{count_words(fitted.count)}.{left_out} {damage_words(fitted.report)}".strip())
     lines += _later_turns(fitted, wish)
     leads = sorted({wheel.channels[channel].lead_ms for turn in fitted.turns for channel in turn.pins.channel.tolist()})
     if wish.leads and leads and leads[-1] > leads[0]:

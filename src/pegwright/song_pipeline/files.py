@@ -14,7 +14,7 @@ from pegwright.facts import require_all_lengths
 from pegwright.show.count import pin_count
 from pegwright.song import FittedSong
 from pegwright.song_pipeline.fitting import SongRemedies, remedies_for
-from pegwright.tell.counts import count_words, doubtful_words
+from pegwright.tell.counts import count_words, damage_words, doubtful_words
 from pegwright.wheel import Wheel
 from pegwright.write.cautions import TOUCH_LINE
 from pegwright.write.count.data import count_csv, count_json, count_places_csv
@@ -165,7 +165,7 @@ def song_sheets(song: FittedSong, pinning: int, paper: Paper, style: SheetStyle 
     start_steps = placement.start_ticks / (wheel.step_quarters * placement.resolution)
     words = count_words(song.count)
     words = f"Whole song: {words[0].lower()}{words[1:]}; see report.txt."
-    doubts = tuple(filter(None, [doubtful_words(turn.score)]))
+    doubts = tuple(filter(None, [damage_words(song.report), doubtful_words(turn.score)]))
     notes = SheetNotes(
         start_steps=start_steps,
         outcome=words,

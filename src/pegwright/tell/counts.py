@@ -4,9 +4,14 @@ from __future__ import annotations
 
 from pegwright.note_count import NoteCount
 from pegwright.score import Score
+from pegwright.tell.report import Report
 from pegwright.units import plural
 
 BARS_NAMED = 8
+DAMAGE_CODES = (
+    "midi-track-broken",
+    "midi-track-count",
+)  # findings after which notes may be missing that were never read
 
 
 def count_words(count: NoteCount) -> str:
@@ -20,6 +25,13 @@ def count_words(count: NoteCount) -> str:
         return "The song has no notes: there is nothing to place"
     shared = f" ({plural(count.shared_pin, 'shares', 'share')} a pin)" if count.shared_pin else ""
     return "; ".join([_sounding(count) + shared, *_left_out(count), *_dropped(count)])
+
+
+def damage_words(report: Report) -> str:
+    """A sentence, to stand beside the count, where part of the file could not be read; empty where all was."""
+    if not any(report.of_code(code) for code in DAMAGE_CODES):
+        return ""
+    return "The file is damaged, and notes in what could not be read are not counted."
 
 
 def doubtful_words(score: Score) -> str:

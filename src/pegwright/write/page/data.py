@@ -13,7 +13,7 @@ from pegwright.percussion import drum_key_name
 from pegwright.remedy.song_remedies import Remedies
 from pegwright.remedy.wheel_changes import WheelRemedy
 from pegwright.song import FittedSong
-from pegwright.tell.counts import count_words
+from pegwright.tell.counts import count_words, damage_words
 from pegwright.units import pitch_name, quarters_per_minute
 from pegwright.wheel import Channel, Kind, Wheel
 from pegwright.write.json_text import rounded
@@ -40,7 +40,7 @@ def page_data(song: FittedSong, remedies: tuple[Remedies, WheelRemedy | None] | 
         "title": song.score.title,
         "file": song.score.file,
         "options": typed(song.request),
-        "verdict": f"{count_words(song.count)}.",
+        "verdict": f"{count_words(song.count)}. {damage_words(report)}".strip(),
         "count": note_count_json(song.count),
         "tempo": rounded(quarters_per_minute(placement.us_per_quarter)),
         "turn_s": rounded(report.turn_s),

@@ -17,7 +17,7 @@ from pegwright.running import running_summary
 from pegwright.score import Score
 from pegwright.song import FittedSong
 from pegwright.tell.audible import Audibility
-from pegwright.tell.counts import count_words
+from pegwright.tell.counts import count_words, damage_words
 from pegwright.tell.hints import folding_hint
 from pegwright.tell.report import Report, ReportedNote, ReportedNotes
 from pegwright.tell.wheel import HEADED
@@ -61,7 +61,7 @@ def report_text(song: FittedSong, width: int = LINE_CELLS) -> str:
         lines; long lists are cut, with the number of lines that are left out.
     """
     report, file, count = song.report, song.score.file, song.count
-    blocks: list[list[Line]] = [[f"{count_words(count)}."]]
+    blocks: list[list[Line]] = [[f"{count_words(count)}. {damage_words(report)}".strip()]]
     blocks.append([*_fitted(song), *_options(song)])
     blocks += [_left_out(reason, notes, file) for reason, notes in report.reasons().items()]
     kinds = {
