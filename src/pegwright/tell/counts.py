@@ -28,7 +28,7 @@ def count_words(count: NoteCount) -> str:
 
 
 def damage_words(report: Report) -> str:
-    """A sentence, to stand beside the count, where part of the file could not be read; empty where all was."""
+    """A sentence to follow the count where part of the file could not be read; empty where all was."""
     if not any(report.of_code(code) for code in DAMAGE_CODES):
         return ""
     return "The file is damaged, and notes in what could not be read are not counted."
