@@ -136,18 +136,24 @@ def ratio_text(ratio: Fraction) -> str:
     return f"{ratio.numerator}:{ratio.denominator}"
 
 
+def nearest_name(name: str, names: Sequence[str]) -> str | None:
+    """The name like one that is not among them and nearest to it, if any; capitals count as small letters."""
+    from difflib import get_close_matches  # noqa: PLC0415  # loaded for faults
+
+    folded = {each.casefold(): each for each in names}
+    return next((folded[each] for each in get_close_matches(name.casefold(), folded, n=1)), None)
+
+
 def nearest_hint(name: str, names: Sequence[str], none: str) -> str:
-    """What names there are, in a sentence, the one nearest to another first; capitals count as small letters.
+    """What names there are, in a sentence, the one nearest to another first.
 
     Args:
         name: that is not among them.
         names: those there are.
         none: the sentence where there are none.
     """
-    from difflib import get_close_matches  # noqa: PLC0415  # loaded for faults
-
-    folded = {each.casefold(): each for each in names}
-    nearest = [f"the nearest name is {folded[each]!r}" for each in get_close_matches(name.casefold(), folded, n=1)]
+    near = nearest_name(name, names)
+    nearest = [f"the nearest name is {near!r}"] if near is not None else []
     rest = [f"{len(names) - NAMES_LISTED} more"] if len(names) > NAMES_LISTED else []
     every = [f"the names are {listed([*map(repr, names[:NAMES_LISTED]), *rest])}"] if len(names) > len(nearest) else []
     return "; ".join([*nearest, *every]) or none

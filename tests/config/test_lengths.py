@@ -150,6 +150,16 @@ def test_two_rows_with_the_same_places_are_remarked() -> None:
     assert rows_at_same_places(wheel(STARTER)) == ()
 
 
+def test_a_channel_that_no_note_sounds_is_shown_with_the_name_that_may_be_meant() -> None:
+    short = (
+        '[[channels]]\nname = "rod {pitch}"\npitches = "C7..E7"\n\n[[channel]]\nname = "rod C77"\nrestrike_ms = 300\n'
+    )
+    made = wheel(f"{STARTER}\n{short}")
+    words = " ".join(wheel_text(made, 120).split())
+    assert "Silent channel 'rod C77' has neither pitches nor drum keys: no note sounds it; is 'rod C7' meant?" in words
+    assert "Silent" not in wheel_text(wheel(f"{STARTER}\n{short.replace('C77', 'C7')}"), 120)
+
+
 def test_the_lowest_clearance_is_shown() -> None:
     """12 mm apart with 4 mm aside: the triplet's hole is at hypot(pi * 320 / 64 / 6, 8) from the next half-way hole."""
     lowest = clearances(wheel(STARTER))

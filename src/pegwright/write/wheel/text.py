@@ -15,6 +15,7 @@ from pegwright.units import (
     fraction_text,
     length_text,
     listed,
+    nearest_name,
     pitch_name,
     plural,
     printed,
@@ -41,7 +42,7 @@ def wheel_text(wheel: Wheel, quarters_per_minute: float, width: int = LINE_CELLS
         quarters_per_minute: the tempo for its speeds.
         width: cells of a line.
     """
-    about = [of(wheel) for of in (_channels, _holes, _seams, _clearance, _bars, _sounds, _limits, _pins)]
+    about = [of(wheel) for of in (_channels, _silent, _holes, _seams, _clearance, _bars, _sounds, _limits, _pins)]
     return paragraphs([[*_turn(wheel), *_speed(wheel, quarters_per_minute)], *filter(None, about)], width)
 
 
@@ -134,6 +135,20 @@ def _clearance(wheel: Wheel) -> list[Line]:
 
 def _rows(pair: tuple[str, str]) -> str:
     return f"rows {listed([one_line(name, NAME_CELLS) for name in pair])}"
+
+
+def _silent(wheel: Wheel) -> list[Line]:
+    """Channels that nothing in a score sounds, which may be a name misspelt of one that was to be changed."""
+    silent = [channel.name for channel in wheel.channels if not channel.pitches and not channel.drum_keys]
+    lines = []
+    for name in silent:
+        others = [channel.name for channel in wheel.channels if channel.name not in silent]
+        near = nearest_name(name, others)
+        meant = f"; is {one_line(near, NAME_CELLS)!r} meant?" if near else ""
+        lines.append(
+            f"channel {one_line(name, NAME_CELLS)!r} has neither pitches nor drum keys: no note sounds it{meant}"
+        )
+    return [_line("Silent", *lines)] if lines else []
 
 
 def _channels(wheel: Wheel) -> list[Line]:
