@@ -63,6 +63,21 @@ def test_pins_that_hold_a_note_may_stand_as_near_as_their_clearance(wider_mm: fl
     assert len(verify_held(wide, placement, pins)) == broken
 
 
+def test_pins_are_not_too_near_where_a_length_that_decides_it_is_not_known() -> None:
+    on, placement, pins = held((4, 2))
+    wide = replace(RIM, pin_diameter_mm=STEP_MM)
+    for unknown, broken in (("pin_diameter_mm", 0), ("channel_pitch_mm", 0), ("min_wall_mm", 1)):
+        assert len(verify_held(replace(on, geometry=replace(wide, unknown=(unknown,))), placement, pins)) == broken
+
+
+def test_no_pin_reaches_over_an_edge_that_is_not_known_or_is_not_there() -> None:
+    on, placement, pins = held((0, 1), geometry=THIN)
+    over = replace(THIN, lead_edge_mm=1.0)
+    for changes, broken in (({}, 1), ({"unknown": ("min_wall_mm",)}, 0), ({"seams": False}, 0)):
+        geometry = replace(over, **changes)  # type: ignore[arg-type]  # of the two fields named
+        assert len(verify_held(replace(on, geometry=geometry), placement, pins)) == broken
+
+
 def test_the_first_note_of_the_turn_may_follow_the_last() -> None:
     """Two steps after it, one of which it is held, and not one as from the beginning of the turn."""
     on, placement, pins = held((1, 1), (191, 1))
