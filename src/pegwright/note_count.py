@@ -6,7 +6,7 @@ read = sounding (by a pin of their own, or by one that they share) + left out by
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import field, replace
 
 import numpy as np
 
@@ -27,7 +27,7 @@ class NoteCount:
         shared_pin: notes that sound by the pin of another note, being the same strike of the same channel.
         left_out_by_reason: notes that do not sound, for each reason that occurs, in the order of `Outcome`.
         dropped_by_option: notes dropped on request, by the name of the option that dropped any: `beats` (a part of
-            taps), `only`, `without`, `bars`, `thin`.
+            taps), `only`, `without`, `bars`, `thin`; by `edits` after the fit, their pins being removed by hand.
 
     Raises:
         InternalError: they do not add up to the notes read.
@@ -68,6 +68,17 @@ class NoteCount:
     def dropped(self) -> int:
         """Notes dropped on request."""
         return sum(self.dropped_by_option.values())
+
+    def after_edits(self, own_pin: int, shared_pin: int) -> NoteCount:
+        """The count after pins were removed by hand: of so many notes with their own, and so many that shared one."""
+        if not own_pin + shared_pin:
+            return self
+        return replace(
+            self,
+            own_pin=self.own_pin - own_pin,
+            shared_pin=self.shared_pin - shared_pin,
+            dropped_by_option=self.dropped_by_option | {"edits": own_pin + shared_pin},
+        )
 
 
 def note_count(

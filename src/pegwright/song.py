@@ -84,6 +84,7 @@ class FittedSong:
         findings: of every stage, in order; those on single notes are made each time that they are asked for.
         report: the outcome of every note, gathered once.
         best: what the search found, if one was asked for; its first is what was fitted.
+        removed_by_hand: how many notes lost their own pin to edits after the fit, and how many shared such a pin.
 
     >>> from pegwright import bundled_songs, bundled_wheel, fit_file, load_wheel
     >>> fitted = fit_file(bundled_songs()[3], load_wheel(bundled_wheel()))
@@ -99,6 +100,7 @@ class FittedSong:
     findings: Sequence[Finding]
     report: Report
     best: Best | None = None
+    removed_by_hand: tuple[int, int] = (0, 0)
 
     @property
     def score(self) -> Score:
@@ -118,7 +120,8 @@ class FittedSong:
     @property
     def count(self) -> NoteCount:
         """The notes read: those that sound, those left out by reason, those dropped on request."""
-        return note_count(self.placements, self.edited.notes_read, self.edited.dropped)
+        counted = note_count(self.placements, self.edited.notes_read, self.edited.dropped)
+        return counted.after_edits(*self.removed_by_hand)
 
     @property
     def placed_count(self) -> int:

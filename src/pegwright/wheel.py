@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from enum import StrEnum
 from fractions import Fraction
+from functools import lru_cache
 
 from pegwright.frozen import frozen
 from pegwright.units import LengthUnit, fraction_text, printed
@@ -82,6 +83,7 @@ class Channel:
     hold_mm: float = 0.0
 
 
+@lru_cache(maxsize=4096)  # maps of thousands of pins name few places
 def step_name(row: Row, index: int) -> str:
     """Where on its plate a hole is, in steps that count from 1: `1`, `27.25`, `4 2/3`.
 

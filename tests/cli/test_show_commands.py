@@ -231,14 +231,50 @@ def test_sets_can_carry_something_at_the_beginning(pegwright: Command, tmp_path:
     assert plan["pinnings"][0]["plates"] == [1, 2, 3, 4, 5, 6]
 
 
-def test_a_map_of_another_wheel_is_refused(pegwright: Command, tmp_path: Path) -> None:
-    other = tmp_path / "other.toml"
-    other.write_text(WHEEL.read_text("utf-8").replace("stock = 640", "stock = 641"), encoding="utf-8")
-    assert pegwright("pin", SONGS / "turnstile-tango.mid", "-w", other, "-o", tmp_path / "now").code == 0
-    path = set_file(tmp_path, JIG, top='[plates]\ncarry = ["now/pin-map.json"]\n')
-    assert "was made for a wheel file with hash" in pegwright("set", path).refused(2)
+def changed_wheel(folder: Path, old: str, new: str) -> Path:
+    """The wheel with one line changed."""
+    text = WHEEL.read_text("utf-8")
+    assert old in text
+    path = folder / "changed.toml"
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+    return path
+
+
+def test_plates_are_still_known_after_pins_were_bought(pegwright: Command, tmp_path: Path) -> None:
+    assert pegwright("pin", SONGS / "turnstile-tango.mid", "-w", WHEEL, "-o", tmp_path / "now").code == 0
+    bought = changed_wheel(tmp_path, "stock = 640", "stock = 650")
+    carry = '[plates]\ncarry = ["now/pin-map.json", ""]\n'
+    text = set_file(tmp_path, TANGO, JIG, top=carry).read_text("utf-8").replace(str(WHEEL), str(bought))
+    (tmp_path / "bought.toml").write_text(text, encoding="utf-8")
+    plan = json.loads(pegwright("set", tmp_path / "bought.toml", "--json").out)
+    assert [(it["pull"], it["set"], it["stay"]) for it in plan["pinnings"]] == [(0, 0, 275), (0, 205, 0)]
     pins = tmp_path / "now/pin-map.json"
-    assert "was made for a wheel file with hash" in pegwright("swap", pins, pins, "-w", WHEEL).refused(2)
+    ran = pegwright("swap", pins, pins, "-w", bought)
+    assert ran.code == 0
+    assert "Pull 0, set 0, 275 stay" in ran.out
+    assert "was changed" not in ran.out
+
+
+def test_a_map_of_a_wheel_changed_where_no_pin_is_goes_on_with_a_remark(pegwright: Command, tmp_path: Path) -> None:
+    assert pegwright("pin", SONGS / "turnstile-tango.mid", "-w", WHEEL, "-o", tmp_path / "now").code == 0
+    more = changed_wheel(tmp_path, "[[pin_type]]", '[[channel]]\nname = "gong"\npitches = [40]\n\n[[pin_type]]')
+    pins = tmp_path / "now/pin-map.json"
+    ran = pegwright("swap", pins, pins, "-w", more)
+    assert ran.code == 0
+    told = " ".join(ran.out.split())
+    assert "the wheel file was changed after this map was written: channel 'gong' was added; no pin of it is" in told
+
+
+def test_a_map_of_another_wheel_is_refused_with_what_is_other(pegwright: Command, tmp_path: Path) -> None:
+    other = changed_wheel(tmp_path, 'step = "1/16"', 'step = "1/8"')
+    assert pegwright("pin", SONGS / "turnstile-tango.mid", "-w", WHEEL, "-o", tmp_path / "now").code == 0
+    pins = tmp_path / "now/pin-map.json"
+    told = pegwright("swap", pins, pins, "-w", other).refused(1)
+    assert "the value of a step is '1/16' in the map and '1/8' on the wheel; this concerns 275 of 275 pins: " in told
+    carry = '[plates]\ncarry = ["now/pin-map.json"]\n'
+    text = set_file(tmp_path, JIG, top=carry).read_text("utf-8").replace(str(WHEEL), str(other))
+    (tmp_path / "other-set.toml").write_text(text, encoding="utf-8")
+    assert "the value of a step is" in pegwright("set", tmp_path / "other-set.toml").refused(1)
 
 
 @pytest.mark.parametrize(

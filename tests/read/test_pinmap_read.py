@@ -13,7 +13,7 @@ from hypothesis import given
 
 from pegwright.errors import InputError
 from pegwright.placement import Outcome, PinMap
-from pegwright.read.pinmap import MAX_BYTES, check_holes, read_pin_map
+from pegwright.read.pinmap import MAX_BYTES, read_pin_map
 from pegwright.wheel import LostHole, PinType, Row
 from pegwright.write.pin_map.json import pin_map_json
 from placed import Note, pin_map, pin_maps, placed, small_wheel, song_of
@@ -177,31 +177,50 @@ def test_for_a_folder_the_pin_map_in_it_is_named(tmp_path: Path, maps: list[str]
 
 def test_pins_that_the_wheel_has_no_hole_for_are_refused() -> None:
     told = refused(written(), wheel=replace(WHEEL, plate_count=2))
-    assert "plate 3 of 2 on wheel 'Test wheel'" in told
+    assert "the number of plates is 3 in the map and 2 on the wheel; this concerns 4 of 4 pins: " in told
     assert "write the map again" in told
-    assert "channel 3 of 2" in refused(written(), wheel=replace(WHEEL, channels=WHEEL.channels[:2]))
-    assert "row 3 of 2" in refused(written(), wheel=replace(WHEEL, rows=WHEEL.rows[:2]))
-    assert "pin type 2 of 1" in refused(written(), wheel=replace(WHEEL, pin_types=WHEEL.pin_types[:1]))
+    told = refused(written(), wheel=replace(WHEEL, channels=WHEEL.channels[:2]))
+    assert (
+        "channel 3, 'block', is none of the 2 of this wheel; this concerns 1 of 4 pins: 'block' plate 3 step 5" in told
+    )
+    assert "row 3, 'triplet', is none of the 2 of this wheel" in refused(
+        written(), wheel=replace(WHEEL, rows=WHEEL.rows[:2])
+    )
+    assert "pin type 2, 'long peg', is none of the 1 of this wheel" in refused(
+        written(), wheel=replace(WHEEL, pin_types=WHEEL.pin_types[:1])
+    )
     told = refused(written(), wheel=replace(WHEEL, steps_per_plate=4))
-    assert "hole 5 of the row does not exist on this wheel, and 1 more like it" in told
+    assert "the number of steps on a plate is 8 in the map and 4 on the wheel; hole 5 of row" in told
 
 
 def test_a_pin_in_a_row_that_its_channel_lacks_is_refused() -> None:
     pins = pin_map(WHEEL, [(2, 0, 1, 1, 0, -1)])  # the block has holes on the step alone
-    with pytest.raises(InputError, match=r"plate 1 step 2\.5 row half: hole 2 of the row does not exist"):
-        check_holes(pins, WHEEL, "air.json")
+    told = refused(written(pins), wheel=WHEEL)
+    assert (
+        "hole 2 of row 'half' does not exist on this wheel; this concerns 1 of 1 pin: 'block' plate 1 step 2.5" in told
+    )
 
 
 def test_a_pin_in_a_hole_that_a_seam_takes_is_refused() -> None:
     wheel = replace(WHEEL, lost=(LostHole("half", 1, plate=0),))
-    assert "channel 'low bar', plate 1 step 2.5 row half: hole 2 of the row is lost at a seam" in refused(
-        written(), wheel=wheel
+    told = refused(written(), wheel=wheel)
+    assert (
+        "hole 2 of row 'half' is lost on this wheel, as declared; this concerns 1 of 4 pins: 'low bar' plate 1 step 2"
+        in told
     )
 
 
 def test_a_wheel_file_changed_in_what_moves_no_pin_is_accepted() -> None:
     kept = replace(WHEEL, sha256="f" * 64, name="Renamed", pin_types=(PinType("peg", 7), PinType("long peg", 0)))
-    assert_same(read_pin_map(written(), wheel=kept), MADE.pins)
+    assert_same(read_pin_map(written(), wheel=kept), replace(MADE.pins, wheel_name="Renamed", wheel_sha256="f" * 64))
+
+
+def test_of_many_changes_the_first_are_told_and_the_others_counted() -> None:
+    renamed = [replace(each, name=f"new {each.name}") for each in WHEEL.channels]
+    told = refused(written(), wheel=replace(WHEEL, channels=tuple(renamed)))
+    assert "channel 1 is 'low bar' in the map and 'new low bar' on the wheel; channel 2 is" in told
+    assert "; 1 more like it; this concerns 4 of 4 pins: 'low bar' plate 1 step 2 row 'on', " in told
+    assert told.endswith(" and 1 more (write the map again from the song with this wheel file)")
 
 
 def test_a_wheel_whose_numbers_mean_other_things_is_refused() -> None:
@@ -213,7 +232,7 @@ def test_a_wheel_whose_numbers_mean_other_things_is_refused() -> None:
     assert "row 2 is 'half' in the map and 'quarter' on the wheel" in refused(written(), wheel=renamed)
     moved = replace(WHEEL, rows=(WHEEL.rows[0], Row("half", (Fraction(1, 4),)), WHEEL.rows[2]))
     told = refused(written(), wheel=moved)
-    assert "plate 1 row half, hole 2 of the row is 'step 2.5' in the map and 'step 2.25' on the wheel" in told
+    assert "row 'half': hole 2 of the row is 'step 2.5' in the map and 'step 2.25' on the wheel" in told
     retyped = replace(WHEEL, pin_types=(PinType("nail", 9), WHEEL.pin_types[1]))
     assert "pin type 1 is 'peg' in the map and 'nail' on the wheel" in refused(written(), wheel=retyped)
 

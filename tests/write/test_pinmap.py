@@ -5,6 +5,7 @@ import hashlib
 import io
 import json
 import math
+import os
 import subprocess
 import sys
 from dataclasses import replace
@@ -196,7 +197,7 @@ def test_bytes_are_equal_on_every_run_and_in_another_process() -> None:
     runs = [
         subprocess.run(
             [sys.executable, "-c", script, str(here), str(here.parent)],
-            env={"PYTHONHASHSEED": seed, "LC_ALL": language},
+            env={"PYTHONHASHSEED": seed, "LC_ALL": language, "PYTHONPATH": os.pathsep.join(sys.path)},
             capture_output=True,
             check=True,
         ).stdout

@@ -6,17 +6,15 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from pegwright.check.columns import Ints
-from pegwright.check.subject import CheckedPins, Subject, limited, too_soon, within
-from pegwright.check.wheel import over_the_edge, touching_pairs
+from pegwright.check import alone
+from pegwright.check.columns import Bools, Ints
+from pegwright.check.subject import CheckedPins, Subject
 from pegwright.placement import Status
 
 
 def one_pin_a_hole(subject: Subject, pins: CheckedPins) -> Iterator[str]:
     """No hole has two pins."""
-    key = pins.channel * len(subject.holes.position) + pins.hole
-    _, which, count = np.unique(key, return_inverse=True, return_counts=True)
-    yield from subject.each_of(pins.note, count[which.reshape(-1)] > 1, "shares its hole with another pin")
+    yield from subject.each_of(pins.note, alone.sharing(subject.rim, pins), "shares its hole with another pin")
 
 
 def pin_types(subject: Subject, pins: CheckedPins) -> Iterator[str]:
@@ -55,7 +53,7 @@ def order(subject: Subject, pins: CheckedPins) -> Iterator[str]:
     place = onset + subject.placement.deviation_ticks[pins.note]
     by_channel = np.lexsort([place, onset, pins.channel])
     place = place[by_channel]
-    first, last = _first_and_last(pins.channel[by_channel])
+    first, last = alone.first_and_last(pins.channel[by_channel])
     crossed = np.zeros(len(place), dtype=bool)
     crossed[1:] = np.diff(place) <= 0
     crossed[first] = False
@@ -65,59 +63,39 @@ def order(subject: Subject, pins: CheckedPins) -> Iterator[str]:
 
 def restrike(subject: Subject, pins: CheckedPins) -> Iterator[str]:
     """Consecutive strikes of a channel, round the turn, are far enough apart in time, once a pin has let go."""
-    by_channel = np.lexsort([pins.position_ticks, pins.channel])
-    channel, position = pins.channel[by_channel], pins.position_ticks[by_channel]
-    first, last = _first_and_last(channel)
-    following = np.arange(1, len(channel) + 1)
-    following[last] = first
-    apart = position[following] - position
-    apart[last] += subject.turn_ticks
+    again, _ = alone.struck_again(subject.rim, pins)
     yield from subject.each_of(
-        pins.note[by_channel],
-        too_soon(subject, channel, apart),
-        "is struck again before the channel's re-strike is over",
+        pins.note, _marked(pins, again), "is struck again before the channel's re-strike is over"
     )
-
-
-def _first_and_last(channel: Ints) -> tuple[Ints, Ints]:
-    """Places of the first and of the last pin of every channel in a column that is sorted by channel."""
-    channels = np.flatnonzero(np.bincount(channel))
-    first, past = np.searchsorted(channel, channels), np.searchsorted(channel, channels, side="right")
-    return np.asarray(first, dtype=np.int64), np.asarray(past - 1, dtype=np.int64)
 
 
 def touching(subject: Subject, pins: CheckedPins) -> Iterator[str]:
     """No two pins touch in the plane of the rim, on one channel or on neighbouring ones."""
-    stand = (pins.channel, pins.hole, pins.collar_ticks)
-    one, other = touching_pairs(subject.wheel, subject.holes, stand, stand)
-    touched = np.zeros(len(pins.note), dtype=bool)
-    touched[one[one != other]] = True
-    yield from subject.each_of(pins.note, touched, "has a pin that touches another")
+    one, _ = alone.touching(subject.rim, pins)
+    yield from subject.each_of(pins.note, _marked(pins, one), "has a pin that touches another")
 
 
 def within_plate(subject: Subject, pins: CheckedPins) -> Iterator[str]:
     """No collar reaches over an edge of its plate."""
-    over = over_the_edge(subject.wheel, subject.holes, pins.hole, subject.placement.pin_type[pins.note])
+    over = alone.over(subject.rim, pins)
     yield from subject.each_of(pins.note, over, "has a pin that reaches over an edge of its plate")
 
 
 def limits(subject: Subject, pins: CheckedPins) -> Iterator[str]:
     """No limit has one strike more within its window, also round the end of the turn."""
     for limit in subject.wheel.strike_limits:
-        own = np.flatnonzero(limited(subject.wheel, limit, pins.channel))
-        own = own[np.argsort(pins.position_ticks[own], kind="stable")]
-        position = pins.position_ticks[own]
-        crowded = np.zeros(len(own), dtype=bool)
-        if len(own) > limit.strikes:
-            apart = np.roll(position, -limit.strikes) - position
-            apart[len(own) - limit.strikes :] += subject.turn_ticks
-            for start in np.flatnonzero(within(subject.placement, limit, apart)).tolist():
-                crowded[np.arange(start, start + limit.strikes + 1) % len(own)] = True
         yield from subject.each_of(
-            pins.note[own],
-            crowded,
+            pins.note,
+            _marked(pins, alone.crowds(subject.rim, pins, limit).ravel()),
             f"is one of more than {limit.strikes} strikes within the window of limit {limit.name}",
         )
+
+
+def _marked(pins: CheckedPins, numbers: Ints) -> Bools:
+    """Shape (p,): which of the pins are among some numbers of them."""
+    marked = np.zeros(len(pins.note), dtype=bool)
+    marked[numbers] = True
+    return marked
 
 
 def totals(subject: Subject, pins: CheckedPins) -> Iterator[str]:

@@ -115,7 +115,7 @@ def _barred(subject: Subject, pins: CheckedPins, places: _Places) -> Ints:
     near, _ = touching_pairs(subject.wheel, subject.holes, (places.channel, places.hole, collar), stand)
     barred[near] = Outcome.PINS_TOUCH
     apart = _to_nearest_pin(subject, pins, places.channel, at)
-    barred[too_soon(subject, places.channel, apart)] = Outcome.RESTRIKE
+    barred[too_soon(subject.rim, places.channel, apart)] = Outcome.RESTRIKE
     used = np.zeros((len(subject.wheel.channels), len(subject.holes.position)), dtype=bool)
     used[pins.channel, pins.hole] = True
     barred[used[places.channel, places.hole]] = Outcome.HOLE_USED
@@ -143,5 +143,5 @@ def _one_too_many(subject: Subject, pins: CheckedPins, limit: StrikeLimit, at: I
     for before in range(limit.strikes + 1):
         first = laps[place - before]
         last = laps[place - before + limit.strikes - 1]
-        full |= within(subject.placement, limit, np.maximum(last, at) - np.minimum(first, at))
+        full |= within(subject.rim, limit, np.maximum(last, at) - np.minimum(first, at))
     return full

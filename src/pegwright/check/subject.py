@@ -16,34 +16,66 @@ from pegwright.wheel import StrikeLimit, Wheel
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Rim:
+    """A wheel at a tempo, in whole ticks: what the rules of pins need that hold without a score.
+
+    Args:
+        wheel: see there.
+        resolution: ticks per quarter.
+        us_per_quarter: the tempo.
+        turn_ticks: once round.
+        holes: of the wheel.
+        offsets: of the wheel's pin types.
+    """
+
+    wheel: Wheel
+    resolution: int
+    us_per_quarter: int
+    turn_ticks: int
+    holes: HoleTable
+    offsets: PinOffsets
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Subject:
     """A placement with its score and wheel; all ticks are at the placement's resolution.
 
     Args:
         score, wheel, placement: see there.
-        turn_ticks: once round.
         tolerance_ticks: the score's own rounding.
         onset_ticks: shape (n,).
         weight: shape (n,), what each note adds to the weight placed.
         placed: shape (p,), numbers of the notes that have a pin.
         sounds: shape (channels, n), whether a channel may sound a note.
         kind: shape (n,), equal for notes that the same channels may sound.
-        holes: of the wheel.
-        offsets: of the wheel's pin types.
+        rim: the wheel at the placement's tempo and resolution.
     """
 
     score: Score
     wheel: Wheel
     placement: Placement
-    turn_ticks: int
     tolerance_ticks: int
     onset_ticks: Ints
     weight: Ints
     placed: Ints
     sounds: Bools
     kind: Ints
-    holes: HoleTable
-    offsets: PinOffsets
+    rim: Rim
+
+    @property
+    def turn_ticks(self) -> int:
+        """Once round."""
+        return self.rim.turn_ticks
+
+    @property
+    def holes(self) -> HoleTable:
+        """Of the wheel."""
+        return self.rim.holes
+
+    @property
+    def offsets(self) -> PinOffsets:
+        """Of the wheel's pin types."""
+        return self.rim.offsets
 
     def each(self, broken: Bools, what: str) -> Iterator[str]:
         """A sentence for each note of the score that breaks a rule."""
@@ -64,11 +96,11 @@ class Subject:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CheckedPins:
-    """The pins of the notes that have one; columns of shape (p,).
+    """Pins in holes; columns of shape (p,).
 
     Args:
-        note: numbers of the notes.
-        channel: see `Placement`.
+        note: numbers of the notes that they begin; of a pin map without its score, those of the pins.
+        channel, pin_type: see `Placement`.
         hole: place in the hole table.
         position_ticks: where in the turn the pin trips.
         collar_ticks: where in the turn the middle of its collar is.
@@ -76,6 +108,7 @@ class CheckedPins:
 
     note: Ints
     channel: Ints
+    pin_type: Ints
     hole: Ints
     position_ticks: Ints
     collar_ticks: Ints
@@ -89,51 +122,73 @@ def subject_of(score: Score, wheel: Wheel, placement: Placement) -> Subject:
         wheel: what it was fitted to.
         placement: with columns that fit (see `shape`).
     """
-    turn_ticks = int(wheel.turn_quarters * placement.resolution)
     scale = placement.resolution // score.resolution
     priority, (sounds, kind) = _priority(score, placement), _sounding(score, wheel, placement)
     return Subject(
         score=score,
         wheel=wheel,
         placement=placement,
-        turn_ticks=turn_ticks,
         tolerance_ticks=score.tolerance_ticks * scale,
         onset_ticks=score.onset_ticks * scale,
         weight=128 * priority + score.velocity,
         placed=np.flatnonzero(placement.outcome == Outcome.PLACED),
         sounds=sounds,
         kind=kind,
-        holes=hole_table(wheel, placement.resolution),
-        offsets=pin_offsets(wheel, turn_ticks),
+        rim=rim_of(wheel, placement.resolution, placement.us_per_quarter),
     )
+
+
+def rim_of(wheel: Wheel, resolution: int, us_per_quarter: int) -> Rim:
+    """A wheel in whole ticks.
+
+    Args:
+        wheel: the wheel.
+        resolution: ticks per quarter, at which every hole is a whole number of them.
+        us_per_quarter: the tempo.
+    """
+    turn_ticks = int(wheel.turn_quarters * resolution)
+    holes, offsets = hole_table(wheel, resolution), pin_offsets(wheel, turn_ticks)
+    return Rim(wheel, resolution, us_per_quarter, turn_ticks, holes, offsets)
 
 
 def pins_of(subject: Subject) -> CheckedPins:
     """Where the pins are; every one must be in a hole (see `holes`)."""
     placement, placed = subject.placement, subject.placed
     hole = subject.holes.numbers[placement.row[placed], placement.plate[placed], placement.index[placed]]
-    kind, middle = placement.pin_type[placed], subject.holes.position[hole]
-    position = (middle + subject.offsets.whole_ticks[kind]) % subject.turn_ticks
-    collar = (middle + subject.offsets.collar_ticks[kind]) % subject.turn_ticks
-    return CheckedPins(placed, placement.channel[placed], hole, position, collar)
+    return standing_pins(subject.rim, placed, placement.channel[placed], placement.pin_type[placed], hole)
 
 
-def too_soon(subject: Subject, channel: Ints, apart_ticks: Ints) -> Bools:
+def standing_pins(rim: Rim, note: Ints, channel: Ints, pin_type: Ints, hole: Ints) -> CheckedPins:
+    """Pins with the places at which they trip.
+
+    Args:
+        rim: what they are set on.
+        note: shape (p,); this and the other columns are those of `CheckedPins`.
+        channel: shape (p,).
+        pin_type: shape (p,).
+        hole: shape (p,).
+    """
+    middle = rim.holes.position[hole]
+    position = (middle + rim.offsets.whole_ticks[pin_type]) % rim.turn_ticks
+    collar = (middle + rim.offsets.collar_ticks[pin_type]) % rim.turn_ticks
+    return CheckedPins(note, channel, pin_type, hole, position, collar)
+
+
+def too_soon(rim: Rim, channel: Ints, apart_ticks: Ints) -> Bools:
     """Whether two strikes of a channel, `apart_ticks` apart, are too near in time once a single pin has let go.
 
     Args:
-        subject: see there.
+        rim: see there.
         channel: shape (m,).
         apart_ticks: shape (m,), from 0.
 
     Returns:
         Shape (m,).
     """
-    wheel, placement = subject.wheel, subject.placement
-    restrike_us = np.array([round(one.restrike_ms * 1000) for one in wheel.channels], dtype=np.int64)
-    needed = restrike_us[channel] * placement.resolution
-    free = apart_ticks - held_ticks(wheel, subject.turn_ticks)[channel]
-    enough = -(-needed // placement.us_per_quarter)  # of ticks: a product with a slow tempo could exceed 64 bits
+    restrike_us = np.array([round(one.restrike_ms * 1000) for one in rim.wheel.channels], dtype=np.int64)
+    needed = restrike_us[channel] * rim.resolution
+    free = apart_ticks - held_ticks(rim.wheel, rim.turn_ticks)[channel]
+    enough = -(-needed // rim.us_per_quarter)  # of ticks: a product with a slow tempo could exceed 64 bits
     return np.asarray((apart_ticks == 0) | (free < enough), dtype=bool)
 
 
@@ -148,16 +203,16 @@ def limited(wheel: Wheel, limit: StrikeLimit, channel: Ints) -> Bools:
     return np.array([one.name in limit.channels for one in wheel.channels], dtype=bool)[channel]
 
 
-def within(placement: Placement, limit: StrikeLimit, apart_ticks: Ints) -> Bools:
+def within(rim: Rim, limit: StrikeLimit, apart_ticks: Ints) -> Bools:
     """Whether strikes `apart_ticks` apart are within one window of a limit, whose end is not counted.
 
     Args:
-        placement: for its tempo and resolution.
+        rim: for its tempo and resolution.
         limit: with the window.
         apart_ticks: shape (m,), from 0.
     """
-    window = round(limit.window_ms * 1000) * placement.resolution
-    enough = -(-window // placement.us_per_quarter)  # of ticks, as above
+    window = round(limit.window_ms * 1000) * rim.resolution
+    enough = -(-window // rim.us_per_quarter)  # of ticks, as above
     return np.asarray((apart_ticks == 0) | (apart_ticks < enough), dtype=bool)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -17,6 +17,10 @@ from pegwright.cli.sheet_options import style_from
 from pegwright.cli.strict import STRICT, stop_if_left_out
 from pegwright.cli.width import text_width
 
+if TYPE_CHECKING:
+    from pegwright.song import FittedSong
+    from pegwright.song_pipeline.hand_edits import HandEdited
+
 
 @command(
     epilog="""\b
@@ -25,6 +29,7 @@ Examples:
   pegwright pin march.mxl --wheel pavilion.toml -o march-pins --paper a3
   pegwright pin march.mxl --larger --seen-from inside --date today --labels
   pegwright pin round.mid --bars 13-24 -o second-turn --spares 10
+  pegwright pin waltz.mid --edits waltz-2/pin-map.json -o waltz-3
 
 The folder then holds pin-map.json and one plate-N.csv a plate (in a folder for each set of
 plates that a long song takes), pin-sheets-PAPER.pdf, pin-count-PAPER.pdf, .txt, .csv and .json,
@@ -42,6 +47,9 @@ report.txt, .json and .html, score-bars.svg if bars are drawn, and channel-label
     help="What would help, on the report page: try all, or leave it out; by default as much as takes half a second.",
 )
 @option("--strict", is_flag=True, help=f"{STRICT}; nothing is written then.")
+@option(
+    "--edits", "edits_path", type=NamedPath(), help="Edits made by hand: a file of lines, or a map that lists them."
+)
 def pin(
     song: Path,
     out: Path | None,
@@ -51,6 +59,7 @@ def pin(
     overwrite: bool,
     remedies: bool | None,
     strict: bool,
+    edits_path: Path | None,
     **options: Any,  # noqa: ANN401  # click passes options by name
 ) -> None:
     """Turn SONG into pin maps, printed pin sheets and a pin count, in one folder.
@@ -77,14 +86,23 @@ def pin(
     check_folder(folder, overwrite)
     with working(f"Pinning {song.name}"):
         fitted = fit_file(song, wheel, request)
+        by_hand = _edited(fitted, edits_path) if edits_path else None
+    fitted = by_hand.song if by_hand else fitted
     say(report_text(fitted, text_width()))
     if strict:
         stop_if_left_out([fitted.count], "nothing was written")
     with working(f"Writing {folder}"):
         helps = remedies is not False and remedies_for(fitted, FULL_WORK if remedies else None)
         files = song_files(fitted, helps, paper_named(paper), spares, style)
+        files |= by_hand.map_files() if by_hand else {}
         others = write_folder(folder, files, overwrite)
     count = pin_count([turn.pins for turn in fitted.pinnings], wheel, spares)
     say(count_text(count, fitted.count, text_width(), fitted.score.title))
     written(folder, ", ".join(files), others)
     next_step(str(folder / f"pin-sheets-{paper}.pdf"), "pin one plate after another by its sheet")
+
+
+def _edited(fitted: FittedSong, edits: Path) -> HandEdited:
+    from pegwright.song_pipeline.hand_edits import edited_by_hand  # noqa: PLC0415  # only where edits are given
+
+    return edited_by_hand(fitted, edits)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import tomllib
-from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 from pathlib import Path
@@ -16,13 +16,17 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 from pegwright.columns import Ints, frozen_ints, tuples
 from pegwright.errors import InputError
+from pegwright.findings import Finding
 from pegwright.formats import is_song_set, is_wheel_file, song_kind
-from pegwright.grid import Loss, hole_grid
+from pegwright.frozen import frozen
+from pegwright.layout import ChannelLayout, RowLayout, TypeLayout, WheelLayout
 from pegwright.package_data import data_bytes
 from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.plain_file import plain_bytes
+from pegwright.read.pinmap_wheel import SHOWN, MapWheel, PinNames, compare_wheel, quoted, refuse
+from pegwright.read.plain_pins import without_plain_pins
 from pegwright.units import listed, printed
-from pegwright.wheel import Wheel, place_name, step_name
+from pegwright.wheel import Wheel
 
 if TYPE_CHECKING:
     from jsonschema.protocols import Validator
@@ -32,11 +36,22 @@ _MAP_NAME = "pin-map.json"
 VERSIONS = (1, 2, 3)
 MAX_BYTES = 64 * 2**20  # some 200 000 pins
 
-_REFIT = "write the map again from the song with this wheel file"
 _EDITED = "the file was changed after it was written: write the map again from the song"
 _NAME_ONE = "name a pin map written by pegwright, such as the pin-map.json of a song's folder"
 _JSON_TYPES = {list: "a list", str: "a text", bool: "true or false", int: "a number", float: "a number"}
-_SHOWN = 80  # characters of a value that a message repeats
+
+
+@frozen(eq=False)
+class MapFile:
+    """What a file of a pin map holds.
+
+    Args:
+        pins: of the map.
+        findings: what changed about the wheel since it was written that concerns no pin.
+    """
+
+    pins: PinMap
+    findings: tuple[Finding, ...]
 
 
 def read_pin_map(source: Path | str | bytes, where: str = "", wheel: Wheel | None = None) -> PinMap:
@@ -45,9 +60,9 @@ def read_pin_map(source: Path | str | bytes, where: str = "", wheel: Wheel | Non
     Args:
         source: the file, or its bytes.
         where: its name in errors; the path if empty.
-        wheel: when given, every pin is compared with it: number and name of channel, row and pin
-            type, the place of the hole, and that no seam takes it. Its file may have changed since
-            the map was written (compare `wheel_sha256`), as long as all these are the same.
+        wheel: when given, every pin is compared with it: number and name of channel, row and pin type, offset of the
+            type, the place of the hole, the value of a step, and that the hole is not lost. Its file may have changed
+            since the map was written, as long as no pin of the map is concerned; the map is then one of this wheel.
 
     Raises:
         InputError: it cannot be read, is not a pin map of this version, contradicts itself, or does
@@ -59,6 +74,20 @@ def read_pin_map(source: Path | str | bytes, where: str = "", wheel: Wheel | Non
     >>> read_pin_map(song_files(fitted)["pin-map.json"], wheel=wheel).pin_count == fitted.turns[0].pins.pin_count
     True
     """
+    return read_map_file(source, where, wheel).pins
+
+
+def read_map_file(source: Path | str | bytes, where: str = "", wheel: Wheel | None = None) -> MapFile:
+    """All that a JSON pin map holds; see `read_pin_map`.
+
+    Args:
+        source: the file, or its bytes.
+        where: its name in errors; the path if empty.
+        wheel: when given, every pin is compared with it.
+
+    Raises:
+        InputError: as there.
+    """
     source = Path(source) if isinstance(source, str) else source
     where = where or (str(source) if isinstance(source, Path) else "pin map")
     document = _document(source, where)
@@ -68,65 +97,36 @@ def read_pin_map(source: Path | str | bytes, where: str = "", wheel: Wheel | Non
     pins.sort(key=lambda item: (item[1]["channel"], item[0], _steps(item[1]), item[1]["row"], item[1]["hole"]))
     pin_map = _pin_map(document, pins)
     _check_counts(document, pin_map, where)
-    if wheel is not None:
-        check_holes(pin_map, wheel, where)
-        _check_names(pins, pin_map, wheel, where)
-    return pin_map
+    if wheel is None:
+        return MapFile(pin_map, ())
+    findings = compare_wheel(pin_map, _map_wheel(document, pins), wheel, where)
+    return MapFile(replace(pin_map, wheel_name=wheel.name, wheel_sha256=wheel.sha256), findings)
 
 
-def check_holes(pins: PinMap, wheel: Wheel, where: str) -> None:
-    """Check that every pin is in a hole that the wheel has.
-
-    Args:
-        pins: to check.
-        wheel: whose holes they are in.
-        where: the file, for errors.
-
-    Raises:
-        InputError: some are not; the message gives the first and the number of the others.
-    """
-    bounds = (
-        ("channel", pins.channel, len(wheel.channels)),
-        ("plate", pins.plate, wheel.plate_count),
-        ("row", pins.row, len(wheel.rows)),
-        ("pin type", pins.pin_type, len(wheel.pin_types)),
+def _map_wheel(document: dict[str, Any], pins: list[tuple[int, Any]]) -> MapWheel:
+    """What a map says of its wheel."""
+    wheel, layout = document["wheel"], document.get("layout")
+    plates, steps = int(wheel["plate_count"]), int(wheel["steps_per_plate"])
+    return MapWheel(
+        plates,
+        steps,
+        wheel["sha256"],
+        layout_sha256=layout["sha256"] if layout else "",
+        layout=_layout(plates, steps, layout) if layout else None,
+        names=[PinNames(pin["channel_name"], pin["row_name"], pin["pin_type_name"], pin["step"]) for _, pin in pins],
     )
-    for what, column, bound in bounds:
-        if pins.pin_count and int(column.max()) >= bound:
-            _refuse(where, f"{what} {printed(int(column.max()))} of {bound} on wheel {_quoted(wheel.name)}", _REFIT)
-    if faults := list(_hole_faults(pins, wheel)):
-        more = f", and {len(faults) - 1} more like it" if len(faults) > 1 else ""
-        _refuse(where, f"{faults[0]}{more}", _REFIT)
 
 
-def _hole_faults(pins: PinMap, wheel: Wheel) -> Iterator[str]:
-    lines = hole_grid(wheel).lines
-    losses = {line: dict(zip(tuples(line.plate, line.row, line.index), line.loss, strict=True)) for line in set(lines)}
-    for channel, plate, row, index in tuples(pins.channel, pins.plate, pins.row, pins.index):
-        loss = losses[lines[channel]].get((plate, row, index))
-        if loss == Loss.NONE:
-            continue
-        which = (
-            f"channel {_quoted(wheel.channels[channel].name)}, {place_name(plate, wheel.rows[row], index)}: "
-            f"hole {printed(index)} of the row"
-        )
-        yield f"{which} does not exist on this wheel" if loss is None else f"{which} is lost at a seam on this wheel"
-
-
-def _check_names(listed: list[tuple[int, Any]], pins: PinMap, wheel: Wheel, where: str) -> None:
-    columns = tuples(pins.channel, pins.plate, pins.row, pins.index, pins.pin_type)
-    for (_, pin), (channel, plate, row_number, index, pin_type) in zip(listed, columns, strict=True):
-        row = wheel.rows[row_number]
-        hole = f"plate {printed(plate)} row {row.name}, hole {printed(index)} of the row"
-        pairs = (
-            (f"channel {printed(channel)}", pin["channel_name"], wheel.channels[channel].name),
-            (f"row {printed(row_number)}", pin["row_name"], row.name),
-            (f"pin type {printed(pin_type)}", pin["pin_type_name"], wheel.pin_types[pin_type].name),
-            (hole, f"step {pin['step']}", f"step {step_name(row, index)}"),
-        )
-        for what, in_map, on_wheel in pairs:
-            if in_map != on_wheel:
-                _refuse(where, f"{what} is {_quoted(in_map)} in the map and {_quoted(on_wheel)} on the wheel", _REFIT)
+def _layout(plates: int, steps: int, listed: dict[str, Any]) -> WheelLayout:
+    rows = [
+        RowLayout(row["name"], tuple(map(Fraction, row["phases"].split())), int(row["period_steps"]))
+        for row in listed["rows"]
+    ]
+    channels = [ChannelLayout(channel["name"], tuple(channel["rows"])) for channel in listed["channels"]]
+    kinds = [
+        TypeLayout(kind["name"], float(kind["offset_mm"]), float(kind["bridge_mm"])) for kind in listed["pin_types"]
+    ]
+    return WheelLayout(plates, steps, Fraction(listed["step_quarters"]), tuple(rows), tuple(channels), tuple(kinds))
 
 
 def _document(source: Path | bytes, where: str) -> dict[str, Any]:
@@ -140,7 +140,7 @@ def _document(source: Path | bytes, where: str) -> dict[str, Any]:
     except (ValueError, RecursionError) as error:
         raise InputError(_other_kind(data) or _json_fault(error), where=where, hint=_NAME_ONE) from error
     if not isinstance(document, dict):
-        _refuse(where, f"is JSON but holds {_JSON_TYPES.get(type(document), 'null')}, not an object", _NAME_ONE)
+        refuse(where, f"is JSON but holds {_JSON_TYPES.get(type(document), 'null')}, not an object", _NAME_ONE)
     return document
 
 
@@ -182,7 +182,7 @@ def _json_fault(error: ValueError | RecursionError) -> str:
 def _bytes(path: Path, where: str) -> bytes:
     data = plain_bytes(path, MAX_BYTES + 1)
     if len(data) > MAX_BYTES:
-        _refuse(where, f"is larger than {MAX_BYTES // 2**20} MiB, more than a pin map takes", "name a pin map")
+        refuse(where, f"is larger than {MAX_BYTES // 2**20} MiB, more than a pin map takes", "name a pin map")
     return data
 
 
@@ -196,11 +196,11 @@ def _no_number(text: str) -> NoReturn:
 
 def _check_format(document: dict[str, Any], where: str) -> None:
     if document.get("format") != FORMAT:
-        _refuse(where, f"format is {_quoted(document.get('format'))}, not {_quoted(FORMAT)}", "name a pin map")
+        refuse(where, f"format is {quoted(document.get('format'))}, not {quoted(FORMAT)}", "name a pin map")
     version = document.get("version")
     if version not in VERSIONS or isinstance(version, bool):
         known = listed([str(each) for each in VERSIONS])
-        _refuse(where, f"version is {_quoted(version)}; this pegwright reads versions {known}", "use a newer pegwright")
+        refuse(where, f"version is {quoted(version)}; this pegwright reads versions {known}", "use a newer pegwright")
 
 
 @lru_cache(maxsize=len(VERSIONS))
@@ -211,14 +211,20 @@ def _validator(version: int) -> Validator:
 
 
 def _check_schema(document: dict[str, Any], where: str) -> None:
-    error = next(_validator(int(document["version"])).iter_errors(document), None)
+    version = int(document["version"])
+    error = next(_validator(version).iter_errors(without_plain_pins(document, version)), None)
     if error is not None:
-        message = error.message if len(error.message) <= 2 * _SHOWN else error.message[: 2 * _SHOWN] + "…"
-        _refuse(where, f"{error.json_path.removeprefix('$.')}: {' '.join(message.split())}", _EDITED)
+        message = error.message if len(error.message) <= 2 * SHOWN else error.message[: 2 * SHOWN] + "…"
+        refuse(where, f"{error.json_path.removeprefix('$.')}: {' '.join(message.split())}", _EDITED)
+
+
+@lru_cache(maxsize=4096)  # many pins are at one step of their plates
+def _steps_of(text: str) -> Fraction:
+    return sum((Fraction(part) for part in text.split()), Fraction(0))
 
 
 def _steps(pin: dict[str, Any]) -> Fraction:
-    return sum((Fraction(part) for part in pin["step"].split()), Fraction(0))
+    return _steps_of(pin["step"])
 
 
 def _pin_map(document: dict[str, Any], pins: list[tuple[int, Any]]) -> PinMap:
@@ -244,25 +250,32 @@ def _check_counts(document: dict[str, Any], pins: PinMap, where: str) -> None:
     plates = document["plates"]
     numbers = [plate["plate"] for plate in plates]
     if numbers != list(range(1, document["wheel"]["plate_count"] + 1)):
-        _refuse(where, f"plates are numbered {numbers}, not 1 to {document['wheel']['plate_count']}", _EDITED)
+        refuse(where, f"plates are numbered {numbers}, not 1 to {document['wheel']['plate_count']}", _EDITED)
     for stated, counted, what in [
         (document["pin_count"], pins.pin_count, "the map"),
         *((plate["pin_count"], len(plate["pins"]), f"plate {plate['plate']}") for plate in plates),
     ]:
         if stated != counted:
-            _refuse(where, f"pin_count of {what} is {stated}, but {counted} pins are listed", _EDITED)
+            refuse(where, f"pin_count of {what} is {stated}, but {counted} pins are listed", _EDITED)
     places = set(tuples(pins.channel, pins.plate, pins.row, pins.index))
     if len(places) != pins.pin_count:
-        _refuse(where, f"{pins.pin_count} pins are in {len(places)} holes", _EDITED)
+        refuse(where, f"{pins.pin_count} pins are in {len(places)} holes", _EDITED)
     found_sha256 = pin_map_sha256(pins)
     if document["map_sha256"] != found_sha256:
-        _refuse(where, f"map_sha256 is {document['map_sha256']}, but the pins listed have {found_sha256}", _EDITED)
+        refuse(where, f"map_sha256 is {document['map_sha256']}, but the pins listed have {found_sha256}", _EDITED)
 
 
-def _quoted(value: object) -> str:
-    text = repr(value)
-    return text if len(text) <= _SHOWN else text[:_SHOWN] + "…"
+def map_document(source: Path | bytes, where: str) -> dict[str, Any]:
+    """What a JSON pin map says, by its schema, though its counts, its hash and its holes may contradict it.
 
+    Args:
+        source: the file, or its bytes.
+        where: its name in errors.
 
-def _refuse(where: str, message: str, hint: str) -> NoReturn:
-    raise InputError(message, where=where, hint=hint)
+    Raises:
+        InputError: it cannot be read, or is not a pin map of a version that is read.
+    """
+    document = _document(source, where)
+    _check_format(document, where)
+    _check_schema(document, where)
+    return document

@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING
 from pegwright.config.one_song import UNSAID, SetSong
 from pegwright.errors import InputError, UsageError
 from pegwright.facts import require_all_lengths
+from pegwright.findings import Finding
 from pegwright.frozen import frozen
 from pegwright.placement import PinMap
 from pegwright.plain_file import plain_bytes
-from pegwright.read.pinmap import folder_hint
+from pegwright.read.pinmap import folder_hint, read_map_file
 from pegwright.show.swap import exchangeable, swap
 from pegwright.show.work import Works
-from pegwright.show_pipeline.plan import carried_map
 from pegwright.show_pipeline.songs import fit_at, pin_types, ready_song
 from pegwright.song import FittedSong
 from pegwright.swapping import Swap
@@ -43,6 +43,7 @@ class OneSwap:
         swap: from `old` to `new`.
         fitted: the fit of the new song; None where a pin map was given.
         starts: at how many starts the song loses no more than at its best; this is the one of minimum work.
+        findings: of reading the maps.
     """
 
     wheel: Wheel
@@ -51,6 +52,7 @@ class OneSwap:
     swap: Swap
     fitted: FittedSong | None
     starts: int
+    findings: tuple[Finding, ...] = ()
 
 
 def one_swap(old_path: Path, new: SetSong, wheel: Wheel, fixed: Sequence[int]) -> OneSwap:
@@ -63,16 +65,17 @@ def one_swap(old_path: Path, new: SetSong, wheel: Wheel, fixed: Sequence[int]) -
         fixed: places (0-based) whose plates stay.
 
     Raises:
-        InputError: a file cannot be read.
-        UsageError: a map is for another wheel, the song takes more than a turn, or a plate does not exist.
+        InputError: a file cannot be read, or a map is for another wheel.
+        UsageError: the song takes more than a turn, or a plate does not exist.
     """
-    old = carried_map(old_path, wheel)
+    old = read_map_file(old_path, wheel=wheel)
     if is_json(new.score):
         if new.request != UNSAID:
             message = "a pin map is not fitted: options of the fit go with a score"
             raise UsageError(message, where=str(new.score), hint="leave them out, or give the score")
-        wanted = carried_map(new.score, wheel)
-        return OneSwap(wheel, old, wanted, swap(old, wanted, wheel, fixed), None, 1)
+        wanted = read_map_file(new.score, wheel=wheel)
+        moves = swap(old.pins, wanted.pins, wheel, fixed)
+        return OneSwap(wheel, old.pins, wanted.pins, moves, None, 1, (*old.findings, *wanted.findings))
     allowed = exchangeable(wheel, fixed)
     song = ready_song(new, wheel, allowed)
     if len(song.pinnings) > 1:
@@ -81,10 +84,11 @@ def one_swap(old_path: Path, new: SetSong, wheel: Wheel, fixed: Sequence[int]) -
             where=new.score.name,
             hint="choose the bars of one turn with --bars, or plan all of them with `pegwright set`",
         )
-    works = Works([pin_types(old, wheel)[None], song.pinnings[0]], allowed)
+    works = Works([pin_types(old.pins, wheel)[None], song.pinnings[0]], allowed)
     fitted = fit_at(song, song.starts[int(works.between(0, 1)[0].argmin())])
     pins = fitted.turns[0].pins
-    return OneSwap(wheel, old, pins, swap(old, pins, wheel, fixed), fitted, len(song.starts))
+    moves = swap(old.pins, pins, wheel, fixed)
+    return OneSwap(wheel, old.pins, pins, moves, fitted, len(song.starts), old.findings)
 
 
 def is_json(path: Path) -> bool:
@@ -103,12 +107,17 @@ def is_json(path: Path) -> bool:
 
 def swap_facts(planned: OneSwap) -> list[str]:
     """What the heading of a call list says beside the counts."""
-    fitted = planned.fitted
+    fitted, changed = planned.fitted, [_sentence(finding) for finding in planned.findings]
     if fitted is None:
-        return []
+        return changed
     start = fraction_text(printed(fitted.options.start_steps))
     others = "the only start" if planned.starts == 1 else f"the start of minimum work of {planned.starts}"
-    return [f"The song begins on step {start}, {others} at which it loses least.", f"{count_words(fitted.count)}."]
+    begins = f"The song begins on step {start}, {others} at which it loses least."
+    return [begins, f"{count_words(fitted.count)}.", *changed]
+
+
+def _sentence(finding: Finding) -> str:
+    return f"{finding.where}: {finding.message}{'; ' if finding.hint else ''}{finding.hint}."
 
 
 def one_swap_files(planned: OneSwap, paper: Paper, spares_percent: float, style: SheetStyle) -> dict[str, bytes]:

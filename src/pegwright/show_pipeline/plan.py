@@ -9,7 +9,6 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import count, islice, pairwise
-from pathlib import Path
 
 from pegwright.ask.text import typed
 from pegwright.columns import Ints, frozen_ints
@@ -19,7 +18,7 @@ from pegwright.errors import InputError, UsageError
 from pegwright.findings import Finding, Severity
 from pegwright.frozen import frozen
 from pegwright.placement import PinMap
-from pegwright.read.pinmap import read_pin_map
+from pegwright.read.pinmap import MapFile, read_map_file
 from pegwright.show.count import Need, needs_of
 from pegwright.show.findings import late_findings, song_findings, stock_findings, work_findings
 from pegwright.show.plan import Aim, Plan, plan_show
@@ -62,45 +61,33 @@ def plan_song_set(song_set: SongSet, wheel: Wheel, say: Callable[[str], None] = 
         say: called with a message for each step of the work.
 
     Raises:
-        InputError: no song of the set can be planned, or a pin map that a set carries cannot be read.
-        UsageError: a plate or set does not exist, or a carried map is for another wheel.
+        InputError: no song of the set can be planned, or a pin map that a set carries cannot be read or is for
+            another wheel.
+        UsageError: a plate or set does not exist.
     """
     allowed = exchangeable(wheel, song_set.fixed_plates)
-    carried = _carried(song_set, wheel)
+    maps = _carried(song_set, wheel)
+    carried = tuple(file.pins for file in maps)
     songs, skipped = _ready_songs(song_set, wheel, allowed, say)
     say("Planning the show")
     problem = _problem(songs, song_set, carried, wheel, allowed)
     plan = plan_show(problem, song_set.aim)
     given = plan if plan.aim == Aim.GIVEN else plan_show(problem, Aim.GIVEN)
     savings = _savings(problem, songs, allowed, given, plan)
-    return _planned(song_set, wheel, songs, skipped, problem, plan, savings, carried, say)
+    planned = _planned(song_set, wheel, songs, skipped, problem, plan, savings, carried, say)
+    changed = tuple(finding for file in maps for finding in file.findings)
+    return replace(planned, show=replace(planned.show, findings=(*planned.show.findings, *changed)))
 
 
-def _carried(song_set: SongSet, wheel: Wheel) -> tuple[PinMap, ...]:
+def _carried(song_set: SongSet, wheel: Wheel) -> tuple[MapFile, ...]:
     """What each set carries at the beginning."""
     count = song_set.plate_sets or wheel.plate_sets
     if len(song_set.carried) > count:
         message = f"{plural(len(song_set.carried), 'pin map')} for {plural(count, 'set')} of plates"
         raise UsageError(message, where="plates.carry", hint="give one for each set, or raise plate_sets")
     paths = [*song_set.carried, *[None] * (count - len(song_set.carried))]
-    return tuple(empty_map(wheel) if path is None else carried_map(path, wheel) for path in paths)
-
-
-def carried_map(path: Path, wheel: Wheel) -> PinMap:
-    """A pin map that plates carry, checked against the wheel.
-
-    Raises:
-        InputError: it cannot be read, or some of its pins are where the wheel has no holes.
-        UsageError: it was made for another wheel file.
-    """
-    pins = read_pin_map(path, wheel=wheel)
-    if pins.wheel_sha256 != wheel.sha256:
-        raise UsageError(
-            f"was made for a wheel file with hash {pins.wheel_sha256[:12]}, not {wheel.sha256[:12]} ({wheel.name})",
-            where=str(path),
-            hint="make the map again with this wheel file",
-        )
-    return pins
+    empty = MapFile(empty_map(wheel), ())
+    return tuple(empty if path is None else read_map_file(path, wheel=wheel) for path in paths)
 
 
 def empty_map(wheel: Wheel) -> PinMap:

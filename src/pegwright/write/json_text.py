@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pegwright.json_value import Json
 
 PIECE_CHARACTERS = 2**16  # about that many are written at a time
+_SCALARS = frozenset({str, int, float, bool, type(None)})  # seen at once; to ask whether a value is a sequence is slow
 DECIMALS = 3  # of a millimetre or a millisecond: finer than any drill and any ear
 
 
@@ -90,4 +91,6 @@ def _is_flat(value: Json) -> bool:
     if isinstance(value, str) or not isinstance(value, Mapping | Sequence):
         return True
     inner = value.values() if isinstance(value, Mapping) else value
-    return all(isinstance(item, str) or not isinstance(item, Mapping | Sequence) for item in inner)
+    return all(
+        type(item) in _SCALARS or isinstance(item, str) or not isinstance(item, Mapping | Sequence) for item in inner
+    )

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pegwright.song import FittedSong
 from pegwright.write.csv_text import csv_bytes
-from pegwright.write.pin_map.rows import PIN_COLUMNS, pin_rows
+from pegwright.write.pin_map.columns import PIN_COLUMNS, plate_file
+from pegwright.write.pin_map.rows import pin_rows
 
 
 def pin_map_csv(song: FittedSong, pinning: int = 0) -> dict[str, bytes]:
@@ -26,13 +27,3 @@ def pin_map_csv(song: FittedSong, pinning: int = 0) -> dict[str, bytes]:
         plate_file(plate, count): csv_bytes(PIN_COLUMNS, (row for row in rows if row[0] == plate))
         for plate in range(1, count + 1)
     }
-
-
-def plate_file(plate: int, plate_count: int) -> str:
-    """`plate-2.csv`, or `plate-02.csv` among ten or more, so that names sort as plates do.
-
-    Args:
-        plate: its printed number, from 1.
-        plate_count: plates of the wheel.
-    """
-    return f"plate-{plate:0{len(str(plate_count))}}.csv"

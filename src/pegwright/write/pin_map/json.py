@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from pegwright.ask.text import edits_json
 from pegwright.json_value import Json
+from pegwright.layout import layout_of, layout_sha256
 from pegwright.placement import Placement, pin_map_sha256
 from pegwright.score import Score
 from pegwright.song import FittedSong
@@ -34,6 +35,7 @@ def pin_map_json(song: FittedSong, pinning: int = 0) -> bytes:
     document: dict[str, Json] = {
         "map_sha256": pin_map_sha256(turn.pins),
         "wheel": wheel_json(wheel),
+        "layout": layout_json(wheel),
         "score": score_json(turn.score),
         **({"set": _set_json(song, pinning)} if song.several_turns else {}),
         "edits": edits_json(song.request),
@@ -57,6 +59,23 @@ def wheel_json(wheel: Wheel) -> dict[str, Json]:
         "sha256": wheel.sha256,
         "plate_count": wheel.plate_count,
         "steps_per_plate": wheel.steps_per_plate,
+    }
+
+
+def layout_json(wheel: Wheel) -> dict[str, Json]:
+    """The layout of the wheel: its hash, and what can be listed of it, so that a change can be named."""
+    layout = layout_of(wheel)
+    return {
+        "sha256": layout_sha256(wheel),
+        "step_quarters": str(layout.step_quarters),
+        "rows": [
+            {"name": row.name, "phases": " ".join(map(str, row.phases)), "period_steps": row.period_steps}
+            for row in layout.rows
+        ],
+        "channels": [{"name": channel.name, "rows": list(channel.rows)} for channel in layout.channels],
+        "pin_types": [
+            {"name": kind.name, "offset_mm": kind.offset_mm, "bridge_mm": kind.bridge_mm} for kind in layout.pin_types
+        ],
     }
 
 

@@ -3,25 +3,17 @@
 from __future__ import annotations
 
 from pegwright.columns import tuples
-from pegwright.grid import across_rim_mm, along_plate_mm
 from pegwright.percussion import drum_key_name
 from pegwright.placement import Outcome, Placement
 from pegwright.song import FittedTurn
 from pegwright.tell.report import note_name
 from pegwright.units import pitch_name, printed
-from pegwright.wheel import Channel, Wheel, step_name
+from pegwright.wheel import Channel, Wheel
 from pegwright.write.csv_text import Cell
 from pegwright.write.json_text import rounded
+from pegwright.write.pin_map.columns import HOLE_COLUMNS, NOTE_COLUMNS, PIN_COLUMNS, hole_cells
 
-HOLE_COLUMNS = (
-    *("channel", "channel_name", "row", "row_name", "hole", "step", "along_mm", "across_mm"),
-    *("pin_type", "pin_type_name"),
-)
-NOTE_COLUMNS = (
-    *("note", "source", "written_pitch_midi", "written_pitch", "channel_pitch_midi", "channel_pitch"),
-    "deviation_ms",
-)
-PIN_COLUMNS = ("plate", *HOLE_COLUMNS, *NOTE_COLUMNS)
+__all__ = ["HOLE_COLUMNS", "NOTE_COLUMNS", "PIN_COLUMNS", "hole_cells", "pin_rows"]
 
 
 def pin_rows(turn: FittedTurn, wheel: Wheel) -> list[tuple[Cell, ...]]:
@@ -47,34 +39,6 @@ def pin_rows(turn: FittedTurn, wheel: Wheel) -> list[tuple[Cell, ...]]:
         )
         for channel, plate, row, hole, kind, note in columns
     ]
-
-
-def hole_cells(wheel: Wheel, channel: int, row: int, index: int, pin_type: int) -> tuple[Cell, ...]:
-    """A hole and the pin in it as `HOLE_COLUMNS`; every number counts from 1.
-
-    Args:
-        wheel: that has the hole.
-        channel: what the pin trips, 0-based.
-        row: the line of holes within the channel, 0-based.
-        index: the hole's number in the row on its plate, 0-based.
-        pin_type: the pin to take, 0-based.
-
-    Returns:
-        the step is where on the plate the hole is, see `step_name`; lengths are along the rim from the plate's first
-        step, and across the rim from the middle of the first channel.
-    """
-    return (
-        printed(channel),
-        wheel.channels[channel].name,
-        printed(row),
-        wheel.rows[row].name,
-        printed(index),
-        step_name(wheel.rows[row], index),
-        rounded(along_plate_mm(wheel, row, index)),
-        rounded(across_rim_mm(wheel, channel, row)),
-        printed(pin_type),
-        wheel.pin_types[pin_type].name,
-    )
 
 
 def _note_cells(turn: FittedTurn, wheel: Wheel, note: int, hole: tuple[int, int, int, int]) -> tuple[Cell, ...]:

@@ -1,0 +1,45 @@
+"""Lines of edits from a file: one of plain lines, or a map that lists the edits that were made to it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pegwright.errors import InputError
+from pegwright.plain_file import plain_bytes
+from pegwright.read.pinmap import map_document
+from pegwright.read.working_map import HAND_EDITS
+from pegwright.units import printed
+
+MAX_BYTES = 64 * 2**20
+
+
+def read_edit_lines(path: Path) -> list[tuple[str, str]]:
+    """The edits of a file, each with its place; in a file of lines `#` begins a remark.
+
+    Raises:
+        InputError: it cannot be read, is not text, or is a map without edits.
+    """
+    try:
+        data = plain_bytes(path, MAX_BYTES + 1)
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        hint = "give an edit such as 'remove plate 3, channel 7, step 12 on', or a file of such lines"
+        raise InputError(f"cannot be read: {reason.lower()}", where=str(path), hint=hint) from error
+    if data.removeprefix(b"\xef\xbb\xbf").lstrip().startswith(b"{"):
+        return _of_map(data, path)
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(f"byte {printed(error.start)} is not text in UTF-8", where=str(path)) from error
+    lines = ["" if line.lstrip().startswith("#") else line.strip() for line in text.splitlines()]
+    return [(line, f"{path} line {printed(number)}") for number, line in enumerate(lines) if line]
+
+
+def _of_map(data: bytes, path: Path) -> list[tuple[str, str]]:
+    document = map_document(data, str(path))
+    edits = (document.get(HAND_EDITS) or {}).get("edits", [])
+    if not edits:
+        raise InputError("is a map to which no edits were made", where=str(path), hint="give one that `edit` wrote")
+    letter = document.get("set", {}).get("letter", "")
+    head = f"{letter}: " if letter else ""
+    return [(f"{head}{each['edit']}", f"{path} edit {printed(number)}") for number, each in enumerate(edits)]

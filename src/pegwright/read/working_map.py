@@ -1,0 +1,184 @@
+"""Pin maps read to be worked on: found in a folder or as a file, with the notes of their pins and their edits."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from pegwright.correct.faults import FILE, MapFault
+from pegwright.correct.names import with_letter
+from pegwright.correct.values import NOTE_KEYS, Cells, HandPin, Hole, ListedEdit, WorkingMap, ordered
+from pegwright.errors import InputError
+from pegwright.plain_file import plain_bytes
+from pegwright.read.pinmap import MAX_BYTES, map_document, read_pin_map
+from pegwright.units import plural, printed
+from pegwright.wheel import Wheel, step_name
+
+MAP_NAME = "pin-map.json"
+HAND_EDITS = "hand_edits"
+_OLD_KEYS = {"written_pitch_midi": "pitch_midi", "written_pitch": "pitch"}  # of versions 1 and 2
+_LETTER = re.compile(r"([A-Z])([0-9]*)")
+
+
+def map_paths(path: Path) -> tuple[Path, ...]:
+    """The JSON maps that a path names: the file itself, or those of a folder that `pin` wrote, in the order of turns.
+
+    Raises:
+        InputError: a folder has none.
+    """
+    if not path.is_dir():
+        return (path,)
+    if (path / MAP_NAME).is_file():
+        return (path / MAP_NAME,)
+    paths = sorted(path.glob(f"*/{MAP_NAME}"), key=_by_letter)
+    if not paths:
+        raise InputError(
+            f"there is no {MAP_NAME} in this folder", where=str(path), hint="name a folder that `pin` wrote"
+        )
+    return tuple(paths)
+
+
+def _by_letter(path: Path) -> tuple[int, str]:
+    match = _LETTER.fullmatch(path.parent.name)
+    return (int(match[2] or 1), match[1]) if match else (10**6, path.parent.name)
+
+
+def read_working_maps(path: Path, wheel: Wheel) -> tuple[WorkingMap, ...]:
+    """The maps of a song, strictly: their pins are in holes that the wheel has, as `read_pin_map` requires.
+
+    Args:
+        path: a JSON map, or a folder that `pin` wrote.
+        wheel: that they are for.
+
+    Raises:
+        InputError: one cannot be read, was changed after it was written, or is for another wheel.
+    """
+    maps = []
+    for each in map_paths(path):
+        data = _bytes(each)
+        read_pin_map(data, str(each), wheel)
+        document = map_document(data, str(each)) if isinstance(data, Path) else json.loads(data.decode("utf-8-sig"))
+        maps.append(working_map(document, str(each), wheel))
+    return tuple(maps)
+
+
+def inspected_maps(path: Path, wheel: Wheel) -> tuple[tuple[WorkingMap, ...], tuple[MapFault, ...]]:
+    """The maps of a song as they are, with what contradicts itself or the wheel in their files.
+
+    Args:
+        path: a JSON map, or a folder that `pin` wrote.
+        wheel: that they are for.
+
+    Raises:
+        InputError: one cannot be read, or is not a pin map.
+    """
+    maps, faults = [], []
+    for each in map_paths(path):
+        document = map_document(_bytes(each), str(each))
+        working = working_map(document, str(each), wheel)
+        maps.append(working)
+        words = (*_contradictions(document, working), *_other_names(document, wheel))
+        faults += [MapFault(working.letter, FILE, (), f"{each.name}: {fault}") for fault in words]
+    return tuple(maps), tuple(faults)
+
+
+def working_map(document: Mapping[str, Any], where: str, wheel: Wheel) -> WorkingMap:
+    """The map of a document that its schema allows.
+
+    Args:
+        document: of the JSON file.
+        where: the file, for messages.
+        wheel: by which the pins are put in order.
+    """
+    hand = document.get(HAND_EDITS) or {}
+    kept = {key: value for key, value in document.items() if key not in {"plates", HAND_EDITS}}
+    pins = [_pin(plate["plate"], pin) for plate in document["plates"] for pin in plate["pins"]]
+    return WorkingMap(
+        where=where,
+        letter=document.get("set", {}).get("letter", ""),
+        document=kept,
+        pins=ordered(pins, wheel),
+        us_per_quarter=int(document["fit"]["us_per_quarter"]),
+        edits=tuple(ListedEdit(each["edit"], _cells(each.get("note") or {})) for each in hand.get("edits", ())),
+        parent_sha256=hand.get("parent_sha256", ""),
+        fitted_sha256=hand.get("fitted_sha256", ""),
+        findings=tuple(hand.get("findings", ())),
+    )
+
+
+def _pin(plate: int, pin: Mapping[str, Any]) -> HandPin:
+    channel, row, number = pin["channel"], pin["row"], pin["hole"]
+    hole = Hole(int(channel) - 1, int(plate) - 1, int(row) - 1, int(number) - 1)
+    return HandPin(hole, int(pin["pin_type"]) - 1, _cells(pin))
+
+
+def _cells(pin: Mapping[str, Any]) -> Cells:
+    if "written_pitch" in pin:
+        return tuple([pin.get(key) for key in NOTE_KEYS])
+    return tuple([pin.get(_OLD_KEYS.get(key, key)) for key in NOTE_KEYS])
+
+
+def _bytes(path: Path) -> bytes | Path:
+    """The bytes of a map; the path itself where it cannot be read, which the reader of maps words."""
+    try:
+        data = plain_bytes(path, MAX_BYTES + 1)
+    except (OSError, ValueError):
+        return path
+    return data if len(data) <= MAX_BYTES else path
+
+
+def _contradictions(document: Mapping[str, Any], working: WorkingMap) -> Iterator[str]:
+    """What in a file does not fit together, as after a change by hand."""
+    plates = document["plates"]
+    count = document["wheel"]["plate_count"]
+    numbers = [plate["plate"] for plate in plates]
+    if numbers != list(range(1, count + 1)):
+        yield f"plates are numbered {numbers}, not 1 to {count}"
+    stated = [(document["pin_count"], len(working.pins), "the map")]
+    stated += [(plate["pin_count"], len(plate["pins"]), f"plate {plate['plate']}") for plate in plates]
+    for number, counted, what in stated:
+        if number != counted:
+            yield f"pin_count of {what} is {number}, but {plural(counted, 'pin is', 'pins are')} listed"
+    if document["map_sha256"] != working.sha256:
+        yield f"map_sha256 is {document['map_sha256'][:12]}…, but the pins listed have {working.sha256[:12]}…"
+
+
+def _other_names(document: Mapping[str, Any], wheel: Wheel) -> Iterator[str]:
+    """Numbers that mean another channel, row, pin type or step on the wheel than in a file."""
+    names: dict[tuple[str, int], dict[str, None]] = {}
+    steps: dict[tuple[int, int], dict[str, None]] = {}
+    for plate in document["plates"]:
+        for pin in plate["pins"]:
+            for what in ("channel", "row", "pin_type"):
+                names.setdefault((what, int(pin[what]) - 1), {})[pin[f"{what}_name"]] = None
+            steps.setdefault((int(pin["row"]) - 1, int(pin["hole"]) - 1), {})[pin["step"]] = None
+    of_wheel = {
+        "channel": [channel.name for channel in wheel.channels],
+        "row": [row.name for row in wheel.rows],
+        "pin_type": [kind.name for kind in wheel.pin_types],
+    }
+    for (what, number), seen in sorted(names.items()):
+        there = of_wheel[what]
+        for name in seen:
+            if number < len(there) and name != there[number]:
+                thing = what.replace("_", " ")
+                yield f"{thing} {printed(number)} is {name!r} in the map and {there[number]!r} on the wheel"
+    for (row, number), seen in sorted(steps.items()):
+        for step in seen:
+            if row < len(wheel.rows) and step != (right := step_name(wheel.rows[row], number)):
+                hole = f"row {wheel.rows[row].name}, hole {printed(number)}"
+                yield f"{hole} is step {step} in the map and {right} on the wheel"
+
+
+def title_of(maps: tuple[WorkingMap, ...]) -> str:
+    """The title of a song from those of its maps, which end in the letter of a set of plates where it has several."""
+    first = maps[0]
+    return first.title.removesuffix(f" ({first.letter})") if first.letter else first.title
+
+
+def named(working: WorkingMap) -> str:
+    """A map in a message: its file, with the letter of its set."""
+    return with_letter(working.letter, working.where)

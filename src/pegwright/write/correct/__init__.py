@@ -1,0 +1,1 @@
+"""What is said of maps that are corrected by hand."""
