@@ -15,12 +15,13 @@ from pegwright.fit.placing import place_song
 from pegwright.placement import Outcome
 from pegwright.remedy.additions import Addition, AdditionKind, row_additions, with_additions
 from pegwright.remedy.lacking import lacked_by_note
+from pegwright.remedy.wheel_changes import fewest_changes
 from pegwright.score import Part, Score
 from pegwright.tell.findings import fit_with_findings
 from pegwright.verdict.judge import judge
 from pegwright.verdict.tally import best_additions, tally
 from pegwright.verdict.values import SurveyRow, Verdict
-from pegwright.wheel import LostHole, PinType, Wheel
+from pegwright.wheel import LostHole, PinType, StrikeLimit, Wheel
 from samples import channel, score, wheel
 
 DRUMS = Part("Drums", percussion=True)
@@ -142,22 +143,45 @@ def test_a_new_channel_can_lack_a_row_too() -> None:
     assert verdict.let_in
 
 
-def test_what_a_channel_cannot_cure_is_not_let_in() -> None:
-    """Two strokes 60 ms apart on a channel that needs 90: no other pitch and no row helps that."""
+def test_strikes_too_close_for_a_channel_lack_a_hammer_as_the_remedies_say() -> None:
+    """Two strokes 60 ms apart on a channel that needs 90: no other pitch and no row helps that; a hammer does."""
     on = wheel([channel("F", [65])])
     song = score([(0, 65), (480, 65), (540, 65), (960, 66)], resolution=480, us_per_quarter=480_000)
     verdict = judge(song, on, 0)
     assert verdict.at_best.count.left_out_by_reason[Outcome.RESTRIKE] == 1
-    assert [thing.code for thing in verdict.lacks] == ["pitch 66"]
-    assert not verdict.let_in
+    assert [thing.code for thing in verdict.lacks] == ["pitch 66", "hammer 2 of F"]
+    assert verdict.lack_notes == (1, 1)
+    assert verdict.let_in
+    choice = FitOptions(us_per_quarter=480_000)
+    remedy = fewest_changes([song], on, choice, [place_song(song, on, choice)])
+    assert remedy
+    assert remedy.changes == verdict.lacks
 
 
-def test_a_new_channel_that_could_not_keep_up_lets_nothing_in() -> None:
+def test_what_no_addition_remedies_is_not_let_in() -> None:
+    """A strike beyond a limit of the drive lacks nothing that could be added: any channel would use the same drive."""
+    limit = StrikeLimit("drive", ("F", "G"), 1, 400.0)
+    on = wheel([channel("F", [65]), channel("G", [67])], strike_limits=(limit,))
+    verdict = judge(score([(0, 65), (480, 65), (480, 67)], resolution=480), on, 0)
+    assert verdict.at_best.count.left_out_by_reason == {Outcome.TOO_MANY: 1}
+    assert (verdict.lacks, verdict.let_in) == ((), False)
+
+
+def test_only_what_a_wheel_file_could_have_is_lacking() -> None:
+    """A row that the rules of wheel files refuse is not suggested, as `--remedies` does not suggest it."""
+    on = wheel([channel("drum", [], [38], rows=["on"])], reach_quarters=Fraction(0))
+    song = score([(0, 38, 80, 0), (480 + 60, 38, 80, 0)], resolution=480, parts=[DRUMS])
+    assert judge(song, on, 0).let_in
+    refused = judge(song, on, 0, could_be_made=lambda changed: changed.channels[0].rows == on.channels[0].rows)
+    assert (refused.lacks, refused.let_in) == ((), False)
+
+
+def test_a_new_channel_that_cannot_keep_up_lacks_a_hammer_too() -> None:
     on = wheel([channel("F", [65], restrike_ms=300.0)])
     song = score([(0, 65), (480, 66), (600, 66)], resolution=480)  # 125 ms apart
     verdict = judge(song, on, 0)
-    assert [thing.code for thing in verdict.lacks] == ["pitch 66"]
-    assert not verdict.let_in
+    assert [thing.code for thing in verdict.lacks] == ["pitch 66", "hammer 2 of F#4"]
+    assert verdict.let_in
 
 
 @settings(max_examples=40)

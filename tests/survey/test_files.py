@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from ordinary_user import open_folder, ordinary_user, shut
-from pegwright.errors import UsageError
+from pegwright.errors import InputError, UsageError
 from pegwright.survey.files import list_scores
 
 __all__ = ["open_folder"]
@@ -118,5 +118,6 @@ def test_what_is_no_folder_is_refused(tmp_path: Path) -> None:
         list_scores(Path("nul\0l"))
 
 
-def test_an_empty_folder_has_no_scores(tmp_path: Path) -> None:
-    assert list_scores(tmp_path)[0] == ()
+def test_a_folder_without_scores_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="no score file in this folder"):
+        list_scores(tmp_path)

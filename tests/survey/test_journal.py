@@ -16,7 +16,7 @@ from pegwright.note_count import NoteCount
 from pegwright.placement import Outcome
 from pegwright.remedy.additions import Addition, AdditionKind
 from pegwright.survey.files import Listed
-from pegwright.survey.journal import JOURNAL, NEW_JOURNAL, open_journal
+from pegwright.survey.journal import JOURNAL, NEW_JOURNAL, open_journal, subject
 from pegwright.verdict.values import Sounding, SurveyRow, Verdict
 from samples import wheel
 from strategies import note_counts
@@ -66,14 +66,14 @@ def a_verdict(title: str = "Air") -> Verdict:
 
 
 def write(folder: Path, count: int) -> bytes:
-    with open_journal(folder, WHEEL, SEMITONES, again=False) as journal:
+    with open_journal(folder, subject(WHEEL, SEMITONES), again=False) as journal:
         for number in range(count):
             journal.keep(listed(f"{number}.mid"), SurveyRow(f"{number}.mid", a_verdict(f"Air {number}")))
     return (folder / JOURNAL).read_bytes()
 
 
 def kept(folder: Path, count: int) -> list[int]:
-    with open_journal(folder, WHEEL, SEMITONES, again=False) as journal:
+    with open_journal(folder, subject(WHEEL, SEMITONES), again=False) as journal:
         rows = [journal.row(listed(f"{number}.mid")) for number in range(count)]
     for number, row in enumerate(rows):
         assert row in [None, SurveyRow(f"{number}.mid", a_verdict(f"Air {number}"))]
@@ -85,26 +85,26 @@ def kept(folder: Path, count: int) -> list[int]:
 def test_verdicts_come_back_as_they_were(verdicts: dict[str, Verdict]) -> None:
     with tempfile.TemporaryDirectory() as made:
         folder = Path(made) / "out"
-        with open_journal(folder, WHEEL, SEMITONES, again=False) as journal:
+        with open_journal(folder, subject(WHEEL, SEMITONES), again=False) as journal:
             for name, verdict in verdicts.items():
                 assert journal.row(listed(name)) is None
                 journal.keep(listed(name), SurveyRow(name, verdict))
         for _ in range(2):  # the second time from the journal as it was written anew
-            with open_journal(folder, WHEEL, SEMITONES, again=False) as journal:
+            with open_journal(folder, subject(WHEEL, SEMITONES), again=False) as journal:
                 for name, verdict in verdicts.items():
                     assert journal.row(listed(name)) == SurveyRow(name, verdict)
 
 
 def test_a_changed_file_is_not_known_any_more(tmp_path: Path) -> None:
     write(tmp_path / "out", 1)
-    with open_journal(tmp_path / "out", WHEEL, SEMITONES, again=False) as journal:
+    with open_journal(tmp_path / "out", subject(WHEEL, SEMITONES), again=False) as journal:
         assert journal.row(listed("0.mid"))
         assert journal.row(listed("0.mid", size=101)) is None
         assert journal.row(listed("0.mid", mtime_ns=2)) is None
 
 
 def test_what_could_not_be_judged_is_tried_again(tmp_path: Path) -> None:
-    with open_journal(tmp_path / "out", WHEEL, SEMITONES, again=False) as journal:
+    with open_journal(tmp_path / "out", subject(WHEEL, SEMITONES), again=False) as journal:
         journal.keep(listed("bad.mid"), SurveyRow("bad.mid", None, "given up"))
     assert (tmp_path / "out" / JOURNAL).read_text(encoding="utf-8").count("\n") == 1
 
@@ -146,16 +146,16 @@ def test_another_wheel_or_other_settings_are_refused_unless_begun_again(tmp_path
     other = replace(WHEEL, sha256="2" * 64)
     with (
         pytest.raises(UsageError, match="holds another survey: its wheel_sha256 is 000"),
-        open_journal(out, other, SEMITONES, again=False),
+        open_journal(out, subject(other, SEMITONES), again=False),
     ):
         pass
     with (
         pytest.raises(UsageError, match=r"its semitones is 12, now it is 5 .*--again"),
-        open_journal(out, WHEEL, 5, again=False),
+        open_journal(out, subject(WHEEL, 5), again=False),
     ):
         pass
     assert (out / JOURNAL).read_bytes() == before
-    with open_journal(out, other, SEMITONES, again=True) as journal:
+    with open_journal(out, subject(other, SEMITONES), again=True) as journal:
         assert journal.row(listed("0.mid")) is None
 
 
@@ -163,22 +163,25 @@ def test_a_journal_without_its_first_line_is_no_survey(tmp_path: Path) -> None:
     out = tmp_path / "out"
     write(out, 1)
     (out / JOURNAL).write_bytes(b"")
-    with pytest.raises(UsageError, match="its format is nothing"), open_journal(out, WHEEL, SEMITONES, again=False):
+    with (
+        pytest.raises(UsageError, match="its format is nothing"),
+        open_journal(out, subject(WHEEL, SEMITONES), again=False),
+    ):
         pass
 
 
 def test_a_folder_with_something_else_is_left_alone(tmp_path: Path) -> None:
     (tmp_path / "letter.txt").write_text("dear", encoding="utf-8")
-    with pytest.raises(UsageError, match="no survey"), open_journal(tmp_path, WHEEL, SEMITONES, again=True):
+    with pytest.raises(UsageError, match="no survey"), open_journal(tmp_path, subject(WHEEL, SEMITONES), again=True):
         pass
     with (
         pytest.raises(UsageError, match="is a file"),
-        open_journal(tmp_path / "letter.txt", WHEEL, SEMITONES, again=False),
+        open_journal(tmp_path / "letter.txt", subject(WHEEL, SEMITONES), again=False),
     ):
         pass
     with (
         pytest.raises(UsageError, match="does not exist"),
-        open_journal(tmp_path / "gone" / "out", WHEEL, SEMITONES, again=False),
+        open_journal(tmp_path / "gone" / "out", subject(WHEEL, SEMITONES), again=False),
     ):
         pass
     assert [path.name for path in tmp_path.iterdir()] == ["letter.txt"]
@@ -189,7 +192,7 @@ def test_a_disk_that_takes_no_more_is_told(tmp_path: Path) -> None:
         pytest.skip("no /dev/full to write to")
     with (
         Path("/dev/full").open("wb", buffering=0) as full,
-        open_journal(tmp_path / "out", WHEEL, SEMITONES, again=False) as journal,
+        open_journal(tmp_path / "out", subject(WHEEL, SEMITONES), again=False) as journal,
     ):
         journal._file = full
         with pytest.raises(UsageError, match="cannot be kept: no space left"):

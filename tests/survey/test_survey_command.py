@@ -54,19 +54,29 @@ def test_what_cannot_be_surveyed_is_told_in_one_line(run: Command, tmp_path: Pat
     assert "--workers" in run("survey", tmp_path, "-w", WHEEL, "--workers", "0").refused(2)
 
 
-def test_a_folder_without_scores_is_reported_as_such(run: Command, tmp_path: Path) -> None:
+def test_a_folder_without_scores_is_an_error_in_one_line_and_nothing_is_written(run: Command, tmp_path: Path) -> None:
     (tmp_path / "none").mkdir()
     (tmp_path / "none" / "list.txt").write_text("", "utf-8")
-    told = run("survey", tmp_path / "none", "-w", WHEEL, "-o", tmp_path / "out")
-    assert told.code == 0
-    nothing = (
-        "No score file in none nor in the folders in it, 1 file of other kinds skipped: there was nothing to judge"
-    )
-    assert " ".join(told.out.split()).startswith(nothing)
-    assert ".musicxml" in told.out
-    assert "Pieces" not in told.out
-    assert (tmp_path / "out" / "survey.txt").read_text("utf-8").startswith("No score file in none")
-    assert (tmp_path / "out" / "survey.csv").read_bytes().count(b"\r\n") == 1
+    refused = run("survey", tmp_path / "none", "-w", WHEEL, "-o", tmp_path / "out").refused(1)
+    nothing = "none: no score file in this folder nor in the folders in it, 1 file of other kinds skipped"
+    assert nothing in refused
+    assert ".musicxml" in refused
+    assert not (tmp_path / "out").exists()
+    (tmp_path / "none" / "list.txt").unlink()
+    assert "skipped" not in run("survey", tmp_path / "none", "-w", WHEEL, "-o", tmp_path / "out").refused(1)
+
+
+def test_octaves_are_folded_on_request_and_kept_apart(run: Command, tmp_path: Path) -> None:
+    (tmp_path / "songs").mkdir()
+    shutil.copy(SONGS / "the-committee-regrets.musicxml", tmp_path / "songs")
+    survey = ("survey", tmp_path / "songs", "-w", WHEEL, "-o", tmp_path / "out", "--semitones", "0", "--workers", "1")
+    plain = json.loads(run(*survey, "--json").out)
+    assert "its fold-octaves is no, now it is yes" in run(*survey, "--fold-octaves").refused(2)
+    folded = json.loads(run(*survey, "--fold-octaves", "--again", "--json").out)
+    assert (plain["fold_octaves"], folded["fold_octaves"]) == (False, True)
+    assert folded["pieces"][0]["count"]["sounding"] > plain["pieces"][0]["count"]["sounding"]
+    text = " ".join((tmp_path / "out" / "survey.txt").read_text("utf-8").split())
+    assert "pitches without a channel are moved by octaves" in text
 
 
 def test_the_command_bounds_transpositions_as_the_verdict_does() -> None:
@@ -75,10 +85,12 @@ def test_the_command_bounds_transpositions_as_the_verdict_does() -> None:
 
 
 def test_a_bar_is_shown_on_a_terminal_only(run: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    (tmp_path / "none").mkdir()
-    assert run("survey", tmp_path / "none", "-w", WHEEL, "-o", tmp_path / "out").err == ""
+    (tmp_path / "one").mkdir()
+    shutil.copy(SONGS / "shrimpers-jig.mid", tmp_path / "one")
+    survey = ("survey", tmp_path / "one", "-w", WHEEL, "-o", tmp_path / "out", "--semitones", "0", "--workers", "1")
+    assert run(*survey).err == ""
     monkeypatch.setattr("sys.stderr.isatty", lambda: True)
     monkeypatch.setenv("TERM", "xterm")
-    shown = run("survey", tmp_path / "none", "-w", WHEEL, "-o", tmp_path / "out")
+    shown = run(*survey)
     assert "Judging" in shown.err
     assert "Judging" not in shown.out

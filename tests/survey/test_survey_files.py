@@ -116,14 +116,17 @@ def test_every_format_is_sound_and_tells_the_same(rows: list[SurveyRow]) -> None
     assert Counter({group: count for group, count in document["counts"].items() if count}) == Counter(
         map(group_of, rows)
     )
-    assert (f"{len(rows):,} score file" if rows else "there was nothing to judge") in " ".join(text.split())
+    assert f"{len(rows):,} score file" in " ".join(text.split())
     stopped = sum(row.verdict is not None and row.verdict.weight_gap is not None for row in rows)
     assert (f"\n{plural(stopped, 'piece')} not proved to be at the best choice" in text) == (stopped > 0)
 
 
 def a_row(number: int, out: int, lacks: tuple[Addition, ...] = (), let_in: bool = False) -> SurveyRow:
     sounding = Sounding(NoteCount(200, 200 - out, 0, {Outcome.NO_CHANNEL: out} if out else {}), 0, 0.0)
-    return SurveyRow(f"{number}.mid", Verdict(f"Air {number}", 12, 1, 500_000, sounding, 0, 0, sounding, lacks, let_in))
+    return SurveyRow(
+        f"{number}.mid",
+        Verdict(f"Air {number}", 12, 1, 500_000, sounding, 0, 0, sounding, lacks, let_in, lack_notes=(2,) * len(lacks)),
+    )
 
 
 def test_the_summary_reads_as_it_should() -> None:
@@ -132,20 +135,22 @@ def test_the_summary_reads_as_it_should() -> None:
         *(a_row(number, 0) for number in range(2)),
         *(a_row(number, 3, (c_sharp,), let_in=True) for number in range(2, 5)),
         *(a_row(number, 5, (c_sharp, f_sharp), let_in=True) for number in range(5, 7)),
+        a_row(8, 150, (f_sharp,)),
+        a_row(7, 11, (c_sharp,)),
         SurveyRow("bad.mid", None, "the file is empty: 0 bytes"),
     ]
     assert survey_text(survey_of(rows)) == (
-        "8 score files in scores on Test wheel\n"
+        "10 score files in scores on Test wheel\n"
         "Tried with each: 12 semitones up and down, each with every start; long pieces take several turns\n"
         "\n"
         "                                               Pieces   Share\n"
-        "Fits as it is                                       2  25.0 %\n"
+        "Fits as it is                                       2  20.0 %\n"
         "Fits with another start                             0   0.0 %\n"
         "Fits with a transposition                           0   0.0 %\n"
-        "Nearly fits: 95 % of its notes sound, or more       5  62.5 %\n"
-        "Does not fit                                        0   0.0 %\n"
-        "Could not be judged                                 1  12.5 %\n"
-        "All score files                                     8\n"
+        "Nearly fits: 95 % of its notes sound, or more       5  50.0 %\n"
+        "Does not fit                                        2  20.0 %\n"
+        "Could not be judged                                 1  10.0 %\n"
+        "All score files                                    10\n"
         "3 files of other kinds skipped\n"
         "\n"
         "Fits as it is\n"
@@ -154,17 +159,22 @@ def test_the_summary_reads_as_it_should() -> None:
         "  Air 1      1    200      0  1.mid\n"
         "\n"
         "Nearly fits: 95 % of its notes sound, or more\n"
-        "  Title       Sound  Semitones  Start  Lacks               File\n"
-        "  Air 2  197 of 200          0      1  C#5 (73)            2.mid\n"
-        "  Air 3  197 of 200          0      1  C#5 (73)            3.mid\n"
-        "  Air 4  197 of 200          0      1  C#5 (73)            4.mid\n"
-        "  Air 5  195 of 200          0      1  C#5 (73), F#5 (78)  5.mid\n"
-        "  Air 6  195 of 200          0      1  C#5 (73), F#5 (78)  6.mid\n"
+        "  Title       Sound   Share  Semitones  Start  Lacks               File\n"
+        "  Air 2  197 of 200  98.5 %          0      1  C#5 (73)            2.mid\n"
+        "  Air 3  197 of 200  98.5 %          0      1  C#5 (73)            3.mid\n"
+        "  Air 4  197 of 200  98.5 %          0      1  C#5 (73)            4.mid\n"
+        "  Air 5  195 of 200  97.5 %          0      1  C#5 (73), F#5 (78)  5.mid\n"
+        "  Air 6  195 of 200  97.5 %          0      1  C#5 (73), F#5 (78)  6.mid\n"
         "\n"
-        "Missing most: how many pieces a thing would let in alone, and how many lack it at all\n"
-        "  Thing                   Lets in alone  Lacked by\n"
-        "  a channel for C#5 (73)              3          5\n"
-        "  a channel for F#5 (78)              0          2\n"
+        "Does not fit\n"
+        "  Title       Sound   Share  Semitones  Start  Lacks     File\n"
+        "  Air 7  189 of 200  94.5 %          0      1  C#5 (73)  7.mid\n"
+        "  Air 8   50 of 200  25.0 %          0      1  F#5 (78)  8.mid\n"
+        "\n"
+        "Missing most: how many pieces and notes lack a thing, and how many pieces it lets in alone\n"
+        "  Thing                   Pieces  Notes  Lets in alone\n"
+        "  a channel for C#5 (73)       6     12              3\n"
+        "  a channel for F#5 (78)       3      6              0\n"
         "\n"
         "Best together\n"
         "  2 things let in 5 pieces (no others let in more):\n"
@@ -174,6 +184,15 @@ def test_the_summary_reads_as_it_should() -> None:
         "Could not be judged\n"
         "  bad.mid: the file is empty: 0 bytes\n"
     )
+
+
+def test_a_column_of_zeros_is_left_out() -> None:
+    """Where nothing lets a piece in alone, how many lack a thing is all there is to say."""
+    things = Addition(AdditionKind.PITCH, 73), Addition(AdditionKind.PITCH, 78)
+    text = survey_text(survey_of([a_row(number, 9, things, let_in=True) for number in range(3)]))
+    assert "Missing most: how many pieces and notes lack a thing; none lets a piece in alone\n" in text
+    assert "  a channel for C#5 (73)       3      6\n" in text
+    assert "Lets in alone" not in text
 
 
 def test_long_lists_say_where_the_rest_is() -> None:

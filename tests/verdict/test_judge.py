@@ -84,6 +84,13 @@ def test_every_turn_begins_on_the_same_step_at_one_tempo() -> None:
     assert judge(every, on, 0).at_best.count.left_out_by_reason == {Outcome.LOST_AT_SEAM: 1}
 
 
+def test_octaves_are_folded_on_request() -> None:
+    song, on = score([(0, 48), (24, 60), (48, 61)]), wheel([channel("C", [60])])
+    plain, folded = judge(song, on, 0), judge(song, on, 0, fold_octaves=True)
+    assert (plain.at_best.count.sounding, folded.at_best.count.sounding) == (1, 2)
+    assert [thing.code for thing in folded.lacks] == ["pitch 61"], "no octave of it has a channel"
+
+
 def test_a_song_without_notes_fits() -> None:
     verdict = judge(score([]), wheel(), 12)
     assert (verdict.as_is.count.read, verdict.fits_as_is, verdict.transpose_semitones) == (0, True, 0)

@@ -25,6 +25,7 @@ Examples:
   pegwright survey scores
   pegwright survey scores --wheel pavilion.toml -o pavilion-survey
   pegwright survey scores --semitones 5 --workers 1
+  pegwright survey scores --build-out 10
 
 The folder OUT then holds survey.csv (a row a file), survey.txt and .json (the summary)
 and survey.svg (how much of each piece sounds). If it is stopped, the same command continues
@@ -41,6 +42,20 @@ where it was; run again later, it judges only files that are new or have changed
     default=12,
     show_default=True,
     help="Try transpositions up to this far, up and down.",
+)
+@option(
+    "--fold-octaves",
+    topic=Topic.PLACING,
+    is_flag=True,
+    help="Move a pitch without a channel to the nearest octave that has one.",
+)
+@option(
+    "--build-out",
+    "additions",
+    metavar="ADDITIONS",
+    type=WholeRange(1, 20),  # as above, of verdict/coverage.py
+    default=None,
+    help="Also choose the best 1 to ADDITIONS channels, hammers and rows to add, and fit every piece with them.",
 )
 @option(
     "--workers",
@@ -76,6 +91,8 @@ def survey(
     wheel_path: Path,
     out: Path | None,
     semitones: int,
+    fold_octaves: bool,
+    additions: int | None,
     workers: int | None,
     limit_s: float,
     limit_mb: int,
@@ -105,6 +122,8 @@ def survey(
             workers=workers or cores(),
             limit_s=limit_s,
             memory_bytes=limit_mb * 2**20,
+            fold_octaves=fold_octaves,
+            additions=additions or 0,
             again=again,
             progress=progress,
         )

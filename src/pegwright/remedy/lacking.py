@@ -1,4 +1,4 @@
-"""Additions to the wheel that the notes left out of a piece lack, and whether the whole piece fits with them."""
+"""Additions to the wheel that the notes left out of a song lack."""
 
 from __future__ import annotations
 
@@ -19,7 +19,6 @@ from pegwright.wheel import Wheel
 Placements: TypeAlias = Sequence[Placement]  # of the turns of a song
 Additions: TypeAlias = frozenset[Addition]
 
-MAX_ADDITIONS = 5  # beyond, it is not tried whether the piece fits with them
 NOT_KNOWN = 2**62  # more notes than any song has
 PITCHES = range(128)  # that a channel can have
 
@@ -27,49 +26,6 @@ PITCHES = range(128)  # that a channel can have
 def any_addition(_addition: Addition) -> bool:
     """True: everything can be added."""
     return True
-
-
-def lacked_by_piece(
-    turns: Sequence[Score],
-    placements: Placements,
-    wheel: Wheel,
-    place_with: Callable[[Additions], Placements | None],
-    can_add: Callable[[Addition], bool] = any_addition,
-) -> tuple[tuple[Addition, ...], bool]:
-    """Compute what a piece lacks.
-
-    Every silent note lacks the first of its `lacked_by_note`. With these added, further notes may turn out to lack
-    something, until every note sounds or a note is left that no channel and no row helps.
-
-    Args:
-        turns: of one song.
-        placements: of those, on the wheel as it is.
-        wheel: the wheel.
-        place_with: the placements of the same turns with some additions to the wheel, otherwise alike; None where they
-            are not known, which is the end.
-        can_add: whether a row can be added.
-
-    Returns:
-        The additions, sorted, and whether the piece was fitted to the wheel with them and every note sounds.
-    """
-    additions: Additions = frozenset()
-    while True:
-        by_turn = [
-            lacked_by_note(score, placement, wheel, can_add) for score, placement in zip(turns, placements, strict=True)
-        ]
-        choices = {choice for turn in by_turn for choice in turn.values()}
-        new = {choice[0] for choice in choices if choice} - additions
-        additions |= new
-        if not new or not all(choices) or len(additions) > MAX_ADDITIONS:
-            break
-        with_these = place_with(additions)
-        if with_these is None:
-            return tuple(sorted(additions, key=Addition.order)), False
-        placements = with_these
-    row_count = sum(addition.kind is AdditionKind.ROW for addition in additions)
-    if not choices and row_count > 1:  # only another row can replace a row
-        additions = without_idle(additions, lambda fewer: silent_count_if_known(place_with(fewer)))
-    return tuple(sorted(additions, key=Addition.order)), not choices
 
 
 def silent_count(placements: Placements) -> int:

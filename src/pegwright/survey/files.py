@@ -9,9 +9,11 @@ from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 
-from pegwright.errors import UsageError
+from pegwright.errors import InputError, UsageError
 from pegwright.formats import SCORE_SUFFIXES
 from pegwright.frozen import frozen
+from pegwright.units import listed as listed_words
+from pegwright.units import plural
 
 
 @frozen()
@@ -43,6 +45,7 @@ def list_scores(folder: Path) -> tuple[tuple[Listed, ...], int]:
 
     Raises:
         UsageError: the path is no folder, or cannot be read.
+        InputError: there is no score in it.
     """
     try:
         if not stat.S_ISDIR(folder.stat().st_mode):
@@ -53,7 +56,13 @@ def list_scores(folder: Path) -> tuple[tuple[Listed, ...], int]:
         raise UsageError(f"the folder cannot be read: {_reason(fault)}", where=str(folder)) from fault
     listed = list(_walk(folder))
     scores = sorted((one for one in listed if one), key=lambda score: score.name)
-    return tuple(scores), listed.count(None)
+    others = listed.count(None)
+    if not scores:
+        skipped = f", {plural(others, 'file')} of other kinds skipped" if others else ""
+        message = f"no score file in this folder nor in the folders in it{skipped}"
+        hint = f"files that end in {listed_words(SCORE_SUFFIXES)} are read as scores"
+        raise InputError(message, where=str(folder), hint=hint)
+    return tuple(scores), others
 
 
 def _walk(top: Path) -> Iterator[Listed | None]:

@@ -19,6 +19,7 @@ from typing import Any
 
 from pegwright import __version__
 from pegwright.errors import InputError, InternalError, UsageError
+from pegwright.frozen import frozen
 from pegwright.note_count import REASONS, NoteCount
 from pegwright.remedy.additions import addition_from
 from pegwright.survey.files import Listed
@@ -31,15 +32,23 @@ NEW_JOURNAL = "journal.new"  # until it is complete; alone in the folder of a su
 _HINT = "give --again to start over, or another folder with --out"
 _WHOLE_NUMBERS = ("bars", "turns", "us_per_quarter", "transpose_semitones", "start_steps")
 _Key = tuple[str, int, int]
+_Facts = dict[tuple[_Key, str], Any]
 
 
-def subject(wheel: Wheel, semitones: int) -> dict[str, Any]:
-    """What verdicts of one journal have in common: the program's version, the wheel and what is tried."""
+def subject(wheel: Wheel, semitones: int, fold_octaves: bool = False) -> dict[str, Any]:
+    """What verdicts of one journal have in common: the program's version, the wheel and what is tried.
+
+    Args:
+        wheel: of the survey.
+        semitones: the farthest transposition tried, either way.
+        fold_octaves: whether pitches without a channel are moved by octaves.
+    """
     return {
         "format": "pegwright survey journal",
         "version": __version__,
         "wheel_sha256": wheel.sha256,
         "semitones": semitones,
+        "fold-octaves": "yes" if fold_octaves else "no",
     }
 
 
@@ -48,18 +57,18 @@ class Journal:
 
     Args:
         folder: where it is, for messages.
-        kept: verdicts by the path, size and time of change of their files.
+        kept: verdicts by the path, size and time of change of their files, and what else was computed of them.
         file: open for appending, without a buffer.
     """
 
-    def __init__(self, folder: Path, kept: dict[_Key, Verdict], file: RawIOBase) -> None:
+    def __init__(self, folder: Path, kept: _Kept, file: RawIOBase) -> None:
         self._folder = folder
         self._kept = kept
         self._file = file
 
     def row(self, listed: Listed) -> SurveyRow | None:
         """The row of a file that was judged before and has not changed since."""
-        verdict = self._kept.get(_key(listed))
+        verdict = self._kept.verdicts.get(_key(listed))
         return SurveyRow(listed.name, verdict) if verdict else None
 
     def keep(self, listed: Listed, row: SurveyRow) -> None:
@@ -69,20 +78,51 @@ class Journal:
             UsageError: the disk does not take it.
         """
         if row.verdict:
-            with _as_usage_error(self._folder):
-                line = _entry(_key(listed), row.verdict)
-                if self._file.write(line) != len(line):
-                    raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+            self._write(_entry(_key(listed), row.verdict))
+
+    def fact(self, listed: Listed, kind: str) -> Any | None:  # noqa: ANN401  # JSON
+        """What else was computed of a file that has not changed since; None where nothing of that kind was."""
+        return self._kept.facts.get((_key(listed), kind))
+
+    def keep_fact(self, listed: Listed, kind: str, fact: Any) -> None:  # noqa: ANN401  # JSON
+        """Write something else down that was computed of a file.
+
+        Args:
+            listed: the file.
+            kind: what it is.
+            fact: as JSON, not None.
+
+        Raises:
+            UsageError: the disk does not take it.
+        """
+        self._write(_fact_entry(_key(listed), kind, fact))
+
+    def _write(self, line: bytes) -> None:
+        with _as_usage_error(self._folder):
+            if self._file.write(line) != len(line):
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+
+@frozen()
+class _Kept:
+    """What a journal has.
+
+    Args:
+        verdicts: by file.
+        facts: by file and kind.
+    """
+
+    verdicts: dict[_Key, Verdict]
+    facts: _Facts
 
 
 @contextmanager
-def open_journal(folder: Path, wheel: Wheel, semitones: int, again: bool) -> Iterator[Journal]:
+def open_journal(folder: Path, about: dict[str, Any], again: bool) -> Iterator[Journal]:
     """The journal in a folder, which is created if missing.
 
     Args:
         folder: where the survey is written.
-        wheel: of the survey.
-        semitones: the farthest transposition tried, either way.
+        about: what is surveyed and how, see `subject`.
         again: whether verdicts that were kept are discarded.
 
     Raises:
@@ -93,8 +133,8 @@ def open_journal(folder: Path, wheel: Wheel, semitones: int, again: bool) -> Ite
         settle_stopped(folder.absolute().parent)
         _check_folder(folder, path)
         folder.mkdir(exist_ok=True)
-        kept = {} if again or not path.exists() else _read(path, subject(wheel, semitones))
-        _write_whole(path, subject(wheel, semitones), kept)
+        kept = _Kept({}, {}) if again or not path.exists() else _read(path, about)
+        _write_whole(path, about, kept)
         file = path.open("ab", buffering=0)
     with file:
         yield Journal(folder, kept, file)
@@ -123,8 +163,8 @@ def _check_folder(folder: Path, path: Path) -> None:
         raise UsageError(f"the folder {folder.parent} does not exist", where=str(folder), hint="make it first")
 
 
-def _read(path: Path, wanted: dict[str, Any]) -> dict[_Key, Verdict]:
-    kept: dict[_Key, Verdict] = {}
+def _read(path: Path, wanted: dict[str, Any]) -> _Kept:
+    kept = _Kept({}, {})
     with path.open(encoding="utf-8", errors="replace") as file:
         head = _document(next(file, ""))
         if head != wanted:
@@ -135,7 +175,11 @@ def _read(path: Path, wanted: dict[str, Any]) -> dict[_Key, Verdict]:
         for line in file:
             document = _document(line)
             with suppress(KeyError, TypeError, ValueError, InputError, InternalError):
-                kept[document["path"], document["size"], document["mtime_ns"]] = _from_json(document["verdict"])
+                key = document["path"], document["size"], document["mtime_ns"]
+                if "kind" in document:
+                    kept.facts[key, document["kind"]] = document["fact"]
+                else:
+                    kept.verdicts[key] = _from_json(document["verdict"])
     return kept
 
 
@@ -148,13 +192,14 @@ def _document(line: str) -> dict[str, Any]:
     return {}
 
 
-def _write_whole(path: Path, head: dict[str, Any], kept: dict[_Key, Verdict]) -> None:
+def _write_whole(path: Path, head: dict[str, Any], kept: _Kept) -> None:
     """Write the journal again without damaged lines, under another name first."""
     new = path.with_name(NEW_JOURNAL)
     new.unlink(missing_ok=True)  # of a run that was stopped; or a link, through which nothing is to be written
     with new.open("xb") as file:
         file.write(_line(head))
-        file.writelines(_entry(key, verdict) for key, verdict in kept.items())
+        file.writelines(_entry(key, verdict) for key, verdict in kept.verdicts.items())
+        file.writelines(_fact_entry(*key, fact) for key, fact in kept.facts.items())
         file.flush()
         os.fsync(file.fileno())
     new.replace(path)
@@ -175,8 +220,21 @@ def _entry(key: _Key, verdict: Verdict) -> bytes:
         "as_is": _counts(verdict.as_is),
         "at_best": _counts(verdict.at_best),
         "lacks": [thing.code for thing in verdict.lacks],
+        "lack_notes": list(verdict.lack_notes),
     }
     return _line({"path": path, "size": size, "mtime_ns": mtime_ns, "verdict": document})
+
+
+def _fact_entry(key: _Key, kind: str, fact: Any) -> bytes:  # noqa: ANN401  # JSON
+    """The line of something else that was computed of a file.
+
+    Args:
+        key: of the file.
+        kind: what it is.
+        fact: as JSON.
+    """
+    path, size, mtime_ns = key
+    return _line({"path": path, "size": size, "mtime_ns": mtime_ns, "kind": kind, "fact": fact})
 
 
 def _from_json(document: dict[str, Any]) -> Verdict:
@@ -190,6 +248,7 @@ def _from_json(document: dict[str, Any]) -> Verdict:
         let_in=bool(document["let_in"]),
         weight_gap=None if gap is None else int(gap),
         by_hand=bool(document["by_hand"]),
+        lack_notes=tuple(int(notes) for notes in document["lack_notes"]),
         **{name: int(document[name]) for name in _WHOLE_NUMBERS},
     )
 

@@ -15,7 +15,9 @@ from math import comb
 
 from pegwright.frozen import frozen
 from pegwright.remedy.additions import Addition
-from pegwright.remedy.lacking import MAX_ADDITIONS, Additions
+from pegwright.remedy.lacking import Additions
+from pegwright.remedy.piece_lacks import MAX_ADDITIONS
+from pegwright.verdict.build_out import BuildOut
 from pegwright.verdict.values import SurveyRow, Verdict
 from pegwright.wheel import Wheel
 
@@ -42,11 +44,13 @@ class Missing:
         addition: what could be added.
         lacked_by: pieces that do not fit and lack it, possibly among other additions.
         lets_in: pieces that it lets in alone.
+        notes: notes that lack it, in all those pieces together.
     """
 
     addition: Addition
     lacked_by: int
     lets_in: int
+    notes: int = 0
 
 
 @frozen()
@@ -79,6 +83,42 @@ class SurveyTally:
     together: tuple[Together, ...]
 
 
+@frozen()
+class BuiltOut:
+    """A set of additions and the pieces fitted to the wheel with them, each at its best transposition and start.
+
+    Args:
+        chosen: the set.
+        pieces: that fit.
+        sounding: notes that sound, of all pieces.
+    """
+
+    chosen: BuildOut
+    pieces: int
+    sounding: int
+
+
+@frozen()
+class BuildOutTable:
+    """What to build next.
+
+    Args:
+        additions: from which the sets were chosen.
+        pieces: that fit on the wheel as it is.
+        sounding: notes that sound on the wheel as it is, of all pieces that were judged.
+        notes: of those pieces.
+        not_computed: pieces that do not fit and of which it could not be computed what they need.
+        sets: the best of 1 addition, of 2 and so on, as far as one more helps.
+    """
+
+    additions: int
+    pieces: int
+    sounding: int
+    notes: int
+    not_computed: int
+    sets: tuple[BuiltOut, ...]
+
+
 @frozen(eq=False)
 class Survey:
     """A folder of scores on a wheel.
@@ -90,6 +130,8 @@ class Survey:
         wheel: the wheel.
         rows: one for each path, by path.
         counted: their groups and what is missing.
+        fold_octaves: whether pitches without a channel were moved by octaves.
+        build_out: what to build next, where that was to be computed.
     """
 
     folder: str
@@ -98,6 +140,8 @@ class Survey:
     wheel: Wheel
     rows: tuple[SurveyRow, ...]
     counted: SurveyTally
+    fold_octaves: bool = False
+    build_out: BuildOutTable | None = None
 
 
 def group_of(row: SurveyRow) -> FitGroup:
@@ -136,7 +180,10 @@ def _reading_order(row: SurveyRow) -> tuple[float, int, int, str, str]:
 def _missing(verdicts: Sequence[Verdict]) -> tuple[Missing, ...]:
     lacked = Counter(addition for verdict in verdicts for addition in verdict.lacks)
     alone = Counter(verdict.lacks[0] for verdict in verdicts if verdict.let_in and len(verdict.lacks) == 1)
-    missing = [Missing(addition, count, alone[addition]) for addition, count in lacked.items()]
+    notes: Counter[Addition] = Counter()
+    for verdict in verdicts:
+        notes.update(dict(zip(verdict.lacks, verdict.lack_notes, strict=False)))  # it may have no numbers
+    missing = [Missing(addition, count, alone[addition], notes[addition]) for addition, count in lacked.items()]
     return tuple(sorted(missing, key=lambda each: (-each.lets_in, -each.lacked_by, each.addition.order())))
 
 

@@ -38,11 +38,12 @@ class Verdict:
         as_is: as it is written, every turn beginning on the first step.
         transpose_semitones, start_steps: the best choice, each turn beginning on that step.
         at_best: at that choice.
-        lacks: what the notes left out there lack, sorted; without what neither a channel nor a row would remedy.
+        lacks: what the notes left out there lack, sorted; without what no addition would remedy.
         let_in: whether these things, added, let the whole piece in.
         weight_gap: how much more weight another choice could place at most, where the search was stopped before it was
             proved that none can; 0 means as much, with less deviation. None where the choice is proved the best.
         by_hand: whether it was played by hand, or not to the file's own beat.
+        lack_notes: for each of `lacks`, the notes that lack it.
     """
 
     title: str
@@ -57,6 +58,7 @@ class Verdict:
     let_in: bool
     weight_gap: int | None = None
     by_hand: bool = False
+    lack_notes: tuple[int, ...] = ()
 
     @property
     def fits_as_is(self) -> bool:

@@ -9,6 +9,7 @@ from pegwright.verdict.tally import FitGroup, Survey, group_of
 from pegwright.verdict.values import SurveyRow
 from pegwright.write.json_text import json_file
 from pegwright.write.note_count import note_count_json
+from pegwright.write.survey.build_out import build_out_json
 from pegwright.write.survey.csv import path_text
 from pegwright.write.survey.text import LISTED_GROUPS
 
@@ -23,6 +24,7 @@ def survey_json(survey: Survey) -> bytes:
         "folder": survey.folder,
         "wheel": {"name": wheel.name, "sha256": wheel.sha256},
         "semitones": survey.semitones,
+        "fold_octaves": survey.fold_octaves,
         "passed_over": survey.passed_over,
         "counts": {str(group): len(rows) for group, rows in counted.groups.items()},
         "pieces": [_piece(row) for group in LISTED_GROUPS for row in counted.groups[group]],
@@ -32,6 +34,7 @@ def survey_json(survey: Survey) -> bytes:
                 "words": addition_words(missing.addition, wheel),
                 "lets_in": missing.lets_in,
                 "lacked_by": missing.lacked_by,
+                "notes": missing.notes,
             }
             for missing in counted.missing
         ],
@@ -39,6 +42,7 @@ def survey_json(survey: Survey) -> bytes:
             {"things": [each.code for each in chosen.additions], "lets_in": chosen.lets_in, "exact": chosen.exact}
             for chosen in counted.together
         ],
+        "build_out": build_out_json(survey),
         "not_judged": [
             {"path": path_text(row.path), "error": row.error} for row in counted.groups[FitGroup.NOT_JUDGED]
         ],

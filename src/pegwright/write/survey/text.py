@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pegwright.formats import SCORE_SUFFIXES
 from pegwright.remedy.additions import addition_words
-from pegwright.units import listed, plural, printed
+from pegwright.units import plural, printed
 from pegwright.verdict.tally import NEARLY, FitGroup, Missing, Survey, Together
 from pegwright.verdict.values import SurveyRow, Verdict
 from pegwright.wheel import Wheel
+from pegwright.write.survey.build_out import build_out_lines
 from pegwright.write.survey.csv import path_text
 from pegwright.write.tables import LINE_CELLS, Line, TextTable, one_line, paragraphs
 
@@ -20,7 +20,8 @@ PATH_CELLS = 2 * LINE_CELLS
 LACKS_CELLS = 22
 _TEXTS = {"Title", "Lacks", "File"}
 _INDENT = "  "
-LISTED_GROUPS = [group for group in FitGroup if group not in {FitGroup.DOES_NOT_FIT, FitGroup.NOT_JUDGED}]
+LISTED_GROUPS = [group for group in FitGroup if group is not FitGroup.NOT_JUDGED]
+_SHORT = frozenset({FitGroup.NEARLY_FITS, FitGroup.DOES_NOT_FIT})  # not all notes of these sound
 
 GROUP_WORDS = {
     FitGroup.FITS: "Fits as it is",
@@ -34,35 +35,26 @@ GROUP_WORDS = {
 
 def survey_text(survey: Survey, width: int = LINE_CELLS) -> str:
     """The summary, in lines of a width."""
-    if not survey.rows:
-        return paragraphs([_no_scores(survey)], width)
     counted, wheel = survey.counted, survey.wheel
     parts: list[list[Line]] = [_head(survey), _totals(survey)]
     parts += [_listing(group, counted.groups[group], wheel) for group in LISTED_GROUPS]
     parts += [
         _missing(counted.missing, wheel),
         _together(counted.together, wheel),
+        build_out_lines(survey),
         _by_hand(survey.rows),
         _errors(counted.groups[FitGroup.NOT_JUDGED]),
     ]
     return paragraphs(parts, width)
 
 
-def _no_scores(survey: Survey) -> list[Line]:
-    where = one_line(survey.folder, NAME_CELLS)
-    skipped = f", {plural(survey.passed_over, 'file')} of other kinds skipped" if survey.passed_over else ""
-    return [
-        f"No score file in {where} nor in the folders in it{skipped}: there was nothing to judge",
-        f"Files that end in {listed(SCORE_SUFFIXES)} are read as scores",
-    ]
-
-
 def _head(survey: Survey) -> list[Line]:
     where, what = one_line(survey.folder, NAME_CELLS), one_line(survey.wheel.name, NAME_CELLS)
     tried = f"{plural(survey.semitones, 'semitone')} up and down, each with every start"
+    folded = "; pitches without a channel are moved by octaves" if survey.fold_octaves else ""
     return [
         f"{plural(len(survey.rows), 'score file')} in {where} on {what}",
-        f"Tried with each: {tried if survey.semitones else 'every start'}; long pieces take several turns",
+        f"Tried with each: {tried if survey.semitones else 'every start'}; long pieces take several turns{folded}",
     ]
 
 
@@ -98,15 +90,16 @@ def _cells(group: FitGroup, verdict: Verdict, wheel: Wheel) -> dict[str, str]:
     """The cells of a line by their columns."""
     sounding = verdict.as_is if group is FitGroup.FITS else verdict.at_best
     cells = {"Title": one_line(verdict.title, TITLE_CELLS)}
-    if group is FitGroup.NEARLY_FITS:
+    if group in _SHORT:
         cells["Sound"] = f"{sounding.count.sounding:,} of {sounding.count.read:,}"
+        cells["Share"] = f"{shown_percent(sounding.share)} %"
     else:
         cells |= {"Turns": f"{verdict.turns:,}", "Notes": f"{sounding.count.read:,}", "Moved": f"{sounding.moved:,}"}
-    if group in {FitGroup.FITS_WITH_TRANSPOSITION, FitGroup.NEARLY_FITS}:
+    if group is FitGroup.FITS_WITH_TRANSPOSITION or group in _SHORT:
         cells["Semitones"] = f"{verdict.transpose_semitones:+d}" if verdict.transpose_semitones else "0"
     if group is not FitGroup.FITS:
         cells["Start"] = f"{printed(verdict.start_steps):,}"
-    if group is FitGroup.NEARLY_FITS:
+    if group in _SHORT:
         things = ", ".join(addition_words(addition, wheel).removeprefix("a channel for ") for addition in verdict.lacks)
         cells["Lacks"] = one_line(things, LACKS_CELLS)
     return cells
@@ -116,12 +109,16 @@ def _missing(missing: Sequence[Missing], wheel: Wheel) -> list[Line]:
     if not missing:
         return []
     rows = [
-        (_named(addition_words(item.addition, wheel)), f"{item.lets_in:,}", f"{item.lacked_by:,}")
+        [_named(addition_words(item.addition, wheel)), f"{item.lacked_by:,}", f"{item.notes:,}", f"{item.lets_in:,}"]
         for item in missing[:LISTED]
     ]
-    table = TextTable(("Thing", "Lets in alone", "Lacked by"), rows, indent=_INDENT)
-    title = "Missing most: how many pieces a thing would let in alone, and how many lack it at all"
-    return _section(title, [table], len(missing), "survey.json")
+    if any(item.lets_in for item in missing):
+        header = ["Thing", "Pieces", "Notes", "Lets in alone"]
+        title = "Missing most: how many pieces and notes lack a thing, and how many pieces it lets in alone"
+    else:  # a column of zeros says nothing
+        header, rows = ["Thing", "Pieces", "Notes"], [row[:-1] for row in rows]
+        title = "Missing most: how many pieces and notes lack a thing; none lets a piece in alone"
+    return _section(title, [TextTable(header, rows, indent=_INDENT)], len(missing), "survey.json")
 
 
 def _together(together: Sequence[Together], wheel: Wheel) -> list[Line]:
@@ -155,6 +152,11 @@ def _errors(rows: Sequence[SurveyRow]) -> list[Line]:
         for row in rows[:LISTED]
     ]
     return _section(GROUP_WORDS[FitGroup.NOT_JUDGED], lines, len(rows), "survey.csv")
+
+
+def shown_percent(share: float) -> str:
+    """A share of 0 to 1 in percent with one decimal, below 100 unless it is the whole."""
+    return f"{min(100 * share, 99.9) if share < 1 else 100.0:.1f}"
 
 
 def _section(title: str, lines: Sequence[Line], count: int, file: str) -> list[Line]:
