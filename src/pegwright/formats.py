@@ -57,6 +57,11 @@ def is_song_set(values: Mapping[str, object]) -> bool:
     return isinstance(values.get("song"), list)
 
 
+def is_song_file(values: Mapping[str, object]) -> bool:
+    """Whether the values of a TOML file are those of a song file."""
+    return isinstance(values.get("score"), str) and not is_song_set(values) and not is_wheel_file(values)
+
+
 def is_wheel_file(values: Mapping[str, object]) -> bool:
     """Whether the values of a TOML file are those of a wheel."""
     return isinstance(values.get("wheel"), dict) and ("channel" in values or "channels" in values)

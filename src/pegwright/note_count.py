@@ -22,12 +22,13 @@ class NoteCount:
     """The outcome of the notes of a song, in numbers that add up.
 
     Args:
-        read: notes of the file, and those that written-out ornaments added.
+        read: notes of the file, and those that written-out ornaments and note edits added.
         own_pin: notes that sound by a pin of their own.
         shared_pin: notes that sound by the pin of another note, being the same strike of the same channel.
         left_out_by_reason: notes that do not sound, for each reason that occurs, in the order of `Outcome`.
         dropped_by_option: notes dropped on request, by the name of the option that dropped any: `beats` (a part of
-            taps), `only`, `without`, `bars`, `thin`; by `edits` after the fit, their pins being removed by hand.
+            taps), `note-edit`, `only`, `without`, `bars`, `thin`; by `edits` after the fit, their pins being removed by
+            hand.
 
     Raises:
         InternalError: they do not add up to the notes read.

@@ -64,6 +64,8 @@ class Part:
         name: as the file says, or one made up from its place; never empty, unique in the score.
         percussion: its pitches are General MIDI percussion keys.
         program: General MIDI program, 0-based; None where the file gives none.
+        of: name of the part from which notes were put on another channel; empty for a part of the file.
+        channel: name of the only channel that sounds it; empty for all that can.
 
     >>> Part("Melody").percussion
     False
@@ -72,6 +74,13 @@ class Part:
     name: str
     percussion: bool = False
     program: int | None = None
+    of: str = ""
+    channel: str = ""
+
+    @property
+    def written_name(self) -> str:
+        """The name of the part in the file."""
+        return self.of or self.name
 
 
 class OrnamentKind(Enum):

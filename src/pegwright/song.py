@@ -30,11 +30,12 @@ class EditedSong:
 
     Args:
         path: the file.
-        notes_read: notes of the whole file, and those that written-out ornaments added.
+        notes_read: notes of the whole file, and those that written-out ornaments and note edits added.
         score: what is to be fitted.
         request: the options, with a constant lateness that was searched for as a number of ticks.
         findings: of reading and of the changes.
-        dropped: how many of them were dropped on request, by option: `beats`, `only`, `without`, `bars`, `thin`.
+        dropped: how many of them were dropped on request, by option: `beats`, `note-edit`,
+            `only`, `without`, `bars`, `thin`.
         data: the file's bytes, from which bars can be drawn as they are written.
     """
 

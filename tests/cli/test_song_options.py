@@ -6,20 +6,17 @@ import json
 import re
 import shlex
 from fractions import Fraction
-from functools import partial
 from pathlib import Path
 from typing import Any
 
 import click
 import pytest
 from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from commands import SONGS, WHEEL, Command, runner
 from pegwright.ask import kinds
 from pegwright.ask.convert import written
-from pegwright.ask.options import ChannelRule, FitOptions, SearchRange
-from pegwright.ask.request import Beat, Played, Request
+from pegwright.ask.request import Request
 from pegwright.ask.table import OPTIONS
 from pegwright.ask.text import typed
 from pegwright.check.verify import verify
@@ -38,6 +35,7 @@ from pegwright.song_pipeline.files import song_files
 from pegwright.song_pipeline.fitting import fit_file
 from pegwright.units import ratio_text
 from pegwright.write.report.text import report_text
+from requests_asked import asked
 from schemas import closed
 from toml_text import toml_text
 
@@ -66,6 +64,8 @@ ASKED: list[tuple[str, str, str, dict[str, Any]]] = [
     (TANGO, "--offset auto", 'offset = "auto"', {"offset_ticks": 0}),
     (TANGO, "--move-part Bass=12 --move-part Chimes=-2", "move_parts = { Bass = 12, Chimes = -2 }",
      {"part_semitones": [{"part": "Bass", "semitones": 12}, {"part": "Chimes", "semitones": -2}]}),
+    (TANGO, "--note-edit 'drop Bass, bar 1, beat 1, A2'", 'note_edits = ["drop Bass, bar 1, beat 1, A2"]',
+     {"note_edits": ["drop Bass, bar 1, beat 1, A2"]}),
     ("trill.musicxml", "--ornaments 1/16", 'ornaments = "1/16"', {"ornaments_quarters": "0.25"}),
     (TANGO, "--performed", "performed = true", {"performed": "follow"}),
     (TANGO, "--performed --beats keep", 'performed = true\nbeats = "keep"', {"performed": "keep"}),
@@ -95,7 +95,7 @@ ASKED: list[tuple[str, str, str, dict[str, Any]]] = [
 ]  # fmt: skip
 
 
-ABOUT_THE_RUN = {
+ABOUT_THE_RUN = {"name", "keep", "take",
     "song", "wheel_path", "search", "remedies", "page", "load", "window_ms", "plot", "overwrite", "strict", "as_json",
 }  # fmt: skip
 
@@ -133,53 +133,13 @@ def toml_value(value: Any, kind: kinds.OptionKind) -> object:  # noqa: ANN401  #
         return value
     if isinstance(kind, kinds.NamedValues):
         return {str(name): each for name, each in value}
+    if isinstance(kind, kinds.NoteEdits):
+        return [str(each) for each in value] or None
     if isinstance(kind, kinds.NamePatterns):
         return list(value) or None
     if isinstance(kind, kinds.BarRange):
         return f"{value[0]}-{value[1]}"
     return ratio_text(value) if isinstance(value, Fraction) and isinstance(kind, kinds.Ratio) else str(value)
-
-
-@st.composite
-def asked(draw: st.DrawFn) -> Request:
-    """What a maker can ask, of every option; an offset of 0 asks nothing and is not typed."""
-    names = st.text(st.characters(codec="utf-8", exclude_categories=["C", "Z"]), min_size=1, max_size=20)
-    parts = partial(st.dictionaries, names, max_size=3)
-    reaches = st.fractions(0, 1, max_denominator=128)
-    first, start_free, farthest = draw(st.integers(1, 99)), draw(st.booleans()), draw(st.sampled_from([0, 1, 12, 127]))
-    beats = st.builds(Played, st.sampled_from(Beat)) | st.builds(
-        Played, st.just(Beat.KEEP), st.just(Path("my taps.csv")) | st.none()
-    )
-    tapped = st.builds(Played, st.just(Beat.KEEP), st.none(), names)
-    options = FitOptions(
-        transpose_semitones=0 if farthest else draw(st.integers(-127, 127)),
-        fold_octaves=draw(st.booleans()),
-        start_steps=Fraction(0) if start_free else draw(st.fractions(0, 999, max_denominator=960)),
-        us_per_quarter=draw(st.none() | st.integers(60_000, 60_000_000)),
-        reach_quarters=draw(st.none() | reaches),
-        part_priorities=tuple(draw(parts(st.integers(1, 99))).items()),
-        drum_keys=tuple(draw(st.dictionaries(st.integers(0, 127), st.integers(0, 127), max_size=3)).items()),
-        part_channels=tuple(draw(parts(names.filter(lambda text: "=" not in text))).items()),
-        channel_rule=draw(st.sampled_from(ChannelRule)),
-    )
-    return Request(
-        bars=draw(st.none() | st.builds(lambda bars: (first, first + bars), st.integers(0, 20))),
-        offset=draw(st.none() | st.just("auto") | st.integers(-999, 999).filter(bool)),
-        played=draw(st.none() | beats | tapped),
-        part_semitones=tuple(draw(parts(st.integers(-127, 127))).items()),
-        swing=draw(st.none() | st.just("straight") | st.builds(Fraction, st.integers(1, 50), st.integers(1, 50))),
-        most_at_once=draw(st.none() | st.integers(1, 1000)),
-        options=options,
-        search=SearchRange(farthest, draw(st.sampled_from([1, 4, 12, 99])) if start_free else 0)
-        if farthest or start_free
-        else None,
-        ornaments=draw(st.none() | st.builds(Fraction, st.just(4), st.integers(8, 128))),
-        turns=draw(st.none() | st.integers(1, 1000)),
-        whole_bars=draw(st.booleans()),
-        only=tuple(draw(st.lists(names, max_size=3))),
-        without=tuple(draw(st.lists(names, max_size=3))),
-        skip_silence=draw(st.booleans()),
-    )
 
 
 def asked_of_fit(options: str) -> Request:

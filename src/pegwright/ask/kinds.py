@@ -97,6 +97,10 @@ class NamePatterns(OptionKind):
     """Names of parts, or patterns of them such as `String*`; may be given several times."""
 
 
+class NoteEdits(OptionKind):
+    """Edits of single notes, as `note_edits.py` reads them; may be given several times."""
+
+
 @frozen()
 class OrAuto(OptionKind):
     """A value, or `auto`: the best is searched for, in the range that the field `searched` of a `SearchRange` gives."""

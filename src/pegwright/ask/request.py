@@ -11,6 +11,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from pegwright.ask.kinds import STRAIGHT
+from pegwright.ask.note_edits import NoteEdit
 from pegwright.ask.options import FitOptions, SearchRange, check_unique
 from pegwright.errors import UsageError
 from pegwright.frozen import frozen
@@ -86,6 +87,7 @@ class Request:
         only: names of the parts to take, or patterns of them such as `String*`; empty takes all.
         without: names of parts to leave out, or patterns of them; of those that `only` takes.
         skip_silence: leave out the bars of silence before the first note.
+        note_edits: edits of single notes of the score as it is written.
 
     Raises:
         UsageError: a part is moved twice, or a value is out of its bounds; what the song or the wheel decides is
@@ -111,6 +113,7 @@ class Request:
     only: tuple[str, ...] = ()
     without: tuple[str, ...] = ()
     skip_silence: bool = False
+    note_edits: tuple[NoteEdit, ...] = ()
 
     def __post_init__(self) -> None:
         check_unique("part", [name for name, _ in self.part_semitones], "moved")

@@ -140,6 +140,10 @@ OPTIONS = (
     Option("--move-part", SONG, "part_semitones", kinds.NamedValues(kinds.MOVE, json=("part", "semitones")),
            set_key="move_parts", metavar="PART=SEMITONES", json="part_semitones",
            help="Transpose one part: Bass=-12; can be given again."),
+    Option("--note-edit", SONG, "note_edits", kinds.NoteEdits(), set_key="note_edits", metavar="EDIT",
+           json="note_edits", json_if_asked=True,
+           help="Edit a note of the score: 'drop Melody, bar 12, beat 2.5, C5'; move, raise, lower, sound or repeat "
+           "it; can be given again."),
     Option("--fold-octaves", SONG, "options.fold_octaves", kinds.Flag(),
            help="Move a pitch without a channel to the nearest octave that has one."),
     Option("--ornaments", SONG, "ornaments", kinds.GRAIN,

@@ -15,6 +15,7 @@ from pegwright.ask.kinds import (
     Flag,
     NamedValues,
     NamePatterns,
+    NoteEdits,
     NoteValue,
     Number,
     OptionKind,
@@ -27,12 +28,22 @@ from pegwright.json_value import Json
 from pegwright.units import fraction_text, ratio_text
 
 
-def typed(request: Request) -> str:
-    """The options that make this request, in the order of `--help`; empty if all are at their defaults.
+def typed(request: Request, base: Request = PLAIN) -> str:
+    """The options that make this request of another one, in the order of `--help`; empty where it is that.
 
     Fitting the song again with them gives the same pins.
+
+    Args:
+        request: what is asked for.
+        base: what is asked for without them, as by a song file; by default nothing.
     """
-    return " ".join(words for option in OPTIONS if _is_given(request, option) for words in _typed(request, option))
+    given = [option for option in OPTIONS if _is_given(request, option, base)]
+    return " ".join(words for option in given for words in _typed(request, option))
+
+
+def bars_text(bars: tuple[int, int]) -> str:
+    """A range of bars as it is typed: `5-16`, or a single bar once."""
+    return "-".join(map(str, dict.fromkeys(bars)))
 
 
 def edits_json(request: Request) -> dict[str, Json]:
@@ -45,8 +56,8 @@ def edits_json(request: Request) -> dict[str, Json]:
     return dict.fromkeys(("bars", "offset_ticks")) | edits  # in the order in which they were published
 
 
-def _is_given(request: Request, option: Option) -> bool:
-    return bool(written(request, option) != written(PLAIN, option))
+def _is_given(request: Request, option: Option, base: Request = PLAIN) -> bool:
+    return written(request, option) not in (written(base, option), None)
 
 
 def _typed(request: Request, option: Option) -> Iterator[str]:
@@ -56,16 +67,16 @@ def _typed(request: Request, option: Option) -> Iterator[str]:
             yield option.typed
         case NamedValues():
             yield from (f"{option.typed} {quote(f'{name}={each}')}" for name, each in value)
-        case NamePatterns():
-            yield from (f"{option.typed} {quote(each)}" for each in value)
+        case NamePatterns() | NoteEdits():
+            yield from (f"{option.typed} {quote(str(each))}" for each in value)
         case Number():
-            yield f"{option.typed} {_shortest(value, option)}"
+            yield f"{option.typed} {shortest_text(value, option)}"
         case _:
             yield f"{option.typed} {quote(_TEXT.get(type(option.kind), str)(value))}"
 
 
-def _shortest(value: float, option: Option) -> str:
-    """The shortest decimal that is stored as the same value, without an exponent."""
+def shortest_text(value: float, option: Option) -> str:
+    """The shortest decimal that an option stores as the same value, without an exponent."""
     stored = option.storage.stored
     texts = (f"{Decimal(f'{value:.{digits}g}'):f}" for digits in range(1, 18))
     return next(text for text in texts if float(text) > 0 and stored(float(text)) == stored(value))
@@ -84,7 +95,7 @@ def _swing_text(swing: Fraction | str) -> str:
 
 
 _TEXT: dict[type, Callable[[Value], str]] = {
-    BarRange: lambda bars: "-".join(map(str, dict.fromkeys(bars))),  # a single bar once
+    BarRange: bars_text,
     Ratio: _swing_text,
 }
 _DATA: dict[type, Callable[[Value], Json]] = {
@@ -93,4 +104,5 @@ _DATA: dict[type, Callable[[Value], Json]] = {
     NoteValue: fraction_text,
     Beats: str,
     NamePatterns: list,
+    NoteEdits: lambda edits: [str(edit) for edit in edits],
 }

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,23 +13,28 @@ import click
 from pegwright.ask.request import AUTO
 from pegwright.ask.table import Topic
 from pegwright.cli.grouped import command, option
-from pegwright.cli.kinds import FiniteRange, NamedPath
-from pegwright.cli.options import fit_options, load_wheel, request_from, wheel_option
+from pegwright.cli.keeping import command_with, keep_song, kept_bytes, place_to_keep, with_remedy
+from pegwright.cli.kinds import FiniteRange, NamedPath, WholeRange
+from pegwright.cli.options import fit_options, load_wheel, wheel_option
 from pegwright.cli.outputs import refuse_inputs
 from pegwright.cli.progress import working
 from pegwright.cli.say import say
+from pegwright.cli.song_argument import AskedSong, asked_song, song_option
 from pegwright.cli.strict import STRICT, stop_if_left_out
 from pegwright.cli.width import text_width
 from pegwright.errors import UsageError
 
 if TYPE_CHECKING:
     from pegwright.load import SetLoad
+    from pegwright.remedy.changes import Change
     from pegwright.song import FittedSong
     from pegwright.song_pipeline.fitting import SongRemedies
+    from pegwright.wheel import Wheel
 
 LISTED = 5  # of the best transpositions
 WINDOW_RANGE_MS = (0.001, 60_000.0)  # as for the limits of a wheel, to the microsecond
 PLOTS = (".svg", ".pdf")
+MAX_TAKEN = 5  # a test compares it with remedy/song_remedies.py, which --help must not load
 
 
 @command(
@@ -39,6 +45,9 @@ Examples:
   pegwright fit air.musicxml --start 17 --transpose -2
   pegwright fit song.mid --search
   pegwright fit song.mid --remedies
+  pegwright fit song.mid --transpose -2 --keep song.toml   then fit, pin, hear song.toml
+  pegwright fit song.toml --take 2                         with remedy 2, written into it
+  pegwright fit evening.toml --song waltz                  a song of a song set
   pegwright fit song.mid --page song.html
   pegwright fit song.mid --load --load-window 200 --load-plot load.pdf
   pegwright fit jig.mid --offset auto --strict && echo "nothing left out"
@@ -48,6 +57,7 @@ Exit codes: 0 the report was printed; 3 some notes left out (with --strict);
 )
 @click.argument("song", type=NamedPath())
 @wheel_option
+@song_option
 @fit_options
 @option(
     "--search",
@@ -60,6 +70,13 @@ Exit codes: 0 the report was printed; 3 some notes left out (with --strict);
     default=None,
     help="Try and list what would help, for the song, each note and the wheel; or leave it out of --page as well.",
 )
+@option("--keep", type=NamedPath(), metavar="FILE", help="Also write the song with all its options as a song file.")
+@option(
+    "--take",
+    type=WholeRange(1, MAX_TAKEN),
+    metavar="N",
+    help="Take remedy N of --remedies for the song as a whole, and write it into the song file.",
+)
 @option("--page", type=NamedPath(), metavar="FILE", help="Also write the report page to this file.")
 @option("--load", is_flag=True, help="Report how many pins trip within a time, round the turn, and the worst places.")
 @option(
@@ -70,14 +87,17 @@ Exit codes: 0 the report was printed; 3 some notes left out (with --strict);
     help="That time, for all channels; default: the longest of the wheel's limits, or a step.",
 )
 @option("--load-plot", "plot", type=NamedPath(), metavar="FILE", help="Also draw the load, as .svg or .pdf.")
-@option("--overwrite", is_flag=True, help="Replace a page or plot that exists.")
+@option("--overwrite", is_flag=True, help="Replace a song file, page or plot that exists.")
 @option("--strict", is_flag=True, help=f"{STRICT}.")
 @option("--json", "as_json", is_flag=True, help="Print the report as JSON, for programs.")
 def fit(
     song: Path,
     wheel_path: Path,
+    name: str | None,
     search: bool,
     remedies: bool | None,
+    keep: Path | None,
+    take: int | None,
     page: Path | None,
     load: bool,
     window_ms: float | None,
@@ -87,32 +107,33 @@ def fit(
     as_json: bool,
     **options: Any,  # noqa: ANN401  # click passes options by name
 ) -> None:
-    """Check whether SONG fits the wheel; only --page and --load-plot write files.
+    """Check whether SONG fits the wheel; only --keep, --take, --page and --load-plot write files.
 
     SONG is a MIDI or MusicXML file (.mid, .musicxml, .xml, .mxl); with the extra `other-scores`
     also ABC, Humdrum **kern or MEI (.abc, .krn, .mei). Every note read is reported: it sounds,
     as written or moved by how much; is left out, with the reason; or was dropped on request.
     """
-    if search:
-        options = _searched(options)
-    request = request_from(**options)
+    asked = asked_song(song, wheel_path, name, _searched(options) if search else options)
+    kept = place_to_keep(asked, keep, take, overwrite)
     _check_load(load, window_ms, plot)
-    wheel = load_wheel(wheel_path)
-    from pegwright.song_pipeline.fitting import fit_file, remedies_for, set_loads  # noqa: PLC0415  # keeps numpy out
+    wheel = load_wheel(asked.wheel)
+    from pegwright.remedy.budget import FULL_WORK  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.song_pipeline.fitting import remedies_for, set_loads  # noqa: PLC0415
 
-    beats = request.played.beats_file if request.played else None
     if page or plot:
-        _check_files(page, plot, overwrite, {"song": song, "wheel file": wheel_path, "file of beats": beats})
+        _check_files(page, plot, overwrite, asked.inputs)
     with working(f"Fitting {song.name}"):
-        fitted = fit_file(song, wheel, replace(request, report_best=LISTED if search else 1))
+        asked, fitted = _fitted(asked, wheel, LISTED if search else 1, take)
         loads = set_loads(fitted, window_ms) if load or plot else ()
     helps = None
     if remedies or ((page or (search and not as_json)) and remedies is None):
-        from pegwright.remedy.budget import FULL_WORK  # noqa: PLC0415  # loaded where remedies are tried
-
         with working(f"Trying what would help {song.name}"):
             helps = remedies_for(fitted, FULL_WORK if remedies else None)
-    _print(fitted, helps, bool(remedies), loads if load else None, as_json)
+    data = kept_bytes(asked, kept) if kept else b""
+    command = partial(command_with, asked, fitted)
+    _print(fitted, helps, command if remedies else None, loads if load else None, as_json)
+    if kept:
+        keep_song(kept, data, err=as_json)
     if page or plot:
         from pegwright.song_pipeline.files import load_plot, report_page  # noqa: PLC0415  # slow, and seldom needed
         from pegwright.write.folder import write_file  # noqa: PLC0415
@@ -126,22 +147,45 @@ def fit(
         stop_if_left_out([fitted.count])
 
 
+def _fitted(asked: AskedSong, wheel: Wheel, listed: int, take: int | None) -> tuple[AskedSong, FittedSong]:
+    """The song as it is fitted, and what was asked for with a remedy taken.
+
+    Args:
+        asked: what was asked for.
+        wheel: the wheel.
+        listed: how many of the best transpositions a search lists.
+        take: the number of a remedy to take, or None.
+    """
+    from pegwright.remedy.budget import FULL_WORK  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.song_pipeline.fitting import fit_file, remedies_for  # noqa: PLC0415
+
+    fitted = fit_file(asked.score, wheel, replace(asked.request, report_best=listed))
+    if take is None:
+        return asked, fitted
+    asked = with_remedy(asked, fitted, remedies_for(fitted, FULL_WORK)[0], take)
+    return asked, fit_file(asked.score, wheel, asked.request)
+
+
 def _print(
-    fitted: FittedSong, helps: SongRemedies | None, listed: bool, loads: tuple[SetLoad, ...] | None, as_json: bool
+    fitted: FittedSong,
+    helps: SongRemedies | None,
+    command: Callable[[Sequence[Change], bool], str] | None,
+    loads: tuple[SetLoad, ...] | None,
+    as_json: bool,
 ) -> None:
     """Print the report, with the load where it is given.
 
     Args:
         fitted: the song.
         helps: what would help; after a search the best of it is named.
-        listed: whether all of it is printed.
+        command: what makes each remedy, where all of them are printed.
         loads: of its pins.
         as_json: for programs.
     """
     from pegwright.write.report.text import report_text  # noqa: PLC0415  # each is loaded where it is printed
 
     if as_json:
-        _print_json(fitted, helps if listed else None, loads)
+        _print_json(fitted, helps, command, loads)
         return
     width = text_width()
     if fitted.best and len(fitted.best.ranked) > 1:
@@ -154,21 +198,27 @@ def _print(
         from pegwright.write.report.load import load_text  # noqa: PLC0415
 
         say("\n" + load_text(fitted.wheel, loads, width), nl=False)
-    if helps and listed:
+    if helps and command:
         from pegwright.write.report.remedies import remedies_text  # noqa: PLC0415
 
-        say("\n" + remedies_text(fitted.score, *helps, dropped=fitted.count.dropped, width=width), nl=False)
+        text = remedies_text(fitted.score, *helps, dropped=fitted.count.dropped, width=width, command=command)
+        say("\n" + text, nl=False)
 
 
-def _print_json(fitted: FittedSong, helps: SongRemedies | None, loads: tuple[SetLoad, ...] | None) -> None:
-    """Print the report as JSON, with the remedies and the load where they are given."""
+def _print_json(
+    fitted: FittedSong,
+    helps: SongRemedies | None,
+    command: Callable[[Sequence[Change], bool], str] | None,
+    loads: tuple[SetLoad, ...] | None,
+) -> None:
+    """Print the report as JSON, with the load where it is given; arguments as for `_print`."""
     from pegwright.write.report.json import report_json_pieces  # noqa: PLC0415  # loaded where asked for
 
     helps_json = loads_json = None
-    if helps:
+    if helps and command:
         from pegwright.write.report.remedies import remedies_json  # noqa: PLC0415
 
-        helps_json = remedies_json(fitted.score, *helps)
+        helps_json = remedies_json(fitted.score, *helps, command)
     if loads is not None:
         from pegwright.write.report.load import load_json  # noqa: PLC0415
 

@@ -11,9 +11,10 @@ import click
 from pegwright.ask.table import Topic
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath, WholeRange
-from pegwright.cli.options import fit_options, load_wheel, request_from, wheel_option
+from pegwright.cli.options import fit_options, load_wheel, wheel_option
 from pegwright.cli.outputs import refuse_inputs, report_stopped
 from pegwright.cli.progress import working
+from pegwright.cli.song_argument import asked_song, song_option
 from pegwright.cli.width import say_wrapped
 from pegwright.errors import UsageError
 
@@ -35,6 +36,7 @@ _WAV, _MIDI = (".wav", ".wave"), (".mid", ".midi")
     epilog="""\b
 Examples:
   pegwright hear waltz.mid                       writes waltz-pins.wav and waltz-pins.mid
+  pegwright hear waltz.toml                      a song file, with all its options
   pegwright hear waltz.mid -o waltz.wav --compare beside
   pegwright hear march.mxl --only-changed -o moved.wav
   pegwright hear round.mid --bars 1-12 --turns 3 --seams seams.toml -o limp.wav
@@ -46,6 +48,7 @@ docs/hearing-a-song.md describes how every channel sounds and what a seam file i
     "-o", "--out", type=NamedPath(), help="A .wav or .mid file, or a folder for both; default: both in this folder."
 )
 @wheel_option
+@song_option
 @partial(fit_options, without=("turns",))  # hear has its own
 @option(
     "--turns",
@@ -69,6 +72,7 @@ def hear(
     song: Path,
     out: Path | None,
     wheel_path: Path,
+    name: str | None,
     turns: int | None,
     seam_file: Path | None,
     compare: str | None,
@@ -84,17 +88,15 @@ def hear(
     Every pin strikes when it trips its channel, its lead later, with pin offsets and, if given,
     seam errors. Notes that are left out are not heard.
     """
-    request = request_from(**options)
-    wheel = load_wheel(wheel_path)
+    asked = asked_song(song, wheel_path, name, options)
+    wheel = load_wheel(asked.wheel)
     from pegwright.config.seam_file import load_seams  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.preview.perform import Compare, Wish, perform  # noqa: PLC0415
     from pegwright.song_pipeline.fitting import fit_file  # noqa: PLC0415
 
-    files = _files(song, out, soundfont)
+    files = _files(asked.stem, out, soundfont)
     report_stopped(files[0])
-    beats = request.played.beats_file if request.played else None
-    inputs = {"song": song, "wheel file": wheel_path, "seam file": seam_file, "SoundFont": soundfont}
-    refuse_inputs(files, inputs | {"file of beats": beats})
+    refuse_inputs(files, asked.inputs | {"seam file": seam_file, "SoundFont": soundfont})
     _check_free(files, overwrite)
     wish = Wish(
         turn_count=turns,
@@ -105,7 +107,7 @@ def hear(
         even=even,
     )
     with working(f"Playing {song.name}"):
-        fitted = fit_file(song, wheel, request)
+        fitted = fit_file(asked.score, wheel, asked.request)
         performance, put_off_s = perform(fitted, wish)
     if not performance.strike_count:
         say_wrapped(f"Nothing to hear: {_why_nothing(fitted, only_changed)}. Nothing was written.")
@@ -118,7 +120,7 @@ def hear(
     say_wrapped("\n".join([*lines, f"Written: {', '.join(map(str, files))}"]))
 
 
-def _files(song: Path, out: Path | None, soundfont: Path | None) -> list[Path]:
+def _files(stem: str, out: Path | None, soundfont: Path | None) -> list[Path]:
     """The files to write."""
     from pegwright.write.names import safe_name  # noqa: PLC0415  # keeps start-up light
 
@@ -129,7 +131,7 @@ def _files(song: Path, out: Path | None, soundfont: Path | None) -> list[Path]:
         return [out]
     if out and suffix and not out.is_dir():
         raise UsageError("ends neither in .wav nor in .mid", where=str(out), hint="or name a folder that exists")
-    name = f"{safe_name(song.stem)}-pins"
+    name = f"{safe_name(stem)}-pins"
     return [(out or Path()) / f"{name}{suffix}" for suffix in (".wav", ".mid")]
 
 

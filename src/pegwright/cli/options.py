@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from pegwright.ask.convert import request_of
-from pegwright.ask.kinds import Beats, Flag, NamedValues, NamePatterns, OrAuto, Whole
+from pegwright.ask.kinds import Beats, Flag, NamedValues, NamePatterns, NoteEdits, OrAuto, Whole
+from pegwright.ask.note_edits import NoteEdit, note_edit_of
 from pegwright.ask.request import AUTO, Played, Request, played_by
 from pegwright.ask.table import BY_NAME, OPTIONS, OUTPUT_OPTIONS, Option, Topic, Value, opens
 from pegwright.cli.grouped import option as grouped_option
@@ -85,7 +86,7 @@ def click_option(option: Option, default: Value) -> Callable[[Command], Command]
         option.typed,
         topic=option.group,
         type=type_of(option.kind),
-        multiple=isinstance(option.kind, NamedValues | NamePatterns),
+        multiple=isinstance(option.kind, NamedValues | NamePatterns | NoteEdits),
         default=None if option.goes_with else text,  # whether it was given matters
         show_default=text if option.goes_with else text is not None,
         metavar=option.metavar,
@@ -109,10 +110,19 @@ def request_from(**given: Any) -> Request:  # noqa: ANN401  # click passes optio
     Raises:
         UsageError: a value is out of its bounds, or an option is given without the one it goes with.
     """
-    return request_of(lambda option: _read(option, given))
+    return request_of(lambda option: value_of(option, given))
 
 
-def _read(option: Option, given: Mapping[str, Value]) -> Value:
+def value_of(option: Option, given: Mapping[str, Value]) -> Value:
+    """The written value of an option.
+
+    Args:
+        option: of a song.
+        given: what click read, by names of options.
+
+    Raises:
+        UsageError: it is out of its bounds, or given without the option it goes with.
+    """
     value = given.get(option.name)
     if option.goes_with and value is not None and not opens(given[option.goes_with]):
         other = BY_NAME[option.goes_with]
@@ -125,12 +135,21 @@ def _read(option: Option, given: Mapping[str, Value]) -> Value:
             return tuple(_pair(text, option, option.kind) for text in value or ())
         case NamePatterns():
             return tuple(_pattern(text, option) for text in value or ())
+        case NoteEdits():
+            return tuple(_note_edit(text, option) for text in value or ())
     return value
 
 
 def _played(words: str, option: Option) -> Played:
     try:
         return played_by(words, Path())
+    except UsageError as error:
+        raise UsageError(error.message, where=option.typed, hint=error.hint) from None
+
+
+def _note_edit(text: str, option: Option) -> NoteEdit:
+    try:
+        return note_edit_of(text)
     except UsageError as error:
         raise UsageError(error.message, where=option.typed, hint=error.hint) from None
 

@@ -9,11 +9,12 @@ import click
 
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath
-from pegwright.cli.options import fit_options, load_wheel, output_options, request_from, wheel_option
+from pegwright.cli.options import fit_options, load_wheel, output_options, wheel_option
 from pegwright.cli.outputs import report_stopped
 from pegwright.cli.progress import next_step, working, written
 from pegwright.cli.say import say
 from pegwright.cli.sheet_options import style_from
+from pegwright.cli.song_argument import asked_song, song_option
 from pegwright.cli.strict import STRICT, stop_if_left_out
 from pegwright.cli.width import text_width
 
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
     epilog="""\b
 Examples:
   pegwright pin waltz.mid
+  pegwright pin march.toml                          a song file, with all its options
+  pegwright pin evening.toml --song march           a song of a song set
   pegwright pin march.mxl --wheel pavilion.toml -o march-pins --paper a3
   pegwright pin march.mxl --larger --seen-from inside --date today --labels
   pegwright pin round.mid --bars 13-24 -o second-turn --spares 10
@@ -39,6 +42,7 @@ report.txt, .json and .html, score-bars.svg if bars are drawn, and channel-label
 @click.argument("song", type=NamedPath())
 @option("-o", "--out", type=NamedPath(), help="Folder to write; default: SONG-pins in this folder.")
 @wheel_option
+@song_option
 @fit_options
 @output_options
 @option(
@@ -54,6 +58,7 @@ def pin(
     song: Path,
     out: Path | None,
     wheel_path: Path,
+    name: str | None,
     paper: str,
     spares: float,
     overwrite: bool,
@@ -67,8 +72,8 @@ def pin(
     Every note read is in the report: it sounds, as written or moved by how much; is left out, with
     the reason; or was dropped on request. The folder is written as a whole or not at all.
     """
-    request, style = request_from(**options), style_from(options)
-    wheel = load_wheel(wheel_path)
+    asked, style = asked_song(song, wheel_path, name, options), style_from(options)
+    wheel = load_wheel(asked.wheel)
     from pegwright.draw.paper import paper_named  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.facts import require_all_lengths  # noqa: PLC0415
     from pegwright.remedy.budget import FULL_WORK  # noqa: PLC0415
@@ -81,11 +86,11 @@ def pin(
     from pegwright.write.report.text import report_text  # noqa: PLC0415
 
     require_all_lengths(wheel)
-    folder = out or Path(f"{safe_name(song.stem)}-pins")
+    folder = out or Path(f"{safe_name(asked.stem)}-pins")
     report_stopped(folder)
     check_folder(folder, overwrite)
     with working(f"Pinning {song.name}"):
-        fitted = fit_file(song, wheel, request)
+        fitted = fit_file(asked.score, wheel, asked.request)
         by_hand = _edited(fitted, edits_path) if edits_path else None
     fitted = by_hand.song if by_hand else fitted
     say(report_text(fitted, text_width()))

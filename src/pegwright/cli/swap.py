@@ -12,10 +12,11 @@ from pegwright.ask.request import AUTO
 from pegwright.ask.table import Topic
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath, WholeRange
-from pegwright.cli.options import fit_options, load_wheel, output_options, request_from, wheel_option
+from pegwright.cli.options import fit_options, load_wheel, output_options, wheel_option
 from pegwright.cli.progress import next_step, working, written
 from pegwright.cli.say import say
 from pegwright.cli.sheet_options import style_from
+from pegwright.cli.song_argument import asked_song, song_option
 from pegwright.cli.width import say_wrapped, text_width
 
 
@@ -34,6 +35,7 @@ the fit go with a score only."""
 @click.argument("new", type=NamedPath())
 @wheel_option
 @option("-o", "--out", type=NamedPath(), help="Folder to write; without it, the call list is printed.")
+@song_option
 @partial(fit_options, start=AUTO)
 @option(
     "--fixed",
@@ -49,6 +51,7 @@ def swap(
     old: Path,
     new: Path,
     wheel_path: Path,
+    name: str | None,
     out: Path | None,
     fixed: tuple[int, ...],
     paper: str,
@@ -61,8 +64,8 @@ def swap(
 
     Plates change places on the rim where that saves work: each heading says where the plate was.
     """
-    request, style = request_from(**options), style_from(options)
-    wheel = load_wheel(wheel_path)
+    asked, style = asked_song(new, wheel_path, name, options), style_from(options)
+    wheel = load_wheel(asked.wheel)
     from pegwright.config.one_song import SetSong  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.facts import require_all_lengths  # noqa: PLC0415
     from pegwright.show_pipeline.one_swap import one_swap, one_swap_files, swap_facts  # noqa: PLC0415
@@ -73,7 +76,7 @@ def swap(
         require_all_lengths(wheel)
         check_folder(out, overwrite)
     with working(f"Working out {new.name}"):
-        result = one_swap(old, SetSong(new, request), wheel, [plate - 1 for plate in fixed])
+        result = one_swap(old, SetSong(asked.score, asked.request), wheel, [plate - 1 for plate in fixed])
     if as_json:
         from pegwright.write.swap.data import swap_json  # noqa: PLC0415  # loaded where asked for
 

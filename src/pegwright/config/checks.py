@@ -172,8 +172,12 @@ def _exact(value: object) -> Fraction:
     return Fraction(above, below)
 
 
-def read_line(value: object) -> str:
+def read_line(value: object, max_chars: int = MAX_TEXT_CHARS) -> str:
     """A line of text, not blank, without blanks at its ends.
+
+    Args:
+        value: as TOML gave it.
+        max_chars: the maximum number of characters.
 
     Raises:
         RefusedError: it is none.
@@ -183,8 +187,8 @@ def read_line(value: object) -> str:
     text = value.strip()
     if not text:
         raise RefusedError("is blank")
-    if len(text) > MAX_TEXT_CHARS:
-        raise RefusedError(f"has {len(text)} characters, above the maximum, {MAX_TEXT_CHARS}")
+    if len(text) > max_chars:
+        raise RefusedError(f"has {len(text)} characters, above the maximum, {max_chars}")
     if not text.isprintable():
         raise RefusedError("has line breaks or control characters")
     return text

@@ -7,7 +7,7 @@ from enum import StrEnum
 from shlex import quote
 
 from pegwright.errors import PegwrightError
-from pegwright.formats import is_song_set, is_wheel_file, song_kind
+from pegwright.formats import is_song_file, is_song_set, is_wheel_file, song_kind
 
 
 class FileKind(StrEnum):
@@ -16,6 +16,7 @@ class FileKind(StrEnum):
     WHEEL = "wheel file"
     SET = "song set"
     SEAMS = "seam file"
+    SONG = "song file"
 
 
 def refuse_other(data: bytes, kind: FileKind, where: str) -> None:
@@ -40,7 +41,7 @@ def refuse_other(data: bytes, kind: FileKind, where: str) -> None:
 
 
 def refuse_other_kind(values: Mapping[str, object], kind: FileKind, where: str) -> None:
-    """Refuse a song set in place of a wheel file, and the other way round.
+    """Refuse a song set or a song file in place of a wheel file, and the other ways round.
 
     Args:
         values: of the whole file, as TOML gave them.
@@ -48,9 +49,14 @@ def refuse_other_kind(values: Mapping[str, object], kind: FileKind, where: str) 
         where: the file.
 
     Raises:
-        PegwrightError: it is the other one.
+        PegwrightError: it is another one.
     """
     of_set, of_wheel = is_song_set(values), is_wheel_file(values)
+    if kind is not FileKind.SONG and is_song_file(values):
+        hint = f"to fit it: pegwright fit {quote(where)}"
+        if kind is FileKind.SET:
+            hint = f'a song set names it: score = "{where.replace(chr(92), "/")}"; pegwright set --new writes one'
+        raise PegwrightError(f"this is a song file, not a {kind}", hint=hint)
     if kind is not FileKind.SET and of_set and not of_wheel:
         raise PegwrightError(f"this is a song set, not a {kind}", hint=f"to plan it: pegwright set {quote(where)}")
     if kind is not FileKind.WHEEL and of_wheel and not of_set:

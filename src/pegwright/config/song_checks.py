@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from pegwright.ask import kinds
+from pegwright.ask.note_edits import FORM, NoteEdit, note_edit_of
 from pegwright.ask.request import AUTO, BEATS_FORMS, Played, played_by
 from pegwright.config.checks import (
     YES_NO,
@@ -122,6 +123,16 @@ def _read_patterns(value: object) -> tuple[str, ...]:
 _PATTERNS = Check(
     'the name of a part or a pattern of names in quotes, or a list such as ["Bass", "String*"]', _read_patterns
 )
+
+
+def _read_note_edits(value: object) -> tuple[NoteEdit, ...]:
+    lines = value if isinstance(value, list) else [value]
+    if not all(isinstance(line, str) for line in lines):
+        raise RefusedError("is not a list of texts")
+    return tuple(map(note_edit_of, lines))
+
+
+_NOTE_EDITS = Check(f'note edits in quotes, or a list of them such as ["{FORM}"]', _read_note_edits)
 _AUTO = one_of((AUTO,), "choice")
 _CHECKS: dict[type, Callable[[Any, Path], Check[Any]]] = {
     kinds.Whole: lambda kind, _: whole(kind.minimum, kind.maximum, kind.what),
@@ -136,6 +147,7 @@ _CHECKS: dict[type, Callable[[Any, Path], Check[Any]]] = {
     kinds.Flag: lambda *_: YES_NO,
     kinds.WordChoice: lambda kind, _: one_of(kind.words, kind.what),
     kinds.NamePatterns: lambda *_: _PATTERNS,
+    kinds.NoteEdits: lambda *_: _NOTE_EDITS,
     kinds.TextLine: lambda kind, _: Check(kind.what, read_line),
     kinds.OrAuto: lambda kind, folder: either(_AUTO, check_of(kind.inner, folder)),
 }

@@ -31,7 +31,7 @@ def matching_parts(score: Score, patterns: Sequence[str], option: str) -> tuple[
     Raises:
         UsageError: there is no part of a name or pattern.
     """
-    names = [part.name for part in score.parts]
+    names = [part.written_name for part in score.parts]
     matching = set[str]()
     for pattern in patterns:
         alike = _alike(names, pattern)
@@ -103,7 +103,8 @@ def move_part(score: Score, name: str, semitones: int) -> tuple[Score, tuple[Fin
             where=score.file,
             hint="sound one key as another instead",
         )
-    here = score.part == number
+    moved = [place for place, part in enumerate(score.parts) if name in (part.name, part.of)]
+    here = np.isin(score.part, moved)
     pitch = score.pitch_midi + np.where(here, semitones, 0)
     if len(pitch) and not 0 <= int(pitch.min()) <= int(pitch.max()) <= HIGHEST_PITCH:
         seen = int(pitch.max()) if pitch.max() > HIGHEST_PITCH else int(pitch.min())

@@ -256,7 +256,7 @@
     const list = make("ol");
     for (const remedy of data.remedies.song) {
       const item = make("li", `${remedyWords(remedy, false)}. `);
-      item.append(make("code", remedy.changes.map((change) => change.options).join(" ")));
+      item.append(make("code", remedy.command));
       list.append(item);
     }
     $("help-list").append(data.remedies.song.length ? list : make("p", "No change that was tried makes the song better."));

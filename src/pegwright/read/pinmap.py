@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 from pegwright.columns import Ints, frozen_ints, tuples
 from pegwright.errors import InputError
 from pegwright.findings import Finding
-from pegwright.formats import is_song_set, is_wheel_file, song_kind
+from pegwright.formats import is_song_file, is_song_set, is_wheel_file, song_kind
 from pegwright.frozen import frozen
 from pegwright.layout import ChannelLayout, RowLayout, TypeLayout, WheelLayout
 from pegwright.package_data import data_bytes
@@ -162,6 +162,8 @@ def _other_kind(data: bytes) -> str:
         return "this file is empty, not a pin map"
     if is_wheel_file(values):
         return "this is a wheel file, not a pin map"
+    if is_song_file(values):
+        return "this is a song file, not a pin map"
     return "this is a song set, not a pin map" if is_song_set(values) else ""
 
 

@@ -11,6 +11,7 @@ from pegwright.ask.kinds import STRAIGHT
 from pegwright.ask.request import AUTO, Request
 from pegwright.edit.bars import select_bars, silent_bars
 from pegwright.edit.by_hand import by_hand_finding, judged
+from pegwright.edit.note_edits import edit_notes
 from pegwright.edit.offset import constant_offset, shift
 from pegwright.edit.ornaments import write_out_ornaments
 from pegwright.edit.parts import matching_parts, move_part, without_parts
@@ -46,7 +47,7 @@ def edit_song(song: Path, wheel: Wheel, request: Request) -> EditedSong:
 
 
 def edit_score(whole: Score, wheel: Wheel, request: Request, findings: tuple[Finding, ...] = ()) -> EditedSong:
-    """Make the changes that were asked for: offset, playing, parts, bars, silence, ornaments, swing, texture.
+    """Make the changes that were asked for: offset, playing, notes, parts, bars, silence, ornaments, swing, texture.
 
     Args:
         whole: the song as it was read.
@@ -73,6 +74,10 @@ def edit_score(whole: Score, wheel: Wheel, request: Request, findings: tuple[Fin
         edits = (*edits, *performed)
     elif (judgement := judged(score, constant_offset(score))).by_hand:
         edits = (*edits, by_hand_finding(score, judgement))
+    if request.note_edits:
+        edited = edit_notes(score, request.note_edits, wheel, request.options.transpose_semitones)
+        score, read, dropped["note-edit"] = edited.score, read + edited.added, edited.dropped
+        edits = (*edits, *edited.findings)
     score, chosen = chosen_parts(score, request, dropped)
     edits = (*edits, *chosen)
     if request.bars is not None:

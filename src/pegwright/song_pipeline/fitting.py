@@ -134,10 +134,29 @@ def song_fits(edited: EditedSong, wheel: Wheel) -> SongFits:
     """The turns of a song, ready to be fitted; where there are several, all at the tempo of the song."""
     score, request = edited.score, edited.request
     turns = cut_turns(score, wheel, request.whole_bars, request.turns)
-    options = request.options
+    options = _with_channels_of_notes(request.options, score)
     if len(turns) > 1:
         options = replace(options, us_per_quarter=tempo_of(score, options)[0])
     return SongFits(turns, wheel, options)
+
+
+def _with_channels_of_notes(options: FitOptions, score: Score) -> FitOptions:
+    """The options with the channel of each part that note edits made, and the priority of the part it is of."""
+    edited = [part for part in score.parts if part.channel]
+    priorities = dict(options.part_priorities)
+    return replace(
+        options,
+        part_channels=(*options.part_channels, *((part.name, _as_pattern(part.channel)) for part in edited)),
+        part_priorities=(
+            *options.part_priorities,
+            *((part.name, priorities[part.of]) for part in edited if part.of in priorities),
+        ),
+    )
+
+
+def _as_pattern(name: str) -> str:
+    """A pattern of which a name alone is."""
+    return "".join(f"[{mark}]" if mark in "*?[" else mark for mark in name)
 
 
 def fitted_song(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from pegwright.ask.text import typed
@@ -10,7 +12,9 @@ from pegwright.findings import Finding
 from pegwright.grid import Loss, hole_grid, start_steps
 from pegwright.json_value import Json
 from pegwright.percussion import drum_key_name
+from pegwright.remedy.changes import Change
 from pegwright.remedy.song_remedies import Remedies
+from pegwright.remedy.taking import command_with
 from pegwright.remedy.wheel_changes import WheelRemedy
 from pegwright.song import FittedSong
 from pegwright.tell.counts import count_words, damage_words
@@ -34,6 +38,10 @@ def page_data(song: FittedSong, remedies: tuple[Remedies, WheelRemedy | None] | 
         song: on its wheel.
         remedies: what would help; None leaves it out.
     """
+
+    def command(changes: Sequence[Change], _: bool) -> str:
+        return command_with(song.score.file, song.request, song.options, changes)
+
     report, wheel, placement = song.report, song.wheel, song.turns[0].placement
     plate, step = start_of(wheel, placement)
     return {
@@ -47,7 +55,7 @@ def page_data(song: FittedSong, remedies: tuple[Remedies, WheelRemedy | None] | 
         "start": {"plate": plate, "step": step, "steps": float(start_steps(wheel, placement))},
         "wheel": _wheel(wheel),
         "findings": [_finding(finding) for finding in report.findings],
-        "remedies": remedies_json(song.score, *remedies) if remedies else None,
+        "remedies": remedies_json(song.score, *remedies, command) if remedies else None,
         "cautions": {"touch": list(TOUCH), "change": CHANGE},
         "parts": [part.name for part in song.score.parts],
         **turns_data(song),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from pegwright.json_value import Json
 from pegwright.remedy.budget import FULL_WORK, PAGE_WORK
@@ -24,8 +24,17 @@ NOT_ALL_TRIED = (
 )
 
 
+def _options_alone(changes: Sequence[Change], performed: bool = False) -> str:
+    return "--performed" if performed else " ".join(change.typed for change in changes)
+
+
 def remedies_text(
-    score: Score, remedies: Remedies, wheel: WheelRemedy | None, dropped: int = 0, width: int = LINE_CELLS
+    score: Score,
+    remedies: Remedies,
+    wheel: WheelRemedy | None,
+    dropped: int = 0,
+    width: int = LINE_CELLS,
+    command: Callable[[Sequence[Change], bool], str] = _options_alone,
 ) -> str:
     """Remedies for the song, for its troubled notes, and for the wheel, best first.
 
@@ -35,6 +44,8 @@ def remedies_text(
         wheel: the fewest changes to the wheel, or None.
         dropped: further notes that were read and dropped on request.
         width: cells of a line.
+        command: the whole command that makes changes, given them and whether it is for a song played by hand; by
+            default the options of the changes alone.
     """
     if not remedies.tried and remedies.complete:
         return "Nothing needs a remedy.\n"
@@ -42,13 +53,13 @@ def remedies_text(
     if remedies.performed:
         words = _shortfall_words(remedies.performed, score, dropped)
         item = _item("- ", f"It was played by hand; with every note on the hole that was meant {words}:")
-        blocks.append([item, UncutLine("     --performed")])
+        blocks.append([item, UncutLine(f"     {HANG}{unbroken_quotes(command((), True))}")])
     if remedies.song:
         blocks.append([f"The song as a whole, now {_shortfall_words(remedies.now, score, dropped)}:"])
         for number, remedy in enumerate(remedies.song):
             words = f"{_together(remedy.changes)}: {_shortfall_words(remedy.shortfall, score, dropped)}"
-            options = unbroken_quotes(" ".join(change.typed for change in remedy.changes))
-            blocks[-1] += [_item(f"{printed(number)}. ", words), UncutLine(f"     {HANG}{options}")]
+            line = unbroken_quotes(command(remedy.changes, False))
+            blocks[-1] += [_item(f"{printed(number)}. ", words), UncutLine(f"     {HANG}{line}")]
     else:
         blocks.append(["The song as a whole: no change that was tried makes it better."])
     blocks.append(_notes(score, remedies, dropped))
@@ -124,12 +135,22 @@ def _file_line(line: str) -> str:
     return UncutLine(f"    {unbroken_quotes(line)}".rstrip())
 
 
-def remedies_json(score: Score, remedies: Remedies, wheel: WheelRemedy | None) -> dict[str, Json]:
+def remedies_json(
+    score: Score,
+    remedies: Remedies,
+    wheel: WheelRemedy | None,
+    command: Callable[[Sequence[Change], bool], str] = _options_alone,
+) -> dict[str, Json]:
     """The same as data; notes are counted from 1. Arguments as for `remedies_text`."""
     return {
         "fits_tried": remedies.tried,
         "now": _shortfall_json(remedies.now),
-        "song": [_changes_json(remedy.changes) | _shortfall_json(remedy.shortfall) for remedy in remedies.song],
+        "song": [
+            _changes_json(remedy.changes)
+            | _shortfall_json(remedy.shortfall)
+            | {"command": command(remedy.changes, False)}
+            for remedy in remedies.song
+        ],
         "notes": [
             {
                 "note": printed(note),

@@ -1,0 +1,44 @@
+"""A remedy taken: the request that makes its changes, with all that was asked for before."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from shlex import quote
+
+from pegwright.ask.options import FitOptions
+from pegwright.ask.request import Request
+from pegwright.ask.text import typed
+from pegwright.remedy.changes import Change
+
+
+def command_with(song: str, request: Request, options: FitOptions, changes: Sequence[Change]) -> str:
+    """The whole command that makes changes to a song as it was fitted: `pegwright fit waltz.mid --thin 4 --start 3`.
+
+    Args:
+        song: the name of its file.
+        request: as the song was asked for; further arguments as for `taken`.
+        options: as it was fitted.
+        changes: of a remedy.
+    """
+    return " ".join(filter(None, ["pegwright fit", quote(song), typed(taken(request, options, changes))]))
+
+
+def taken(request: Request, options: FitOptions, changes: Sequence[Change]) -> Request:
+    """The request with changes made to a song as it was fitted.
+
+    Args:
+        request: as the song was asked for.
+        options: as it was fitted, whose transposition and start stay unless they are changed.
+        changes: of a remedy.
+    """
+    fields: dict[str, object] = {"transpose_semitones": options.transpose_semitones, "start_steps": options.start_steps}
+    parts = dict(request.part_semitones)
+    for change in changes:
+        fields |= dict(change.fields)
+        if change.part:
+            name, semitones = change.part
+            parts[name] = parts.get(name, 0) + semitones
+    moved = tuple((name, semitones) for name, semitones in parts.items() if semitones)
+    asked = replace(request.options, **fields)  # type: ignore[arg-type]  # each field is set with its own type
+    return replace(request, options=asked, search=None, report_best=1, part_semitones=moved)
