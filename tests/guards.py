@@ -23,7 +23,19 @@ TOP_LEVEL = frozenset({"README.md", "DEVELOPERS.md", "pyproject.toml", "src", "t
 
 # Rooms that may read clocks, draw lots and open files; every other room, a new one too, is an inner one.
 OUTER = frozenset(
-    {"__main__", "cli", "survey", "show_pipeline", "song_pipeline", "bundled", "config", "read", "write", "preview"}
+    {
+        "__main__",
+        "cli",
+        "survey",
+        "show_pipeline",
+        "plate_pipeline",
+        "song_pipeline",
+        "bundled",
+        "config",
+        "read",
+        "write",
+        "preview",
+    }
     | {"notations", "musicxml"}
 )
 # The exceptions: what an inner module may import though no other may, and why.

@@ -118,7 +118,11 @@ def midi_notes(file: Any) -> list[Strike]:  # noqa: ANN401  # mido has no types
 
 
 def music21_reading(text: bytes) -> Reading:
-    """A numbered text as music21 reads and expands it; heads that a tie leads to and chord symbols are no notes."""
+    """A numbered text as music21 reads and expands it, and joins what is tied; chord symbols are no notes.
+
+    music21 joins a note to the one of its pitch that a tie leads to, whether or not that says so, but a chord only as a
+    whole; in chords that it does not join, heads that a tie leads to are left out here.
+    """
     from music21.chord import ChordBase
     from music21.harmony import Harmony
     from music21.musicxml.xmlToM21 import MusicXMLImporter
@@ -130,7 +134,7 @@ def music21_reading(text: bytes) -> Reading:
         warnings.simplefilter("ignore")  # music21 warns of things that do not matter here
         importer.parseXMLText()
         sounding = importer.stream.toSoundingPitch()
-        expanded = sounding.expandRepeats()
+        expanded = sounding.expandRepeats().stripTies()
     notes = []
     for part in expanded.parts:
         for element in part.flatten().notes:

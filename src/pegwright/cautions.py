@@ -23,3 +23,12 @@ SHEET: Final = (  # in one line of small print
     "Stop and lock the wheel. Plates are heavy and pinch; with one off it may turn by itself. Pins spring out: protect"
     " your eyes."
 )
+MAKE: Final = (
+    "The machine's manual, local rules and licensed practice come first.",
+    "Keep hands away from cutters, and clear no chips by hand while the spindle turns.",
+    "Extract dust and chips, and protect eyes, ears and lungs.",
+    "Clamp the sheet flat over its whole length, clear of every hole.",
+    "Plastic that gets hot melts on the drill: lower its speed, clear it in pecks.",
+    "A bent sheet springs flat when it is let go: hold both ends until every fixing is in.",
+    "Mount plates on a wheel that is stopped and locked: with plates off it may turn by itself.",
+)

@@ -65,3 +65,8 @@ def is_song_file(values: Mapping[str, object]) -> bool:
 def is_wheel_file(values: Mapping[str, object]) -> bool:
     """Whether the values of a TOML file are those of a wheel."""
     return isinstance(values.get("wheel"), dict) and ("channel" in values or "channels" in values)
+
+
+def is_plate_file(values: Mapping[str, object]) -> bool:
+    """Whether the values of a TOML file are those of plates to be made."""
+    return isinstance(values.get("sheet"), dict) and isinstance(values.get("machine", {}), dict)

@@ -57,6 +57,25 @@ def test_a_repeat_goes_back_to_its_beginning() -> None:
     assert order(3, {2: sound('forward-repeat="yes"') + repeat("backward")}) == [1, 2, 2, 3]
 
 
+def test_a_repeat_that_begins_at_the_end_of_a_bar_begins_with_the_next_one() -> None:
+    # MusicXML 4.0, barline: its location is left, right or middle; where it is not stated, right.
+    for location in (' location="right"', ""):
+        begins = f'<barline{location}><bar-style>heavy-light</bar-style><repeat direction="forward"/></barline>'
+        assert order(3, {2: begins, 3: repeat("backward")}) == [1, 2, 3, 3]  # behind the note of bar 2
+    assert order(3, {3: repeat("forward").replace("left", "right")}) == [1, 2, 3]  # behind the last bar
+    first = bar('<barline><repeat direction="forward"/></barline>', note("C4", 4))  # before its note: as meant
+    song, _ = read_musicxml(score([bar(note("C4", 4)), first, bar(note("C4", 4), repeat("backward"))]), "tune.xml")
+    assert [label[0] for label in song.bar_map.labels] == ["1", "1", "1", "1", "1"]
+
+
+def test_a_repeat_and_an_ending_that_end_at_the_beginning_of_a_bar_end_with_the_one_before() -> None:
+    back = repeat("backward").replace("right", "left")
+    assert order(4, {2: repeat("forward"), 4: back}) == [1, 2, 3, 2, 3, 4]
+    assert order(2, {1: back}) == [1, 2]
+    closes = ending("1", "stop", repeats=True).replace("right", "left")
+    assert order(4, {2: ending("1", "start"), 3: closes + ending("2", "start")}) == [1, 2, 1, 3, 4]
+
+
 def test_a_repeat_never_ended_is_played_once() -> None:
     assert order(3, {2: repeat("forward")}) == [1, 2, 3]
 

@@ -616,6 +616,16 @@ def test_a_chord_note_that_sticks_out_keeps_its_length() -> None:
     assert sounding(read(data)) == [(0, 4, 60), (0, 5, 64)]
 
 
+def test_a_chord_whose_first_note_is_a_silent_cue_takes_its_time_where_the_others_sound() -> None:
+    # A cadenza of a published piano score: the last chords of the bar begin after its metre's end, their first a cue.
+    chord = note("A5", 1, before="<cue/>") + note("C6", 1, before="<chord/>") + note("F6", 1, before="<chord/>")
+    data = score([bar(attributes(QUARTER + FOUR_FOUR), chord * 6), bar(note("G4", 4))])
+    assert onsets(read(data)) == [0, 0, 1, 1, 2, 2, 3, 3, 4, 4, 5, 5, 6]
+    assert found(data).keys() == {"cue-notes", "long-bars"}
+    silent = score([bar(attributes(QUARTER + FOUR_FOUR), note("A5", 1, before="<cue/>") * 6), bar(note("G4", 4))])
+    assert onsets(read(silent)) == [4]
+
+
 def test_a_step_back_before_the_bar_and_forward_again_comes_back_to_its_place() -> None:
     # The numbers of a published piano score, at 480 divisions: back 320,389 and forward 318,811 after a bar of 3/4.
     three_four = "<time><beats>3</beats><beat-type>4</beat-type></time>"

@@ -7,7 +7,7 @@ from enum import StrEnum
 from shlex import quote
 
 from pegwright.errors import PegwrightError
-from pegwright.formats import is_song_file, is_song_set, is_wheel_file, song_kind
+from pegwright.formats import is_plate_file, is_song_file, is_song_set, is_wheel_file, song_kind
 
 
 class FileKind(StrEnum):
@@ -17,6 +17,7 @@ class FileKind(StrEnum):
     SET = "song set"
     SEAMS = "seam file"
     SONG = "song file"
+    PLATE = "plate file"
 
 
 def refuse_other(data: bytes, kind: FileKind, where: str) -> None:
@@ -41,7 +42,7 @@ def refuse_other(data: bytes, kind: FileKind, where: str) -> None:
 
 
 def refuse_other_kind(values: Mapping[str, object], kind: FileKind, where: str) -> None:
-    """Refuse a song set or a song file in place of a wheel file, and the other ways round.
+    """Refuse a wheel file, a song set, a song file or a plate file in place of another of them.
 
     Args:
         values: of the whole file, as TOML gave them.
@@ -63,4 +64,10 @@ def refuse_other_kind(values: Mapping[str, object], kind: FileKind, where: str) 
         hint = f"for a summary of it: pegwright wheel {quote(where)}"
         if kind is FileKind.SET:
             hint = f'a song set names it: wheel = "{where.replace(chr(92), "/")}"; pegwright set --new writes one'
+        if kind is FileKind.PLATE:
+            hint = f'a plate file names it: wheel = "{where.replace(chr(92), "/")}"; pegwright plate --new writes one'
         raise PegwrightError(f"this is a wheel file, not a {kind}", hint=hint)
+    if kind is not FileKind.PLATE and is_plate_file(values) and not of_set and not of_wheel:
+        raise PegwrightError(
+            f"this is a plate file, not a {kind}", hint=f"for a summary: pegwright plate {quote(where)}"
+        )

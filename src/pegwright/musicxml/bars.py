@@ -11,7 +11,7 @@ from pegwright.findings import Notices
 from pegwright.formats import MAX_NOTES, MAX_QUARTERS
 from pegwright.musicxml import values
 from pegwright.musicxml.drums import key_of_name, key_of_place
-from pegwright.musicxml.marks import BarMarks
+from pegwright.musicxml.marks import BarMarks, add_barline
 from pegwright.musicxml.notices import Notice
 from pegwright.musicxml.ornaments import OrnamentWalk
 from pegwright.musicxml.parts import PartSource, clean
@@ -73,6 +73,7 @@ class PartWalk:
         self._place = self._drift = self._onset = _ZERO
         self._notes_end = self._chords_end = self._written_end = self._gaps_end = self._rests_end = _ZERO
         self._last_onset = _ZERO
+        self._silent_lead = False
         self._voice_ends: dict[str, Fraction] = {}
         self._sounding_voices: set[str] = set()
         self._drifts: dict[Fraction, Fraction] = {}
@@ -197,22 +198,30 @@ class PartWalk:
     def _take_reach(self, children: dict[str, Element], length: Fraction) -> None:
         """Note how far a note or rest reaches; the place is behind it already, unless it belongs to a chord."""
         is_rest, is_cue = "rest" in children, "cue" in children
+        voice = children["voice"].text or "" if "voice" in children else ""
         if "chord" in children:
-            if not is_cue:
+            if self._silent_lead and not is_cue:  # it stands for the first note of its chord, which is silent
+                self._silent_lead = False
+                self._take_sounding(voice, self._onset + length)
+            elif not is_cue:
                 self._chords_end = max(self._chords_end, self._onset + length)
             return
+        self._silent_lead = is_cue and "grace" not in children
         if is_rest and children["rest"].get("measure") == "yes":
             self._rests_end = max(self._rests_end, self._now)
             return
         self._written_end = max(self._written_end, self._now)
         if "grace" in children:
             return
-        voice = children["voice"].text or "" if "voice" in children else ""
         self._voice_ends[voice] = max(self._voice_ends.get(voice, _ZERO), self._now)
         if not is_rest and not is_cue:
-            self._sounding_voices.add(voice)
-            self._notes_end = max(self._notes_end, self._now)
-            self._last_onset = max(self._last_onset, self._onset)
+            self._take_sounding(voice, self._now)
+
+    def _take_sounding(self, voice: str, end: Fraction) -> None:
+        """Note how far the notes that sound reach, one after another in their voices."""
+        self._sounding_voices.add(voice)
+        self._notes_end = max(self._notes_end, end)
+        self._last_onset = max(self._last_onset, self._onset)
 
     def _lengths(self, element: Element, children: dict[str, Element]) -> tuple[Fraction, Fraction]:
         """A note's length in quarters as the file's duration says, and as it is meant: mostly one and the same object.
@@ -346,7 +355,7 @@ class PartWalk:
                     self._notice(Notice.BAD_NUMBER)
 
     def _barline(self, element: Element) -> None:
-        self._marks[self._bar].add_barline(element)
+        add_barline(self._marks, self._bar, element, at_start=self._now <= 0)
 
     def _direction(self, element: Element) -> None:
         self._marks[self._bar].add_direction(element, at_start=self._now <= 0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from xml.etree.ElementTree import Element
 
@@ -61,33 +62,34 @@ class BarMarks:
     closing: bool = False
     final: bool = False
 
-    def add_barline(self, barline: Element) -> None:
-        """Take in a barline's repeat, ending and signs.
+    def add_barline(self, barline: Element, at_end: bool) -> None:
+        """Take in a barline's style and signs.
 
-        Source: MusicXML 4.0, barline, repeat, ending: `times` and `after-jump` belong to backward repeats.
+        Args:
+            barline: the element.
+            at_end: it is the one at the end of the bar.
         """
-        repeat = barline.find("repeat")
         style = barline.findtext("bar-style", "regular")
-        if barline.get("location", "right") == "right" and style not in _PLAIN:
+        if at_end and style not in _PLAIN:
             self.closing = True
-            self.final |= style == "light-heavy" and repeat is None
-        if repeat is not None:
-            if repeat.get("direction") == "forward":
-                self.forward = True
-            else:
-                self.backward = self.closing = True
-                self.times = max(self.times, *numbers_in(repeat.get("times")), 0)
-                self.after_jump |= repeat.get("after-jump") == "yes"
-        ending = barline.find("ending")
-        if ending is not None:
-            if ending.get("type") == "start":
-                self.ending = self.ending or tuple(numbers_in(ending.get("number"))) or (0,)
-                self.ending_text = self.ending_text or ending.text or ""
-            else:
-                self.ending_ends = True
+            self.final |= style == "light-heavy" and barline.find("repeat") is None
         for sign in ("segno", "coda"):
             if barline.find(sign) is not None or barline.get(sign):
                 setattr(self, sign, barline.get(sign, ""))
+
+    def add_backward(self, repeat: Element) -> None:
+        """Take in a repeat that ends with the bar.
+
+        Source: MusicXML 4.0, repeat: `times` and `after-jump` belong to backward repeats.
+        """
+        self.backward = self.closing = True
+        self.times = max(self.times, *numbers_in(repeat.get("times")), 0)
+        self.after_jump |= repeat.get("after-jump") == "yes"
+
+    def add_ending(self, ending: Element) -> None:
+        """Take in an ending that begins with the bar."""
+        self.ending = self.ending or tuple(numbers_in(ending.get("number"))) or (0,)
+        self.ending_text = self.ending_text or ending.text or ""
 
     def add_direction(self, direction: Element, at_start: bool) -> None:
         """Take in a direction: its `sound` where that speaks of jumps, else its signs and words.
@@ -141,3 +143,33 @@ class BarMarks:
         if said:
             self.passes |= frozenset(numbers_in(sound.get("time-only")))
         return bool(said)
+
+
+def add_barline(marks: Sequence[BarMarks], bar: int, barline: Element, at_start: bool) -> None:
+    """Take in a barline of a bar.
+
+    What begins at the end of a bar begins with the next one, and what ends at its start ends with the one before.
+
+    Source: MusicXML 4.0, barline: its `location` is left, right or middle.
+
+    Args:
+        marks: of all bars.
+        bar: the index of the bar.
+        barline: the element.
+        at_start: it stands before all notes of the bar, which counts where it does not say its location.
+    """
+    location = barline.get("location")
+    begins = bar + (location == "right" or (location is None and not at_start))
+    ends = bar - (location == "left")
+    begun = marks[begins] if begins < len(marks) else BarMarks()  # behind the last bar nothing begins
+    ended = marks[ends] if ends >= 0 else BarMarks()
+    marks[bar].add_barline(barline, at_end=location in (None, "right"))
+    repeat, ending = barline.find("repeat"), barline.find("ending")
+    if repeat is not None and repeat.get("direction") == "forward":
+        begun.forward = True
+    elif repeat is not None:
+        ended.add_backward(repeat)
+    if ending is not None and ending.get("type") == "start":
+        begun.add_ending(ending)
+    elif ending is not None:
+        ended.ending_ends = True

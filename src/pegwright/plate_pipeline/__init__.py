@@ -1,0 +1,1 @@
+"""Puts the stages of a plate in order: its plan, then every file of it."""

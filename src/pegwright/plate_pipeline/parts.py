@@ -1,0 +1,82 @@
+"""What `pegwright plate` makes: the plates themselves, a gauge or a bend strip, each as text, data and files."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import partial
+
+from pegwright.errors import UsageError
+from pegwright.frozen import frozen
+from pegwright.making import Pattern, PlateFile
+from pegwright.plate.plan import plan_plate
+from pegwright.plate.trial import gauges, strips, with_ladder_tools
+from pegwright.plate_pipeline.files import patterns_files, plate_files
+from pegwright.wheel import Wheel
+from pegwright.write.plate.json import plate_json
+from pegwright.write.plate.text import plate_text
+from pegwright.write.plate.trial import gauge_text, strip_text
+
+
+@frozen()
+class PlatePart:
+    """Something to be made.
+
+    Args:
+        text: what has to be known of it, at a width.
+        json: the same as data.
+        files: every file of it, by name.
+        next_words: what to do with the files, without a full stop.
+    """
+
+    text: Callable[[int], str]
+    json: Callable[[], bytes]
+    files: Callable[[], dict[str, bytes]]
+    next_words: str
+
+
+def plates(plate: PlateFile, wheel: Wheel, quarters_per_minute: float) -> PlatePart:
+    """The plates of a wheel.
+
+    Args:
+        plate: the plate file.
+        wheel: that it names.
+        quarters_per_minute: the tempo for times.
+    """
+    plan = plan_plate(plate, wheel)
+    return PlatePart(
+        partial(plate_text, plan, quarters_per_minute),
+        partial(plate_json, plan, quarters_per_minute),
+        partial(plate_files, plan, quarters_per_minute),
+        "read plate.txt, and try the gauge and the bend strip on a spare piece before a plate is cut",
+    )
+
+
+def gauge(plate: PlateFile, wheel: Wheel) -> PlatePart:
+    """The gauge for the plates of a wheel."""
+    tooled = with_ladder_tools(plate)
+    patterns = gauges(tooled, wheel)
+    words = "drill it from an offcut of the sheet, and measure what gauge.txt lists"
+    return _trial(tooled, wheel, patterns, "gauge.txt", partial(gauge_text, tooled, wheel, patterns), words)
+
+
+def strip(plate: PlateFile, wheel: Wheel, length_mm: float) -> PlatePart:
+    """A bend strip for the plates of a wheel.
+
+    Args:
+        plate: the plate file.
+        wheel: that it names.
+        length_mm: about so long.
+    """
+    patterns = strips(plate, wheel, length_mm)
+    words = "drill it, bend it round the rim, and enter what strip.txt lists in the plate file"
+    return _trial(plate, wheel, patterns, "strip.txt", partial(strip_text, plate, wheel, patterns), words)
+
+
+def _trial(
+    plate: PlateFile, wheel: Wheel, patterns: Sequence[Pattern], name: str, text: Callable[..., str], words: str
+) -> PlatePart:
+    return PlatePart(text, _no_json, lambda: {name: text().encode(), **patterns_files(plate, wheel, patterns)}, words)
+
+
+def _no_json() -> bytes:
+    raise UsageError("--json goes with the plates themselves", hint="the holes of a part are in its holes.csv: add -o")

@@ -1,0 +1,1 @@
+"""Plates to be made, as text and data."""
