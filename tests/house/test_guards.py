@@ -65,6 +65,7 @@ def test_types_catch_a_wrong_type(skeleton: Path) -> None:
 
 LAYERS, VERIFIER, FORMATS = "Imports run one way", "The verifier imports", "Values, fitting and drawing"
 READERS = "Writers and the preview"
+PROGRAMS = "The check of drilling programs imports"
 
 
 @pytest.mark.parametrize(
@@ -84,6 +85,11 @@ READERS = "Writers and the preview"
         ("check/held.py", "from pegwright.ask import options", VERIFIER),
         ("check/notes.py", "from pegwright import fit", VERIFIER),
         ("check/reasons.py", "def late() -> None:\n    import pegwright.facts", VERIFIER),
+        ("plate/verify.py", "from pegwright.plate import order", PROGRAMS),
+        ("plate/verify.py", "from pegwright.plate.path import pecks_mm", PROGRAMS),
+        ("plate/verify.py", "from pegwright.write import gcode", LAYERS),
+        ("plate/verify.py", "from pegwright import units", PROGRAMS),
+        ("plate/path.py", "import ezdxf", FORMATS),
         ("draw/bars.py", "from reportlab.pdfgen import canvas", FORMATS),
         ("edit/swing.py", "import mido", FORMATS),
         ("ask/text.py", "import click", FORMATS),

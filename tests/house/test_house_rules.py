@@ -63,6 +63,15 @@ def test_the_verifier_may_import_four_rooms_alone() -> None:
     assert not {f"pegwright.{room}" for room in allowed} & set(listed)
 
 
+def test_the_check_of_drilling_programs_may_import_their_values_alone() -> None:
+    """The same for it, whose neighbours in its own room are others' work to it too."""
+    listed = guards.contract(guards.project(), "The check of drilling programs")["forbidden_modules"]
+    allowed = {"plate", "making", "frozen"}
+    neighbours = {f"plate.{name}" for name in guards.rooms(guards.PACKAGE / "plate") - {"verify"}}
+    assert guards.unlisted(listed, (guards.rooms() - allowed) | neighbours) == set()
+    assert not {f"pegwright.{room}" for room in allowed} & set(listed)
+
+
 def test_no_inner_room_may_know_a_file_format() -> None:
     listed = guards.contract(guards.project(), "Values, fitting and drawing")["source_modules"]
     assert guards.unlisted(listed, guards.rooms() - guards.OUTER) == set()

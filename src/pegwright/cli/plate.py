@@ -7,11 +7,11 @@ from shlex import quote
 
 import click
 
-from pegwright.ask.kinds import Number
-from pegwright.ask.table import TEMPO
+from pegwright.ask.kinds import Number, WordChoice
+from pegwright.ask.table import BY_NAME, TEMPO
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath, type_of
-from pegwright.cli.options import new_option
+from pegwright.cli.options import click_option, new_option
 from pegwright.cli.outputs import refuse_inputs, toml_path
 from pegwright.cli.progress import written
 from pegwright.cli.say import say
@@ -50,6 +50,15 @@ Exit codes: 0 the plate can be made; 2 a fault in options, plate file or wheel f
     metavar="QUARTERS_A_MINUTE",
     help="Quarter notes a minute at which lengths are given as times.",
 )
+@option("--jig", is_flag=True, help="With -o, also drill jigs: one channel with holes to locate it by.")
+@option(
+    "--order",
+    type=type_of(WordChoice(("one-way", "shortest"), "order")),
+    default="one-way",
+    show_default=True,
+    help="How the drill goes: to every hole from the same side, or to and fro.",
+)
+@click_option(BY_NAME["paper"], BY_NAME["paper"].default)
 @option("--json", "as_json", is_flag=True, help="Print JSON, for programs.")
 @new_option(DEFAULT_PLATE, "a starter file")
 @option("--overwrite", is_flag=True, help="Replace files that exist.")
@@ -59,6 +68,9 @@ def plate(
     gauge: bool,
     strip_mm: float | None,
     tempo: float,
+    jig: bool,
+    order: str,
+    paper: str,
     as_json: bool,
     new_path: Path | None,
     overwrite: bool,
@@ -77,19 +89,25 @@ def plate(
         raise UsageError("--gauge and --strip are two parts", hint="run the command twice")
     if overwrite and not out:
         raise UsageError("--overwrite goes with -o or --new only", hint="leave it out, or add -o FOLDER")
+    if jig and (gauge or strip_mm or not out):
+        raise UsageError("--jig goes with the plates' own files", hint="leave it out, or add -o FOLDER")
     path = _plate_path(file)
     from pegwright.config.plate_file import load_plate  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.draw.paper import paper_named  # noqa: PLC0415
+    from pegwright.plate.order import DrillOrder  # noqa: PLC0415
     from pegwright.plate_pipeline import parts  # noqa: PLC0415
+    from pegwright.plate_pipeline.drilling import ShopRequest  # noqa: PLC0415
     from pegwright.write.folder import check_folder, write_folder  # noqa: PLC0415
 
     if out:
         refuse_inputs([out], {"plate file": path})
         check_folder(out, overwrite)
     loaded, wheel = load_plate(path)
+    request = ShopRequest(DrillOrder(order), paper_named(paper), jig)
     if strip_mm:
-        part = parts.strip(loaded, wheel, strip_mm)
+        part = parts.strip(loaded, wheel, strip_mm, request)
     else:
-        part = parts.gauge(loaded, wheel) if gauge else parts.plates(loaded, wheel, tempo)
+        part = parts.gauge(loaded, wheel, request) if gauge else parts.plates(loaded, wheel, tempo, request)
     say(part.json().decode() if as_json else part.text(text_width()), nl=False)
     if out:
         files = part.files()

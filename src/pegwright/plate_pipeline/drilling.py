@@ -1,0 +1,163 @@
+"""The files by which a workshop drills one pattern: programs, drawings, set-up sheet and check template."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from pegwright.cautions import MAKE
+from pegwright.draw.check_template import check_template
+from pegwright.draw.paper import A4, Paper
+from pegwright.draw.plate_drawing import box_mm, plate_drawing
+from pegwright.draw.setup_sheet import Section, setup_pages
+from pegwright.errors import InternalError
+from pegwright.frozen import frozen
+from pegwright.making import HoleKind, Pattern, PlateFile
+from pegwright.plate.order import DrillOrder
+from pegwright.plate.path import ToolPath, path_time, tool_paths
+from pegwright.plate.verify import verify_programs
+from pegwright.units import listed, plural, printed
+from pegwright.write.dxf import DxfVersion, dxf_bytes
+from pegwright.write.gcode import Form, forms, program_text, time_words
+from pegwright.write.pdf import pdf_bytes
+from pegwright.write.svg import svg_text
+
+
+@frozen()
+class ShopRequest:
+    """What is asked of the drilling files.
+
+    Args:
+        order: of the holes.
+        paper: for set-up sheet and check template.
+        jig: whether jigs are written too.
+        use: how the drilled part is used, in paragraphs; empty for a plate.
+    """
+
+    order: DrillOrder = DrillOrder.ONE_WAY
+    paper: Paper = A4
+    jig: bool = False
+    use: tuple[str, ...] = ()
+
+
+def drilling_files(plate: PlateFile, name: str, pattern: Pattern, request: ShopRequest) -> dict[str, bytes]:
+    """Every file by which a pattern is drilled but its list of holes: file name -> contents.
+
+    Args:
+        plate: with tools and machine.
+        name: of the wheel.
+        pattern: to be drilled.
+        request: order and paper.
+
+    Raises:
+        InternalError: the independent check found a program that must not be run.
+    """
+    paths = tool_paths(pattern, plate.tools, plate.machine, request.order)
+    programs = {form: _programs(plate, pattern, paths, form) for form in forms(plate.machine)}
+    for texts in programs.values():
+        sentences = verify_programs(pattern, plate, list(zip([path.tool.number for path in paths], texts, strict=True)))
+        if sentences:
+            message = f"a drilling program broke {plural(len(sentences), 'rule')}, the first: {sentences[0]}"
+            raise InternalError(message, where=pattern.title, hint="nothing was written; please report this")
+    paper = request.paper
+    sections = tuple(_sections(plate, pattern, paths, request))
+    title = f"{name}: {pattern.title}"
+    return {
+        **{
+            program_name(pattern, number, path, form): text.encode("ascii")
+            for form, texts in programs.items()
+            for number, (path, text) in enumerate(zip(paths, texts, strict=True))
+        },
+        **{f"{pattern.name}-{version.lower()}.dxf": dxf_bytes(pattern, version) for version in DxfVersion},
+        f"{pattern.name}.svg": svg_text(plate_drawing(pattern, name)).encode(),
+        f"{pattern.name}-set-up-{paper.name}.pdf": pdf_bytes(setup_pages(pattern, name, sections, paper), title),
+        f"{pattern.name}-check-{paper.name}.pdf": pdf_bytes(check_template(pattern, name, paper), title),
+    }
+
+
+def program_name(pattern: Pattern, number: int, path: ToolPath, form: Form) -> str:
+    """The name of a program's file.
+
+    Args:
+        pattern: that is drilled.
+        number: of the program, 0-based, in the order in which they are run.
+        path: of its tool.
+        form: of its holes.
+    """
+    return f"{pattern.name}-{printed(number)}-tool-{path.tool.number}-{form}.ngc"
+
+
+def _programs(plate: PlateFile, pattern: Pattern, paths: Sequence[ToolPath], form: Form) -> list[str]:
+    count = len(paths)
+    return [
+        program_text(pattern, plate, path, form, f"{printed(number)} of {count}") for number, path in enumerate(paths)
+    ]
+
+
+def _sections(plate: PlateFile, pattern: Pattern, paths: Sequence[ToolPath], request: ShopRequest) -> Iterator[Section]:
+    """What a set-up sheet says beside its drawing.
+
+    Args:
+        plate: with tools and machine.
+        pattern: to be drilled.
+        paths: of the programs, in order.
+        request: the order of the holes.
+    """
+    left, low, right, high = box_mm(pattern)
+    machine, layer, steps = plate.machine, pattern.layer, _steps(plate, pattern, request)
+    size = f"{right - left:.1f} x {high - low:.1f} mm"
+    plates = listed([str(printed(number)) for number in pattern.plates])
+    yield Section(
+        "Sheet",
+        (
+            f"{layer.material.name}, {layer.thickness_mm:g} mm thick, at least {size},"
+            f" for {'plate' if len(pattern.plates) == 1 else 'plates'} {plates};"
+            f" drilled at {plate.sheet.machined_c:g} °C.",
+            f"On a board of at least {machine.spoilboard_mm:g} mm, clamps clear of every hole and below"
+            f" Z{machine.safe_z_mm:g}.",
+        ),
+    )
+    yield Section(
+        "Zero (the ring)",
+        (
+            "X0 is step 1, along the plate to the right; Y0 is the middle of channel 1; Z0 is the upper face.",
+            f"With the tool over the lower left corner of the cut sheet, the machine must show X{left:.3f} Y{low:.3f}.",
+        ),
+    )
+    yield Section("Programs, in this order", tuple(_program_lines(plate, pattern, paths)))
+    yield Section("Work", tuple(f"{printed(number)}. {step}" for number, step in enumerate(steps)))
+    if request.use:
+        yield Section("Use", request.use)
+    yield Section("Caution", MAKE)
+
+
+def _program_lines(plate: PlateFile, pattern: Pattern, paths: Sequence[ToolPath]) -> Iterator[str]:
+    ways = forms(plate.machine)
+    for number, path in enumerate(paths):
+        tool = path.tool
+        names = " or ".join(program_name(pattern, number, path, form) for form in ways)
+        what = "fixing holes and marks" if path.fixing else "pin holes"
+        peck = f", pecks of {tool.peck_mm:g} mm" if tool.peck_mm > 0 else ""
+        yield (
+            f"{names}: tool {tool.number}, a drill of {tool.diameter_mm:g} mm, {tool.spindle_per_min:g} a minute, feed"
+            f" {tool.feed_mm_per_min:g} mm a minute{peck}; {plural(len(path.holes), 'hole')} ({what}) to"
+            f" Z{path.bottom_z_mm:.3f}. {time_words(path_time(pattern, plate.machine, path))}."
+        )
+    if Form.CANNED in ways:
+        yield "The canned form is for controllers with the cycles G81 and G83, the plain form for all; run one of them."
+
+
+def _steps(plate: PlateFile, pattern: Pattern, request: ShopRequest) -> Iterator[str]:
+    kinds = set(pattern.holes.kind.tolist())
+    yield "Drill a row on a spare piece, put a pin in, and measure."
+    yield "Clamp the sheet with the face up that is named above; set the zero; run each program once in the air."
+    yield "Run the programs in order; change the tool and set Z0 between them, never X0 or Y0."
+    way = "from the same side" if request.order is DrillOrder.ONE_WAY else "to and fro: backlash shows"
+    yield f"Holes are drilled channel by channel, {way}."
+    if HoleKind.SLOT in kinds:
+        yield "Cut out what is between the two holes of every slot."
+    heads = sorted({fixing.head_mm for fixing in plate.fixings if fixing.head_mm and fixing.kind in kinds})
+    if heads:
+        sizes = listed([f"{head:g}" for head in heads])
+        yield f"Countersink fixing holes on the outer face for heads of {sizes} mm, as plate.txt says."
+    yield "Compare with the check template before the sheet is unclamped; drill what is missing."
+    yield "Cut the edge, deburr both faces, and write the plate's number on it."
