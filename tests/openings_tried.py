@@ -48,7 +48,7 @@ class Tried:
 
     def __init__(self, score: Score, wheel: Wheel, options: FitOptions, placement: Placement) -> None:
         self.score, self.wheel, self.options, self.placement = score, wheel, options, placement
-        self.subject = subject_of(score, wheel, placement)
+        self.subject = subject_of([(score, placement)], wheel)
         self.turn, self.resolution = self.subject.turn_ticks, placement.resolution
         self.onset = self.subject.onset_ticks.tolist()
         self.held = held_ticks(wheel, self.turn).tolist()
@@ -153,7 +153,7 @@ class Tried:
             column[note] = value
             columns[name] = frozen_ints(column)
         placed = replace(self.placement, **columns, us_per_quarter=us or self.us)  # type: ignore[arg-type]  # columns
-        subject = subject_of(self.score, self.wheel, placed)
+        subject = subject_of([(self.score, placed)], self.wheel)
         standing = pins_of(subject)
         return (*notes.holes(subject), *(sentence for rule in RULES for sentence in rule(subject, standing)))
 

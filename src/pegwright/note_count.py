@@ -71,7 +71,7 @@ class NoteCount:
         return sum(self.dropped_by_option.values())
 
     def after_edits(self, own_pin: int, shared_pin: int) -> NoteCount:
-        """The count after pins were removed by hand: of so many notes with their own, and so many that shared one."""
+        """The count after pins were removed by hand: numbers of notes that had their own, and that shared one."""
         if not own_pin + shared_pin:
             return self
         return replace(

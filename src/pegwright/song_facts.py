@@ -145,7 +145,7 @@ def song_facts(score: Score, wheel: Wheel | None = None, findings: tuple[Finding
 
 
 def _parts(score: Score, wheel: Wheel | None) -> tuple[PartFacts, ...]:
-    choices = arrange(score, wheel, FitOptions())[0].choices if wheel else ((),) * score.note_count
+    choices = arrange(score, wheel, FitOptions()).choices if wheel else ((),) * score.note_count
     facts = []
     for number, part in enumerate(score.parts):
         notes = np.flatnonzero(score.part == number)

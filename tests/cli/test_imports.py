@@ -78,6 +78,18 @@ WRITTEN |= {f"pegwright.{room}" for room in ("draw", "show", "remedy", "load")}
 PLANNED = SEARCH | XML | DATA | OF_SCIPY | {"pegwright.show", "pegwright.draw", "pegwright.load"}
 PLANNED |= {"pegwright.write.folder"}
 
+CHECKING = DATA | {
+    "importlib.resources",
+    "shutil",
+    "tempfile",
+    "urllib.request",
+    "email",
+    "http",
+    "socket",
+    "ssl",
+    "zipfile",
+}
+
 COMMAND_LINES = {
     f"fit {JIG} WHEEL": (PLAIN, EDITS),
     f"fit {MINUET} WHEEL": (PLAIN, XML),
@@ -92,6 +104,9 @@ COMMAND_LINES = {
         EDITS | DATA | OF_SCIPY | {"pegwright.preview", "pegwright.write.folder"},
     ),
     f"swap MAP {JIG} WHEEL": (PLAIN | SCIPY | CHECKED, PLANNED),
+    "find MAP WHEEL --bar 2 --beat 1": (PLAIN | CHECKED, CHECKING),
+    "check MAP WHEEL": (PLAIN | CHECKED, CHECKING),
+    "edit MAP WHEEL REMOVE -o OUT": (PLAIN | CHECKED, CHECKING | {"difflib", "pegwright.write.folder"}),
     "set SET": (PLAIN | SCIPY, PLANNED),
     "demo": (PLAIN | SCIPY | {"rich"}, PLANNED),
     f"song {JIG}": (PLAIN, EDITS | {"pegwright.search.table"}),
@@ -124,6 +139,7 @@ def test_help_loads_click_alone(arguments: list[str]) -> None:
 def test_each_command_loads_what_it_needs_and_no_more(line: str, pin_map: Path, tmp_path: Path) -> None:
     packages, modules = COMMAND_LINES[line]
     places = {"WHEEL": f"--wheel={DEMO}", "DEMO": str(DEMO), "SET": str(SONGS / "pavilion-evening.toml")}
+    places |= {"REMOVE": "remove plate 1, channel 3, step 9"}
     places |= {"MAP": str(pin_map), "OUT": str(tmp_path / "out"), "OUT.wav": str(tmp_path / "out.wav")}
     places |= {song: str(SONGS / song) for song in (JIG, MINUET, PACKED, TROUBLED)}
     _, names, watched = loaded_by(*(places.get(word, word) for word in line.split()))

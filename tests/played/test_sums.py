@@ -6,6 +6,7 @@ Both are the definitions, counted out for small cases: ways to deal onsets to pl
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator
 from fractions import Fraction
 
 import numpy as np
@@ -14,8 +15,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from pegwright.columns import frozen_floats, frozen_ints
-from pegwright.played.habits import first_habits
+from pegwright.columns import Ints, frozen_floats, frozen_ints
+from pegwright.played import habits
+from pegwright.played.habits import Habits, first_habits
 from pegwright.played.likelihood import Onsets, closeness, pattern_likelihoods, split_candidates
 from pegwright.played.model import RhythmModel, rhythm_model
 from pegwright.played.path import SPLITS_KEPT, best_path
@@ -122,3 +124,38 @@ def test_a_crowd_of_onsets_stays_in_range(crowd: int) -> None:
     assert (path.certainty <= 1 + 1e-9).all()
     if crowd < 100:  # beyond what numbers can hold nothing is sure any more, and the notes are told as unsure
         assert path.certainty.sum(axis=1) == pytest.approx(1.0)
+
+
+def long_song(quarters: int) -> Onsets:
+    """An onset in every fourth quarter, a little early or late."""
+    at = 4 * np.arange(quarters // 4) + 0.5 * (np.arange(quarters // 4) % 3) + 0.01
+    none = np.zeros(len(at))
+    voice = frozen_ints(none)
+    return Onsets(frozen_floats(at), frozen_floats(none + 0.5), frozen_floats(none), voice, voice, quarters)
+
+
+def test_pairs_of_patterns_are_in_memory_for_some_quarters_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A pair of patterns for every quarter of a long silence would take more memory than all else together."""
+    longest: list[int] = []
+
+    def seen(self: Habits, kept: Ints, backward: bool = False) -> Iterator[NDArray[np.float64]]:
+        for steps in steps_of(self, kept, backward):
+            longest.append(len(steps))
+            yield steps
+
+    steps_of = Habits.steps
+    monkeypatch.setattr(Habits, "steps", seen)
+    best_path(rhythm_model(FEW_PLACES), long_song(4 * habits.BLOCK_QUARTERS))
+    assert longest
+    assert max(longest) == habits.BLOCK_QUARTERS
+
+
+def test_how_many_quarters_are_summed_at_a_time_changes_no_bit(monkeypatch: pytest.MonkeyPatch) -> None:
+    model, onsets = rhythm_model(FEW_PLACES), long_song(100)
+    whole = best_path(model, onsets)
+    for quarters in (1, 7, 98):
+        monkeypatch.setattr(habits, "BLOCK_QUARTERS", quarters)
+        path = best_path(model, onsets)
+        assert np.array_equal(path.pattern, whole.pattern)
+        assert np.array_equal(path.certainty, whole.certainty)
+        assert np.array_equal(path.together, whole.together)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,14 +11,18 @@ import pytest
 
 import musicxml_text as xml
 from commands import WHEEL
+from pegwright.ask.options import FitOptions
 from pegwright.ask.request import PLAIN
-from pegwright.check.verify import verify
+from pegwright.check.verify import verify_turns
 from pegwright.config import load_wheel
 from pegwright.fit import placing
 from pegwright.fit.placing import TurnFit
+from pegwright.placement import Placement
+from pegwright.score import Score
 from pegwright.search import fits
 from pegwright.song import FittedSong
 from pegwright.song_pipeline import fitting
+from pegwright.wheel import Wheel
 
 BARS = 12  # in 4/4, a turn of the wheel of 48 quarters
 ROUNDS = 5
@@ -29,16 +34,16 @@ def counts(monkeypatch: pytest.MonkeyPatch) -> dict[str, int]:
     """How often a turn was fitted, and how often verified."""
     done = {"fit": 0, "verify": 0}
 
-    def counted_fit(*arguments: object) -> TurnFit:
-        done["fit"] += 1
-        return placing.fit_turn(*arguments)  # type: ignore[arg-type]
+    def counted_fit(turns: Sequence[Score], wheel: Wheel, options: FitOptions) -> list[TurnFit]:
+        done["fit"] += len(turns)
+        return placing.fit_turns(turns, wheel, options)
 
-    def counted_verify(*arguments: object) -> tuple[str, ...]:
-        done["verify"] += 1
-        return verify(*arguments)  # type: ignore[arg-type]
+    def counted_verify(turns: Sequence[tuple[Score, Placement]], wheel: Wheel) -> tuple[str, ...]:
+        done["verify"] += len(turns)
+        return verify_turns(turns, wheel)
 
-    monkeypatch.setattr(fits, "fit_turn", counted_fit)
-    monkeypatch.setattr(fitting, "verify", counted_verify)
+    monkeypatch.setattr(fits, "fit_turns", counted_fit)
+    monkeypatch.setattr(fitting, "verify_turns", counted_verify)
     return done
 
 

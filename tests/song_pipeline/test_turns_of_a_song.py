@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import wave
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,7 +14,7 @@ import pytest
 from commands import SONGS, WHEEL, runner
 from pegwright.ask.options import FitOptions
 from pegwright.config import load_wheel
-from pegwright.fit.placing import TurnFit, fit_turn
+from pegwright.fit.placing import TurnFit, fit_turns
 from pegwright.read.pinmap import read_pin_map
 from pegwright.score import Score
 from pegwright.search import fits
@@ -138,11 +139,11 @@ def test_a_song_can_be_cut_at_whole_bars(capsys: pytest.CaptureFixture[str]) -> 
 def test_a_long_silence_is_fitted_once(monkeypatch: pytest.MonkeyPatch) -> None:
     fitted: list[int] = []
 
-    def counted(turn: Score, wheel: Wheel, options: FitOptions) -> TurnFit:
-        fitted.append(turn.note_count)
-        return fit_turn(turn, wheel, options)
+    def counted(turns: Sequence[Score], wheel: Wheel, options: FitOptions) -> list[TurnFit]:
+        fitted.extend(turn.note_count for turn in turns)
+        return fit_turns(turns, wheel, options)
 
-    monkeypatch.setattr(fits, "fit_turn", counted)
+    monkeypatch.setattr(fits, "fit_turns", counted)
     on = wheel()
     song = fit_score(score([(0, 60), (24 * 48 * 40 + 6, 62)], resolution=24), on)
     assert fitted == [1, 0, 1]

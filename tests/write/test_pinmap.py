@@ -25,7 +25,8 @@ from pegwright.show.swap import swap
 from pegwright.wheel import place_name, step_name
 from pegwright.write.csv_text import csv_bytes
 from pegwright.write.json_text import json_bytes, rounded
-from pegwright.write.pin_map.csv import pin_map_csv, plate_file
+from pegwright.write.pin_map.columns import plate_file
+from pegwright.write.pin_map.csv import pin_map_csv
 from pegwright.write.pin_map.json import pin_map_json
 from pegwright.write.pin_map.rows import HOLE_COLUMNS, hole_cells
 from placed import TITLES, Note, Placed, pin_map, pin_maps, placed, small_wheel

@@ -8,51 +8,51 @@ from __future__ import annotations
 import numpy as np
 
 from pegwright.check.columns import Bools, Ints
-from pegwright.check.subject import CheckedPins, Rim, limited, too_soon, within
+from pegwright.check.subject import CheckedPins, CheckedRim, limited, too_soon, within
 from pegwright.check.wheel import over_the_edge, touching_pairs
 from pegwright.wheel import StrikeLimit
 
 
-def sharing(rim: Rim, pins: CheckedPins) -> Bools:
+def sharing(rim: CheckedRim, pins: CheckedPins) -> Bools:
     """Shape (p,): which pins share their hole with another."""
-    key = pins.channel * len(rim.holes.position) + pins.hole
+    key = pins.lane * len(rim.holes.position) + pins.hole
     _, which, count = np.unique(key, return_inverse=True, return_counts=True)
     return np.asarray(count[which.reshape(-1)] > 1, dtype=bool)
 
 
-def struck_again(rim: Rim, pins: CheckedPins) -> tuple[Ints, Ints]:
+def struck_again(rim: CheckedRim, pins: CheckedPins) -> tuple[Ints, Ints]:
     """Pins that are followed too soon by the next strike of their channel, round the turn, and those that follow."""
-    by_channel = np.lexsort([pins.position_ticks, pins.channel])
-    channel, position = pins.channel[by_channel], pins.position_ticks[by_channel]
-    first, last = first_and_last(channel)
+    by_lane = np.lexsort([pins.position_ticks, pins.lane])
+    channel, position = pins.channel[by_lane], pins.position_ticks[by_lane]
+    first, last = first_and_last(pins.lane[by_lane])
     following = np.arange(1, len(channel) + 1)
     following[last] = first
     apart = position[following] - position
     apart[last] += rim.turn_ticks
     soon = too_soon(rim, channel, apart)
-    return by_channel[soon], by_channel[following[soon]]
+    return by_lane[soon], by_lane[following[soon]]
 
 
-def first_and_last(channel: Ints) -> tuple[Ints, Ints]:
-    """Places of the first and of the last pin of every channel in a column that is sorted by channel."""
-    channels = np.flatnonzero(np.bincount(channel))
-    first, past = np.searchsorted(channel, channels), np.searchsorted(channel, channels, side="right")
+def first_and_last(group: Ints) -> tuple[Ints, Ints]:
+    """Places of the first and of the last pin of every group in a column that is sorted by group."""
+    groups = np.flatnonzero(np.bincount(group))
+    first, past = np.searchsorted(group, groups), np.searchsorted(group, groups, side="right")
     return np.asarray(first, dtype=np.int64), np.asarray(past - 1, dtype=np.int64)
 
 
-def touching(rim: Rim, pins: CheckedPins) -> tuple[Ints, Ints]:
+def touching(rim: CheckedRim, pins: CheckedPins) -> tuple[Ints, Ints]:
     """Pairs of pins that touch in the plane of the rim, on one channel or on neighbouring ones; each pair both ways."""
-    stand = (pins.channel, pins.hole, pins.collar_ticks)
+    stand = (pins.lane, pins.hole, pins.collar_ticks)
     one, other = touching_pairs(rim.wheel, rim.holes, stand, stand)
     return one[one != other], other[one != other]
 
 
-def over(rim: Rim, pins: CheckedPins) -> Bools:
+def over(rim: CheckedRim, pins: CheckedPins) -> Bools:
     """Shape (p,): which pins have a collar that reaches over an edge of their plate."""
     return over_the_edge(rim.wheel, rim.holes, pins.hole, pins.pin_type)
 
 
-def crowds(rim: Rim, pins: CheckedPins, limit: StrikeLimit) -> Ints:
+def crowds(rim: CheckedRim, pins: CheckedPins, limit: StrikeLimit) -> Ints:
     """The crowds of one strike too many within the window of a limit, also round the end of the turn.
 
     Args:
@@ -64,12 +64,15 @@ def crowds(rim: Rim, pins: CheckedPins, limit: StrikeLimit) -> Ints:
         Shape (crowds, strikes + 1), the pins of each by time.
     """
     own = np.flatnonzero(limited(rim.wheel, limit, pins.channel))
-    own = own[np.argsort(pins.position_ticks[own], kind="stable")]
-    position = pins.position_ticks[own]
-    starts = np.zeros(0, dtype=np.int64)
-    if len(own) > limit.strikes:
-        apart = np.roll(position, -limit.strikes) - position
-        apart[len(own) - limit.strikes :] += rim.turn_ticks
-        starts = np.flatnonzero(within(rim, limit, apart))
-    members = np.add.outer(starts, np.arange(limit.strikes + 1)) % max(len(own), 1)
+    own = own[np.lexsort([pins.position_ticks[own], pins.turn[own]])]
+    position, number = pins.position_ticks[own], np.arange(len(own))
+    first, last = first_and_last(pins.turn[own])
+    count = np.repeat(last + 1 - first, last + 1 - first)
+    first = np.repeat(first, last + 1 - first)
+    laps, place = np.divmod(number - first + limit.strikes, count)
+    apart = position[first + place] - position + laps * rim.turn_ticks
+    full = np.flatnonzero((count > limit.strikes) & within(rim, limit, apart))
+    members = (
+        first[full, None] + (number[full, None] - first[full, None] + np.arange(limit.strikes + 1)) % count[full, None]
+    )
     return np.asarray(own[members], dtype=np.int64)

@@ -14,7 +14,7 @@ def channels(subject: Subject) -> Iterator[str]:
     """A note has a channel that sounds it, or no channel does."""
     placement, sounds = subject.placement, subject.sounds
     some = placement.channel >= 0
-    notes = np.arange(subject.score.note_count)
+    notes = np.arange(subject.note_count)
     yield from subject.each(some & ~sounds[placement.channel, notes], "has a channel that does not sound it")
     yield from subject.each(~some & sounds.any(axis=0), "has no channel although one sounds it")
     yield from subject.each(
@@ -25,7 +25,7 @@ def channels(subject: Subject) -> Iterator[str]:
 
 def shared_strikes(subject: Subject) -> Iterator[str]:
     """Notes of one onset and the same channels are one strike, that of the heaviest, then the first."""
-    placement, note = subject.placement, np.arange(subject.score.note_count)
+    placement, note = subject.placement, np.arange(subject.note_count)
     heads, weight, onset = placement.unison, subject.weight, subject.onset_ticks
     needs_strike = (placement.channel >= 0) & (onset < subject.turn_ticks)
     shared = heads >= 0
@@ -39,9 +39,10 @@ def shared_strikes(subject: Subject) -> Iterator[str]:
     expected = np.where(placement.outcome[heads] == Outcome.PLACED, Outcome.HOLE_USED, placement.outcome[heads])
     yield from subject.each(shared & (placement.outcome != expected), "shares a strike and has another outcome")
     alone = np.flatnonzero(needs_strike & ~shared)
-    order = alone[np.lexsort([alone, onset[alone], subject.kind[alone]])]
+    order = alone[np.lexsort([alone, onset[alone], subject.kind[alone], subject.turn[alone]])]
     twice = np.zeros(len(order), dtype=bool)
-    twice[1:] = (np.diff(subject.kind[order]) == 0) & (np.diff(onset[order]) == 0)
+    twice[1:] = (np.diff(subject.turn[order]) == 0) & (np.diff(subject.kind[order]) == 0)
+    twice[1:] &= np.diff(onset[order]) == 0
     yield from subject.each_of(order, twice, "is the same strike as another and does not say so")
 
 

@@ -14,13 +14,13 @@ import numpy as np
 from pegwright.check import alone
 from pegwright.check.columns import Bools, Ints
 from pegwright.check.held import gaps, reaches_over, stand_of
-from pegwright.check.subject import CheckedPins, Rim, rim_of, standing_pins, too_soon, within
+from pegwright.check.subject import CheckedPins, CheckedRim, rim_of, standing_pins, too_soon, within
 from pegwright.check.wheel import hole_table
 from pegwright.placement import PinMap
 from pegwright.wheel import Kind, Wheel
 
 TICK_MM = 0.01  # the longest tick where pins have offsets, which are rounded to whole ticks
-SLACK_MM = 0.02  # so much the rounding of two offsets can come to
+SLACK_MM = 0.02  # the maximum that rounding two offsets to whole ticks can change
 
 
 class PinRule(StrEnum):
@@ -79,7 +79,9 @@ def pin_faults(wheel: Wheel, pins: PinMap, begins: Ints) -> tuple[PinFault, ...]
     there = has & table.present[pins.channel, hole]
     missing = [PinFault(PinRule.LOST if has[pin] else PinRule.HOLE, (pin,)) for pin in np.flatnonzero(~there).tolist()]
     rim, number = rim_of(wheel, resolution, pins.us_per_quarter), np.flatnonzero(there)
-    standing = standing_pins(rim, number, pins.channel[number], pins.pin_type[number], hole[number])
+    standing = standing_pins(
+        rim, number, np.zeros_like(number), pins.channel[number], pins.pin_type[number], hole[number]
+    )
     begins = _begun(wheel, pins, number, begins)
     strikes = _some(standing, begins[number] == 1)
     return (
@@ -111,11 +113,11 @@ def _resolution(wheel: Wheel) -> int:
 
 
 def _some(pins: CheckedPins, which: Bools) -> CheckedPins:
-    columns = pins.note, pins.channel, pins.pin_type, pins.hole, pins.position_ticks, pins.collar_ticks
-    return CheckedPins(*(column[which] for column in columns))
+    of_notes = pins.note, pins.turn, pins.channel, pins.lane, pins.pin_type
+    return CheckedPins(*(column[which] for column in (*of_notes, pins.hole, pins.position_ticks, pins.collar_ticks)))
 
 
-def _apart(rim: Rim, pins: CheckedPins, one: Ints, other: Ints) -> tuple[Ints, Ints]:
+def _apart(rim: CheckedRim, pins: CheckedPins, one: Ints, other: Ints) -> tuple[Ints, Ints]:
     """Ticks from pins to pins that follow them round the turn, and by how many the rounding of offsets can be out."""
     apart = (pins.position_ticks[other] - pins.position_ticks[one]) % rim.turn_ticks
     apart[one == other] = rim.turn_ticks
@@ -124,11 +126,11 @@ def _apart(rim: Rim, pins: CheckedPins, one: Ints, other: Ints) -> tuple[Ints, I
     return apart, np.where(whole[one] == whole[other], 0, slack)
 
 
-def _ms(rim: Rim, ticks: int) -> float:
+def _ms(rim: CheckedRim, ticks: int) -> float:
     return ticks * rim.us_per_quarter / 1000 / rim.resolution
 
 
-def _sharing(rim: Rim, pins: CheckedPins) -> list[PinFault]:
+def _sharing(rim: CheckedRim, pins: CheckedPins) -> list[PinFault]:
     groups: dict[tuple[int, int], list[int]] = {}
     for pin in np.flatnonzero(alone.sharing(rim, pins)).tolist():
         groups.setdefault((int(pins.channel[pin]), int(pins.hole[pin])), []).append(int(pins.note[pin]))
@@ -141,7 +143,7 @@ def _bridges(wheel: Wheel, pins: CheckedPins) -> list[PinFault]:
     return [PinFault(PinRule.BRIDGE, (pin,)) for pin in pins.note[bridge & ~holds].tolist()]
 
 
-def _edges(wheel: Wheel, pins: PinMap, rim: Rim, standing: CheckedPins) -> list[PinFault]:
+def _edges(wheel: Wheel, pins: PinMap, rim: CheckedRim, standing: CheckedPins) -> list[PinFault]:
     over = alone.over(rim, standing)
     for place in np.flatnonzero(_holding(wheel)[standing.channel]).tolist():
         pin = standing.note[place]
@@ -150,7 +152,7 @@ def _edges(wheel: Wheel, pins: PinMap, rim: Rim, standing: CheckedPins) -> list[
     return [PinFault(PinRule.EDGE, (pin,)) for pin in standing.note[over].tolist()]
 
 
-def _touching(rim: Rim, pins: CheckedPins, near: set[tuple[int, int]]) -> list[PinFault]:
+def _touching(rim: CheckedRim, pins: CheckedPins, near: set[tuple[int, int]]) -> list[PinFault]:
     """Pairs that touch, with those of one holding channel that were seen to be too near along it."""
     one, other = alone.touching(rim, pins)
     apart = (pins.channel[one] != pins.channel[other]) | (pins.hole[one] != pins.hole[other])
@@ -158,7 +160,7 @@ def _touching(rim: Rim, pins: CheckedPins, near: set[tuple[int, int]]) -> list[P
     return [PinFault(PinRule.TOUCH, pair) for pair in sorted({pair for pair in pairs if pair[0] < pair[1]} | near)]
 
 
-def _restrikes(rim: Rim, pins: CheckedPins) -> list[PinFault]:
+def _restrikes(rim: CheckedRim, pins: CheckedPins) -> list[PinFault]:
     pins = _some(pins, ~_holding(rim.wheel)[pins.channel])
     one, other = alone.struck_again(rim, pins)
     apart, slack = _apart(rim, pins, one, other)
@@ -170,7 +172,7 @@ def _restrikes(rim: Rim, pins: CheckedPins) -> list[PinFault]:
     ]
 
 
-def _limits(rim: Rim, pins: CheckedPins) -> list[PinFault]:
+def _limits(rim: CheckedRim, pins: CheckedPins) -> list[PinFault]:
     faults = []
     for number, limit in enumerate(rim.wheel.strike_limits):
         crowds = alone.crowds(rim, pins, limit)
@@ -190,7 +192,7 @@ def _holding(wheel: Wheel) -> Bools:
 def _begun(wheel: Wheel, pins: PinMap, numbers: Ints, begins: Ints) -> Ints:
     """Shape (p,): 1 for pins that strike, 0 for those that only hold a note on: where not known, as the lever moves."""
     known = np.where(_holding(wheel)[pins.channel], begins, 1)
-    for channel in np.unique(pins.channel[numbers[known[numbers] < 0]]).tolist():
+    for channel in sorted(set(pins.channel[numbers[known[numbers] < 0]].tolist())):
         own = numbers[pins.channel[numbers] == channel].tolist()
         stands = sorted(stand_of(wheel, pins, pin, False) for pin in own)
         lapped = stands[-1]._replace(ends_mm=stands[-1].ends_mm - wheel.geometry.circumference_mm)

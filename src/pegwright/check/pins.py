@@ -32,7 +32,7 @@ def deviations(subject: Subject, pins: CheckedPins) -> Iterator[str]:
     placement, onset = subject.placement, subject.onset_ticks
     half = (subject.turn_ticks - 1) // 2
     away = (pins.position_ticks - placement.start_ticks - onset[pins.note] + half) % subject.turn_ticks - half
-    expected = np.zeros(subject.score.note_count, dtype=np.int64)
+    expected = np.zeros(subject.note_count, dtype=np.int64)
     expected[pins.note] = away
     yield from subject.each(expected != placement.deviation_ticks, "has a deviation that its hole does not have")
     yield from subject.each(np.abs(expected) > placement.reach_ticks, "is moved farther than the reach")
@@ -51,14 +51,14 @@ def order(subject: Subject, pins: CheckedPins) -> Iterator[str]:
     """Pins of a channel are in the order of their notes; those of one onset in any order."""
     onset = subject.onset_ticks[pins.note]
     place = onset + subject.placement.deviation_ticks[pins.note]
-    by_channel = np.lexsort([place, onset, pins.channel])
-    place = place[by_channel]
-    first, last = alone.first_and_last(pins.channel[by_channel])
+    by_lane = np.lexsort([place, onset, pins.lane])
+    place = place[by_lane]
+    first, last = alone.first_and_last(pins.lane[by_lane])
     crossed = np.zeros(len(place), dtype=bool)
     crossed[1:] = np.diff(place) <= 0
     crossed[first] = False
     crossed[last] |= place[last] - place[first] >= subject.turn_ticks
-    yield from subject.each_of(pins.note[by_channel], crossed, "is pinned out of the order of its channel's notes")
+    yield from subject.each_of(pins.note[by_lane], crossed, "is pinned out of the order of its channel's notes")
 
 
 def restrike(subject: Subject, pins: CheckedPins) -> Iterator[str]:
@@ -99,16 +99,17 @@ def _marked(pins: CheckedPins, numbers: Ints) -> Bools:
 
 
 def totals(subject: Subject, pins: CheckedPins) -> Iterator[str]:
-    """Weight, its bound and cost are those of the pins."""
-    placement = subject.placement
-    weight = int(subject.weight[pins.note].sum())
-    if weight != placement.weight:
-        yield f"the weight placed is {weight}, not {placement.weight}"
-    if placement.weight > placement.weight_bound:
-        yield f"the weight {placement.weight} exceeds its bound {placement.weight_bound}"
-    elif placement.status == Status.OPTIMAL and placement.weight != placement.weight_bound:
-        yield f"the weight {placement.weight} is called the best and its bound is {placement.weight_bound}"
-    beyond = np.abs(placement.deviation_ticks[pins.note]) - subject.tolerance_ticks
-    cost = int(np.maximum(beyond, 0).sum())
-    if cost != placement.cost_ticks:
-        yield f"the cost is {cost} ticks, not {placement.cost_ticks}"
+    """Weight, its bound and cost of each turn are those of its pins."""
+    beyond = np.abs(subject.placement.deviation_ticks[pins.note]) - subject.tolerance_ticks
+    ends = np.searchsorted(pins.turn, np.arange(len(subject.turns) + 1))
+    weights = np.diff(np.append(0, np.cumsum(subject.weight[pins.note]))[ends]).tolist()
+    costs = np.diff(np.append(0, np.cumsum(np.maximum(beyond, 0)))[ends]).tolist()
+    for (_, placement), weight, cost in zip(subject.turns, weights, costs, strict=True):
+        if weight != placement.weight:
+            yield f"the weight placed is {weight}, not {placement.weight}"
+        if placement.weight > placement.weight_bound:
+            yield f"the weight {placement.weight} exceeds its bound {placement.weight_bound}"
+        elif placement.status == Status.OPTIMAL and placement.weight != placement.weight_bound:
+            yield f"the weight {placement.weight} is called the best and its bound is {placement.weight_bound}"
+        if cost != placement.cost_ticks:
+            yield f"the cost is {cost} ticks, not {placement.cost_ticks}"

@@ -54,7 +54,7 @@ def reasons(subject: Subject, pins: CheckedPins) -> Iterator[str]:
     over = over_the_edge(subject.wheel, subject.holes, places.hole, places.pin_type)
     exists = subject.holes.present[places.channel, places.hole] & ~over
     places = _Places(*(column[exists] for column in places))
-    barred = _barred(subject, pins, places)
+    barred = _barred(subject, pins, places, subject.turn[notes[places.note]])
     addable = np.zeros(len(notes), dtype=bool)
     addable[places.note[barred == Outcome.PLACED]] = True
     yield from subject.each_of(notes, addable, "is left out and could simply be added")
@@ -101,41 +101,66 @@ def _nearest(subject: Subject, places: _Places) -> Ints:
     return order[first]
 
 
-def _barred(subject: Subject, pins: CheckedPins, places: _Places) -> Ints:
-    """What bars each place: a limit, touch, re-strike or a used hole (the last counts), or `PLACED` if nothing does."""
+def _barred(subject: Subject, pins: CheckedPins, places: _Places, turn: Ints) -> Ints:
+    """What bars each place: a limit, touch, re-strike or a used hole (the last counts), or `PLACED` if nothing does.
+
+    Args:
+        subject: see there.
+        pins: those there are.
+        places: to be barred.
+        turn: of each place.
+    """
     barred = np.full(len(places.hole), Outcome.PLACED, dtype=np.int64)
-    offset = subject.offsets.whole_ticks[places.pin_type]
+    lane, offset = subject.rim.lane(turn, places.channel), subject.offsets.whole_ticks[places.pin_type]
     at = (subject.holes.position[places.hole] + offset) % subject.turn_ticks
     for limit in subject.wheel.strike_limits:
         under = np.flatnonzero(limited(subject.wheel, limit, places.channel))
-        full = _one_too_many(subject, pins, limit, at[under])
+        full = _one_too_many(subject, pins, limit, turn[under], at[under])
         barred[under[full]] = Outcome.TOO_MANY
     collar = (subject.holes.position[places.hole] + subject.offsets.collar_ticks[places.pin_type]) % subject.turn_ticks
-    stand = (pins.channel, pins.hole, pins.collar_ticks)
-    near, _ = touching_pairs(subject.wheel, subject.holes, (places.channel, places.hole, collar), stand)
+    stand = (pins.lane, pins.hole, pins.collar_ticks)
+    near, _ = touching_pairs(subject.wheel, subject.holes, (lane, places.hole, collar), stand)
     barred[near] = Outcome.PINS_TOUCH
-    apart = _to_nearest_pin(subject, pins, places.channel, at)
+    apart = _to_nearest_pin(subject, pins, lane, at)
     barred[too_soon(subject.rim, places.channel, apart)] = Outcome.RESTRIKE
-    used = np.zeros((len(subject.wheel.channels), len(subject.holes.position)), dtype=bool)
-    used[pins.channel, pins.hole] = True
-    barred[used[places.channel, places.hole]] = Outcome.HOLE_USED
+    count = len(subject.holes.position)
+    barred[np.isin(lane * count + places.hole, pins.lane * count + pins.hole)] = Outcome.HOLE_USED
     return barred
 
 
-def _to_nearest_pin(subject: Subject, pins: CheckedPins, channel: Ints, at: Ints) -> Ints:
-    """Ticks from places in the turn to the nearest pin of a channel, either way round; far more than a turn if none."""
+def _to_nearest_pin(subject: Subject, pins: CheckedPins, lane: Ints, at: Ints) -> Ints:
+    """Ticks from places in the turn to the nearest pin of a lane, either way round; far more than a turn if none."""
     turn = subject.turn_ticks
     laps = np.repeat([-turn, 0, turn], len(pins.note))
-    key = np.sort(np.tile(pins.channel, 3) * 4 * turn + turn + np.tile(pins.position_ticks, 3) + laps)
-    sought = channel * 4 * turn + turn + at
+    key = np.sort(np.tile(pins.lane, 3) * 4 * turn + turn + np.tile(pins.position_ticks, 3) + laps)
+    sought = lane * 4 * turn + turn + at
     place = np.searchsorted(key, sought, side="right")
     padded = np.concatenate([[-_FAR_TICKS], key, [_FAR_TICKS]])
     return np.asarray(np.minimum(sought - padded[place], padded[place + 1] - sought), dtype=np.int64)
 
 
-def _one_too_many(subject: Subject, pins: CheckedPins, limit: StrikeLimit, at: Ints) -> Bools:
-    """Whether one strike more at each place in the turn would break a limit."""
-    own = np.sort(pins.position_ticks[limited(subject.wheel, limit, pins.channel)])
+def _one_too_many(subject: Subject, pins: CheckedPins, limit: StrikeLimit, turn: Ints, at: Ints) -> Bools:
+    """Whether one strike more at each place would break a limit.
+
+    Args:
+        subject: see there.
+        pins: those there are, turn after turn.
+        limit: on some channels.
+        turn: shape (m,), of each place.
+        at: shape (m,), the place in its turn.
+    """
+    full = np.zeros(len(at), dtype=bool)
+    counted = np.flatnonzero(limited(subject.wheel, limit, pins.channel))
+    order = np.argsort(turn, kind="stable")
+    for number in np.flatnonzero(np.bincount(turn)).tolist():
+        here = order[slice(*np.searchsorted(turn[order], [number, number + 1]))]
+        own = counted[slice(*np.searchsorted(pins.turn[counted], [number, number + 1]))]
+        full[here] = _crowded_by(subject, limit, np.sort(pins.position_ticks[own]), at[here])
+    return full
+
+
+def _crowded_by(subject: Subject, limit: StrikeLimit, own: Ints, at: Ints) -> Bools:
+    """Whether one strike more at each place in a turn would break a limit, with its strikes at other places, rising."""
     beyond = np.full(limit.strikes, _FAR_TICKS)
     laps = np.concatenate([-beyond, own - subject.turn_ticks, own, own + subject.turn_ticks, beyond])
     place = np.searchsorted(laps, at)

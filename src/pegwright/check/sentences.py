@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 
 from pegwright.check.columns import Bools
-from pegwright.score import Score
-from pegwright.units import printed
 
 MAX_SENTENCES = 20  # of one rule; the rest are counted
 
 
-def each(score: Score, broken: Bools, what: str) -> Iterator[str]:
+def each(name: Callable[[int], str], broken: Bools, what: str) -> Iterator[str]:
     """A sentence for each note that breaks a rule.
 
     Args:
-        score: names the notes.
+        name: of the note of a number.
         broken: shape (n,), whether each note breaks the rule.
         what: the end of the sentence, which begins with the note.
     """
@@ -25,6 +23,6 @@ def each(score: Score, broken: Bools, what: str) -> Iterator[str]:
         return
     notes = np.flatnonzero(broken)
     for note in notes[:MAX_SENTENCES].tolist():
-        yield f"note {printed(note)} at {score.source(note)} {what}"
+        yield f"{name(note)} {what}"
     if len(notes) > MAX_SENTENCES:
         yield f"{len(notes) - MAX_SENTENCES} more: {what}"

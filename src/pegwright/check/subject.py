@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
+from typing import TypeAlias
 
 import numpy as np
 
 from pegwright.check.columns import Bools, Ints
 from pegwright.check.sentences import each
 from pegwright.check.wheel import HoleTable, PinOffsets, held_ticks, hole_table, pin_offsets, sounding_kinds
-from pegwright.placement import Outcome, Placement
-from pegwright.score import Score
+from pegwright.placement import Outcome, Placement, joined_placements
+from pegwright.score import Part, Score
+from pegwright.units import printed
 from pegwright.wheel import StrikeLimit, Wheel
+
+Turn: TypeAlias = tuple[Score, Placement]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Rim:
+class CheckedRim:
     """A wheel at a tempo, in whole ticks: what the rules of pins need that hold without a score.
 
     Args:
@@ -35,32 +40,60 @@ class Rim:
     holes: HoleTable
     offsets: PinOffsets
 
+    def lane(self, turn: Ints, channel: Ints) -> Ints:
+        """A number for each channel of each turn: as if turns were pinned on wheels side by side, with room between.
+
+        Args:
+            turn: shape (m,), of the channels in the next.
+            channel: shape (m,).
+        """
+        return turn * lanes_apart(self.wheel) + channel
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Subject:
-    """A placement with its score and wheel; all ticks are at the placement's resolution.
+    """Turns of a song with their placements and wheel; all ticks are at the placements' resolution.
+
+    The notes of all turns are in the same columns, turn after turn.
 
     Args:
-        score, wheel, placement: see there.
+        turns: each score with its placement, alike in their `settings`.
+        wheel: see there.
+        placement: of all notes; its holes are those on the plates of each turn.
+        firsts: for each turn how many notes come before it.
+        turn: shape (n,), which turn each note is in.
         tolerance_ticks: the score's own rounding.
         onset_ticks: shape (n,).
         weight: shape (n,), what each note adds to the weight placed.
         placed: shape (p,), numbers of the notes that have a pin.
         sounds: shape (channels, n), whether a channel may sound a note.
         kind: shape (n,), equal for notes that the same channels may sound.
-        rim: the wheel at the placement's tempo and resolution.
+        rim: the wheel at the placements' tempo and resolution.
     """
 
-    score: Score
+    turns: Sequence[Turn]
     wheel: Wheel
     placement: Placement
+    firsts: tuple[int, ...]
+    turn: Ints
     tolerance_ticks: int
     onset_ticks: Ints
     weight: Ints
     placed: Ints
     sounds: Bools
     kind: Ints
-    rim: Rim
+    rim: CheckedRim
+
+    @property
+    def note_count(self) -> int:
+        """Notes of all turns."""
+        return len(self.turn)
+
+    def name(self, note: int) -> str:
+        """A note by its number in its turn and its place in the song."""
+        number = int(self.turn[note])
+        own = note - self.firsts[number]
+        return f"note {printed(own)} at {self.turns[number][0].source(own)}"
 
     @property
     def turn_ticks(self) -> int:
@@ -78,8 +111,8 @@ class Subject:
         return self.rim.offsets
 
     def each(self, broken: Bools, what: str) -> Iterator[str]:
-        """A sentence for each note of the score that breaks a rule."""
-        return each(self.score, broken, what)
+        """A sentence for each note that breaks a rule."""
+        return each(self.name, broken, what)
 
     def each_of(self, notes: Ints, broken: Bools, what: str) -> Iterator[str]:
         """A sentence for each of some notes that breaks a rule.
@@ -89,9 +122,9 @@ class Subject:
             broken: shape (m,), whether each breaks the rule.
             what: the end of the sentence.
         """
-        of_all = np.zeros(self.score.note_count, dtype=bool)
+        of_all = np.zeros(self.note_count, dtype=bool)
         of_all[notes] = broken
-        return each(self.score, of_all, what)
+        return each(self.name, of_all, what)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -100,37 +133,65 @@ class CheckedPins:
 
     Args:
         note: numbers of the notes that they begin; of a pin map without its score, those of the pins.
+        turn: of each.
         channel, pin_type: see `Placement`.
+        lane: see `CheckedRim.lane`.
         hole: place in the hole table.
         position_ticks: where in the turn the pin trips.
         collar_ticks: where in the turn the middle of its collar is.
     """
 
     note: Ints
+    turn: Ints
     channel: Ints
+    lane: Ints
     pin_type: Ints
     hole: Ints
     position_ticks: Ints
     collar_ticks: Ints
 
 
-def subject_of(score: Score, wheel: Wheel, placement: Placement) -> Subject:
+def settings(score: Score, placement: Placement) -> Hashable:
+    """All in which the turns of one `Subject` have to be alike."""
+    of_score = score.resolution, score.tolerance_ticks, id(score.parts)
+    sounds = placement.transpose_semitones, placement.fold_octaves, placement.drum_keys, placement.part_channels
+    times = placement.resolution, placement.start_ticks, placement.us_per_quarter, placement.reach_ticks
+    return *of_score, *sounds, placement.part_priorities, *times
+
+
+def lanes_apart(wheel: Wheel) -> int:
+    """From a channel to that of the next turn: so many that no pin of one turn is beside one of another."""
+    return 2 * len(wheel.channels)
+
+
+def lane_ticks(wheel: Wheel, placement: Placement) -> int:
+    """How long the lanes of a turn are together, each with a turn to spare on either side."""
+    return 4 * lanes_apart(wheel) * int(wheel.turn_quarters * placement.resolution)
+
+
+def subject_of(turns: Sequence[Turn], wheel: Wheel) -> Subject:
     """Compute what several rules need.
 
     Args:
-        score: what was fitted.
+        turns: what was fitted, alike in its `settings`; with columns of the length that fits (see `shape`).
         wheel: what it was fitted to.
-        placement: with columns that fit (see `shape`).
     """
-    scale = placement.resolution // score.resolution
-    priority, (sounds, kind) = _priority(score, placement), _sounding(score, wheel, placement)
+    scores, placement = [score for score, _ in turns], joined_placements([placement for _, placement in turns])
+    scale = placement.resolution // scores[0].resolution
+    parts, part = np.unique(np.concatenate([score.part for score in scores]), return_inverse=True)
+    of_parts = [scores[0].parts[number] for number in parts.tolist()]  # a turn may have notes of few of very many
+    pitch = np.concatenate([score.pitch_midi for score in scores])
+    sounds, kind = _sounding(of_parts, part, pitch, wheel, placement)
+    counts = [score.note_count for score in scores]
     return Subject(
-        score=score,
+        turns=turns,
         wheel=wheel,
         placement=placement,
-        tolerance_ticks=score.tolerance_ticks * scale,
-        onset_ticks=score.onset_ticks * scale,
-        weight=128 * priority + score.velocity,
+        firsts=(0, *accumulate(counts[:-1])),
+        turn=np.repeat(np.arange(len(turns)), counts),
+        tolerance_ticks=scores[0].tolerance_ticks * scale,
+        onset_ticks=np.concatenate([score.onset_ticks for score in scores]) * scale,
+        weight=128 * _priority(of_parts, placement)[part] + np.concatenate([score.velocity for score in scores]),
         placed=np.flatnonzero(placement.outcome == Outcome.PLACED),
         sounds=sounds,
         kind=kind,
@@ -138,7 +199,7 @@ def subject_of(score: Score, wheel: Wheel, placement: Placement) -> Subject:
     )
 
 
-def rim_of(wheel: Wheel, resolution: int, us_per_quarter: int) -> Rim:
+def rim_of(wheel: Wheel, resolution: int, us_per_quarter: int) -> CheckedRim:
     """A wheel in whole ticks.
 
     Args:
@@ -148,22 +209,24 @@ def rim_of(wheel: Wheel, resolution: int, us_per_quarter: int) -> Rim:
     """
     turn_ticks = int(wheel.turn_quarters * resolution)
     holes, offsets = hole_table(wheel, resolution), pin_offsets(wheel, turn_ticks)
-    return Rim(wheel, resolution, us_per_quarter, turn_ticks, holes, offsets)
+    return CheckedRim(wheel, resolution, us_per_quarter, turn_ticks, holes, offsets)
 
 
 def pins_of(subject: Subject) -> CheckedPins:
     """Where the pins are; every one must be in a hole (see `holes`)."""
     placement, placed = subject.placement, subject.placed
     hole = subject.holes.numbers[placement.row[placed], placement.plate[placed], placement.index[placed]]
-    return standing_pins(subject.rim, placed, placement.channel[placed], placement.pin_type[placed], hole)
+    lane = subject.turn[placed], placement.channel[placed]
+    return standing_pins(subject.rim, placed, *lane, placement.pin_type[placed], hole)
 
 
-def standing_pins(rim: Rim, note: Ints, channel: Ints, pin_type: Ints, hole: Ints) -> CheckedPins:
+def standing_pins(rim: CheckedRim, note: Ints, turn: Ints, channel: Ints, pin_type: Ints, hole: Ints) -> CheckedPins:
     """Pins with the places at which they trip.
 
     Args:
         rim: what they are set on.
         note: shape (p,); this and the other columns are those of `CheckedPins`.
+        turn: shape (p,).
         channel: shape (p,).
         pin_type: shape (p,).
         hole: shape (p,).
@@ -171,10 +234,10 @@ def standing_pins(rim: Rim, note: Ints, channel: Ints, pin_type: Ints, hole: Int
     middle = rim.holes.position[hole]
     position = (middle + rim.offsets.whole_ticks[pin_type]) % rim.turn_ticks
     collar = (middle + rim.offsets.collar_ticks[pin_type]) % rim.turn_ticks
-    return CheckedPins(note, channel, pin_type, hole, position, collar)
+    return CheckedPins(note, turn, channel, rim.lane(turn, channel), pin_type, hole, position, collar)
 
 
-def too_soon(rim: Rim, channel: Ints, apart_ticks: Ints) -> Bools:
+def too_soon(rim: CheckedRim, channel: Ints, apart_ticks: Ints) -> Bools:
     """Whether two strikes of a channel, `apart_ticks` apart, are too near in time once a single pin has let go.
 
     Args:
@@ -203,7 +266,7 @@ def limited(wheel: Wheel, limit: StrikeLimit, channel: Ints) -> Bools:
     return np.array([one.name in limit.channels for one in wheel.channels], dtype=bool)[channel]
 
 
-def within(rim: Rim, limit: StrikeLimit, apart_ticks: Ints) -> Bools:
+def within(rim: CheckedRim, limit: StrikeLimit, apart_ticks: Ints) -> Bools:
     """Whether strikes `apart_ticks` apart are within one window of a limit, whose end is not counted.
 
     Args:
@@ -216,21 +279,27 @@ def within(rim: Rim, limit: StrikeLimit, apart_ticks: Ints) -> Bools:
     return np.asarray((apart_ticks == 0) | (apart_ticks < enough), dtype=bool)
 
 
-def _priority(score: Score, placement: Placement) -> Ints:
-    """The priority of each note's part, shape (n,)."""
+def _priority(parts: Sequence[Part], placement: Placement) -> Ints:
+    """The priority of each part, shape (parts,)."""
     given = dict(placement.part_priorities)
-    parts, part = np.unique(score.part, return_inverse=True)  # a turn may have notes of few of very many
-    return np.array([given.get(score.parts[number].name, 1) for number in parts.tolist()], dtype=np.int64)[part]
+    return np.array([given.get(part.name, 1) for part in parts], dtype=np.int64)
 
 
-def _sounding(score: Score, wheel: Wheel, placement: Placement) -> tuple[Bools, Ints]:
-    """Which channel may sound which note, shape (channels, n), and a number for each note, equal for equal ones."""
+def _sounding(
+    parts: Sequence[Part], part: Ints, pitch_midi: Ints, wheel: Wheel, placement: Placement
+) -> tuple[Bools, Ints]:
+    """Which channel may sound which note, shape (channels, n), and a number for each note, equal for equal ones.
+
+    Args:
+        parts: some of the song.
+        part: shape (n,), which of them each note is of.
+        pitch_midi: shape (n,).
+        wheel: with the channels.
+        placement: for its options.
+    """
     patterns = dict(placement.part_channels)
     listed = tuple(dict.fromkeys((*patterns.values(), "*")))
-    by_name = {name: listed.index(pattern) for name, pattern in patterns.items()}
-    parts, part = np.unique(score.part, return_inverse=True)  # a turn may have notes of few of very many
-    names = (score.parts[number].name for number in parts.tolist())
-    table = np.array([by_name.get(name, listed.index("*")) for name in names], dtype=np.int64)[part]
-    which = 256 * table + 128 * score.percussion_notes() + score.pitch_midi
+    of_part = [256 * listed.index(patterns.get(one.name, "*")) + 128 * one.percussion for one in parts]
+    which = np.array(of_part, dtype=np.int64)[part] + pitch_midi
     all_of, kind = sounding_kinds(wheel, placement, listed)
     return all_of[:, which], kind[which]

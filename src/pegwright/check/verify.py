@@ -7,16 +7,18 @@ better is the solver's claim, which the tests hold against exhaustive search and
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from pegwright.check import notes, pins
 from pegwright.check.reasons import reasons
-from pegwright.check.shape import shape
-from pegwright.check.subject import Subject, pins_of, subject_of
+from pegwright.check.shape import columns, shape
+from pegwright.check.subject import Subject, Turn, lane_ticks, pins_of, settings, subject_of
 from pegwright.placement import Placement
 from pegwright.score import Score
 from pegwright.wheel import Wheel
 
+BATCH_NOTES = 8192  # checked in one pass
+MAX_TICKS = 2**60  # of all lanes of a pass one after another: places on them are numbers of 64 bits
 PIN_RULES = (
     pins.one_pin_a_hole,
     pins.pin_types,
@@ -42,14 +44,38 @@ def verify(score: Score, wheel: Wheel, placement: Placement) -> tuple[str, ...]:
     Returns:
         Every broken rule as a sentence; none where the placement is sound.
     """
-    broken = tuple(shape(score, wheel, placement))
+    return verify_turns(((score, placement),), wheel)
+
+
+def verify_turns(turns: Sequence[Turn], wheel: Wheel) -> tuple[str, ...]:
+    """Check every rule for turns of a song, whose pins are all on plates of their own; see `verify`.
+
+    The notes of many turns are checked in one pass, because a pass for each takes long where turns are many.
+    """
+    broken = tuple(sentence for score, placement in turns for sentence in shape(score, wheel, placement))
     if broken:
         return broken  # the other rules cannot be checked on columns that do not fit
-    return tuple(_rules(subject_of(score, wheel, placement)))
+    return tuple(sentence for batch in _batches(turns, wheel) for sentence in _rules(subject_of(batch, wheel)))
+
+
+def _batches(turns: Sequence[Turn], wheel: Wheel) -> list[Sequence[Turn]]:
+    """Turns that can be checked in one pass: alike in all that is no column, and not too many for memory."""
+    batches, first, notes = [], 0, 0
+    for place, (score, placement) in enumerate(turns):
+        full = notes + score.note_count > BATCH_NOTES or (place - first + 1) * lane_ticks(wheel, placement) > MAX_TICKS
+        if place > first and (full or settings(*turns[first]) != settings(score, placement)):
+            batches.append(turns[first:place])
+            first, notes = place, 0
+        notes += score.note_count
+    return [*batches, turns[first:]]
 
 
 def _rules(subject: Subject) -> Iterator[str]:
     """Every broken rule but those of the columns' shape."""
+    misfits = tuple(columns(subject))
+    yield from misfits
+    if misfits:
+        return  # as above
     yield from notes.channels(subject)
     yield from notes.shared_strikes(subject)
     missing = tuple(notes.holes(subject))

@@ -238,7 +238,8 @@ def touching_pairs(
     Args:
         wheel: its geometry.
         holes: the table.
-        candidates: channel and hole of each candidate, and where in the turn the collar of its pin would be.
+        candidates: channel (or lane, see `Subject.lane`) and hole of each candidate, and where in the turn the collar
+            of its pin would be.
         pins: the same of each pin; a candidate and the pin in its hole are a pair too.
 
     Returns:
@@ -252,6 +253,7 @@ def touching_pairs(
     mm_per_tick = geometry.circumference_mm / holes.turn_ticks
     window = needed_mm / mm_per_tick  # in ticks; which of the pins in it touch is computed
     channels_away = math.floor((needed_mm + np.ptp(lateral_mm)) / geometry.channel_pitch_mm)
+    channels_away = min(channels_away, len(wheel.channels) - 1)  # there are no more
     turns = np.array([-1, 0, 1])  # on which pins are laid out
     stretch = len(turns) * holes.turn_ticks
     pin = np.tile(np.arange(len(pin_hole)), len(turns))

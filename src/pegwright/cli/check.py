@@ -102,4 +102,4 @@ def _compared(maps: tuple[WorkingMap, ...], tables: tuple[Path, ...], wheel: Whe
     if not edits:
         return Checked(maps, (), map_faults(maps, wheel))
     correction = correct(maps, edits, wheel, keep_faults=True)
-    return Checked(correction.after, correction.done, map_faults(correction.after, wheel))
+    return Checked(correction.after, correction.edits, map_faults(correction.after, wheel))

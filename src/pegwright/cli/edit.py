@@ -72,6 +72,9 @@ def edit(
         what = "the map lists none" if undo else "the CSV files in the folder say what the map says"
         what = what if undo or given else "none were given"
         raise UsageError(f"there is no edit to make: {what}", where=str(map_path), hint="give one after the map")
+    if out and out.suffix.lower() == ".json" and len(maps) > 1:
+        hint = "name a folder, or the map of one set of plates"
+        raise UsageError(f"a song of {len(maps)} sets of plates takes as many maps", where=str(out), hint=hint)
     correction = correct(maps, wanted, wheel, force)
     say(correction_text(correction, wheel, text_width()), nl=False)
     if out:
@@ -102,8 +105,5 @@ def _write(out: Path, correction: Correction, wheel: Wheel, overwrite: bool) -> 
         files = map_files(maps, wheel)
         written(out, ", ".join(files), write_folder(out, files, overwrite))
         return
-    if len(maps) > 1:
-        hint = "name a folder, or the map of one set of plates"
-        raise UsageError(f"a song of {len(maps)} sets of plates takes as many maps", where=str(out), hint=hint)
     write_file(out, edited_map_json(maps[0], wheel), overwrite)
     say_wrapped(f"Written: {out}")

@@ -1,8 +1,8 @@
-"""Edits made to a map: what each does, whether it can be done, and what the map lists of it."""
+"""Edits made to a map: what each does, whether it can be applied, and what the map lists of it."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -10,6 +10,7 @@ from pegwright.correct.names import edit_words, hole_words, is_there, type_name
 from pegwright.correct.values import NO_NOTE, Cells, Edit, HandPin, Hole, ListedEdit, Verb, WorkingMap, ordered
 from pegwright.errors import UsageError
 from pegwright.frozen import frozen
+from pegwright.json_value import Json
 from pegwright.percussion import drum_key_name
 from pegwright.units import pitch_name
 from pegwright.wheel import Wheel
@@ -23,11 +24,11 @@ class Edited:
 
     Args:
         maps: all of the song's, also those that no edit concerns.
-        done: the edits, which now say the type of every pin.
+        edits: those that were made, which now say the type of every pin.
     """
 
     maps: tuple[WorkingMap, ...]
-    done: tuple[Edit, ...]
+    edits: tuple[Edit, ...]
 
 
 class Bench:
@@ -123,7 +124,7 @@ def _moved_cells(wheel: Wheel, working: WorkingMap, pin: HandPin, moved: HandPin
         ms_per_step = float(wheel.step_quarters * working.us_per_quarter / 1000)
         cells[-1] = round(late_ms + (float(steps) + offsets_mm / wheel.step_mm) * ms_per_step, _DECIMALS) + 0.0
     if moved.hole.channel != pin.hole.channel:
-        cells[4:6] = _channel_pitch(wheel, moved.hole.channel, cells[4])
+        cells[4:6] = _channel_pitch(wheel, working, moved.hole.channel, pin.cells)
     return tuple(cells)
 
 
@@ -131,16 +132,36 @@ def _steps(wheel: Wheel, hole: Hole) -> Fraction:
     return hole.plate * wheel.steps_per_plate + wheel.rows[hole.row].position_steps(hole.number)
 
 
-def _channel_pitch(wheel: Wheel, number: int, before: object) -> list[int | str | None]:
-    """The pitch by which a channel sounds a note that another sounded, and its name: the nearest that it has."""
-    channel, wanted = wheel.channels[number], before if isinstance(before, int) else 0
+def _channel_pitch(wheel: Wheel, working: WorkingMap, number: int, cells: Cells) -> list[int | str | None]:
+    """The pitch by which a channel sounds a note, and its name: its own in another octave, or else the nearest it has.
+
+    Args:
+        wheel: with the channel.
+        working: for what was transposed.
+        number: of the channel.
+        cells: of the note.
+    """
+    channel, fit, written = wheel.channels[number], working.document.get("fit"), cells[2]
+    if not isinstance(fit, Mapping) or not isinstance(written, int):
+        return [None, None]
     if channel.pitches:
-        pitch = min(channel.pitches, key=lambda each: (abs(each - wanted), each))
+        semitones = fit["transpose_semitones"]
+        wanted = written + (semitones if isinstance(semitones, int) else 0)
+        octaves = [pitch for pitch in channel.pitches if (pitch - wanted) % 12 == 0]
+        pitch = min(octaves or channel.pitches, key=lambda each: (abs(each - wanted), each))
         return [pitch, pitch_name(pitch)]
     if channel.drum_keys:
-        key = wanted if wanted in channel.drum_keys else channel.drum_keys[0]
+        instead = {each["key"]: each["instead"] for each in _objects(fit["drum_keys"])}
+        key = instead.get(written, written)
+        key = key if isinstance(key, int) and key in channel.drum_keys else channel.drum_keys[0]
         return [key, drum_key_name(key)]
     return [None, None]
+
+
+def _objects(values: Json) -> list[Mapping[str, Json]]:
+    """The objects of a list of them."""
+    listed = values if isinstance(values, list | tuple) else []
+    return [each for each in listed if isinstance(each, Mapping)]
 
 
 def map_of(maps: Sequence[WorkingMap], edit: Edit) -> WorkingMap:
@@ -175,13 +196,13 @@ def edit_maps(maps: Sequence[WorkingMap], edits: Sequence[tuple[Edit, str]], whe
         UsageError: one of them cannot be made.
     """
     benches = {working.letter: Bench(working, wheel) for working in maps}
-    done, used = [], set()
+    applied, used = [], set()
     for edit, where in edits:
         try:
             letter = map_of(maps, edit).letter
-            done.append(benches[letter].make(replace(edit, letter=letter)))
+            applied.append(benches[letter].make(replace(edit, letter=letter)))
         except UsageError as error:
             raise UsageError(error.message, where=where, hint=error.hint) from None
         used.add(letter)
     after = (benches[working.letter].finish() if working.letter in used else working for working in maps)
-    return Edited(tuple(after), tuple(done))
+    return Edited(tuple(after), tuple(applied))

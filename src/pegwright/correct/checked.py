@@ -39,11 +39,11 @@ class Correction:
     Args:
         before: of the song.
         after: the same, edited; those with faults that were kept list them.
-        done: the edits as they were made, which say the type of every pin.
+        edits: as they were made, which say the type of every pin.
         kept: rules that the edits broke, which were kept on request.
     """
 
     before: tuple[WorkingMap, ...]
     after: tuple[WorkingMap, ...]
-    done: tuple[Edit, ...]
+    edits: tuple[Edit, ...]
     kept: tuple[MapFault, ...]

@@ -15,7 +15,7 @@ from pegwright.wheel import Wheel
 
 NEAR_S = 0.05  # pins that sound no farther from a time sound at it
 _PLACE = re.compile(r".*:(?:bar )?(?P<bar>[^:]+?) (?:near )?beat (?P<beat>[0-9]+(?:\.[0-9]+)?(?: [0-9]+/[0-9]+)?)")
-_NEAR_BEAT = Fraction(1, 100)  # beats that are printed as decimals are rounded to so much
+_NEAR_BEAT = Fraction(1, 100)  # to which beats are rounded that are printed as decimals
 BEFORE, HERE, AFTER = "before", "here", "after"
 
 
@@ -26,7 +26,7 @@ class TimedPin:
     Args:
         letter: of its set of plates.
         pin: the pin.
-        place_units: from the start of the song on the turn to its hole, in parts of a step, see `Places`.
+        place_units: from the start of the song on the turn to its hole, in parts of a step, see `TurnPlaces`.
         sound_s: when it sounds, in seconds from the start of the turn; when it trips if it only holds a note on.
         when: `here`, or just `before` or `after` that.
     """
@@ -101,8 +101,8 @@ def find_pins(working: WorkingMap, wheel: Wheel, wanted: Wanted) -> list[TimedPi
     return shown
 
 
-class Places:
-    """Places on the turn, from the start of a song, in parts of a step that make all of them whole.
+class TurnPlaces:
+    """TurnPlaces on the turn, from the start of a song, in parts of a step that make all of them whole.
 
     Args:
         working: the map.
@@ -132,7 +132,7 @@ class Places:
 
 def timed_pins(working: WorkingMap, wheel: Wheel) -> list[TimedPin]:
     """Every pin with its moment, by place from the start of the song, then channel."""
-    places = Places(working, wheel)
+    places = TurnPlaces(working, wheel)
     step_s = float(wheel.step_quarters * working.us_per_quarter / 1_000_000)
     late_s = [kind.offset_mm / wheel.step_mm * step_s if kind.offset_mm else 0.0 for kind in wheel.pin_types]
     lead_s = [channel.lead_ms / 1000 for channel in wheel.channels]
@@ -195,7 +195,7 @@ def _span(step: Fraction) -> Fraction:
 def _first_after(groups: Sequence[Sequence[TimedPin]], working: WorkingMap, wheel: Wheel, wanted: Wanted) -> int:
     """The number of the first group after a moment at which none is."""
     if wanted.plate is not None:
-        place = Places(working, wheel).of_step(wanted.plate, wanted.step or Fraction(1))
+        place = TurnPlaces(working, wheel).of_step(wanted.plate, wanted.step or Fraction(1))
         return sum(group[0].place_units < place for group in groups)
     if wanted.at_s is not None:
         return sum(group[0].sound_s < wanted.at_s for group in groups)

@@ -73,9 +73,9 @@ def is_there(wheel: Wheel, hole: Hole) -> bool:
     )
 
 
-def inverse(done: Sequence[Edit]) -> tuple[Edit, ...]:
+def inverse(edits: Sequence[Edit]) -> tuple[Edit, ...]:
     """The edits that undo some, which say the type of every pin; in the order in which they are made."""
-    return tuple(_undone(edit) for edit in reversed(done))
+    return tuple(_undone(edit) for edit in reversed(edits))
 
 
 def _undone(edit: Edit) -> Edit:

@@ -74,17 +74,17 @@ def _guilty(
 def _tried(maps: Sequence[WorkingMap], edits: Sequence[Edit], wheel: Wheel) -> tuple[Edited, list[tuple[Edit, str]]]:
     """The maps with the edits that can be made, and those that cannot."""
     benches = {working.letter: Bench(working, wheel) for working in maps}
-    done, impossible, used = [], [], set()
+    applied, impossible, used = [], [], set()
     for edit in edits:
         try:
             letter = map_of(maps, edit).letter
-            done.append(benches[letter].make(replace(edit, letter=letter)))
+            applied.append(benches[letter].make(replace(edit, letter=letter)))
         except UsageError as error:
             impossible.append((edit, error.message))
         else:
             used.add(letter)
     after = (benches[working.letter].finish() if working.letter in used else working for working in maps)
-    return Edited(tuple(after), tuple(done)), impossible
+    return Edited(tuple(after), tuple(applied)), impossible
 
 
 def _words(wheel: Wheel, edit: Edit) -> str:

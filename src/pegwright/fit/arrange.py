@@ -56,16 +56,13 @@ class PitchTable:
     choices: tuple[Choices, ...]
 
 
-def arrange(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Arrangement, tuple[Finding, ...]]:
+def arrange(score: Score, wheel: Wheel, options: FitOptions) -> Arrangement:
     """Find the channels for every note.
 
     Args:
         score: the song.
         wheel: its channels' pitches and percussion keys are read here.
         options: transposition, folding, percussion keys, channels of parts and priorities are read here.
-
-    Returns:
-        The arrangement, and a finding for each way in which notes sound otherwise than written.
 
     Raises:
         UsageError: a priority or channels are given for a part that the score does not have, or no channel matches
@@ -79,14 +76,13 @@ def arrange(score: Score, wheel: Wheel, options: FitOptions) -> tuple[Arrangemen
     columns = np.array([first, sounding, octaves], dtype=np.int64)
     which = np.searchsorted(keys, key)
     channel, sounded, moved = map(read_only, columns[:, which])
-    arrangement = Arrangement(
+    return Arrangement(
         choices=tuple(choices[place] for place in which.tolist()),
         channel=channel,
         sounding=sounded,
         octaves=moved,
         weight=read_only(PRIORITY_WEIGHT * note_priorities(score, options) + score.velocity),
     )
-    return arrangement, _findings(score, options, arrangement)
 
 
 def sound_keys(score: Score) -> Ints:
@@ -224,7 +220,16 @@ def _listing(lists: Lists, among: Choices | None) -> dict[int, Choices]:
     return channels
 
 
-def _findings(score: Score, options: FitOptions, arrangement: Arrangement) -> tuple[Finding, ...]:
+def arrange_findings(score: Score, options: FitOptions, arrangement: Arrangement) -> tuple[Finding, ...]:
+    """A finding for each way in which notes of a score sound otherwise than written.
+
+    Args:
+        score: the song, or a turn of it.
+        options: that it was arranged with.
+        arrangement: of its notes.
+    """
+    if not (options.transpose_semitones or options.drum_keys or options.fold_octaves):
+        return ()
     findings = []
     percussion = score.percussion_notes()
     pitched = int(np.count_nonzero(~percussion))

@@ -18,16 +18,18 @@ settled in order of onset, then channel.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.ask.options import ChannelRule
-from pegwright.columns import Ints
+from pegwright.columns import Ints, distinct
 from pegwright.fit.coupled import Assignment, assign_together, components, contest_of, within_limits
 from pegwright.fit.cyclic import Spacing, spaced_ways
 from pegwright.fit.gaps import Gaps
-from pegwright.fit.limits import Limit
+from pegwright.fit.limits import Limit, overfull
 from pegwright.fit.problem import LEFT_OUT, merit_of, ways_of
 from pegwright.fit.quantise import Holes, Strikes, nearest, pairs_of
 from pegwright.fit.turn import Turn
@@ -63,7 +65,37 @@ def assign(
     return assign_together(settled, contest_of(strikes, joined, holes, gaps, limits, turn), rule)
 
 
-def assign_apart(strikes: Strikes, holes: Holes, gaps: Gaps, turn: Turn) -> Ints:
+def assign_turns(
+    strikes: Strikes,
+    holes: Holes,
+    gaps: Gaps,
+    limits: Sequence[Limit],
+    turn: Turn,
+    rule: ChannelRule = ChannelRule.PREFER,
+) -> Assignment:
+    """Find the best hole for every strike of several turns; arguments are those of `assign`.
+
+    Turns do not bear on one another, so where channels do not either all are assigned in one pass. Turns of whose
+    strikes some share channels, or in which a limit is broken, are assigned one by one.
+    """
+    if not len(strikes.turn):
+        return assign(strikes, holes, gaps, limits, turn, rule)
+    ends = np.searchsorted(strikes.turn, np.arange(strikes.turn[-1] + 2)).tolist()
+    spans = [slice(*span) for span in pairwise(ends)]
+    if strikes.shared:
+        best = Assignment.best(np.full_like(strikes.turn, LEFT_OUT))
+        return best.changed(spans, [assign(strikes.some(own), holes, gaps, limits, turn, rule) for own in spans])
+    lane = strikes.turn * len(gaps.between) + strikes.channel
+    best = Assignment.best(assign_apart(strikes, holes, gaps, turn, lane))
+    placed = np.flatnonzero(best.chosen >= 0)
+    stand = strikes.channel[placed], holes.position[best.chosen[placed]], turn.turn_ticks, strikes.turn[placed]
+    broken = [strikes.turn[placed[overfull(limit, *stand)]] for limit in limits]
+    again = [spans[number] for number in distinct(np.concatenate([strikes.turn[:0], *broken])).tolist()]
+    settled = [within_limits(strikes.some(own), holes, gaps, limits, turn, best.chosen[own]) for own in again]
+    return best.changed(again, settled)
+
+
+def assign_apart(strikes: Strikes, holes: Holes, gaps: Gaps, turn: Turn, lane: Ints | None = None) -> Ints:
     """Find the best hole for every strike where channels do not depend on one another.
 
     Args:
@@ -71,13 +103,15 @@ def assign_apart(strikes: Strikes, holes: Holes, gaps: Gaps, turn: Turn) -> Ints
         holes: those that exist.
         gaps: least distances on each channel.
         turn: reach, tolerance and length of the turn.
+        lane: shape (s,), rising, another for each channel of each of several turns; None for the channels of one turn.
 
     Returns:
         Shape (s,): an index into `holes` for each strike, or -1 where it is left out.
     """
     low, past = holes.within(strikes.channel, strikes.onset, turn.reach_ticks)
     chosen = nearest(pairs_of(strikes.onset, low, past, holes, turn.tolerance_ticks))
-    cluster, wrapped = _clusters(strikes.channel, low, past, holes, gaps, turn)
+    lane = strikes.channel if lane is None else lane
+    cluster, wrapped = _clusters(_Lanes(lane, strikes.channel), low, past, holes, gaps, turn)
     contested = _contested(strikes.channel, chosen, cluster, wrapped, holes, gaps, turn)
     members = np.flatnonzero(contested & gaps.one[strikes.channel])
     if len(members):
@@ -89,29 +123,44 @@ def assign_apart(strikes: Strikes, holes: Holes, gaps: Gaps, turn: Turn) -> Ints
         taken = np.array(spaced_ways(spacing, ways, merit_of(ways.aims, int(count.max())).of_way), dtype=np.int64)
         chosen[members] = np.where(taken == LEFT_OUT, LEFT_OUT, ways.hole[taken])
     members = np.flatnonzero(contested & ~gaps.one[strikes.channel])
-    if len(members):
-        chosen = contest_of(strikes, members, holes, gaps, (), turn).solved(Assignment.best(chosen)).chosen
+    for own in _by_turn(strikes, members):
+        chosen = contest_of(strikes, own, holes, gaps, (), turn).solved(Assignment.best(chosen)).chosen
     return chosen
 
 
+def _by_turn(strikes: Strikes, members: Ints) -> list[Ints]:
+    """Some strikes, those of each turn apart, where there are any."""
+    if not len(strikes.turn):
+        return [members] if len(members) else []
+    of = strikes.turn[members]
+    return np.split(members, np.flatnonzero(np.diff(of)) + 1) if len(members) else []
+
+
+class _Lanes(NamedTuple):
+    """The lane of each strike, equal for those that pins of one channel and turn are set for, and its channel."""
+
+    lane: Ints
+    channel: Ints
+
+
 def _clusters(
-    channel: Ints, low: Ints, past: Ints, holes: Holes, gaps: Gaps, turn: Turn
+    of: _Lanes, low: Ints, past: Ints, holes: Holes, gaps: Gaps, turn: Turn
 ) -> tuple[Ints, NDArray[np.bool_]]:
     """A cluster number for each strike (-1 where no hole is within reach), and whether each goes round the turn's end.
 
     A cluster ends where the next strike's first hole is clear of the last strike's last hole.
     """
-    cluster = np.full(len(channel), -1, dtype=np.int64)
+    cluster = np.full(len(of.lane), -1, dtype=np.int64)
     some = np.flatnonzero(past > low)
     if not len(some):
         return cluster, np.zeros(0, dtype=bool)
-    on, first, last = channel[some], holes.position[low[some]], holes.position[past[some] - 1]
-    clear = gaps.greatest[on]
-    new_channel = np.append(True, on[1:] != on[:-1])
-    parted = new_channel | (first - np.append(0, last[:-1]) >= clear)
+    on, first, last = of.lane[some], holes.position[low[some]], holes.position[past[some] - 1]
+    clear = gaps.greatest[of.channel[some]]
+    new_lane = np.append(True, on[1:] != on[:-1])
+    parted = new_lane | (first - np.append(0, last[:-1]) >= clear)
     number = np.cumsum(parted) - 1
     wrapped = np.zeros(number[-1] + 1, dtype=bool)
-    heads = np.flatnonzero(new_channel)
+    heads = np.flatnonzero(new_lane)
     tails = np.append(heads[1:], len(some)) - 1
     round_the_end = (heads != tails) & (first[heads] + turn.turn_ticks - last[tails] < clear[heads])
     for head, tail in zip(heads[round_the_end].tolist(), tails[round_the_end].tolist(), strict=True):

@@ -52,6 +52,17 @@ class Assignment:
         """Holes that are proved the best."""
         return cls(chosen, np.zeros_like(chosen), np.ones(len(chosen), dtype=bool))
 
+    def some(self, span: slice) -> Assignment:
+        """That of strikes next to each other."""
+        return Assignment(self.chosen[span], self.short[span], self.proved[span])
+
+    def changed(self, spans: Sequence[slice], parts: Sequence[Assignment]) -> Assignment:
+        """The assignment with others of some strikes, for each span of strikes next to each other."""
+        chosen, short, proved = self.chosen.copy(), self.short.copy(), self.proved.copy()
+        for span, part in zip(spans, parts, strict=True):
+            chosen[span], short[span], proved[span] = part.chosen, part.short, part.proved
+        return Assignment(read_only(chosen), read_only(short), read_only(proved))
+
 
 @frozen(eq=False)
 class Contest:

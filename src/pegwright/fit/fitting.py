@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from pegwright.ask.options import FitOptions
@@ -43,28 +45,6 @@ class Pins:
         return np.searchsorted(self.key, channel * 4 * self.turn_ticks + self.turn_ticks + position, side="right") - 1
 
 
-def pins_set(holes: Holes, chosen: Ints, turn_ticks: int) -> Pins:
-    """The pins of the holes that strikes were given.
-
-    Args:
-        holes: to choose from.
-        chosen: shape (s,), an index into `holes` for each strike, or -1.
-        turn_ticks: once round.
-    """
-    strike = np.flatnonzero(chosen >= 0)
-    once = holes.position[chosen[strike]] % turn_ticks
-    position = np.concatenate([once - turn_ticks, once, once + turn_ticks])
-    strike = np.tile(strike, 3)
-    hole = chosen[strike]
-    channel, place, likeness = holes.channel[hole], holes.place[hole], holes.likeness(hole)
-    key = channel * 4 * turn_ticks + turn_ticks + position
-    order = np.argsort(key, kind="stable")
-    key, position, channel, place, strike, likeness = (
-        frozen_ints(column[order]) for column in (key, position, channel, place, strike, likeness)
-    )
-    return Pins(key, position, channel, place, strike, likeness, turn_ticks)
-
-
 @frozen(eq=False)
 class Fitting:
     """The input of a fit, what was computed from it, and which hole each strike was given.
@@ -78,7 +58,6 @@ class Fitting:
         nearest_usable: shape (s,), the nearest hole that exists within reach, or -1.
         nearest_of_every: shape (s,), the nearest hole, lost or not, as an index into `every`, or -1.
         channel: shape (s,), the channel of each strike: of its hole, or of the nearest one, or its first.
-        pins: the pins that the assignment sets.
     """
 
     score: Score
@@ -96,9 +75,31 @@ class Fitting:
     nearest_usable: Ints
     nearest_of_every: Ints
     channel: Ints
-    pins: Pins
 
     @property
     def chosen(self) -> Ints:
         """Shape (s,): an index into `usable` for each strike, or -1."""
         return self.assignment.chosen
+
+    @property
+    def pins(self) -> Pins:
+        """The pins that the assignment sets."""
+        return pins_set(self)
+
+
+@lru_cache(maxsize=2)  # asked for note by note, where a turn has notes left out
+def pins_set(fitting: Fitting) -> Pins:
+    """The pins of the holes that the strikes of a turn were given."""
+    holes, chosen, turn_ticks = fitting.usable, fitting.chosen, fitting.turn.turn_ticks
+    strike = np.flatnonzero(chosen >= 0)
+    once = holes.position[chosen[strike]] % turn_ticks
+    position = np.concatenate([once - turn_ticks, once, once + turn_ticks])
+    strike = np.tile(strike, 3)
+    hole = chosen[strike]
+    channel, place, likeness = holes.channel[hole], holes.place[hole], holes.likeness(hole)
+    key = channel * 4 * turn_ticks + turn_ticks + position
+    order = np.argsort(key, kind="stable")
+    key, position, channel, place, strike, likeness = (
+        frozen_ints(column[order]) for column in (key, position, channel, place, strike, likeness)
+    )
+    return Pins(key, position, channel, place, strike, likeness, turn_ticks)

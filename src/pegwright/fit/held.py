@@ -59,6 +59,10 @@ class HeldNotes:
         return len(self.pin_note)
 
 
+_NO_INTS = frozen_ints([])
+NONE_HELD = HeldNotes(_NO_INTS, _NO_INTS, frozen_floats([]), *[_NO_INTS] * 5)
+
+
 class _Pin(NamedTuple):
     """A pin that a run can have: where it trips and ends, in ticks from the song's start, and what it is.
 
@@ -118,12 +122,13 @@ def held_notes(score: Score, wheel: Wheel, placement: Placement) -> HeldNotes:
         wheel: what it was fitted to.
         placement: the outcome of every note.
     """
+    holding = [number for number, channel in enumerate(wheel.channels) if channel.kind is Kind.HOLD]
+    if not holding:
+        return NONE_HELD
     ends: list[tuple[int, int, float]] = []
     further: list[tuple[int, int, int, int, int]] = []
     song_wheel = _SongWheel(score, wheel, placement)
-    for number, channel in enumerate(wheel.channels):
-        if channel.kind is not Kind.HOLD:
-            continue
+    for number in holding:
         notes = np.flatnonzero((placement.outcome == Outcome.PLACED) & (placement.channel == number))
         if not len(notes):
             continue

@@ -44,7 +44,7 @@ def limits_of(wheel: Wheel, turn: Turn) -> tuple[Limit, ...]:
     return tuple(limits)
 
 
-def overfull(limit: Limit, channel: Ints, position: Ints, turn_ticks: int) -> Ints:
+def overfull(limit: Limit, channel: Ints, position: Ints, turn_ticks: int, turn: Ints | None = None) -> Ints:
     """The pins that stand in a window with more strikes than a limit allows, as places in the columns given.
 
     Args:
@@ -52,16 +52,20 @@ def overfull(limit: Limit, channel: Ints, position: Ints, turn_ticks: int) -> In
         channel: of each pin, shape (p,).
         position: of each pin in ticks, on any lap.
         turn_ticks: once round.
+        turn: of each pin, shape (p,), which of several turns it is pinned for; None for one.
     """
     own = np.flatnonzero(among(channel, limit.channels))
-    count = len(own)
-    if count <= limit.most:
+    if len(own) <= limit.most:
         return own[:0]
-    at = position[own] % turn_ticks
-    order = np.argsort(at, kind="stable")
-    own, at = own[order], at[order]
-    last = np.concatenate([at, at + turn_ticks])[limit.most : limit.most + count]
-    full = np.flatnonzero(last - at < limit.window_ticks)
+    at, on = position[own] % turn_ticks, np.zeros_like(own) if turn is None else turn[own]
+    order = np.lexsort([at, on])
+    own, at, on = own[order], at[order], on[order]
+    head = np.searchsorted(on, on)
+    count = np.searchsorted(on, on, side="right") - head
+    later = np.arange(len(own)) - head + limit.most
+    last = at[head + later % count] + later // count * turn_ticks
+    full = np.flatnonzero((count > limit.most) & (last - at < limit.window_ticks))
     if not len(full):
         return own[:0]
-    return distinct(own[(full[:, None] + np.arange(limit.most + 1)) % count].ravel())
+    window = (later[full] - limit.most)[:, None] + np.arange(limit.most + 1)
+    return distinct(own[(head[full][:, None] + window % count[full][:, None]).ravel()])

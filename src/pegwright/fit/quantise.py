@@ -6,7 +6,7 @@ Onsets mean what they say, so the comparison is exact: every distance is a whole
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import field, replace
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -26,7 +26,8 @@ NO_NOTE = -1
 class Strikes:
     """Strikes asked for within the turn, one for each onset and set of channels that can sound it; shape (s,).
 
-    They are in order of the sets, then of onsets; so those with a single channel are in order of channel, then onset.
+    They are in order of turns, then of the sets, then of onsets; so those of a turn that have a single channel are in
+    order of channel, then onset.
 
     Args:
         note: the note that stands for the strike: the heaviest, then the first.
@@ -35,6 +36,7 @@ class Strikes:
         unison: shape (n,), for every other note of a strike the note that stands for it, or -1.
         choice: which of `choices` can sound it.
         choices: sets of channels, each in wheel order.
+        turn: which of several turns that are fitted together each is in; empty for the strikes of one turn.
     """
 
     note: Ints
@@ -44,6 +46,7 @@ class Strikes:
     unison: Ints
     choice: Ints
     choices: tuple[Choices, ...]
+    turn: Ints = field(default_factory=lambda: frozen_ints([]))
 
     @property
     def shared(self) -> bool:
@@ -59,34 +62,43 @@ class Strikes:
         number = np.arange(len(strike)) - np.repeat(np.cumsum(width) - width, width)
         return strike, listed[(np.cumsum(counts) - counts)[self.choice[strike]] + number]
 
-    def some(self, which: Ints) -> Strikes:
+    def some(self, which: Ints | slice) -> Strikes:
         """Some of the strikes."""
         note, channel, onset = self.note[which], self.channel[which], self.onset[which]
-        return Strikes(note, channel, onset, self.weight[which], self.unison, self.choice[which], self.choices)
+        turn = self.turn[which] if len(self.turn) else self.turn
+        return Strikes(note, channel, onset, self.weight[which], self.unison, self.choice[which], self.choices, turn)
 
     def later(self, ticks: int, turn_ticks: int) -> Strikes:
         """The strikes some ticks later on the turn."""
         return replace(self, onset=(self.onset + ticks) % turn_ticks)
 
 
-def strikes_of(arrangement: Arrangement, turn: Turn) -> Strikes:
-    """Gather the notes that have a channel and begin within the turn into strikes."""
+def strikes_of(arrangement: Arrangement, turn: Turn, turn_of_note: Ints | None = None) -> Strikes:
+    """Gather the notes that have a channel and begin within the turn into strikes.
+
+    Args:
+        arrangement: of the notes.
+        turn: with their onsets.
+        turn_of_note: shape (n,), rising, which of several turns each note is in; None for one turn.
+    """
+    several = turn_of_note is not None
+    number = turn_of_note if turn_of_note is not None else np.zeros_like(turn.onset_ticks)
     note = np.flatnonzero((arrangement.channel >= 0) & (turn.onset_ticks < turn.turn_ticks))
     choices = sorted(set(arrangement.choices) - {()})
     numbers = {channels: number for number, channels in enumerate(choices)}
     choice = np.array([numbers.get(channels, -1) for channels in arrangement.choices], dtype=np.int64)[note]
-    onset, weight = turn.onset_ticks[note], arrangement.weight[note]
-    order = np.lexsort([note, -weight, onset, choice])
-    note, choice, onset, weight = note[order], choice[order], onset[order], weight[order]
-    new = firsts(choice, onset)
+    onset, weight, number = turn.onset_ticks[note], arrangement.weight[note], number[note]
+    order = np.lexsort([note, -weight, onset, choice, number])
+    note, choice, onset, weight, number = (column[order] for column in (note, choice, onset, weight, number))
+    new = firsts(number, choice, onset)
     head = note[new]
     unison = np.full(len(turn.onset_ticks), NO_NOTE, dtype=np.int64)
     unison[note] = head[np.cumsum(new) - 1]
     unison[head] = NO_NOTE
-    note, channel, onset, weight, unison, choice = map(
-        frozen_ints, (head, arrangement.channel[head], onset[new], weight[new], unison, choice[new])
-    )
-    return Strikes(note, channel, onset, weight, unison, choice, tuple(choices))
+    columns = head, arrangement.channel[head], onset[new], weight[new], unison, choice[new]
+    note, channel, onset, weight, unison, choice = map(frozen_ints, columns)
+    of = frozen_ints(number[new] if several else number[:0])
+    return Strikes(note, channel, onset, weight, unison, choice, tuple(choices), of)
 
 
 @frozen(eq=False)

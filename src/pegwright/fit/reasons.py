@@ -10,54 +10,68 @@ No note left out could be added to the placement, so its nearest hole is always 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 import numpy as np
 
-from pegwright.columns import Ints, frozen_ints
+from pegwright.columns import Ints, distinct, frozen_ints
 from pegwright.fit.fitting import Fitting
 from pegwright.fit.quantise import NO_NOTE
 from pegwright.frozen import frozen
 from pegwright.placement import Outcome
 
 
-def outcomes(fitting: Fitting) -> Ints:
-    """Shape (n,): an `Outcome` for every note."""
+def outcomes(fitting: Fitting, turns: Sequence[Fitting]) -> Ints:
+    """Shape (n,): an `Outcome` for every note of turns that were fitted together.
+
+    Args:
+        fitting: of all of them.
+        turns: of each of them.
+    """
     arrangement, turn, strikes = fitting.arrangement, fitting.turn, fitting.strikes
     outcome = np.full(len(arrangement.channel), Outcome.NO_CHANNEL, dtype=np.int64)
     outcome[(arrangement.channel >= 0) & (turn.onset_ticks >= turn.turn_ticks)] = Outcome.PAST_TURN
-    outcome[strikes.note] = _strike_outcomes(fitting)
+    outcome[strikes.note] = _strike_outcomes(fitting, turns)
     others = np.flatnonzero(strikes.unison != NO_NOTE)
     of_strike = outcome[strikes.unison[others]]
     outcome[others] = np.where(of_strike == Outcome.PLACED, Outcome.HOLE_USED, of_strike)
     return frozen_ints(outcome)
 
 
-def _strike_outcomes(fitting: Fitting) -> Ints:
+def _strike_outcomes(fitting: Fitting, turns: Sequence[Fitting]) -> Ints:
     outcome = np.full(len(fitting.chosen), Outcome.PLACED, dtype=np.int64)
     left_out = fitting.chosen < 0
     outcome[left_out & (fitting.nearest_of_every < 0)] = Outcome.OFF_GRID
     outcome[left_out & (fitting.nearest_of_every >= 0)] = Outcome.LOST_AT_SEAM
     barred = np.flatnonzero(left_out & (fitting.nearest_usable >= 0))
-    if not len(barred):
-        return outcome
+    firsts = np.cumsum([0, *(len(turn.chosen) for turn in turns)])
+    of = np.searchsorted(firsts, barred, side="right") - 1
+    for number in distinct(of).tolist():
+        own = barred[slice(*np.searchsorted(of, [number, number + 1]))]
+        outcome[own] = _barred_outcomes(turns[number], own - firsts[number])
+    return outcome
+
+
+def _barred_outcomes(fitting: Fitting, barred: Ints) -> Ints:
+    """What bars the nearest holes of some strikes of a turn."""
     pins, hole = fitting.pins, fitting.nearest_usable[barred]
+    outcome = np.full(len(barred), Outcome.TOO_MANY, dtype=np.int64)
     channel = fitting.usable.channel[hole]
     position = fitting.usable.position[hole] % fitting.turn.turn_ticks
-    own = np.isin(channel, pins.channel)
-    outcome[barred] = Outcome.TOO_MANY  # a channel without any pin is barred by a limit alone
+    own = np.flatnonzero(np.isin(channel, pins.channel))  # a channel without any pin is barred by a limit alone
     barred, channel, hole, position = barred[own], channel[own], hole[own], position[own]
     before = pins.up_to(channel, position)
     since, until = position - pins.position[before], pins.position[before + 1] - position
-    outcome[barred] = Outcome.PINS_TOUCH
+    outcome[own] = Outcome.PINS_TOUCH
     limited = np.isin(channel, [number for limit in fitting.limits for number in limit.channels])
     for place in np.flatnonzero(limited).tolist():
         if obstacle(fitting, int(barred[place]), int(hole[place])).kind == Outcome.TOO_MANY:
-            outcome[barred[place]] = Outcome.TOO_MANY
-    outcome[barred[np.minimum(since, until) < fitting.turn.gap_ticks[channel]]] = Outcome.RESTRIKE
+            outcome[own[place]] = Outcome.TOO_MANY
+    outcome[own[np.minimum(since, until) < fitting.turn.gap_ticks[channel]]] = Outcome.RESTRIKE
     used = np.zeros((len(fitting.wheel.channels), int(fitting.every.place.max(initial=0)) + 1), dtype=bool)
     used[pins.channel, pins.place] = True
-    outcome[barred[used[channel, fitting.usable.place[hole]]]] = Outcome.HOLE_USED
+    outcome[own[used[channel, fitting.usable.place[hole]]]] = Outcome.HOLE_USED
     return outcome
 
 

@@ -10,6 +10,7 @@ J. Royal Statistical Society B 39 (1977).
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -20,6 +21,7 @@ from pegwright.frozen import frozen
 from pegwright.played.likelihood import Onsets
 from pegwright.played.model import TINY, RhythmModel
 
+BLOCK_QUARTERS = 256  # whose pairs of patterns are in memory together
 PRIOR_QUARTERS = 100.0  # the prior counts as much as this many quarters of the song
 PRIOR_PAIRS = 60.0  # and as this many quarters after each pattern
 USAGE_IN_PAIRS = 0.5  # share of the song's bare frequencies in what follows a pattern
@@ -62,15 +64,29 @@ class Habits:
         """Shape (quarters, k) or (k,): how likely each pattern is, whatever its neighbours are; natural logarithm."""
         return np.log(self.usage if self.echo is None else self.usage + self.echo, dtype=np.float32)
 
-    def steps(self, kept: Ints) -> NDArray[np.float64]:
-        """Shape (quarters - 1, m, m): chance of each pattern after each one of the quarter before."""
-        step: NDArray[np.float64] = self.follow.take(_pair_places(kept, len(self.follow)))
-        if self.echo is None:
-            return step
-        echo = np.take_along_axis(self.echo, kept, axis=1)[1:]
-        step *= (1 - self.echo[1:].sum(axis=1))[:, None, None]
-        step += echo[:, None, :]
-        return step
+    def steps(self, kept: Ints, backward: bool = False) -> Iterator[NDArray[np.float64]]:
+        """Chances of each pattern after each one of the quarter before, shape (quarters - 1, m, m).
+
+        Some quarters at a time: those of a long song would take most of its memory.
+
+        Args:
+            kept: shape (quarters, m), patterns considered.
+            backward: whether the last quarters come first.
+        """
+        spans = spans_of(len(kept) - 1)
+        for first, past in reversed(spans) if backward else spans:
+            step: NDArray[np.float64] = self.follow.take(_pair_places(kept[first : past + 1], len(self.follow)))
+            if self.echo is not None:
+                echo = self.echo[first + 1 : past + 1]
+                step *= (1 - echo.sum(axis=1))[:, None, None]
+                step += np.take_along_axis(echo, kept[first + 1 : past + 1], axis=1)[:, None, :]
+            yield step
+
+
+def spans_of(count: int) -> list[tuple[int, int]]:
+    """Where each block of no more than `BLOCK_QUARTERS` begins and ends."""
+    firsts = range(0, count, BLOCK_QUARTERS)
+    return [(first, min(first + BLOCK_QUARTERS, count)) for first in firsts]
 
 
 def _pair_places(kept: Ints, count: int) -> Ints:
@@ -85,7 +101,12 @@ def first_habits(model: RhythmModel, onsets: Onsets) -> Habits:
 
 
 def learnt(
-    model: RhythmModel, onsets: Onsets, habits: Habits, kept: Ints, certainty: Floats, pairs: NDArray[np.float64]
+    model: RhythmModel,
+    onsets: Onsets,
+    habits: Habits,
+    kept: Ints,
+    certainty: Floats,
+    pairs: Iterable[NDArray[np.float64]],
 ) -> Habits:
     """Habits updated by one more round over the song.
 
@@ -95,21 +116,25 @@ def learnt(
         habits: as they were.
         kept: shape (quarters, m), patterns considered.
         certainty: shape (quarters, m), their probabilities.
-        pairs: shape (quarters - 1, m, m), probability of each pair.
+        pairs: shape (quarters - 1, m, m), probability of each pair, as many quarters at a time as in `spans_of`.
     """
     count = model.pattern_count
     seen = np.zeros((onsets.quarter_count, count))
     np.put_along_axis(seen, kept, certainty, axis=1)
     usage = (seen.sum(axis=0) + PRIOR_QUARTERS * model.usage) / (onsets.quarter_count + PRIOR_QUARTERS)
-    pair = _pair_places(kept, count)
-    follow = np.bincount(pair.ravel(), pairs.ravel(), count * count).astype(np.float64, copy=False)  # ints if empty
-    follow = follow.reshape(count, count)
+    spans, counted = spans_of(len(kept) - 1), np.zeros(count * count)
+    for (first, past), of_block in zip(spans, pairs, strict=True):
+        np.add.at(counted, _pair_places(kept[first : past + 1], count).ravel(), of_block.ravel())
+    follow = counted.reshape(count, count)
     quarters_after = follow.sum(axis=1, keepdims=True) + PRIOR_PAIRS
     follow += PRIOR_PAIRS * (1 - USAGE_IN_PAIRS) * model.follow
     follow += PRIOR_PAIRS * USAGE_IN_PAIRS * usage
     follow /= quarters_after
-    own = np.concatenate([usage[kept[:1]], np.matmul(certainty[:-1, None], follow.take(pair))[:, 0]])
-    echo, weight = _echo(seen, kept, certainty, own, habits.echo_weight)
+    own: list[NDArray[np.float64]] = [usage[kept[:1]]]
+    for first, past in spans:
+        after = follow.take(_pair_places(kept[first : past + 1], count))
+        own.append(np.matmul(certainty[first:past, None], after)[:, 0])
+    echo, weight = _echo(seen, kept, certainty, np.concatenate(own), habits.echo_weight)
     together = _together(model, onsets, kept[np.arange(len(kept)), certainty.argmax(axis=1)])
     return replace(habits, usage=usage, follow=follow, echo=echo, echo_weight=weight, together=together)
 
@@ -169,10 +194,13 @@ def _echo(
     if len(weight) == 0:
         kinds = len(apart) + len(cycles)
         weight = np.array([ECHO_SHARE / kinds] * kinds + [1 - ECHO_SHARE])
-    source = np.arange(quarters) - apart[:, None]
-    source[(source < 0) | (source >= quarters)] = quarters  # the row of zeros after the last
-    predicted = np.concatenate([seen, np.zeros((1, seen.shape[1]))]).take(source[:, :, None] * seen.shape[1] + kept)
-    predicted = np.concatenate([predicted, *(cycle.predicted(kept, certainty)[None] for cycle in cycles), own[None]])
+    predicted = np.zeros((len(apart) + len(cycles) + 1, *kept.shape))
+    for of_kind, few in zip(predicted, apart.tolist(), strict=False):
+        target, origin = _apart(few)
+        of_kind[target] = np.take_along_axis(seen[origin], kept[target], axis=1)
+    for of_kind, cycle in zip(predicted[len(apart) :], cycles, strict=False):
+        of_kind[:] = cycle.predicted(kept, certainty)
+    predicted[-1] = own
     for _ in range(ECHO_FITS):
         ratio = certainty / np.maximum(np.tensordot(weight, predicted, axes=1), 1e-12)
         weight = weight * np.tensordot(predicted, ratio, axes=2)
@@ -182,10 +210,15 @@ def _echo(
     return _mixed(seen, weight, apart.tolist(), cycles), weight
 
 
+def _apart(few: int) -> tuple[slice, slice]:
+    """The quarters that have one `few` quarters before them, or after them where it is negative, and those."""
+    return (slice(few, None), slice(None, -few)) if few > 0 else (slice(None, few), slice(-few, None))
+
+
 def _mixed(seen: NDArray[np.float64], weight: Floats, apart: list[int], cycles: list[_Cycle]) -> NDArray[np.float64]:
     echo = np.zeros_like(seen)
     for share, few in zip(weight, apart, strict=False):
-        target, origin = (slice(few, None), slice(None, -few)) if few > 0 else (slice(None, few), slice(-few, None))
+        target, origin = _apart(few)
         if share > MIN_ECHO_SHARE:
             echo[target] += share * seen[origin]
     for share, cycle in zip(weight[len(apart) :], cycles, strict=False):

@@ -15,6 +15,7 @@ P. Fariselli, P. L. Martelli and R. Casadio, "The posterior-Viterbi: a new decod
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -63,7 +64,6 @@ class _Chain:
     """One round's sums; `into` before and `out` after a quarter's onsets, from the left and from the right."""
 
     kept: Ints
-    step: NDArray[np.float64]  # (quarters - 1, m, m)
     fit: NDArray[np.float64]  # (quarters, m, c, c)
     left_in: NDArray[np.float64]  # (quarters, m, c)
     left_out: NDArray[np.float64]
@@ -95,7 +95,7 @@ def best_path(model: RhythmModel, onsets: Onsets, kept: tuple[int, ...] = PATTER
         if turn == len(kept) or noisy or (last is not None and np.array_equal(likeliest, last)):
             break
         last = likeliest
-        habits = learnt(model, onsets, habits, chain.kept, chain.certainty, _pairs(chain))
+        habits = learnt(model, onsets, habits, chain.kept, chain.certainty, _pairs(chain, habits))
         onsets = replace(onsets, player_s=player_spread(model, onsets, near, chain.kept, chain.certainty))
         near = closeness(model, onsets)
         rough = rough_scores(model, onsets, near)
@@ -125,25 +125,26 @@ def _sums(
 ) -> _Chain:
     kept = _keep(rough + habits.log_expected(), most)
     fit = pattern_likelihoods(model, onsets, near, kept, splits, habits.together)
-    step = habits.steps(kept)
     fit /= fit.max(axis=(1, 2, 3), keepdims=True) + TINY
     start, end = habits.usage[kept[0]][:, None] * (splits[0] >= 0), np.ones(len(kept[0]))[:, None] * (splits[-1] >= 0)
-    left_in, left_out = _run(start, fit.transpose(0, 1, 3, 2), step.transpose(0, 2, 1))
-    right_out, right_in = (each[::-1] for each in _run(end, fit[::-1], step[::-1]))
+    onward = (step.T for steps in habits.steps(kept) for step in steps)
+    left_in, left_out = _run(start, fit.transpose(0, 1, 3, 2), onward)
+    back = (step for steps in habits.steps(kept, backward=True) for step in steps[::-1])
+    right_out, right_in = (each[::-1] for each in _run(end, fit[::-1], back))
     certainty = (left_out * right_out).sum(axis=2)
     certainty /= certainty.sum(axis=1, keepdims=True) + TINY
-    return _Chain(kept, step, fit, left_in, left_out, right_in, right_out, certainty)
+    return _Chain(kept, fit, left_in, left_out, right_in, right_out, certainty)
 
 
 def _run(
-    start: NDArray[np.float64], fit: NDArray[np.float64], step: NDArray[np.float64]
+    start: NDArray[np.float64], fit: NDArray[np.float64], steps: Iterable[NDArray[np.float64]]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Sums from one end of the chain to the other: at each quarter before its onsets, and after them.
 
     Args:
         start: shape (m, c), before the first quarter.
         fit: shape (quarters, m, c, c), from the second split to the first.
-        step: shape (quarters - 1, m, m), from the second pattern to the first.
+        steps: shape (m, m), from the second pattern to the first, for each quarter but the first.
 
     Returns:
         Twice shape (quarters, m, c), each quarter up to a factor of its own.
@@ -151,7 +152,7 @@ def _run(
     before, after = np.empty((2, len(fit), *start.shape))
     before[0] = start
     now, then = before[..., None], after[..., None]
-    for quarter, (matrix, out) in enumerate(zip(step, before[1:], strict=True)):
+    for quarter, (matrix, out) in enumerate(zip(steps, before[1:], strict=True)):
         np.matmul(fit[quarter], now[quarter], out=then[quarter])
         matrix.dot(after[quarter], out=out)
         if quarter % QUARTERS_IN_RANGE == 0:
@@ -174,11 +175,15 @@ def _keep(score: NDArray[np.float32], most: int) -> Ints:
     return np.argpartition(score, others, axis=1)[:, others:]
 
 
-def _pairs(chain: _Chain) -> NDArray[np.float64]:
-    """Shape (quarters - 1, m, m): how probable each pair of neighbouring patterns is."""
-    pairs: NDArray[np.float64] = chain.step * np.matmul(chain.left_out[:-1], chain.right_in[1:].transpose(0, 2, 1))
-    pairs /= pairs.sum(axis=(1, 2), keepdims=True) + TINY
-    return pairs
+def _pairs(chain: _Chain, habits: Habits) -> Iterator[NDArray[np.float64]]:
+    """Shape (quarters - 1, m, m), some quarters at a time: how probable each pair of neighbouring patterns is."""
+    first = 0
+    for steps in habits.steps(chain.kept):
+        past = first + len(steps)
+        pairs = steps * np.matmul(chain.left_out[first:past], chain.right_in[first + 1 : past + 1].transpose(0, 2, 1))
+        pairs /= pairs.sum(axis=(1, 2), keepdims=True) + TINY
+        yield pairs
+        first = past
 
 
 def _surest(chain: _Chain, splits: Ints) -> tuple[Ints, Ints]:

@@ -137,7 +137,7 @@ def _turn_tempi(score: Score, placement: Placement, wheel: Wheel, options: FitOp
     if not np.any(restrike | too_many):
         return set()
     turn, _ = turn_of(score, wheel, options)
-    arrangement, _ = arrange(score, wheel, options)
+    arrangement = arrange(score, wheel, options)
     strikes = strikes_of(arrangement, turn)
     strike, channel = strikes.channels_of_each()
     onset = strikes.onset[strike]
@@ -179,7 +179,7 @@ def _turn_reaches(score: Score, placement: Placement, wheel: Wheel, options: Fit
         return set()
     anywhere = replace(options, reach_quarters=wheel.turn_quarters * Fraction(99, 200))  # it must be below half a turn
     turn, _ = turn_of(score, wheel, anywhere)
-    arrangement, _ = arrange(score, wheel, anywhere)
+    arrangement = arrange(score, wheel, anywhere)
     strikes, holes = strikes_of(arrangement, turn), lay_out(hole_grid(wheel), turn)
     strikes = strikes.some(np.flatnonzero(np.isin(strikes.note, off)))
     chosen = nearest(pairs_in_reach(strikes, holes, turn))

@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from pegwright.ask.options import FitOptions
-from pegwright.fit.placing import TurnFit, fit_turn
+from pegwright.fit.placing import TurnFit, fit_turns
 from pegwright.placement import Placement
 from pegwright.score import Score
 from pegwright.wheel import Wheel
@@ -49,14 +49,13 @@ class SongFits:
 
     def _fit_turns(self, options: FitOptions) -> Iterator[TurnFit]:
         """The fit of every turn; one for those of equal notes: repeats and silences can be thousands of turns."""
-        known: dict[Hashable, TurnFit] = {}
+        different = dict(zip(reversed(self._notes), reversed(self.turns), strict=True))  # the first of equals
+        firsts = dict.fromkeys(self._notes)
+        fits = dict(zip(firsts, fit_turns([different[notes] for notes in firsts], self.wheel, options), strict=True))
         for turn, notes in zip(self.turns, self._notes, strict=True):
-            if notes in known:
-                fit = known[notes]
-                yield replace(fit, fitting=replace(fit.fitting, score=turn))
-            else:
-                known[notes] = fit_turn(turn, self.wheel, options)
-                yield known[notes]
+            fit = fits[notes]
+            same = fit.fitting.score is turn
+            yield fit if same else replace(fit, fitting=replace(fit.fitting, score=turn))
 
     @cached_property
     def _notes(self) -> tuple[Hashable, ...]:

@@ -47,7 +47,7 @@ def correct(
         hint = "nothing was changed; --force makes the edits all the same and keeps the fault in the map"
         raise UsageError(f"{broken[0].line}{more}", where="the edits break a rule", hint=hint)
     after = tuple(_with_findings(working, wheel) for working in edited.maps)
-    return Correction(tuple(maps), after, edited.done, broken)
+    return Correction(tuple(maps), after, edited.edits, broken)
 
 
 def _with_findings(working: WorkingMap, wheel: Wheel) -> WorkingMap:
@@ -180,7 +180,7 @@ def is_tables_alone(path: Path) -> bool:
 
 
 def map_of_tables(folder: Path, wheel: Wheel, us_per_quarter: int) -> WorkingMap:
-    """The map that the CSV files of all plates make, where there is no JSON map.
+    """The map that the CSV files of all plates make, without a map beside them.
 
     Args:
         folder: with the files.

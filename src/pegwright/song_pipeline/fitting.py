@@ -5,14 +5,14 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import accumulate
+from itertools import accumulate, chain
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
 from pegwright.ask.options import FitOptions
 from pegwright.ask.request import PLAIN, Played, Request
 from pegwright.check.held import verify_held
-from pegwright.check.verify import verify
+from pegwright.check.verify import verify_turns
 from pegwright.columns import JoinedSequence
 from pegwright.config.wheel_file import could_be_loaded
 from pegwright.edit.by_hand import PLAYED_CODE
@@ -22,7 +22,7 @@ from pegwright.findings import Finding
 from pegwright.fit.pins import pins_of
 from pegwright.fit.placing import TurnFit
 from pegwright.fit.turn import TEMPO_CODE, tempo_of
-from pegwright.placement import PinMap, Placement, pin_map_sha256
+from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.read import score_of
 from pegwright.running import letter, running_order
 from pegwright.score import Score
@@ -203,23 +203,23 @@ def fitted_song(
 def _fitted_turns(edited: EditedSong, fits: SongFits, chosen: Sequence[TurnFit]) -> tuple[FittedTurn, ...]:
     firsts = [0, *accumulate(turn.note_count for turn in fits.turns)]
     several = len(chosen) > 1
+    different = list({id(fit.placement): fit for fit in chosen}.values())  # turns of equal notes share one
+    pins = dict(zip((fit.placement for fit in different), _checked_pins(edited, fits, different), strict=True))
     turns: list[FittedTurn] = []
-    checked: dict[Placement, PinMap] = {}  # turns of equal notes share one
     for score, fit, first in zip(fits.turns, chosen, firsts, strict=False):
-        if fit.placement not in checked:
-            checked[fit.placement] = _checked_pins(edited, fits, fit)
         findings = findings_of(fit)  # they name the bars, which equal turns do not share
         if several:  # the tempo of the song is reported once
             findings = findings.without(TEMPO_CODE)
-        turns.append(FittedTurn(score, fit.placement, checked[fit.placement], findings, first))
+        turns.append(FittedTurn(score, fit.placement, pins[fit.placement], findings, first))
     return tuple(turns)
 
 
-def _checked_pins(edited: EditedSong, fits: SongFits, fit: TurnFit) -> PinMap:
-    score = fit.fitting.score
-    pins = pins_of(score, fits.wheel, fit.placement)
-    broken = (*verify(score, fits.wheel, fit.placement), *verify_held(fits.wheel, fit.placement, pins))
-    refuse_broken(broken, str(edited.path), "nothing was written; ")
+def _checked_pins(edited: EditedSong, fits: SongFits, chosen: Sequence[TurnFit]) -> list[PinMap]:
+    """The pins of each of some turns, once all of them are checked."""
+    wheel, turns = fits.wheel, [(fit.fitting.score, fit.placement) for fit in chosen]
+    pins = [pins_of(score, wheel, placement) for score, placement in turns]
+    held = (verify_held(wheel, placement, own) for (_, placement), own in zip(turns, pins, strict=True))
+    refuse_broken((*verify_turns(turns, wheel), *chain.from_iterable(held)), str(edited.path), "nothing was written; ")
     return pins
 
 

@@ -33,13 +33,13 @@ class HandEdited:
     Args:
         song: with the pins as they are now; notes whose pin was removed count as dropped by `edits`.
         maps: of its sets of plates.
-        made: the edits that were made, in words.
+        applied: the edits that were made, in words.
         refused: those that no longer apply, in words, each with the reason.
     """
 
     song: FittedSong
     maps: tuple[WorkingMap, ...]
-    made: tuple[str, ...]
+    applied: tuple[str, ...]
     refused: tuple[tuple[str, str], ...]
 
     def map_files(self) -> dict[str, bytes]:
@@ -64,14 +64,14 @@ def edited_by_hand(song: FittedSong, edits: Path) -> HandEdited:
         working_map(json.loads(pin_map_json(song, pinning)), str(edits), wheel) for pinning in range(len(song.pinnings))
     )
     outcome = reapply(maps, wanted, wheel)
-    made = tuple(with_letter(edit.letter, edit_words(wheel, edit)) for edit in outcome.edited.done)
+    applied = tuple(with_letter(edit.letter, edit_words(wheel, edit)) for edit in outcome.edited.edits)
     turns = tuple(
         _edited_turn(turn, song.pinnings[pinning], outcome.edited.maps[pinning])
         for turn, pinning in zip(song.turns, song.running, strict=True)
     )
     lost = [_removed(before, after) for before, after in zip(song.turns, turns, strict=True)]
     removed = sum(own for own, _ in lost), sum(shared for _, shared in lost)
-    findings = _findings(outcome, made, edits)
+    findings = _findings(outcome, applied, edits)
     edited = replace(
         song,
         turns=turns,
@@ -83,16 +83,16 @@ def edited_by_hand(song: FittedSong, edits: Path) -> HandEdited:
         ),
         findings=JoinedSequence([findings, song.findings]),
     )
-    return HandEdited(edited, outcome.edited.maps, made, outcome.refused)
+    return HandEdited(edited, outcome.edited.maps, applied, outcome.refused)
 
 
-def _findings(outcome: Reapplied, made: Sequence[str], edits: Path) -> tuple[Finding, ...]:
-    done = [Finding(MADE_CODE, Severity.CHANGED, edits.name, f"after the fit: {words}") for words in made]
+def _findings(outcome: Reapplied, applied: Sequence[str], edits: Path) -> tuple[Finding, ...]:
+    findings = [Finding(MADE_CODE, Severity.CHANGED, edits.name, f"after the fit: {words}") for words in applied]
     others = [
         Finding(REFUSED_CODE, Severity.CHANGED, edits.name, f"not made: {words}: {why}")
         for words, why in outcome.refused
     ]
-    return (*others, *done)
+    return (*others, *findings)
 
 
 def _edited_turn(turn: FittedTurn, first: FittedTurn, working: WorkingMap) -> FittedTurn:

@@ -16,7 +16,7 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
+from pegwright.columns import Floats, Ints, firsts, frozen_floats, frozen_ints
 from pegwright.placement import Outcome, Placement
 from pegwright.score import Score
 from pegwright.units import ticks_to_ms
@@ -59,12 +59,15 @@ def slight_limit_ms(ioi_ms: Floats) -> Floats:
 
 def inter_onset_ms(score: Score, us_per_quarter: int) -> Floats:
     """Shape (n,): from each note to the nearest other onset of its part, in ms at a tempo, at most a second."""
-    pairs, of_note = np.unique(np.stack([score.part, score.onset_ticks]), axis=1, return_inverse=True)
-    part, onset = pairs
+    order = np.lexsort([score.onset_ticks, score.part])
+    part, onset = score.part[order], score.onset_ticks[order]
+    new = firsts(part, onset)
+    part, onset, of_note = part[new], onset[new], np.empty_like(order)
+    of_note[order] = np.cumsum(new) - 1
     ms_per_tick = ticks_to_ms(1, score.resolution, us_per_quarter)
     gap = np.where(part[1:] == part[:-1], np.diff(onset) * ms_per_tick, np.inf)
     nearest = np.minimum(np.append(np.inf, gap), np.append(gap, np.inf))
-    return frozen_floats(np.minimum(nearest, LONGEST_IOI_MS)[of_note.reshape(-1)])
+    return frozen_floats(np.minimum(nearest, LONGEST_IOI_MS)[of_note])
 
 
 def audibility(score: Score, placement: Placement) -> Ints:

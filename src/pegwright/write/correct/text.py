@@ -54,8 +54,8 @@ def correction_text(correction: Correction, wheel: Wheel, width: int = LINE_CELL
         wheel: of the maps.
         width: cells of a line.
     """
-    done = correction.done
-    blocks: list[Sequence[Line]] = [[f"{plural(len(done), 'edit')}:", *_edit_lines(done, wheel)]]
+    edits = correction.edits
+    blocks: list[Sequence[Line]] = [[f"{plural(len(edits), 'edit')}:", *_edit_lines(edits, wheel)]]
     if correction.kept:
         lines = [f"{_INDENT}{fault.line}" for fault in correction.kept]
         blocks.append([f"{plural(len(lines), 'fault')} kept in the map:", *lines])
@@ -67,7 +67,7 @@ def correction_text(correction: Correction, wheel: Wheel, width: int = LINE_CELL
             words = f"{pins}; hash {before.sha256[:12]} before, {after.sha256[:12]} after{back}."
             hashes.append(with_letter(after.letter, words))
     blocks.append(hashes)
-    blocks.append([f"To undo {'it' if len(done) == 1 else 'them'}:", *_edit_lines(inverse(done), wheel)])
+    blocks.append([f"To undo {'it' if len(edits) == 1 else 'them'}:", *_edit_lines(inverse(edits), wheel)])
     return paragraphs(blocks, width)
 
 
