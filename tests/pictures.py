@@ -24,6 +24,7 @@ from places import SONGS
 
 SONG = SONGS / "the-committee-regrets.musicxml"  # two turns, notes of every outcome, bars drawn as music
 OTHER = SONGS / "waltz-of-the-empty-deckchairs.musicxml"
+PLATE = SONGS / "merrow-sands-plate.toml"
 SHOW = SONGS / "pavilion-evening.toml"
 WHEEL = ("-w", SONGS / "merrow-sands.toml")
 THEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
@@ -48,6 +49,7 @@ def written(folder: Path) -> Iterator[Path]:
         shutil.rmtree(more) if more.is_dir() else more.unlink()
     for further in (folder / "show" / "swaps").glob("0[2-9]-*.pdf"):
         further.unlink()
+    pegwright("plate", PLATE, "-o", folder / "plate", "--jig")
     pegwright("fit", SONG, *WHEEL, "--load-plot", folder / "load.svg")
     yield from sorted(path for path in folder.rglob("*") if path.suffix in {".pdf", ".svg", ".html"})
 

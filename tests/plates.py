@@ -54,7 +54,7 @@ def pattern_of(
             if plate == 0 and loss == Loss.NONE:
                 along, across = along_plate_mm(wheel, int(row), int(index)), across_rim_mm(wheel, channel, int(row))
                 rows.append((0, 1, geometry.hole_diameter_mm, channel, int(row), int(index), -1, along, across))
-    columns = [np.array(column) for column in zip(*rows, strict=True)]
+    columns = [np.array(column) for column in zip(*rows, strict=True)] if rows else [np.zeros(0)] * 9
     kinds, tools, diameters, channels, row_numbers, indexes, numbers, rim_mm, lateral_mm = columns
     holes = PatternHoles(
         kind=frozen_ints(kinds),

@@ -25,6 +25,7 @@ from pegwright.musicxml.reader import read_musicxml
 from pegwright.units import printed
 
 TOLERANCE_QUARTERS = 1 / 60  # two ticks of verovio's MIDI, which has 120 a quarter
+_ENDING = "barline/ending[@type="
 _PLAYED_OUT = ("ornaments", "arpeggiate", "non-arpeggiate", "glissando", "slide", "fermata")
 
 Strike: TypeAlias = tuple[float, int]  # onset in quarters, MIDI pitch
@@ -184,3 +185,73 @@ def _by_bar(reading: Reading) -> dict[int, list[Strike]]:
         bar = max(0, bisect_right(reading.starts, onset + TOLERANCE_QUARTERS / 2) - 1)
         bars[bar].append((onset - reading.starts[bar], pitch))
     return dict(bars)
+
+
+def explicit_text(text: bytes) -> bytes:
+    """A numbered text with that written out which it leaves to its readers: where repeats begin, and their endings.
+
+    A repeat without a beginning begins after the latest double bar line or end of a repeated section, as the ABC
+    music standard 2.1 says of the same signs (section 4.8). The bracket of a first ending reaches to its repeat, and is
+    one bar long where only its end is marked; a bar after a lone one is the second ending.
+    """
+    root = xml_tree(text, "score")
+    for part in root.iterfind("part"):
+        bars = part.findall("measure")
+        _write_endings(bars)
+        _write_beginnings(bars)
+    return b"<?xml version='1.0' encoding='UTF-8'?>" + ElementTree.tostring(root, encoding="unicode").encode()
+
+
+def _write_endings(bars: list[ElementTree.Element]) -> None:
+    """Number and complete the endings beside each backward repeat that has any."""
+    for index, bar in enumerate(bars):
+        repeat = bar.find("barline/repeat[@direction='backward']/..")
+        following = bars[index + 1] if index + 1 < len(bars) else None
+        second = following is not None and following.find(f"{_ENDING}'start']") is not None
+        if repeat is None or (repeat.find("ending") is None and not second):
+            continue
+        first = _first_of_ending(bars, index)
+        for barline in (each for inside in bars[first : index + 1] for each in inside.findall("barline")):
+            for ending in barline.findall("ending"):
+                barline.remove(ending)
+        _add_ending(bars[first], "left", "1", "start")
+        ElementTree.SubElement(repeat, "ending", number="1", type="stop")
+        if following is not None and not second:
+            _add_ending(following, "left", "2", "start")
+            _add_ending(following, "right", "2", "discontinue")
+
+
+def _first_of_ending(bars: list[ElementTree.Element], last: int) -> int:
+    """The bar where the bracket begins that ends with a bar, which is that very bar where no beginning is marked."""
+    for first in range(last, -1, -1):
+        if bars[first].find(f"{_ENDING}'start']") is not None:
+            return first
+        before = bars[max(0, first - 1)]
+        if before.find("barline/repeat") is not None or before.find(f"{_ENDING}'discontinue']") is not None:
+            break
+    return last
+
+
+def _add_ending(bar: ElementTree.Element, location: str, number: str, kind: str) -> None:
+    barline = ElementTree.Element("barline", location=location)
+    ElementTree.SubElement(barline, "ending", number=number, type=kind)
+    bar.insert(0 if location == "left" else len(bar), barline)
+
+
+def _write_beginnings(bars: list[ElementTree.Element]) -> None:
+    """Write a forward repeat where a backward one goes back to, at the left of the bar."""
+    start, begun = 0, True
+    for index, bar in enumerate(bars):
+        for barline in bar.findall("barline"):
+            at_end = barline.get("location", "right") == "right"
+            repeat, ending = barline.find("repeat"), barline.find("ending")
+            backward = repeat is not None and repeat.get("direction") == "backward"
+            if repeat is not None and not backward:
+                begun |= not at_end
+            if backward and not begun:
+                opening = ElementTree.Element("barline", location="left")
+                ElementTree.SubElement(opening, "repeat", direction="forward")
+                bars[start].insert(0, opening)
+            closes = at_end and barline.findtext("bar-style") in ("light-light", "light-heavy", "heavy-light")
+            if backward or closes or (ending is not None and ending.get("type") != "start"):
+                start, begun = index + 1, False

@@ -52,6 +52,7 @@ CHECKED = {"attr", "attrs", "idna", "jsonschema", "jsonschema_specifications", "
 CHECKED |= {"typing_extensions", "rfc3339_validator", "fqdn", "isoduration", "uri_template", "jsonpointer"}
 SCIPY = {"scipy", "charset_normalizer", "cython_runtime"}
 PDF = {"reportlab", "PIL", "segno", "charset_normalizer"}
+DRAWN = {"reportlab", "PIL", "ezdxf", "fontTools", "pyparsing", "typing_extensions"}
 SOUND = {"mido", "packaging", "cython_runtime"}
 OF_SCIPY = {"concurrent.futures", "difflib", "email", "logging", "pydoc", "socket", "subprocess", "tempfile"}
 OF_SCIPY |= {
@@ -67,6 +68,7 @@ OF_SCIPY |= {
 }
 OF_SEGNO = {"xml.sax", "xml.sax.saxutils", "urllib.request", "http", "ssl", "email", "socket"}
 OF_REPORTLAB = {"logging", "tempfile", "importlib.resources", "zipfile", "xml.etree.ElementTree", "subprocess"}
+OF_DRAWN = {"xml.etree.ElementTree", "pegwright.draw", "pegwright.write.pdf", "pegwright.write.svg"}
 DATA = {"json", "csv"}
 EDITS = {"pegwright.edit.ornaments"}
 XML = EDITS | {"xml.etree.ElementTree", "zipfile", "shutil", "pegwright.musicxml"}
@@ -112,6 +114,9 @@ COMMAND_LINES = {
     f"song {JIG}": (PLAIN, EDITS | {"pegwright.search.table"}),
     f"song {MINUET} WHEEL": (PLAIN, XML),
     "wheel DEMO": (PLAIN, {"json"}),
+    "plate PLATE": (PLAIN | SCIPY, OF_SCIPY | DATA | {"pegwright.write.folder"}),
+    "plate PLATE -o OUT": (PLAIN | SCIPY | DRAWN, OF_SCIPY | DATA | OF_DRAWN | {"pegwright.write.folder"}),
+    "plate PLATE --gauge": (PLAIN | SCIPY, OF_SCIPY | DATA | {"pegwright.write.folder"}),
     "completion bash": (ALLOWED, {"subprocess", "tempfile", "shutil"}),
 }
 
@@ -140,6 +145,7 @@ def test_each_command_loads_what_it_needs_and_no_more(line: str, pin_map: Path, 
     packages, modules = COMMAND_LINES[line]
     places = {"WHEEL": f"--wheel={DEMO}", "DEMO": str(DEMO), "SET": str(SONGS / "pavilion-evening.toml")}
     places |= {"REMOVE": "remove plate 1, channel 3, step 9"}
+    places |= {"PLATE": str(SONGS / "merrow-sands-plate.toml")}
     places |= {"MAP": str(pin_map), "OUT": str(tmp_path / "out"), "OUT.wav": str(tmp_path / "out.wav")}
     places |= {song: str(SONGS / song) for song in (JIG, MINUET, PACKED, TROUBLED)}
     _, names, watched = loaded_by(*(places.get(word, word) for word in line.split()))

@@ -168,12 +168,51 @@ def test_a_remedy_is_printed_as_the_whole_command_and_does_what_it_says(pegwrigh
     remedies = re.findall(r"^ +\d\. (.*?)\n +(pegwright fit .*?)(?=\n +\d\. |\n\n)", text, re.MULTILINE | re.DOTALL)
     assert len(remedies) == PER_SONG == MAX_TAKEN
     for words, command in remedies:
-        arguments = shlex.split(command.replace("\n", " "))[1:]
+        arguments = shlex.split(command.replace("\\\n", " "))[1:]
         assert arguments[1:4] == [str(song(REGRETS)), "--wheel", "wheel.toml"]
         assert "--thin 4" in " ".join(arguments), "what was asked for stays"
         sounding = re.search(r"(\d+) of 247\s+notes\s+sound", words)
         assert sounding
         assert pegwright(*arguments).out.startswith(f"{sounding[1]} of 247 notes sound"), command
+
+
+def test_json_and_page_have_the_whole_command_too(pegwright: Command) -> None:
+    report = pegwright("fit", song(REGRETS), "--thin", "4", "--remedies", "--json", "--page", "page.html")
+    document = json.loads(report.out)
+    commands = [remedy["command"] for remedy in document["remedies"]["song"]]
+    assert len(commands) == PER_SONG
+    page = Path("page.html").read_text("utf-8")
+    for command in commands:
+        assert command.startswith(f"pegwright fit {song(REGRETS)} ")
+        assert "--thin 4" in command
+        assert command.replace("songs/", "") in page, "without the folder of this machine"
+
+
+def test_the_best_beyond_a_search_is_a_whole_command(pegwright: Command) -> None:
+    text = pegwright("fit", song(TANGO), "--thin", "3", "--move-part", "Bass=-12", "--search").out
+    line = re.search(r"with its first\s+choice, (\d+)\s+with\n +(pegwright fit (?:[^\n]*\\\n)*[^\n]*)", text)
+    assert line
+    arguments = shlex.split(line[2].replace("\\\n", " "))[1:]
+    assert arguments[-2:] == ["--thin", "3"]
+    assert pegwright(*arguments).out.startswith(f"{line[1]} of 275 notes sound")
+
+
+def test_a_note_edit_that_no_longer_matches_is_refused_by_every_command_and_nothing_is_written(
+    pegwright: Command,
+) -> None:
+    edit = "drop Bass, bar 2, beat 3, B2"
+    pegwright("fit", song(REGRETS), "--note-edit", edit, "--keep", "r.toml")
+    assert "1 dropped on request: 1 by --note-edit" in " ".join(pegwright("fit", "r.toml").out.split())
+    text = Path("r.toml").read_text("utf-8")
+    Path("r.toml").write_text(text.replace("B2", "B3"), encoding="utf-8")
+    before = files_in(Path())
+    says = "'drop Bass, bar 2, beat 3, B3' names no note (the nearest in bar 2: beat 3, B2; beat 1, G2)"
+    for command in (("fit", "r.toml"), ("pin", "r.toml"), ("hear", "r.toml")):
+        assert says in pegwright(*command).refused(2)
+    Path("e.toml").write_text('title = "E"\nwheel = "wheel.toml"\n[[song]]\nscore = "r.toml"\n', encoding="utf-8")
+    assert says in pegwright("set", "e.toml").err
+    Path("e.toml").unlink()
+    assert files_in(Path()) == before
 
 
 def test_a_remedy_is_taken_and_written_into_the_song_file(pegwright: Command) -> None:
@@ -182,7 +221,7 @@ def test_a_remedy_is_taken_and_written_into_the_song_file(pegwright: Command) ->
     text = pegwright("fit", "r.toml", "--remedies").out
     command = re.search(r" 2\. .*?(pegwright fit .*?)\n +3\.", text, re.DOTALL)
     assert command
-    by_hand = pegwright(*shlex.split(command[1].replace("\n", " "))[1:])
+    by_hand = pegwright(*shlex.split(command[1].replace("\\\n", " "))[1:])
     taken = pegwright("fit", "r.toml", "--take", "2")
     assert taken.out == f"{by_hand.out}\nKept in r.toml: `pegwright pin r.toml` pins the song like this.\n"
     kept = Path("r.toml").read_text("utf-8")
@@ -202,10 +241,12 @@ def test_a_score_that_has_changed_is_reported_and_one_that_has_moved_is_refused(
     assert plain.err == ""
     data = song(REGRETS).read_bytes()
     song(REGRETS).write_bytes(data + b"\n")
-    told = pegwright("fit", "r.toml")
-    assert (told.code, told.out) == (0, plain.out), "the options still hold"
-    assert "has changed since r.toml was written: its SHA-256 is " in told.err
-    assert len(told.err.splitlines()) == 1
+    changed = pegwright("fit", "r.toml")
+    assert (changed.code, changed.out) == (0, plain.out), "the options still hold"
+    assert "has changed since r.toml was written: its SHA-256 is " in changed.err
+    assert len(changed.err.splitlines()) == 1
+    Path("e.toml").write_text('title = "E"\nwheel = "wheel.toml"\n[[song]]\nscore = "r.toml"\n', encoding="utf-8")
+    assert "has changed since r.toml was written" in pegwright("set", "e.toml").err
     shutil.move(song(REGRETS), REGRETS)
     assert "its score songs/the-committee-regrets.musicxml is not there" in pegwright("fit", "r.toml").refused(2)
     Path(REGRETS).write_bytes(data)

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from musicxml_text import bar, bars_of_quarters, ending, note, repeat, score, sound, tie, words
+from musicxml_text import attributes, bar, bars_of_quarters, ending, note, repeat, score, sound, tie, words
 from pegwright.findings import Finding
 from pegwright.musicxml.jump_words import Jump, jump_words
 from pegwright.musicxml.marks import BarMarks
@@ -294,6 +294,18 @@ def test_a_trios_repeat_does_not_reach_back_into_the_piece_before_it() -> None:
         marks = {**mark, 4: repeat("backward") + sound('dacapo="yes"')}
         bars, _, _ = played(4, marks)
         assert bars == [1, 2, 3, 4, 3, 4, *range(1, next(iter(mark)) + 1)]
+
+
+def test_a_minuets_da_capo_goes_back_over_no_change_of_metre() -> None:
+    # As in files of a whole quartet without final barlines, whose minuet is the third movement.
+    two_four, three_four = (attributes(f"<time><beats>{n}</beats><beat-type>4</beat-type></time>") for n in (2, 3))
+    marks = {1: two_four, 3: three_four, 4: three_four, 5: words("Trio"), 6: words("Men. D.C."), 7: two_four}
+    assert played(7, marks)[0] == [1, 2, 3, 4, 5, 6, 3, 4, 7]
+    assert played(7, {**marks, 6: sound('dacapo="yes"')})[0] == [1, 2, 3, 4, 5, 6, 3, 4, 7]
+    assert played(7, {**marks, 4: words("Fine")})[0] == [1, 2, 3, 4, 5, 6, 3, 4, 7]
+    # A piece without a trio may change its metre.
+    fine = {1: two_four, 3: three_four, 4: words("Fine"), 6: words("D.C. al Fine")}
+    assert played(6, fine)[0] == [1, 2, 3, 4, 5, 6, 1, 2, 3, 4]
 
 
 def test_two_trios_are_each_followed_by_the_minuet() -> None:

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from pegwright.config.plate_file import load_plate
 from pegwright.making import Face, HoleKind, Pattern, PlateFile
@@ -22,11 +23,9 @@ def demo() -> tuple[PlateFile, Wheel]:
     return load_plate(SONGS / "merrow-sands-plate.toml")
 
 
-def places(pattern: Pattern, chosen: object) -> set[tuple[float, float]]:
-    return {
-        (round(float(x), 6), round(float(y), 6))
-        for x, y in np.column_stack([pattern.holes.x_mm, pattern.holes.y_mm])[chosen]
-    }
+def places(pattern: Pattern, chosen: NDArray[np.bool_]) -> set[tuple[float, float]]:
+    x_mm, y_mm = pattern.holes.x_mm[chosen].tolist(), pattern.holes.y_mm[chosen].tolist()
+    return {(round(x, 6), round(y, 6)) for x, y in zip(x_mm, y_mm, strict=True)}
 
 
 @pytest.mark.parametrize("face", list(Face))

@@ -6,8 +6,9 @@ import re
 from collections.abc import Callable
 from dataclasses import replace
 
+import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from pegwright import bundled_wheel, load_wheel
@@ -15,8 +16,10 @@ from pegwright.making import DwellUnit, Face, Machine, Pattern, PlateFile, Tool
 from pegwright.plate.order import DrillOrder
 from pegwright.plate.path import tool_paths
 from pegwright.plate.verify import verify_programs
+from pegwright.wheel import Wheel
 from pegwright.write.gcode import Form, program_text
 from plates import TOOLS, pattern_of, plate_file, with_holes
+from strategies import wheels
 
 
 @pytest.fixture(scope="module")
@@ -74,6 +77,16 @@ def test_programs_of_any_plate_are_safe(
     pattern = with_holes(demo, x, y, [across for _, across in holes])
     pattern = replace(pattern, layer=replace(pattern.layer, thickness_mm=thickness))
     plate = replace(plate_file(pattern, machine), tools=(tool,))
+    for form in Form:
+        assert verify_programs(pattern, plate, programs(pattern, plate, form, order)) == ()
+
+
+@given(wheels(), machines, st.sampled_from(list(Face)), st.sampled_from(list(DrillOrder)))
+def test_programs_of_any_wheel_are_safe(wheel: Wheel, machine: Machine, face: Face, order: DrillOrder) -> None:
+    pattern = pattern_of(wheel, face, fixings=())
+    places = np.round(np.column_stack([pattern.holes.x_mm, pattern.holes.y_mm]), 3)
+    assume(len(np.unique(places, axis=0)) == pattern.holes.count)  # a wheel file with two holes in one is refused
+    plate = plate_file(pattern, machine)
     for form in Form:
         assert verify_programs(pattern, plate, programs(pattern, plate, form, order)) == ()
 

@@ -27,6 +27,7 @@ NAMES = (
     "swap-1.json",
     "show-plan-2.json",
     "show-count-1.json",
+    "plate-1.json",
 )
 OLDER = (
     "pin-map-1.json",

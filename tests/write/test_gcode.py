@@ -109,7 +109,7 @@ def test_header_modes_and_end(demo: Pattern, form: Form) -> None:
     first, *_, last = programs(demo, plate, form)
     words = " ".join(line.strip("()").removeprefix("- ") for line in first.splitlines() if line.startswith("("))
     for part in (
-        "1 of 3: fixing holes and marks",
+        "1 of 3: 2 holes for fixings and marks",
         "plates 1 to 6",
         "HDPE, 6 mm thick",
         "Face up: outer",
@@ -117,7 +117,7 @@ def test_header_modes_and_end(demo: Pattern, form: Form) -> None:
     ):
         assert part in words
     assert "Tool 2: drill of 6 mm, 3000 a minute, feed 200 mm a minute, pecks of 3 mm" in words
-    assert "2 holes to Z-7.500" in words
+    assert "Depth: Z-7.500, through the sheet into a board of 12 mm" in words
     for caution in MAKE:
         assert caution.replace(";", ",") in words
     code = [line for line in last.splitlines() if not line.startswith("(")]

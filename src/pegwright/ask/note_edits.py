@@ -128,15 +128,15 @@ def _with_rest(edit: NoteEdit, rest: str) -> NoteEdit:
 
     match edit.verb:
         case Verb.MOVE | Verb.REPEAT:
-            if found := _TO.fullmatch(rest):
-                return replace(edit, to=_place(found, edit.text))
+            if ending := _TO.fullmatch(rest):
+                return replace(edit, to=_place(ending, edit.text))
         case Verb.RAISE | Verb.LOWER:
-            if found := _OCTAVES.fullmatch(rest):
-                count = int(found["count"]) if (found["count"] or "an") != "an" else 1
+            if ending := _OCTAVES.fullmatch(rest):
+                count = int(ending["count"]) if (ending["count"] or "an") != "an" else 1
                 return replace(edit, octaves=count if edit.verb is Verb.RAISE else -count)
         case Verb.SOUND:
-            if found := _ON.fullmatch(rest):
-                return replace(edit, channel=found["channel"])
+            if ending := _ON.fullmatch(rest):
+                return replace(edit, channel=ending["channel"])
         case Verb.DROP:
             if not rest:
                 return edit

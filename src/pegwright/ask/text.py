@@ -34,8 +34,8 @@ def typed(request: Request, base: Request = PLAIN) -> str:
     Fitting the song again with them gives the same pins.
 
     Args:
-        request: what is asked for.
-        base: what is asked for without them, as by a song file; by default nothing.
+        request: the options.
+        base: those that hold without them, as by a song file; by default none.
     """
     given = [option for option in OPTIONS if _is_given(request, option, base)]
     return " ".join(words for option in given for words in _typed(request, option))

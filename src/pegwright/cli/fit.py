@@ -19,7 +19,7 @@ from pegwright.cli.options import fit_options, load_wheel, wheel_option
 from pegwright.cli.outputs import refuse_inputs
 from pegwright.cli.progress import working
 from pegwright.cli.say import say
-from pegwright.cli.song_argument import AskedSong, asked_song, song_option
+from pegwright.cli.song_argument import ChosenSong, chosen_song, song_option
 from pegwright.cli.strict import STRICT, stop_if_left_out
 from pegwright.cli.width import text_width
 from pegwright.errors import UsageError
@@ -110,28 +110,28 @@ def fit(
     """Check whether SONG fits the wheel; only --keep, --take, --page and --load-plot write files.
 
     SONG is a MIDI or MusicXML file (.mid, .musicxml, .xml, .mxl); with the extra `other-scores`
-    also ABC, Humdrum **kern or MEI (.abc, .krn, .mei). Every note read is reported: it sounds,
+    also ABC, Humdrum **kern or MEI (.abc, .krn, .mei); or a song file (.toml) that says all options,
+    or with --song a song set. Every note read is reported: it sounds,
     as written or moved by how much; is left out, with the reason; or was dropped on request.
     """
-    asked = asked_song(song, wheel_path, name, _searched(options) if search else options)
-    kept = place_to_keep(asked, keep, take, overwrite)
+    wanted = chosen_song(song, wheel_path, name, _searched(options) if search else options)
+    kept = place_to_keep(wanted, keep, take, overwrite)
     _check_load(load, window_ms, plot)
-    wheel = load_wheel(asked.wheel)
-    from pegwright.remedy.budget import FULL_WORK  # noqa: PLC0415  # keeps numpy out of --help
-    from pegwright.song_pipeline.fitting import remedies_for, set_loads  # noqa: PLC0415
+    wheel = load_wheel(wanted.wheel)
+    from pegwright.song_pipeline.fitting import set_loads  # noqa: PLC0415  # keeps numpy out of --help
 
     if page or plot:
-        _check_files(page, plot, overwrite, asked.inputs)
+        _check_files(page, plot, overwrite, wanted.inputs)
     with working(f"Fitting {song.name}"):
-        asked, fitted = _fitted(asked, wheel, LISTED if search else 1, take)
+        wanted, fitted = _fitted(wanted, wheel, LISTED if search else 1, take)
         loads = set_loads(fitted, window_ms) if load or plot else ()
     helps = None
     if remedies or ((page or (search and not as_json)) and remedies is None):
         with working(f"Trying what would help {song.name}"):
-            helps = remedies_for(fitted, FULL_WORK if remedies else None)
-    data = kept_bytes(asked, kept) if kept else b""
-    command = partial(command_with, asked, fitted)
-    _print(fitted, helps, command if remedies else None, loads if load else None, as_json)
+            helps = _tried(fitted, bool(remedies))
+    data = kept_bytes(wanted, kept) if kept else b""
+    command = partial(command_with, wanted, fitted)
+    _print(fitted, helps, command, bool(remedies), loads if load else None, as_json)
     if kept:
         keep_song(kept, data, err=as_json)
     if page or plot:
@@ -147,29 +147,37 @@ def fit(
         stop_if_left_out([fitted.count])
 
 
-def _fitted(asked: AskedSong, wheel: Wheel, listed: int, take: int | None) -> tuple[AskedSong, FittedSong]:
-    """The song as it is fitted, and what was asked for with a remedy taken.
+def _fitted(wanted: ChosenSong, wheel: Wheel, listed: int, take: int | None) -> tuple[ChosenSong, FittedSong]:
+    """The song as it is fitted, and the choice with a remedy taken.
 
     Args:
-        asked: what was asked for.
+        wanted: the song and its options.
         wheel: the wheel.
         listed: how many of the best transpositions a search lists.
         take: the number of a remedy to take, or None.
     """
-    from pegwright.remedy.budget import FULL_WORK  # noqa: PLC0415  # keeps numpy out of --help
-    from pegwright.song_pipeline.fitting import fit_file, remedies_for  # noqa: PLC0415
+    from pegwright.song_pipeline.fitting import fit_file  # noqa: PLC0415  # keeps numpy out of --help
 
-    fitted = fit_file(asked.score, wheel, replace(asked.request, report_best=listed))
+    fitted = fit_file(wanted.score, wheel, replace(wanted.request, report_best=listed))
     if take is None:
-        return asked, fitted
-    asked = with_remedy(asked, fitted, remedies_for(fitted, FULL_WORK)[0], take)
-    return asked, fit_file(asked.score, wheel, asked.request)
+        return wanted, fitted
+    wanted = with_remedy(wanted, fitted, _tried(fitted, full=True)[0], take)
+    return wanted, fit_file(wanted.score, wheel, wanted.request)
+
+
+def _tried(fitted: FittedSong, full: bool) -> SongRemedies:
+    """What would help the song: all that is tried for `--remedies`, or what a report page has."""
+    from pegwright.remedy.budget import FULL_WORK  # noqa: PLC0415  # loaded where remedies are tried
+    from pegwright.song_pipeline.fitting import remedies_for  # noqa: PLC0415
+
+    return remedies_for(fitted, FULL_WORK if full else None)
 
 
 def _print(
     fitted: FittedSong,
     helps: SongRemedies | None,
-    command: Callable[[Sequence[Change], bool], str] | None,
+    command: Callable[[Sequence[Change], bool], str],
+    listed: bool,
     loads: tuple[SetLoad, ...] | None,
     as_json: bool,
 ) -> None:
@@ -178,27 +186,28 @@ def _print(
     Args:
         fitted: the song.
         helps: what would help; after a search the best of it is named.
-        command: what makes each remedy, where all of them are printed.
+        command: the whole command that makes the changes of a remedy.
+        listed: whether all remedies are printed.
         loads: of its pins.
         as_json: for programs.
     """
     from pegwright.write.report.text import report_text  # noqa: PLC0415  # each is loaded where it is printed
 
     if as_json:
-        _print_json(fitted, helps, command, loads)
+        _print_json(fitted, helps if listed else None, command, loads)
         return
     width = text_width()
     if fitted.best and len(fitted.best.ranked) > 1:
         from pegwright.write.report.search import beyond_search_text, search_text  # noqa: PLC0415
 
         say(search_text(fitted.best, width))
-        say(beyond_search_text(fitted.best, helps[0], fitted.count, width) if helps else "", nl=False)
+        say(beyond_search_text(helps[0], fitted.count, command, width) if helps else "", nl=False)
     say(report_text(fitted, width), nl=False)
     if loads is not None:
         from pegwright.write.report.load import load_text  # noqa: PLC0415
 
         say("\n" + load_text(fitted.wheel, loads, width), nl=False)
-    if helps and command:
+    if helps and listed:
         from pegwright.write.report.remedies import remedies_text  # noqa: PLC0415
 
         text = remedies_text(fitted.score, *helps, dropped=fitted.count.dropped, width=width, command=command)
@@ -208,14 +217,14 @@ def _print(
 def _print_json(
     fitted: FittedSong,
     helps: SongRemedies | None,
-    command: Callable[[Sequence[Change], bool], str] | None,
+    command: Callable[[Sequence[Change], bool], str],
     loads: tuple[SetLoad, ...] | None,
 ) -> None:
     """Print the report as JSON, with the load where it is given; arguments as for `_print`."""
     from pegwright.write.report.json import report_json_pieces  # noqa: PLC0415  # loaded where asked for
 
     helps_json = loads_json = None
-    if helps and command:
+    if helps:
         from pegwright.write.report.remedies import remedies_json  # noqa: PLC0415
 
         helps_json = remedies_json(fitted.score, *helps, command)

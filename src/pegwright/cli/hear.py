@@ -14,7 +14,7 @@ from pegwright.cli.kinds import NamedPath, WholeRange
 from pegwright.cli.options import fit_options, load_wheel, wheel_option
 from pegwright.cli.outputs import refuse_inputs, report_stopped
 from pegwright.cli.progress import working
-from pegwright.cli.song_argument import asked_song, song_option
+from pegwright.cli.song_argument import chosen_song, song_option
 from pegwright.cli.width import say_wrapped
 from pegwright.errors import UsageError
 
@@ -85,18 +85,19 @@ def hear(
 ) -> None:
     """Hear SONG as the pins will play it, as a WAV and a MIDI file.
 
-    Every pin strikes when it trips its channel, its lead later, with pin offsets and, if given,
-    seam errors. Notes that are left out are not heard.
+    SONG is a score, a song file (.toml) that says all options, or with --song a song set. Every pin strikes when
+    it trips its channel, its lead later, with pin offsets and, if given, seam errors. Notes that are left out are
+    not heard.
     """
-    asked = asked_song(song, wheel_path, name, options)
-    wheel = load_wheel(asked.wheel)
+    wanted = chosen_song(song, wheel_path, name, options)
+    wheel = load_wheel(wanted.wheel)
     from pegwright.config.seam_file import load_seams  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.preview.perform import Compare, Wish, perform  # noqa: PLC0415
     from pegwright.song_pipeline.fitting import fit_file  # noqa: PLC0415
 
-    files = _files(asked.stem, out, soundfont)
+    files = _files(wanted.stem, out, soundfont)
     report_stopped(files[0])
-    refuse_inputs(files, asked.inputs | {"seam file": seam_file, "SoundFont": soundfont})
+    refuse_inputs(files, wanted.inputs | {"seam file": seam_file, "SoundFont": soundfont})
     _check_free(files, overwrite)
     wish = Wish(
         turn_count=turns,
@@ -107,7 +108,7 @@ def hear(
         even=even,
     )
     with working(f"Playing {song.name}"):
-        fitted = fit_file(asked.score, wheel, asked.request)
+        fitted = fit_file(wanted.score, wheel, wanted.request)
         performance, put_off_s = perform(fitted, wish)
     if not performance.strike_count:
         say_wrapped(f"Nothing to hear: {_why_nothing(fitted, only_changed)}. Nothing was written.")

@@ -13,7 +13,7 @@ from pegwright.ask.request import Played
 from pegwright.ask.song_file import SongFile, in_effect
 from pegwright.ask.table import OPTIONS, Value
 from pegwright.cli.outputs import refuse_inputs, toml_path
-from pegwright.cli.song_argument import AskedSong
+from pegwright.cli.song_argument import ChosenSong
 from pegwright.cli.width import say_wrapped
 from pegwright.errors import ConfigError, UsageError
 from pegwright.units import listed, plural
@@ -25,11 +25,11 @@ if TYPE_CHECKING:
     from pegwright.song import FittedSong
 
 
-def place_to_keep(asked: AskedSong, keep: Path | None, take: int | None, overwrite: bool) -> Path | None:
+def place_to_keep(wanted: ChosenSong, keep: Path | None, take: int | None, overwrite: bool) -> Path | None:
     """The song file to write: that of `--keep`, or the one that was named where a remedy is taken.
 
     Args:
-        asked: what was asked for.
+        wanted: the song and its options.
         keep: the file of `--keep`.
         take: the number of a remedy.
         overwrite: whether files may be replaced; that of which a remedy is taken may be.
@@ -41,11 +41,11 @@ def place_to_keep(asked: AskedSong, keep: Path | None, take: int | None, overwri
         return None
     from pegwright.write.folder import check_file  # noqa: PLC0415  # loaded where a file is written
 
-    if keep is None and not asked.is_song_file:
-        hint = f"add --keep {quote(asked.stem)}.toml"
+    if keep is None and not wanted.is_song_file:
+        hint = f"add --keep {quote(wanted.stem)}.toml"
         raise UsageError("there is no song file in which to write the remedy", where="--take", hint=hint)
-    path = asked.named if keep is None else toml_path(keep)
-    refuse_inputs([path], {what: file for what, file in asked.inputs.items() if what != "song file"})
+    path = wanted.named if keep is None else toml_path(keep)
+    refuse_inputs([path], {what: file for what, file in wanted.inputs.items() if what != "song file"})
     check_file(path, overwrite or keep is None)
     return path
 
@@ -64,11 +64,11 @@ def keep_song(path: Path, data: bytes, err: bool) -> None:
     say_wrapped(f"\nKept in {path}: `pegwright pin {quote(str(path))}` pins the song like this.", err=err)
 
 
-def with_remedy(asked: AskedSong, fitted: FittedSong, remedies: Remedies, take: int) -> AskedSong:
-    """What is asked for with a remedy taken.
+def with_remedy(wanted: ChosenSong, fitted: FittedSong, remedies: Remedies, take: int) -> ChosenSong:
+    """The choice with a remedy taken.
 
     Args:
-        asked: what was asked for.
+        wanted: the song and its options.
         fitted: the song.
         remedies: for it.
         take: the number of one for the song as a whole, counted from 1.
@@ -82,46 +82,46 @@ def with_remedy(asked: AskedSong, fitted: FittedSong, remedies: Remedies, take: 
         hint = "--remedies lists them" if count else "nothing that was tried makes it better"
         raise UsageError(f"{take} is not the number of a remedy: {there}", where="--take", hint=hint)
     changes = remedies.song[take - 1].changes
-    request = _with_changes(asked, fitted, changes)
+    request = _with_changes(wanted, fitted, changes)
     words = listed([change.words for change in changes])
-    file = replace(asked.file, given=_given(asked, request), taken=(*asked.file.taken, words))
-    return replace(asked, file=file, request=request)
+    file = replace(wanted.file, given=_given(wanted, request), taken=(*wanted.file.taken, words))
+    return replace(wanted, file=file, request=request)
 
 
-def command_with(asked: AskedSong, fitted: FittedSong, changes: Sequence[Change], performed: bool) -> str:
-    """The whole command that makes changes, with what was asked for before.
+def command_with(wanted: ChosenSong, fitted: FittedSong, changes: Sequence[Change], performed: bool) -> str:
+    """The whole command that makes changes, with the options given before.
 
     Args:
-        asked: what was asked for.
+        wanted: the song and its options.
         fitted: the song.
         changes: of a remedy.
         performed: whether the song is to be fitted as one played by hand.
     """
-    request = _with_changes(asked, fitted, changes)
-    return asked.command("fit", replace(request, played=Played()) if performed else request)
+    request = _with_changes(wanted, fitted, changes)
+    return wanted.command("fit", replace(request, played=Played()) if performed else request)
 
 
-def _with_changes(asked: AskedSong, fitted: FittedSong, changes: Sequence[Change]) -> Request:
+def _with_changes(wanted: ChosenSong, fitted: FittedSong, changes: Sequence[Change]) -> Request:
     from pegwright.remedy.taking import taken  # noqa: PLC0415  # loaded where remedies are tried
 
-    return taken(asked.request, fitted.options, changes)
+    return taken(wanted.request, fitted.options, changes)
 
 
-def _given(asked: AskedSong, request: Request) -> dict[str, Value]:
-    """The values of options that make another request of what was asked for, with those that were given."""
-    values = dict(asked.file.given)
+def _given(wanted: ChosenSong, request: Request) -> dict[str, Value]:
+    """The values of options that make another request, with those that were given."""
+    values = dict(wanted.file.given)
     for each in OPTIONS:
         value = written(request, each)
-        if value != written(asked.request, each):
+        if value != written(wanted.request, each):
             values[each.name] = value
     return in_effect(values)
 
 
-def kept_bytes(asked: AskedSong, path: Path) -> bytes:
-    """The song file of what was asked for, which is read again to be sure that it can be.
+def kept_bytes(wanted: ChosenSong, path: Path) -> bytes:
+    """The song file of a choice, which is read again to be sure that it can be.
 
     Args:
-        asked: what was asked for.
+        wanted: the song and its options.
         path: where it will be.
 
     Raises:
@@ -130,9 +130,9 @@ def kept_bytes(asked: AskedSong, path: Path) -> bytes:
     from pegwright.config.song_file import hash_of, parse_song_file, remarks_in  # noqa: PLC0415  # loaded where needed
     from pegwright.write.song_file import song_file_bytes  # noqa: PLC0415
 
-    file = asked.file
-    kept = SongFile(path, file.score, hash_of(file.score), asked.wheel, file.given, file.taken)
-    data = song_file_bytes(kept, remarks_in(asked.named) if asked.is_song_file else ())
+    file = wanted.file
+    kept = SongFile(path, file.score, hash_of(file.score), wanted.wheel, file.given, file.taken)
+    data = song_file_bytes(kept, remarks_in(wanted.named) if wanted.is_song_file else ())
     try:
         read = parse_song_file(data, path)
     except ConfigError as error:
@@ -140,10 +140,10 @@ def kept_bytes(asked: AskedSong, path: Path) -> bytes:
         message = f"cannot be kept in a song file: {fault.where}: {fault.message}"
         raise UsageError(message, where="--keep", hint=fault.hint) from error
     for option in OPTIONS:
-        wanted, got = (one.given.get(option.name) for one in (kept, read))
+        before, after = (one.given.get(option.name) for one in (kept, read))
         stored = option.storage.stored
-        same = wanted == got or str(wanted) == str(got)  # a path in it may be written in another way
-        if not same and (None in (wanted, got) or stored(wanted) != stored(got)):
-            message = f"{option.typed} would be read from a song file as {got}, not {wanted}"
+        same = before == after or str(before) == str(after)  # a path in it may be written in another way
+        if not same and (None in (before, after) or stored(before) != stored(after)):
+            message = f"{option.typed} would be read from a song file as {after}, not {before}"
             raise UsageError(message, where="--keep", hint="leave that option out, and give it on the command line")
     return data

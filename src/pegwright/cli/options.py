@@ -29,7 +29,7 @@ wheel_option = grouped_option(
     type=NamedPath(),
     default=DEFAULT_WHEEL,
     show_default=True,
-    help="The wheel file.",
+    help="The wheel file, in place of that of a song file.",
 )
 
 

@@ -14,7 +14,7 @@ from pegwright.cli.outputs import report_stopped
 from pegwright.cli.progress import next_step, working, written
 from pegwright.cli.say import say
 from pegwright.cli.sheet_options import style_from
-from pegwright.cli.song_argument import asked_song, song_option
+from pegwright.cli.song_argument import chosen_song, song_option
 from pegwright.cli.strict import STRICT, stop_if_left_out
 from pegwright.cli.width import text_width
 
@@ -69,11 +69,12 @@ def pin(
 ) -> None:
     """Turn SONG into pin maps, printed pin sheets and a pin count, in one folder.
 
-    Every note read is in the report: it sounds, as written or moved by how much; is left out, with
-    the reason; or was dropped on request. The folder is written as a whole or not at all.
+    SONG is a score, a song file (.toml) that says all options, or with --song a song set. Every note read is in
+    the report: it sounds, as written or moved by how much; is left out, with the reason; or was dropped on
+    request. The folder is written as a whole or not at all.
     """
-    asked, style = asked_song(song, wheel_path, name, options), style_from(options)
-    wheel = load_wheel(asked.wheel)
+    wanted, style = chosen_song(song, wheel_path, name, options), style_from(options)
+    wheel = load_wheel(wanted.wheel)
     from pegwright.draw.paper import paper_named  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.facts import require_all_lengths  # noqa: PLC0415
     from pegwright.remedy.budget import FULL_WORK  # noqa: PLC0415
@@ -86,11 +87,11 @@ def pin(
     from pegwright.write.report.text import report_text  # noqa: PLC0415
 
     require_all_lengths(wheel)
-    folder = out or Path(f"{safe_name(asked.stem)}-pins")
+    folder = out or Path(f"{safe_name(wanted.stem)}-pins")
     report_stopped(folder)
     check_folder(folder, overwrite)
     with working(f"Pinning {song.name}"):
-        fitted = fit_file(asked.score, wheel, asked.request)
+        fitted = fit_file(wanted.score, wheel, wanted.request)
         by_hand = _edited(fitted, edits_path) if edits_path else None
     fitted = by_hand.song if by_hand else fitted
     say(report_text(fitted, text_width()))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 from shlex import quote
+from typing import TYPE_CHECKING
 
 import click
 
@@ -17,6 +18,9 @@ from pegwright.cli.progress import written
 from pegwright.cli.say import say
 from pegwright.cli.width import say_command, say_wrapped, text_width
 from pegwright.errors import UsageError
+
+if TYPE_CHECKING:
+    from pegwright.plate_pipeline.request import ShopRequest
 
 DEFAULT_PLATE = "plate.toml"
 
@@ -81,7 +85,7 @@ def plate(
     docs/plate-file.md, and the work in its order in docs/making-plates.md.
     """
     if new_path:
-        if file or out or gauge or strip_mm or as_json:
+        if file or out or gauge or strip_mm or as_json or jig:
             raise UsageError("--new goes without other options", hint="give the new file's name after --new")
         _write_starter(toml_path(new_path), overwrite)
         return
@@ -93,27 +97,38 @@ def plate(
         raise UsageError("--jig goes with the plates' own files", hint="leave it out, or add -o FOLDER")
     path = _plate_path(file)
     from pegwright.config.plate_file import load_plate  # noqa: PLC0415  # keeps numpy out of --help
-    from pegwright.draw.paper import paper_named  # noqa: PLC0415
-    from pegwright.plate.order import DrillOrder  # noqa: PLC0415
     from pegwright.plate_pipeline import parts  # noqa: PLC0415
-    from pegwright.plate_pipeline.drilling import ShopRequest  # noqa: PLC0415
     from pegwright.write.folder import check_folder, write_folder  # noqa: PLC0415
 
     if out:
         refuse_inputs([out], {"plate file": path})
         check_folder(out, overwrite)
     loaded, wheel = load_plate(path)
-    request = ShopRequest(DrillOrder(order), paper_named(paper), jig)
     if strip_mm:
-        part = parts.strip(loaded, wheel, strip_mm, request)
+        part = parts.strip(loaded, wheel, strip_mm)
     else:
-        part = parts.gauge(loaded, wheel, request) if gauge else parts.plates(loaded, wheel, tempo, request)
+        part = parts.gauge(loaded, wheel) if gauge else parts.plates(loaded, wheel, tempo)
     say(part.json().decode() if as_json else part.text(text_width()), nl=False)
     if out:
-        files = part.files()
+        files = part.files(_shop_request(order, paper, jig))
         others = write_folder(out, files, overwrite)
         written(out, ", ".join(files), others, err=as_json)
         say_wrapped(f"\nNext: {part.next_words}.", err=as_json)
+
+
+def _shop_request(order: str, paper: str, jig: bool) -> ShopRequest:
+    """The request for drilling files.
+
+    Args:
+        order: of the holes.
+        paper: name of the paper that is printed on.
+        jig: whether jigs are written too.
+    """
+    from pegwright.draw.paper import paper_named  # noqa: PLC0415  # drawing is loaded where files are written
+    from pegwright.plate.order import DrillOrder  # noqa: PLC0415
+    from pegwright.plate_pipeline.request import ShopRequest as Request  # noqa: PLC0415
+
+    return Request(DrillOrder(order), paper_named(paper), jig)
 
 
 def _plate_path(file: Path | None) -> Path:

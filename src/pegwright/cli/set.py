@@ -19,6 +19,7 @@ from pegwright.cli.outputs import toml_path
 from pegwright.cli.progress import next_step, working, written
 from pegwright.cli.say import say, say_line
 from pegwright.cli.sheet_options import style_from
+from pegwright.cli.song_argument import report_changed
 from pegwright.cli.strict import STRICT, stop_if_left_out
 from pegwright.cli.width import say_command, text_width
 from pegwright.errors import EXIT_UNREADABLE, UsageError
@@ -128,6 +129,7 @@ def _plan(
     from pegwright.write.show.text import show_text  # noqa: PLC0415
 
     songs = load_song_set(file)
+    report_changed(song.file for song in songs.songs)
     if order:
         songs = replace(songs, aim=Aim(order))
     wheel = load_wheel(songs.wheel)

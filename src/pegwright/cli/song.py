@@ -14,7 +14,7 @@ from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import DEFAULT_WHEEL, fit_options, load_wheel
 from pegwright.cli.progress import working
 from pegwright.cli.say import say
-from pegwright.cli.song_argument import asked_song, song_option
+from pegwright.cli.song_argument import chosen_song, song_option
 from pegwright.cli.width import text_width
 
 
@@ -42,19 +42,20 @@ Exit codes: 0 the facts were printed; 2 a fault in options or wheel file; 1 a sc
 def song(song: Path, wheel_path: Path | None, name: str | None, as_json: bool, **options: Any) -> None:  # noqa: ANN401  # click passes options by name
     """Print what SONG is made of: its parts, bars, tempo and length, and how it was made.
 
-    With a wheel file also how many turns it takes, which channels would sound each part as it is written, and
-    which of its notes have no channel. Nothing is fitted: `pegwright fit` says which notes find a hole.
+    SONG is a score, a song file (.toml), or with --song a song set. With a wheel file also how many turns it
+    takes, which channels would sound each part as it is written, and which of its notes have no channel. Nothing
+    is fitted: `pegwright fit` says which notes find a hole.
     """
-    asked = asked_song(song, wheel_path, name, options)
-    path = asked.file.wheel or (Path(DEFAULT_WHEEL) if Path(DEFAULT_WHEEL).exists() else None)
+    wanted = chosen_song(song, wheel_path, name, options)
+    path = wanted.file.wheel or (Path(DEFAULT_WHEEL) if Path(DEFAULT_WHEEL).exists() else None)
     wheel = load_wheel(path) if path else None
     from pegwright.read import read_score  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.song_facts import song_facts  # noqa: PLC0415
     from pegwright.song_pipeline.editing import chosen_parts  # noqa: PLC0415
 
     with working(f"Reading {song.name}"):
-        score, findings = read_score(asked.score)
-        score, chosen = chosen_parts(score, asked.request, {})
+        score, findings = read_score(wanted.score)
+        score, chosen = chosen_parts(score, wanted.request, {})
         facts = song_facts(score, wheel, (*findings, *chosen))
     if as_json:
         from pegwright.write.song.json import song_json  # noqa: PLC0415  # loaded where asked for

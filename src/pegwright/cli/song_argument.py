@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from shlex import quote
@@ -30,8 +30,8 @@ song_option = option("--song", "name", topic=Topic.SONG, metavar="NAME", help="W
 
 
 @frozen()
-class AskedSong:
-    """A song as it was asked for.
+class ChosenSong:
+    """A song and its options, as the command line gives them.
 
     Args:
         file: what holds for it: that of the song file, with the options on the command line over it.
@@ -80,15 +80,17 @@ class AskedSong:
 
         Args:
             verb: the name of the command.
-            request: what is asked.
+            request: the options, those of the song file included.
         """
         words = ["pegwright", verb, quote(str(self.named)), *(["--song", quote(self.name)] if self.name else [])]
         wheel = ["--wheel", quote(str(self.wheel))] if _given_by_user(_WHEEL) else []
         return " ".join([*words, *wheel, *filter(None, [typed(request, self.base)])])
 
 
-def asked_song(song: Path, wheel: Path | None, name: str | None, options: Mapping[str, Any]) -> AskedSong:
-    """What was asked for; reports on standard error a score that has changed since its song file was written.
+def chosen_song(song: Path, wheel: Path | None, name: str | None, options: Mapping[str, Any]) -> ChosenSong:
+    """The song that the command line names, and its options.
+
+    A score that has changed since its song file was written is reported on standard error.
 
     Args:
         song: the argument of the command.
@@ -111,7 +113,7 @@ def asked_song(song: Path, wheel: Path | None, name: str | None, options: Mappin
     base = request_of_values(held.given) if held.given else PLAIN
     wished = {each: values[each] for each in values if each in held.given or each in over}
     file = replace(held, wheel=wheel if own_wheel else held.wheel, given=in_effect(wished))
-    return AskedSong(file, request_of_values(values), song, name, base)
+    return ChosenSong(file, request_of_values(values), song, name, base)
 
 
 def _given_by_user(parameter: str) -> bool:
@@ -121,7 +123,7 @@ def _given_by_user(parameter: str) -> bool:
 
 def _held(song: Path, name: str | None) -> tuple[SongFile, str]:
     """What the file that was named holds of the song, and the song's name in a song set."""
-    from pegwright.config.song_file import changed_words, refuse_moved, song_file_at, toml_values  # noqa: PLC0415
+    from pegwright.config.song_file import refuse_moved, song_file_at, toml_values  # noqa: PLC0415
     from pegwright.formats import is_song_set, is_wheel_file  # noqa: PLC0415  # keeps start-up light
 
     held: SongFile | None
@@ -138,9 +140,17 @@ def _held(song: Path, name: str | None) -> tuple[SongFile, str]:
     if held is None:
         return SongFile(song, song), ""
     refuse_moved(held)
-    if changed := changed_words(held):
-        say_line(f"pegwright: {changed}")
+    report_changed([held])
     return held, name or ""
+
+
+def report_changed(files: Iterable[SongFile | None]) -> None:
+    """Print a line on standard error for each song file whose score has changed since it was written."""
+    from pegwright.config.song_file import changed_words  # noqa: PLC0415  # keeps start-up light
+
+    for changed in [changed_words(file) for file in files if file]:
+        if changed:
+            say_line(f"pegwright: {changed}")
 
 
 def _of_set(path: Path, name: str | None) -> tuple[SongFile, str]:

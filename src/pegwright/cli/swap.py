@@ -16,7 +16,7 @@ from pegwright.cli.options import fit_options, load_wheel, output_options, wheel
 from pegwright.cli.progress import next_step, working, written
 from pegwright.cli.say import say
 from pegwright.cli.sheet_options import style_from
-from pegwright.cli.song_argument import asked_song, song_option
+from pegwright.cli.song_argument import chosen_song, song_option
 from pegwright.cli.width import say_wrapped, text_width
 
 
@@ -27,7 +27,7 @@ Examples:
   pegwright swap tango-pins/pin-map.json waltz.mid -w pavilion.toml -o to-the-waltz
   pegwright swap now.json round.mxl --bars 13-24 --start 1
 
-OLD is the pin-map.json of what the plates carry. NEW is another pin map or a score; a score is
+OLD is the pin-map.json of what the plates carry. NEW is another pin map, a score or a song file; a score is
 fitted to the wheel at the start of minimum work among those at which it loses least. Options of
 the fit go with a score only."""
 )
@@ -64,8 +64,8 @@ def swap(
 
     Plates change places on the rim where that saves work: each heading says where the plate was.
     """
-    asked, style = asked_song(new, wheel_path, name, options), style_from(options)
-    wheel = load_wheel(asked.wheel)
+    wanted, style = chosen_song(new, wheel_path, name, options), style_from(options)
+    wheel = load_wheel(wanted.wheel)
     from pegwright.config.one_song import SetSong  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.facts import require_all_lengths  # noqa: PLC0415
     from pegwright.show_pipeline.one_swap import one_swap, one_swap_files, swap_facts  # noqa: PLC0415
@@ -76,7 +76,7 @@ def swap(
         require_all_lengths(wheel)
         check_folder(out, overwrite)
     with working(f"Working out {new.name}"):
-        result = one_swap(old, SetSong(asked.score, asked.request), wheel, [plate - 1 for plate in fixed])
+        result = one_swap(old, SetSong(wanted.score, wanted.request), wheel, [plate - 1 for plate in fixed])
     if as_json:
         from pegwright.write.swap.data import swap_json  # noqa: PLC0415  # loaded where asked for
 

@@ -7,12 +7,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from pegwright.config.checks import YES_NO, Check, decimal, one_of, read_line, whole
+from pegwright.config.checks import YES_NO, decimal, one_of, whole
 from pegwright.config.fields import Table, read_bytes, toml_table
 from pegwright.config.file_kinds import FileKind
 from pegwright.config.lengths import has_length, in_inches, length, read_length
 from pegwright.config.plate_layers import read_layers
 from pegwright.config.plate_rules import check_plate
+from pegwright.config.song_checks import path_text
 from pegwright.config.wheel_file import load_wheel
 from pegwright.errors import ConfigError, PegwrightError
 from pegwright.facts import require_lengths
@@ -24,12 +25,13 @@ MAX_FIXINGS = 200
 MAX_TOOLS = 50
 KINDS = tuple(kind.word for kind in HoleKind if kind not in {HoleKind.PIN, HoleKind.TRIAL})
 
-_PATH = Check("the path of the wheel file in quotes", read_line)
+_PATH = path_text("a wheel file")
 _FACE = one_of(tuple(Face), "face")
 _KIND = one_of(KINDS, "kind of fixing hole")
 _DWELL = one_of(tuple(DwellUnit), "unit of dwells")
 _LENGTH = length(0, 10_000)
 _ABOVE = length(0, 10_000, above=True)
+_DIAMETER = length(0.1, 500)
 _SIGNED = length(-100_000, 100_000)
 _CELSIUS = decimal(-50, 150, "in degrees Celsius")
 _SPINDLE = decimal(0, 200_000, "in revolutions a minute", above=True)
@@ -124,7 +126,7 @@ def _read_tools(tables: Sequence[Table]) -> tuple[Tool, ...]:
     for table in tables:
         tool = Tool(
             number=table.value("number", whole(1, 999), 0),
-            diameter_mm=read_length(table, "diameter_mm", _ABOVE, 1.0),
+            diameter_mm=read_length(table, "diameter_mm", _DIAMETER, 1.0),
             spindle_per_min=table.value("spindle_per_min", _SPINDLE, 1.0),
             feed_mm_per_min=read_length(table, "feed_mm_per_min", _RATE, 1.0),
             peck_mm=read_length(table, "peck_mm", _LENGTH, 0.0, 0.0),
@@ -162,7 +164,7 @@ def _read_fixings(tables: Sequence[Table], wheel: Wheel, layers: Sequence[Layer]
 
 def _read_fixing(table: Table, wheel: Wheel, layers: tuple[str, ...]) -> Fixing:
     kind = HoleKind[table.value("kind", _KIND, "mark").upper()]
-    diameter_mm = read_length(table, "diameter_mm", _ABOVE, 1.0)
+    diameter_mm = read_length(table, "diameter_mm", _DIAMETER, 1.0)
     head_mm = read_length(table, "head_mm", _LENGTH, 0.0, 0.0)
     slot_mm = 0.0
     if kind is HoleKind.SLOT:

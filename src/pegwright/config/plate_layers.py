@@ -151,7 +151,8 @@ def _measured(strip: Table, layer: Layer, wheel: Wheel) -> Layer:
     flat_mm, rim_mm, uncertainty_mm = (read_length(strip, key, _ABOVE, 1.0) for key in lengths)
     if not strip.faults.none_in(strip.path, "layer", "sheet"):
         return layer
-    if not _is_count_right(strip, holes, rim_mm, wheel.step_mm):
+    step_mm = wheel.step_mm * layer.radius_mm / wheel.geometry.radius_mm
+    if not _is_count_right(strip, holes, rim_mm, step_mm):
         return layer
     k = measured_k(layer, flat_mm, rim_mm)
     k_error = k_uncertainty(layer, rim_mm, uncertainty_mm)
@@ -165,7 +166,14 @@ def _measured(strip: Table, layer: Layer, wheel: Wheel) -> Layer:
 
 
 def _is_count_right(strip: Table, holes: int, rim_mm: float, step_mm: float) -> bool:
-    """Whether a length is about that of the holes counted: one more or less is the slip that is easily made."""
+    """Whether a length is about that of the holes counted: one more or less is the slip that is easily made.
+
+    Args:
+        strip: the table, for faults.
+        holes: that were counted.
+        rim_mm: that was measured.
+        step_mm: on the outer face of the bent strip.
+    """
     expected_mm = (holes - 1) * step_mm
     is_right = abs(rim_mm - expected_mm) <= min(_SLACK * expected_mm, step_mm / 2)
     if not is_right:

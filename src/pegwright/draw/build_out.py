@@ -12,7 +12,7 @@ from pegwright.drawing import Anchor, Page, Path, Pen, Shape, Text, rectangle
 from pegwright.frozen import frozen
 
 WIDTH_MM = 240.0
-_LEFT_MM, _RIGHT_MM = 62.0, 12.0
+_LEFT_MM, _RIGHT_MM = 62.0, 20.0
 _TOP_MM, _BARS_MM, _BETWEEN_MM, _ROW_MM, _FOOT_MM = 32.0, 60.0, 12.0, 5.2, 12.0
 _GROUND_MM = _TOP_MM + _BARS_MM
 _MAX_LINES = 5
@@ -89,6 +89,9 @@ def _pieces(chart: BuildOutChart) -> Iterator[Shape]:
 
 
 def _share_line(chart: BuildOutChart) -> Iterator[Shape]:
+    for percent in (0, 50, 100):
+        up = _GROUND_MM - _BARS_MM * percent / 100
+        yield Text(WIDTH_MM - _RIGHT_MM + 1.5, up + 1.1, f"{percent} %", _SMALL_MM)
     points = [(_middle_mm(chart, number), _GROUND_MM - _BARS_MM * share) for number, share in enumerate(chart.shares)]
     if len(points) > 1:
         yield Path(tuple(points), _SHARE_LINE)
@@ -120,6 +123,6 @@ def _sets(chart: BuildOutChart) -> Iterator[Shape]:
     yield centred(
         (_LEFT_MM + WIDTH_MM - _RIGHT_MM) / 2,
         top + _ROW_MM * len(chart.rows) + 5.0,
-        "which additions to make where there are as many",
+        "the set of as many additions",
         _SMALL_MM,
     )

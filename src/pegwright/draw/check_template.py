@@ -115,7 +115,13 @@ def _page(pattern: Pattern, name: str, paper: Paper, tile: Tile, all_tiles: Sequ
 
 
 def on_page(tile: Tile, x_mm: float, y_mm: float) -> tuple[float, float]:
-    """Where a point of the table lies on a tile's page."""
+    """Where a point of the table lies on a tile's page.
+
+    Args:
+        tile: of the page.
+        x_mm: of the point on the table.
+        y_mm: the same, upwards.
+    """
     return _LEFT_MM + x_mm - tile.left_mm, _TOP_MM + tile.high_mm - y_mm
 
 

@@ -36,7 +36,7 @@ def plate_drawing(pattern: Pattern, name: str) -> Page:
         *table_shapes(pattern, BORDER_MM - left, BORDER_MM + high),
         *_bars(height),
         Text(BORDER_MM, WORDS_MM + 3, f"{title}, {face_words(pattern)}", WORDS_MM),
-        Text(BORDER_MM, WORDS_MM + 9, turning_words(), WORDS_MM, grey=GREY),
+        Text(BORDER_MM, WORDS_MM + 9, turning_words(pattern), WORDS_MM, grey=GREY),
     )
     return Page(width, height, items, title)
 
@@ -84,15 +84,26 @@ def slot_sides(pattern: Pattern) -> tuple[tuple[tuple[float, float], ...], ...]:
 
 
 def face_words(pattern: Pattern) -> str:
-    """Which face is seen, and where step 1 and channel 1 are."""
+    """Which face is seen, and of a plate where step 1 and channel 1 are."""
+    if not pattern.plates:
+        return f"{pattern.face} face up"
     edge = "upper" if pattern.face == "outer" else "lower"
     mirrored = "" if pattern.face == "outer" else " (mirrored)"
     return f"{pattern.face} face up{mirrored}; step 1 at the left, channel 1 at the {edge} edge"
 
 
-def turning_words() -> str:
-    """Which way the plate turns, in words, for the sheet as it lies."""
+def turning_words(pattern: Pattern) -> str:
+    """Which way a plate turns, in words, for the sheet as it lies; nothing of a part that is no plate."""
+    if not pattern.plates:
+        return ""
     return "Step 1 passes the levers first: mounted, the plate moves towards its left edge as it is drawn here."
+
+
+def zero_words(pattern: Pattern) -> str:
+    """Where the zero is."""
+    if not pattern.plates:
+        return "X0 and Y0 are where the places in holes.csv count from, X to the right; Z0 is the upper face"
+    return "X0 is step 1, along the plate to the right; Y0 is the middle of channel 1; Z0 is the upper face"
 
 
 def _bars(height: float) -> Iterator[Shape]:

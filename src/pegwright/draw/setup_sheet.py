@@ -56,7 +56,7 @@ def setup_pages(pattern: Pattern, name: str, sections: Sequence[Section], paper:
         page = f"page {printed(number)} of {len(columns)}"
         items = (
             *heading(width, title, SUBJECT, face_words(pattern), page),
-            Text(MARGIN_MM, MARGIN_MM + 16.0, turning_words(), SMALL_MM, grey=GREY),
+            Text(MARGIN_MM, MARGIN_MM + 16.0, turning_words(pattern), SMALL_MM, grey=GREY),
             *(drawing if number == 0 else ()),
             *lines,
             *foot(width, height, page, ()),

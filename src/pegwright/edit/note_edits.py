@@ -60,6 +60,8 @@ def edit_notes(score: Score, edits: Sequence[NoteEdit], wheel: Wheel, transpose_
     Raises:
         UsageError: an edit names no note, or leads to a bar, beat, pitch or channel that there is not.
     """
+    if not edits:
+        return EditedNotes(score, 0, 0, ())
     places = [_ticks(score, edit) for edit in edits]
     factor = math.lcm(*(tick.denominator for ticks in places for tick in ticks))
     if score.resolution * factor > MAX_RESOLUTION:
@@ -284,7 +286,7 @@ def _tick_of(score: Score, bar: int, beat: Fraction) -> Fraction:
 
 def _words(edit: NoteEdit, count: int) -> str:
     """What was done: `dropped, as asked: drop Melody, bar 12, beat 2.5, C5`."""
-    done = {
+    participle = {
         Verb.DROP: "dropped",
         Verb.MOVE: "moved",
         Verb.RAISE: "raised",
@@ -292,7 +294,7 @@ def _words(edit: NoteEdit, count: int) -> str:
         Verb.SOUND: f"put on channel {edit.channel}",
         Verb.REPEAT: "repeated",
     }[edit.verb]
-    return f"{plural(count, 'note')} {done}, as {OPTION} asks: {edit.text}"
+    return f"{plural(count, 'note')} {participle}, as {OPTION} asks: {edit.text}"
 
 
 def _refused(score: Score, message: str, hint: str) -> UsageError:

@@ -350,6 +350,7 @@ class PartWalk:
             elif child.tag == "time" and self._bar not in self.written.metres:
                 beats = values.metre(child)
                 if beats is not None or child.find("senza-misura") is not None:
+                    self._marks[self._bar].new_metre |= beats != next(reversed(self.written.metres.values()), beats)
                     self.written.metres[self._bar] = beats
                 else:
                     self._notice(Notice.BAD_NUMBER)

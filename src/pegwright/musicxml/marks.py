@@ -35,6 +35,7 @@ class BarMarks:
         trio, trio_late: the heading of a trio stands at the beginning of the bar, or behind it.
         closing: the bar ends with a double, final or repeat barline.
         final: the bar ends with a final barline that repeats nothing.
+        new_metre: the metre changes here.
     """
 
     forward: bool = False
@@ -61,6 +62,7 @@ class BarMarks:
     trio_late: bool = False
     closing: bool = False
     final: bool = False
+    new_metre: bool = False
 
     def add_barline(self, barline: Element, at_end: bool) -> None:
         """Take in a barline's style and signs.

@@ -56,6 +56,7 @@ class Signs:
         self._stops = [bar for bar in bars if marks[bar].fine or marks[bar].tocoda is not None]
         self._finals = [bar for bar in bars if marks[bar].final]
         self._strains = [bar for bar in bars if marks[bar].backward]
+        self._new_metres = [bar for bar in bars if marks[bar].new_metre]
         self._doubles = [bar for bar in bars if marks[bar].closing and not marks[bar].backward]
         # A trio begins no movement: its da capo goes back to what stands before it.
         self._tops = [0, *(bar + 1 for bar in self._finals if bar + 1 < len(marks) and not marks[bar + 1].trio)]
@@ -76,6 +77,8 @@ class Signs:
         A final barline ends a movement only where a fine, a coda to leave for or a trio follows it before the jump: the
         da capo could not end otherwise. Without any of them it ends one all the same, unless the words name the
         piece to be played again, which then is the one before.
+
+        A piece with a trio, or that the words name, has one metre, and its da capo goes back over no change (our rule).
         """
         if self._marks[bar].to_segno and self._segnos.bars:
             sign = self._segnos.bars[max(0, bisect_right(self._segnos.bars, bar) - 1)]
@@ -85,15 +88,20 @@ class Signs:
         if known >= 0:
             top = _last(self._tops, known)
             if stop >= top:
-                return Target(top)
+                return Target(self._one_metre(top, stop) if self._marks[bar].named or trio >= top else top)
             if trio > top:
-                return Target(top, self._trios[bisect_right(self._trios, top)] - 1)
+                end = self._trios[bisect_right(self._trios, top)] - 1
+                return Target(self._one_metre(top, end), end)
         final = _before(self._finals, bar)
         if self._marks[bar].named:
             end = final if final >= 0 else self._end_before_trio(bar)
             if end is not None:
-                return Target(_last(self._tops, end), end)
+                return Target(self._one_metre(_last(self._tops, end), end), end)
         return Target(final + 1)
+
+    def _one_metre(self, top: int, end: int) -> int:
+        """Where the piece that ends with a bar begins, no earlier than at its top and with its metre."""
+        return max(top, _before(self._new_metres, end + 1))
 
     def _end_before_trio(self, bar: int) -> int | None:
         """Where the first of two pieces ends without a heading or a final barline between them.

@@ -1,17 +1,18 @@
 """What is engraved on a plate: a ruler of steps along both sides, channel numbers at both ends, the plate, an arrow.
 
-Texts keep clear of pins, of fixing holes and of each other; what there is no room for is left out, the last first.
+Texts keep clear of pins and of fixing holes; one that has no room is left out.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from typing import NamedTuple
 
 import numpy as np
 
 from pegwright.columns import Floats
 from pegwright.frozen import frozen
-from pegwright.making import Layer, Marks, MarkText, PlateFile
+from pegwright.making import Fixing, Layer, Marks, MarkText, PlateFile
 from pegwright.units import least_doubled, printed
 from pegwright.wheel import Wheel
 
@@ -24,6 +25,16 @@ _GAP_MM = 0.8
 _ARROW_MM = 20.0
 
 Flat = Callable[[Floats], Floats]
+
+
+class _Words(NamedTuple):
+    """A text on the rim, its middle at half its height."""
+
+    text: str
+    along_mm: float
+    across_mm: float
+    height_mm: float
+    anchor: str
 
 
 @frozen()
@@ -58,7 +69,7 @@ def plate_marks(plate: PlateFile, wheel: Wheel, layer: Layer, plates: Sequence[i
     if not plate.sheet.marks:
         return Marks((), ())
     lines: list[list[tuple[float, float]]] = []
-    texts: list[tuple[str, float, float, float, str]] = []
+    texts: list[_Words] = []
     for room in _rooms(plate, wheel):
         lines += _ticks(wheel, room)
         height_mm = min(TEXT_MM, room.depth_mm - _MARGIN_MM - _TICK_MM - 2 * _GAP_MM)
@@ -68,8 +79,7 @@ def plate_marks(plate: PlateFile, wheel: Wheel, layer: Layer, plates: Sequence[i
     lines += arrow
     texts += title
     texts += _channel_numbers(wheel)
-    placed = [_on_table(text, flat) for text in texts]
-    clear = [text for text in placed if _is_clear(text, plate, layer, flat)]
+    clear = [_on_table(words, flat) for words in texts if _is_clear(words, plate, layer)]
     return Marks(tuple(tuple(map(tuple, flat(np.array(line)).tolist())) for line in lines), tuple(clear))
 
 
@@ -96,36 +106,48 @@ def _ticks(wheel: Wheel, room: _Room) -> Iterator[list[tuple[float, float]]]:
         yield [(step * wheel.step_mm, across_mm) for across_mm in ends_mm]
 
 
-def _step_numbers(wheel: Wheel, room: _Room, height_mm: float) -> Iterator[tuple[str, float, float, float, str]]:
+def _step_numbers(wheel: Wheel, room: _Room, height_mm: float) -> Iterator[_Words]:
     width_mm = FIGURE_WIDTH * height_mm * (len(str(wheel.steps_per_plate)) + 1)
     every = least_doubled(lambda steps: steps * wheel.step_mm >= width_mm)
     across_mm = room.across_mm(_MARGIN_MM + _TICK_MM + _GAP_MM + height_mm / 2)
     for step in range(0, wheel.steps_per_plate, every):
-        yield str(printed(step)), step * wheel.step_mm, across_mm, height_mm, "middle"
+        yield _Words(str(printed(step)), step * wheel.step_mm, across_mm, height_mm, "middle")
 
 
 def _title(
     plate: PlateFile, wheel: Wheel, layer: Layer, plates: Sequence[int]
-) -> tuple[list[list[tuple[float, float]]], list[tuple[str, float, float, float, str]]]:
-    """The plate's number and an arrow in the direction in which it turns: towards step 1, which comes first."""
+) -> tuple[list[list[tuple[float, float]]], list[_Words]]:
+    """The plate's number, and an arrow in the direction in which it turns: towards step 1, which comes first.
+
+    They are next to the step numbers, at the first place along the plate where no fixing hole is.
+    """
     room = max(_rooms(plate, wheel), key=lambda each: each.depth_mm)
     used_mm = _MARGIN_MM + _TICK_MM + 2 * _GAP_MM + TEXT_MM
     height_mm = min(TEXT_MM, room.depth_mm - used_mm - _GAP_MM)
-    if height_mm < MIN_TEXT_MM:
-        return [], []
-    across_mm = room.across_mm(used_mm + height_mm / 2)
     number = f"PLATE {printed(plates[0])}" if len(plates) == 1 else "PLATE"
-    layers = f" LAYER {printed(plate.layers.index(layer))}" if len(plate.layers) > 1 else ""
-    start_mm = 0.5 * wheel.step_mm
-    head_mm = height_mm / 2
-    arrow = [
+    words = f"{number} LAYER {printed(plate.layers.index(layer))}" if len(plate.layers) > 1 else number
+    across_mm = room.across_mm(used_mm + height_mm / 2)
+    long_mm = _ARROW_MM + 2 * _GAP_MM + FIGURE_WIDTH * height_mm * len(words)
+    for half_steps in range(1, 2 * wheel.steps_per_plate):
+        start_mm = half_steps * wheel.step_mm / 2
+        ends_mm = (start_mm, start_mm + long_mm)
+        if height_mm < MIN_TEXT_MM or ends_mm[1] > (wheel.steps_per_plate - 1) * wheel.step_mm:
+            break
+        if all(_is_beside(fixing, ends_mm, across_mm, height_mm) for fixing in _fixings_of(plate, layer)):
+            text = _Words(words, start_mm + _ARROW_MM + 2 * _GAP_MM, across_mm, height_mm, "start")
+            return _arrow(start_mm, across_mm, height_mm / 2), [text]
+    return [], []
+
+
+def _arrow(start_mm: float, across_mm: float, head_mm: float) -> list[list[tuple[float, float]]]:
+    """A shaft and a head, whose tip is at its start: nearer to step 1."""
+    return [
         [(start_mm, across_mm), (start_mm + _ARROW_MM, across_mm)],
         [(start_mm + head_mm, across_mm - head_mm), (start_mm, across_mm), (start_mm + head_mm, across_mm + head_mm)],
     ]
-    return arrow, [(f"{number}{layers}", start_mm + _ARROW_MM + 2 * _GAP_MM, across_mm, height_mm, "start")]
 
 
-def _channel_numbers(wheel: Wheel) -> Iterator[tuple[str, float, float, float, str]]:
+def _channel_numbers(wheel: Wheel) -> Iterator[_Words]:
     """The number of every channel at both ends, on the side of its line towards the first channel."""
     lateral_mm, pin_mm = [row.lateral_mm for row in wheel.rows], _pin_radius_mm(wheel)
     room_mm = wheel.geometry.channel_pitch_mm - (max(lateral_mm) - min(lateral_mm)) - 2 * pin_mm
@@ -139,25 +161,37 @@ def _channel_numbers(wheel: Wheel) -> Iterator[tuple[str, float, float, float, s
     for channel in range(len(wheel.channels)):
         line_mm = channel * wheel.geometry.channel_pitch_mm + min(lateral_mm)
         for along_mm, anchor in ends:
-            yield str(printed(channel)), along_mm, line_mm - pin_mm - _GAP_MM - height_mm / 2, height_mm, anchor
+            across_mm = line_mm - pin_mm - _GAP_MM - height_mm / 2
+            yield _Words(str(printed(channel)), along_mm, across_mm, height_mm, anchor)
 
 
-def _on_table(text: tuple[str, float, float, float, str], flat: Flat) -> MarkText:
-    words, along_mm, across_mm, height_mm, anchor = text
-    x_mm, y_mm = flat(np.array([[along_mm, across_mm]]))[0].tolist()
-    return MarkText(words, x_mm, y_mm, height_mm, anchor)
+def _on_table(words: _Words, flat: Flat) -> MarkText:
+    x_mm, y_mm = flat(np.array([[words.along_mm, words.across_mm]]))[0].tolist()
+    return MarkText(words.text, x_mm, y_mm, words.height_mm, words.anchor)
 
 
-def _is_clear(text: MarkText, plate: PlateFile, layer: Layer, flat: Flat) -> bool:
+def _fixings_of(plate: PlateFile, layer: Layer) -> list[Fixing]:
+    return [fixing for fixing in plate.fixings if not fixing.layers or layer.name in fixing.layers]
+
+
+def _is_clear(words: _Words, plate: PlateFile, layer: Layer) -> bool:
     """Whether a text is clear of fixing holes and of their heads."""
-    wide_mm = FIGURE_WIDTH * text.height_mm * len(text.text)
-    left_mm = text.x_mm - {"start": 0.0, "middle": wide_mm / 2, "end": wide_mm}[text.anchor]
-    for fixing in plate.fixings:
-        if fixing.layers and layer.name not in fixing.layers:
-            continue
-        x_mm, y_mm = flat(np.array([[fixing.along_mm, fixing.across_mm]]))[0].tolist()
-        half_mm = max(fixing.diameter_mm, fixing.head_mm, fixing.slot_mm) / 2 + _GAP_MM
-        beside = x_mm + half_mm < left_mm or x_mm - half_mm > left_mm + wide_mm
-        if not beside and abs(text.y_mm - y_mm) < half_mm + text.height_mm / 2:
-            return False
-    return True
+    wide_mm = FIGURE_WIDTH * words.height_mm * len(words.text)
+    begin_mm = words.along_mm - {"start": 0.0, "middle": wide_mm / 2, "end": wide_mm}[words.anchor]
+    ends_mm = (begin_mm, begin_mm + wide_mm)
+    return all(_is_beside(each, ends_mm, words.across_mm, words.height_mm) for each in _fixings_of(plate, layer))
+
+
+def _is_beside(fixing: Fixing, ends_mm: tuple[float, float], across_mm: float, height_mm: float) -> bool:
+    """Whether a fixing hole with its head is clear of a strip.
+
+    Args:
+        fixing: the hole.
+        ends_mm: of the strip along the rim.
+        across_mm: its middle across the rim.
+        height_mm: its height.
+    """
+    half_mm = max(fixing.diameter_mm, fixing.head_mm) / 2 + _GAP_MM
+    long_mm = max(half_mm, fixing.slot_mm / 2 + _GAP_MM)
+    along = fixing.along_mm + long_mm < ends_mm[0] or fixing.along_mm - long_mm > ends_mm[1]
+    return along or abs(fixing.across_mm - across_mm) >= half_mm + height_mm / 2

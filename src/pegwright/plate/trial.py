@@ -11,7 +11,7 @@ import numpy as np
 from pegwright.columns import Floats, frozen_floats, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.frozen import frozen
-from pegwright.grid import along_plate_mm, edge_loss, edges_mm
+from pegwright.grid import LENGTH_SLACK_MM, along_plate_mm, edge_loss, edges_mm
 from pegwright.making import Fixing, HoleKind, Layer, Marks, MarkText, Pattern, PatternHoles, PlateFile, Tool
 from pegwright.plate.bend import flat_ratio
 from pegwright.plate.pattern import heat_ratio, nearest_tool, rounded_outline, table_places
@@ -103,7 +103,7 @@ def _suffix(plate: PlateFile, layer: Layer) -> str:
 
 
 def _strip(plate: PlateFile, wheel: Wheel, layer: Layer, length_mm: float, name: str) -> Pattern:
-    count = math.floor(length_mm / wheel.step_mm + 1e-9) + 1
+    count = math.floor((length_mm + LENGTH_SLACK_MM) / wheel.step_mm) + 1
     spots = [_Spot(number * wheel.step_mm, 0.0, layer.hole_diameter_mm, HoleKind.TRIAL) for number in range(count)]
     last_mm, half_mm = (count - 1) * wheel.step_mm, STRIP_WIDTH_MM / 2
     corners = np.array([[-STRIP_END_MM, -half_mm], [last_mm + STRIP_END_MM, half_mm]])
@@ -145,9 +145,9 @@ def _seam(wheel: Wheel, layer: Layer, length_mm: float) -> Iterator[_Spot]:
                 continue
             along_mm = along_plate_mm(wheel, number, index)
             to_lead_mm, to_trail_mm = edges_mm(wheel, number, index)
-            if to_lead_mm - geometry.lead_edge_mm < _SEAM_STEPS * wheel.step_mm:
+            if to_lead_mm - geometry.lead_edge_mm < _SEAM_STEPS * wheel.step_mm - LENGTH_SLACK_MM:
                 yield _Spot(along_mm, row.lateral_mm, layer.hole_diameter_mm, HoleKind.TRIAL)
-            if to_trail_mm + geometry.trail_edge_mm <= _SEAM_STEPS * wheel.step_mm:
+            if to_trail_mm + geometry.trail_edge_mm <= _SEAM_STEPS * wheel.step_mm + LENGTH_SLACK_MM:
                 place_mm = length_mm - geometry.lead_edge_mm - to_trail_mm
                 yield _Spot(place_mm, row.lateral_mm, layer.hole_diameter_mm, HoleKind.TRIAL)
 

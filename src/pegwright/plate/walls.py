@@ -16,13 +16,12 @@ from pegwright.columns import Floats, Ints, frozen_floats
 from pegwright.grid import LENGTH_SLACK_MM
 from pegwright.making import Fixing, HoleKind, Layer, Pattern, PlateFile
 from pegwright.plate.bend import KIRSCH, flat_ratio, outer_strain
-from pegwright.plate.pattern import fixing_holes, rim_edges_mm
+from pegwright.plate.pattern import rim_edges_mm
 from pegwright.units import printed
 from pegwright.wheel import Wheel, step_name
 
 FLAT, OUTER, INNER = "flat", "outer face", "inner face"
 _NEIGHBOURS = 7  # nearest holes among which the one with the least wall is looked for
-_SLOT_STEPS = 8  # circles to a slot's width, for what is cut out between its ends
 
 
 class Wall(NamedTuple):
@@ -128,29 +127,38 @@ class PatternWalls:
     def _fixing(self, body: _Body, later: Sequence[_Body]) -> Iterator[Wall]:
         """Walls of one fixing hole: to the edges, to pin holes, to later fixing holes, of its head to pins."""
         for edge, axis, sign, place_mm in _edges(self.plate, self.wheel):
-            wall_mm, face = self._to_edge(sign * (body.rim_mm[:, axis] - place_mm), body.diameter_mm / 2, axis)
-            at = int(np.argmin(wall_mm))
-            yield self._one("fixing hole to edge", (body.name, edge), float(wall_mm[at]), self.edge_bound_mm, face[at])
+            beyond_mm = sign * (body.middle_mm[axis] - place_mm) - (0.0 if axis else body.half_mm)
+            wall_mm, face = self._to_edge(np.array([beyond_mm]), body.diameter_mm / 2, axis)
+            yield self._one("fixing hole to edge", (body.name, edge), float(wall_mm[0]), self.edge_bound_mm, face[0])
         if len(self._pins):
             best = self._nearest(body, self._rim_mm, self.layer.hole_diameter_mm / 2)
             names = (body.name, self._pin_name(best[2]))
             yield self._one("fixing hole to pin hole", names, best[0], self.hole_bound_mm, best[1])
         for other in later:
-            best = self._nearest(body, other.rim_mm, other.diameter_mm / 2)
+            best = self._nearest(body, other.middle_mm[None], other.diameter_mm / 2, other.half_mm)
             yield self._one("fixing hole to fixing hole", (body.name, other.name), best[0], self.hole_bound_mm, best[1])
-        if self.layer is self.plate.layers[0] and len(self._pins):
+        if self.layer == self.plate.layers[0] and len(self._pins):
             yield self._head_to_pins(body)
 
-    def _nearest(self, body: _Body, others_mm: Floats, radius_mm: float) -> tuple[float, str, int]:
-        """The least wall of a fixing hole to others: its length, the face, and the number of the other."""
-        best = (math.inf, FLAT, 0)
-        for circle_mm in body.rim_mm:
-            own = np.full(len(others_mm), body.diameter_mm / 2)
-            wall_mm, face = self._least(others_mm - circle_mm, own, np.full(len(others_mm), radius_mm))
-            at = int(np.argmin(wall_mm.round(6)))
-            if wall_mm[at] < best[0]:
-                best = (float(wall_mm[at]), face[at], at)
-        return best
+    def _nearest(
+        self, body: _Body, others_mm: Floats, radius_mm: float, half_mm: float = 0.0
+    ) -> tuple[float, str, int]:
+        """The least wall of a fixing hole to others.
+
+        Args:
+            body: the fixing hole.
+            others_mm: shape (n, 2), the middles of the others on the rim.
+            radius_mm: of the others.
+            half_mm: how far the ends of the others are from their middles along the plate.
+
+        Returns:
+            its length, the face, and the number of the other.
+        """
+        apart_mm = _from_slot(others_mm - body.middle_mm, body.half_mm + half_mm)
+        own_mm, other_mm = (np.full(len(others_mm), each) for each in (body.diameter_mm / 2, radius_mm))
+        wall_mm, face = self._least(apart_mm, own_mm, other_mm)
+        at = int(np.argmin(wall_mm.round(6)))
+        return float(wall_mm[at]), face[at], at
 
     def _head_to_pins(self, body: _Body) -> Wall:
         """From a fixing's head to the nearest pin's collar on the rim, on this plate or across a seam."""
@@ -160,13 +168,11 @@ class PatternWalls:
         wide_mm = (max(body.head_mm, body.diameter_mm) + geometry.pin_diameter_mm) / 2
         best = (math.inf, 0, "")
         for shift_mm, where in ((0.0, ""), (-plate_mm, " of the plate before"), (plate_mm, " of the plate after")):
-            for circle_mm in body.rim_mm:
-                apart_mm = self._rim_mm + np.array([shift_mm, 0.0]) - circle_mm
-                along_mm = np.maximum(0.0, np.abs(apart_mm[:, 0]) - collar_mm)
-                clear_mm = np.hypot(along_mm, apart_mm[:, 1]) - wide_mm
-                at = int(np.argmin(clear_mm.round(6)))
-                if clear_mm[at] < best[0]:
-                    best = (float(clear_mm[at]), at, where)
+            apart_mm = _from_slot(self._rim_mm + np.array([shift_mm, 0.0]) - body.middle_mm, body.half_mm + collar_mm)
+            clear_mm = np.hypot(apart_mm[:, 0], apart_mm[:, 1]) - wide_mm
+            at = int(np.argmin(clear_mm.round(6)))
+            if clear_mm[at] < best[0]:
+                best = (float(clear_mm[at]), at, where)
         names = (f"head of {body.name}" if body.head_mm else body.name, f"a pin in {self._pin_name(best[1])}{best[2]}")
         return self._one("fixing to pin", names, best[0], geometry.pin_clearance_mm, OUTER)
 
@@ -217,12 +223,20 @@ class PatternWalls:
 
 
 class _Body(NamedTuple):
-    """A fixing hole as circles: of a slot with those that cover what is cut out."""
+    """A fixing hole: its middle on the rim, and how far the middles of a slot's rounded ends are from it."""
 
     name: str
-    rim_mm: Floats
+    middle_mm: Floats
+    half_mm: float
     diameter_mm: float
     head_mm: float
+
+
+def _from_slot(apart_mm: Floats, half_mm: float) -> Floats:
+    """From the nearest point of a line along the plate, `half_mm` to either side, to places; shape (n, 2) both."""
+    nearer_mm = apart_mm.copy()
+    nearer_mm[:, 0] -= np.clip(apart_mm[:, 0], -half_mm, half_mm)
+    return nearer_mm
 
 
 def fixing_name(fixing: Fixing, number: int) -> str:
@@ -232,15 +246,11 @@ def fixing_name(fixing: Fixing, number: int) -> str:
 
 
 def _fixing_bodies(plate: PlateFile, layer: Layer) -> Iterator[_Body]:
-    ends: dict[int, list[float]] = {}
-    for number, _, along_mm in fixing_holes(plate, layer):
-        ends.setdefault(number, []).append(along_mm)
-    for number, ends_mm in ends.items():
-        fixing = plate.fixings[number]
-        circles = 1 + math.ceil((ends_mm[-1] - ends_mm[0]) / fixing.diameter_mm * _SLOT_STEPS)
-        places = np.linspace(ends_mm[0], ends_mm[-1], circles)
-        rim_mm = frozen_floats(np.stack([places, np.full(circles, fixing.across_mm)], axis=1))
-        yield _Body(fixing_name(fixing, number), rim_mm, fixing.diameter_mm, fixing.head_mm)
+    for number, fixing in enumerate(plate.fixings):
+        if not fixing.layers or layer.name in fixing.layers:
+            half_mm = (fixing.slot_mm - fixing.diameter_mm) / 2 if fixing.kind is HoleKind.SLOT else 0.0
+            middle_mm = frozen_floats([fixing.along_mm, fixing.across_mm])
+            yield _Body(fixing_name(fixing, number), middle_mm, half_mm, fixing.diameter_mm, fixing.head_mm)
 
 
 def _edges(plate: PlateFile, wheel: Wheel) -> tuple[tuple[str, int, int, float], ...]:

@@ -6,37 +6,19 @@ from collections.abc import Iterator, Sequence
 
 from pegwright.cautions import MAKE
 from pegwright.draw.check_template import check_template
-from pegwright.draw.paper import A4, Paper
-from pegwright.draw.plate_drawing import box_mm, plate_drawing
+from pegwright.draw.plate_drawing import box_mm, plate_drawing, zero_words
 from pegwright.draw.setup_sheet import Section, setup_pages
 from pegwright.errors import InternalError
-from pegwright.frozen import frozen
 from pegwright.making import HoleKind, Pattern, PlateFile
 from pegwright.plate.order import DrillOrder
 from pegwright.plate.path import ToolPath, path_time, tool_paths
 from pegwright.plate.verify import verify_programs
+from pegwright.plate_pipeline.request import ShopRequest
 from pegwright.units import listed, plural, printed
 from pegwright.write.dxf import DxfVersion, dxf_bytes
-from pegwright.write.gcode import Form, forms, program_text, time_words
+from pegwright.write.gcode import Form, forms, path_words, program_text, time_words
 from pegwright.write.pdf import pdf_bytes
 from pegwright.write.svg import svg_text
-
-
-@frozen()
-class ShopRequest:
-    """What is asked of the drilling files.
-
-    Args:
-        order: of the holes.
-        paper: for set-up sheet and check template.
-        jig: whether jigs are written too.
-        use: how the drilled part is used, in paragraphs; empty for a plate.
-    """
-
-    order: DrillOrder = DrillOrder.ONE_WAY
-    paper: Paper = A4
-    jig: bool = False
-    use: tuple[str, ...] = ()
 
 
 def drilling_files(plate: PlateFile, name: str, pattern: Pattern, request: ShopRequest) -> dict[str, bytes]:
@@ -63,7 +45,7 @@ def drilling_files(plate: PlateFile, name: str, pattern: Pattern, request: ShopR
     title = f"{name}: {pattern.title}"
     return {
         **{
-            program_name(pattern, number, path, form): text.encode("ascii")
+            program_name(pattern, (number, len(paths)), path, form): text.encode("ascii")
             for form, texts in programs.items()
             for number, (path, text) in enumerate(zip(paths, texts, strict=True))
         },
@@ -74,16 +56,17 @@ def drilling_files(plate: PlateFile, name: str, pattern: Pattern, request: ShopR
     }
 
 
-def program_name(pattern: Pattern, number: int, path: ToolPath, form: Form) -> str:
-    """The name of a program's file.
+def program_name(pattern: Pattern, number: tuple[int, int], path: ToolPath, form: Form) -> str:
+    """The name of a program's file; names sort in the order in which the programs are run.
 
     Args:
         pattern: that is drilled.
-        number: of the program, 0-based, in the order in which they are run.
+        number: of the program, 0-based, and how many there are.
         path: of its tool.
         form: of its holes.
     """
-    return f"{pattern.name}-{printed(number)}-tool-{path.tool.number}-{form}.ngc"
+    place, count = number
+    return f"{pattern.name}-{printed(place):0{len(str(count))}}-tool-{path.tool.number}-{form}.ngc"
 
 
 def _programs(plate: PlateFile, pattern: Pattern, paths: Sequence[ToolPath], form: Form) -> list[str]:
@@ -105,13 +88,13 @@ def _sections(plate: PlateFile, pattern: Pattern, paths: Sequence[ToolPath], req
     left, low, right, high = box_mm(pattern)
     machine, layer, steps = plate.machine, pattern.layer, _steps(plate, pattern, request)
     size = f"{right - left:.1f} x {high - low:.1f} mm"
-    plates = listed([str(printed(number)) for number in pattern.plates])
+    numbers = [str(printed(number)) for number in pattern.plates]
+    plates = f"{'plate' if len(numbers) == 1 else 'plates'} {listed(numbers)}"
     yield Section(
         "Sheet",
         (
-            f"{layer.material.name}, {layer.thickness_mm:g} mm thick, at least {size},"
-            f" for {'plate' if len(pattern.plates) == 1 else 'plates'} {plates};"
-            f" drilled at {plate.sheet.machined_c:g} °C.",
+            f"{layer.material.name}, {layer.thickness_mm:g} mm thick, at least {size}"
+            f", {f'for {plates}; ' if pattern.plates else ''}drilled at {plate.sheet.machined_c:g} °C.",
             f"On a board of at least {machine.spoilboard_mm:g} mm, clamps clear of every hole and below"
             f" Z{machine.safe_z_mm:g}.",
         ),
@@ -119,7 +102,7 @@ def _sections(plate: PlateFile, pattern: Pattern, paths: Sequence[ToolPath], req
     yield Section(
         "Zero (the ring)",
         (
-            "X0 is step 1, along the plate to the right; Y0 is the middle of channel 1; Z0 is the upper face.",
+            f"{zero_words(pattern)}.",
             f"With the tool over the lower left corner of the cut sheet, the machine must show X{left:.3f} Y{low:.3f}.",
         ),
     )
@@ -134,14 +117,16 @@ def _program_lines(plate: PlateFile, pattern: Pattern, paths: Sequence[ToolPath]
     ways = forms(plate.machine)
     for number, path in enumerate(paths):
         tool = path.tool
-        names = " or ".join(program_name(pattern, number, path, form) for form in ways)
-        what = "fixing holes and marks" if path.fixing else "pin holes"
+        names = " or ".join(program_name(pattern, (number, len(paths)), path, form) for form in ways)
         peck = f", pecks of {tool.peck_mm:g} mm" if tool.peck_mm > 0 else ""
         yield (
-            f"{names}: tool {tool.number}, a drill of {tool.diameter_mm:g} mm, {tool.spindle_per_min:g} a minute, feed"
-            f" {tool.feed_mm_per_min:g} mm a minute{peck}; {plural(len(path.holes), 'hole')} ({what}) to"
-            f" Z{path.bottom_z_mm:.3f}. {time_words(path_time(pattern, plate.machine, path))}."
+            f"{names}: tool {tool.number}, drill of {tool.diameter_mm:g} mm, {tool.spindle_per_min:g} a minute, feed"
+            f" {tool.feed_mm_per_min:g} mm a minute{peck}; {path_words(pattern, path)};"
+            f" {time_words(path_time(pattern, plate.machine, path))}."
         )
+    times = [path_time(pattern, plate.machine, path) for path in paths]
+    drilling, moving = sum(time.drilling_s for time in times) / 60, sum(time.moving_s for time in times) / 60
+    yield f"All of them take at least {drilling + moving:.0f} min: drilling {drilling:.0f}, moving {moving:.0f}."
     if Form.CANNED in ways:
         yield "The canned form is for controllers with the cycles G81 and G83, the plain form for all; run one of them."
 
@@ -160,4 +145,5 @@ def _steps(plate: PlateFile, pattern: Pattern, request: ShopRequest) -> Iterator
         sizes = listed([f"{head:g}" for head in heads])
         yield f"Countersink fixing holes on the outer face for heads of {sizes} mm, as plate.txt says."
     yield "Compare with the check template before the sheet is unclamped; drill what is missing."
-    yield "Cut the edge, deburr both faces, and write the plate's number on it."
+    number = ", and write the plate's number on it" if pattern.plates else ""
+    yield f"Cut the edge and deburr both faces{number}."

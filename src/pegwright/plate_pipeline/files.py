@@ -8,7 +8,8 @@ from dataclasses import replace
 from pegwright.making import Pattern, PlateFile
 from pegwright.plate.jig import JIG_USE, jigs
 from pegwright.plate.plan import PlatePlan
-from pegwright.plate_pipeline.drilling import ShopRequest, drilling_files
+from pegwright.plate_pipeline.drilling import drilling_files
+from pegwright.plate_pipeline.request import ShopRequest
 from pegwright.wheel import Wheel
 from pegwright.write.plate.holes import holes_csv
 from pegwright.write.plate.json import plate_json

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
+from typing import TYPE_CHECKING
 
 from pegwright.errors import UsageError
 from pegwright.frozen import frozen
-from pegwright.making import PlateFile
-from pegwright.plate.plan import plan_plate
+from pegwright.making import Pattern, PlateFile
+from pegwright.plate.plan import PlatePlan, plan_plate
 from pegwright.plate.trial import gauges, strips, with_ladder_tools
-from pegwright.plate_pipeline.drilling import ShopRequest
-from pegwright.plate_pipeline.files import patterns_files, plate_files
 from pegwright.wheel import Wheel
 from pegwright.write.plate.json import plate_json
 from pegwright.write.plate.text import plate_text
 from pegwright.write.plate.trial import gauge_text, strip_text
+
+if TYPE_CHECKING:
+    from pegwright.plate_pipeline.request import ShopRequest
 
 
 @frozen()
@@ -25,66 +27,69 @@ class PlatePart:
     Args:
         text: what has to be known of it, at a width.
         json: the same as data.
-        files: every file of it, by name.
+        files: every file of it, by name, as the request for drilling files has it.
         next_words: what to do with the files, without a full stop.
     """
 
     text: Callable[[int], str]
     json: Callable[[], bytes]
-    files: Callable[[], dict[str, bytes]]
+    files: Callable[[ShopRequest], dict[str, bytes]]
     next_words: str
 
 
-def plates(plate: PlateFile, wheel: Wheel, quarters_per_minute: float, request: ShopRequest) -> PlatePart:
+def plates(plate: PlateFile, wheel: Wheel, quarters_per_minute: float) -> PlatePart:
     """The plates of a wheel.
 
     Args:
         plate: the plate file.
         wheel: that it names.
         quarters_per_minute: the tempo for times.
-        request: for the drilling files.
     """
     plan = plan_plate(plate, wheel)
     return PlatePart(
         partial(plate_text, plan, quarters_per_minute),
         partial(plate_json, plan, quarters_per_minute),
-        partial(plate_files, plan, quarters_per_minute, request),
+        partial(_plate_files, plan, quarters_per_minute),
         "read plate.txt, and try the gauge and the bend strip on a spare piece before a plate is cut",
     )
 
 
-def gauge(plate: PlateFile, wheel: Wheel, request: ShopRequest) -> PlatePart:
-    """The gauge for the plates of a wheel.
-
-    Args:
-        plate: the plate file.
-        wheel: that it names.
-        request: for the drilling files.
-    """
+def gauge(plate: PlateFile, wheel: Wheel) -> PlatePart:
+    """The gauge for the plates of a wheel."""
     tooled = with_ladder_tools(plate)
     patterns = gauges(tooled, wheel)
     words = "drill it from an offcut of the sheet, and measure what gauge.txt lists"
-    files = partial(patterns_files, tooled, wheel, patterns, request)
-    return _trial(files, "gauge.txt", partial(gauge_text, tooled, wheel, patterns), words)
+    return _trial(tooled, wheel, patterns, "gauge.txt", partial(gauge_text, tooled, wheel, patterns), words)
 
 
-def strip(plate: PlateFile, wheel: Wheel, length_mm: float, request: ShopRequest) -> PlatePart:
+def strip(plate: PlateFile, wheel: Wheel, length_mm: float) -> PlatePart:
     """A bend strip for the plates of a wheel.
 
     Args:
         plate: the plate file.
         wheel: that it names.
         length_mm: about so long.
-        request: for the drilling files.
     """
     patterns = strips(plate, wheel, length_mm)
     words = "drill it, bend it round the rim, and enter what strip.txt lists in the plate file"
-    files = partial(patterns_files, plate, wheel, patterns, request)
-    return _trial(files, "strip.txt", partial(strip_text, plate, wheel, patterns), words)
+    return _trial(plate, wheel, patterns, "strip.txt", partial(strip_text, plate, wheel, patterns), words)
 
 
-def _trial(files: Callable[[], dict[str, bytes]], name: str, text: Callable[..., str], words: str) -> PlatePart:
-    return PlatePart(text, _no_json, lambda: {name: text().encode(), **files()}, words)
+def _trial(
+    plate: PlateFile, wheel: Wheel, patterns: Sequence[Pattern], name: str, text: Callable[..., str], words: str
+) -> PlatePart:
+    def files(request: ShopRequest) -> dict[str, bytes]:
+        from pegwright.plate_pipeline.files import patterns_files  # noqa: PLC0415  # drawing, for files alone
+
+        return {name: text().encode(), **patterns_files(plate, wheel, patterns, request)}
+
+    return PlatePart(text, _no_json, files, words)
+
+
+def _plate_files(plan: PlatePlan, quarters_per_minute: float, request: ShopRequest) -> dict[str, bytes]:
+    from pegwright.plate_pipeline.files import plate_files  # noqa: PLC0415  # as above
+
+    return plate_files(plan, quarters_per_minute, request)
 
 
 def _no_json() -> bytes:

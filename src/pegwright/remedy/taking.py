@@ -1,4 +1,4 @@
-"""A remedy taken: the request that makes its changes, with all that was asked for before."""
+"""A remedy taken: the request that makes its changes, with all options given before."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def command_with(song: str, request: Request, options: FitOptions, changes: Sequ
 
     Args:
         song: the name of its file.
-        request: as the song was asked for; further arguments as for `taken`.
+        request: with the options of the song; further arguments as for `taken`.
         options: as it was fitted.
         changes: of a remedy.
     """
@@ -28,7 +28,7 @@ def taken(request: Request, options: FitOptions, changes: Sequence[Change]) -> R
     """The request with changes made to a song as it was fitted.
 
     Args:
-        request: as the song was asked for.
+        request: with the options of the song.
         options: as it was fitted, whose transposition and start stay unless they are changed.
         changes: of a remedy.
     """
@@ -40,5 +40,5 @@ def taken(request: Request, options: FitOptions, changes: Sequence[Change]) -> R
             name, semitones = change.part
             parts[name] = parts.get(name, 0) + semitones
     moved = tuple((name, semitones) for name, semitones in parts.items() if semitones)
-    asked = replace(request.options, **fields)  # type: ignore[arg-type]  # each field is set with its own type
-    return replace(request, options=asked, search=None, report_best=1, part_semitones=moved)
+    fit_options = replace(request.options, **fields)  # type: ignore[arg-type]  # each field is set with its own type
+    return replace(request, options=fit_options, search=None, report_best=1, part_semitones=moved)

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TypeAlias
 
+import numpy as np
+
+from pegwright.columns import distinct
 from pegwright.placement import Outcome
 from pegwright.remedy.additions import Addition, AdditionKind, any_wheel, with_additions
 from pegwright.remedy.budget import Budget, WorkOf
@@ -14,7 +17,7 @@ from pegwright.search.fits import SongFits
 from pegwright.wheel import Wheel
 
 KnownWheels: TypeAlias = dict[Additions, Wheel | None]  # with additions; None of those that could not be made
-HELPED_BY_HAMMERS = frozenset({Outcome.HOLE_USED, Outcome.RESTRIKE, Outcome.PINS_TOUCH})
+HELPED_BY_HAMMERS = (Outcome.HOLE_USED, Outcome.RESTRIKE, Outcome.PINS_TOUCH)
 
 
 class Trials:
@@ -81,9 +84,13 @@ class Trials:
         by_turn = []
         for score, placement in zip(self.turns, placements, strict=True):
             lacked = lacked_by_note(score, placement, self.wheel, self.can_add)
-            for note in lacked:
-                if placement.outcome[note] in HELPED_BY_HAMMERS:
-                    lacked[note] = (_hammer(int(placement.channel[note]), self.wheel, changed, additions),)
+            close = np.flatnonzero(np.isin(placement.outcome, HELPED_BY_HAMMERS) & ~placement.sounding)
+            hammers = {
+                channel: (_hammer(channel, self.wheel, changed, additions),)
+                for channel in distinct(placement.channel[close]).tolist()
+            }
+            channels = placement.channel[close].tolist()
+            lacked |= {note: hammers[channel] for note, channel in zip(close.tolist(), channels, strict=True)}
             by_turn.append(lacked)
         return tuple(by_turn)
 

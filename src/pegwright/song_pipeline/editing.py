@@ -74,12 +74,10 @@ def edit_score(whole: Score, wheel: Wheel, request: Request, findings: tuple[Fin
         edits = (*edits, *performed)
     elif (judgement := judged(score, constant_offset(score))).by_hand:
         edits = (*edits, by_hand_finding(score, judgement))
-    if request.note_edits:
-        edited = edit_notes(score, request.note_edits, wheel, request.options.transpose_semitones)
-        score, read, dropped["note-edit"] = edited.score, read + edited.added, edited.dropped
-        edits = (*edits, *edited.findings)
-    score, chosen = chosen_parts(score, request, dropped)
-    edits = (*edits, *chosen)
+    notes_edited = edit_notes(score, request.note_edits, wheel, request.options.transpose_semitones)
+    read, dropped["note-edit"] = read + notes_edited.added, notes_edited.dropped
+    score, chosen = chosen_parts(notes_edited.score, request, dropped)
+    edits = (*edits, *notes_edited.findings, *chosen)
     if request.bars is not None:
         score, findings, edits = _selected(score, request, findings, edits, dropped)
     score, silence = _silence(score, request.skip_silence)

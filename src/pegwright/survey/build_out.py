@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 from typing import Any, TypeAlias
@@ -63,8 +64,9 @@ def built_out(surveyed: Surveyed, count: int, journal: Journal, results: Results
         fold_octaves=surveyed.fold_octaves,
         sets=tuple(each.additions for each in sets),
     )
-    codes = [[addition.code for addition in each.additions] for each in sets]
-    sounding = _facts(short, f"sounding with {codes}", best, journal, results) if sets else {}
+    codes = repr([[addition.code for addition in each.additions] for each in sets])
+    kind = f"sounding with {hashlib.sha256(codes.encode()).hexdigest()}"
+    sounding = _facts(short, kind, best, journal, results) if sets else {}
     return BuildOutTable(
         additions=len(model.additions),
         pieces=sum(verdict.fits for verdict in verdicts),

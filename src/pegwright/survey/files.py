@@ -45,7 +45,7 @@ def list_scores(folder: Path) -> tuple[tuple[Listed, ...], int]:
 
     Raises:
         UsageError: the path is no folder, or cannot be read.
-        InputError: there is no score in it.
+        InputError: it holds no score.
     """
     try:
         if not stat.S_ISDIR(folder.stat().st_mode):

@@ -34,7 +34,7 @@ def survey_file(listed: Listed, wheel: Wheel, semitones: int, fold_octaves: bool
     """
     try:
         score, _ = read_score(listed.path)
-        verdict = judge(swing_as_marked(score), wheel, semitones, fold_octaves, could_be_loaded)
+        verdict = judge(swing_as_marked(score), wheel, semitones, fold_octaves, could_be_made)
         return SurveyRow(listed.name, verdict)
     except PegwrightError as fault:
         error = _message(fault, listed.path)
@@ -56,7 +56,7 @@ def needs_of_file(listed: Listed, wheel: Wheel, semitones: int, fold_octaves: bo
     """
     with suppress(PegwrightError):
         score = swing_as_marked(read_score(listed.path)[0])
-        return needs_json(piece_needs(score, wheel, semitones, fold_octaves, could_be_loaded))
+        return needs_json(piece_needs(score, wheel, semitones, fold_octaves, could_be_made))
     return None
 
 
@@ -80,10 +80,16 @@ def best_with_sets(
     return None
 
 
+@lru_cache(maxsize=1024)
+def could_be_made(wheel: Wheel) -> bool:
+    """Whether a wheel with additions could be read from a file, once for all files of a process."""
+    return could_be_loaded(wheel)
+
+
 @lru_cache(maxsize=64)
 def _changed(wheel: Wheel, additions: tuple[Addition, ...]) -> Wheel:
     """The wheel with additions, once for all files of a process."""
-    return with_additions(wheel, additions, could_be_loaded)
+    return with_additions(wheel, additions, could_be_made)
 
 
 def _message(fault: PegwrightError, path: Path) -> str:

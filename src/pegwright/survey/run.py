@@ -58,7 +58,7 @@ def run_survey(
 
     Raises:
         UsageError: the folder cannot be read, or `out` is not for this survey.
-        InputError: there is no score in the folder.
+        InputError: the folder holds no score.
     """
 
     def for_each(job: Callable[[Listed], Any], files: Sequence[Listed]) -> Iterator[tuple[int, Any]]:

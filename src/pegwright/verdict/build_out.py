@@ -6,7 +6,7 @@ else one addition after another. Either way it is known how much more another se
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Sequence
 from itertools import combinations
 
 import numpy as np
@@ -14,12 +14,13 @@ from numpy.typing import NDArray
 
 from pegwright.frozen import frozen
 from pegwright.remedy.additions import Addition, AdditionKind, any_wheel, with_additions
-from pegwright.verdict.coverage import Coverage, Covered, worth_keeping
-from pegwright.verdict.exact_coverage import MAX_SIZE, solve
+from pegwright.verdict.coverage import Coverage, Covered, notes_by_addition
+from pegwright.verdict.exact_coverage import MAX_SIZE, most_notes, most_pieces
 from pegwright.verdict.needs import PieceNeeds, Way
 from pegwright.wheel import Wheel
 
-MAX_SWAPS = 20  # of a set that was chosen one after another, in which one addition is replaced by another
+MAX_SWAPS = 5  # of a set that was chosen one after another, in which one addition is replaced by another
+PROMISING = 2  # additions for each of a set that are tried in its place
 
 
 @frozen()
@@ -73,8 +74,8 @@ def build_outs(model: Coverage, count: int, max_size: int = MAX_SIZE) -> tuple[B
         max_size: of an integer programme; beyond, additions are chosen one after another.
     """
     sets: list[BuildOut] = []
-    for size in range(1, count + 1):
-        best = _best(model, size, max_size)
+    for size in range(1, count + 1 if model.additions else 1):
+        best = _best(model, size, max_size, sets[-1].additions if sets else ())
         before = sets[-1].covered if sets else model.covered(())
         if (best.covered.pieces, best.covered.notes) <= (before.pieces, before.notes):
             break
@@ -82,25 +83,42 @@ def build_outs(model: Coverage, count: int, max_size: int = MAX_SIZE) -> tuple[B
     return tuple(sets)
 
 
-def _best(model: Coverage, count: int, max_size: int) -> BuildOut:
-    kept = tuple(PieceNeeds(piece.notes, worth_keeping(piece, count)) for piece in model.pieces)
-    solved = solve(model, kept, count, max_size)
-    chosen = _one_after_another(model, count, exchange=solved is None)
+def _best(model: Coverage, count: int, max_size: int, before: Collection[Addition]) -> BuildOut:
+    """The best set of some additions.
+
+    Args:
+        model: pieces and additions.
+        count: of additions.
+        max_size: of an integer programme.
+        before: the best set of one fewer, which is kept where nothing is better than that with one more.
+    """
+    kept = model.with_ways_for(count)
+    first = most_pieces(kept, count, max_size)
+    starts = [before, (), *([first.chosen] if first and first.chosen else [])]
+    chosen = max((_extended(kept, start, count) for start in starts), key=lambda each: _rank(model, each))
+    solved = most_notes(kept, count, model.covered(chosen).pieces, max_size)
+    if solved is None or solved.chosen is None:
+        chosen = _exchanged(kept, chosen, count)
+    elif _rank(model, solved.chosen) > _rank(model, chosen):
+        chosen = solved.chosen
     covered, bound = model.covered(chosen), _bound(kept, count)
-    if solved is not None:
-        bound = solved.bound
-        better = model.covered(solved.chosen)
-        if (better.pieces, better.notes) >= (covered.pieces, covered.notes):  # its order of equals is the same anywhere
-            chosen, covered = solved.chosen, better
-    more_pieces = max(0, bound.pieces - covered.pieces)
-    return BuildOut(chosen, covered, more_pieces, max(0, bound.notes - covered.notes))
+    most = bound.pieces if first is None else first.bound
+    notes = bound.notes if solved is None else min(bound.notes, solved.bound)
+    return BuildOut(chosen, covered, max(0, most - covered.pieces), max(0, notes - covered.notes))
 
 
-def _bound(pieces: Sequence[PieceNeeds], count: int) -> Covered:
-    """What no set of additions exceeds, each piece for itself with the additions that make most for it."""
-    reached = [max(_most(way, count) for way in piece.ways) for piece in pieces]
-    whole = sum(notes == piece.notes for notes, piece in zip(reached, pieces, strict=True))
-    return Covered(whole, sum(reached))
+def _rank(model: Coverage, chosen: Collection[Addition]) -> tuple[int, int]:
+    covered = model.covered(chosen)
+    return covered.pieces, covered.notes
+
+
+def _bound(model: Coverage, count: int) -> Covered:
+    """What no set of additions exceeds: the sum over pieces, or over additions, of the maximum of each."""
+    reached = [max(_most(way, count) for way in piece.ways) for piece in model.pieces]
+    whole = sum(notes == piece.notes for notes, piece in zip(reached, model.pieces, strict=True))
+    now = sum(max(way.sounding for way in piece.ways) for piece in model.pieces)
+    by_addition = now + int(np.sort(notes_by_addition(model, count))[::-1][:count].sum())
+    return Covered(whole, min(sum(reached), by_addition))
 
 
 def _most(way: Way, count: int) -> int:
@@ -109,33 +127,30 @@ def _most(way: Way, count: int) -> int:
     return way.sounding + sum(alone[:count]) + others
 
 
-def _one_after_another(model: Coverage, count: int, exchange: bool) -> tuple[Addition, ...]:
+def _extended(model: Coverage, start: Collection[Addition], count: int) -> tuple[Addition, ...]:
     """Additions chosen one after another, or several at once where a note or a piece needs them together.
 
     Args:
         model: pieces and additions.
+        start: those that are taken at first.
         count: of additions.
-        exchange: whether single ones are exchanged for others afterwards, while that covers more.
     """
     taken = np.zeros(len(model.additions), dtype=bool)
+    taken[[model.number[addition] for addition in start]] = True
     steps = _steps(model, count)
     while True:
-        trials = [
-            (_gain(model, taken | step), -int((step & ~taken).sum()), number)
-            for number, step in enumerate(steps)
-            if 0 < (step & ~taken).sum() <= count - taken.sum() and _allowed(model, taken | step)
-        ]
-        now = _gain(model, taken)
-        better = [
-            (tuple(part / -size for part in (gain[0] - now[0], gain[1] - now[1])), size, -number)
-            for gain, size, number in trials
-            if gain > now
-        ]
+        now, room = _gain(model, taken), count - int(taken.sum())
+        better = []
+        for number, step in enumerate(steps):
+            size = int((step & ~taken).sum())
+            if 0 < size <= room and _allowed(model, taken | step) and (gain := _gain(model, taken | step)) > now:
+                better.append(((gain[0] - now[0]) / size, (gain[1] - now[1]) / size, -size, -number))
         if not better:
-            break
-        taken = taken | steps[-max(better)[2]]
-    if exchange:
-        taken = _exchanged(model, taken)
+            return _named(model, taken)
+        taken = taken | steps[-int(max(better)[3])]
+
+
+def _named(model: Coverage, taken: NDArray[np.bool_]) -> tuple[Addition, ...]:
     return tuple(addition for addition, is_taken in zip(model.additions, taken, strict=True) if is_taken)
 
 
@@ -156,25 +171,29 @@ def _steps(model: Coverage, count: int) -> list[NDArray[np.bool_]]:
     return steps
 
 
-def _exchanged(model: Coverage, taken: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Additions with one after another exchanged for that which covers most in its place."""
+def _exchanged(model: Coverage, chosen: Collection[Addition], count: int) -> tuple[Addition, ...]:
+    """Additions with one after another exchanged for that, of the most promising, which covers most in its place.
+
+    Args:
+        model: pieces and additions.
+        chosen: the additions.
+        count: how many are allowed.
+    """
+    promising = np.argsort(-notes_by_addition(model, count), kind="stable")[: PROMISING * count].tolist()
+    taken = np.zeros(len(model.additions), dtype=bool)
+    taken[[model.number[addition] for addition in chosen]] = True
     for _ in range(MAX_SWAPS):
         best, most = taken, _gain(model, taken)
-        for other in _exchanges(taken):
-            if _allowed(model, other) and (gain := _gain(model, other)) > most:
-                best, most = other, gain
+        for out in np.flatnonzero(taken).tolist():
+            for instead in promising:
+                other = taken.copy()
+                other[[out, instead]] = False, True
+                if not taken[instead] and _allowed(model, other) and (gain := _gain(model, other)) > most:
+                    best, most = other, gain
         if best is taken:
             break
         taken = best
-    return taken
-
-
-def _exchanges(taken: NDArray[np.bool_]) -> Iterator[NDArray[np.bool_]]:
-    for out in np.flatnonzero(taken).tolist():
-        for instead in np.flatnonzero(~taken).tolist():
-            other = taken.copy()
-            other[[out, instead]] = False, True
-            yield other
+    return _named(model, taken)
 
 
 def _gain(model: Coverage, taken: NDArray[np.bool_]) -> tuple[int, int]:

@@ -20,6 +20,7 @@ from pegwright.remedy.additions import Addition
 from pegwright.verdict.needs import Need, PieceNeeds, Way
 
 MAX_COUNT = 20  # additions of a build-out
+_ROUNDING = 1e-6  # of sums of parts of notes
 
 
 @frozen()
@@ -58,6 +59,13 @@ class Coverage:
         self.number = {addition: number for number, addition in enumerate(self.additions)}
         self.apart = tuple((one, other) for one, other in apart if one in self.number and other in self.number)
         self.notes = sum(piece.notes for piece in self.pieces)
+
+    def with_ways_for(self, count: int) -> Coverage:
+        """The same without ways that do not matter for sets of some additions, see `worth_keeping`."""
+        pieces = [PieceNeeds(piece.notes, worth_keeping(piece, count)) for piece in self.pieces]
+        smaller = Coverage(pieces)
+        smaller.additions, smaller.number, smaller.apart = self.additions, self.number, self.apart
+        return smaller
 
     def covered(self, chosen: Collection[Addition]) -> Covered:
         """What a set of additions covers."""
@@ -140,6 +148,25 @@ def _without(piece: PieceNeeds, excluded: frozenset[Addition]) -> PieceNeeds:
                 beyond += count
         ways.append(Way(way.transpose_semitones, way.start_steps, way.sounding, tuple(needs.items()), beyond))
     return PieceNeeds(piece.notes, tuple(ways))
+
+
+def notes_by_addition(model: Coverage, count: int) -> Ints:
+    """Shape (additions,): for each no fewer notes than it adds to any `count` - 1 others, all pieces together.
+
+    A piece at its best way now has *b* notes, at another *d* fewer. With `count` additions it has there b - d and the
+    notes of each addition, which is b and the sum, over the additions, of their notes less d / count.
+    """
+    total = np.zeros(len(model.additions))
+    for piece in model.pieces:
+        best = max(way.sounding for way in piece.ways)
+        most = np.zeros(len(model.additions))
+        for way in piece.ways:
+            notes = np.zeros(len(model.additions))
+            for need, each in way.needs:  # all additions of one of its lists: at least one of them is made
+                notes[[model.number[addition] for addition in min(need, key=len)]] += each
+            most = np.maximum(most, notes - (best - way.sounding) / count)
+        total += most
+    return np.ceil(total - _ROUNDING).astype(np.int64)
 
 
 def worth_keeping(piece: PieceNeeds, count: int) -> tuple[Way, ...]:

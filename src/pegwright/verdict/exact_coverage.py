@@ -1,9 +1,9 @@
 """Maximum coverage by integer programming: first the maximum of pieces, then, with as many pieces, of notes.
 
 Additions are whole columns. The others are shares, which are whole of themselves where the additions are: one for each
-way of a piece, which add up to 1; one for each list that a way needs, no more than that of the way, and over all ways of
-the piece no more than what is taken of the list; one for each note that needs several lists, no more than theirs; one
-for each way with which the whole piece is covered.
+way of a piece, which add up to 1; one for each list that a way needs, no more than that of the way, and over all ways
+of the piece no more than what is taken of the list; one for each note that needs several lists, no more than theirs;
+one for each way with which the whole piece is covered.
 """
 
 from __future__ import annotations
@@ -18,11 +18,12 @@ import numpy as np
 from pegwright.columns import Ints
 from pegwright.frozen import frozen
 from pegwright.remedy.additions import Addition
-from pegwright.verdict.coverage import Coverage, Covered
+from pegwright.verdict.coverage import Coverage
 from pegwright.verdict.needs import PieceNeeds, Way
 
-MAX_SIZE = 40_000  # entries of the rows of a programme; beyond, it takes too long
-MAX_NODES = 1_000  # of each search; a bound on time that is the same on every machine
+MAX_SIZE = 20_000  # entries of the rows of a programme; beyond, it takes too long
+RELAXED = 20  # times as many, up to which a programme is solved with parts of additions
+MAX_NODES = 200  # of each search; a bound on time that is the same on every machine
 _SLACK = 0.01  # of the solver's numbers
 _EARLY = 0.25  # what the last additions in order cost more than the first, in all; the other half what they cost at all
 
@@ -32,43 +33,49 @@ class Solved:
     """The outcome of a programme.
 
     Args:
-        chosen: the additions, sorted.
-        bound: what no set covers more of: pieces; notes with as many pieces as are chosen.
+        chosen: the additions, sorted; None where parts of additions were allowed, for the bound alone.
+        bound: what no set covers more of: pieces or notes.
     """
 
-    chosen: tuple[Addition, ...]
-    bound: Covered
+    chosen: tuple[Addition, ...] | None
+    bound: int
 
 
-def solve(model: Coverage, pieces: Sequence[PieceNeeds], count: int, max_size: int = MAX_SIZE) -> Solved | None:
-    """The best set of additions; None where the programme is too large or no set was reached.
+def most_pieces(model: Coverage, count: int, max_size: int = MAX_SIZE) -> Solved | None:
+    """The additions that cover the most pieces; None where the programme is too large or no set was reached.
 
     Args:
         model: pieces and additions.
-        pieces: of the model, with the ways that matter.
         count: of additions.
         max_size: of the programme.
     """
-    whole = _Programme(model, count)
-    now = 0
-    for piece in pieces:
-        now += _is_whole(piece)
-        _add_whole(whole, piece, count)
-    notes = _Programme(model, count)
-    fixed = sum([_add_notes(notes, piece, count) for piece in pieces])
-    if max(whole.size, notes.size) > max_size:
+    programme = _Programme(model, count)
+    for piece in model.pieces:
+        _add_whole(programme, piece, count)
+    if programme.size > max_size:
         return None
-    taken, bound = whole.maximum(whole.wholes)
-    if taken is None:
+    return programme.solved(programme.wholes, sum(map(_is_whole, model.pieces)))
+
+
+def most_notes(model: Coverage, count: int, pieces: int, max_size: int = MAX_SIZE) -> Solved | None:
+    """The additions that cover the most notes among those that cover some pieces; None as above.
+
+    Where the programme is too large, but no more than `RELAXED` times, it is solved with parts of additions.
+
+    Args:
+        model: pieces and additions, with the ways that matter.
+        count: of additions.
+        pieces: to be covered at least.
+        max_size: of the programme.
+    """
+    programme = _Programme(model, count)
+    fixed = sum([_add_notes(programme, piece, count) for piece in model.pieces])
+    if programme.size > RELAXED * max_size:
         return None
-    most = round(float(taken[list(whole.wholes)].sum()))
-    if most:
-        notes.row(notes.wholes, most, math.inf)
-    taken, bound_of_notes = notes.maximum(notes.notes)
-    if taken is None:
-        return None
-    chosen = tuple(each for each, share in zip(model.additions, taken, strict=False) if share > 0.5)
-    return Solved(chosen, Covered(now + bound, fixed + bound_of_notes))
+    more = pieces - sum(map(_is_whole, model.pieces))
+    if more > 0:
+        programme.row(programme.wholes, more, math.inf)
+    return programme.solved(programme.notes, fixed, whole=programme.size <= max_size)
 
 
 class _Programme:
@@ -125,10 +132,15 @@ class _Programme:
         taken = {self._model.number[addition]: -1.0 for addition in choice}
         self.row(dict.fromkeys(shares, 1.0) | taken, -math.inf, 0)
 
-    def maximum(self, worth: dict[int, float]) -> tuple[Any | None, int]:
-        """The best solution that is known, None without any, and a bound in whole numbers.
+    def solved(self, worth: dict[int, float], fixed: int, whole: bool = True) -> Solved | None:
+        """The best solution, None where none was reached.
 
-        Of equals it has the fewest and earliest additions: they cost less than one note or piece together.
+        Of equals it has the fewest and earliest additions: all together they cost less than one note or piece.
+
+        Args:
+            worth: of columns.
+            fixed: what is worth as much without any.
+            whole: whether additions are taken whole.
         """
         from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415  # heavy, and rarely needed
         from scipy.sparse import csr_array  # noqa: PLC0415
@@ -141,17 +153,20 @@ class _Programme:
         columns = np.array(list(chain.from_iterable(entries for entries, _, _ in self._rows)), dtype=np.int64)
         values = np.array(list(chain.from_iterable(entries.values() for entries, _, _ in self._rows)))
         matrix = csr_array((values, columns, begins), shape=(len(lengths), self._columns))
-        solved: Any = milp(
+        result: Any = milp(
             -aim,
             constraints=LinearConstraint(matrix, [each[1] for each in self._rows], [each[2] for each in self._rows]),
-            integrality=(np.arange(self._columns) < size).astype(np.int64),
+            integrality=(np.arange(self._columns) < size).astype(np.int64) if whole else None,
             bounds=Bounds(0, 1),
             options={"node_limit": MAX_NODES, "mip_rel_gap": 0.0},
         )
-        bound = int(sum(worth.values()))
-        if solved.mip_dual_bound is not None:
-            bound = min(bound, math.floor(2 * _EARLY + _SLACK - solved.mip_dual_bound))
-        return solved.x, bound
+        if result.x is None:
+            return None
+        bound = math.floor(2 * _EARLY + _SLACK - (result.mip_dual_bound if whole else result.fun))
+        if not whole:
+            return Solved(None, fixed + bound)
+        chosen = zip(self._model.additions, result.x, strict=False)
+        return Solved(tuple(addition for addition, share in chosen if share > 0.5), fixed + bound)
 
 
 def _is_whole(piece: PieceNeeds) -> bool:

@@ -127,6 +127,7 @@ def _needs(trials: Trials) -> tuple[int, tuple[tuple[Need, int], ...], int]:
         if by_turn is None:
             break
         silent &= {(turn, note) for turn, lacked in enumerate(by_turn) for note in lacked}
+    silent |= {note for note, needed in lists.items() if not needed}  # it sounds by chance, as others are moved
     needs = Counter(tuple(dict.fromkeys(lists[note])) for note in lists if note not in silent)
     sounding = sum(turn.note_count for turn in trials.turns) - len(lists)
     return sounding, tuple(sorted(needs.items(), key=_order)), len(silent)

@@ -52,23 +52,23 @@ def _quiet_and_fixed() -> Iterator[None]:
 
     Its option for that is one for the whole process: it is set and put back here alone.
     """
-    import ezdxf  # noqa: PLC0415  # heavy: loaded when first needed
+    from ezdxf import options  # type: ignore[attr-defined]  # noqa: PLC0415  # public; heavy: loaded when first needed
 
     log = logging.getLogger("ezdxf")
-    before, quiet = ezdxf.options.write_fixed_meta_data_for_testing, log.disabled
-    ezdxf.options.write_fixed_meta_data_for_testing = True
+    before, quiet = options.write_fixed_meta_data_for_testing, log.disabled
+    options.write_fixed_meta_data_for_testing = True
     log.disabled = True
     try:
         yield
     finally:
-        ezdxf.options.write_fixed_meta_data_for_testing = before
+        options.write_fixed_meta_data_for_testing = before
         log.disabled = quiet
 
 
 def _drawing(pattern: Pattern, version: DxfVersion) -> Drawing:
-    import ezdxf  # noqa: PLC0415  # as above
+    from ezdxf.filemanagement import new  # noqa: PLC0415  # as above
 
-    drawing = ezdxf.new(version.value, setup=False)  # type: ignore[attr-defined]  # not in its list of public names
+    drawing = new(version.value, setup=False)
     drawing.header["$MEASUREMENT"] = _METRIC
     if version is not DxfVersion.R12:
         drawing.header["$INSUNITS"] = _MILLIMETRES

@@ -8,7 +8,8 @@ from collections.abc import Iterator, Sequence
 from enum import StrEnum
 
 from pegwright.cautions import MAKE
-from pegwright.making import DwellUnit, Machine, Pattern, PlateFile
+from pegwright.draw.plate_drawing import zero_words
+from pegwright.making import DwellUnit, HoleKind, Machine, Pattern, PlateFile
 from pegwright.plate.path import PECK_CLEARANCE_MM, PathTime, ToolPath, path_time, pecks_mm, places_mm
 from pegwright.units import plural
 
@@ -74,32 +75,38 @@ def _header(pattern: Pattern, plate: PlateFile, path: ToolPath, form: Form, part
     tool, machine, layer = path.tool, plate.machine, pattern.layer
     left, low = (min(point[axis] for point in pattern.outline) for axis in (0, 1))
     right, high = (max(point[axis] for point in pattern.outline) for axis in (0, 1))
-    kind = "fixing holes and marks" if path.fixing else "pin holes"
     way = "canned cycles" if form is Form.CANNED else "plain moves"
     size = f"{right - left:.1f} x {high - low:.1f} mm"
     speeds = f"{tool.spindle_per_min:g} a minute, feed {tool.feed_mm_per_min:g} mm a minute"
     sentences = [
-        f"pegwright drilling program {part}: {kind}, {way}",
+        f"pegwright drilling program {part}: {path_words(pattern, path)}, {way}",
         f"Pattern: {pattern.title}",
         f"Stock: {layer.material.name}, {layer.thickness_mm:g} mm thick, at least {size}",
         f"Face up: {pattern.face}, as this plate is mounted",
-        "Zero: X0 is step 1, along the plate to the right; Y0 is the middle of channel 1; Z0 is the upper face",
+        f"Zero: {zero_words(pattern)}",
         f"Lower left corner of the cut sheet: X{left:.3f} Y{low:.3f}; upper right: X{right:.3f} Y{high:.3f}",
         f"Tool {tool.number}: drill of {tool.diameter_mm:g} mm, {speeds}{_peck_and_dwell(path, form)}",
-        f"Holes: {plural(len(path.holes), 'hole')} to Z{path.bottom_z_mm:.3f}, through the sheet into a board of"
-        f" {machine.spoilboard_mm:g} mm",
+        f"Depth: Z{path.bottom_z_mm:.3f}, through the sheet into a board of {machine.spoilboard_mm:g} mm",
         f"Clamps and heads stay below Z{machine.safe_z_mm:g}",
-        time_words(path_time(pattern, machine, path)),
+        f"Time: {time_words(path_time(pattern, machine, path))}",
     ]
     for sentence in (*sentences, *(f"Caution: {caution}" for caution in MAKE)):
         yield from comment_lines(sentence)
+
+
+def path_words(pattern: Pattern, path: ToolPath) -> str:
+    """How many holes a program drills, and what for."""
+    holes = plural(len(path.holes), "hole")
+    if path.fixing:
+        return f"{holes} for fixings and marks"
+    return f"{holes} for {'pins' if HoleKind.PIN in pattern.holes.kind[path.holes] else 'trial'}"
 
 
 def time_words(time: PathTime) -> str:
     """How long a path takes, with its parts."""
     total = (time.drilling_s + time.moving_s) / 60
     return (
-        f"Takes at least {total:.1f} min: drilling {time.drilling_s / 60:.1f}, moving {time.moving_s / 60:.1f};"
+        f"takes at least {total:.1f} min: drilling {time.drilling_s / 60:.1f}, moving {time.moving_s / 60:.1f};"
         f" {time.travel_mm / 1000:.2f} m over the sheet"
     )
 

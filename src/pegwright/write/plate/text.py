@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import partial
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from pegwright.facts import speed_at
 from pegwright.making import Face, Layer, Pattern
 from pegwright.plate.pattern import live_counts
 from pegwright.plate.plan import K_ERROR, LayerFacts, PlatePlan
-from pegwright.units import listed, plural, printed
+from pegwright.units import LengthUnit, length_text, listed, plural, printed
 from pegwright.write.cautions import MAKE_LINE
 from pegwright.write.tables import HANG, LINE_CELLS, Line, TextTable, one_line, paragraphs
 
@@ -53,45 +54,46 @@ def _line(label: str, text: str) -> str:
 def _layer(plan: PlatePlan, facts: LayerFacts, quarters_per_minute: float) -> list[Line]:
     layer = facts.layer
     pins = "" if layer.pin_holes else ", no pin holes"
-    sheet = f"{layer.thickness_mm:g} mm, outer face at radius {layer.radius_mm:g} mm{pins}"
+    text = partial(length_text, unit=plan.wheel.unit)
+    sheet = f"{text(layer.thickness_mm)}, outer face at radius {text(layer.radius_mm)}{pins}"
     material = f": {one_line(layer.material.name, _NAME_CELLS)}" if layer.material.name != layer.name else ""
     heading = _line("Layer", f"{one_line(layer.name, _NAME_CELLS)}{material}, {sheet}")
-    ratio = f"{facts.ratio:.7f} flat to rim, {_k_words(layer)}{_heat_words(plan, facts)}"
-    lines = [heading, *_flat(plan, facts), _line("Ratio", ratio), *_bent(facts)]
+    ratio = f"{facts.ratio:.7f} flat to rim, {_k_words(layer, plan.wheel.unit)}{_heat_words(plan, facts)}"
+    lines = [heading, *_flat(plan, facts), _line("Ratio", ratio), *_bent(facts, plan.wheel.unit)]
     if layer.scale is None:
         wrong_ms = facts.wrong_k_mm * speed_at(plan.wheel, quarters_per_minute).ms_per_mm
-        wrong = f"each {K_ERROR:g} puts the last holes {facts.wrong_k_mm:.3f} mm off, {wrong_ms:.1f} ms at"
+        wrong = f"each {K_ERROR:g} puts the last holes {text(facts.wrong_k_mm, decimals=3)} off, {wrong_ms:.1f} ms at"
         lines.append(_line("Wrong k", f"{wrong} {quarters_per_minute:g} quarter notes a minute"))
-    return [*lines, _line("Springs", _spring_words(facts))]
+    return [*lines, _line("Springs", _spring_words(facts, plan.wheel.unit))]
 
 
 def _flat(plan: PlatePlan, facts: LayerFacts) -> list[Line]:
-    cut = f"cut {facts.flat_sheet_mm:.3f} mm long and {facts.width_mm:.3f} mm wide; on the rim"
-    plates = f"from plate to plate {facts.rim_plate_mm:.3f} mm on the rim is {facts.flat_plate_mm:.3f} mm flat"
-    step = f"a step of {plan.wheel.step_mm:.4f} mm is {facts.flat_step_mm:.4f} mm"
-    return [_line("Flat", f"{cut} {facts.rim_sheet_mm:.3f} mm long"), _line("", f"{plates}, {step}")]
+    text, fine = (partial(length_text, unit=plan.wheel.unit, decimals=decimals) for decimals in (3, 4))
+    cut = f"cut {text(facts.flat_sheet_mm)} long and {text(facts.width_mm)} wide; on the rim"
+    plates = f"from plate to plate {text(facts.rim_plate_mm)} on the rim is {text(facts.flat_plate_mm)} flat"
+    step = f"a step of {fine(plan.wheel.step_mm)} is {fine(facts.flat_step_mm)}"
+    return [_line("Flat", f"{cut} {text(facts.rim_sheet_mm)} long"), _line("", f"{plates}, {step}")]
 
 
-def _bent(facts: LayerFacts) -> list[Line]:
+def _bent(facts: LayerFacts, unit: LengthUnit) -> list[Line]:
+    text = partial(length_text, unit=unit)
     lines: list[Line] = [_line("Strain", f"{100 * facts.strain:.3f} % at the outer face")]
     if facts.layer.pin_holes:
-        lowest_mm, roark_mm, highest_mm = facts.widening_mm
-        hole = f"a pin hole of {facts.layer.hole_diameter_mm:g} mm widens along the rim at the outer face by"
-        widths = f"{lowest_mm:.3f} to {highest_mm:.3f} mm ({roark_mm:.3f} mm by the factor of a bent plate)"
+        lowest, roark, highest = (text(each, decimals=3) for each in facts.widening_mm)
+        hole = f"a pin hole of {text(facts.layer.hole_diameter_mm)} widens along the rim at the outer face by"
+        widths = f"{lowest.partition(' ')[0]} to {highest} ({roark} by the factor of a bent plate)"
         lines.append(_line("Holes", f"{hole} {widths}; its inner end narrows by as much"))
-    arc = f"chord {facts.chord_mm:.2f} mm and sag {facts.sag_mm:.2f} mm from step 1 to the next plate's"
-    return [*lines, _line("Mounted", arc)]
+    arc = f"chord {text(facts.chord_mm, decimals=2)} and sag {text(facts.sag_mm, decimals=2)}"
+    return [*lines, _line("Mounted", f"{arc} from step 1 to the next plate's")]
 
 
-def _k_words(layer: Layer) -> str:
+def _k_words(layer: Layer, unit: LengthUnit) -> str:
     if layer.scale is not None:
         return f"the scale {layer.scale:g} as it was measured"
-    neutral = f"k = {layer.k:.3g}, neutral radius {layer.neutral_radius_mm:.3f} mm"
+    neutral = f"neutral radius {length_text(layer.neutral_radius_mm, unit, 3)}"
     if layer.k_uncertainty is None:
-        return neutral
-    return f"k = {layer.k:.3f} measured with a standard uncertainty of {layer.k_uncertainty:.3f}, neutral radius" + (
-        f" {layer.neutral_radius_mm:.3f} mm"
-    )
+        return f"k = {layer.k:.3g}, {neutral}"
+    return f"k = {layer.k:.3f} measured with a standard uncertainty of {layer.k_uncertainty:.3f}, {neutral}"
 
 
 def _heat_words(plan: PlatePlan, facts: LayerFacts) -> str:
@@ -99,16 +101,15 @@ def _heat_words(plan: PlatePlan, facts: LayerFacts) -> str:
     if sheet.machined_c == sheet.reference_c:
         return ""
     longer_mm = facts.flat_sheet_mm * (1 - 1 / facts.heat)
-    words = f"longer by {longer_mm:.3f} mm" if longer_mm >= 0 else f"shorter by {-longer_mm:.3f} mm"
+    words = f"{'longer' if longer_mm >= 0 else 'shorter'} by {length_text(abs(longer_mm), plan.wheel.unit, 3)}"
     return f"; drilled at {sheet.machined_c:g} °C for lengths at {sheet.reference_c:g} °C, a sheet {words}"
 
 
-def _spring_words(facts: LayerFacts) -> str:
-    held = (
-        f"its ends stay flat beyond the last fixing: {facts.beyond_mm:.1f} mm, {facts.stand_off_mm:.2f} mm off the rim"
-    )
+def _spring_words(facts: LayerFacts, unit: LengthUnit) -> str:
+    beyond, off = length_text(facts.beyond_mm, unit, 1), length_text(facts.stand_off_mm, unit, 2)
+    held = f"its ends stay flat beyond the last fixing: {beyond}, {off} off the rim"
     if facts.springback_mm is not None and math.isfinite(facts.springback_mm):
-        return f"let go, it relaxes to an inner radius of {facts.springback_mm:.0f} mm; {held}"
+        return f"let go, it relaxes to an inner radius of {length_text(facts.springback_mm, unit, 0)}; {held}"
     return f"a sheet bent elastically springs flat and is held by its fixings alone; {held}"
 
 
@@ -132,13 +133,19 @@ def _tools(plan: PlatePlan) -> list[Line]:
                 for each in pattern.holes.diameter_mm[pattern.holes.tool == tool.number].tolist()
             }
         )
-        holes = ", ".join(f"{each:g}" for each in diameters)
-        rows.append((str(tool.number), f"{tool.diameter_mm:g}", holes, *(f"{count:,}" for count in counts)))
-    header = ["Tool", "drill mm", "holes mm", *(pattern.title for pattern in plan.patterns)]
+        holes = ", ".join(_figure(plan, each) for each in diameters)
+        rows.append((str(tool.number), _figure(plan, tool.diameter_mm), holes, *(f"{count:,}" for count in counts)))
+    unit = plan.wheel.unit
+    header = ["Tool", f"drill {unit}", f"holes {unit}", *(pattern.title for pattern in plan.patterns)]
     return [
         "Holes by tool",
         TextTable(header, rows, left=(0, 2), below=(range(3, len(header)),) if len(header) > 6 else ()),
     ]
+
+
+def _figure(plan: PlatePlan, length_mm: float, decimals: int | None = None) -> str:
+    """A length without its unit, which stands in the head of the column."""
+    return length_text(length_mm, plan.wheel.unit, decimals).partition(" ")[0]
 
 
 def _walls(plan: PlatePlan) -> list[Line]:
@@ -148,8 +155,27 @@ def _walls(plan: PlatePlan) -> list[Line]:
             mark = "" if wall.is_kept else "below"
             between = f"{one_line(wall.first, 60)}; {one_line(wall.second, 60)}"
             title = pattern.title if len(plan.patterns) > 1 else ""
-            rows.append((wall.kind, title, f"{wall.wall_mm:.2f}", f"{wall.bound_mm:g}", mark, wall.face, between))
-    header = ["Wall", "pattern" if len(plan.patterns) > 1 else "", "left mm", "minimum mm", "", "where", "between"]
+            rows.append(
+                (
+                    wall.kind,
+                    title,
+                    _figure(plan, wall.wall_mm, 2),
+                    _figure(plan, wall.bound_mm),
+                    mark,
+                    wall.face,
+                    between,
+                )
+            )
+    unit = plan.wheel.unit
+    header = [
+        "Wall",
+        "pattern" if len(plan.patterns) > 1 else "",
+        f"left {unit}",
+        f"minimum {unit}",
+        "",
+        "where",
+        "between",
+    ]
     return ["What is left of the sheet at its weakest places", TextTable(header, rows, left=(0, 1, 4, 5, 6), over=True)]
 
 

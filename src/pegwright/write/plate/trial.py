@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from functools import partial
 
 import numpy as np
 
 from pegwright.making import Face, HoleKind, Pattern, PlateFile
 from pegwright.plate.bend import k_uncertainty
 from pegwright.plate.trial import LADDER_OFF_MM, LADDER_STEP_MM, ladder_mm, strip_lengths_mm, tools_of
-from pegwright.units import plural
+from pegwright.units import length_text, plural
 from pegwright.wheel import Wheel
 from pegwright.write.cautions import MAKE_LINE
 from pegwright.write.tables import HANG, LINE_CELLS, Line, TextTable, UncutLine, one_line, paragraphs
@@ -30,19 +31,20 @@ def gauge_text(plate: PlateFile, wheel: Wheel, patterns: Sequence[Pattern], widt
         width: cells of a line.
     """
     geometry = wheel.geometry
+    text = partial(length_text, unit=wheel.unit)
     gap_mm = geometry.trail_edge_mm - geometry.lead_edge_mm
     measure: list[Line] = [
         _line(
             "Ladder",
             "find the hole that takes a pin as it should: drilled plastic closes up, so that it can be another than you"
-            f" expect. Rungs are {LADDER_STEP_MM:g} mm apart up to {LADDER_OFF_MM:g} mm under and over; give the"
+            f" expect. Rungs are {text(LADDER_STEP_MM)} apart up to {text(LADDER_OFF_MM)} under and over; give the"
             " pin holes a [[tool]] of that rung's drill",
         ),
         _line(
             "Seam",
             "the left end has a plate's leading edge and the right end its trailing edge. Make two, or saw it through"
-            f" between them, and lay right end against left end with a gap of {gap_mm:.2f} mm: the holes on both sides"
-            f" have to be a step apart, {wheel.step_mm:.3f} mm on the rim",
+            f" between them, and lay right end against left end with a gap of {text(gap_mm, decimals=2)}: the holes"
+            f" on both sides have to be a step apart, {text(wheel.step_mm, decimals=3)} on the rim",
         ),
         _line("Fixings", "try dowel, slot, bolts and heads in their holes"),
     ]
@@ -50,8 +52,8 @@ def gauge_text(plate: PlateFile, wheel: Wheel, patterns: Sequence[Pattern], widt
     for pattern in patterns:
         rungs = ladder_mm(pattern.layer)
         fixings = int(np.count_nonzero(pattern.holes.kind != HoleKind.TRIAL))
-        ladder = f"{len(rungs)} rungs from {rungs[0]:g} to {rungs[-1]:g} mm, {plural(fixings, 'fixing hole')}"
-        blocks.append([_line("Part", f"{_size(pattern)}, {ladder}"), _tools(plate, pattern)])
+        ladder = f"{len(rungs)} rungs from {text(rungs[0])} to {text(rungs[-1])}, {plural(fixings, 'fixing hole')}"
+        blocks.append([_line("Part", f"{_size(wheel, pattern)}, {ladder}"), _tools(plate, pattern)])
     return paragraphs([*blocks, measure, [_face(plate)], [MAKE_LINE]], width)
 
 
@@ -64,30 +66,31 @@ def strip_text(plate: PlateFile, wheel: Wheel, patterns: Sequence[Pattern], widt
         patterns: a strip for each layer.
         width: cells of a line.
     """
+    text = partial(length_text, unit=wheel.unit)
     blocks: list[Sequence[Line]] = [[f"Bend strip for the plates of {one_line(wheel.name, LINE_CELLS)}"]]
     for pattern in patterns:
         count, flat_mm, rim_mm = strip_lengths_mm(wheel, pattern)
         layer = pattern.layer
         error = k_uncertainty(layer, rim_mm, GUESS_MM)
         lines: list[Line] = [
-            _line("Part", f"{_size(pattern)}, {plural(count, 'hole')} of {layer.hole_diameter_mm:g} mm"),
+            _line("Part", f"{_size(wheel, pattern)}, {plural(count, 'hole')} of {text(layer.hole_diameter_mm)}"),
             _line(
                 "Bend",
-                f"hold it round the rim, at radius {layer.radius_mm:g} mm, with straps or clamps up to both ends",
+                f"hold it round the rim, at radius {text(layer.radius_mm)}, with straps or clamps up to both ends",
             ),
             _line(
                 "Measure",
                 "from the first hole to the last along its outer face, and between the same holes before it is bent."
-                f" With k = {layer.k:g} it is {rim_mm:.2f} mm; an uncertainty of {GUESS_MM:g} mm makes k uncertain by"
-                f" {error:.3f}",
+                f" With k = {layer.k:g} it is {text(rim_mm, decimals=2)}; an uncertainty of {text(GUESS_MM)} makes k"
+                f" uncertain by {error:.3f}",
             ),
             _line("Enter", "in the plate file, in place of k:"),
         ]
         entry = [
             "[strip]",
             f"holes = {count}",
-            f"flat_mm = {flat_mm:.2f}",
-            f"rim_mm = {rim_mm:.2f}      # what you measured",
+            f"flat_mm = {flat_mm:.3f}",
+            f"rim_mm = {rim_mm:.3f}      # what you measured",
             f"uncertainty_mm = {GUESS_MM:g}",
         ]
         if len(plate.layers) > 1:
@@ -100,9 +103,10 @@ def _line(label: str, text: str) -> str:
     return f"{label:{_LABEL_CELLS}}  {HANG}{text}"
 
 
-def _size(pattern: Pattern) -> str:
+def _size(wheel: Wheel, pattern: Pattern) -> str:
     length_mm, width_mm = np.ptp(np.array(pattern.outline), axis=0).tolist()
-    return f"{one_line(pattern.layer.name, _NAME_CELLS)}, {length_mm:.2f} by {width_mm:.2f} mm"
+    text = partial(length_text, unit=wheel.unit, decimals=2)
+    return f"{one_line(pattern.layer.name, _NAME_CELLS)}, {text(length_mm)} by {text(width_mm)}"
 
 
 def _tools(plate: PlateFile, pattern: Pattern) -> TextTable:

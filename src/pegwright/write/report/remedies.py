@@ -14,10 +14,11 @@ from pegwright.score import Score
 from pegwright.tell.audible import Audibility
 from pegwright.units import listed, plural, printed
 from pegwright.write.cautions import CHANGE_LINE
-from pegwright.write.tables import HANG, LINE_CELLS, UncutLine, paragraphs, unbroken_quotes
+from pegwright.write.tables import HANG, LINE_CELLS, UncutLine, command_lines, paragraphs, unbroken_quotes
 from pegwright.write.wheel.toml import WheelFileEdit, wheel_file_edits
 
 LISTED_NOTES = 8
+_COMMAND_INDENT = " " * 5
 NOT_ALL_TRIED = (
     "Not all was tried: the work allowed for this was spent. `pegwright fit SONG --remedies` does up to"
     f" {FULL_WORK // PAGE_WORK} times as much as a report page."
@@ -53,13 +54,12 @@ def remedies_text(
     if remedies.performed:
         words = _shortfall_words(remedies.performed, score, dropped)
         item = _item("- ", f"It was played by hand; with every note on the hole that was meant {words}:")
-        blocks.append([item, UncutLine(f"     {HANG}{unbroken_quotes(command((), True))}")])
+        blocks.append([item, *_command_lines(command((), True), width)])
     if remedies.song:
         blocks.append([f"The song as a whole, now {_shortfall_words(remedies.now, score, dropped)}:"])
         for number, remedy in enumerate(remedies.song):
             words = f"{_together(remedy.changes)}: {_shortfall_words(remedy.shortfall, score, dropped)}"
-            line = unbroken_quotes(command(remedy.changes, False))
-            blocks[-1] += [_item(f"{printed(number)}. ", words), UncutLine(f"     {HANG}{line}")]
+            blocks[-1] += [_item(f"{printed(number)}. ", words), *_command_lines(command(remedy.changes, False), width)]
     else:
         blocks.append(["The song as a whole: no change that was tried makes it better."])
     blocks.append(_notes(score, remedies, dropped))
@@ -128,6 +128,11 @@ def _shortfall_words(shortfall: Shortfall, score: Score, dropped: int) -> str:
 
 def _item(mark: str, text: str) -> str:
     return f"  {mark}{HANG}{text}"
+
+
+def _command_lines(command: str, width: int) -> list[str]:
+    """A command, to be copied."""
+    return [UncutLine(line) for line in command_lines(command, width, _COMMAND_INDENT)]
 
 
 def _file_line(line: str) -> str:

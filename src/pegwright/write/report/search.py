@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from pegwright.note_count import NoteCount, note_count
-from pegwright.remedy.changes import ChangeKind
+from pegwright.remedy.changes import Change
 from pegwright.remedy.song_remedies import Remedies
 from pegwright.search.best import Best, RankedFit
 from pegwright.tell.audible import Audibility, audibility
 from pegwright.units import plural, printed
-from pegwright.write.tables import LINE_CELLS, TextTable, paragraphs, unbroken_quotes
+from pegwright.write.tables import LINE_CELLS, TextTable, UncutLine, command_lines, paragraphs
 
 HEADER = ("Semitones", "Start", "As good", "Sound", "Moved", "Audibly", "Left out", "Because")
 STARTS_LISTED = 12  # runs of equally good starts; more are counted, and the report as JSON has all
@@ -34,30 +34,26 @@ def search_text(best: Best, width: int = LINE_CELLS) -> str:
     return paragraphs([[f"Compared {tried}; {sure}:"], [table], equal_lines], width)
 
 
-def beyond_search_text(best: Best, remedies: Remedies, count: NoteCount, width: int = LINE_CELLS) -> str:
+def beyond_search_text(
+    remedies: Remedies, count: NoteCount, command: Callable[[Sequence[Change], bool], str], width: int = LINE_CELLS
+) -> str:
     """A line on what would sound more notes than the first choice of a search; empty where nothing that was tried does.
 
     Args:
-        best: the result of the search.
-        remedies: for the song at its first choice.
+        remedies: for the song at the first choice of the search.
         count: of the song's notes at that choice.
+        command: the whole command that makes the changes of a remedy.
         width: cells of a line.
     """
     more = next((remedy for remedy in remedies.song if remedy.shortfall.silent < remedies.now.silent), None)
     if more is None:
         return ""
-    choice, kinds = best.ranked[0].choice, {change.kind for change in more.changes}
-    typed = [change.typed for change in more.changes]
-    if ChangeKind.START not in kinds:
-        typed.insert(0, f"--start {printed(choice.start_steps)}")
-    if ChangeKind.TRANSPOSE not in kinds:
-        typed.insert(0, f"--transpose {choice.transpose_semitones}")
     now, then = count.sounding, count.sounding + remedies.now.silent - more.shortfall.silent
     words = (
         f"A search varies transposition and start alone: {now:,} of {plural(count.read, 'note')} sound with its first "
-        f"choice, {then:,} with {unbroken_quotes(' '.join(typed))}"
+        f"choice, {then:,} with"
     )
-    return paragraphs([[words]], width) + "\n"
+    return paragraphs([[words, *map(UncutLine, command_lines(command(more.changes, False), width))]], width) + "\n"
 
 
 def starts_text(starts: Sequence[int]) -> str:

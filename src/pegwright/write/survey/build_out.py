@@ -13,7 +13,6 @@ from pegwright.verdict.tally import BuildOutTable, Survey
 from pegwright.wheel import Wheel
 from pegwright.write.tables import Line, TextTable
 
-MAX_BUILD_OUT = 20
 _INDENT = "  "
 
 
@@ -40,7 +39,7 @@ def build_out_lines(survey: Survey) -> list[Line]:
             ]
         )
         before = chosen.additions
-    header = ("Additions", "Pieces that fit", "Notes that sound", "Share", "Model", "Set, beside that of the row above")
+    header = ("Additions", "Pieces that fit", "Notes that sound", "Share", "Model", "Change of the set")
     lines: list[Line] = [
         f"Build-out: from {plural(table.additions, 'possible addition')}, the set that lets most pieces in, "
         "then makes most notes sound",

@@ -82,7 +82,8 @@ def _listing(group: FitGroup, rows: Sequence[SurveyRow], wheel: Wheel) -> list[L
     ]
     header = tuple(lines[0])
     left = tuple(number for number, name in enumerate(header) if name in _TEXTS)
-    table = TextTable(header, [tuple(line.values()) for line in lines], left, over=True, indent=_INDENT)
+    below = [(header.index("Lacks"),)] if "Lacks" in header else []
+    table = TextTable(header, [tuple(line.values()) for line in lines], left, below, over=True, indent=_INDENT)
     return _section(GROUP_WORDS[group], [table], len(rows), "survey.csv")
 
 
