@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import field
+from fractions import Fraction
 from pathlib import PurePath
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ from pegwright.ask.options import FitOptions
 from pegwright.ask.request import Request
 from pegwright.findings import Finding
 from pegwright.frozen import frozen
+from pegwright.grid import start_steps
 from pegwright.note_count import NoteCount, note_count
 from pegwright.placement import PinMap, Placement, joined_placements
 from pegwright.running import letter, running_text
@@ -72,8 +74,111 @@ class FittedTurn:
     first_note: int = 0
 
 
+@frozen()
+class PinNote:
+    """What a pin map says of the note that a pin sounds; None where it is not known.
+
+    Args:
+        number: of the note in its song, from 1.
+        source: where it is written: file, part, bar and beat.
+        written_pitch_midi, written_pitch: its pitch as it is written, or its drum key: number and name.
+        channel_pitch_midi, channel_pitch: the pitch of the channel that sounds it.
+        deviation_ms: hole minus note; later is positive.
+    """
+
+    number: int | None = None
+    source: str | None = None
+    written_pitch_midi: int | None = None
+    written_pitch: str | None = None
+    channel_pitch_midi: int | None = None
+    channel_pitch: str | None = None
+    deviation_ms: float | None = None
+
+
+@frozen()
+class PinnedBar:
+    """A bar line on the turn, as a pin map gives it: its label, and where it and its later beats are, in steps."""
+
+    label: str
+    position_steps: Fraction
+    beats: tuple[Fraction, ...] = ()
+
+
 @frozen(eq=False)
-class FittedSong:
+class PinnedTurn:
+    """One turn of a wheel by its pins, whether its score is known or not.
+
+    Args:
+        pins: its pin map.
+        start_steps: where on the turn it begins.
+        score: its notes and bars; None where they are not known.
+        notes: of each pin, as a pin map gives them; empty where the score is known.
+        bars: likewise; empty also where the map does not give them.
+    """
+
+    pins: PinMap
+    start_steps: Fraction
+    score: Score | None = None
+    notes: tuple[PinNote, ...] = ()
+    bars: tuple[PinnedBar, ...] = ()
+
+
+class _Running:
+    """What follows from the turns of a song and their running order."""
+
+    __slots__ = ()
+    running: tuple[int, ...]
+
+    @property
+    def several_turns(self) -> bool:
+        """Whether the song takes more than one turn."""
+        return len(self.running) > 1
+
+    def letter(self, pinning: int) -> str:
+        """The name of a pinning in the running order, such as `A`; empty in a song of one turn."""
+        return letter(pinning) if self.several_turns else ""
+
+    def turns_of(self, pinning: int) -> tuple[int, ...]:
+        """The turns that have a pinning, 0-based."""
+        return tuple(turn for turn, other in enumerate(self.running) if other == pinning)
+
+    @property
+    def running_text(self) -> str:
+        """The running order: `A A B A`."""
+        return running_text(self.running)
+
+
+@frozen(eq=False)
+class PinnedSong(_Running):
+    """A song as its pins play it: what a pin map holds when it is read back, and what is heard of a fitted song.
+
+    Args:
+        title: of the song.
+        file: name of its score file.
+        wheel: what it is pinned on.
+        turns: in playing order, at least one.
+        running: for each turn the number of its pinning.
+    """
+
+    title: str
+    file: str
+    wheel: Wheel
+    turns: tuple[PinnedTurn, ...]
+    running: tuple[int, ...]
+
+    @property
+    def us_per_quarter(self) -> int:
+        """The tempo at which the wheel turns."""
+        return self.turns[0].pins.us_per_quarter
+
+    @property
+    def pinnings(self) -> tuple[PinnedTurn, ...]:
+        """The different pinnings, each by the first turn that has it."""
+        return tuple(self.turns[self.running.index(pinning)] for pinning in range(max(self.running) + 1))
+
+
+@frozen(eq=False)
+class FittedSong(_Running):
     """A song on a wheel, one fitted turn after another.
 
     Args:
@@ -140,27 +245,15 @@ class FittedSong:
         return self.count.left_out
 
     @property
-    def several_turns(self) -> bool:
-        """Whether the song takes more than one turn."""
-        return len(self.turns) > 1
-
-    @property
     def pinnings(self) -> tuple[FittedTurn, ...]:
         """The different pinnings, each by the first turn that has it."""
         return tuple(self.turns[self.running.index(pinning)] for pinning in range(max(self.running) + 1))
 
-    def letter(self, pinning: int) -> str:
-        """The name of a pinning in the running order, such as `A`; empty in a song of one turn."""
-        return letter(pinning) if self.several_turns else ""
-
-    def turns_of(self, pinning: int) -> tuple[int, ...]:
-        """The turns that have a pinning, 0-based."""
-        return tuple(turn for turn, other in enumerate(self.running) if other == pinning)
-
     @property
-    def running_text(self) -> str:
-        """The running order: `A A B A`."""
-        return running_text(self.running)
+    def pinned(self) -> PinnedSong:
+        """The song by its pins alone."""
+        turns = [PinnedTurn(turn.pins, start_steps(self.wheel, turn.placement), turn.score) for turn in self.turns]
+        return PinnedSong(self.score.title, self.score.file, self.wheel, tuple(turns), self.running)
 
     @property
     def whole_placement(self) -> Placement:

@@ -74,7 +74,7 @@ def test_no_pin_reaches_over_an_edge_that_is_not_known_or_is_not_there() -> None
     on, placement, pins = held((0, 1), geometry=THIN)
     over = replace(THIN, lead_edge_mm=1.0)
     for changes, broken in (({}, 1), ({"unknown": ("min_wall_mm",)}, 0), ({"seams": False}, 0)):
-        geometry = replace(over, **changes)  # type: ignore[arg-type]  # of the two fields named
+        geometry = replace(over, **changes)
         assert len(verify_held(replace(on, geometry=geometry), placement, pins)) == broken
 
 

@@ -59,7 +59,7 @@ def test_a_collar_may_reach_to_the_very_edge_of_its_plate() -> None:
         assert over_the_edge(cut, holes, hole, plain).tolist() == [over]
 
 
-LENGTHS = tuple(name for name in Geometry.__slots__ if name.endswith("_mm"))
+LENGTHS = tuple(name for name in Geometry.__annotations__ if name.endswith("_mm"))
 UPON_WALLS = ("radius_mm", "hole_diameter_mm", "min_wall_mm", "lead_edge_mm", "trail_edge_mm")
 UPON_PINS = ("radius_mm", "pin_diameter_mm", "pin_clearance_mm", "channel_pitch_mm")
 CUTS = replace(RIM, lead_edge_mm=1.0)  # so near that the first step of every plate has no hole

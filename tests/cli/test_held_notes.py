@@ -95,3 +95,31 @@ def test_faults_of_holding_channels_are_told(
     done = pegwright("wheel", organ)
     assert done.code == 2
     assert told in done.err
+
+
+def test_a_map_of_held_notes_is_heard_and_shown_as_its_song(pegwright: Command, organ: Path, tmp_path: Path) -> None:
+    """Without the score, what holds a note on is known by the channel and the place of its pins alone."""
+    import pretty_midi
+
+    pins, again = tmp_path / "pins", tmp_path / "again"
+    assert pegwright("pin", SONG, "--wheel", organ, "-o", pins, "--no-remedies").code == 0
+    assert pegwright("pin", pins, "--wheel", organ, "-o", again).code == 0
+    sounds = {}
+    for name, source in (("song", SONG), ("map", pins)):
+        file = tmp_path / f"{name}.mid"
+        assert pegwright("hear", source, "--wheel", organ, "-o", file, "--even").code == 0
+        tracks = pretty_midi.PrettyMIDI(str(file)).instruments
+        sounds[name] = sorted((track.name, note.start, note.end) for track in tracks for note in track.notes)
+    assert len(sounds["map"]) == len(sounds["song"]) == 96
+    for heard, wanted in zip(sounds["map"], sounds["song"], strict=True):
+        assert heard[0] == wanted[0]
+        assert heard[1:] == pytest.approx(wanted[1:], abs=0.001)
+    held = []
+    for folder in (pins, again):
+        text = (folder / "report.html").read_text(encoding="utf-8")
+        data = json.loads(text.partition('<script type="application/json" id="data">')[2].partition("</script>")[0])
+        notes, further = data["notes"], data["held"]
+        begun = [(notes["channel"][note], notes["at"][note]) for note in further["note"]]
+        held.append(sorted(zip(begun, further["at"], further["row"], strict=True)))
+    assert len(held[0]) == 57
+    assert held[0] == held[1]

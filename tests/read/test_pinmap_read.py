@@ -162,7 +162,7 @@ def test_a_missing_file_and_a_folder_are_told(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("maps", "hint"),
     [
-        (["pin-map.json"], "(name its pin map: {0}/pin-map.json)"),
+        (["set-a/pin-map.json"], "(name its pin map: {0}/set-a/pin-map.json)"),
         (["set-a/pin-map.json", "set-b/pin-map.json"], "{0}/set-a/pin-map.json or {0}/set-b/pin-map.json)"),
     ],
 )
@@ -173,6 +173,11 @@ def test_for_a_folder_the_pin_map_in_it_is_named(tmp_path: Path, maps: list[str]
     with pytest.raises(InputError) as raised:
         read_pin_map(tmp_path)
     assert hint.format(tmp_path) in str(raised.value)
+
+
+def test_the_map_of_a_folder_that_pin_wrote_is_read(tmp_path: Path) -> None:
+    (tmp_path / "pin-map.json").write_bytes(written())
+    assert_same(read_pin_map(tmp_path, wheel=WHEEL), MADE.pins)
 
 
 def test_pins_that_the_wheel_has_no_hole_for_are_refused() -> None:

@@ -1,10 +1,9 @@
 from __future__ import annotations
 
 import math
-import re
 import subprocess
 import sys
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 from io import BytesIO
@@ -16,7 +15,7 @@ import pdfplumber
 import pypdf
 import pytest
 
-from pdf_shapes import MM, black_middles_mm, number_of, rings_of
+from pdf_shapes import MM, black_middles_mm, measured, number_of, rings_of
 from pegwright.draw.lettering import MISSING
 from pegwright.draw.paper import A4, PAPERS
 from pegwright.draw.pin_sheet import BarMark, SheetNotes, pin_sheets
@@ -50,54 +49,6 @@ def read(pdf: bytes) -> list[Any]:
     return list(pdfplumber.open(BytesIO(pdf)).pages)
 
 
-@dataclass(frozen=True)
-class Measured:
-    """What a ruler and the printed words say of a sheet, in points of its page.
-
-    Args:
-        across, down: points in a millimetre of paper, by the two bars of 100 mm.
-        scale: millimetres of paper in a millimetre of the rim, as printed.
-        step_1: where the line of step 1 is.
-        lanes: the lines above and below every channel, from the first to the last.
-        rings: the middle of every hole.
-    """
-
-    across: float
-    down: float
-    scale: float
-    step_1: float
-    lanes: list[float]
-    rings: list[tuple[float, float]]
-
-
-def measured(page: Any) -> Measured:  # noqa: ANN401  # pdfplumber ships no types
-    flat = [line for line in page.lines if line["top"] == line["bottom"]]
-    upright = [line for line in page.lines if line["x0"] == line["x1"]]
-    foot = max((line for line in flat if number_of(line["stroking_color"]) == 0.0), key=lambda line: line["top"])
-    side = max((line for line in upright if number_of(line["stroking_color"]) == 0.0), key=lambda line: line["x0"])
-    words = page.extract_words()
-    assert "both bars must measure 100 mm." in page.extract_text()
-    (scale,) = re.findall(r"scale 1:([0-9.]+)", page.extract_text())
-    rulers = [
-        [word for word in words if word["top"] < step["bottom"] and word["bottom"] > step["top"]]
-        for step in words
-        if step["text"] == "step"
-    ]
-    ruler = next(row for row in rulers if {"1", str(STEPS)} <= {word["text"] for word in row})
-    first = next(word for word in ruler if word["text"] == "1")
-    middle = (first["x0"] + first["x1"]) / 2
-    long = [line for line in upright if line["bottom"] - line["top"] > (side["bottom"] - side["top"]) / 4]
-    widest = max(line["x1"] - line["x0"] for line in flat)
-    return Measured(
-        (foot["x1"] - foot["x0"]) / 100,
-        (side["bottom"] - side["top"]) / 100,
-        1 / float(scale),
-        min((line["x0"] for line in long), key=lambda x: abs(x - middle)),
-        sorted({round(line["top"], 3) for line in flat if line["x1"] - line["x0"] > widest - 1}),
-        [((ring["x0"] + ring["x1"]) / 2, (ring["top"] + ring["bottom"]) / 2) for ring in rings_of(page)],
-    )
-
-
 @pytest.mark.parametrize("paper", PAPERS, ids=lambda paper: paper.name)
 def test_pin_centres_measured_on_the_sheet_are_the_pin_maps(paper: Any) -> None:  # noqa: ANN401  # a Paper
     """As a maker measures: from the line of step 1, in the sheet's own 100 mm, at the scale that is printed on it.
@@ -110,7 +61,7 @@ def test_pin_centres_measured_on_the_sheet_are_the_pin_maps(paper: Any) -> None:
     places = {0: lambda i: i, 1: lambda i: i + 0.5, 2: lambda i: 2 * (i // 2) + (2 / 3, 4 / 3)[i % 2]}
     checked = 0
     for plate, page in enumerate(read(pdf_bytes(sheets(paper=paper), "t"))):
-        sheet = measured(page)
+        sheet = measured(page, STEPS)
         assert (sheet.across, sheet.down) == pytest.approx((72 / 25.4, 72 / 25.4), rel=1e-5)
         assert len(sheet.lanes) == CHANNELS + 1
         found = [(x * MM, y * MM) for x, y in black_middles_mm(page)]

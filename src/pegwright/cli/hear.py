@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
 from pegwright.ask.table import Topic
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath, WholeRange
+from pegwright.cli.maps import finding_lines, map_name, read_map
 from pegwright.cli.options import fit_options, load_wheel, wheel_option
 from pegwright.cli.outputs import refuse_inputs, report_stopped
 from pegwright.cli.progress import working
@@ -19,10 +20,12 @@ from pegwright.cli.width import say_wrapped
 from pegwright.errors import UsageError
 
 if TYPE_CHECKING:
+    from pegwright.cli.song_argument import ChosenSong
     from pegwright.preview.mix import Recording
     from pegwright.preview.perform import Wish
     from pegwright.preview.performance import Performance
-    from pegwright.song import FittedSong
+    from pegwright.song import FittedSong, PinnedSong
+    from pegwright.wheel import Wheel
 
 COMPARE_WORDS = {  # a test holds the names to preview/perform.py, which --help must not load
     "beside": "The score is on the left, the pins are on the right.",
@@ -39,6 +42,7 @@ Examples:
   pegwright hear waltz.toml                      a song file, with all its options
   pegwright hear waltz.mid -o waltz.wav --compare beside
   pegwright hear march.mxl --only-changed -o moved.wav
+  pegwright hear waltz-pins/pin-map.json         the pins of a map, without its score
   pegwright hear round.mid --bars 1-12 --turns 3 --seams seams.toml -o limp.wav
 
 docs/hearing-a-song.md describes how every channel sounds and what a seam file is."""
@@ -85,17 +89,18 @@ def hear(
 ) -> None:
     """Hear SONG as the pins will play it, as a WAV and a MIDI file.
 
-    SONG is a score, a song file (.toml) that says all options, or with --song a song set. Every pin strikes when
-    it trips its channel, its lead later, with pin offsets and, if given, seam errors. Notes that are left out are
-    not heard.
+    SONG is a score; a song file (.toml) that says all options, or with --song a song set; or a pin map, its
+    pin-map.json or the folder that `pegwright pin` wrote. Every pin strikes when it trips its channel, its lead
+    later, with pin offsets and, if given, seam errors. Notes that are left out are not heard.
     """
     wanted = chosen_song(song, wheel_path, name, options)
     wheel = load_wheel(wanted.wheel)
     from pegwright.config.seam_file import load_seams  # noqa: PLC0415  # keeps numpy out of --help
-    from pegwright.preview.perform import Compare, Wish, perform  # noqa: PLC0415
-    from pegwright.song_pipeline.fitting import fit_file  # noqa: PLC0415
+    from pegwright.preview.perform import Compare, Wish  # noqa: PLC0415
+    from pegwright.read.pinmap import is_pin_map  # noqa: PLC0415
 
-    files = _files(wanted.stem, out, soundfont)
+    of_map = is_pin_map(wanted.score)
+    files = _files(map_name(song) if of_map else wanted.stem, out, soundfont)
     report_stopped(files[0])
     refuse_inputs(files, wanted.inputs | {"seam file": seam_file, "SoundFont": soundfont})
     _check_free(files, overwrite)
@@ -108,17 +113,57 @@ def hear(
         even=even,
     )
     with working(f"Playing {song.name}"):
-        fitted = fit_file(wanted.score, wheel, wanted.request)
-        performance, put_off_s = perform(fitted, wish)
-    if not performance.strike_count:
-        say_wrapped(f"Nothing to hear: {_why_nothing(fitted, only_changed)}. Nothing was written.")
+        heard = (_hear_map if of_map else _hear_song)(wanted, wheel, wish)
+    if not heard.performance.strike_count:
+        say_wrapped(f"Nothing to hear: {heard.nothing}. Nothing was written.")
         return
     with working(f"Writing {song.name}"):
-        recording = _write(performance, files, soundfont, overwrite)
-    lines = _summary(fitted, wish, performance, put_off_s)
+        recording = _write(heard.performance, files, soundfont, overwrite)
+    lines = _summary(heard, wish)
     if recording:
         lines.append(f"Sound: {recording.seconds:.1f} s, 44.1 kHz, 16 bits, true peak {recording.peak_dbtp:.1f} dBTP.")
     say_wrapped("\n".join([*lines, f"Written: {', '.join(map(str, files))}"]))
+
+
+class _Heard(NamedTuple):
+    """What is heard of a song or of a pin map, and what there is to report of it.
+
+    Args:
+        song: by its pins.
+        performance: its strikes.
+        put_off_s: by how many seconds it was delayed.
+        nothing: why nothing would be heard.
+        lines: on the notes that sound and do not, or on the map.
+    """
+
+    song: PinnedSong
+    performance: Performance
+    put_off_s: float
+    nothing: str
+    lines: list[str]
+
+
+def _hear_song(wanted: ChosenSong, wheel: Wheel, wish: Wish) -> _Heard:
+    from pegwright.preview.perform import perform  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.song_pipeline.fitting import fit_file  # noqa: PLC0415
+
+    fitted = fit_file(wanted.score, wheel, wanted.request)
+    performance, put_off_s = perform(fitted, wish)
+    nothing = _why_nothing(fitted, wish.only_changed)
+    return _Heard(fitted.pinned, performance, put_off_s, nothing, _note_lines(fitted, wish))
+
+
+def _hear_map(wanted: ChosenSong, wheel: Wheel, wish: Wish) -> _Heard:
+    from pegwright.preview.perform import perform_pins  # noqa: PLC0415  # keeps numpy out of --help
+
+    of_score = {"--compare": bool(wish.compare), "--only-changed": wish.only_changed}
+    read = read_map(wanted.score, wheel, wanted.request, of_score)
+    performance, put_off_s = perform_pins(read.song, wish)
+    lines = [
+        "Every pin is heard equally loud: a pin map does not say how loud a note is.",
+        *finding_lines(read.findings),
+    ]
+    return _Heard(read.song, performance, put_off_s, "the map has no pins", lines)
 
 
 def _files(stem: str, out: Path | None, soundfont: Path | None) -> list[Path]:
@@ -173,37 +218,42 @@ def _why_nothing(fitted: FittedSong, only_changed: bool) -> str:
     return "no note was moved or left out" if only_changed else "no note has a pin"
 
 
-def _summary(fitted: FittedSong, wish: Wish, performance: Performance, put_off_s: float) -> list[str]:
+def _summary(heard: _Heard, wish: Wish) -> list[str]:
     """Lines on what sounds, and on what a listener should know."""
-    from pegwright.strikes import plate_late_seconds, turn_seconds  # noqa: PLC0415
-    from pegwright.tell.counts import count_words, damage_words  # noqa: PLC0415
+    from pegwright.strikes import plate_late_seconds, turn_seconds  # noqa: PLC0415  # keeps start-up light
     from pegwright.units import plural, quarters_per_minute  # noqa: PLC0415
     from pegwright.write.tables import one_line  # noqa: PLC0415
 
-    wheel, us_per_quarter = fitted.wheel, fitted.turns[0].placement.us_per_quarter
-    tempo = quarters_per_minute(us_per_quarter)
-    turn_s = turn_seconds(wheel, us_per_quarter)
-    turns = plural(wish.turn_count or len(fitted.turns), "turn")
+    song, wheel = heard.song, heard.song.wheel
+    tempo = quarters_per_minute(song.us_per_quarter)
+    turn_s = turn_seconds(wheel, song.us_per_quarter)
+    turns = plural(wish.turn_count or len(song.turns), "turn")
     lines = [
-        f"{one_line(fitted.score.title, 60)}: {plural(performance.strike_count, 'strike')}, "
+        f"{one_line(song.title, 60)}: {plural(heard.performance.strike_count, 'strike')}, "
         f"{turns} of {turn_s:.1f} s at {tempo:.4g} quarter notes a minute."
     ]
-    if wish.compare:
-        lines.append(COMPARE_WORDS[wish.compare])
-    how = "heard as written" if wish.compare or wish.only_changed else "not heard"
-    left_out = f" Those left out are {how}; `pegwright fit` says why." if fitted.left_out_count else ""
-    lines.append(f"{count_words(fitted.count)}.{left_out} {damage_words(fitted.report)}".strip())
-    lines += _later_turns(fitted, wish)
-    leads = sorted({wheel.channels[channel].lead_ms for turn in fitted.turns for channel in turn.pins.channel.tolist()})
+    lines += heard.lines
+    leads = sorted({wheel.channels[channel].lead_ms for turn in song.turns for channel in turn.pins.channel.tolist()})
     if wish.leads and leads and leads[-1] > leads[0]:
         lines.append(f"Leads of {leads[0]:g} to {leads[-1]:g} ms are heard; --no-leads takes them out.")
     if wish.seam_errors_mm:
         late_ms = plate_late_seconds(wheel, turn_s, wish.seam_errors_mm) * 1000
         late, early = max(0.0, late_ms.max()), max(0.0, -late_ms.min())
         lines.append(f"Seams: against plate 1, plates come up to {late:.1f} ms late and {early:.1f} ms early.")
-    if put_off_s:
-        lines.append(f"Something sounds before the song's start, which is {put_off_s:.2f} s into the files.")
+    if heard.put_off_s:
+        lines.append(f"Something sounds before the song's start, which is {heard.put_off_s:.2f} s into the files.")
     return lines
+
+
+def _note_lines(fitted: FittedSong, wish: Wish) -> list[str]:
+    """How the score is heard, and what became of its notes."""
+    from pegwright.tell.counts import count_words, damage_words  # noqa: PLC0415  # keeps start-up light
+
+    how = "heard as written" if wish.compare or wish.only_changed else "not heard"
+    left_out = f" Those left out are {how}; `pegwright fit` says why." if fitted.left_out_count else ""
+    compared = [COMPARE_WORDS[wish.compare]] if wish.compare else []
+    counted = f"{count_words(fitted.count)}.{left_out} {damage_words(fitted.report)}".strip()
+    return [*compared, counted, *_later_turns(fitted, wish)]
 
 
 def _later_turns(fitted: FittedSong, wish: Wish) -> list[str]:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath
+from pegwright.cli.maps import carried_path, finding_lines, from_option, map_name, read_map
 from pegwright.cli.options import fit_options, load_wheel, output_options, wheel_option
 from pegwright.cli.outputs import report_stopped
 from pegwright.cli.progress import next_step, working, written
@@ -16,11 +18,18 @@ from pegwright.cli.say import say
 from pegwright.cli.sheet_options import style_from
 from pegwright.cli.song_argument import chosen_song, song_option
 from pegwright.cli.strict import STRICT, stop_if_left_out
-from pegwright.cli.width import text_width
+from pegwright.cli.width import say_wrapped, text_width
+from pegwright.errors import UsageError
 
 if TYPE_CHECKING:
-    from pegwright.song import FittedSong
+    from pegwright.cli.song_argument import ChosenSong
+    from pegwright.draw.paper import Paper
+    from pegwright.draw.sheet_style import SheetStyle
+    from pegwright.note_count import NoteCount
+    from pegwright.read.pinmap_song import MapSong
+    from pegwright.song import FittedSong, PinnedSong
     from pegwright.song_pipeline.hand_edits import HandEdited
+    from pegwright.wheel import Wheel
 
 
 @command(
@@ -31,13 +40,16 @@ Examples:
   pegwright pin evening.toml --song march           a song of a song set
   pegwright pin march.mxl --wheel pavilion.toml -o march-pins --paper a3
   pegwright pin march.mxl --larger --seen-from inside --date today --labels
+  pegwright pin waltz.mid --from empty           also the call list of the first pinning
+  pegwright pin changed.json -o changed-pins     the sheets of a pin map, without its score
   pegwright pin round.mid --bars 13-24 -o second-turn --spares 10
   pegwright pin waltz.mid --edits waltz-2/pin-map.json -o waltz-3
 
 The folder then holds pin-map.json and one plate-N.csv a plate (in a folder for each set of
 plates that a long song takes), pin-sheets-PAPER.pdf, pin-count-PAPER.pdf, .txt, .csv and .json,
-report.txt, .json and .html, score-bars.svg if bars are drawn, and channel-labels-PAPER.pdf with
---labels. docs/file-formats.md explains each."""
+report.txt, .json and .html, score-bars.svg if bars are drawn, channel-labels-PAPER.pdf with
+--labels, and with --from swap-sheets-PAPER.pdf, swap-calls-PAPER.pdf, swap.txt, .csv and .json.
+docs/file-formats.md explains each."""
 )
 @click.argument("song", type=NamedPath())
 @option("-o", "--out", type=NamedPath(), help="Folder to write; default: SONG-pins in this folder.")
@@ -45,6 +57,7 @@ report.txt, .json and .html, score-bars.svg if bars are drawn, and channel-label
 @song_option
 @fit_options
 @output_options
+@from_option
 @option(
     "--remedies/--no-remedies",
     default=None,
@@ -62,6 +75,7 @@ def pin(
     paper: str,
     spares: float,
     overwrite: bool,
+    before: str | None,
     remedies: bool | None,
     strict: bool,
     edits_path: Path | None,
@@ -69,46 +83,153 @@ def pin(
 ) -> None:
     """Turn SONG into pin maps, printed pin sheets and a pin count, in one folder.
 
-    SONG is a score, a song file (.toml) that says all options, or with --song a song set. Every note read is in
-    the report: it sounds, as written or moved by how much; is left out, with the reason; or was dropped on
-    request. The folder is written as a whole or not at all.
+    SONG is a score; a song file (.toml) that says all options, or with --song a song set; or a pin map, its
+    pin-map.json or the folder of one, which is written out again with sheets, page and count. Every note read is in
+    the report: it sounds, as written or moved by how much; is left out, with the reason; or was dropped on request.
+    The folder is written as a whole or not at all.
     """
     wanted, style = chosen_song(song, wheel_path, name, options), style_from(options)
     wheel = load_wheel(wanted.wheel)
     from pegwright.draw.paper import paper_named  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.facts import require_all_lengths  # noqa: PLC0415
-    from pegwright.remedy.budget import FULL_WORK  # noqa: PLC0415
+    from pegwright.read.pinmap import is_pin_map  # noqa: PLC0415
     from pegwright.show.count import pin_count  # noqa: PLC0415
-    from pegwright.song_pipeline.files import song_files  # noqa: PLC0415
-    from pegwright.song_pipeline.fitting import fit_file, remedies_for  # noqa: PLC0415
     from pegwright.write.count.text import count_text  # noqa: PLC0415
     from pegwright.write.folder import check_folder, write_folder  # noqa: PLC0415
     from pegwright.write.names import safe_name  # noqa: PLC0415
-    from pegwright.write.report.text import report_text  # noqa: PLC0415
 
     require_all_lengths(wheel)
-    folder = out or Path(f"{safe_name(wanted.stem)}-pins")
+    of_map = is_pin_map(wanted.score)
+    folder = out or Path(f"{safe_name(map_name(song) if of_map else wanted.stem)}-pins")
     report_stopped(folder)
+    if of_map:
+        _refuse_own_folder(folder, song)
     check_folder(folder, overwrite)
+    output = _Output(paper_named(paper), spares, style, remedies, edits_path)
     with working(f"Pinning {song.name}"):
-        fitted = fit_file(wanted.score, wheel, wanted.request)
-        by_hand = _edited(fitted, edits_path) if edits_path else None
-    fitted = by_hand.song if by_hand else fitted
-    say(report_text(fitted, text_width()))
-    if strict:
-        stop_if_left_out([fitted.count], "nothing was written")
+        swap = None if before is None else _SwapFrom(before, wheel)
+        if of_map:
+            of_score = {"--remedies": bool(remedies), "--strict": strict, "--edits": bool(edits_path)}
+            pinned = _read(read_map(wanted.score, wheel, wanted.request, of_score), output)
+        else:
+            pinned = _fitted(wanted, wheel, output)
+        if swap:
+            swap.check(pinned.song)
+    say(pinned.report)
+    for line in finding_lines(swap.findings) if swap else []:
+        say_wrapped(line)
+    if strict and pinned.notes:
+        stop_if_left_out([pinned.notes], "nothing was written")
     with working(f"Writing {folder}"):
-        helps = remedies is not False and remedies_for(fitted, FULL_WORK if remedies else None)
-        files = song_files(fitted, helps, paper_named(paper), spares, style)
-        files |= by_hand.map_files() if by_hand else {}
+        files = pinned.files() | (swap.files(pinned.song, output) if swap else {})
         others = write_folder(folder, files, overwrite)
-    count = pin_count([turn.pins for turn in fitted.pinnings], wheel, spares)
-    say(count_text(count, fitted.count, text_width(), fitted.score.title))
+    count = pin_count([turn.pins for turn in pinned.song.pinnings], wheel, spares)
+    say(count_text(count, pinned.notes, text_width(), pinned.title))
     written(folder, ", ".join(files), others)
     next_step(str(folder / f"pin-sheets-{paper}.pdf"), "pin one plate after another by its sheet")
+
+
+class _Output(NamedTuple):
+    """How files are written: paper, spares in per cent, style of sheets, whether remedies are tried, edits by hand."""
+
+    paper: Paper
+    spares: float
+    style: SheetStyle
+    remedies: bool | None
+    edits: Path | None
+
+
+class _Pinned(NamedTuple):
+    """A song ready to be pinned: its report, its count of notes where there is one, and what makes its files."""
+
+    song: FittedSong | PinnedSong
+    title: str
+    report: str
+    notes: NoteCount | None
+    files: Callable[[], dict[str, bytes]]
+
+
+def _fitted(wanted: ChosenSong, wheel: Wheel, output: _Output) -> _Pinned:
+    """A score, fitted, with the edits by hand that are to be made again.
+
+    Args:
+        wanted: the song and its options.
+        wheel: the wheel.
+        output: of its files.
+    """
+    from pegwright.remedy.budget import FULL_WORK  # noqa: PLC0415  # as above
+    from pegwright.song_pipeline.files import song_files  # noqa: PLC0415
+    from pegwright.song_pipeline.fitting import fit_file, remedies_for  # noqa: PLC0415
+    from pegwright.write.report.text import report_text  # noqa: PLC0415
+
+    fitted = fit_file(wanted.score, wheel, wanted.request)
+    by_hand = _edited(fitted, output.edits) if output.edits else None
+    fitted = by_hand.song if by_hand else fitted
+
+    def files() -> dict[str, bytes]:
+        helps = output.remedies is not False and remedies_for(fitted, FULL_WORK if output.remedies else None)
+        files = song_files(fitted, helps, output.paper, output.spares, output.style)
+        return files | (by_hand.map_files() if by_hand else {})
+
+    return _Pinned(fitted, fitted.score.title, report_text(fitted, text_width()), fitted.count, files)
+
+
+def _read(read: MapSong, output: _Output) -> _Pinned:
+    """A pin map, read."""
+    from pegwright.song_pipeline.map_files import map_files  # noqa: PLC0415  # as above
+    from pegwright.units import plural  # noqa: PLC0415
+    from pegwright.write.tables import one_line, paragraphs  # noqa: PLC0415
+
+    song = read.song
+    pins = plural(sum(turn.pins.pin_count for turn in song.pinnings), "pin")
+    sets = f" in {plural(len(song.pinnings), 'set')} of plates" if song.several_turns else ""
+    head = f"{one_line(song.title, 60)}: {pins}{sets}, as the pin map has them. `pegwright check` checks a map."
+    report = paragraphs([[head, *finding_lines(read.findings)]], text_width())
+    return _Pinned(song, song.title, report, None, lambda: map_files(read, output.paper, output.spares, output.style))
 
 
 def _edited(fitted: FittedSong, edits: Path) -> HandEdited:
     from pegwright.song_pipeline.hand_edits import edited_by_hand  # noqa: PLC0415  # only where edits are given
 
     return edited_by_hand(fitted, edits)
+
+
+class _SwapFrom:
+    """The swap from what the plates carry, which is read at once.
+
+    Args:
+        before: the option --from.
+        wheel: the wheel.
+
+    Raises:
+        InputError: the pin map cannot be read, or is for another wheel.
+    """
+
+    def __init__(self, before: str, wheel: Wheel) -> None:
+        from pegwright.show_pipeline.one_swap import carried  # noqa: PLC0415  # as above
+
+        self.path = carried_path(before)
+        self.old, self.findings = carried(self.path, wheel)
+
+    def check(self, song: FittedSong | PinnedSong) -> None:
+        """Refuse a song of several sets of plates, which do not all carry the map.
+
+        Raises:
+            UsageError: it is one.
+        """
+        if self.path and len(song.pinnings) > 1:
+            message = f"the song takes {len(song.pinnings)} sets of plates, and one of them at most carries this map"
+            raise UsageError(message, where="--from", hint="take --from empty, or plan all with `pegwright set`")
+
+    def files(self, song: FittedSong | PinnedSong, output: _Output) -> dict[str, bytes]:
+        """The files of the swap."""
+        from pegwright.show_pipeline.one_swap import files_from  # noqa: PLC0415  # as above
+
+        return files_from(self.old, song, output.paper, output.style)
+
+
+def _refuse_own_folder(folder: Path, source: Path) -> None:
+    """Refuse to write into the folder that a pin map is read from, whose other files would be taken for old ones."""
+    own = source if source.is_dir() else source.parent
+    if folder.exists() and own.samefile(folder):
+        raise UsageError("is the folder of the pin map itself", where=str(folder), hint="name another with -o")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -12,12 +13,15 @@ from pegwright.ask.request import AUTO
 from pegwright.ask.table import Topic
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath, WholeRange
+from pegwright.cli.maps import carried_path, from_option
 from pegwright.cli.options import fit_options, load_wheel, output_options, wheel_option
 from pegwright.cli.progress import next_step, working, written
 from pegwright.cli.say import say
 from pegwright.cli.sheet_options import style_from
 from pegwright.cli.song_argument import chosen_song, song_option
 from pegwright.cli.width import say_wrapped, text_width
+from pegwright.errors import UsageError
+from pegwright.units import plural
 
 
 @command(
@@ -27,12 +31,15 @@ Examples:
   pegwright swap tango-pins/pin-map.json waltz.mid -w pavilion.toml -o to-the-waltz
   pegwright swap now.json round.mxl --bars 13-24 --start 1
 
-OLD is the pin-map.json of what the plates carry. NEW is another pin map, a score or a song file; a score is
-fitted to the wheel at the start of minimum work among those at which it loses least. Options of
+  pegwright swap --from empty waltz.mid -o first-pinning
+
+OLD is the pin map of what the plates carry: its pin-map.json, or the folder that `pegwright pin` wrote; --from OLD
+says the same, and --from empty means plates without pins. NEW is another pin map, a score or a song file; a score
+is fitted to the wheel at the start of minimum work among those at which it loses least. Options of
 the fit go with a score only."""
 )
-@click.argument("old", type=NamedPath())
-@click.argument("new", type=NamedPath())
+@click.argument("maps", type=NamedPath(), nargs=-1, metavar="[OLD] NEW")
+@from_option
 @wheel_option
 @option("-o", "--out", type=NamedPath(), help="Folder to write; without it, the call list is printed.")
 @song_option
@@ -48,8 +55,8 @@ the fit go with a score only."""
 @output_options
 @option("--json", "as_json", is_flag=True, help="Print the swap as JSON, for programs.")
 def swap(
-    old: Path,
-    new: Path,
+    maps: tuple[Path, ...],
+    before: str | None,
     wheel_path: Path,
     name: str | None,
     out: Path | None,
@@ -64,6 +71,7 @@ def swap(
 
     Plates change places on the rim where that saves work: each heading says where the plate was.
     """
+    old, new = _old_and_new(maps, before)
     wanted, style = chosen_song(new, wheel_path, name, options), style_from(options)
     wheel = load_wheel(wanted.wheel)
     from pegwright.config.one_song import SetSong  # noqa: PLC0415  # keeps numpy out of --help
@@ -94,3 +102,21 @@ def swap(
         written(out, ", ".join(files), others, err=as_json)
         sheets = str(out / f"swap-sheets-{paper}.pdf")
         next_step(sheets, "pull and set the pins of one plate after another by its sheet", err=as_json)
+
+
+def _old_and_new(maps: Sequence[Path], before: str | None) -> tuple[Path | None, Path]:
+    """What the plates carry, None for empty plates, and what they are to carry.
+
+    Args:
+        maps: the arguments.
+        before: the option --from.
+
+    Raises:
+        UsageError: they are not two, or one that goes with --from.
+    """
+    wanted = 2 if before is None else 1
+    if len(maps) != wanted:
+        message = f"{plural(len(maps), 'file')} given, not {'OLD and NEW' if wanted == 2 else 'NEW alone'}"
+        hint = "give two, or --from empty and one" if wanted == 2 else "--from says what the plates carry"
+        raise UsageError(message, where="swap", hint=hint)
+    return (maps[0] if before is None else carried_path(before)), maps[-1]

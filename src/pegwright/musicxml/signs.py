@@ -94,9 +94,9 @@ class Signs:
                 return Target(self._one_metre(top, end), end)
         final = _before(self._finals, bar)
         if self._marks[bar].named:
-            end = final if final >= 0 else self._end_before_trio(bar)
-            if end is not None:
-                return Target(self._one_metre(_last(self._tops, end), end), end)
+            last = final if final >= 0 else self._end_before_trio(bar)
+            if last is not None:
+                return Target(self._one_metre(_last(self._tops, last), last), last)
         return Target(final + 1)
 
     def _one_metre(self, top: int, end: int) -> int:

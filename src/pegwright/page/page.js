@@ -30,6 +30,10 @@
   $("verdict").textContent = data.verdict;
   $("facts").textContent = `${data.file} on ${wheel.name} · ${data.tempo} quarter notes a minute, ${data.turn_s.toFixed(1)} s a turn · starts on plate ${data.start.plate}, step ${data.start.step}`;
 
+  if (data.pins_only) {
+    for (const each of [$("options"), $("modes"), $("troubles-box"), document.querySelector(".skip")]) each.hidden = true;
+    $("detail").replaceChildren(make("p", "Choose a pin on the wheel."));
+  }
   $("options").append(make("span", "Options: "), data.options ? make("code", data.options) : "none, the song as it is written");
 
   $("sets").hidden = turns.length < 2;
@@ -54,7 +58,7 @@
       strip.redraw();
       listTroubles();
     });
-    label.append(box, Marks.icon(outcome), `${Marks.WORDS[outcome] ?? outcome} ${total.toLocaleString("en-GB")}`);
+    label.append(box, Marks.icon(outcome), `${data.pins_only ? "pins that strike" : Marks.WORDS[outcome] ?? outcome} ${total.toLocaleString("en-GB")}`);
     $("filters").append(label);
   }
 
@@ -154,7 +158,7 @@
       const further = data.held.note.filter((other) => other === note).length;
       rows.push(["Held", `${notes.lasts_s[note].toFixed(2)} s, by ${further} further pin${further === 1 ? "" : "s"}`]);
     }
-    rows.push(["Outcome", Marks.WORDS[outcome]]);
+    if (!data.pins_only) rows.push(["Outcome", Marks.WORDS[outcome]]);
     if (notes.ms[note]) rows.push(["Deviation", signedMs(notes.ms[note])]);
     if (isDoubtful(note)) rows.push(["Played", doubtWords(note)]);
     if (outcome === "out") rows.push(["Reason", notes.reason[note]]);

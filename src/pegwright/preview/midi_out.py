@@ -41,7 +41,7 @@ def midi_bytes(performance: Performance) -> bytes:
     file = MidiFile(type=1, ticks_per_beat=ticks_per_quarter, charset="utf-8")
     name = MetaMessage("track_name", name=_plain(performance.title))
     head = MidiTrack([name, MetaMessage("set_tempo", tempo=tempo)])
-    if performance.beats < 256 and performance.beat_type & (performance.beat_type - 1) == 0:
+    if 0 < performance.beats < 256 and performance.beat_type & (performance.beat_type - 1) == 0:
         metre = MetaMessage("time_signature", numerator=performance.beats, denominator=performance.beat_type)
         head.append(metre)
     file.tracks.append(head)

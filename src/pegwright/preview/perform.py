@@ -14,11 +14,11 @@ from numpy.typing import NDArray
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.frozen import frozen
-from pegwright.grid import hole_grid, start_steps
+from pegwright.grid import hole_grid
 from pegwright.percussion import drum_key_name
 from pegwright.placement import Placement
 from pegwright.preview.performance import Performance, Sound
-from pegwright.song import FittedSong
+from pegwright.song import FittedSong, PinnedSong
 from pegwright.strikes import DEFAULT_VELOCITY, strike_times, turn_seconds
 from pegwright.units import common_resolution, pitch_name
 from pegwright.wheel import Channel, Kind
@@ -81,12 +81,40 @@ def perform(song: FittedSong, wish: Wish) -> tuple[Performance, float]:
     Raises:
         UsageError: it is longer than `LONGEST_S`.
     """
-    placement, bars = song.turns[0].placement, song.score.bar_map
-    strands = [_machine(song, wish)]
+    strands = [_machine(song.pinned, wish, [turn.placement for turn in song.turns])]
     if wish.compare or wish.only_changed:
         strands = _with_score(strands[0], song, wish, _common_lead_s(song) if wish.leads else 0.0)
-    both = _together(strands)
-    quarter_s = placement.us_per_quarter / 1_000_000
+    bars = song.score.bar_map
+    metre = int(bars.beats[0]), int(bars.beat_types[0])
+    return _performance(song.pinned, wish, _together(strands), metre, song.turns[0].placement.resolution)
+
+
+def perform_pins(song: PinnedSong, wish: Wish) -> tuple[Performance, float]:
+    """What is heard of pins whose score is not known; as `perform`, with neither a comparison nor changed notes.
+
+    Args:
+        song: by its pins.
+        wish: what to hear of it.
+
+    Raises:
+        UsageError: it is longer than `LONGEST_S`.
+    """
+    return _performance(song, wish, _machine(song, wish))
+
+
+def _performance(
+    song: PinnedSong, wish: Wish, both: _Strand, metre: tuple[int, int] | None = None, resolution: int = 1
+) -> tuple[Performance, float]:
+    """The performance of all that is heard, and by how many seconds it was delayed.
+
+    Args:
+        song: by its pins.
+        wish: what to hear of it.
+        both: its strikes, in any order.
+        metre: the first of the song; None where it is not known.
+        resolution: ticks per quarter note of the fit.
+    """
+    quarter_s = song.us_per_quarter / 1_000_000
     delay_s = math.ceil(-both.seconds.min(initial=0.0) / quarter_s) * quarter_s
     last_s = float(both.seconds.max(initial=0.0))
     if last_s > LONGEST_S:
@@ -94,17 +122,18 @@ def perform(song: FittedSong, wish: Wish) -> tuple[Performance, float]:
         raise UsageError(f"{last_s:,.0f} s to hear, above the maximum, {LONGEST_S:g} s", hint=hint)
     order = np.lexsort([both.sound, both.seconds])
     velocity = np.full_like(both.velocity, DEFAULT_VELOCITY) if wish.even else both.velocity[order]
+    beats, beat_type = metre or (0, 0)
     performance = Performance(
-        title=song.score.title,
+        title=song.title,
         sounds=both.sounds,
         sound=frozen_ints(both.sound[order]),
         seconds=frozen_floats(both.seconds[order] + delay_s),
         velocity=frozen_ints(velocity),
         lasts_s=frozen_floats(both.lasts_s[order]),
-        us_per_quarter=placement.us_per_quarter,
-        resolution=common_resolution(hole_grid(song.wheel).resolution, placement.resolution),
-        beats=int(bars.beats[0]),
-        beat_type=int(bars.beat_types[0]),
+        us_per_quarter=song.us_per_quarter,
+        resolution=common_resolution(hole_grid(song.wheel).resolution, resolution),
+        beats=beats,
+        beat_type=beat_type,
     )
     return performance, delay_s
 
@@ -124,10 +153,15 @@ def sound_of(channel: Channel, side: float) -> Sound | None:
     return None
 
 
-def _machine(song: FittedSong, wish: Wish) -> _Strand:
+def _machine(song: PinnedSong, wish: Wish, placements: Sequence[Placement] = ()) -> _Strand:
     """What the pins play turn after turn, channels from left to right in the order of the wheel.
 
     After its last turn the song begins again.
+
+    Args:
+        song: by its pins.
+        wish: what to hear of it.
+        placements: of its turns, by which changed notes are known.
     """
     wheel = song.wheel
     sides = np.linspace(-_SPREAD, _SPREAD, len(wheel.channels)) if len(wheel.channels) > 1 else [0.0]
@@ -138,11 +172,11 @@ def _machine(song: FittedSong, wish: Wish) -> _Strand:
     turns = []
     for count in range(wish.turn_count or len(song.turns)):
         turn = song.turns[count % len(song.turns)]
-        begins, seams_mm = start_steps(wheel, turn.placement), wish.seam_errors_mm
+        begins, seams_mm = turn.start_steps, wish.seam_errors_mm
         times = strike_times(turn.pins, wheel, start_steps=begins, score=turn.score, seam_errors_mm=seams_mm)
         chosen = audible[times.channel]
         if wish.only_changed:
-            chosen = chosen & changed_notes(turn.placement)[times.note]
+            chosen = chosen & changed_notes(placements[count % len(song.turns)])[times.note]
         seconds = (times.sound_s if wish.leads else times.trip_s)[chosen] + count * times.turn_s
         turns.append((number[times.channel[chosen]], seconds, times.velocity[chosen], times.lasts_s[chosen]))
     return _Strand(sounds, *map(np.concatenate, zip(*turns, strict=True)))

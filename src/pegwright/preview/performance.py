@@ -40,7 +40,7 @@ class Performance:
         lasts_s: how long sounds that hold are held, 0 for others.
         us_per_quarter: the tempo.
         resolution: ticks per quarter note at which the wheel's holes are at whole ticks.
-        beats, beat_type: the song's first metre.
+        beats, beat_type: the song's first metre; 0 where it is not known.
     """
 
     title: str

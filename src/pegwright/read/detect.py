@@ -18,6 +18,7 @@ _HEAD_BYTES = 65_536  # a score's first element comes within this
 _READABLE = "give MIDI (.mid), MusicXML (.musicxml, .xml, .mxl), ABC (.abc), Humdrum **kern (.krn) or MEI (.mei)"
 _ABC_TUNE = re.compile(rb"^X:[ \t]*[0-9].*?^K:", re.MULTILINE | re.DOTALL)  # ABC 2.1, 2.2.1: X: first, K: last
 _KERN_SPINE = re.compile(rb"\A(?:!.*\r?\n|[ \t]*\r?\n)*(?:\*\*\S+\t+)*\*\*kern\b")  # Humdrum: comments, then **
+_PIN_MAP = re.compile(rb'\{\s*"format"\s*:\s*"pegwright pin map"')
 _XML_STARTS = (b"<", b"\xef\xbb\xbf<", b"\xff\xfe<\0", b"\xfe\xff\0<", b"<\0", b"\0<")
 _KNOWN = (
     (b"%PDF", "a PDF, which is a picture of the score", "export the score from the program that made it"),
@@ -57,6 +58,9 @@ def _sniff_text(head: bytes, data: bytes, where: str) -> Format:
     if head.startswith((b"\xff\xfe", b"\xfe\xff")):
         head = head[: len(head) // 2 * 2].decode("utf-16", errors="replace").encode()
     head = head.removeprefix(b"\xef\xbb\xbf").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+    if _PIN_MAP.match(head):
+        hint = "`hear`, `pin` and `swap` take it as it is, and `pegwright check` checks it"
+        raise InputError("the file is a pin map, not a score: its notes are placed already", where=where, hint=hint)
     if _KERN_SPINE.match(head):
         return Format.KERN
     if head.startswith(b"%abc") or _ABC_TUNE.search(head):

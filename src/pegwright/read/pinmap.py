@@ -25,6 +25,7 @@ from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.plain_file import plain_bytes
 from pegwright.read.pinmap_wheel import SHOWN, MapWheel, PinNames, compare_wheel, quoted, refuse
 from pegwright.read.plain_pins import without_plain_pins
+from pegwright.song import PinnedBar, PinnedTurn, PinNote
 from pegwright.units import listed, printed
 from pegwright.wheel import Wheel
 
@@ -32,8 +33,9 @@ if TYPE_CHECKING:
     from jsonschema.protocols import Validator
 
 FORMAT = "pegwright pin map"
-_MAP_NAME = "pin-map.json"
+MAP_NAME = "pin-map.json"
 VERSIONS = (1, 2, 3)
+_SNIFFED = 200  # bytes within which a JSON file has its first brace
 MAX_BYTES = 64 * 2**20  # some 200 000 pins
 
 _EDITED = "the file was changed after it was written: write the map again from the song"
@@ -46,12 +48,25 @@ class MapFile:
     """What a file of a pin map holds.
 
     Args:
-        pins: of the map.
+        data: its bytes.
+        score_file: name of the file of its score.
+        turn: the pins, with the note of each.
+        running: for each turn of the song the letter of its set of plates; empty where the song takes one turn.
+        letter: of this set; empty likewise.
         findings: what changed about the wheel since it was written that concerns no pin.
     """
 
-    pins: PinMap
+    data: bytes
+    score_file: str
+    turn: PinnedTurn
+    running: tuple[str, ...]
+    letter: str
     findings: tuple[Finding, ...]
+
+    @property
+    def pins(self) -> PinMap:
+        """The pins."""
+        return self.turn.pins
 
 
 def read_pin_map(source: Path | str | bytes, where: str = "", wheel: Wheel | None = None) -> PinMap:
@@ -89,18 +104,46 @@ def read_map_file(source: Path | str | bytes, where: str = "", wheel: Wheel | No
         InputError: as there.
     """
     source = Path(source) if isinstance(source, str) else source
+    if isinstance(source, Path) and (source / MAP_NAME).is_file():
+        source /= MAP_NAME
     where = where or (str(source) if isinstance(source, Path) else "pin map")
-    document = _document(source, where)
+    data = source if isinstance(source, bytes) else _bytes(source, where)
+    document = _document(data, where)
     _check_format(document, where)
     _check_schema(document, where)
     pins = [(plate["plate"], pin) for plate in document["plates"] for pin in plate["pins"]]
     pins.sort(key=lambda item: (item[1]["channel"], item[0], _steps(item[1]), item[1]["row"], item[1]["hole"]))
     pin_map = _pin_map(document, pins)
     _check_counts(document, pin_map, where)
-    if wheel is None:
-        return MapFile(pin_map, ())
-    findings = compare_wheel(pin_map, _map_wheel(document, pins), wheel, where)
-    return MapFile(replace(pin_map, wheel_name=wheel.name, wheel_sha256=wheel.sha256), findings)
+    findings: tuple[Finding, ...] = ()
+    if wheel is not None:
+        findings = compare_wheel(pin_map, _map_wheel(document, pins), wheel, where)
+        pin_map = replace(pin_map, wheel_name=wheel.name, wheel_sha256=wheel.sha256)
+    notes, bars = tuple(_note(pin) for _, pin in pins), tuple(_bar(bar) for bar in document.get("bars", ()))
+    turn = PinnedTurn(pin_map, _start_steps(document), notes=notes, bars=bars)
+    of_set = document.get("set", {"running_order": "", "letter": ""})
+    running = tuple(of_set["running_order"].split())
+    return MapFile(data, document["score"]["file"], turn, running, of_set["letter"], findings)
+
+
+def _start_steps(document: dict[str, Any]) -> Fraction:
+    """Where on the turn the song begins."""
+    fit = document["fit"]
+    return (int(fit["start_plate"]) - 1) * int(document["wheel"]["steps_per_plate"]) + _steps_of(fit["start_step"]) - 1
+
+
+def _bar(bar: dict[str, Any]) -> PinnedBar:
+    return PinnedBar(bar["label"], _steps_of(bar["step"]) - 1, tuple(_steps_of(beat) - 1 for beat in bar["beats"]))
+
+
+def _note(pin: dict[str, Any]) -> PinNote:
+    """The note of a pin; before version 3 the written pitch had the key of the only pitch."""
+    midi, name = (
+        pin.get(key, pin.get(older))
+        for key, older in (("written_pitch_midi", "pitch_midi"), ("written_pitch", "pitch"))
+    )
+    others = (pin.get(key) for key in ("channel_pitch_midi", "channel_pitch", "deviation_ms"))
+    return PinNote(pin["note"], pin["source"], midi, name, *others)
 
 
 def _map_wheel(document: dict[str, Any], pins: list[tuple[int, Any]]) -> MapWheel:
@@ -129,12 +172,7 @@ def _layout(plates: int, steps: int, listed: dict[str, Any]) -> WheelLayout:
     return WheelLayout(plates, steps, Fraction(listed["step_quarters"]), tuple(rows), tuple(channels), tuple(kinds))
 
 
-def _document(source: Path | bytes, where: str) -> dict[str, Any]:
-    try:
-        data = source if isinstance(source, bytes) else _bytes(source, where)
-    except OSError as error:
-        hint = (isinstance(source, Path) and folder_hint(source)) or _NAME_ONE
-        raise InputError(f"cannot be read: {(error.strerror or str(error)).lower()}", where=where, hint=hint) from error
+def _document(data: bytes, where: str) -> dict[str, Any]:
     try:
         document = json.loads(data.decode("utf-8-sig"), parse_constant=_no_number)
     except (ValueError, RecursionError) as error:
@@ -144,9 +182,24 @@ def _document(source: Path | bytes, where: str) -> dict[str, Any]:
     return document
 
 
+def maps_in(path: Path) -> list[Path]:
+    """The pin maps of a folder: its own, or those of the sets of plates in it."""
+    return [path / MAP_NAME] if (path / MAP_NAME).is_file() else sorted(path.glob(f"*/{MAP_NAME}"))
+
+
+def is_pin_map(path: Path) -> bool:
+    """Whether a path is a folder that has pin maps, or a file that looks like JSON: its first character is a brace."""
+    if path.is_dir():
+        return bool(maps_in(path))
+    try:
+        return plain_bytes(path, _SNIFFED).removeprefix(b"\xef\xbb\xbf").lstrip().startswith(b"{")
+    except (OSError, ValueError):
+        return False  # the reader that it is given to says why
+
+
 def folder_hint(path: Path) -> str:
     """Which pin map to name in place of a folder that has some, in itself or in one for each set of plates."""
-    maps = [path / _MAP_NAME] if (path / _MAP_NAME).is_file() else sorted(path.glob(f"*/{_MAP_NAME}"))
+    maps = maps_in(path)
     return f"name its pin map: {' or '.join(map(str, maps))}" if maps else ""
 
 
@@ -182,7 +235,12 @@ def _json_fault(error: ValueError | RecursionError) -> str:
 
 
 def _bytes(path: Path, where: str) -> bytes:
-    data = plain_bytes(path, MAX_BYTES + 1)
+    try:
+        data = plain_bytes(path, MAX_BYTES + 1)
+    except (OSError, ValueError) as error:  # ValueError: a path that no system can hold
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        hint = folder_hint(path) or _NAME_ONE
+        raise InputError(f"cannot be read: {reason.lower()}", where=where, hint=hint) from error
     if len(data) > MAX_BYTES:
         refuse(where, f"is larger than {MAX_BYTES // 2**20} MiB, more than a pin map takes", "name a pin map")
     return data
@@ -222,6 +280,7 @@ def _check_schema(document: dict[str, Any], where: str) -> None:
 
 @lru_cache(maxsize=4096)  # many pins are at one step of their plates
 def _steps_of(text: str) -> Fraction:
+    """A step as it is printed: `4`, `2.5`, `1 1/3`."""
     return sum((Fraction(part) for part in text.split()), Fraction(0))
 
 
@@ -277,7 +336,7 @@ def map_document(source: Path | bytes, where: str) -> dict[str, Any]:
     Raises:
         InputError: it cannot be read, or is not a pin map of a version that is read.
     """
-    document = _document(source, where)
+    document = _document(source if isinstance(source, bytes) else _bytes(source, where), where)
     _check_format(document, where)
     _check_schema(document, where)
     return document

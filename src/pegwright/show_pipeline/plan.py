@@ -67,7 +67,7 @@ def plan_song_set(song_set: SongSet, wheel: Wheel, say: Callable[[str], None] = 
     """
     allowed = exchangeable(wheel, song_set.fixed_plates)
     maps = _carried(song_set, wheel)
-    carried = tuple(file.pins for file in maps)
+    carried = tuple(file.pins if file else empty_map(wheel) for file in maps)
     songs, skipped = _ready_songs(song_set, wheel, allowed, say)
     say("Planning the show")
     problem = _problem(songs, song_set, carried, wheel, allowed)
@@ -75,19 +75,18 @@ def plan_song_set(song_set: SongSet, wheel: Wheel, say: Callable[[str], None] = 
     given = plan if plan.aim == Aim.GIVEN else plan_show(problem, Aim.GIVEN)
     savings = _savings(problem, songs, allowed, given, plan)
     planned = _planned(song_set, wheel, songs, skipped, problem, plan, savings, carried, say)
-    changed = tuple(finding for file in maps for finding in file.findings)
+    changed = tuple(finding for file in maps if file for finding in file.findings)
     return replace(planned, show=replace(planned.show, findings=(*planned.show.findings, *changed)))
 
 
-def _carried(song_set: SongSet, wheel: Wheel) -> tuple[MapFile, ...]:
-    """What each set carries at the beginning."""
+def _carried(song_set: SongSet, wheel: Wheel) -> tuple[MapFile | None, ...]:
+    """The pin map that each set carries at the beginning; None for empty plates."""
     count = song_set.plate_sets or wheel.plate_sets
     if len(song_set.carried) > count:
         message = f"{plural(len(song_set.carried), 'pin map')} for {plural(count, 'set')} of plates"
         raise UsageError(message, where="plates.carry", hint="give one for each set, or raise plate_sets")
     paths = [*song_set.carried, *[None] * (count - len(song_set.carried))]
-    empty = MapFile(empty_map(wheel), ())
-    return tuple(empty if path is None else read_map_file(path, wheel=wheel) for path in paths)
+    return tuple(None if path is None else read_map_file(path, wheel=wheel) for path in paths)
 
 
 def empty_map(wheel: Wheel) -> PinMap:

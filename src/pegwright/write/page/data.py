@@ -53,8 +53,8 @@ def page_data(song: FittedSong, remedies: tuple[Remedies, WheelRemedy | None] | 
         "tempo": rounded(quarters_per_minute(placement.us_per_quarter)),
         "turn_s": rounded(report.turn_s),
         "start": {"plate": plate, "step": step, "steps": float(start_steps(wheel, placement))},
-        "wheel": _wheel(wheel),
-        "findings": [_finding(finding) for finding in report.findings],
+        "wheel": wheel_data(wheel),
+        "findings": [finding_data(finding) for finding in report.findings],
         "remedies": remedies_json(song.score, *remedies, command) if remedies else None,
         "cautions": {"touch": list(TOUCH), "change": CHANGE},
         "parts": [part.name for part in song.score.parts],
@@ -62,7 +62,8 @@ def page_data(song: FittedSong, remedies: tuple[Remedies, WheelRemedy | None] | 
     }
 
 
-def _wheel(wheel: Wheel) -> dict[str, Json]:
+def wheel_data(wheel: Wheel) -> dict[str, Json]:
+    """The wheel with its holes, each line once."""
     grid = hole_grid(wheel)
     step_units = grid.resolution * wheel.step_quarters
     lines = {id(line): line for line in grid.lines}
@@ -110,7 +111,8 @@ def _voice(channel: Channel) -> dict[str, Json]:
     return {"voice": "bar" if pitch >= LOWEST_BAR_PITCH else "string", "key": pitch}
 
 
-def _finding(finding: Finding) -> dict[str, Json]:
+def finding_data(finding: Finding) -> dict[str, Json]:
+    """A finding in words."""
     return {
         "severity": finding.severity.name.lower(),
         "where": finding.where,

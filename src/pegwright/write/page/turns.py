@@ -82,7 +82,7 @@ def _reported(song: FittedSong) -> list[dict[int, ReportedNote]]:
 
 def _set(song: FittedSong, number: int) -> Columns:
     """A set of plates: its letter, and its pins counted."""
-    return {"letter": song.letter(number), "counts": _counts(song.wheel, song.pinnings[number].pins)}
+    return {"letter": song.letter(number), "counts": counts_data(song.wheel, song.pinnings[number].pins)}
 
 
 def _fit(turn: FittedTurn, wheel: Wheel) -> tuple[Columns, Columns]:
@@ -188,7 +188,8 @@ def _held(wheel: Wheel, pins: PinMap, strikes: StrikeTimes) -> dict[str, Json]:
     return {"note": pins.note[further].tolist(), "at": at, "row": pins.row[further].tolist()}
 
 
-def _counts(wheel: Wheel, pins: PinMap) -> dict[str, Json]:
+def counts_data(wheel: Wheel, pins: PinMap) -> dict[str, Json]:
+    """The pins of a set of plates by plate, channel and type."""
     return {
         "all": pins.pin_count,
         "plates": np.bincount(pins.plate, minlength=wheel.plate_count).tolist(),

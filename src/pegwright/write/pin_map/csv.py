@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from pegwright.song import FittedSong
-from pegwright.write.csv_text import csv_bytes
+from pegwright.write.csv_text import Cell, csv_bytes
 from pegwright.write.pin_map.columns import PIN_COLUMNS, plate_file
 from pegwright.write.pin_map.rows import pin_rows
 
@@ -21,8 +23,16 @@ def pin_map_csv(song: FittedSong, pinning: int = 0) -> dict[str, bytes]:
     Returns:
         file name such as `plate-2.csv` -> its bytes; the same for the same input.
     """
-    rows = pin_rows(song.pinnings[pinning], song.wheel)
-    count = song.wheel.plate_count
+    return plates_csv(pin_rows(song.pinnings[pinning], song.wheel), song.wheel.plate_count)
+
+
+def plates_csv(rows: Sequence[tuple[Cell, ...]], count: int) -> dict[str, bytes]:
+    """One file for each plate, under the name it should have.
+
+    Args:
+        rows: of all pins, as `pin_rows` gives them.
+        count: plates of the wheel.
+    """
     return {
         plate_file(plate, count): csv_bytes(PIN_COLUMNS, (row for row in rows if row[0] == plate))
         for plate in range(1, count + 1)

@@ -10,7 +10,7 @@ from pegwright.json_value import Json
 from pegwright.layout import layout_of, layout_sha256
 from pegwright.placement import Placement, pin_map_sha256
 from pegwright.score import Score
-from pegwright.song import FittedSong
+from pegwright.song import FittedSong, FittedTurn
 from pegwright.units import fraction_text, printed, quarters_per_minute
 from pegwright.wheel import Wheel
 from pegwright.write.csv_text import Cell
@@ -41,6 +41,7 @@ def pin_map_json(song: FittedSong, pinning: int = 0) -> bytes:
         "edits": edits_json(song.request),
         "fit": fit_json(wheel, turn.placement),
         "count": note_count_json(song.count),
+        "bars": _bars_json(turn, wheel),
         "pin_count": turn.pins.pin_count,
         "plates": [_plate(plate, rows) for plate in range(1, wheel.plate_count + 1)],
     }
@@ -50,6 +51,20 @@ def pin_map_json(song: FittedSong, pinning: int = 0) -> bytes:
 def _set_json(song: FittedSong, pinning: int) -> dict[str, Json]:
     turns = [printed(turn) for turn in song.turns_of(pinning)]
     return {"letter": song.letter(pinning), "running_order": song.running_text, "turns": turns}
+
+
+def _bars_json(turn: FittedTurn, wheel: Wheel) -> list[Json]:
+    """Where bars and beats fall on the turn, so that the map can be printed and searched without its score."""
+    from pegwright.draw.bars import bar_marks  # noqa: PLC0415  # a report takes other things from here, and draws none
+
+    return [
+        {"label": mark.label, "step": _step(mark.position_steps), "beats": [_step(beat) for beat in mark.beats]}
+        for mark in bar_marks(turn.score, wheel, turn.placement)
+    ]
+
+
+def _step(place_steps: Fraction) -> str:
+    return fraction_text(printed(place_steps))
 
 
 def wheel_json(wheel: Wheel) -> dict[str, Json]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pegwright.columns import tuples
 from pegwright.percussion import drum_key_name
 from pegwright.placement import Outcome, Placement
-from pegwright.song import FittedTurn
+from pegwright.song import FittedTurn, PinnedTurn, PinNote
 from pegwright.tell.report import note_name
 from pegwright.units import pitch_name, printed
 from pegwright.wheel import Channel, Wheel
@@ -39,6 +39,30 @@ def pin_rows(turn: FittedTurn, wheel: Wheel) -> list[tuple[Cell, ...]]:
         )
         for channel, plate, row, hole, kind, note in columns
     ]
+
+
+def map_rows(turn: PinnedTurn, wheel: Wheel) -> list[tuple[Cell, ...]]:
+    """The same for pins whose score is not known, each with what its pin map says of its note.
+
+    Args:
+        turn: by its pins.
+        wheel: what it is pinned on.
+    """
+    pins = turn.pins
+    columns = tuples(pins.channel, pins.plate, pins.row, pins.index, pins.pin_type)
+    cells = [
+        (note.number, note.source, *_pitches(note), note.deviation_ms)
+        for note in turn.notes or [PinNote()] * len(columns)
+    ]
+    return [
+        (printed(plate), *hole_cells(wheel, channel, row, hole, kind), *of_note)
+        for (channel, plate, row, hole, kind), of_note in zip(columns, cells, strict=True)
+    ]
+
+
+def _pitches(note: PinNote) -> tuple[Cell, ...]:
+    """The written pitch of a note and that of the channel that sounds it, each as number and name."""
+    return note.written_pitch_midi, note.written_pitch, note.channel_pitch_midi, note.channel_pitch
 
 
 def _note_cells(turn: FittedTurn, wheel: Wheel, note: int, hole: tuple[int, int, int, int]) -> tuple[Cell, ...]:
