@@ -52,7 +52,7 @@ def main(rounds: int) -> None:
         pegwright, wheel = [sys.executable, "-m", "pegwright"], ["--wheel", str(folder / "wheel.toml")]
         work_s([*pegwright, "pin", str(folder / "song.mid"), *wheel, "--no-remedies", "-o", f"{made}/pins"], variables)
         pins = f"{made}/pins/pin-map.json"
-        text = (folder / "pins" / "plate-3.csv").read_text(encoding="utf-8").splitlines()[1].split(",")
+        text = (folder / "pins" / "plate-03.csv").read_text(encoding="utf-8").splitlines()[1].split(",")
         edit = f"remove plate 3, channel {text[1]}, step {text[6]} {text[4]}"
         commands = {
             f"python, {YARDSTICK}": [sys.executable, "-c", PYTHON[YARDSTICK]],

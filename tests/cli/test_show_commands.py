@@ -363,21 +363,23 @@ def test_a_swap_to_a_song_of_two_turns_asks_for_bars(pegwright: Command, tmp_pat
 
 
 def test_files_that_are_no_maps_are_refused(pegwright: Command, tmp_path: Path) -> None:
-    assert "none.json: cannot be read" in pegwright("swap", tmp_path / "none.json", WHEEL, "-w", WHEEL).refused(1)
-    assert "this is a wheel file, not a pin map" in pegwright("swap", WHEEL, WHEEL, "-w", WHEEL).refused(1)
     song = SONGS / "turnstile-tango.mid"
+    assert "none.json: cannot be read" in pegwright("swap", tmp_path / "none.json", song, "-w", WHEEL).refused(1)
+    assert "this is a wheel file, not a pin map" in pegwright("swap", WHEEL, song, "-w", WHEEL).refused(1)
     assert "this is a song (MIDI), not a pin map" in pegwright("swap", song, song, "-w", WHEEL).refused(1)
 
 
-def test_for_a_folder_in_place_of_a_map_its_map_is_named(pegwright: Command, tmp_path: Path) -> None:
+def test_for_a_folder_with_sets_of_plates_in_place_of_a_map_their_maps_are_named(
+    pegwright: Command, tmp_path: Path
+) -> None:
     now, folder = tmp_path / "now.json", tmp_path / "pins"
-    folder.mkdir()
+    (folder / "A").mkdir(parents=True)
     assert pegwright("pin", SONGS / "turnstile-tango.mid", "-w", WHEEL, "-o", tmp_path / "made").code == 0
-    for copy in (now, folder / "pin-map.json"):
+    for copy in (now, folder / "A/pin-map.json"):
         copy.write_bytes((tmp_path / "made/pin-map.json").read_bytes())
     for old, new in [(folder, now), (now, folder)]:
         told = pegwright("swap", old, new, "-w", WHEEL).refused(1)
-        assert f"cannot be read: is a directory (name its pin map: {folder}/pin-map.json)" in told
+        assert f"cannot be read: is a directory (name its pin map: {folder}/A/pin-map.json)" in told
 
 
 def test_the_evening_is_planned_with_one_late_set_and_remedies_that_work(pegwright: Command) -> None:

@@ -171,6 +171,10 @@ REFUSED: dict[str, tuple[Change, str]] = {
         setting("machine", travel_x_mm=450),
         "machine.travel_x_mm: 450 mm is less than the sheet needs, which is 496.60 mm long",
     ),
+    "approach beyond the travel": (
+        setting("machine", travel_x_mm=500, overshoot_mm=20),
+        "machine.travel_x_mm: 500 mm is less than the sheet needs, which is 506.54 mm long",
+    ),
     "sheet wider than the travel": (
         setting("machine", travel_y_mm=300),
         "machine.travel_y_mm: 300 mm is less than the sheet needs, which is 362.00 mm wide",
@@ -300,13 +304,24 @@ def no_marks(*kept: int) -> Change:
 def symmetric(values: dict[str, Any]) -> None:
     """Four bolts in the corners, as far from all edges."""
     on = demo_wheel()
-    middle_mm = (on.steps_per_plate * on.step_mm - 0.3) / 2
+    middle_mm = (on.steps_per_plate * on.step_mm - 5.3 - 5.0) / 2
     values["sheet"]["marks"] = False
     values["fixing"] = [
         {"kind": "bolt", "along_mm": middle_mm + along_mm, "across_mm": across_mm, "diameter_mm": 4.5}
         for along_mm in (-230, 230)
         for across_mm in (-12, 334)
     ]
+
+
+def shifted(by: dict[str, float]) -> Change:
+    """A change that moves two of the four bolts: those beyond the last channel along, or the first two across."""
+
+    def change(values: dict[str, Any]) -> None:
+        for number in (0, 1) if "along_mm" in by else (0, 2):
+            for key, step_mm in by.items():
+                values["fixing"][number][key] += step_mm
+
+    return change
 
 
 def test_marks_that_are_their_own_mirror_image_are_refused() -> None:
@@ -317,6 +332,9 @@ def test_marks_that_are_their_own_mirror_image_are_refused() -> None:
     )
     (none,) = faults_of(no_marks())
     assert "look the same" in none
+    off_lengthwise, off_sideways = (shifted(each) for each in ({"along_mm": 30.0}, {"across_mm": 7.0}))
+    assert "look the same" in faults_of(symmetric, off_lengthwise)[0]  # when it is turned over lengthwise
+    assert "look the same" in faults_of(symmetric, off_sideways)[0]  # when it is turned over sideways
     mark = adding("fixing", kind="mark", step=5, across_mm=334, diameter_mm=3.4)
     assert not demo_plate(symmetric, mark).sheet.marks
     assert demo_plate(symmetric, setting("sheet", marks=True)).sheet.marks

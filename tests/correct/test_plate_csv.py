@@ -105,6 +105,12 @@ def test_a_changed_line_is_an_edit(change: Callable[[Rows], object], expected: s
     assert edits(tmp_path, changed(change)) == [expected]
 
 
+def test_a_step_with_a_decimal_comma_is_read(tmp_path: Path) -> None:
+    rows = original()
+    put(2, hole="", step="2,33", row="", row_name="triplet")(rows)
+    assert edits(tmp_path, written(rows, ";")) == [f"{MOVE} {D5}, step 2 1/3 triplet, plain"]
+
+
 def test_pins_that_change_places_can_be_made_one_after_another(tmp_path: Path) -> None:
     from pegwright.correct.apply import edit_maps
 

@@ -9,10 +9,12 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import TypeAlias
 
+import numpy as np
 import pytest
 
 import thorough
-from pegwright.ask.note_edits import MAX_DENOMINATOR, NoteEdit, Place, Verb, note_edit_of
+from pegwright.ask.note_edits import MAX_DENOMINATOR, NoteEdit, NoteVerb, Place, note_edit_of
+from pegwright.ask.options import FitOptions
 from pegwright.ask.request import Request
 from pegwright.bundled import bundled_songs, bundled_wheel
 from pegwright.config import load_wheel
@@ -81,6 +83,26 @@ def test_a_note_put_on_a_channel_is_sounded_by_it_alone_with_the_priority_of_its
     assert placement.sounding[at]
     assert wheel.channels[int(placement.channel[at])].name == other.name
     assert fitted.count.read == score.note_count
+
+
+def test_of_two_channels_of_one_pitch_the_one_that_is_named_sounds_the_note() -> None:
+    score = read_score(REGRETS)[0]
+    first, *_, last = [each for each in WHEEL.channels if each.name.startswith("chime")]
+    pitch = first.pitches[0]
+    note = next(note for note in range(score.note_count) if score.pitch_midi[note] == pitch)
+    channels = tuple(replace(each, pitches=first.pitches) if each is last else each for each in WHEEL.channels)
+    wheel, source = replace(WHEEL, channels=channels), score.source(note)
+    text = f"sound {source.part}, bar {source.bar}, beat {source.beat}, {pitch} on {{}}"
+    for channel in (first, last):
+        options = FitOptions(part_priorities=((source.part, 7),))
+        request = Request(note_edits=(note_edit_of(text.format(channel.name)),), only=(source.part,), options=options)
+        fitted = fit_file(REGRETS, wheel, request)
+        (at,) = np.flatnonzero(fitted.score.part == len(score.parts))
+        placement = fitted.whole_placement
+        assert dict(fitted.placements[0].part_priorities)[f"{source.part} on {channel.name}"] == 7
+        assert fitted.score.pitch_midi[at] == pitch
+        assert placement.sounding[at]
+        assert channels[int(placement.channel[at])].name == channel.name
 
 
 def test_notes_are_found_at_every_time_round_or_at_one() -> None:
@@ -195,7 +217,7 @@ def test_edits_that_undo_one_another_give_the_score_as_it_was(regrets: Score) ->
 
 def test_a_beat_is_a_fraction_of_bounded_parts() -> None:
     edit = note_edit_of("move Pedal: left, bar 5, 2nd time, beat 2 1/3, Bb4 to pickup bar, beat 1.25")
-    assert (edit.verb, edit.part, edit.place) == (Verb.MOVE, "Pedal: left", Place("5, 2nd time", Fraction(7, 3)))
+    assert (edit.verb, edit.part, edit.place) == (NoteVerb.MOVE, "Pedal: left", Place("5, 2nd time", Fraction(7, 3)))
     assert (edit.pitch_midi, edit.to, edit.every_time) == (70, Place("0", Fraction(5, 4)), False)
     with pytest.raises(UsageError, match=f"finer than 1/{MAX_DENOMINATOR} of a beat"):
         note_edit_of("drop Bass, bar 2, beat 1.234567, B2")

@@ -90,6 +90,7 @@ class Stop:
 PINNED = ("pin", str(SONG), *BARS, "-o", "out")
 SURVEY = ("survey", "scores", "--wheel", str(WHEEL), "--semitones", "0", "--workers", "1", "-o", "out")
 SET = ("set", "set.toml", "-o", "out")
+PLATE = ("plate", str(SONG.parent / "merrow-sands-plate.toml"), "-o", "out")
 HEARD = ("hear", str(SONG), *BARS, "-o", "out")
 PAGE = ("fit", str(SONG), *BARS, "--page", "out.html")
 A3 = ("--paper", "a3")
@@ -104,6 +105,7 @@ SCENARIOS = (
     Scenario("hear", HEARD),
     Scenario("hear-again", (*HEARD, "--overwrite"), before=((*HEARD, "--even"),), mine=True, whole=False),
     Scenario("page", (*PAGE, "--overwrite"), before=((*PAGE, "--start", "2"),), target="out.html"),
+    Scenario("plate", PLATE),
     Scenario("wheel", ("wheel", "--new", "out.toml"), target="out.toml"),
     Scenario("survey", SURVEY),
     Scenario("survey-again", (*SURVEY, "--again"), before=(SURVEY,), mine=True),

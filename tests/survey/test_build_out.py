@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -17,9 +18,10 @@ from pegwright.draw.build_out import build_out_chart
 from pegwright.read import read_score
 from pegwright.remedy.additions import Addition, addition_from, addition_words, with_additions
 from pegwright.survey.run import run_survey, survey_files
-from pegwright.verdict.coverage import MAX_COUNT
+from pegwright.verdict.coverage import MAX_COUNT, Covered
 from pegwright.verdict.judge import judge
 from pegwright.verdict.tally import Survey
+from pegwright.wheel import StrikeLimit
 from pegwright.write.survey.build_out import chart_of
 from pegwright.write.survey.text import survey_text
 
@@ -147,3 +149,19 @@ def test_the_command_builds_out_on_request_only(run: Command, folder: Path, tmp_
     assert "--build-out" in run(*base, "--build-out", "21").refused(2)
     kind = next(option.type for option in command.params if option.name == "additions")
     assert (kind.min, kind.max) == (1, MAX_COUNT)
+
+
+def test_the_figures_are_of_the_fit_where_the_model_promises_more(tmp_path: Path) -> None:
+    """A new bell uses the drive of its neighbour, whose strike is left out for it: of that the model knows nothing."""
+    (tmp_path / "songs").mkdir()
+    notes = [(0, 48, 72, 60, 0), (0, 48, 73, 100, 0)]
+    (tmp_path / "songs" / "chord.mid").write_bytes(tracks_of_notes([notes], running=True, zero_offs=False))
+    pavilion = load_wheel(WHEEL)
+    neighbour = next(channel.name for channel in pavilion.channels if channel.pitches == (72,))
+    on = replace(pavilion, strike_limits=(StrikeLimit("drive", (neighbour,), 1, 400.0),))
+    survey = run_survey(tmp_path / "songs", on, 0, tmp_path / "out", workers=1, limit_s=120.0, additions=1)
+    assert survey.build_out
+    (built,) = survey.build_out.sets
+    assert ([each.code for each in built.chosen.additions], built.chosen.exact) == (["pitch 73"], True)
+    assert built.chosen.covered == Covered(1, 2)
+    assert (built.pieces, built.sounding) == (0, 1)

@@ -191,3 +191,11 @@ def test_what_a_wheel_file_refuses_is_never_chosen(refused: AdditionKind) -> Non
     needs = piece_needs(song, on, 0)
     model = coverage_of([needs], on, lambda changed: refused is not AdditionKind.PITCH or len(changed.channels) == 1)
     assert (bell(66) in model.additions) == (refused is not AdditionKind.PITCH)
+
+
+def test_a_whole_piece_comes_before_many_notes() -> None:
+    small = PieceNeeds(2, (Way(0, 0, 1, ((((bell(60),),), 1),), 0),))
+    large = PieceNeeds(20, (Way(0, 0, 1, ((((bell(61),),), 9), (((bell(62),),), 9)), 1),))
+    first, second = build_outs(Coverage([small, large]), 2)
+    assert (first.additions, first.covered, first.exact) == ((bell(60),), Covered(1, 3), True)
+    assert (second.additions, second.covered, second.exact) == ((bell(60), bell(61)), Covered(1, 12), True)

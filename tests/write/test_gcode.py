@@ -92,6 +92,17 @@ def test_both_forms_drill_the_same_holes_to_the_same_depth(demo: Pattern, order:
     )
 
 
+def test_both_forms_make_the_same_moves_pecks_included(demo: Pattern) -> None:
+    plate = plate_file(demo)
+    canned, plain = (
+        [(move.feed, move.end) for text in programs(demo, plate, form) for move in rs274.interpret(text).moves]
+        for form in Form
+    )
+    assert len(canned) == len(plain)
+    assert [feed for feed, _ in canned] == [feed for feed, _ in plain]
+    assert np.allclose([end for _, end in canned], [end for _, end in plain])
+
+
 @pytest.mark.skipif(INTERPRETER is None, reason=SKIPPED)
 @pytest.mark.parametrize("form", list(Form))
 def test_the_machine_interpreter_makes_the_same_moves(demo: Pattern, form: Form, tmp_path: Path) -> None:

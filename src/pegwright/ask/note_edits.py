@@ -31,7 +31,7 @@ _OCTAVES = re.compile(r"(?:\s+(?:by\s+)?(?P<count>an|[0-9]{1,2})\s+octaves?)?")
 _ON = re.compile(r"\s+on\s+(?P<channel>.+)")
 
 
-class Verb(StrEnum):
+class NoteVerb(StrEnum):
     """What is done with the note."""
 
     DROP = "drop"
@@ -43,14 +43,14 @@ class Verb(StrEnum):
 
 
 _FORMS = {
-    Verb.DROP: "drop Melody, bar 12, beat 2.5, C5",
-    Verb.MOVE: "move Melody, bar 12, beat 2.5, C5 to beat 3",
-    Verb.RAISE: "raise Melody, bar 12, beat 2.5, C5 by 1 octave",
-    Verb.LOWER: "lower Melody, bar 12, beat 2.5, C5 by 2 octaves",
-    Verb.SOUND: "sound Melody, bar 12, beat 2.5, C5 on chime C5",
-    Verb.REPEAT: "repeat Melody, bar 12, beat 2.5, C5 at bar 13, beat 1",
+    NoteVerb.DROP: "drop Melody, bar 12, beat 2.5, C5",
+    NoteVerb.MOVE: "move Melody, bar 12, beat 2.5, C5 to beat 3",
+    NoteVerb.RAISE: "raise Melody, bar 12, beat 2.5, C5 by 1 octave",
+    NoteVerb.LOWER: "lower Melody, bar 12, beat 2.5, C5 by 2 octaves",
+    NoteVerb.SOUND: "sound Melody, bar 12, beat 2.5, C5 on chime C5",
+    NoteVerb.REPEAT: "repeat Melody, bar 12, beat 2.5, C5 at bar 13, beat 1",
 }
-FORM = _FORMS[Verb.DROP]
+FORM = _FORMS[NoteVerb.DROP]
 
 
 @frozen()
@@ -83,7 +83,7 @@ class NoteEdit:
     """
 
     text: str
-    verb: Verb
+    verb: NoteVerb
     part: str
     place: Place
     every_time: bool
@@ -107,10 +107,10 @@ def note_edit_of(written: str) -> NoteEdit:
     if len(text) > MAX_EDIT_CHARS or not text.isprintable():
         raise _refused(text, f"is longer than {MAX_EDIT_CHARS} characters, or has some that cannot be printed", FORM)
     word = text.partition(" ")[0]
-    if word not in tuple(Verb):
-        hint = f"{nearest_hint(word, list(map(str, Verb)), '')}; a note edit begins with {', '.join(Verb)}"
+    if word not in tuple(NoteVerb):
+        hint = f"{nearest_hint(word, list(map(str, NoteVerb)), '')}; a note edit begins with {', '.join(NoteVerb)}"
         raise UsageError(f"{_short(text)!r} does not begin with what is to be done", hint=hint)
-    verb = Verb(word)
+    verb = NoteVerb(word)
     match = _NOTE.fullmatch(text)
     if not match:
         raise _refused(text, "does not name a note by part, bar, beat and pitch", _FORMS[verb])
@@ -127,17 +127,17 @@ def _with_rest(edit: NoteEdit, rest: str) -> NoteEdit:
     from dataclasses import replace  # noqa: PLC0415  # only where notes are edited
 
     match edit.verb:
-        case Verb.MOVE | Verb.REPEAT:
+        case NoteVerb.MOVE | NoteVerb.REPEAT:
             if ending := _TO.fullmatch(rest):
                 return replace(edit, to=_place(ending, edit.text))
-        case Verb.RAISE | Verb.LOWER:
+        case NoteVerb.RAISE | NoteVerb.LOWER:
             if ending := _OCTAVES.fullmatch(rest):
                 count = int(ending["count"]) if (ending["count"] or "an") != "an" else 1
-                return replace(edit, octaves=count if edit.verb is Verb.RAISE else -count)
-        case Verb.SOUND:
+                return replace(edit, octaves=count if edit.verb is NoteVerb.RAISE else -count)
+        case NoteVerb.SOUND:
             if ending := _ON.fullmatch(rest):
                 return replace(edit, channel=ending["channel"])
-        case Verb.DROP:
+        case NoteVerb.DROP:
             if not rest:
                 return edit
     wrong = f"ends in {rest.strip()[:40]!r}" if rest else "ends too early"

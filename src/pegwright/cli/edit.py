@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 Examples:
   pegwright edit waltz-pins 'remove plate 3, channel 7, step 12 half' -o waltz-2
   pegwright edit waltz-pins/pin-map.json 'set plate 3, channel 7, step 13 on, late' -o waltz-2.json
-  pegwright edit round-pins 'B: move plate 1, channel snare, step 5 on to step 5 half' -o round-2
+  pegwright edit round-pins 'B: move plate 1, channel snare, step 5 to step 6' -o round-2
   pegwright edit waltz-pins waltz-pins/plate-3.csv -o waltz-2
   pegwright edit waltz-pins changes.txt -o waltz-2
   pegwright edit waltz-2 --undo -o waltz-1

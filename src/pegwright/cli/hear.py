@@ -113,13 +113,13 @@ def hear(
         even=even,
     )
     with working(f"Playing {song.name}"):
-        heard = (_hear_map if of_map else _hear_song)(wanted, wheel, wish)
-    if not heard.performance.strike_count:
-        say_wrapped(f"Nothing to hear: {heard.nothing}. Nothing was written.")
+        hearing = (_hear_map if of_map else _hear_song)(wanted, wheel, wish)
+    if not hearing.performance.strike_count:
+        say_wrapped(f"Nothing to hear: {hearing.nothing}. Nothing was written.")
         return
     with working(f"Writing {song.name}"):
-        recording = _write(heard.performance, files, soundfont, overwrite)
-    lines = _summary(heard, wish)
+        recording = _write(hearing.performance, files, soundfont, overwrite)
+    lines = _summary(hearing, wish)
     if recording:
         lines.append(f"Sound: {recording.seconds:.1f} s, 44.1 kHz, 16 bits, true peak {recording.peak_dbtp:.1f} dBTP.")
     say_wrapped("\n".join([*lines, f"Written: {', '.join(map(str, files))}"]))
@@ -218,21 +218,21 @@ def _why_nothing(fitted: FittedSong, only_changed: bool) -> str:
     return "no note was moved or left out" if only_changed else "no note has a pin"
 
 
-def _summary(heard: _Heard, wish: Wish) -> list[str]:
+def _summary(hearing: _Heard, wish: Wish) -> list[str]:
     """Lines on what sounds, and on what a listener should know."""
     from pegwright.strikes import plate_late_seconds, turn_seconds  # noqa: PLC0415  # keeps start-up light
     from pegwright.units import plural, quarters_per_minute  # noqa: PLC0415
     from pegwright.write.tables import one_line  # noqa: PLC0415
 
-    song, wheel = heard.song, heard.song.wheel
+    song, wheel = hearing.song, hearing.song.wheel
     tempo = quarters_per_minute(song.us_per_quarter)
     turn_s = turn_seconds(wheel, song.us_per_quarter)
     turns = plural(wish.turn_count or len(song.turns), "turn")
     lines = [
-        f"{one_line(song.title, 60)}: {plural(heard.performance.strike_count, 'strike')}, "
+        f"{one_line(song.title, 60)}: {plural(hearing.performance.strike_count, 'strike')}, "
         f"{turns} of {turn_s:.1f} s at {tempo:.4g} quarter notes a minute."
     ]
-    lines += heard.lines
+    lines += hearing.lines
     leads = sorted({wheel.channels[channel].lead_ms for turn in song.turns for channel in turn.pins.channel.tolist()})
     if wish.leads and leads and leads[-1] > leads[0]:
         lines.append(f"Leads of {leads[0]:g} to {leads[-1]:g} ms are heard; --no-leads takes them out.")
@@ -240,8 +240,8 @@ def _summary(heard: _Heard, wish: Wish) -> list[str]:
         late_ms = plate_late_seconds(wheel, turn_s, wish.seam_errors_mm) * 1000
         late, early = max(0.0, late_ms.max()), max(0.0, -late_ms.min())
         lines.append(f"Seams: against plate 1, plates come up to {late:.1f} ms late and {early:.1f} ms early.")
-    if heard.put_off_s:
-        lines.append(f"Something sounds before the song's start, which is {heard.put_off_s:.2f} s into the files.")
+    if hearing.put_off_s:
+        lines.append(f"Something sounds before the song's start, which is {hearing.put_off_s:.2f} s into the files.")
     return lines
 
 

@@ -62,7 +62,7 @@ def carried_path(before: str) -> Path | None:
 
 
 def map_name(path: Path) -> str:
-    """What files made of a pin map are called: after its folder where that tells more, as `waltz` of `waltz-pins`."""
+    """What files made of a pin map are called: after its folder where that says more, as `waltz` of `waltz-pins`."""
     from pegwright.read.pinmap import MAP_NAME  # noqa: PLC0415  # as above
 
     folder = path if path.is_dir() else path.parent

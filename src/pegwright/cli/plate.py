@@ -12,7 +12,7 @@ from pegwright.ask.kinds import Number, WordChoice
 from pegwright.ask.table import BY_NAME, TEMPO
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath, type_of
-from pegwright.cli.options import click_option, new_option
+from pegwright.cli.options import new_option
 from pegwright.cli.outputs import refuse_inputs, toml_path
 from pegwright.cli.progress import written
 from pegwright.cli.say import say
@@ -32,7 +32,8 @@ Examples:
   pegwright plate --gauge -o gauge       a small part to measure drills and seam by
   pegwright plate --strip 500 -o strip   a bend strip that gives k
   pegwright plate                        what bending does to the sheets of plate.toml
-  pegwright plate plate.toml -o drilling
+  pegwright plate -o drilling            write programs, drawings and sheets to drill by
+  pegwright plate -o drilling --jig      drill jigs too, to drill by hand
 
 Exit codes: 0 the plate can be made; 2 a fault in options, plate file or wheel file."""
 )
@@ -62,7 +63,13 @@ Exit codes: 0 the plate can be made; 2 a fault in options, plate file or wheel f
     show_default=True,
     help="How the drill goes: to every hole from the same side, or to and fro.",
 )
-@click_option(BY_NAME["paper"], BY_NAME["paper"].default)
+@option(
+    "--paper",
+    type=type_of(BY_NAME["paper"].kind),
+    default=BY_NAME["paper"].default,
+    show_default=True,
+    help="For the set-up sheet and the check template.",
+)
 @option("--json", "as_json", is_flag=True, help="Print JSON, for programs.")
 @new_option(DEFAULT_PLATE, "a starter file")
 @option("--overwrite", is_flag=True, help="Replace files that exist.")

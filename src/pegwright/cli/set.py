@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from shlex import quote
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
@@ -27,6 +26,7 @@ from pegwright.units import plural
 
 if TYPE_CHECKING:
     from pegwright.draw.sheet_style import SheetStyle
+    from pegwright.show_pipeline.plan import PlannedShow
 
 DEFAULT_SET = "evening.toml"
 ORDERS = ("given", "least-work", "least-worst")  # a test compares them with show/plan.py
@@ -88,8 +88,17 @@ def song_set(
         return
     if not file:
         raise UsageError("no song set is named", hint="name one, or write one with `pegwright set --new`")
-    style = style_from(sheets)
-    _plan(file, out, order, paper, overwrite, strict, as_json, style)
+    _plan(file, order, strict, _Output(out, paper, style_from(sheets), overwrite, as_json))
+
+
+class _Output(NamedTuple):
+    """Where and how a plan is written: the folder, if any, paper, style of sheets, and whether JSON is printed."""
+
+    folder: Path | None
+    paper: str
+    style: SheetStyle
+    overwrite: bool
+    as_json: bool
 
 
 def write_starter(path: Path, overwrite: bool) -> None:
@@ -103,61 +112,65 @@ def write_starter(path: Path, overwrite: bool) -> None:
     say_command(f"Wrote {path}, {held}. Then run", f"pegwright set {quote(str(path))}")
 
 
-def _say_written(out: Path, count: int, others: Sequence[str], paper: str, as_json: bool) -> None:
-    written(out, f"plan, overview and pin count, swaps/ and songs/, {count} files", others, err=as_json)
-    sheets = f"{out / f'overview-{paper}.pdf'} and every file of {out / 'swaps'} that ends in -sheets-{paper}.pdf"
-    work = "pull and set the pins of one plate after another by its sheet, set after set as the overview lists them"
-    next_step(sheets, work, err=as_json)
+def _plan(file: Path, order: str | None, strict: bool, output: _Output) -> None:
+    """Plan the show of a song set, print the plan, and write its folder where one is named.
 
-
-def _plan(
-    file: Path,
-    out: Path | None,
-    order: str | None,
-    paper: str,
-    overwrite: bool,
-    strict: bool,
-    as_json: bool,
-    style: SheetStyle,
-) -> None:
+    Args:
+        file: the song set.
+        order: the playing order asked for, or None for that of the set.
+        strict: whether notes left out are an error.
+        output: where and how it is written.
+    """
     from pegwright.config import load_wheel  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.config.song_set import load_song_set  # noqa: PLC0415
     from pegwright.facts import require_all_lengths  # noqa: PLC0415
     from pegwright.show.plan import Aim  # noqa: PLC0415
     from pegwright.show_pipeline.plan import plan_song_set  # noqa: PLC0415
-    from pegwright.write.folder import check_folder, write_folder  # noqa: PLC0415
-    from pegwright.write.show.text import show_text  # noqa: PLC0415
+    from pegwright.write.folder import check_folder  # noqa: PLC0415
 
     songs = load_song_set(file)
     report_changed(song.file for song in songs.songs)
-    if order:
-        songs = replace(songs, aim=Aim(order))
+    songs = replace(songs, aim=Aim(order)) if order else songs
     wheel = load_wheel(songs.wheel)
-    if out:
+    if output.folder:
         require_all_lengths(wheel)
-        check_folder(out, overwrite)
+        check_folder(output.folder, output.overwrite)
     with working(f"Planning {file.name}"):
         planned = plan_song_set(songs, wheel)
-    show = planned.show
+    _print_plan(planned, output.as_json)
+    if strict:
+        stop_if_left_out([song.count for song in planned.show.songs], "nothing was written")
+    if output.folder:
+        _write(planned, output.folder, output)
+    for name, why in planned.show.skipped:
+        say_line(f"pegwright: not in the plan: {why if name in why else f'{name}: {why}'}")
+    if planned.show.skipped:
+        sys.exit(EXIT_UNREADABLE)
+
+
+def _print_plan(planned: PlannedShow, as_json: bool) -> None:
     if as_json:
         from pegwright.show_pipeline.files import file_names  # noqa: PLC0415  # drawing is loaded where it is asked for
         from pegwright.write.show.data import show_json  # noqa: PLC0415
 
-        say(show_json(show, file_names(show)).decode(), nl=False)
+        say(show_json(planned.show, file_names(planned.show)).decode(), nl=False)
     else:
-        say(show_text(show, text_width()), nl=False)
-    if strict:
-        stop_if_left_out([song.count for song in show.songs], "nothing was written")
-    if out:
-        from pegwright.draw.paper import paper_named  # noqa: PLC0415  # as above
-        from pegwright.show_pipeline.files import show_files  # noqa: PLC0415
+        from pegwright.write.show.text import show_text  # noqa: PLC0415  # as above
 
-        with working(f"Writing {out}"):
-            files = show_files(planned, paper_named(paper), style)
-            others = write_folder(out, files, overwrite)
-        say(err=as_json)
-        _say_written(out, len(files), others, paper, as_json)
-    if show.skipped:
-        for name, why in show.skipped:
-            say_line(f"pegwright: not in the plan: {why if name in why else f'{name}: {why}'}")
-        sys.exit(EXIT_UNREADABLE)
+        say(show_text(planned.show, text_width()), nl=False)
+
+
+def _write(planned: PlannedShow, folder: Path, output: _Output) -> None:
+    from pegwright.draw.paper import paper_named  # noqa: PLC0415  # as above
+    from pegwright.show_pipeline.files import show_files  # noqa: PLC0415
+    from pegwright.write.folder import write_folder  # noqa: PLC0415
+
+    with working(f"Writing {folder}"):
+        files = show_files(planned, paper_named(output.paper), output.style)
+        others = write_folder(folder, files, output.overwrite)
+    say(err=output.as_json)
+    words = f"plan, overview and pin count, swaps/ and songs/, {len(files)} files"
+    written(folder, words, others, err=output.as_json)
+    sheets = f"{folder / f'overview-{output.paper}.pdf'} and every file of {folder / 'swaps'} that ends in"
+    work = "pull and set the pins of one plate after another by its sheet, set after set as the overview lists them"
+    next_step(f"{sheets} -sheets-{output.paper}.pdf", work, err=output.as_json)

@@ -174,6 +174,8 @@ def _matching(groups: Sequence[Sequence[TimedPin]], wheel: Wheel, wanted: Wanted
 
 def _is_written(pin: HandPin, wanted: Wanted) -> bool:
     """Whether a note is written in a bar, and at a beat of it if one is given."""
+    if (wanted.bar or "") not in str(pin.cells[1]):
+        return False  # the place is not taken apart for every pin
     written = bar_and_beat(pin)
     if written is None or wanted.bar not in {written[0], written[0].split(" ")[0]}:
         return False

@@ -13,7 +13,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from pegwright.ask.note_edits import NoteEdit, Place, Verb
+from pegwright.ask.note_edits import NoteEdit, NoteVerb, Place
 from pegwright.columns import Ints, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding, Severity
@@ -77,7 +77,7 @@ def edit_notes(score: Score, edits: Sequence[NoteEdit], wheel: Wheel, transpose_
         desk.carry_out(edit, notes, [int(tick * factor) for tick in ticks])
         where = str(score.source(notes[0]))
         words = _words(edit, len(notes))
-        severity = Severity.NOTE if edit.verb is Verb.DROP else Severity.CHANGED
+        severity = Severity.NOTE if edit.verb is NoteVerb.DROP else Severity.CHANGED
         findings.append(Finding(f"note-{edit.verb}", severity, where, words, count=len(notes)))
     return desk.finished(tuple(findings))
 
@@ -110,15 +110,15 @@ class _Desk:
         """
         for number, note in enumerate(notes):
             match edit.verb:
-                case Verb.DROP:
+                case NoteVerb.DROP:
                     self._kept[note] = False
-                case Verb.MOVE:
+                case NoteVerb.MOVE:
                     self._onset[note] = ticks[number]
-                case Verb.REPEAT:
+                case NoteVerb.REPEAT:
                     self._repeated.append((note, ticks[number], int(self._pitch[note]), int(self._part[note])))
-                case Verb.RAISE | Verb.LOWER:
+                case NoteVerb.RAISE | NoteVerb.LOWER:
                     self._pitch[note] = self._octave(edit, note)
-                case Verb.SOUND:
+                case NoteVerb.SOUND:
                     self._sound(edit, note)
 
     def finished(self, findings: tuple[Finding, ...]) -> EditedNotes:
@@ -287,12 +287,12 @@ def _tick_of(score: Score, bar: int, beat: Fraction) -> Fraction:
 def _words(edit: NoteEdit, count: int) -> str:
     """What was done: `dropped, as asked: drop Melody, bar 12, beat 2.5, C5`."""
     participle = {
-        Verb.DROP: "dropped",
-        Verb.MOVE: "moved",
-        Verb.RAISE: "raised",
-        Verb.LOWER: "lowered",
-        Verb.SOUND: f"put on channel {edit.channel}",
-        Verb.REPEAT: "repeated",
+        NoteVerb.DROP: "dropped",
+        NoteVerb.MOVE: "moved",
+        NoteVerb.RAISE: "raised",
+        NoteVerb.LOWER: "lowered",
+        NoteVerb.SOUND: f"put on channel {edit.channel}",
+        NoteVerb.REPEAT: "repeated",
     }[edit.verb]
     return f"{plural(count, 'note')} {participle}, as {OPTION} asks: {edit.text}"
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -20,7 +21,7 @@ from pegwright.fit.limits import limits_of
 from pegwright.fit.quantise import Holes, Strikes, lay_out, nearest, pairs_in_reach, strikes_of
 from pegwright.fit.reasons import outcomes
 from pegwright.fit.together import batches, joined_notes, joined_turn, of_each_turn
-from pegwright.fit.turn import turn_of
+from pegwright.fit.turn import Turn, turn_of
 from pegwright.frozen import frozen
 from pegwright.grid import hole_grid
 from pegwright.placement import Placement, Status
@@ -82,18 +83,40 @@ def fit_turns(scores: Sequence[Score], wheel: Wheel, options: FitOptions) -> lis
 
 
 def _fit_together(scores: Sequence[Score], wheel: Wheel, options: FitOptions) -> list[TurnFit]:
-    silent, found = zip(*(turn_of(score, wheel, options) for score in scores), strict=True)
-    score, counts = joined_notes(scores), [score.note_count for score in scores]
-    turn = silent[0] if len(scores) == 1 else joined_turn(silent)
+    """The fits of the turns of one pass."""
+    silent, tempo_findings = zip(*(turn_of(score, wheel, options) for score in scores), strict=True)
+    if len(scores) == 1:
+        whole = _fitting(scores[0], wheel, options, silent[0])
+        turns: Sequence[Fitting] = (whole,)
+    else:
+        of_note = np.repeat(np.arange(len(scores)), [score.note_count for score in scores])
+        whole = _fitting(joined_notes(scores), wheel, options, joined_turn(silent), of_note)
+        turns = of_each_turn(whole, scores, silent)
+    findings = [
+        (*tempo, *arrange_findings(each.score, options, each.arrangement))
+        for tempo, each in zip(tempo_findings, turns, strict=True)
+    ]
+    return list(map(TurnFit, turns, _placements(whole, turns), findings))
+
+
+def _fitting(score: Score, wheel: Wheel, options: FitOptions, turn: Turn, turn_of_note: Ints | None = None) -> Fitting:
+    """Which hole each strike is given.
+
+    Args:
+        score: the notes.
+        wheel: what they are to be pinned on.
+        options: as chosen by the maker.
+        turn: with their onsets.
+        turn_of_note: see `strikes_of`.
+    """
     arrangement = arrange(score, wheel, options)
-    of_note = np.repeat(np.arange(len(scores)), counts) if len(scores) > 1 else None
-    grid, strikes, gaps = hole_grid(wheel), strikes_of(arrangement, turn, of_note), gaps_of(wheel, turn)
+    grid, strikes, gaps = hole_grid(wheel), strikes_of(arrangement, turn, turn_of_note), gaps_of(wheel, turn)
     usable, every = lay_out(grid, turn), lay_out(grid, turn, with_lost=True)
     limits = limits_of(wheel, turn)
     assignment = assign_turns(strikes, usable, gaps, limits, turn, options.channel_rule)
     nearest_usable = nearest(pairs_in_reach(strikes, usable, turn))
     nearest_of_every = nearest(pairs_in_reach(strikes, every, turn))
-    whole = Fitting(
+    return Fitting(
         score=score,
         wheel=wheel,
         options=options,
@@ -110,12 +133,6 @@ def _fit_together(scores: Sequence[Score], wheel: Wheel, options: FitOptions) ->
         nearest_of_every=nearest_of_every,
         channel=_channel(strikes, usable, every, (assignment.chosen, nearest_usable, nearest_of_every)),
     )
-    turns = (whole,) if len(scores) == 1 else of_each_turn(whole, scores, silent)
-    findings = [
-        (*tempo, *arrange_findings(each.score, options, each.arrangement))
-        for tempo, each in zip(found, turns, strict=True)
-    ]
-    return list(map(TurnFit, turns, _placements(whole, turns), findings))
 
 
 def _channel(strikes: Strikes, usable: Holes, every: Holes, chosen_or_nearest: tuple[Ints, Ints, Ints]) -> Ints:
@@ -131,16 +148,51 @@ def _channel(strikes: Strikes, usable: Holes, every: Holes, chosen_or_nearest: t
 
 def _placements(whole: Fitting, turns: Sequence[Fitting]) -> list[Placement]:
     """The placement of each turn of a fitting."""
-    turn, options, strikes, assignment = whole.turn, whole.options, whole.strikes, whole.assignment
+    turn, options, assignment = whole.turn, whole.options, whole.assignment
+    columns = _columns(whole, turns)
+    beyond = np.maximum(np.abs(columns["deviation_ticks"]) - turn.tolerance_ticks, 0)
+    note_ends = np.cumsum([0, *(each.score.note_count for each in turns)])
+    strike_ends = np.cumsum([0, *(len(each.chosen) for each in turns)])
+    weights = _sums(np.where(whole.chosen >= 0, whole.strikes.weight, 0), strike_ends)
+    shorts, proofs = _sums(assignment.short, strike_ends), _sums(assignment.proved, strike_ends)
+    sums = zip(turns, pairwise(note_ends.tolist()), weights, shorts, proofs, _sums(beyond, note_ends), strict=True)
+    return [
+        Placement(
+            **{name: values[slice(*span)] for name, values in columns.items()},
+            unison=each.strikes.unison,
+            resolution=turn.resolution,
+            start_ticks=turn.start_ticks,
+            transpose_semitones=options.transpose_semitones,
+            us_per_quarter=turn.us_per_quarter,
+            reach_ticks=turn.reach_ticks,
+            score_sha256=whole.score.sha256,
+            wheel_sha256=whole.wheel.sha256,
+            weight=weight,
+            weight_bound=weight + short,
+            cost_ticks=cost,
+            status=Status.OPTIMAL if proved == len(each.chosen) else Status.BOUNDED,
+            fold_octaves=options.fold_octaves,
+            part_priorities=options.part_priorities,
+            drum_keys=options.drum_keys,
+            part_channels=options.part_channels,
+            channel_rule=str(options.channel_rule),
+        )
+        for each, span, weight, short, proved, cost in sums
+    ]
+
+
+def _columns(whole: Fitting, turns: Sequence[Fitting]) -> dict[str, Any]:
+    """The columns of a placement, for the notes of all turns."""
+    turn, strikes = whole.turn, whole.strikes
     placed = np.flatnonzero(whole.chosen >= 0)
     note, hole = strikes.note[placed], whole.chosen[placed]
     column = partial(_of_notes, whole, note)
     plate, index = _plate_and_index(whole, hole)
     deviation = column(whole.usable.position[hole] - strikes.onset[placed], 0)
-    beyond = np.maximum(np.abs(deviation) - turn.tolerance_ticks, 0)
+    beyond = np.abs(deviation) > turn.tolerance_ticks
     rest = np.zeros(whole.score.note_count)
     rest[note] = turn.offset_rest_ticks[whole.usable.pin[hole]]
-    columns: dict[str, Any] = {
+    return {
         "outcome": outcomes(whole, turns),
         "channel": _note_channels(whole),
         "plate": column(plate),
@@ -148,38 +200,8 @@ def _placements(whole: Fitting, turns: Sequence[Fitting]) -> list[Placement]:
         "index": column(index),
         "pin_type": column(turn.pin_types[whole.usable.pin[hole]]),
         "deviation_ticks": deviation,
-        "deviation_ms": frozen_floats(np.where(beyond > 0, (deviation + rest) * turn.ms(1), 0.0)),
+        "deviation_ms": frozen_floats(np.where(beyond, (deviation + rest) * turn.ms(1), 0.0)),
     }
-    strike_ends = np.cumsum([0, *(len(each.chosen) for each in turns)])
-    note_ends = np.cumsum([0, *(each.score.note_count for each in turns)])
-    weight = _sums(np.where(whole.chosen >= 0, strikes.weight, 0), strike_ends)
-    short, proved = _sums(assignment.short, strike_ends), _sums(assignment.proved, strike_ends)
-    cost = _sums(beyond, note_ends)
-    placements = []
-    for number, (each, start, past) in enumerate(zip(turns, note_ends.tolist(), note_ends[1:].tolist(), strict=False)):
-        placements.append(
-            Placement(
-                **{name: values[start:past] for name, values in columns.items()},
-                unison=each.strikes.unison,
-                resolution=turn.resolution,
-                start_ticks=turn.start_ticks,
-                transpose_semitones=options.transpose_semitones,
-                us_per_quarter=turn.us_per_quarter,
-                reach_ticks=turn.reach_ticks,
-                score_sha256=whole.score.sha256,
-                wheel_sha256=whole.wheel.sha256,
-                weight=weight[number],
-                weight_bound=weight[number] + short[number],
-                cost_ticks=cost[number],
-                status=Status.OPTIMAL if proved[number] == len(each.chosen) else Status.BOUNDED,
-                fold_octaves=options.fold_octaves,
-                part_priorities=options.part_priorities,
-                drum_keys=options.drum_keys,
-                part_channels=options.part_channels,
-                channel_rule=str(options.channel_rule),
-            )
-        )
-    return placements
 
 
 def _sums(values: Ints | NDArray[np.bool_], ends: Ints) -> list[int]:

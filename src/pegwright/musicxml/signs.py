@@ -90,8 +90,8 @@ class Signs:
             if stop >= top:
                 return Target(self._one_metre(top, stop) if self._marks[bar].named or trio >= top else top)
             if trio > top:
-                end = self._trios[bisect_right(self._trios, top)] - 1
-                return Target(self._one_metre(top, end), end)
+                before_trio = self._trios[bisect_right(self._trios, top)] - 1
+                return Target(self._one_metre(top, before_trio), before_trio)
         final = _before(self._finals, bar)
         if self._marks[bar].named:
             last = final if final >= 0 else self._end_before_trio(bar)

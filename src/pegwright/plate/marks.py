@@ -27,7 +27,7 @@ _ARROW_MM = 20.0
 Flat = Callable[[Floats], Floats]
 
 
-class _Words(NamedTuple):
+class _Lettering(NamedTuple):
     """A text on the rim, its middle at half its height."""
 
     text: str
@@ -69,7 +69,7 @@ def plate_marks(plate: PlateFile, wheel: Wheel, layer: Layer, plates: Sequence[i
     if not plate.sheet.marks:
         return Marks((), ())
     lines: list[list[tuple[float, float]]] = []
-    texts: list[_Words] = []
+    texts: list[_Lettering] = []
     for room in _rooms(plate, wheel):
         lines += _ticks(wheel, room)
         height_mm = min(TEXT_MM, room.depth_mm - _MARGIN_MM - _TICK_MM - 2 * _GAP_MM)
@@ -106,17 +106,17 @@ def _ticks(wheel: Wheel, room: _Room) -> Iterator[list[tuple[float, float]]]:
         yield [(step * wheel.step_mm, across_mm) for across_mm in ends_mm]
 
 
-def _step_numbers(wheel: Wheel, room: _Room, height_mm: float) -> Iterator[_Words]:
+def _step_numbers(wheel: Wheel, room: _Room, height_mm: float) -> Iterator[_Lettering]:
     width_mm = FIGURE_WIDTH * height_mm * (len(str(wheel.steps_per_plate)) + 1)
     every = least_doubled(lambda steps: steps * wheel.step_mm >= width_mm)
     across_mm = room.across_mm(_MARGIN_MM + _TICK_MM + _GAP_MM + height_mm / 2)
     for step in range(0, wheel.steps_per_plate, every):
-        yield _Words(str(printed(step)), step * wheel.step_mm, across_mm, height_mm, "middle")
+        yield _Lettering(str(printed(step)), step * wheel.step_mm, across_mm, height_mm, "middle")
 
 
 def _title(
     plate: PlateFile, wheel: Wheel, layer: Layer, plates: Sequence[int]
-) -> tuple[list[list[tuple[float, float]]], list[_Words]]:
+) -> tuple[list[list[tuple[float, float]]], list[_Lettering]]:
     """The plate's number, and an arrow in the direction in which it turns: towards step 1, which comes first.
 
     They are next to the step numbers, at the first place along the plate where no fixing hole is.
@@ -134,7 +134,7 @@ def _title(
         if height_mm < MIN_TEXT_MM or ends_mm[1] > (wheel.steps_per_plate - 1) * wheel.step_mm:
             break
         if all(_is_beside(fixing, ends_mm, across_mm, height_mm) for fixing in _fixings_of(plate, layer)):
-            text = _Words(words, start_mm + _ARROW_MM + 2 * _GAP_MM, across_mm, height_mm, "start")
+            text = _Lettering(words, start_mm + _ARROW_MM + 2 * _GAP_MM, across_mm, height_mm, "start")
             return _arrow(start_mm, across_mm, height_mm / 2), [text]
     return [], []
 
@@ -147,7 +147,7 @@ def _arrow(start_mm: float, across_mm: float, head_mm: float) -> list[list[tuple
     ]
 
 
-def _channel_numbers(wheel: Wheel) -> Iterator[_Words]:
+def _channel_numbers(wheel: Wheel) -> Iterator[_Lettering]:
     """The number of every channel at both ends, on the side of its line towards the first channel."""
     lateral_mm, pin_mm = [row.lateral_mm for row in wheel.rows], _pin_radius_mm(wheel)
     room_mm = wheel.geometry.channel_pitch_mm - (max(lateral_mm) - min(lateral_mm)) - 2 * pin_mm
@@ -162,10 +162,10 @@ def _channel_numbers(wheel: Wheel) -> Iterator[_Words]:
         line_mm = channel * wheel.geometry.channel_pitch_mm + min(lateral_mm)
         for along_mm, anchor in ends:
             across_mm = line_mm - pin_mm - _GAP_MM - height_mm / 2
-            yield _Words(str(printed(channel)), along_mm, across_mm, height_mm, anchor)
+            yield _Lettering(str(printed(channel)), along_mm, across_mm, height_mm, anchor)
 
 
-def _on_table(words: _Words, flat: Flat) -> MarkText:
+def _on_table(words: _Lettering, flat: Flat) -> MarkText:
     x_mm, y_mm = flat(np.array([[words.along_mm, words.across_mm]]))[0].tolist()
     return MarkText(words.text, x_mm, y_mm, words.height_mm, words.anchor)
 
@@ -174,7 +174,7 @@ def _fixings_of(plate: PlateFile, layer: Layer) -> list[Fixing]:
     return [fixing for fixing in plate.fixings if not fixing.layers or layer.name in fixing.layers]
 
 
-def _is_clear(words: _Words, plate: PlateFile, layer: Layer) -> bool:
+def _is_clear(words: _Lettering, plate: PlateFile, layer: Layer) -> bool:
     """Whether a text is clear of fixing holes and of their heads."""
     wide_mm = FIGURE_WIDTH * words.height_mm * len(words.text)
     begin_mm = words.along_mm - {"start": 0.0, "middle": wide_mm / 2, "end": wide_mm}[words.anchor]

@@ -8,15 +8,20 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from operator import itemgetter
 from typing import Any
 
 _MAX_NUMBER = 1_000_000  # as `number` in the schema
 _STEP = re.compile(r"[1-9][0-9]{0,5}(?:[.][0-9]{1,2}|(?: [1-9][0-9]{0,5}/[1-9][0-9]{0,5}))?")
-_NUMBERS = ("channel", "row", "hole", "pin_type")
-_TEXTS = ("channel_name", "row_name", "pin_type_name")
-_PITCHES = (("pitch_midi", "pitch"), ("written_pitch_midi", "written_pitch", "channel_pitch_midi", "channel_pitch"))
-_LENGTHS = ("along_mm", "across_mm")
-_NO_TEXT, _NO_NUMBER = (str, type(None)), (int, float, type(None))
+_NUMBERS = itemgetter("channel", "row", "hole", "pin_type")
+_TEXTS = itemgetter("channel_name", "row_name", "pin_type_name", "step")
+_LENGTHS = itemgetter("along_mm", "across_mm")
+_PITCHES = (
+    (itemgetter("pitch_midi", "pitch"),),
+    (itemgetter("written_pitch_midi", "written_pitch"), itemgetter("channel_pitch_midi", "channel_pitch")),
+)
+_INT, _TEXT, _NONE = {int}, {str}, type(None)
+_LENGTH_TYPES, _DEVIATION_TYPES, _SOURCE_TYPES = {int, float}, {int, float, _NONE}, {str, _NONE}
 
 
 def without_plain_pins(document: dict[str, Any], version: int) -> dict[str, Any]:
@@ -37,36 +42,36 @@ def without_plain_pins(document: dict[str, Any], version: int) -> dict[str, Any]
     return {**document, "plates": [{**plate, "pins": []} for plate in plates]}
 
 
-def _are_plain(pins: Iterable[Any], pitches: tuple[str, ...]) -> bool:
+def _are_plain(pins: Iterable[Any], pitches: tuple[itemgetter[Any], ...]) -> bool:
     steps: set[str] = set()
     for pin in pins:
-        if type(pin) is not dict:
-            return False
         try:
-            numbers = [pin[key] for key in _NUMBERS]
-            note, step = pin["note"], pin["step"]
-            if note is not None:
-                numbers.append(note)
-            plain = (
-                all(type(number) is int and 1 <= number <= _MAX_NUMBER for number in numbers)
-                and all(type(pin[key]) is str for key in _TEXTS)
-                and all(type(pin[key]) in {int, float} for key in _LENGTHS)
-                and type(pin["source"]) in _NO_TEXT
-                and type(pin["deviation_ms"]) in _NO_NUMBER
-                and all(_is_pitch(pin[key], key) for key in pitches)
-                and type(step) is str
-            )
+            if not (type(pin) is dict and _is_plain(pin) and all(_is_pitch(*pitch(pin)) for pitch in pitches)):
+                return False
+            steps.add(pin["step"])
         except KeyError:
             return False
-        if not plain:
-            return False
-        steps.add(step)
     return all(_STEP.fullmatch(step) for step in steps)
 
 
-def _is_pitch(value: object, key: str) -> bool:
-    if value is None:
-        return True
-    if not key.endswith("_midi"):
-        return type(value) is str
-    return type(value) is int and (key == "channel_pitch_midi" or 0 <= value <= 127)
+def _is_plain(pin: dict[str, Any]) -> bool:
+    """Whether a pin has values of the right types, and numbers within their bounds."""
+    numbers, note = _NUMBERS(pin), pin["note"]
+    if note is not None:
+        numbers += (note,)
+    return (
+        set(map(type, numbers)) == _INT
+        and min(numbers) >= 1
+        and max(numbers) <= _MAX_NUMBER
+        and set(map(type, _TEXTS(pin))) == _TEXT
+        and set(map(type, _LENGTHS(pin))) <= _LENGTH_TYPES
+        and type(pin["source"]) in _SOURCE_TYPES
+        and type(pin["deviation_ms"]) in _DEVIATION_TYPES
+    )
+
+
+def _is_pitch(midi: object, name: object) -> bool:
+    """Whether a pitch is one, or not known; those beyond MIDI are left to the validator."""
+    if midi is None:
+        return name is None or type(name) is str
+    return type(midi) is int and 0 <= midi <= 127 and (name is None or type(name) is str)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from ezdxf.document import Drawing
 
 OUTLINE, SLOTS, MARKS = "OUTLINE", "SLOTS", "MARKS"
-_MILLIMETRES, _METRIC = 4, 1  # Source: DXF reference, header variables $INSUNITS and $MEASUREMENT (from memory)
+_MILLIMETRES = 4  # Source: DXF reference, header variable $INSUNITS (from memory); the library's $MEASUREMENT is metric
 _COLOURS = (1, 3, 4, 5, 6, 2)  # of tools in turn, by number: red, green, cyan, blue, magenta, yellow
 _BLACK, _GREY = 7, 8
 
@@ -69,7 +69,6 @@ def _drawing(pattern: Pattern, version: DxfVersion) -> Drawing:
     from ezdxf.filemanagement import new  # noqa: PLC0415  # as above
 
     drawing = new(version.value, setup=False)
-    drawing.header["$MEASUREMENT"] = _METRIC
     if version is not DxfVersion.R12:
         drawing.header["$INSUNITS"] = _MILLIMETRES
     tools = distinct(pattern.holes.tool).tolist()

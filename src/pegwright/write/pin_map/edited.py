@@ -22,7 +22,6 @@ def edited_map_json(working: WorkingMap, wheel: Wheel) -> bytes:
         working: the map.
         wheel: of the map.
     """
-    rows = edited_rows(working, wheel)
     kept = {
         key: value
         for key, value in working.document.items()
@@ -33,7 +32,7 @@ def edited_map_json(working: WorkingMap, wheel: Wheel) -> bytes:
         **kept,
         **({"hand_edits": _hand_edits(working)} if working.edits else {}),
         "pin_count": len(working.pins),
-        "plates": [_plate(plate, rows) for plate in range(1, wheel.plate_count + 1)],
+        "plates": [_plate(plate, rows) for plate, rows in edited_rows(working, wheel).items()],
     }
     return json_file(FORMAT, VERSION, document)
 
@@ -45,24 +44,23 @@ def edited_map_csv(working: WorkingMap, wheel: Wheel) -> dict[str, bytes]:
         working: the map.
         wheel: of the map.
     """
-    rows = edited_rows(working, wheel)
     return {
-        plate_file(plate, wheel.plate_count): csv_bytes(PIN_COLUMNS, (row for row in rows if row[0] == plate))
-        for plate in range(1, wheel.plate_count + 1)
+        plate_file(plate, wheel.plate_count): csv_bytes(PIN_COLUMNS, rows)
+        for plate, rows in edited_rows(working, wheel).items()
     }
 
 
-def edited_rows(working: WorkingMap, wheel: Wheel) -> list[tuple[Cell, ...]]:
-    """One row for each pin, as `PIN_COLUMNS`, in the order of pin maps."""
-    rows = []
+def edited_rows(working: WorkingMap, wheel: Wheel) -> dict[int, list[tuple[Cell, ...]]]:
+    """For each plate by its printed number a row for each of its pins, as `PIN_COLUMNS`, in the order of pin maps."""
+    rows: dict[int, list[tuple[Cell, ...]]] = {plate: [] for plate in range(1, wheel.plate_count + 1)}
     for (channel, plate, row, number), pin_type, cells in working.pins:
         note = [cell if isinstance(cell, str | int | float) else None for cell in cells]
-        rows.append((printed(plate), *hole_cells(wheel, channel, row, number, pin_type), *note))
+        rows[printed(plate)].append((printed(plate), *hole_cells(wheel, channel, row, number, pin_type), *note))
     return rows
 
 
 def _plate(plate: int, rows: list[tuple[Cell, ...]]) -> dict[str, Json]:
-    pins = objects(PIN_COLUMNS[1:], [row[1:] for row in rows if row[0] == plate])
+    pins = objects(PIN_COLUMNS[1:], [row[1:] for row in rows])
     return {"plate": plate, "pin_count": len(pins), "pins": pins}
 
 

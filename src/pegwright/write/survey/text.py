@@ -11,7 +11,7 @@ from pegwright.verdict.values import SurveyRow, Verdict
 from pegwright.wheel import Wheel
 from pegwright.write.survey.build_out import build_out_lines
 from pegwright.write.survey.csv import path_text
-from pegwright.write.tables import LINE_CELLS, Line, TextTable, one_line, paragraphs
+from pegwright.write.tables import LINE_CELLS, Line, TextTable, cells_of, one_line, paragraphs
 
 LISTED = 30  # lines of each list
 TITLE_CELLS = 30
@@ -101,9 +101,16 @@ def _cells(group: FitGroup, verdict: Verdict, wheel: Wheel) -> dict[str, str]:
     if group is not FitGroup.FITS:
         cells["Start"] = f"{printed(verdict.start_steps):,}"
     if group in _SHORT:
-        things = ", ".join(addition_words(addition, wheel).removeprefix("a channel for ") for addition in verdict.lacks)
-        cells["Lacks"] = one_line(things, LACKS_CELLS)
+        things = [addition_words(addition, wheel).removeprefix("a channel for ") for addition in verdict.lacks]
+        every = one_line(", ".join(things), PATH_CELLS)
+        cells["Lacks"] = every if cells_of(every) <= LACKS_CELLS else _first_of(things)
     return cells
+
+
+def _first_of(things: Sequence[str]) -> str:
+    """The first of several things, and how many more there are."""
+    first = one_line(things[0], LINE_CELLS - NAME_CELLS)
+    return f"{first} and {len(things) - 1:,} more" if things[1:] else first
 
 
 def _missing(missing: Sequence[Missing], wheel: Wheel) -> list[Line]:
