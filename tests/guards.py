@@ -99,6 +99,18 @@ def oversized(text: str) -> list[str]:
     return faults
 
 
+def unspaced_percents(text: str) -> list[str]:
+    """Shares that a module prints otherwise than `units.percent_text`: no space before the symbol."""
+    faults = []
+    for node in ast.walk(ast.parse(text)):
+        shown = node.value if isinstance(node, ast.Constant) and isinstance(node.value, str) else ""
+        if isinstance(node, ast.JoinedStr):
+            shown = "".join(str(part.value) if isinstance(part, ast.Constant) else "0" for part in node.values)
+        if isinstance(node, ast.expr) and re.search(r"[0-9]%(?![0-9\w])", shown):
+            faults.append(f"line {node.lineno}: {ast.unparse(node)}")
+    return faults
+
+
 def is_inner(path: PurePath) -> bool:
     """Whether a module, by its path in the package, must know no clock, chance or file."""
     return path.parts[0].removesuffix(".py") not in OUTER

@@ -120,6 +120,20 @@ def seconds_text(duration_s: float) -> str:
     return f"{figures(duration_s)} s"
 
 
+def percent_text(share: float, decimals: int = 0, sign: str = "") -> str:
+    """A share in per cent, as a number with its unit: `12 %`, `0.1 %`.
+
+    Source: The International System of Units (SI brochure), 9th edition, 5.4.7 (from memory): a space separates the
+    number and the symbol %.
+
+    Args:
+        share: 1 is all of it.
+        decimals: of the per cent.
+        sign: `+` prints that of shares above 0 too.
+    """
+    return f"{100 * share:{sign}.{decimals}f} %"
+
+
 def turning_text(turn_s: float) -> str:
     """How fast a wheel turns, both ways: `24 s a turn, 2.5 revolutions a minute`."""
     return f"{seconds_text(turn_s)} a turn, {revolutions_text(60 / turn_s)}"

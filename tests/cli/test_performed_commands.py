@@ -153,7 +153,7 @@ def test_playing_is_reported_with_what_to_try_and_remedies_say_what_that_does(
     count = json.loads(performed.out)["count"]
     sound = f"{count['sounding']:,} of {count['read']:,} notes sound"
     assert text.partition(said)[2].startswith(sound)
-    assert "--performed" in text.partition(said)[2][:200]
+    assert "--performed" in text.partition(said)[2][:300]
     data = json.loads(pegwright(*fit, "--remedies", "--json").out)["remedies"]
     assert data["performed"]["not_sounding"] == count["left_out"] < data["now"]["not_sounding"] + 1
     assert "played by hand" not in pegwright("fit", TANGO, "--wheel", WHEEL, "--remedies").out

@@ -187,3 +187,23 @@ def test_tables_of_any_names_fit_and_lose_nothing(rows: list[tuple[str, int, str
     shown = sorted("".join("".join(text).split()))
     for mark in {mark for row in cells for cell in row for mark in cell if mark not in " ,"}:
         assert shown.count(mark) >= sum(cell.count(mark) for row in cells for cell in row)
+
+
+@pytest.mark.parametrize("columns", [60, 66, 72, 80])
+def test_options_that_a_report_lists_stay_with_their_values(
+    columns: int, pegwright: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    options = ("--reach", "1/64", "--transpose", "-3", "--swing", "straight", "--start", "12", "--priority", "Bass=2")
+    text = pegwright("fit", MARCH, "-w", WHEEL, *options).out
+    lines = text[text.index("Options") :].split("\n\n")[0].splitlines()
+    assert len(lines) > 1
+    assert not [line for line in lines if line.split()[-1].startswith("--")]
+
+
+@pytest.mark.parametrize("cells", range(18, 60))
+def test_an_option_in_a_sentence_stays_with_its_value(cells: int) -> None:
+    sentence = "swing marks (play them with --swing 2:1, or --swing straight), or give --transpose -3 or --only PART"
+    lines = wrapped(sentence, cells)
+    assert " ".join(lines) == sentence
+    assert not [line for line in lines if line.split()[-1].startswith("--")]

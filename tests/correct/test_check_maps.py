@@ -122,14 +122,18 @@ def test_nor_has_one_with_held_notes(song: Score, on: Wheel, options: Any, lengt
 
 
 @pytest.mark.parametrize(
-    ("sentence", "build"), [(text, build) for text, _, build in CASES if text in SENTENCES], ids=str
+    ("sentence", "build"),
+    [pytest.param(text, build, id=f"{text}: {what}") for text, what, build in CASES if text in SENTENCES],
 )
 def test_what_the_verifier_finds_in_pins_is_found_without_the_score(sentence: str, build: Callable[[], Case]) -> None:
     _, on, placement = build()
     assert faults(on, placement, unordered(on, placement)) == {SENTENCES[sentence]}
 
 
-@pytest.mark.parametrize("build", [build for text, _, build in HELD if not text.startswith("notes {}")], ids=str)
+@pytest.mark.parametrize(
+    "build",
+    [pytest.param(build, id=f"{text}: {what}") for text, what, build in HELD if not text.startswith("notes {}")],
+)
 def test_what_it_finds_in_held_notes_is_found_without_the_score(build: Callable[[], Held]) -> None:
     on, placement, pins = build()
     assert verify_held(on, placement, pins)

@@ -71,7 +71,7 @@ def test_odd_tuplets_and_64ths_are_written() -> None:
 def test_what_was_counted_is_in_words() -> None:
     few = judged(score([(0, 60), (7, 62), (13, 62)], resolution=480))
     assert (few.unclear, few.by_hand) == (True, False)
-    assert judgement_words(few) == "1 of 3 onsets lies on a simple grid (chance alone puts 13% there)"
+    assert judgement_words(few) == "1 of 3 onsets lies on a simple grid (chance alone puts 13 % there)"
     assert judgement_words(judged(score([(0, 60), (6, 60)]))) == "all 2 onsets lie on a simple grid"
 
 

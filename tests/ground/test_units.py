@@ -14,10 +14,24 @@ from pegwright.units import (
     least_doubled,
     nearest_hint,
     one_line,
+    percent_text,
     ratio_text,
     seconds_text,
     turning_text,
 )
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        (percent_text(0.12), "12 %"),
+        (percent_text(0.0004, 1), "0.0 %"),
+        (percent_text(0.26, sign="+"), "+26 %"),
+        (percent_text(-0.36, sign="+"), "-36 %"),
+    ],
+)
+def test_per_cent_is_a_number_with_its_unit(text: str, shown: str) -> None:
+    assert text == shown
 
 
 @pytest.mark.parametrize(

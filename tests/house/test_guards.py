@@ -138,6 +138,23 @@ def test_size_catches(text: str, faults: int) -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "caught"),
+    [
+        ('f"{share:.0%}"', True),
+        ('f"at most {share:+.1%} more"', True),
+        ('f"{share:.{decimals}%}"', True),
+        ('f"{100 * share:.0f}%"', True),
+        ('"print at 100%"', True),
+        ('f"{percent_text(share)} of a turn"', False),
+        ('f"{100 * share:.1f} %"', False),
+        ('"%%abc, 3%2a"', False),
+    ],
+)
+def test_other_forms_of_per_cent_are_caught(text: str, caught: bool) -> None:
+    assert bool(guards.unspaced_percents(text)) is caught
+
+
+@pytest.mark.parametrize(
     "text",
     [
         "import time",

@@ -37,6 +37,11 @@ def test_modules_and_functions_stay_small(path: Path) -> None:
     assert guards.oversized(path.read_text(encoding="utf-8")) == []
 
 
+@pytest.mark.parametrize("path", SOURCES, ids=name_of)
+def test_per_cent_is_printed_in_one_form(path: Path) -> None:
+    assert guards.unspaced_percents(path.read_text(encoding="utf-8")) == []
+
+
 @pytest.mark.parametrize("path", INNER, ids=name_of)
 def test_inner_rooms_have_no_clock_chance_or_files(path: Path) -> None:
     excepted, _ = guards.EXCEPTIONS.get(str(path.relative_to(guards.PACKAGE)), ((), ""))

@@ -123,21 +123,43 @@ def test_pairs_below_the_bound_are_counted_once() -> None:
     assert pins.below_count == 19 * 31
 
 
-@pytest.mark.parametrize(
-    ("diameter_mm", "slot_mm"), [(2.0, 2.0), (2.0, 9.0), (3.0, 12.0)], ids=["round", "slot", "wide"]
-)
-def test_a_slot_is_as_long_as_it_is_cut(diameter_mm: float, slot_mm: float) -> None:
-    """The wall to a pin hole in the middle of a slot's length, off it by half the channels' pitch."""
-    slot = adding("fixing", kind="slot", step=8, across_mm=-6.0, diameter_mm=diameter_mm, slot_mm=slot_mm)
-    tool = adding("tool", number=9, diameter_mm=diameter_mm, spindle_per_min=3000, feed_mm_per_min=100)
-    plate = read(changed(starter_values(), slot, tool), starter_wheel())
-    (wall,) = (
-        each
-        for each in PatternWalls(plate, starter_wheel(), patterns(plate, starter_wheel())[0]).all()
-        if each.kind == "fixing hole to pin hole" and each.first == "fixing 7, a slot"
-    )
-    assert wall.wall_mm == pytest.approx(6 - diameter_mm / 2 - 1.25, abs=0.01)
-    assert "step 8 row on" in wall.second
+def slot_walls(slot_mm: float, **place: float) -> dict[str, Wall]:
+    """The walls of a slot of 2 mm added to the starter, 6 mm beside the first channel; the least of each kind."""
+    slot = adding("fixing", kind="slot", across_mm=-6.0, diameter_mm=2.0, slot_mm=slot_mm, **place)
+    plate = read(changed(starter_values(), slot), starter_wheel())
+    walls: dict[str, Wall] = {}
+    for wall in PatternWalls(plate, starter_wheel(), patterns(plate, starter_wheel())[0]).all():
+        if wall.first == "fixing 7, a slot" and wall.wall_mm < walls.get(wall.kind, wall).wall_mm + 1e-9:
+            walls[wall.kind] = wall
+    return walls
+
+
+@pytest.mark.parametrize("slot_mm", [2.0, 6.0, 9.0, 30.0])
+def test_a_slot_is_as_long_as_it_is_cut(slot_mm: float) -> None:
+    """Its middle is at step 8.25, half-way between two holes that are half a step, 7.854 mm, apart."""
+    along_mm = max(0.0, math.pi * 320 / 64 / 4 - (slot_mm - 2) / 2)
+    wall = slot_walls(slot_mm, step=8.25)["fixing hole to pin hole"]
+    assert wall.wall_mm == pytest.approx(math.hypot(along_mm, 6) - 1 - 1.25, abs=0.06)  # less widening
+
+
+def test_a_slot_ends_as_near_to_the_edge_as_it_is_cut() -> None:
+    """Its middle 8 mm after step 1, 13 mm after the edge; 12 mm long: 13 - 6, and a little less on the inner face."""
+    assert slot_walls(12.0, along_mm=8.0)["fixing hole to edge"].wall_mm == pytest.approx(7, abs=0.3)
+
+
+def test_collars_that_are_off_their_holes_come_nearer_to_heads() -> None:
+    """A pin whose collar is 1.5 mm off: a head 8 mm on in the line of pins has 1.5 mm less beside it."""
+    from plate_text import wheel_with
+
+    straight, bent = demo_wheel(), wheel_with('[[pin_type]]\nname = "bent"\nstock = 1\noffset_mm = 1.5\n')
+    mark = adding("fixing", kind="mark", step=1.25, across_mm=318.0, diameter_mm=2.5)
+    clear_mm = []
+    for on in (straight, bent):
+        walls = PatternWalls(read_on(on, mark), on, patterns(read_on(on, mark), on)[0]).all()
+        clear_mm += [each.wall_mm for each in walls if each.kind == "fixing to pin" and "fixing 11" in each.first]
+    quarter_mm = demo_wheel().step_mm / 4
+    expected = [math.hypot(quarter_mm - off_mm, 4) - 1.25 - 2 for off_mm in (0, 1.5)]
+    assert clear_mm == pytest.approx(expected, abs=1e-6)
 
 
 def test_every_two_fixings_are_compared() -> None:

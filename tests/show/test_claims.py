@@ -37,7 +37,7 @@ class Case(NamedTuple):
 
 LISTED = "the songs as listed, each from the first of its best starts, no plate moved to another place"
 CASES = (
-    Case("fewer", Savings(900, 1000, 950, 800), f"800 pins moved during the show: 200 (20%) fewer than {LISTED}."),
+    Case("fewer", Savings(900, 1000, 950, 800), f"800 pins moved during the show: 200 (20 %) fewer than {LISTED}."),
     Case("more", Savings(900, 700, 700, 800), f"800 pins moved during the show: 100 more than {LISTED}."),
     Case("equal", Savings(900, 800, 800, 800), f"800 pins moved during the show, as many as {LISTED}."),
     Case("notes", Savings(702, 900, 900, 800, 3, 0), "From step 1 they would take 98 fewer still, at the cost of 3"),

@@ -95,5 +95,5 @@ def test_starts_that_were_not_tried_stand_in_the_headline() -> None:
     tried = problem.starts_tried
     assert floor_words(plan) == (
         f"Of {3 * tried} equally good starts of its songs {tried} were tried. With these, no order can move fewer than "
-        f"{whole.during:,}: at most 0.0% could be gained."
+        f"{whole.during:,}: at most 0.0 % could be gained."
     )

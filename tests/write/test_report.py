@@ -221,7 +221,7 @@ def test_the_text_tells_what_was_fitted_to_what() -> None:
     )
     assert "Song    Test song (test.mid), 1 bar" in lines
     assert "Wheel   Test wheel, 3 plates" in lines
-    assert "Length  4 quarters, 67% of a turn" in lines
+    assert "Length  4 quarters, 67 % of a turn" in lines
     assert "Tempo   120 quarter notes a minute, 3 s a turn, 20 revolutions a minute" in lines
     assert "Start   plate 5, step 2" in lines
     assert "Pitch   2 semitones down" in lines
@@ -239,7 +239,7 @@ def test_a_search_that_was_stopped_says_how_much_better_a_placement_could_be() -
     made = mixed()
     stopped = replace(made.placement, weight=90, weight_bound=100, status=Status.BOUNDED)
     told = report_text(song_of(made.score, WHEEL, stopped, pins=made.pins))
-    assert "Search  stopped before proving the best: at most 10.0% could be gained" in told
+    assert "Search  stopped before proving the best: at most 10.0 % could be gained" in told
     assert "Search" not in text_of(made)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -26,7 +26,7 @@ from pegwright.errors import UsageError
 
 if TYPE_CHECKING:
     from pegwright.load import SetLoad
-    from pegwright.remedy.changes import Change
+    from pegwright.remedy.changes import CommandOf
     from pegwright.song import FittedSong
     from pegwright.song_pipeline.fitting import SongRemedies
     from pegwright.wheel import Wheel
@@ -176,7 +176,7 @@ def _tried(fitted: FittedSong, full: bool) -> SongRemedies:
 def _print(
     fitted: FittedSong,
     helps: SongRemedies | None,
-    command: Callable[[Sequence[Change], bool], str],
+    command: CommandOf,
     listed: bool,
     loads: tuple[SetLoad, ...] | None,
     as_json: bool,
@@ -217,7 +217,7 @@ def _print(
 def _print_json(
     fitted: FittedSong,
     helps: SongRemedies | None,
-    command: Callable[[Sequence[Change], bool], str],
+    command: CommandOf,
     loads: tuple[SetLoad, ...] | None,
 ) -> None:
     """Print the report as JSON, with the load where it is given; arguments as for `_print`."""

@@ -9,7 +9,6 @@ from shlex import quote
 from typing import TYPE_CHECKING
 
 from pegwright.ask.convert import written
-from pegwright.ask.request import Played
 from pegwright.ask.song_file import SongFile, in_effect
 from pegwright.ask.table import OPTIONS, Value
 from pegwright.cli.outputs import refuse_inputs, toml_path
@@ -20,7 +19,7 @@ from pegwright.units import listed, plural
 
 if TYPE_CHECKING:
     from pegwright.ask.request import Request
-    from pegwright.remedy.changes import Change
+    from pegwright.remedy.changes import Change, SongEdit
     from pegwright.remedy.song_remedies import Remedies
     from pegwright.song import FittedSong
 
@@ -88,17 +87,17 @@ def with_remedy(wanted: ChosenSong, fitted: FittedSong, remedies: Remedies, take
     return replace(wanted, file=file, request=request)
 
 
-def command_with(wanted: ChosenSong, fitted: FittedSong, changes: Sequence[Change], performed: bool) -> str:
+def command_with(wanted: ChosenSong, fitted: FittedSong, changes: Sequence[Change], edit: SongEdit | None) -> str:
     """The whole command that makes changes, with the options given before.
 
     Args:
         wanted: the song and its options.
         fitted: the song.
         changes: of a remedy.
-        performed: whether the song is to be fitted as one played by hand.
+        edit: of the whole song, or None.
     """
     request = _with_changes(wanted, fitted, changes)
-    return wanted.command("fit", replace(request, played=Played()) if performed else request)
+    return wanted.command("fit", edit.added_to(request) if edit else request)
 
 
 def _with_changes(wanted: ChosenSong, fitted: FittedSong, changes: Sequence[Change]) -> Request:

@@ -10,6 +10,7 @@ from pegwright.draw.histogram import line_every
 from pegwright.draw.lettering import width_mm
 from pegwright.drawing import Anchor, Page, Path, Pen, Shape, Text, rectangle
 from pegwright.frozen import frozen
+from pegwright.units import percent_text
 
 WIDTH_MM = 240.0
 _LEFT_MM, _RIGHT_MM = 62.0, 20.0
@@ -98,7 +99,7 @@ def _share_line(chart: BuildOutChart) -> Iterator[Shape]:
     for x, y in points:
         yield _mark(x, y)
     for share, x, up in zip(chart.shares[:: max(1, len(points) - 1)], *_ends(points), strict=True):
-        yield Text(x, up - 2.2, f"{100 * share:.1f} %", _LABEL_MM, Anchor.MIDDLE)
+        yield Text(x, up - 2.2, percent_text(share, 1), _LABEL_MM, Anchor.MIDDLE)
 
 
 def _ends(points: list[tuple[float, float]]) -> tuple[list[float], list[float]]:

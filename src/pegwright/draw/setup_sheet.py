@@ -12,7 +12,7 @@ from pegwright.draw.plate_drawing import box_mm, face_words, turning_words
 from pegwright.drawing import Anchor, Circle, Page, Path, Pen, Shape, Text
 from pegwright.frozen import frozen
 from pegwright.making import HoleKind, Pattern
-from pegwright.units import printed
+from pegwright.units import percent_text, printed
 
 SUBJECT = "Set-up sheet"
 HEAD_MM, FOOT_MM, GAP_MM = 26.0, 12.0, 5.0
@@ -141,5 +141,5 @@ def _scaled(pattern: Pattern, scale: float, x_mm: float, y_mm: float) -> Iterato
     foot_mm = y_mm - scale * low
     corner = f"X{left:.3f} Y{low:.3f}"
     yield Text(x_mm + scale * left, foot_mm + SMALL_LINE_MM, f"corner: {corner}", SMALL_MM)
-    size = f"{right - left:.2f} x {high - low:.2f} mm; drawn {scale:.0%} of its size"
+    size = f"{right - left:.2f} x {high - low:.2f} mm; drawn {percent_text(scale)} of its size"
     yield Text(x_mm + scale * right, foot_mm + SMALL_LINE_MM, size, SMALL_MM, Anchor.END, grey=GREY)

@@ -18,7 +18,7 @@ from pegwright.columns import Ints, distinct, frozen_ints
 from pegwright.findings import Finding, Severity
 from pegwright.frozen import frozen
 from pegwright.score import Score
-from pegwright.units import plural
+from pegwright.units import percent_text, plural
 
 GRIDS = (24, 16, 10, 9, 7)  # parts of a quarter note
 HALF_BEYOND_CHANCE = 0.5  # of the share on a grid: a song with less was played by hand
@@ -89,4 +89,5 @@ def judgement_words(judgement: Judgement) -> str:
     if on_grid == judgement.moments:
         return f"all {moments} lie on a simple grid" if on_grid > 1 else "the only onset lies on a simple grid"
     verb = "lies" if on_grid == 1 else "lie"
-    return f"{on_grid:,} of {moments} {verb} on a simple grid (chance alone puts {judgement.by_chance:.0%} there)"
+    by_chance = percent_text(judgement.by_chance)
+    return f"{on_grid:,} of {moments} {verb} on a simple grid (chance alone puts {by_chance} there)"

@@ -29,6 +29,8 @@ from pegwright.findings import Finding, Severity
 from pegwright.score import Score
 from pegwright.units import plural
 
+STRAIGHTENED_CODE = "straightened"  # of a finding whose count is that of the pairs
+
 
 def swing_as_marked(score: Score) -> Score:
     """The same music with its eighths swung as the score states, bar by bar; see `swing_score`."""
@@ -118,7 +120,7 @@ def _straightened(score: Score, pairs: int, kept: int) -> tuple[Finding, ...]:
     if not pairs:
         effect = "only the score's marks of swing are not played" if score.bar_map.swing else "it changes nothing"
         message = f"--swing straight finds no triplets written long and short: {effect}"
-    findings = [Finding("straightened", Severity.NOTE, score.file, message, count=pairs)]
+    findings = [Finding(STRAIGHTENED_CODE, Severity.NOTE, score.file, message, count=pairs)]
     if kept:
         message = f"{plural(kept, 'quarter note')} with other triplets {'stays' if kept == 1 else 'stay'} as written"
         findings.append(Finding("triplets-kept", Severity.NOTE, score.file, message, count=kept))

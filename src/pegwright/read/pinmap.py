@@ -7,6 +7,7 @@ are read as well. The rest is checked here.
 from __future__ import annotations
 
 import json
+import re
 import tomllib
 from dataclasses import replace
 from fractions import Fraction
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
 
 FORMAT = "pegwright pin map"
 MAP_NAME = "pin-map.json"
+_LETTER = re.compile(r"([A-Z])([0-9]*)")
 VERSIONS = (1, 2, 3)
 _SNIFFED = 200  # bytes within which a JSON file has its first brace
 MAX_BYTES = 64 * 2**20  # some 200 000 pins
@@ -183,8 +185,15 @@ def _document(data: bytes, where: str) -> dict[str, Any]:
 
 
 def maps_in(path: Path) -> list[Path]:
-    """The pin maps of a folder: its own, or those of the sets of plates in it."""
-    return [path / MAP_NAME] if (path / MAP_NAME).is_file() else sorted(path.glob(f"*/{MAP_NAME}"))
+    """The pin maps of a folder: its own, or those of the sets of plates in it, in the order of their letters."""
+    if (path / MAP_NAME).is_file():
+        return [path / MAP_NAME]
+    return sorted(path.glob(f"*/{MAP_NAME}"), key=_by_letter)
+
+
+def _by_letter(path: Path) -> tuple[int, str]:
+    match = _LETTER.fullmatch(path.parent.name)
+    return (int(match[2] or 1), match[1]) if match else (10**6, path.parent.name)
 
 
 def is_pin_map(path: Path) -> bool:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -13,14 +12,12 @@ from pegwright.correct.names import with_letter
 from pegwright.correct.values import NOTE_KEYS, Cells, HandPin, Hole, ListedEdit, WorkingMap, ordered
 from pegwright.errors import InputError
 from pegwright.plain_file import plain_bytes
-from pegwright.read.pinmap import MAX_BYTES, map_document, read_pin_map
+from pegwright.read.pinmap import MAP_NAME, MAX_BYTES, map_document, maps_in, read_pin_map
 from pegwright.units import plural, printed
 from pegwright.wheel import Wheel, step_name
 
-MAP_NAME = "pin-map.json"
 HAND_EDITS = "hand_edits"
 _OLD_KEYS = {"written_pitch_midi": "pitch_midi", "written_pitch": "pitch"}  # of versions 1 and 2
-_LETTER = re.compile(r"([A-Z])([0-9]*)")
 
 
 def map_paths(path: Path) -> tuple[Path, ...]:
@@ -31,19 +28,12 @@ def map_paths(path: Path) -> tuple[Path, ...]:
     """
     if not path.is_dir():
         return (path,)
-    if (path / MAP_NAME).is_file():
-        return (path / MAP_NAME,)
-    paths = sorted(path.glob(f"*/{MAP_NAME}"), key=_by_letter)
+    paths = maps_in(path)
     if not paths:
         raise InputError(
             f"there is no {MAP_NAME} in this folder", where=str(path), hint="name a folder that `pin` wrote"
         )
     return tuple(paths)
-
-
-def _by_letter(path: Path) -> tuple[int, str]:
-    match = _LETTER.fullmatch(path.parent.name)
-    return (int(match[2] or 1), match[1]) if match else (10**6, path.parent.name)
 
 
 def read_working_maps(path: Path, wheel: Wheel) -> tuple[WorkingMap, ...]:

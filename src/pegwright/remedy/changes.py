@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from enum import IntEnum
+from enum import IntEnum, StrEnum
 from fractions import Fraction
 from shlex import quote
+from typing import TypeAlias
 
+from pegwright.ask.kinds import STRAIGHT
 from pegwright.ask.options import FitOptions
+from pegwright.ask.request import Played, Request
 from pegwright.edit.parts import move_part
 from pegwright.frozen import frozen
 from pegwright.percussion import drum_key_name
@@ -50,6 +53,21 @@ class Change:
     size: float
     fields: tuple[tuple[str, object], ...] = ()
     part: tuple[str, int] | None = None
+
+
+class SongEdit(StrEnum):
+    """What is tried on the whole song before it is fitted: the option that does it."""
+
+    PERFORMED = "--performed"
+    STRAIGHT = f"--swing {STRAIGHT}"
+
+    def added_to(self, request: Request) -> Request:
+        """The request with it."""
+        return replace(request, played=Played()) if self is SongEdit.PERFORMED else replace(request, swing=STRAIGHT)
+
+
+# The whole command that makes changes, with an edit of the whole song or none.
+CommandOf: TypeAlias = Callable[[Sequence[Change], SongEdit | None], str]
 
 
 def apply_changes(

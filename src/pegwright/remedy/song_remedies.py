@@ -91,6 +91,7 @@ class Remedies:
         tried: number of fits that were computed.
         complete: whether all was tried; else the work allowed for remedies was spent before.
         performed: the song with every note on the hole that was meant, where it was played by hand and that is better.
+        straight: the song with the swing that is written out played even, where that is better.
     """
 
     now: Shortfall
@@ -99,6 +100,7 @@ class Remedies:
     tried: int
     complete: bool = True
     performed: Shortfall | None = None
+    straight: Shortfall | None = None
 
 
 def shortfall_of(turns: Sequence[Score], placements: Sequence[Placement]) -> Shortfall:

@@ -16,8 +16,9 @@ from pegwright.correct.names import inverse
 from pegwright.correct.values import NO_HASH, Edit, WorkingMap, ordered
 from pegwright.errors import InputError, UsageError
 from pegwright.read.edit_lines import read_edit_lines
+from pegwright.read.pinmap import MAP_NAME
 from pegwright.read.plate_csv import plate_files, plate_of, read_plate, settled_pins
-from pegwright.read.working_map import MAP_NAME, map_paths
+from pegwright.read.working_map import map_paths
 from pegwright.units import listed, plural, printed
 from pegwright.wheel import Wheel
 from pegwright.write.pin_map.edited import edited_map_csv, edited_map_json

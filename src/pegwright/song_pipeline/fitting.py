@@ -10,12 +10,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
 from pegwright.ask.options import FitOptions
-from pegwright.ask.request import PLAIN, Played, Request
+from pegwright.ask.request import PLAIN, Request
 from pegwright.check.held import verify_held
 from pegwright.check.verify import verify_turns
 from pegwright.columns import JoinedSequence
 from pegwright.config.wheel_file import could_be_loaded
 from pegwright.edit.by_hand import PLAYED_CODE
+from pegwright.edit.swing import STRAIGHTENED_CODE
 from pegwright.edit.turns import cut_turns
 from pegwright.errors import UsageError, refuse_broken
 from pegwright.findings import Finding
@@ -37,6 +38,7 @@ from pegwright.wheel import Wheel
 
 if TYPE_CHECKING:
     from pegwright.load import SetLoad
+    from pegwright.remedy.changes import SongEdit
     from pegwright.remedy.song_remedies import Remedies, Shortfall
     from pegwright.remedy.wheel_changes import WheelRemedy
     from pegwright.search.best import Best
@@ -245,32 +247,48 @@ def remedies_for(song: FittedSong, work: int | None = None) -> SongRemedies:
     of_wheel = Budget(work // WHEEL_SHARE)
     wheel = fewest_changes(*fitted, could_be_loaded, of_wheel)
     remedies = find_remedies(*fitted, Budget(work - of_wheel.spent))
-    performed = _performed(song, remedies.now) if work == FULL_WORK else None
-    return replace(remedies, complete=remedies.complete and of_wheel.complete, performed=performed), wheel
+    remedies = replace(remedies, complete=remedies.complete and of_wheel.complete)
+    return _with_edits_tried(song, remedies) if work == FULL_WORK and song.edited.data else remedies, wheel
 
 
-def _performed(song: FittedSong, now: Shortfall) -> Shortfall | None:
-    """How far a song that was played by hand falls short with --performed; None where it was not, or that is no better.
+def _with_edits_tried(song: FittedSong, remedies: Remedies) -> Remedies:
+    """The remedies with how far the song falls short with --performed and --swing straight, where that is better."""
+    from pegwright.remedy.changes import SongEdit  # noqa: PLC0415  # as above
+
+    performed = straight = None
+    if any(finding.code == PLAYED_CODE for finding in song.edited.findings):
+        performed = _with_edit(song, remedies.now, SongEdit.PERFORMED)
+    elif song.request.swing is None:
+        straight = _with_edit(song, remedies.now, SongEdit.STRAIGHT)
+    return replace(remedies, performed=performed, straight=straight)
+
+
+def _with_edit(song: FittedSong, now: Shortfall, edit: SongEdit) -> Shortfall | None:
+    """How far a song falls short with an edit of the whole of it; None where it does not apply, or is no better.
 
     Args:
         song: as it was fitted.
         now: how far it falls short as it is.
+        edit: what is tried.
     """
-    edited, chosen = song.edited, song.options
-    if not edited.data or not any(finding.code == PLAYED_CODE for finding in edited.findings):
-        return None
-    from pegwright.remedy.song_remedies import shortfall_of  # noqa: PLC0415  # as above
+    from pegwright.remedy.changes import SongEdit  # noqa: PLC0415  # as above
+    from pegwright.remedy.song_remedies import shortfall_of  # noqa: PLC0415
 
+    edited, chosen = song.edited, song.options
     options = replace(
         song.request.options, transpose_semitones=chosen.transpose_semitones, start_steps=chosen.start_steps
     )
-    request = replace(song.request, played=Played(), search=None, options=options)
+    request = edit.added_to(replace(song.request, search=None, options=options))
     try:
-        on_grid = edit_score(score_of(edited.data, Path(edited.path))[0], song.wheel, request)
-        tried = fit_edited(on_grid, song.wheel)
+        tried = edit_score(score_of(edited.data, Path(edited.path))[0], song.wheel, request)
+        if edit is SongEdit.STRAIGHT and not any(
+            each.code == STRAIGHTENED_CODE and each.count for each in tried.findings
+        ):
+            return None
+        fitted = fit_edited(tried, song.wheel)
     except UsageError:  # such as a tempo of the hand that is too fast for the wheel: no remedy
         return None
-    shortfall = shortfall_of([turn.score for turn in tried.turns], tried.placements)
+    shortfall = shortfall_of([turn.score for turn in fitted.turns], fitted.placements)
     return shortfall if shortfall < now else None
 
 

@@ -22,7 +22,8 @@ _GAP = "  "
 _MIN_OVER, _MIN_LEFT = 12, 8  # cells of a last column, and of one that is broken at words
 _HIDDEN = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")  # controls, direction marks, what has no shape; line breaks
 _ONE_CELL = re.compile("[\0-\u02ff‐-―‘-”…−→─▁-█♩♭♯]*")  # the characters of most texts, each one cell wide
-_OPTION = re.compile(r"(?<= )(--?[a-z][a-z-]*) (?=[^-&>|])")  # with its value
+_OPTION = re.compile(r"(?<![^ \t])(--?[a-z][a-z-]*) (?=[^-&>|]|-[0-9])")  # as typed, with its value
+_OPTION_NAMED = re.compile(r"(?<![\w-])(--[a-z][a-z-]*) (?=[-+]?[0-9]|[A-Z]{2}|['\"]|(?:straight|find|auto)\b)")
 _UNIT = re.compile(r"(?<=[0-9]) (?=(?:mm|ms|s|%)(?![^\s,.;:)]))")  # between a number and its unit
 _QUOTED = re.compile(r"\"[^\"]*\"|'[^']*'")
 
@@ -80,7 +81,8 @@ def wrapped(text: str, width: int, first: str = "", later: str = "", whole: bool
         whole: print a word that is wider than a line as one, so that it can be copied.
     """
     lines, line, begun = [], first, False
-    for word in re.split(r"[ \n]+", _UNIT.sub(KEPT, text.strip(" \n"))):
+    joined = _OPTION_NAMED.sub(rf"\1{KEPT}", _UNIT.sub(KEPT, text.strip(" \n")))
+    for word in re.split(r"[ \n]+", joined):
         if begun and cells_of(line) + 1 + cells_of(word) > width:
             lines.append(line)
             line, begun = later, False
@@ -108,6 +110,11 @@ def unbroken_quotes(text: str) -> str:
     return _QUOTED.sub(lambda quoted: quoted[0].replace(" ", KEPT), text)
 
 
+def unbroken_options(text: str) -> str:
+    """Options as they are typed, of which none is broken from its value, and nothing in quotes."""
+    return _OPTION.sub(rf"\1{KEPT}", unbroken_quotes(text))
+
+
 def command_lines(command: str, width: int, indent: str = "  ") -> list[str]:
     """A command to be copied, broken with backslashes, as shells have them, where it is wider than a line.
 
@@ -116,8 +123,7 @@ def command_lines(command: str, width: int, indent: str = "  ") -> list[str]:
         width: cells of a line.
         indent: before the first line; twice before the others.
     """
-    kept = _OPTION.sub(rf"\1{KEPT}", unbroken_quotes(command))
-    lines = wrapped(kept, width - 2, indent, 2 * indent, whole=True)
+    lines = wrapped(unbroken_options(command), width - 2, indent, 2 * indent, whole=True)
     if cells_of(f"{indent}{command}") <= width:
         return [f"{indent}{command}"]
     return [*(f"{line} \\" for line in lines[:-1]), lines[-1]]

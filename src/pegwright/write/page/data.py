@@ -12,7 +12,7 @@ from pegwright.findings import Finding
 from pegwright.grid import Loss, hole_grid, start_steps
 from pegwright.json_value import Json
 from pegwright.percussion import drum_key_name
-from pegwright.remedy.changes import Change
+from pegwright.remedy.changes import Change, SongEdit
 from pegwright.remedy.song_remedies import Remedies
 from pegwright.remedy.taking import command_with
 from pegwright.remedy.wheel_changes import WheelRemedy
@@ -39,7 +39,7 @@ def page_data(song: FittedSong, remedies: tuple[Remedies, WheelRemedy | None] | 
         remedies: what would help; None leaves it out.
     """
 
-    def command(changes: Sequence[Change], _: bool) -> str:
+    def command(changes: Sequence[Change], _: SongEdit | None) -> str:
         return command_with(song.score.file, song.request, song.options, changes)
 
     report, wheel, placement = song.report, song.wheel, song.turns[0].placement

@@ -174,7 +174,7 @@ def _walls(plan: PlatePlan) -> list[Line]:
         f"minimum {unit}",
         "",
         "where",
-        "between",
+        "",
     ]
     return ["What is left of the sheet at its weakest places", TextTable(header, rows, left=(0, 1, 4, 5, 6), over=True)]
 

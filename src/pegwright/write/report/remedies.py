@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 from pegwright.json_value import Json
 from pegwright.remedy.budget import FULL_WORK, PAGE_WORK
-from pegwright.remedy.changes import Change
+from pegwright.remedy.changes import Change, CommandOf, SongEdit
 from pegwright.remedy.song_remedies import NoteRemedy, Remedies, Shortfall
 from pegwright.remedy.wheel_changes import WheelRemedy
 from pegwright.score import Score
@@ -25,8 +25,8 @@ NOT_ALL_TRIED = (
 )
 
 
-def _options_alone(changes: Sequence[Change], performed: bool = False) -> str:
-    return "--performed" if performed else " ".join(change.typed for change in changes)
+def _options_alone(changes: Sequence[Change], edit: SongEdit | None = None) -> str:
+    return " ".join([*([edit] if edit else []), *(change.typed for change in changes)])
 
 
 def remedies_text(
@@ -35,7 +35,7 @@ def remedies_text(
     wheel: WheelRemedy | None,
     dropped: int = 0,
     width: int = LINE_CELLS,
-    command: Callable[[Sequence[Change], bool], str] = _options_alone,
+    command: CommandOf = _options_alone,
 ) -> str:
     """Remedies for the song, for its troubled notes, and for the wheel, best first.
 
@@ -45,21 +45,25 @@ def remedies_text(
         wheel: the fewest changes to the wheel, or None.
         dropped: further notes that were read and dropped on request.
         width: cells of a line.
-        command: the whole command that makes changes, given them and whether it is for a song played by hand; by
+        command: the whole command that makes changes, given them and an edit of the whole song or None; by
             default the options of the changes alone.
     """
     if not remedies.tried and remedies.complete:
         return "Nothing needs a remedy.\n"
     blocks = [[f"What would help (every line was tried: {plural(remedies.tried, 'fit')})"]]
-    if remedies.performed:
-        words = _shortfall_words(remedies.performed, score, dropped)
-        item = _item("- ", f"It was played by hand; with every note on the hole that was meant {words}:")
-        blocks.append([item, *_command_lines(command((), True), width)])
+    for song_edit, shortfall, tried in (
+        (SongEdit.PERFORMED, remedies.performed, "It was played by hand; with every note on the hole that was meant"),
+        (SongEdit.STRAIGHT, remedies.straight, "Its swing is written out; with pairs of long and short played even"),
+    ):
+        if shortfall:
+            now = "" if remedies.song else f" (now {_shortfall_words(remedies.now, score, dropped)})"
+            item = _item("- ", f"{tried} {_shortfall_words(shortfall, score, dropped)}{now}:")
+            blocks.append([item, *_command_lines(command((), song_edit), width)])
     if remedies.song:
         blocks.append([f"The song as a whole, now {_shortfall_words(remedies.now, score, dropped)}:"])
         for number, remedy in enumerate(remedies.song):
             words = f"{_together(remedy.changes)}: {_shortfall_words(remedy.shortfall, score, dropped)}"
-            blocks[-1] += [_item(f"{printed(number)}. ", words), *_command_lines(command(remedy.changes, False), width)]
+            blocks[-1] += [_item(f"{printed(number)}. ", words), *_command_lines(command(remedy.changes, None), width)]
     else:
         blocks.append(["The song as a whole: no change that was tried makes it better."])
     blocks.append(_notes(score, remedies, dropped))
@@ -144,7 +148,7 @@ def remedies_json(
     score: Score,
     remedies: Remedies,
     wheel: WheelRemedy | None,
-    command: Callable[[Sequence[Change], bool], str] = _options_alone,
+    command: CommandOf = _options_alone,
 ) -> dict[str, Json]:
     """The same as data; notes are counted from 1. Arguments as for `remedies_text`."""
     return {
@@ -153,7 +157,7 @@ def remedies_json(
         "song": [
             _changes_json(remedy.changes)
             | _shortfall_json(remedy.shortfall)
-            | {"command": command(remedy.changes, False)}
+            | {"command": command(remedy.changes, None)}
             for remedy in remedies.song
         ],
         "notes": [
@@ -170,6 +174,7 @@ def remedies_json(
         "wheel": None if wheel is None else _wheel_json(wheel),
         "complete": remedies.complete,
         **({"performed": _shortfall_json(remedies.performed)} if remedies.performed else {}),
+        **({"straight": _shortfall_json(remedies.straight)} if remedies.straight else {}),
     }
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
 from pegwright.note_count import NoteCount, note_count
-from pegwright.remedy.changes import Change
+from pegwright.remedy.changes import CommandOf
 from pegwright.remedy.song_remedies import Remedies
 from pegwright.search.best import Best, RankedFit
 from pegwright.tell.audible import Audibility, audibility
@@ -34,9 +34,7 @@ def search_text(best: Best, width: int = LINE_CELLS) -> str:
     return paragraphs([[f"Compared {tried}; {sure}:"], [table], equal_lines], width)
 
 
-def beyond_search_text(
-    remedies: Remedies, count: NoteCount, command: Callable[[Sequence[Change], bool], str], width: int = LINE_CELLS
-) -> str:
+def beyond_search_text(remedies: Remedies, count: NoteCount, command: CommandOf, width: int = LINE_CELLS) -> str:
     """A line on what would sound more notes than the first choice of a search; empty where nothing that was tried does.
 
     Args:
@@ -53,7 +51,7 @@ def beyond_search_text(
         f"A search varies transposition and start alone: {now:,} of {plural(count.read, 'note')} sound with its first "
         f"choice, {then:,} with"
     )
-    return paragraphs([[words, *map(UncutLine, command_lines(command(more.changes, False), width))]], width) + "\n"
+    return paragraphs([[words, *map(UncutLine, command_lines(command(more.changes, None), width))]], width) + "\n"
 
 
 def starts_text(starts: Sequence[int]) -> str:

@@ -21,7 +21,7 @@ from pegwright.tell.counts import count_words, damage_words
 from pegwright.tell.hints import folding_hint
 from pegwright.tell.report import Report, ReportedNote, ReportedNotes
 from pegwright.tell.wheel import HEADED
-from pegwright.units import figures, fraction_text, plural, quarters_per_minute, turning_text
+from pegwright.units import figures, fraction_text, percent_text, plural, quarters_per_minute, turning_text
 from pegwright.write.start import start_of
 from pegwright.write.tables import (
     HANG,
@@ -31,7 +31,7 @@ from pegwright.write.tables import (
     UncutLine,
     one_line,
     paragraphs,
-    unbroken_quotes,
+    unbroken_options,
 )
 
 LISTED = 5  # notes or lines of a group before "and N more"
@@ -110,7 +110,7 @@ def _with_hint(finding: Finding) -> str:
 
 def _options(song: FittedSong) -> list[Line]:
     text = one_line(typed(song.request), 6 * LINE_CELLS)
-    return [UncutLine(f"Options {HANG}{unbroken_quotes(text)}")] if text else []
+    return [UncutLine(f"Options {HANG}{unbroken_options(text)}")] if text else []
 
 
 def _turns(song: FittedSong) -> str:
@@ -130,13 +130,14 @@ def _length(score: Score, report: Report) -> str:
         return f"{quarters} quarters, exactly one turn"
     turns = float(report.turns)
     if turns < 1:
-        return f"{quarters} quarters, {turns:.0%} of a turn"
+        return f"{quarters} quarters, {percent_text(turns)} of a turn"
     return f"{quarters} quarters, {figures(turns)} turns"
 
 
 def _search(placement: Placement) -> str:
     short = placement.weight_bound - placement.weight
-    return f"stopped before proving the best: at most {short / max(1, placement.weight_bound):.1%} could be gained"
+    gain = percent_text(short / max(1, placement.weight_bound), 1)
+    return f"stopped before proving the best: at most {gain} could be gained"
 
 
 def _left_out(reason: Outcome, notes: ReportedNotes, file: str) -> list[Line]:

@@ -11,7 +11,7 @@ from pegwright.running import running_summary
 from pegwright.show.plan import Aim, Plan
 from pegwright.show.show import Pinned, Savings, Show
 from pegwright.tell.counts import count_words
-from pegwright.units import fraction_text, plural, printed
+from pegwright.units import fraction_text, percent_text, plural, printed
 from pegwright.write.cautions import TOUCH_LINE
 from pegwright.write.tables import HANG, LINE_CELLS, Line, TextTable, one_line, paragraphs
 
@@ -50,7 +50,7 @@ def verdict(show: Show) -> Iterator[str]:
     """What the plan saves, whether it is proved, and whether everything is ready in time: a sentence each."""
     savings, plan = show.savings, show.plan
     saved = savings.listed - savings.planned
-    share = f" ({saved / savings.listed:.0%})" if saved and savings.listed else ""
+    share = f" ({percent_text(saved / savings.listed)})" if saved and savings.listed else ""
     against = "the songs as listed, each from the first of its best starts, no plate moved to another place"
     moved = f"{plural(savings.planned, 'pin')} moved during the show"
     if saved:
@@ -94,12 +94,12 @@ def _bound_words(plan: Plan) -> str:
         floor = math.floor(plan.floor)
         gain = (plan.during - floor) / max(1, plan.during)
         subject = "In this order no starts" if given else "No order"
-        return f"{subject} can move fewer than {floor:,}: at most {gain:.1%} could be gained."
+        return f"{subject} can move fewer than {floor:,}: at most {percent_text(gain, 1)} could be gained."
     if plan.proved:
         return "In no order is the most hurried swap less hurried: proved."
     if math.isinf(plan.floor):
         return "In every order there is no time at all for some swap."
-    need = f"{plan.floor:.0%} of" if plan.floor <= _PERCENT_UP_TO else f"{plan.floor:.1f} times"
+    need = f"{percent_text(plan.floor)} of" if plan.floor <= _PERCENT_UP_TO else f"{plan.floor:.1f} times"
     return f"In no order can the most hurried swap need less than {need} its time."
 
 
@@ -191,7 +191,7 @@ def _chosen(show: Show) -> list[Line]:
     cells = []
     for words, work in rows:
         differs = savings.listed and work != savings.listed
-        share = f"{work / savings.listed - 1:+.0%}".replace("-", "−") if differs else ""
+        share = percent_text(work / savings.listed - 1, sign="+").replace("-", "−") if differs else ""
         cells.append((f"{words}:", f"{work:,}", share))
     before = sum(pinned.swap.work for pinned in show.pinned if pinned.before is None)
     table = TextTable([""] * 3, cells, indent=_INDENT)

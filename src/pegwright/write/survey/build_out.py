@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from pegwright.draw.build_out import BuildOutChart
 from pegwright.json_value import Json
 from pegwright.remedy.additions import Addition, addition_words
-from pegwright.units import listed, plural
+from pegwright.units import listed, percent_text, plural
 from pegwright.verdict.build_out import BuildOut
 from pegwright.verdict.tally import BuildOutTable, Survey
 from pegwright.wheel import Wheel
@@ -57,7 +57,7 @@ def build_out_lines(survey: Survey) -> list[Line]:
 
 
 def _percent(part: int, whole: int) -> str:
-    return f"{100 * part / max(1, whole):.1f} %"
+    return percent_text(part / max(1, whole), 1)
 
 
 def _more(chosen: BuildOut) -> str:

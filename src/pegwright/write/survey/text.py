@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pegwright.remedy.additions import addition_words
-from pegwright.units import plural, printed
+from pegwright.units import percent_text, plural, printed
 from pegwright.verdict.tally import NEARLY, FitGroup, Missing, Survey, Together
 from pegwright.verdict.values import SurveyRow, Verdict
 from pegwright.wheel import Wheel
@@ -61,7 +61,7 @@ def _head(survey: Survey) -> list[Line]:
 def _totals(survey: Survey) -> list[Line]:
     groups, count = survey.counted.groups, len(survey.rows)
     lines = [
-        (words, f"{len(groups[group]):,}", f"{100 * len(groups[group]) / max(1, count):.1f} %")
+        (words, f"{len(groups[group]):,}", percent_text(len(groups[group]) / max(1, count), 1))
         for group, words in GROUP_WORDS.items()
     ]
     table: list[Line] = [TextTable(("", "Pieces", "Share"), [*lines, ("All score files", f"{count:,}", "")])]
