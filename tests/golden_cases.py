@@ -131,11 +131,15 @@ def _row(text: str) -> Row:
 
 
 def _channel(text: str, rows: tuple[Row, ...]) -> Channel:
-    """`C4 sounds 60, re-strike 90 ms` with `, rows on half` where it has not all, `, holds 15 mm` where it holds."""
+    """`C4 sounds 60, re-strike 90 ms` with `, rows on half` where it has not all, `, holds 15 mm` where it holds.
+
+    `, early 1/2` follows where its pins are set so many steps early.
+    """
     name, sounds, *more = [part.strip() for part in text.replace(" sounds ", ", ").split(",")]
     known = {part.split()[0]: part.split()[1:] for part in more}
     hold_mm = float(known["holds"][0]) if "holds" in known else 0.0
-    return channel(
+    early = Fraction(known["early"][0]) if "early" in known else Fraction(0)
+    made = channel(
         name,
         [int(pitch) for pitch in sounds.split()],
         restrike_ms=float(known["re-strike"][0]),
@@ -143,6 +147,7 @@ def _channel(text: str, rows: tuple[Row, ...]) -> Channel:
         kind=Kind.HOLD if hold_mm else Kind.STRIKE,
         hold_mm=hold_mm,
     )
+    return replace(made, advance_steps=early)
 
 
 def _pin(text: str) -> PinType:

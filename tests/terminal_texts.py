@@ -21,6 +21,7 @@ MARCH = "songs/lamplighters-march.mid"
 CASES: Mapping[str, tuple[str, ...]] = {
     "demo": ("demo",),
     "wheel": ("wheel", "songs/merrow-sands.toml"),
+    "leads": ("leads", "songs/merrow-sands.toml", "--tempo", "112", "--tempos", "63,92,138"),
     "plate": ("plate", "songs/merrow-sands-plate.toml"),
     "fit": ("fit", "songs/the-committee-regrets.musicxml", *WHEEL, "--load", "--remedies"),
     "fit-search": ("fit", MARCH, *WHEEL, "--search"),

@@ -165,13 +165,35 @@ def overhangs(wheel: Wheel, row: int, index: int, pin_type: PinType) -> bool:
 def hole_grid(wheel: Wheel) -> HoleGrid:
     """Compute every hole of `wheel`."""
     places = [phase * wheel.step_quarters for row in wheel.rows for phase in row.phases]
-    resolution = math.lcm(wheel.step_quarters.denominator, *(place.denominator for place in places))
+    early = [channel.advance_steps * wheel.step_quarters for channel in wheel.channels]
+    resolution = math.lcm(wheel.step_quarters.denominator, *(place.denominator for place in (*places, *early)))
     line_of = cache(partial(_line, wheel, resolution))
     lines = (
         line_of(channel.rows, tuple(lost for lost in wheel.lost if lost.channel in (None, channel.name)))
         for channel in wheel.channels
     )
     return HoleGrid(resolution, int(wheel.turn_quarters * resolution), tuple(lines))
+
+
+@lru_cache(maxsize=8)
+def meant_grid(wheel: Wheel) -> HoleGrid:
+    """The holes of `wheel`, each at the place of the notes that it is for: `Channel.advance_steps` after itself."""
+    grid, of_line = hole_grid(wheel), cache(_meant_line)
+    if not any(channel.advance_steps for channel in wheel.channels):
+        return grid
+    unit_steps: Fraction = wheel.step_quarters * grid.resolution
+    lines = (
+        of_line(line, int(channel.advance_steps * unit_steps), grid.turn_units)
+        for channel, line in zip(wheel.channels, grid.lines, strict=True)
+    )
+    return HoleGrid(grid.resolution, grid.turn_units, tuple(lines))
+
+
+def _meant_line(line: Line, early_units: int, turn_units: int) -> Line:
+    position = (line.position + early_units) % turn_units
+    order = np.lexsort([line.row, position])
+    columns = (position, line.plate, line.row, line.index, line.loss)
+    return Line(*(frozen_ints(column[order]) for column in columns))
 
 
 def _line(wheel: Wheel, resolution: int, rows: tuple[str, ...], declared: tuple[LostHole, ...]) -> Line:

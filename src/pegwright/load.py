@@ -2,8 +2,8 @@
 
 A window is a stretch of the turn of a given length in ms that begins with a strike. Strikes are counted in it as
 limits count them: its end is not part of it, two strikes at once are two, it goes round the end of the turn, and what
-counts is when pins trip, the offset of their type included, not when channels sound. A pin that holds a note on is no
-strike.
+counts is when pins trip, the offset of their type included, not when channels sound; pins that are set early count as
+much later as they are early. A pin that holds a note on is no strike.
 
 No window anywhere holds more strikes than one that begins with a strike, so these give the maximum. The mean is
 that over all windows, wherever they begin: n strikes in a turn T are n W / T in a window W, since each is in the
@@ -185,7 +185,7 @@ class _TurnTimes:
         self.length = int(wheel.turn_quarters * resolution) * pins.us_per_quarter
         times = strike_times(pins, wheel)
         self.striking = np.sort(times.pin)  # the others hold a note on
-        ticks = np.rint(times.trip_s * (1_000_000 * resolution / pins.us_per_quarter)).astype(np.int64)
+        ticks = np.rint(times.meant_s * (1_000_000 * resolution / pins.us_per_quarter)).astype(np.int64)
         self.trip = np.zeros(pins.pin_count, dtype=np.int64)
         self.trip[times.pin] = ticks * pins.us_per_quarter % self.length
 

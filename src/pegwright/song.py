@@ -17,6 +17,7 @@ from pegwright.note_count import NoteCount, note_count
 from pegwright.placement import PinMap, Placement, joined_placements
 from pegwright.running import letter, running_text
 from pegwright.score import Score, bar_name
+from pegwright.tell.leads import SongApart, song_apart
 from pegwright.tell.report import Report
 from pegwright.units import listed, printed
 from pegwright.wheel import Wheel
@@ -259,6 +260,11 @@ class FittedSong(_Running):
     def whole_placement(self) -> Placement:
         """The outcome of every note of the whole song, holes as on the plates of its turn."""
         return joined_placements(self.placements)
+
+    @property
+    def apart(self) -> SongApart:
+        """Which notes meant together do not sound so, because of leads or the placement; computed when it is asked."""
+        return song_apart([(turn.score, turn.placement) for turn in self.turns], self.wheel)
 
     def bars_of(self, turn: int) -> str:
         """The bars of a turn as the score labels them: `bars 9 to 16`."""

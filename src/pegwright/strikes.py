@@ -14,6 +14,9 @@ T (s + errors before its plate + pin offset) / (C + S), and without errors at T 
 A channel that holds sounds for its `hold_mm` of rim from where a pin trips, and for the pin's `bridge_mm` more. A pin
 that comes before it has been released is no strike: it prolongs the sound.
 
+A channel sounds where its reader stands, `reader_mm` after the common line at the rim's speed, and its lead later. Its
+pins can be set `advance_steps` early, so that it sounds when it is meant to all the same.
+
 Source: uniform circular motion, t = T s / C.
 """
 
@@ -42,8 +45,9 @@ class StrikeTimes:
     Args:
         pin: which pin of the pin map strikes.
         channel: index into `Wheel.channels`.
-        trip_s: when the pin trips its channel, in seconds from the song's start.
-        sound_s: when that sounds: the channel's lead later.
+        trip_s: when the pin trips its channel, were its reader in the common line, in seconds from the song's start.
+        sound_s: when that sounds: later by where the channel's reader stands, and by its lead.
+        meant_s: when it would sound were reader and lead what the channel's pins are set early for.
         velocity: that of the score's note, 1..127, or `DEFAULT_VELOCITY`.
         note: the note of the score, or -1 where that is not known.
         turn: which turn, from 0.
@@ -55,6 +59,7 @@ class StrikeTimes:
     channel: Ints
     trip_s: Floats
     sound_s: Floats
+    meant_s: Floats
     velocity: Ints
     note: Ints
     turn: Ints
@@ -98,30 +103,55 @@ def strike_times(
         `turn_count` strikes for each pin that strikes.
     """
     turn_s = turn_seconds(wheel, pins.us_per_quarter)
-    first_s = _hole_seconds(pins, wheel, start_steps, score) + _late_seconds(pins, wheel, turn_s, seam_errors_mm)
+    meant_s = _meant_seconds(pins, wheel, start_steps, score) + _late_seconds(pins, wheel, turn_s, seam_errors_mm)
+    first_s = meant_s - _early_seconds(wheel, turn_s)[pins.channel]
     velocity = np.full(pins.pin_count, DEFAULT_VELOCITY, dtype=np.int64)
     if score is not None:
         known = pins.note >= 0
         velocity[known] = score.velocity[pins.note[known]]
-    leads_s = np.array([channel.lead_ms for channel in wheel.channels]) / 1000
+    later_s = sounding_seconds(wheel, turn_s, seam_errors_mm)
     lasts_s = _lasting_seconds(pins, wheel, first_s, turn_s, seam_errors_mm)
     striking = np.flatnonzero(~np.isnan(lasts_s))
     pin = np.tile(striking, turn_count)
     turn = np.repeat(np.arange(turn_count), len(striking))
     trip_s = first_s[pin] + turn * turn_s
-    sound_s = trip_s + leads_s[pins.channel[pin]]
+    sound_s = trip_s + later_s[pins.channel[pin]]
     order = np.lexsort([pins.channel[pin], sound_s])
     return StrikeTimes(
         pin=frozen_ints(pin[order]),
         channel=frozen_ints(pins.channel[pin][order]),
         trip_s=frozen_floats(trip_s[order]),
         sound_s=frozen_floats(sound_s[order]),
+        meant_s=frozen_floats((meant_s[pin] + turn * turn_s)[order]),
         velocity=frozen_ints(velocity[pin][order]),
         note=frozen_ints(pins.note[pin][order]),
         turn=frozen_ints(turn[order]),
         lasts_s=frozen_floats(lasts_s[pin][order]),
         turn_s=turn_s,
     )
+
+
+def sounding_seconds(wheel: Wheel, turn_s: float, seam_errors_mm: Sequence[float] = ()) -> Floats:
+    """How long after its trip each channel sounds, shape (channels,): from where its reader stands, and its lead.
+
+    Args:
+        wheel: the wheel.
+        turn_s: seconds a turn.
+        seam_errors_mm: as in `strike_times`.
+    """
+    _, scale = _rim(wheel, seam_errors_mm)
+    s_per_mm = scale * turn_s / wheel.geometry.circumference_mm
+    return frozen_floats([channel.reader_mm * s_per_mm + channel.lead_ms / 1000 for channel in wheel.channels])
+
+
+def late_seconds(wheel: Wheel, turn_s: float) -> Floats:
+    """How much later than its notes are meant each channel sounds, shape (channels,); early is below 0."""
+    return frozen_floats(sounding_seconds(wheel, turn_s) - _early_seconds(wheel, turn_s))
+
+
+def _early_seconds(wheel: Wheel, turn_s: float) -> Floats:
+    """How much earlier than its notes are meant the pins of each channel are set, shape (channels,)."""
+    return frozen_floats([float(channel.advance_steps / wheel.turn_steps) * turn_s for channel in wheel.channels])
 
 
 def plate_late_seconds(wheel: Wheel, turn_s: float, seam_errors_mm: Sequence[float]) -> Floats:
@@ -137,14 +167,18 @@ def plate_late_seconds(wheel: Wheel, turn_s: float, seam_errors_mm: Sequence[flo
     return frozen_floats(turn_s * ((first_mm + before_mm) * scale - first_mm) / wheel.geometry.circumference_mm)
 
 
-def _hole_seconds(pins: PinMap, wheel: Wheel, start_steps: Fraction, score: Score | None) -> Floats:
-    """From the song's start to each pin's hole on its first time round; exact but for the last rounding."""
+def _meant_seconds(pins: PinMap, wheel: Wheel, start_steps: Fraction, score: Score | None) -> Floats:
+    """From the song's start to the place for whose notes each pin's hole is, on its first time round.
+
+    It is exact but for the last rounding.
+    """
     grid_units = hole_grid(wheel).resolution
     resolution = grid_units * (start_steps * wheel.step_quarters * grid_units).denominator
     start_units = int(start_steps * wheel.step_quarters * resolution)
     turn_units = int(wheel.turn_quarters * resolution)
     place = place_units(wheel, pins.plate, pins.row, pins.index) * (resolution // grid_units)
-    units = (place - start_units) % turn_units
+    early_units = [int(channel.advance_steps * wheel.step_quarters * resolution) for channel in wheel.channels]
+    units = (place + np.array(early_units)[pins.channel] - start_units) % turn_units
     if score is not None:
         known = pins.note >= 0
         onset = score.onset_ticks[pins.note[known]] * (resolution / score.resolution)

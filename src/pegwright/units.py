@@ -14,6 +14,7 @@ from typing import TypeVar
 
 MICROSECONDS_PER_MINUTE = 60_000_000
 MM_PER_IN = 25.4
+GRAVITY_MM_PER_S2 = 9806.65
 _DECIMALS = {1: ("",), 2: ("", ".5"), 4: ("", ".25", ".5", ".75")}  # fractions written as decimals, by denominator
 NAMES_LISTED = 8  # where a name is not among those there are
 _FOUR_FIGURES = 999.5  # the minimum that rounds to four
@@ -94,6 +95,20 @@ def ms_to_ticks_up(duration_ms: float, resolution: int, us_per_quarter: int) -> 
         us_per_quarter: the tempo.
     """
     return -(-round(duration_ms * 1000) * resolution // us_per_quarter)
+
+
+def fall_ms(fall_mm: float, start_mm_per_s: float = 0.0) -> float:
+    """How long a body falls freely, without drag.
+
+    Args:
+        fall_mm: how far.
+        start_mm_per_s: how fast it is at first, downwards.
+
+    Source: h = v t + g t^2 / 2 with standard gravity, 9.80665 m/s^2 exactly: 3rd CGPM 1901, as the BIPM's SI Brochure
+    has it.
+    """
+    end_mm_per_s = math.sqrt(start_mm_per_s**2 + 2 * GRAVITY_MM_PER_S2 * fall_mm)
+    return 1000 * 2 * fall_mm / (start_mm_per_s + end_mm_per_s) if fall_mm else 0.0
 
 
 def pitch_name(pitch_midi: int) -> str:

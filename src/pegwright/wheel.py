@@ -67,10 +67,14 @@ class Channel:
         pitches: MIDI pitches that it sounds; empty for percussion.
         drum_keys: General MIDI percussion keys (35..81 in the standard) that it sounds.
         restrike_ms: the minimum time between two strikes; on a holding channel from one note's end to the next.
-        lead_ms: time from trip to sound.
+        lead_ms: time from trip to sound, as it was measured or as long as the fall lasts.
         kind: strike or hold.
         rows: names of the rows it has, in wheel order.
         hold_mm: how much rim passes from where a pin trips a holding channel to where it lets go; else 0.
+        reader_mm: how far along the rim its reader stands after the common line of the readers; before it is below 0.
+        advance_steps: by how many whole or half steps all of its pins are set early.
+        fall_mm: how far a fall goes that gives the lead; 0 where the lead was measured.
+        fall_start_mm_per_s: how fast that fall begins.
     """
 
     name: str
@@ -81,6 +85,10 @@ class Channel:
     kind: Kind
     rows: tuple[str, ...]
     hold_mm: float = 0.0
+    reader_mm: float = 0.0
+    advance_steps: Fraction = Fraction(0)
+    fall_mm: float = 0.0
+    fall_start_mm_per_s: float = 0.0
 
 
 @lru_cache(maxsize=4096)  # maps of thousands of pins name few places

@@ -114,6 +114,7 @@ COMMAND_LINES = {
     f"song {JIG}": (PLAIN, EDITS | {"pegwright.search.table"}),
     f"song {MINUET} WHEEL": (PLAIN, XML),
     "wheel DEMO": (PLAIN, {"json"}),
+    "leads DEMO --tempo 112 --tempos 63,138": (PLAIN, {"json"}),
     "plate PLATE": (PLAIN | SCIPY, OF_SCIPY | DATA | {"pegwright.write.folder"}),
     "plate PLATE -o OUT": (PLAIN | SCIPY | DRAWN, OF_SCIPY | DATA | OF_DRAWN | {"pegwright.write.folder"}),
     "plate PLATE --gauge": (PLAIN | SCIPY, OF_SCIPY | DATA | {"pegwright.write.folder"}),

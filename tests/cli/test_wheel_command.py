@@ -75,6 +75,8 @@ def test_json_says_the_same_in_numbers(tmp_path: Path) -> None:
         "drum_keys": [38, 40],
         "restrike_ms": 55,
         "lead_ms": 25,
+        "reader_mm": 0,
+        "advance_steps": 0,
         "hold_mm": 0,
         "holes": {"on": 192, "half": 186},
     }

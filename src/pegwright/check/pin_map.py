@@ -105,7 +105,8 @@ def _out_of_bounds(wheel: Wheel, pins: PinMap) -> Bools:
 
 def _resolution(wheel: Wheel) -> int:
     """Ticks per quarter at which every hole is a whole tick, and offsets of pins are very nearly."""
-    places = [phase * wheel.step_quarters for row in wheel.rows for phase in row.phases]
+    steps = [phase for row in wheel.rows for phase in row.phases] + [each.advance_steps for each in wheel.channels]
+    places = [place * wheel.step_quarters for place in steps]
     whole = math.lcm(wheel.step_quarters.denominator, *(place.denominator for place in places))
     if not any(kind.offset_mm for kind in wheel.pin_types):
         return whole

@@ -9,7 +9,7 @@ import numpy as np
 
 from pegwright.check.columns import Bools, Ints
 from pegwright.check.subject import CheckedPins, Subject, limited, too_soon, within
-from pegwright.check.wheel import over_the_edge, pairs_in_windows, touching_pairs
+from pegwright.check.wheel import early_ticks, over_the_edge, pairs_in_windows, touching_pairs
 from pegwright.placement import Outcome
 from pegwright.wheel import StrikeLimit
 
@@ -73,17 +73,20 @@ def _within_reach(subject: Subject, notes: Ints) -> _Places:
     round_and_round = np.concatenate([position - turn, position, position + turn])
     columns = [(np.zeros(0, dtype=np.int64),) * 5]
     first = subject.offsets.first
+    early = early_ticks(subject.wheel, turn)
+    sounding = np.flatnonzero(subject.sounds[:, notes].any(axis=1))
     for pin_type in np.flatnonzero(np.bincount(first[first >= 0])).tolist():
-        offset = subject.offsets.whole_ticks[pin_type]
-        at = (subject.onset_ticks[notes] + subject.placement.start_ticks - offset) % turn
-        low = np.searchsorted(round_and_round, at - reach)
-        past = np.searchsorted(round_and_round, at + reach, side="right")
-        note, place = pairs_in_windows(low, past)
-        hole, away = place % len(position), round_and_round[place] - at[note]
-        for channel in np.flatnonzero(subject.sounds[:, notes].any(axis=1)).tolist():
-            has = subject.sounds[channel, notes[note]] & subject.holes.has[channel, hole]
-            count = np.count_nonzero(has)
-            columns.append((note[has], np.full(count, channel), hole[has], np.full(count, pin_type), away[has]))
+        for ticks in np.unique(early[sounding]).tolist():
+            later = subject.offsets.whole_ticks[pin_type] + ticks
+            at = (subject.onset_ticks[notes] + subject.placement.start_ticks - later) % turn
+            low = np.searchsorted(round_and_round, at - reach)
+            past = np.searchsorted(round_and_round, at + reach, side="right")
+            note, place = pairs_in_windows(low, past)
+            hole, away = place % len(position), round_and_round[place] - at[note]
+            for channel in sounding[early[sounding] == ticks].tolist():
+                has = subject.sounds[channel, notes[note]] & subject.holes.has[channel, hole]
+                count = np.count_nonzero(has)
+                columns.append((note[has], np.full(count, channel), hole[has], np.full(count, pin_type), away[has]))
     return _Places(*(np.concatenate(column) for column in zip(*columns, strict=True)))
 
 
@@ -112,7 +115,8 @@ def _barred(subject: Subject, pins: CheckedPins, places: _Places, turn: Ints) ->
     """
     barred = np.full(len(places.hole), Outcome.PLACED, dtype=np.int64)
     lane, offset = subject.rim.lane(turn, places.channel), subject.offsets.whole_ticks[places.pin_type]
-    at = (subject.holes.position[places.hole] + offset) % subject.turn_ticks
+    early = early_ticks(subject.wheel, subject.turn_ticks)[places.channel]
+    at = (subject.holes.position[places.hole] + offset + early) % subject.turn_ticks
     for limit in subject.wheel.strike_limits:
         under = np.flatnonzero(limited(subject.wheel, limit, places.channel))
         full = _one_too_many(subject, pins, limit, turn[under], at[under])

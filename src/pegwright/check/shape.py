@@ -48,7 +48,8 @@ def columns(subject: Subject) -> Iterator[str]:
 @lru_cache(maxsize=4)  # the turns of a song are checked one after another
 def _is_whole(score_resolution: int, wheel: Wheel, resolution: int) -> bool:
     """Whether every tick of the score and every hole of the wheel is a whole tick at a resolution."""
-    steps = [wheel.step_quarters, *(phase * wheel.step_quarters for row in wheel.rows for phase in row.phases)]
+    places = [phase for row in wheel.rows for phase in row.phases] + [each.advance_steps for each in wheel.channels]
+    steps = [wheel.step_quarters, *(place * wheel.step_quarters for place in places)]
     return resolution % score_resolution == 0 and all((step * resolution).denominator == 1 for step in steps)
 
 

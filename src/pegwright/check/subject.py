@@ -11,7 +11,15 @@ import numpy as np
 
 from pegwright.check.columns import Bools, Ints
 from pegwright.check.sentences import each
-from pegwright.check.wheel import HoleTable, PinOffsets, held_ticks, hole_table, pin_offsets, sounding_kinds
+from pegwright.check.wheel import (
+    HoleTable,
+    PinOffsets,
+    early_ticks,
+    held_ticks,
+    hole_table,
+    pin_offsets,
+    sounding_kinds,
+)
 from pegwright.placement import Outcome, Placement, joined_placements
 from pegwright.score import Part, Score
 from pegwright.units import printed
@@ -137,7 +145,7 @@ class CheckedPins:
         channel, pin_type: see `Placement`.
         lane: see `CheckedRim.lane`.
         hole: place in the hole table.
-        position_ticks: where in the turn the pin trips.
+        position_ticks: where in the turn the pin trips, and as much later as its channel's pins are set early.
         collar_ticks: where in the turn the middle of its collar is.
     """
 
@@ -232,7 +240,8 @@ def standing_pins(rim: CheckedRim, note: Ints, turn: Ints, channel: Ints, pin_ty
         hole: shape (p,).
     """
     middle = rim.holes.position[hole]
-    position = (middle + rim.offsets.whole_ticks[pin_type]) % rim.turn_ticks
+    early = early_ticks(rim.wheel, rim.turn_ticks)[channel]
+    position = (middle + rim.offsets.whole_ticks[pin_type] + early) % rim.turn_ticks
     collar = (middle + rim.offsets.collar_ticks[pin_type]) % rim.turn_ticks
     return CheckedPins(note, turn, channel, rim.lane(turn, channel), pin_type, hole, position, collar)
 

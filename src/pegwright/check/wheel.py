@@ -71,6 +71,13 @@ def hole_table(wheel: Wheel, resolution: int) -> HoleTable:
     return HoleTable(plates * plate_ticks, plate * plate_ticks + along, row, has, present, row_holes, numbers)
 
 
+@lru_cache(maxsize=4)
+def early_ticks(wheel: Wheel, turn_ticks: int) -> Ints:
+    """Shape (channels,): how many ticks before the place of its note every pin of a channel is set."""
+    early = [channel.advance_steps * turn_ticks / wheel.turn_steps for channel in wheel.channels]
+    return np.array([int(ticks) for ticks in early], dtype=np.int64)
+
+
 def _along_ticks(row: Row, steps_per_plate: int, step_ticks: Fraction) -> Ints:
     """Where the holes of a row lie along a plate, shape (holes,)."""
     periods = np.arange(steps_per_plate // row.period_steps) * int(row.period_steps * step_ticks)

@@ -220,7 +220,7 @@ def _why_nothing(fitted: FittedSong, only_changed: bool) -> str:
 
 def _summary(hearing: _Heard, wish: Wish) -> list[str]:
     """Lines on what sounds, and on what a listener should know."""
-    from pegwright.strikes import plate_late_seconds, turn_seconds  # noqa: PLC0415  # keeps start-up light
+    from pegwright.strikes import late_seconds, plate_late_seconds, turn_seconds  # noqa: PLC0415  # keeps start-up light
     from pegwright.units import plural, quarters_per_minute  # noqa: PLC0415
     from pegwright.write.tables import one_line  # noqa: PLC0415
 
@@ -233,12 +233,13 @@ def _summary(hearing: _Heard, wish: Wish) -> list[str]:
         f"{turns} of {turn_s:.1f} s at {tempo:.4g} quarter notes a minute."
     ]
     lines += hearing.lines
-    leads = sorted({wheel.channels[channel].lead_ms for turn in song.turns for channel in turn.pins.channel.tolist()})
+    late_ms = [round(late_s * 1000, 1) for late_s in late_seconds(wheel, turn_s).tolist()]
+    leads = sorted({late_ms[channel] for turn in song.turns for channel in turn.pins.channel.tolist()})
     if wish.leads and leads and leads[-1] > leads[0]:
         lines.append(f"Leads of {leads[0]:g} to {leads[-1]:g} ms are heard; --no-leads takes them out.")
     if wish.seam_errors_mm:
-        late_ms = plate_late_seconds(wheel, turn_s, wish.seam_errors_mm) * 1000
-        late, early = max(0.0, late_ms.max()), max(0.0, -late_ms.min())
+        plates_ms = plate_late_seconds(wheel, turn_s, wish.seam_errors_mm) * 1000
+        late, early = max(0.0, plates_ms.max()), max(0.0, -plates_ms.min())
         lines.append(f"Seams: against plate 1, plates come up to {late:.1f} ms late and {early:.1f} ms early.")
     if hearing.put_off_s:
         lines.append(f"Something sounds before the song's start, which is {hearing.put_off_s:.2f} s into the files.")

@@ -43,6 +43,7 @@ COMMANDS = {
     "set": ("pegwright.cli.set:song_set", "Plan a show: playing order, starts, swaps, time and pins."),
     "swap": ("pegwright.cli.swap:swap", "List which pins to pull and to set from one song to the next."),
     "wheel": ("pegwright.cli.wheel:wheel", "Print a summary of a wheel file, or start a new one."),
+    "leads": ("pegwright.cli.leads:leads", "Print how late channels sound, and where readers take that away."),
     "plate": ("pegwright.cli.plate:plate", "Make the plates of a wheel: flat hole patterns, gauge, bend strip."),
     "demo": ("pegwright.cli.demo:demo", "Fit the bundled songs to the demo wheel and sum up."),
     "completion": ("pegwright.cli.completion:completion", "Print what makes your shell complete commands and options."),

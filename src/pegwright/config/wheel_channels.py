@@ -5,13 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from fractions import Fraction
 from itertools import chain
 from typing import NamedTuple
 
 from pegwright.config.checks import MAX_TEXT_CHARS, NAME, PITCH, Check, RefusedError, decimal, one_of, whole
 from pegwright.config.fields import Table
 from pegwright.config.lengths import has_length, length, read_length
-from pegwright.units import pitch_name, plural, printed
+from pegwright.units import fall_ms, pitch_name, plural, printed
 from pegwright.wheel import Channel, Kind
 
 MAX_CHANNELS = 512
@@ -21,6 +22,12 @@ _LEAD = decimal(0, 10_000, "in ms")
 _KIND = one_of(tuple(Kind), "kind")
 _DRUM_KEY = whole(0, 127, "a General MIDI percussion key (the standard names 35 to 81)")
 _HOLD = length(0, 10_000, above=True)
+_READER = length(-10_000, 10_000, "later is above 0")
+_FALL = length(0, 10_000, above=True)
+_FALL_START = length(0, 10_000)
+MAX_ADVANCE_STEPS = 1000
+HALVES = 2
+_STEPS = decimal(0, MAX_ADVANCE_STEPS, "in steps")
 _RANGE = re.compile(r"\s*(\S.*?)\s*\.\.\s*(\S.*?)\s*")
 _FIELD = re.compile(r"\{[^{}]*\}")
 _FIELDS = ("{pitch}", "{midi}", "{number}")
@@ -31,6 +38,16 @@ class Named(NamedTuple):
 
     names: tuple[str, ...]
     check: Check[str]
+
+
+class Sounding(NamedTuple):
+    """When a channel sounds after its trip, as `Channel` has it."""
+
+    lead_ms: float = 0.0
+    reader_mm: float = 0.0
+    advance_steps: Fraction = Fraction(0)
+    fall_mm: float = 0.0
+    fall_start_mm_per_s: float = 0.0
 
 
 class Channels(NamedTuple):
@@ -77,7 +94,7 @@ def read_channels(top: Table, rows: Named, row_tables: Sequence[Table]) -> Chann
     shared_rows = _read_rows(shared, rows, of_all)
     kind = shared.value("kind", _KIND, Kind.STRIKE, default=Kind.STRIKE)
     restrike_ms = shared.value("restrike_ms", _RESTRIKE, 0.0) if shared.has("restrike_ms") else None
-    lead_ms = shared.value("lead_ms", _LEAD, 0.0, default=0.0)
+    sounding = _read_sounding(shared, Sounding())
     hold_mm = read_length(shared, "hold_mm", _HOLD, 1.0) if has_length(shared, "hold_mm") else None
     shared.close()
     if restrike_ms is None and (shared.misspelt("restrike_ms") or top.misspelt("channel_defaults")):
@@ -93,10 +110,10 @@ def read_channels(top: Table, rows: Named, row_tables: Sequence[Table]) -> Chann
             pitches=table.several("pitches", PITCH, 0, 128, minimum=0),
             drum_keys=table.several("drum_keys", _DRUM_KEY, 0, 128, minimum=0),
             restrike_ms=table.value("restrike_ms", _RESTRIKE, 0.0, default=restrike_ms),
-            lead_ms=table.value("lead_ms", _LEAD, 0.0, default=lead_ms),
             kind=own_kind,
             rows=_read_rows(table, rows, shared_rows),
             hold_mm=_read_hold(table, own_kind, hold_mm),
+            **_read_sounding(table, sounding)._asdict(),
         )
         table.close()
         channels.append(channel)
@@ -206,6 +223,43 @@ def _read_rows(table: Table, rows: Named, default: tuple[str, ...]) -> tuple[str
         return default
     chosen = table.several("rows", rows.check, "", MAX_ROWS)
     return tuple(name for name in rows.names if name in chosen)
+
+
+def _read_sounding(table: Table, default: Sounding) -> Sounding:
+    """When a channel sounds after its trip; a lead is measured, or as long as a fall lasts.
+
+    Args:
+        table: of a channel, or of all that do not give a key themselves.
+        default: what the channel does not give itself.
+    """
+    reader_mm = read_length(table, "reader_mm", _READER, 0.0, default.reader_mm)
+    advance_steps = table.value("advance_steps", _ADVANCE, Fraction(0), default=default.advance_steps)
+    given = default._replace(reader_mm=reader_mm, advance_steps=advance_steps)
+    falls = has_length(table, "fall_mm")
+    if table.has("lead_ms"):
+        if falls:
+            table.fault("fall_mm", "is given together with lead_ms", "keep the lead that you measured, or the fall")
+        given = given._replace(lead_ms=table.value("lead_ms", _LEAD, 0.0), fall_mm=0.0, fall_start_mm_per_s=0.0)
+    if falls:
+        given = given._replace(fall_mm=read_length(table, "fall_mm", _FALL, 1.0), fall_start_mm_per_s=0.0)
+    starts = table.has("fall_start_mm_per_s")
+    if starts:
+        if not given.fall_mm:
+            table.fault("fall_start_mm_per_s", "is for a fall, and no fall_mm is given", "add fall_mm, or leave it out")
+        given = given._replace(fall_start_mm_per_s=table.value("fall_start_mm_per_s", _FALL_START.mm, 0.0))
+    if falls or starts:
+        given = given._replace(lead_ms=fall_ms(given.fall_mm, given.fall_start_mm_per_s))
+    return given
+
+
+def _read_half_steps(value: object) -> Fraction:
+    steps = Fraction(str(_STEPS.read(value)))
+    if steps.denominator > HALVES:
+        raise RefusedError("is neither whole nor a half step more")
+    return steps
+
+
+_ADVANCE = Check(f"whole or half steps from 0 to {MAX_ADVANCE_STEPS:,}, such as 1 or 0.5", _read_half_steps)
 
 
 def _read_hold(table: Table, kind: Kind, default: float | None) -> float:

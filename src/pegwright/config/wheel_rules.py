@@ -36,6 +36,7 @@ def check_wheel(wheel: Wheel, faults: Faults, channel_paths: Sequence[str] = ())
         faults.add("channel", "no channel has a pitch or a drum key", "give at least one of them pitches or drum_keys")
     if faults.none_in("channel_defaults", "channel", "channels"):
         _check_silences(wheel, faults, paths)
+        _check_early(wheel, faults, paths)
     if faults.none_in("pin_type") and all(pin_type.bridge_mm for pin_type in wheel.pin_types):
         faults.add("pin_type", "every one is a bridge", "give one without bridge_mm, for strikes and short notes")
     grid_parts = ("wheel", "row", "channel_defaults", "channel", "channels")
@@ -51,7 +52,11 @@ def _check_radius_known(wheel: Wheel, faults: Faults, paths: Sequence[str]) -> N
     """A length along the rim is a time only where the rim's own length is known."""
     if wheel.geometry.radius_known:
         return
-    lengths = [(f"{path}.hold_mm", one.hold_mm) for path, one in zip(paths, wheel.channels, strict=True)]
+    lengths = [
+        (f"{path}.{key}", length_mm)
+        for path, one in zip(paths, wheel.channels, strict=True)
+        for key, length_mm in (("hold_mm", one.hold_mm), ("reader_mm", one.reader_mm))
+    ]
     for number, pin_type in enumerate(wheel.pin_types):
         path = f"pin_type[{printed(number)}]"
         lengths += [(f"{path}.offset_mm", pin_type.offset_mm), (f"{path}.bridge_mm", pin_type.bridge_mm)]
@@ -69,6 +74,20 @@ def _check_silences(wheel: Wheel, faults: Faults, paths: Sequence[str]) -> None:
             message = f"{channel.restrike_ms:g} is below the minimum of a channel that holds, {MIN_SILENCE_MS:g} ms"
             hint = "give the time from letting go to the next note"
             faults.add(f"{path}.restrike_ms", message, hint)
+
+
+def _check_early(wheel: Wheel, faults: Faults, paths: Sequence[str]) -> None:
+    """A pin that is set half a turn early or more, or read so far away, is no longer on the side of its note."""
+    half_mm = wheel.geometry.circumference_mm / 2
+    for path, channel in zip(paths, wheel.channels, strict=True):
+        if 2 * channel.advance_steps >= wheel.turn_steps:
+            message = f"{float(channel.advance_steps):g} is not below half a turn, {wheel.turn_steps / 2:g} steps"
+            faults.add(f"{path}.advance_steps", message, "give the steps by which the channel's pins are set early")
+        if wheel.geometry.radius_known and abs(channel.reader_mm) >= half_mm:
+            text = partial(length_text, unit=wheel.unit, decimals=1)
+            message = f"{text(channel.reader_mm)} is not below half the rim, {text(half_mm)}"
+            hint = "give the distance from the common line of the readers"
+            faults.add(length_key(wheel, f"{path}.reader_mm"), message, hint)
 
 
 def _check_lengths(wheel: Wheel, faults: Faults) -> None:

@@ -10,6 +10,7 @@ from itertools import groupby
 
 from pegwright.correct.values import HandPin, Hole, WorkingMap
 from pegwright.frozen import frozen
+from pegwright.strikes import sounding_seconds, turn_seconds
 from pegwright.units import printed
 from pegwright.wheel import Wheel
 
@@ -26,7 +27,8 @@ class TimedPin:
     Args:
         letter: of its set of plates.
         pin: the pin.
-        place_units: from the start of the song on the turn to its hole, in parts of a step, see `TurnPlaces`.
+        place_units: from the start of the song on the turn to the place for whose notes its hole is, in parts of a
+            step, see `TurnPlaces`.
         sound_s: when it sounds, in seconds from the start of the turn; when it trips if it only holds a note on.
         when: `here`, or just `before` or `after` that.
     """
@@ -112,7 +114,9 @@ class TurnPlaces:
     def __init__(self, working: WorkingMap, wheel: Wheel) -> None:
         start_steps = _start_steps(working, wheel)
         phases = [phase for row in wheel.rows for phase in row.phases]
-        self.parts = math.lcm(start_steps.denominator, *(phase.denominator for phase in phases))
+        early = [channel.advance_steps for channel in wheel.channels]
+        self.parts = math.lcm(start_steps.denominator, *(phase.denominator for phase in (*phases, *early)))
+        self.early_units = [int(steps * self.parts) for steps in early]
         self.turn_units, self._plate_units = wheel.turn_steps * self.parts, wheel.steps_per_plate * self.parts
         self._start_units = int(start_steps * self.parts)
         self._rows = [
@@ -120,9 +124,9 @@ class TurnPlaces:
         ]
 
     def of(self, hole: Hole) -> int:
-        """The place of a hole."""
+        """The place of the notes that a hole is for: its own, or later where pins of its channel are set early."""
         along = hole.plate * self._plate_units + self._rows[hole.row][hole.number]
-        return (along - self._start_units) % self.turn_units
+        return (along + self.early_units[hole.channel] - self._start_units) % self.turn_units
 
     def of_step(self, plate: int, step: Fraction) -> int:
         """The place of a step of a plate (0-based), counted from 1; between two places, the later one."""
@@ -135,12 +139,13 @@ def timed_pins(working: WorkingMap, wheel: Wheel) -> list[TimedPin]:
     places = TurnPlaces(working, wheel)
     step_s = float(wheel.step_quarters * working.us_per_quarter / 1_000_000)
     late_s = [kind.offset_mm / wheel.step_mm * step_s if kind.offset_mm else 0.0 for kind in wheel.pin_types]
-    lead_s = [channel.lead_ms / 1000 for channel in wheel.channels]
+    sounds_s = sounding_seconds(wheel, turn_seconds(wheel, working.us_per_quarter)).tolist()
     pins = []
     for pin in working.pins:
         units = places.of(pin.hole)
-        sound_s = units / places.parts * step_s + late_s[pin.pin_type]
-        sound_s += lead_s[pin.hole.channel] if pin.begins else 0.0
+        trip_units = units - places.early_units[pin.hole.channel]
+        sound_s = trip_units / places.parts * step_s + late_s[pin.pin_type]
+        sound_s += sounds_s[pin.hole.channel] if pin.begins else 0.0
         pins.append(TimedPin(working.letter, pin, units, sound_s))
     return sorted(pins, key=lambda each: (each.place_units, each.pin.hole))
 

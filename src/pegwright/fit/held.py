@@ -24,7 +24,7 @@ import numpy as np
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.fit.turn import pin_types_of
 from pegwright.frozen import frozen
-from pegwright.grid import LENGTH_SLACK_MM, Loss, hole_grid, overhangs
+from pegwright.grid import LENGTH_SLACK_MM, Loss, meant_grid, overhangs
 from pegwright.placement import Outcome, Placement
 from pegwright.score import Score
 from pegwright.units import ms_to_ticks_up, ticks_to_ms
@@ -132,7 +132,7 @@ def held_notes(score: Score, wheel: Wheel, placement: Placement) -> HeldNotes:
         notes = np.flatnonzero((placement.outcome == Outcome.PLACED) & (placement.channel == number))
         if not len(notes):
             continue
-        line, lever, pins = hole_grid(wheel).lines[number], song_wheel.lever(number), song_wheel.pins(number)
+        line, lever, pins = meant_grid(wheel).lines[number], song_wheel.lever(number), song_wheel.pins(number)
         trips = [pin.trips for pin in pins]
         all_held = list(song_wheel.notes(notes))
         taken = {held.own[0].place for held in all_held}
@@ -191,7 +191,7 @@ class _SongWheel:
 
     def pins(self, channel: int) -> list[_Pin]:
         """Every pin that the holes of a channel can take, by where it trips, then row and pin type."""
-        grid = hole_grid(self.wheel)
+        grid = meant_grid(self.wheel)
         line, scale = grid.lines[channel], self.placement.resolution // grid.resolution
         pins: list[_Pin] = []
         for place in np.flatnonzero(line.loss == Loss.NONE).tolist():
@@ -227,7 +227,7 @@ class _SongWheel:
     def _own_pins(self, note: int, trips: int) -> Iterator[_Pin]:
         """The first pin of a note: as it was placed, then the bridges that trip in its place."""
         placement = self.placement
-        line = hole_grid(self.wheel).lines[int(placement.channel[note])]
+        line = meant_grid(self.wheel).lines[int(placement.channel[note])]
         plate, row, index = (int(column[note]) for column in (placement.plate, placement.row, placement.index))
         place = int(np.flatnonzero((line.plate == plate) & (line.row == row) & (line.index == index))[0])
         placed = int(placement.pin_type[note])

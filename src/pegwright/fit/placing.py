@@ -23,7 +23,7 @@ from pegwright.fit.reasons import outcomes
 from pegwright.fit.together import batches, joined_notes, joined_turn, of_each_turn
 from pegwright.fit.turn import Turn, turn_of
 from pegwright.frozen import frozen
-from pegwright.grid import hole_grid
+from pegwright.grid import meant_grid
 from pegwright.placement import Placement, Status
 from pegwright.score import Score
 from pegwright.wheel import Wheel
@@ -110,7 +110,7 @@ def _fitting(score: Score, wheel: Wheel, options: FitOptions, turn: Turn, turn_o
         turn_of_note: see `strikes_of`.
     """
     arrangement = arrange(score, wheel, options)
-    grid, strikes, gaps = hole_grid(wheel), strikes_of(arrangement, turn, turn_of_note), gaps_of(wheel, turn)
+    grid, strikes, gaps = meant_grid(wheel), strikes_of(arrangement, turn, turn_of_note), gaps_of(wheel, turn)
     usable, every = lay_out(grid, turn), lay_out(grid, turn, with_lost=True)
     limits = limits_of(wheel, turn)
     assignment = assign_turns(strikes, usable, gaps, limits, turn, options.channel_rule)

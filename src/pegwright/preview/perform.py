@@ -19,7 +19,7 @@ from pegwright.percussion import drum_key_name
 from pegwright.placement import Placement
 from pegwright.preview.performance import Performance, Sound
 from pegwright.song import FittedSong, PinnedSong
-from pegwright.strikes import DEFAULT_VELOCITY, strike_times, turn_seconds
+from pegwright.strikes import DEFAULT_VELOCITY, late_seconds, strike_times, turn_seconds
 from pegwright.units import common_resolution, pitch_name
 from pegwright.wheel import Channel, Kind
 
@@ -177,7 +177,7 @@ def _machine(song: PinnedSong, wish: Wish, placements: Sequence[Placement] = ())
         chosen = audible[times.channel]
         if wish.only_changed:
             chosen = chosen & changed_notes(placements[count % len(song.turns)])[times.note]
-        seconds = (times.sound_s if wish.leads else times.trip_s)[chosen] + count * times.turn_s
+        seconds = (times.sound_s if wish.leads else times.meant_s)[chosen] + count * times.turn_s
         turns.append((number[times.channel[chosen]], seconds, times.velocity[chosen], times.lasts_s[chosen]))
     return _Strand(sounds, *map(np.concatenate, zip(*turns, strict=True)))
 
@@ -248,9 +248,9 @@ def _named(strand: _Strand, label: str, side: float | None = None) -> _Strand:
 
 
 def _common_lead_s(song: FittedSong) -> float:
-    """The median lead of all pins: a listener does not notice it, as everything is late by it."""
+    """The median of how late all pins sound: a listener does not notice it, as everything is late by it."""
     channel = np.concatenate([turn.pins.channel for turn in song.turns])
     if not len(channel):
         return 0.0
-    leads_ms = np.array([channel.lead_ms for channel in song.wheel.channels])
-    return float(np.median(leads_ms[channel])) / 1000
+    late_s = late_seconds(song.wheel, turn_seconds(song.wheel, song.turns[0].placement.us_per_quarter))
+    return float(np.median(late_s[channel]))

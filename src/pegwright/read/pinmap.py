@@ -24,7 +24,7 @@ from pegwright.layout import ChannelLayout, RowLayout, TypeLayout, WheelLayout
 from pegwright.package_data import data_bytes
 from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.plain_file import plain_bytes
-from pegwright.read.pinmap_wheel import SHOWN, MapWheel, PinNames, compare_wheel, quoted, refuse
+from pegwright.read.pinmap_wheel import SHOWN, MapWheel, PinNames, compare_wheel, early_steps, quoted, refuse
 from pegwright.read.plain_pins import without_plain_pins
 from pegwright.song import PinnedBar, PinnedTurn, PinNote
 from pegwright.units import listed, printed
@@ -158,6 +158,7 @@ def _map_wheel(document: dict[str, Any], pins: list[tuple[int, Any]]) -> MapWhee
         wheel["sha256"],
         layout_sha256=layout["sha256"] if layout else "",
         layout=_layout(plates, steps, layout) if layout else None,
+        advance_steps=early_steps(document["fit"]),
         names=[PinNames(pin["channel_name"], pin["row_name"], pin["pin_type_name"], pin["step"]) for _, pin in pins],
     )
 

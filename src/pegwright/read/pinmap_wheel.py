@@ -7,8 +7,9 @@ with a finding; any other is refused with what changed and which pins that conce
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from typing import NamedTuple, NoReturn, TypeAlias
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from fractions import Fraction
+from typing import Any, NamedTuple, NoReturn, TypeAlias
 
 from pegwright.columns import tuples
 from pegwright.errors import InputError
@@ -17,7 +18,7 @@ from pegwright.frozen import frozen
 from pegwright.grid import Loss, hole_grid
 from pegwright.layout import ChannelLayout, RowLayout, TypeLayout, WheelLayout, layout_of, layout_sha256
 from pegwright.placement import PinMap
-from pegwright.units import length_text, listed, plural, printed
+from pegwright.units import fraction_text, length_text, listed, plural, printed
 from pegwright.wheel import Wheel, step_name
 
 REFIT = "write the map again from the song with this wheel file"
@@ -48,6 +49,7 @@ class MapWheel:
         sha256: hash of its file.
         layout_sha256: hash of its layout; empty in maps of earlier versions.
         layout: what is listed of it; None in maps of earlier versions.
+        advance_steps: of the channels whose pins were set early, by name.
         names: of every pin of the map.
     """
 
@@ -56,6 +58,7 @@ class MapWheel:
     sha256: str
     layout_sha256: str
     layout: WheelLayout | None
+    advance_steps: Mapping[str, Fraction]
     names: Sequence[PinNames]
 
 
@@ -76,7 +79,8 @@ def compare_wheel(pins: PinMap, of_map: MapWheel, wheel: Wheel, where: str) -> t
         where: the file, for errors.
 
     Returns:
-        What changed that concerns no pin, where the wheel file is another one.
+        What changed that concerns no pin, where the wheel file is another one; and channels whose pins the map sets
+        early by other steps than the wheel does.
 
     Raises:
         InputError: some pins are concerned by what changed.
@@ -87,14 +91,37 @@ def compare_wheel(pins: PinMap, of_map: MapWheel, wheel: Wheel, where: str) -> t
         more = [f"{others} more like it"] if others > 0 else []
         words = "; ".join([*(change.words for change in changes[:_CHANGES_NAMED]), *more])
         refuse(where, f"{words}; {_concerned(concerned, pins, of_map)}", REFIT)
+    changed = early_changes(pins.channel.tolist(), of_map.advance_steps, wheel)
+    early = tuple(Finding("advance-changed", Severity.NOTE, where, words, REFIT) for words in changed)
     if wheel.sha256 == of_map.sha256 or layout_sha256(wheel) == of_map.layout_sha256:
-        return ()
+        return early
     message = "the wheel file was changed after this map was written"
     if of_map.layout is None:
         hint = "the map does not give what a step was worth, nor offsets of pin types: compare them yourself"
-        return (Finding("wheel-changed", Severity.NOTE, where, f"{message}; every pin still has its hole", hint),)
+        return (
+            Finding("wheel-changed", Severity.NOTE, where, f"{message}; every pin still has its hole", hint),
+            *early,
+        )
     words = listed(list(_differences(of_map.layout, layout_of(wheel)))) or "not the same holes exist"
-    return (Finding("wheel-changed", Severity.NOTE, where, f"{message}: {words}; no pin of it is concerned"),)
+    return (Finding("wheel-changed", Severity.NOTE, where, f"{message}: {words}; no pin of it is concerned"), *early)
+
+
+def early_changes(channels: Iterable[int], early_steps: Mapping[str, Fraction], wheel: Wheel) -> Iterator[str]:
+    """A sentence for each channel whose pins a map sets early by other steps than the wheel does.
+
+    Args:
+        channels: of the pins of the map.
+        early_steps: of the channels that the map sets early, by name.
+        wheel: the wheel as it is now.
+    """
+    for number in sorted(set(channels)):
+        channel = wheel.channels[number]
+        steps, now = early_steps.get(channel.name, Fraction(0)), channel.advance_steps
+        if steps != now:
+            message = f"advance_steps of channel {quoted(channel.name)} is {float(steps):g} in the map and"
+            apart = f"{fraction_text(abs(now - steps))} step{'' if abs(now - steps) == 1 else 's'}"
+            which = "early" if now < steps else "late"
+            yield f"{message} {float(now):g} on the wheel: its pins stand {apart} too {which} for this wheel"
 
 
 def _concerned(concerned: Sequence[int], pins: PinMap, of_map: MapWheel) -> str:
@@ -218,6 +245,15 @@ def _differences(old: WheelLayout, new: WheelLayout) -> Iterator[str]:
 
 def _both(what: str, in_map: object, on_wheel: object) -> str:
     return f"{what} is {quoted(in_map)} in the map and {quoted(on_wheel)} on the wheel"
+
+
+def early_steps(fit: Mapping[str, Any]) -> dict[str, Fraction]:
+    """The channels that a map sets early, by name, and by how many steps.
+
+    Args:
+        fit: what the map says of its fit.
+    """
+    return {early["channel_name"]: Fraction(str(early["steps"])) for early in fit.get("advance_steps", ())}
 
 
 def quoted(value: object) -> str:

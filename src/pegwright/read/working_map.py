@@ -13,6 +13,7 @@ from pegwright.correct.values import NOTE_KEYS, Cells, HandPin, Hole, ListedEdit
 from pegwright.errors import InputError
 from pegwright.plain_file import plain_bytes
 from pegwright.read.pinmap import MAP_NAME, MAX_BYTES, map_document, maps_in, read_pin_map
+from pegwright.read.pinmap_wheel import early_changes, early_steps
 from pegwright.units import plural, printed
 from pegwright.wheel import Wheel, step_name
 
@@ -70,7 +71,7 @@ def inspected_maps(path: Path, wheel: Wheel) -> tuple[tuple[WorkingMap, ...], tu
         document = map_document(_bytes(each), str(each))
         working = working_map(document, str(each), wheel)
         maps.append(working)
-        words = (*_contradictions(document, working), *_other_names(document, wheel))
+        words = (*_contradictions(document, working), *_other_names(document, wheel), *_early(document, working, wheel))
         faults += [MapFault(working.letter, FILE, (), f"{each.name}: {fault}") for fault in words]
     return tuple(maps), tuple(faults)
 
@@ -161,6 +162,12 @@ def _other_names(document: Mapping[str, Any], wheel: Wheel) -> Iterator[str]:
             if row < len(wheel.rows) and step != (right := step_name(wheel.rows[row], number)):
                 hole = f"row {wheel.rows[row].name}, hole {printed(number)}"
                 yield f"{hole} is step {step} in the map and {right} on the wheel"
+
+
+def _early(document: Mapping[str, Any], working: WorkingMap, wheel: Wheel) -> Iterator[str]:
+    """Channels that the map sets early by other steps than the wheel does."""
+    channels = [pin.hole.channel for pin in working.pins if pin.hole.channel < len(wheel.channels)]
+    yield from early_changes(channels, early_steps(document["fit"]), wheel)
 
 
 def title_of(maps: tuple[WorkingMap, ...]) -> str:

@@ -19,7 +19,7 @@ from pegwright.facts import tempo_tenths
 from pegwright.fit.arrange import arrange
 from pegwright.fit.quantise import lay_out, nearest, pairs_in_reach, strikes_of
 from pegwright.fit.turn import turn_of
-from pegwright.grid import hole_grid
+from pegwright.grid import meant_grid
 from pegwright.placement import Outcome, Placement
 from pegwright.remedy.budget import Budget, WorkOf
 from pegwright.remedy.changes import Change, drum_for, fold, move_octaves, slower, start_on, transpose, wider_reach
@@ -180,7 +180,7 @@ def _turn_reaches(score: Score, placement: Placement, wheel: Wheel, options: Fit
     anywhere = replace(options, reach_quarters=wheel.turn_quarters * Fraction(99, 200))  # it must be below half a turn
     turn, _ = turn_of(score, wheel, anywhere)
     arrangement = arrange(score, wheel, anywhere)
-    strikes, holes = strikes_of(arrangement, turn), lay_out(hole_grid(wheel), turn)
+    strikes, holes = strikes_of(arrangement, turn), lay_out(meant_grid(wheel), turn)
     strikes = strikes.some(np.flatnonzero(np.isin(strikes.note, off)))
     chosen = nearest(pairs_in_reach(strikes, holes, turn))
     some = chosen >= 0

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from pegwright.ask.options import FitOptions
-from pegwright.grid import hole_grid
+from pegwright.grid import meant_grid
 from pegwright.remedy.budget import SEARCH_SHARE, SOLVED_STARTS, Budget, WorkOf
 from pegwright.score import Score
 from pegwright.search.bounds import bounds_of, can_be_bounded
@@ -20,7 +20,7 @@ MAX_BOUNDED = 1_000_000  # notes times starts that are bounded, to choose those 
 
 def nearest_starts(wheel: Wheel, options: FitOptions) -> list[int]:
     """One start of every distinct kind, in steps from the present one, the nearest first."""
-    period = grid_period_steps(hole_grid(wheel), wheel)
+    period = grid_period_steps(meant_grid(wheel), wheel)
     away = (steps if steps <= period // 2 else steps - period for steps in range(1, period))
     now = int(options.start_steps)
     return [(now + steps) % wheel.turn_steps for steps in sorted(away, key=abs)]
@@ -39,7 +39,7 @@ def best_start(turns: Sequence[Score], wheel: Wheel, options: FitOptions, budget
     Raises:
         UsageError: the options do not suit score or wheel.
     """
-    period = grid_period_steps(hole_grid(wheel), wheel)
+    period = grid_period_steps(meant_grid(wheel), wheel)
     count = min(period, work.starts_in(budget.left // SEARCH_SHARE))
     if not budget.take(work.search(count)):
         return None

@@ -17,7 +17,7 @@ from pegwright.fit.arrange import PITCH_COUNT, PRIORITY_WEIGHT, Choices, percuss
 from pegwright.fit.quantise import Rim, once_round
 from pegwright.fit.turn import Turn, turn_of
 from pegwright.frozen import frozen
-from pegwright.grid import HoleGrid, hole_grid
+from pegwright.grid import HoleGrid, meant_grid
 from pegwright.score import Score
 from pegwright.search.choices import Search, unsettled
 from pegwright.search.period import distinct_starts, grid_period_steps
@@ -48,7 +48,7 @@ def bounds_of(
         UsageError: the options do not suit score or wheel.
     """
     turn, _ = turn_of(turns[0], wheel, options)
-    grid = hole_grid(wheel)
+    grid = meant_grid(wheel)
     period = grid_period_steps(grid, wheel)
     different = distinct_starts(starts, period)
     strikes = _strikes(turns, turn, period * (turn.turn_ticks // wheel.turn_steps))

@@ -26,7 +26,7 @@ from pegwright.fit.gaps import Gaps, gaps_of
 from pegwright.fit.limits import Limit, limits_of, overfull
 from pegwright.fit.quantise import Holes, Rim, Strikes, lay_out_lines, nearest, pairs_in_reach
 from pegwright.fit.turn import Turn
-from pegwright.grid import hole_grid
+from pegwright.grid import meant_grid
 from pegwright.score import Score
 from pegwright.search.choices import Worth
 from pegwright.search.groups import Groups, Known, Patterns, patterns_of, renamed
@@ -58,7 +58,7 @@ class Parts:
         self.limits = limits_of(wheel, turn)
         self.key = sound_keys(score)
         self._channel_count = len(wheel.channels)
-        self.turn, self._gaps, self._grid = turn, gaps_of(wheel, turn), hole_grid(wheel)
+        self.turn, self._gaps, self._grid = turn, gaps_of(wheel, turn), meant_grid(wheel)
         step_ticks = turn.turn_ticks // wheel.turn_steps
         self._start_ticks = [step * step_ticks for step in steps.tolist()]
         self._weight = PRIORITY_WEIGHT * note_priorities(score, options) + score.velocity

@@ -21,7 +21,7 @@ from pegwright.columns import Ints, distinct, read_only
 from pegwright.errors import UsageError
 from pegwright.fit.arrange import Choices, key_rows
 from pegwright.fit.turn import turn_of
-from pegwright.grid import hole_grid
+from pegwright.grid import meant_grid
 from pegwright.score import Score
 from pegwright.search.bounds import bounds_of, can_be_bounded
 from pegwright.search.choices import Search, stacked, unsettled
@@ -59,7 +59,7 @@ def search_turns(
         UsageError: a range is empty or out of its bounds, or the options do not suit score or wheel.
     """
     _check(wheel, transpositions, starts)
-    different = distinct_starts(starts, grid_period_steps(hole_grid(wheel), wheel))
+    different = distinct_starts(starts, grid_period_steps(meant_grid(wheel), wheel))
     laid_out: LaidOut = {}
     by_turn = []
     for score in turns:

@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import count, islice, pairwise
@@ -211,7 +211,10 @@ def _planned(
         work=song_set.work,
         savings=savings,
         skipped=skipped,
-        findings=tuple(_findings(song_set, songs, problem, plan, swaps.pinned, played, needs, carried, wheel)),
+        findings=(
+            *_findings(song_set, songs, problem, plan, swaps.pinned, played, needs, carried, wheel),
+            *_apart_findings(fitted.values()),
+        ),
         max_at_once=swaps.max_at_once,
         needs=needs,
         spares_percent=song_set.spares_percent,
@@ -287,6 +290,20 @@ def _start_findings(songs: Sequence[ReadySong]) -> Iterator[Finding]:
             start = fraction_text(printed(song.starts[0]))
             message = f"only from step {start} does {song.title} lose as little as it can"
             yield Finding("one-start", Severity.NOTE, song.entry.score.name, message)
+
+
+def _apart_findings(songs: Iterable[FittedSong]) -> Iterator[Finding]:
+    """Songs in which notes meant together do not sound so."""
+    for song in songs:
+        apart, channels = song.apart, song.wheel.channels
+        lines = "; ".join(apart.words())
+        if lines and apart.pairs:
+            worst = apart.pairs[0]
+            names = f"{channels[worst.later].name} after {channels[worst.first].name}"
+            lines += f", {names} at {worst.where.removeprefix(f'{song.score.file}:')}"
+        if lines:
+            message = f"{song.score.title}, {lines}"
+            yield Finding("apart", Severity.NOTE, song.score.file, message)
 
 
 def _option_findings(songs: Sequence[ReadySong]) -> Iterator[Finding]:

@@ -105,7 +105,7 @@ def _notes(turn: PinnedTurn, wheel: Wheel, strikes: StrikeTimes, parts: dict[str
     holes = tuples(pins.channel[pin], pins.row[pin], pins.index[pin])
     notes = [turn.notes[each] if turn.notes else PinNote() for each in pin.tolist()]
     placed = place_units(wheel, pins.plate, pins.row, pins.index)[pin]
-    trips_s = [round(second, 6) for second in strikes.trip_s.tolist()]
+    trips_s = [round(second, 6) for second in strikes.meant_s.tolist()]
     return {
         "outcome": [PINNED] * len(notes),
         "reason": [""] * len(notes),

@@ -165,14 +165,15 @@ def _places(score: Score, wheel: Wheel, placement: Placement) -> Floats:
     per_step = float(wheel.step_quarters * placement.resolution)
     scale = placement.resolution // score.resolution
     ticks = score.onset_ticks * scale + placement.deviation_ticks + placement.start_ticks
-    return np.mod(ticks / per_step, wheel.turn_steps)
+    early = np.array([*(float(channel.advance_steps) for channel in wheel.channels), 0.0])[placement.channel]
+    return np.mod(ticks / per_step - early, wheel.turn_steps)
 
 
 def _strikes(score: Score, pins: PinMap, strikes: StrikeTimes) -> dict[str, Json]:
     """Columns of one value for each note: when its pin trips in the first turn, its type, and how long it is held."""
     columns: list[list[Json]] = [[None] * score.note_count for _ in range(3)]
     kinds = pins.pin_type[strikes.pin].tolist()
-    rows = zip(strikes.note.tolist(), strikes.trip_s.tolist(), kinds, strikes.lasts_s.tolist(), strict=True)
+    rows = zip(strikes.note.tolist(), strikes.meant_s.tolist(), kinds, strikes.lasts_s.tolist(), strict=True)
     for note, trip_s, kind, lasts_s in rows:
         if note >= 0:
             columns[0][note], columns[1][note], columns[2][note] = round(trip_s, 6), kind, round(lasts_s, 6)

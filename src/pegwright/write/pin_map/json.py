@@ -114,7 +114,17 @@ def fit_json(wheel: Wheel, placement: Placement) -> dict[str, Json]:
         "drum_keys": [{"key": key, "instead": instead} for key, instead in placement.drum_keys],
         "part_channels": [{"part": part, "channels": names} for part, names in placement.part_channels],
         "channel_rule": placement.channel_rule,
+        **({"advance_steps": early} if (early := _early_json(wheel)) else {}),
     }
+
+
+def _early_json(wheel: Wheel) -> list[Json]:
+    """The channels whose pins are set early."""
+    return [
+        {"channel_name": channel.name, "steps": float(channel.advance_steps)}
+        for channel in wheel.channels
+        if channel.advance_steps
+    ]
 
 
 def _plate(plate: int, rows: Sequence[tuple[Cell, ...]]) -> dict[str, Json]:

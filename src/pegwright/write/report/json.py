@@ -15,6 +15,7 @@ from pegwright.units import fraction_text, printed
 from pegwright.write.json_text import json_pieces, rounded
 from pegwright.write.note_count import note_count_json
 from pegwright.write.pin_map.json import fit_json, score_json, wheel_json
+from pegwright.write.report.leads import leads_json
 
 FORMAT = "pegwright fit report"
 VERSION = 3
@@ -55,6 +56,7 @@ def report_json_pieces(
         "left_out": (_left_out(note, song.several_turns) for note in report.left_out),
         "shared": (_shared(note, song.several_turns) for note in report.shared),
         "moved": (_moved(note, song.several_turns) for note in report.moved),
+        "leads": leads_json(song),
         "findings": (_finding(finding) for finding in report.findings),
         **({} if remedies is None else {"remedies": remedies}),
         **({} if load is None else {"load": load}),

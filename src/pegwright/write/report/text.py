@@ -22,6 +22,7 @@ from pegwright.tell.hints import folding_hint
 from pegwright.tell.report import Report, ReportedNote, ReportedNotes
 from pegwright.tell.wheel import HEADED
 from pegwright.units import figures, fraction_text, percent_text, plural, quarters_per_minute, turning_text
+from pegwright.write.report.leads import apart_lines
 from pegwright.write.start import start_of
 from pegwright.write.tables import (
     HANG,
@@ -60,8 +61,8 @@ def report_text(song: FittedSong, width: int = LINE_CELLS) -> str:
     Returns:
         lines; long lists are cut, with the number of lines that are left out.
     """
-    report, file, count = song.report, song.score.file, song.count
-    blocks: list[list[Line]] = [[f"{count_words(count)}. {damage_words(report)}".strip()]]
+    report, file, count, apart = song.report, song.score.file, song.count, song.apart
+    blocks: list[list[Line]] = [[f"{count_words(count)}. {damage_words(report)}".strip(), *apart.words()]]
     blocks.append([*_fitted(song), *_options(song)])
     blocks += [_left_out(reason, notes, file) for reason, notes in report.reasons().items()]
     kinds = {
@@ -72,7 +73,8 @@ def report_text(song: FittedSong, width: int = LINE_CELLS) -> str:
     if thinned:
         title = f"Dropped on request, --thin: {plural(count.dropped_by_option.get('thin', 0), 'note')}"
         blocks.append(_finding_lines(title, thinned, file))
-    blocks += [_sounding(count, report), _shared(report, file)] if count.sounding else []
+    blocks += [_sounding(count, report), apart_lines(song.wheel, apart, file)] if count.sounding else []
+    blocks += [_shared(report, file)] if count.sounding else []
     for severity, title in _TITLES.items():
         others = {code: kind for code, kind in kinds[severity].items() if code not in thinned}
         blocks += [_finding_lines(f"{title}:", others, file)] if others else []

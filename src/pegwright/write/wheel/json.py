@@ -98,6 +98,8 @@ def _channel(wheel: Wheel, number: int, count: facts.HoleCount) -> dict[str, Jso
         "drum_keys": list(channel.drum_keys),
         "restrike_ms": channel.restrike_ms,
         "lead_ms": channel.lead_ms,
+        "reader_mm": channel.reader_mm,
+        "advance_steps": float(channel.advance_steps),
         "holes": {row.name: int(in_rows[n]) for n, row in enumerate(wheel.rows) if row.name in channel.rows},
     }
 

@@ -154,6 +154,8 @@ def _silent(wheel: Wheel) -> list[Line]:
 def _channels(wheel: Wheel) -> list[Line]:
     digits = len(str(len(wheel.channels)))
     holes = facts.count_holes(wheel).holes.sum(axis=1)
+    readers = any(channel.reader_mm for channel in wheel.channels)
+    early = any(channel.advance_steps for channel in wheel.channels)
     lines = []
     for number, channel in enumerate(wheel.channels):
         in_rows = [f"{holes[number, n]:,}" if row.name in channel.rows else "-" for n, row in enumerate(wheel.rows)]
@@ -165,11 +167,14 @@ def _channels(wheel: Wheel) -> list[Line]:
                 *in_rows,
                 f"{holes[number].sum():,}",
                 f"{channel.restrike_ms:g}",
-                f"{channel.lead_ms:g}",
+                f"{channel.lead_ms:.6g}",
+                *([f"{wheel.unit.of(channel.reader_mm):+.6g}" if channel.reader_mm else "0"] if readers else []),
+                *([f"{float(channel.advance_steps):g}"] if early else []),
             )
         )
     rows = [one_line(row.name, _ROW_CELLS) for row in wheel.rows]
     header = ["Channel", "sounds", "kind", *rows, "holes", "re-strike ms", "lead ms"]
+    header += [f"reader {wheel.unit}"] * readers + ["early steps"] * early
     title = f"Holes of each channel in a set of {plural(wheel.plate_count, 'plate')}, by row"
     row_columns = range(3, 3 + len(rows))
     return [title, TextTable(header, lines, left=(0, 1, 2), below=(row_columns, (2,)))]

@@ -46,7 +46,8 @@ def wheel_file_edits(before: Wheel, after: Wheel) -> tuple[WheelFileEdit, ...]:
         return tuple(name for name in channel.rows if name not in new)
 
     tables = [
-        _table("[[channel]]", _channel(each, listed_rows(each))) for each in after.channels[len(before.channels) :]
+        _table("[[channel]]", _channel(each, listed_rows(each), before.channels))
+        for each in after.channels[len(before.channels) :]
     ]
     for row in new_rows:
         on = [channel.name for channel in after.channels if row.name in channel.rows]
@@ -73,12 +74,13 @@ def _row(row: Row) -> dict[str, Value]:
     }
 
 
-def _channel(channel: Channel, rows: Sequence[str]) -> dict[str, Value]:
+def _channel(channel: Channel, rows: Sequence[str], others: Sequence[Channel]) -> dict[str, Value]:
     """What a channel is, whatever the defaults of its file are.
 
     Args:
         channel: of the wheel.
         rows: that it lists.
+        others: channels of the file.
     """
     return {
         "name": channel.name,
@@ -88,7 +90,18 @@ def _channel(channel: Channel, rows: Sequence[str]) -> dict[str, Value]:
         "kind": str(channel.kind),
         **({"hold_mm": channel.hold_mm} if channel.kind is Kind.HOLD else {}),
         "restrike_ms": channel.restrike_ms,
-        "lead_ms": channel.lead_ms,
+        **_sounding(channel, others),
+    }
+
+
+def _sounding(channel: Channel, others: Sequence[Channel]) -> dict[str, Value]:
+    """When a channel sounds after its trip, with the keys that the file may have in its defaults."""
+    start = {"fall_start_mm_per_s": channel.fall_start_mm_per_s} if channel.fall_start_mm_per_s else {}
+    fall = {"fall_mm": channel.fall_mm, **start}
+    return {
+        **(fall if channel.fall_mm else {"lead_ms": channel.lead_ms}),
+        **({"reader_mm": channel.reader_mm} if any(each.reader_mm for each in others) else {}),
+        **({"advance_steps": float(channel.advance_steps)} if any(each.advance_steps for each in others) else {}),
     }
 
 
