@@ -117,6 +117,59 @@ class Material:
     modulus_mpa: float | None = None
 
 
+class Holding(StrEnum):
+    """How plates are held along the rim: each on its own dowels, or edge to edge with shims between."""
+
+    DOWELLED = "dowelled"
+    BUTTED = "butted"
+
+
+@frozen()
+class Shim:
+    """Shims of one thickness that are owned."""
+
+    thickness_mm: float
+    count: int
+
+
+@frozen()
+class Climate:
+    """Air around the wheel: in the workshop, in the hall.
+
+    Args:
+        name: such as `hall`.
+        celsius: its temperature.
+        humidity_percent: its relative humidity.
+    """
+
+    name: str
+    celsius: float
+    humidity_percent: float
+
+
+@frozen()
+class Held:
+    """How the plates of a set are held along the rim.
+
+    Args:
+        how: on dowels or edge to edge.
+        datum: 0-based plate that stays where it is.
+        clearance_mm: by which a plate on its dowels and bolts can be shifted to either side.
+        shims: that are owned, thickest first.
+        rim: what the rim under the plates is of; None if not given.
+        reference_humidity_percent: relative humidity at which lengths hold.
+        climates: in which the growth of plates is looked at.
+    """
+
+    how: Holding
+    datum: int = 0
+    clearance_mm: float = 0.0
+    shims: tuple[Shim, ...] = ()
+    rim: Material | None = None
+    reference_humidity_percent: float = 50.0
+    climates: tuple[Climate, ...] = ()
+
+
 @frozen()
 class Layer:
     """One sheet of a plate, bent by itself.
@@ -215,6 +268,7 @@ class PlateFile:
         fixings: every hole that is not for a pin.
         tools: by rising number; at least one for every diameter.
         machine: that drills.
+        held: how plates are held along the rim; None if not given.
         sha256: hash of the file's bytes, in hex.
     """
 
@@ -224,6 +278,7 @@ class PlateFile:
     fixings: tuple[Fixing, ...]
     tools: tuple[Tool, ...]
     machine: Machine
+    held: Held | None = None
     sha256: str = ""
 
 

@@ -51,6 +51,11 @@ class SourceRef:
         return f"{self.file}:{self.part}:{self.bar_beat}"
 
     @property
+    def in_words(self) -> str:
+        """As it is in a sentence: `'Melody' bar 14 beat 2.5`."""
+        return f"{self.part!r} {self.bar_beat}"
+
+    @property
     def bar_beat(self) -> str:
         """Where in the song: `bar 14 beat 2.5`."""
         return f"{bar_name(self.bar)} {beat_name(self.beat)}"

@@ -118,6 +118,7 @@ COMMAND_LINES = {
     "plate PLATE": (PLAIN | SCIPY, OF_SCIPY | DATA | {"pegwright.write.folder"}),
     "plate PLATE -o OUT": (PLAIN | SCIPY | DRAWN, OF_SCIPY | DATA | OF_DRAWN | {"pegwright.write.folder"}),
     "plate PLATE --gauge": (PLAIN | SCIPY, OF_SCIPY | DATA | {"pegwright.write.folder"}),
+    "seam PLATE MEASURED": (PLAIN | SCIPY, OF_SCIPY | DATA | {"pegwright.write.folder"}),
     "completion bash": (ALLOWED, {"subprocess", "tempfile", "shutil"}),
 }
 
@@ -146,6 +147,7 @@ def test_each_command_loads_what_it_needs_and_no_more(line: str, pin_map: Path, 
     packages, modules = COMMAND_LINES[line]
     places = {"WHEEL": f"--wheel={DEMO}", "DEMO": str(DEMO), "SET": str(SONGS / "pavilion-evening.toml")}
     places |= {"REMOVE": "remove plate 1, channel 3, step 9"}
+    places |= {"MEASURED": str(SONGS / "merrow-sands-measured.toml")}
     places |= {"PLATE": str(SONGS / "merrow-sands-plate.toml")}
     places |= {"MAP": str(pin_map), "OUT": str(tmp_path / "out"), "OUT.wav": str(tmp_path / "out.wav")}
     places |= {song: str(SONGS / song) for song in (JIG, MINUET, PACKED, TROUBLED)}

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import click
+import mido
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -95,6 +96,15 @@ def test_pin_ends_with_what_to_print(pegwright: Command, tmp_path: Path) -> None
     last = " ".join(ran.out.split("\n\n")[-1].split())
     assert last.startswith(f"Next: print {tmp_path / 'out' / 'pin-sheets-a3.pdf'} at 100 %, not fitted to the page")
     assert (tmp_path / "out" / "pin-sheets-a3.pdf").is_file()
+
+
+def test_pin_of_a_song_without_pins_ends_with_that(pegwright: Command, tmp_path: Path) -> None:
+    track = mido.MidiTrack([mido.Message("note_on", note=20), mido.Message("note_off", note=20, time=480)])
+    mido.MidiFile(ticks_per_beat=480, tracks=[track]).save(tmp_path / "low.mid")
+    ran = pegwright("pin", tmp_path / "low.mid", "-w", WHEEL, "-o", tmp_path / "out", "--no-remedies")
+    assert ran.code == 0
+    assert ran.out.splitlines()[-1] == "Nothing is to be set: no note of this song has a pin."
+    assert "Next: print" not in ran.out
 
 
 def test_a_new_song_set_is_reported_within_the_terminal(
@@ -207,3 +217,14 @@ def test_an_option_in_a_sentence_stays_with_its_value(cells: int) -> None:
     lines = wrapped(sentence, cells)
     assert " ".join(lines) == sentence
     assert not [line for line in lines if line.split()[-1].startswith("--")]
+
+
+def test_part_names_stand_in_quotes_within_the_sentences_of_a_report(pegwright: Command) -> None:
+    text = " ".join(pegwright("fit", SONGS / "the-committee-regrets.musicxml", "-w", WHEEL, "--remedies").out.split())
+    for words in (
+        "59.5 ms before 'Chimes' bar 6 beat 1.25;",
+        "4 strikes at once with 'Percussion' bar 12 beat 1;",
+        "G5 is one strike of channel chime G5 with 'Chimes' bar 5 beat 1",
+    ):
+        assert words in text
+    assert ":bar" not in text

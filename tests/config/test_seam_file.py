@@ -16,7 +16,7 @@ SIX_PLATES = wheel()  # a step of 15.63 mm
 def test_seams_that_are_not_named_have_no_error(tmp_path: Path) -> None:
     path = tmp_path / "seams.toml"
     path.write_text("[[seam]]\nafter_plate = 2\nerror_mm = 0.4\n[[seam]]\nafter_plate = 6\nerror_mm = -1\n")
-    assert load_seams(path, SIX_PLATES) == (0.0, 0.4, 0.0, 0.0, 0.0, -1.0)
+    assert load_seams(path, SIX_PLATES).errors_mm == (0.0, 0.4, 0.0, 0.0, 0.0, -1.0)
 
 
 @pytest.mark.parametrize(

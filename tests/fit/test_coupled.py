@@ -296,7 +296,7 @@ def test_strikes_at_once_are_counted_each_and_unisons_once() -> None:
     assert verify(song, on, placement) == ()
     assert placement.outcome.tolist() == [0, 0, Outcome.TOO_MANY, 0, 0, Outcome.HOLE_USED]
     message = next(finding.message for finding in findings if finding.code == "left-out-too-many")
-    assert "which makes 3 strikes at once with test.mid:Melody:bar 1 beat 1; limit drive allows 2 in 0.01 ms" in message
+    assert "which makes 3 strikes at once with 'Melody' bar 1 beat 1; limit drive allows 2 in 0.01 ms" in message
 
 
 def test_a_slower_tempo_is_told_where_it_helps() -> None:

@@ -24,6 +24,7 @@ from pegwright.score import SourceRef, bar_name
 )
 def test_a_beat_that_has_no_name_is_given_by_the_nearest_hundredth(beat: Fraction, words: str) -> None:
     assert str(SourceRef("waltz.mid", "Melody", "14", beat)) == f"waltz.mid:Melody:bar 14 {words}"
+    assert SourceRef("waltz.mid", "Melody", "14", beat).in_words == f"'Melody' bar 14 {words}"
 
 
 @pytest.mark.parametrize(

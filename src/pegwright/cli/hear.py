@@ -18,9 +18,11 @@ from pegwright.cli.progress import working
 from pegwright.cli.song_argument import chosen_song, song_option
 from pegwright.cli.width import say_wrapped
 from pegwright.errors import UsageError
+from pegwright.units import listed
 
 if TYPE_CHECKING:
     from pegwright.cli.song_argument import ChosenSong
+    from pegwright.config.seam_file import SeamFile
     from pegwright.preview.mix import Recording
     from pegwright.preview.perform import Wish
     from pegwright.preview.performance import Performance
@@ -104,9 +106,10 @@ def hear(
     report_stopped(files[0])
     refuse_inputs(files, wanted.inputs | {"seam file": seam_file, "SoundFont": soundfont})
     _check_free(files, overwrite)
+    seams = load_seams(seam_file, wheel) if seam_file else None
     wish = Wish(
         turn_count=turns,
-        seam_errors_mm=load_seams(seam_file, wheel) if seam_file else (),
+        seam_errors_mm=seams.errors_mm if seams else (),
         compare=Compare(compare) if compare else None,
         only_changed=only_changed,
         leads=not no_leads,
@@ -119,7 +122,7 @@ def hear(
         return
     with working(f"Writing {song.name}"):
         recording = _write(hearing.performance, files, soundfont, overwrite)
-    lines = _summary(hearing, wish)
+    lines = _summary(hearing, wish) + _plate_lines(seams)
     if recording:
         lines.append(f"Sound: {recording.seconds:.1f} s, 44.1 kHz, 16 bits, true peak {recording.peak_dbtp:.1f} dBTP.")
     say_wrapped("\n".join([*lines, f"Written: {', '.join(map(str, files))}"]))
@@ -244,6 +247,18 @@ def _summary(hearing: _Heard, wish: Wish) -> list[str]:
     if hearing.put_off_s:
         lines.append(f"Something sounds before the song's start, which is {hearing.put_off_s:.2f} s into the files.")
     return lines
+
+
+def _plate_lines(seams: SeamFile | None) -> list[str]:
+    """Which plates the seams were measured with, where the file says so."""
+    if seams is None or not (seams.set_number or seams.order):
+        return []
+    whose = f"set {seams.set_number}" if seams.set_number else "plates"
+    if not seams.order:
+        return [f"The seams are those of {whose}."]
+    order = listed([str(plate) for plate in seams.order])
+    places = f"places 1 to {len(seams.order)}"
+    return [f"The seams are those of {whose} with plates {order} at {places}, and of no other order."]
 
 
 def _note_lines(fitted: FittedSong, wish: Wish) -> list[str]:

@@ -45,6 +45,7 @@ COMMANDS = {
     "wheel": ("pegwright.cli.wheel:wheel", "Print a summary of a wheel file, or start a new one."),
     "leads": ("pegwright.cli.leads:leads", "Print how late channels sound, and where readers take that away."),
     "plate": ("pegwright.cli.plate:plate", "Make the plates of a wheel: flat hole patterns, gauge, bend strip."),
+    "seam": ("pegwright.cli.seam:seam", "Work out shims or shifts at the seams of measured plates."),
     "demo": ("pegwright.cli.demo:demo", "Fit the bundled songs to the demo wheel and sum up."),
     "completion": ("pegwright.cli.completion:completion", "Print what makes your shell complete commands and options."),
 }

@@ -126,7 +126,15 @@ def pin(
     count = pin_count([turn.pins for turn in pinned.song.pinnings], wheel, spares)
     say(count_text(count, pinned.notes, text_width(), pinned.title))
     written(folder, ", ".join(files), others)
-    next_step(str(folder / f"pin-sheets-{paper}.pdf"), "pin one plate after another by its sheet")
+    _say_next(folder / f"pin-sheets-{paper}.pdf", pinned.song)
+
+
+def _say_next(sheets: Path, song: FittedSong | PinnedSong) -> None:
+    """Print what to do with the sheets, or that nothing is to be set."""
+    if any(turn.pins.pin_count for turn in song.pinnings):
+        next_step(str(sheets), "pin one plate after another by its sheet")
+    else:
+        say_wrapped("\nNothing is to be set: no note of this song has a pin.")
 
 
 class _Output(NamedTuple):

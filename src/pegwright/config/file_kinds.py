@@ -18,6 +18,7 @@ class FileKind(StrEnum):
     SEAMS = "seam file"
     SONG = "song file"
     PLATE = "plate file"
+    MEASURED = "file of measured plates"
 
 
 def refuse_other(data: bytes, kind: FileKind, where: str) -> None:

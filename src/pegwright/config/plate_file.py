@@ -10,6 +10,7 @@ from pathlib import Path
 from pegwright.config.checks import YES_NO, decimal, one_of, whole
 from pegwright.config.fields import Table, read_bytes, toml_table
 from pegwright.config.file_kinds import FileKind
+from pegwright.config.held import read_held
 from pegwright.config.lengths import has_length, in_inches, length, read_length
 from pegwright.config.plate_layers import read_layers
 from pegwright.config.plate_rules import check_plate
@@ -85,7 +86,7 @@ def parse_plate(data: bytes, where: str, wheel: Wheel) -> PlateFile:
     """
     with toml_table(data, where, FileKind.PLATE) as top:
         wheel_path = top.value("wheel", _PATH, "")
-        for key in ("sheet", "layer", "fixing", "tool", "machine", "strip"):
+        for key in ("sheet", "layer", "fixing", "tool", "machine", "strip", "held"):
             top.has(key)  # so that all of them are known where another is misspelt
         sheet_table = top.table("sheet")
         layers = read_layers(top, sheet_table, wheel)
@@ -98,6 +99,7 @@ def parse_plate(data: bytes, where: str, wheel: Wheel) -> PlateFile:
             fixings=_read_fixings(top.tables("fixing", MAX_FIXINGS), wheel, layers),
             tools=tools,
             machine=_read_machine(top.table("machine")),
+            held=read_held(top, wheel),
             sha256=hashlib.sha256(data).hexdigest(),
         )
         top.close()

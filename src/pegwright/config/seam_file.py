@@ -8,13 +8,30 @@ from pegwright.config.checks import whole
 from pegwright.config.fields import read_bytes, toml_table
 from pegwright.config.file_kinds import FileKind
 from pegwright.config.lengths import length, read_length
+from pegwright.config.plate_order import read_order, read_set
 from pegwright.errors import UsageError
 from pegwright.facts import require_lengths
+from pegwright.frozen import frozen
 from pegwright.wheel import Wheel
 
 
-def load_seams(path: Path, wheel: Wheel) -> tuple[float, ...]:
-    """The seam errors of a file, in mm, one for each plate of the wheel: that of the seam after it.
+@frozen()
+class SeamFile:
+    """What a seam file says.
+
+    Args:
+        errors_mm: one for each plate of the wheel, that of the seam after it.
+        set_number: of the set of plates that was measured, from 1; None if not given.
+        order: number of the plate at each place, from 1; empty if not given.
+    """
+
+    errors_mm: tuple[float, ...]
+    set_number: int | None = None
+    order: tuple[int, ...] = ()
+
+
+def load_seams(path: Path, wheel: Wheel) -> SeamFile:
+    """The seam errors of a file, with the plates that they hold for.
 
     Raises:
         UsageError: the file cannot be read.
@@ -24,8 +41,8 @@ def load_seams(path: Path, wheel: Wheel) -> tuple[float, ...]:
     return parse_seams(data, str(path), wheel)
 
 
-def parse_seams(data: bytes, where: str, wheel: Wheel) -> tuple[float, ...]:
-    """The seam errors of a file's bytes, in mm, one for each plate; 0 for seams that the file does not name.
+def parse_seams(data: bytes, where: str, wheel: Wheel) -> SeamFile:
+    """The seam errors of a file's bytes; 0 for seams that the file does not name.
 
     Args:
         data: TOML in UTF-8.
@@ -41,6 +58,8 @@ def parse_seams(data: bytes, where: str, wheel: Wheel) -> tuple[float, ...]:
     require_lengths(wheel, ("radius_mm",), "a seam's error is a time only if the radius is known")
     max_mm = int(wheel.step_mm * 50) / 100
     with toml_table(data, where, FileKind.SEAMS) as table:
+        set_number = read_set(table, wheel) if table.has("set") else None
+        order = read_order(table, wheel)
         for seam in table.tables("seam", wheel.plate_count, minimum=1):
             plate = seam.value("after_plate", whole(1, wheel.plate_count, "the plate before the seam"), 0)
             error_mm = read_length(seam, "error_mm", length(-max_mm, max_mm, "half a step"), 0.0)
@@ -49,4 +68,5 @@ def parse_seams(data: bytes, where: str, wheel: Wheel) -> tuple[float, ...]:
                 seam.fault("after_plate", f"the seam after plate {plate} is given twice", "take one out")
             errors_mm[plate] = error_mm
         table.close()
-    return tuple(errors_mm.get(plate, 0.0) for plate in range(1, wheel.plate_count + 1))
+    errors = (errors_mm.get(plate, 0.0) for plate in range(1, wheel.plate_count + 1))
+    return SeamFile(tuple(errors), set_number, order)

@@ -57,6 +57,15 @@ PLYWOOD_BENDS = (
 )
 
 
+# Source: a panel trade body, as quoted (its page was not seen): 0.0002 of length and width for 10 % relative humidity.
+PLYWOOD_SWELLING_PER_PERCENT = 0.0002 / 10
+
+
+def swelling_per_percent(name: str) -> float:
+    """The share by which a material grows for each per cent of relative humidity; 0 for all but plywood."""
+    return PLYWOOD_SWELLING_PER_PERCENT if name.strip().lower() == "plywood" else 0.0
+
+
 def expansion_of(name: str) -> Expansion | None:
     """The published expansion of a material; None where it is none of the table's."""
     return EXPANSION.get(name.strip().lower())

@@ -70,13 +70,15 @@ def inter_onset_ms(score: Score, us_per_quarter: int) -> Floats:
     return frozen_floats(np.minimum(nearest, LONGEST_IOI_MS)[of_note])
 
 
+def move_audibility(moved_ms: Floats, ioi_ms: Floats) -> Ints:
+    """An `Audibility` for each move, early or late, beside its inter-onset interval; both of one shape."""
+    size_ms = np.abs(moved_ms)
+    return (size_ms > 0).astype(np.int64) + (size_ms > unheard_limit_ms(ioi_ms)) + (size_ms > slight_limit_ms(ioi_ms))
+
+
 def audibility(score: Score, placement: Placement) -> Ints:
     """Shape (n,): an `Audibility` for each placed note, `NOT_PLACED` for the others."""
-    ioi_ms = inter_onset_ms(score, placement.us_per_quarter)
-    moved_ms = np.abs(placement.deviation_ms)
-    level = (
-        (moved_ms > 0).astype(np.int64) + (moved_ms > unheard_limit_ms(ioi_ms)) + (moved_ms > slight_limit_ms(ioi_ms))
-    )
+    level = move_audibility(placement.deviation_ms, inter_onset_ms(score, placement.us_per_quarter))
     return frozen_ints(np.where(placement.outcome == Outcome.PLACED, level, NOT_PLACED))
 
 

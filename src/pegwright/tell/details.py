@@ -107,7 +107,7 @@ def sentence_unison(fitting: Fitting, note: int, strike: int) -> str:
         strike: the strike that it shares.
     """
     other = fitting.score.source(int(fitting.strikes.note[strike]))
-    return f"{note_name(fitting, note)} is one strike of channel {_channel(fitting, strike)} with {other}"
+    return f"{note_name(fitting, note)} is one strike of channel {_channel(fitting, strike)} with {other.in_words}"
 
 
 def moved_message(fitting: Fitting, note: int, strike: int, how_audible: str) -> str:
@@ -182,7 +182,7 @@ def _lost(fitting: Fitting, hole: int) -> str:
 def _barred(fitting: Fitting, hole: int, barred_by: Obstacle) -> str:
     """A hole that exists and the pin that keeps a note out of it."""
     other = int(fitting.strikes.note[barred_by.strike])
-    source, name = fitting.score.source(other), hole_name(fitting, fitting.usable, hole)
+    source, name = fitting.score.source(other).in_words, hole_name(fitting, fitting.usable, hole)
     if barred_by.kind == Outcome.HOLE_USED:
         return f"{name}, taken by {source}"
     channel = fitting.wheel.channels[int(fitting.usable.channel[hole])]

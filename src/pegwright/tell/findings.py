@@ -140,7 +140,7 @@ def _held(score: Score, wheel: Wheel, placement: Placement) -> list[Finding]:
     late_ms, where = float(held.late_ms[worst]), score.source(int(held.note[worst]))
     message += (
         f"; {off:,} of them {'ends' if off == 1 else 'end'} more than {END_MS:g} ms earlier or later than written, "
-        f"the worst at {where}, {abs(late_ms):.1f} ms {'later' if late_ms > 0 else 'earlier'}"
+        f"the worst at {where.in_words}, {abs(late_ms):.1f} ms {'later' if late_ms > 0 else 'earlier'}"
     )
     return [Finding("held-notes", Severity.NOTE, wheel.name, message, count=len(held.note))]
 

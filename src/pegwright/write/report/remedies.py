@@ -98,7 +98,7 @@ def _notes(score: Score, remedies: Remedies, dropped: int) -> list[str]:
     lines = ["Note by note, and what each change makes of the whole song:"]
     groups = sorted(alike.items(), key=lambda item: (not item[0], item[1][0]))
     for helps, notes in groups[:LISTED_NOTES]:
-        first = f"{score.source(notes[0])}".removeprefix(f"{score.file}:")
+        first = score.source(notes[0]).in_words
         more = f" and {plural(len(notes) - 1, 'more note')}" if len(notes) > 1 else ""
         if not helps:
             lines.append(_item("- ", f"{first}{more}: no single change that was tried helps"))

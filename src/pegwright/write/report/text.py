@@ -64,7 +64,7 @@ def report_text(song: FittedSong, width: int = LINE_CELLS) -> str:
     report, file, count, apart = song.report, song.score.file, song.count, song.apart
     blocks: list[list[Line]] = [[f"{count_words(count)}. {damage_words(report)}".strip(), *apart.words()]]
     blocks.append([*_fitted(song), *_options(song)])
-    blocks += [_left_out(reason, notes, file) for reason, notes in report.reasons().items()]
+    blocks += [_left_out(reason, notes) for reason, notes in report.reasons().items()]
     kinds = {
         severity: {code: kind for code, kind in report.kinds(severity).items() if code not in HEADED}
         for severity in _TITLES
@@ -73,8 +73,7 @@ def report_text(song: FittedSong, width: int = LINE_CELLS) -> str:
     if thinned:
         title = f"Dropped on request, --thin: {plural(count.dropped_by_option.get('thin', 0), 'note')}"
         blocks.append(_finding_lines(title, thinned, file))
-    blocks += [_sounding(count, report), apart_lines(song.wheel, apart, file)] if count.sounding else []
-    blocks += [_shared(report, file)] if count.sounding else []
+    blocks += [_sounding(count, report), apart_lines(song.wheel, apart, file), _shared(report)] if count.sounding else []
     for severity, title in _TITLES.items():
         others = {code: kind for code, kind in kinds[severity].items() if code not in thinned}
         blocks += [_finding_lines(f"{title}:", others, file)] if others else []
@@ -142,26 +141,26 @@ def _search(placement: Placement) -> str:
     return f"stopped before proving the best: at most {gain} could be gained"
 
 
-def _left_out(reason: Outcome, notes: ReportedNotes, file: str) -> list[Line]:
+def _left_out(reason: Outcome, notes: ReportedNotes) -> list[Line]:
     heading = f"Left out, {reason.words}: {plural(len(notes), 'note')}"
     if reason == Outcome.NO_CHANNEL:
         return [heading, *_by_pitch(notes)]
     if reason == Outcome.PAST_TURN:
         return [heading, f"{_INDENT}from {' '.join(_place(notes[0]))} on"]
-    return [heading, *_note_lines(notes, file)]
+    return [heading, *_note_lines(notes)]
 
 
-def _shared(report: Report, file: str) -> list[Line]:
+def _shared(report: Report) -> list[Line]:
     if not report.shared:
         return []
     heading = f"Sounding by the pin of another note: {plural(len(report.shared), 'note')}"
-    return [heading, *_note_lines(report.shared, file)]
+    return [heading, *_note_lines(report.shared)]
 
 
-def _note_lines(notes: ReportedNotes, file: str) -> list[Line]:
+def _note_lines(notes: ReportedNotes) -> list[Line]:
     lines: list[Line] = []
     for note in notes[:LISTED]:
-        detail = note.detail.replace(f" {file}:", " ") or _pitch(note)
+        detail = note.detail or _pitch(note)
         lines.append(_sentence(f"{' '.join(_place(note))}: {detail}", note.hint))
     return lines + _more(len(notes))
 
