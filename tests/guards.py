@@ -106,8 +106,8 @@ def unspaced_percents(text: str) -> list[str]:
         shown = node.value if isinstance(node, ast.Constant) and isinstance(node.value, str) else ""
         if isinstance(node, ast.JoinedStr):
             shown = "".join(str(part.value) if isinstance(part, ast.Constant) else "0" for part in node.values)
-        if isinstance(node, ast.expr) and re.search(r"[0-9]%(?![0-9\w])", shown):
-            faults.append(f"line {node.lineno}: {ast.unparse(node)}")
+        if shown and re.search(r"[0-9]%(?![0-9\w])", shown):
+            faults.append(f"line {getattr(node, 'lineno', 0)}: {ast.unparse(node)}")
     return faults
 
 

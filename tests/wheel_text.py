@@ -10,7 +10,15 @@ from pegwright.wheel import Wheel
 from toml_text import toml_text
 
 Values = Mapping[str, object]
-OPTIONAL = {"pitches", "drum_keys", "hold_mm"}  # keys of a channel that are left out where it has none
+OPTIONAL = {
+    "pitches",
+    "drum_keys",
+    "hold_mm",
+    "fall_mm",
+    "fall_start_mm_per_s",
+    "reader_mm",
+    "advance_steps",
+}  # keys of a channel that are left out where it has none
 
 
 def wheel_text(wheel: Wheel) -> str:
@@ -36,7 +44,7 @@ def _tables(wheel: Wheel) -> Iterator[tuple[str, Values]]:
     for row in wheel.rows:
         yield "[[row]]", asdict(row) | {"phases": [str(phase) for phase in row.phases]}
     for channel in wheel.channels:
-        values = asdict(channel) | {"kind": str(channel.kind)}
+        values = asdict(channel) | {"kind": str(channel.kind), "advance_steps": float(channel.advance_steps)}
         yield "[[channel]]", {key: value for key, value in values.items() if value or key not in OPTIONAL}
     for pin_type in wheel.pin_types:
         yield "[[pin_type]]", asdict(pin_type) | {"collar": str(pin_type.collar)}

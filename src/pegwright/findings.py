@@ -83,6 +83,11 @@ class Finding:
     count: int = 1
     counted: Occurrences | None = field(default=None, compare=False, repr=False)
 
+    @property
+    def sentence(self) -> str:
+        """Where, what and what can be done, as a sentence."""
+        return f"{self.where}: {self.message}{'; ' if self.hint else ''}{self.hint}."
+
     def only_where(self, is_kept: Callable[[str], bool]) -> Finding | None:
         """The finding for some of its places alone; None where it is of none of them.
 

@@ -5,10 +5,12 @@ Each bound is given in the error that it causes.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from enum import StrEnum
 
 SCORE_SUFFIXES = (".mid", ".midi", ".kar", ".rmi", ".xml", ".musicxml", ".mxl", ".abc", ".krn", ".mei")
+PLATE_CSV, NAME_FOLDER = "this is a plate's CSV", "name its folder"  # where a song or a map is expected
 MAX_FILE_BYTES = 64 * 2**20  # any score file
 MAX_MIDI_BYTES = 4 * 2**20  # a MIDI file: at most 1.4 million events of 3 bytes, about 0.5 GB while they are decoded
 MAX_TRACKS = 1_000
@@ -50,6 +52,15 @@ def song_kind(data: bytes) -> str:
     if text.startswith((b"**kern", b"!!!")) or b"\n**kern" in text:
         return "Humdrum **kern"
     return "ABC" if text.startswith((b"X:", b"%abc")) else ""
+
+
+def is_plate_csv(data: bytes) -> bool:
+    """Whether a file is the CSV of a plate, judged by its header."""
+    text = data[:_HEAD_BYTES].replace(b"\0", b"").lstrip(b"\xef\xbb\xbf\xff\xfe")  # of UTF-16 as well
+    lines = text.lower().splitlines()
+    head = next((line for line in lines if not line.startswith(b"sep=")), b"")
+    names = {name.strip(b" '\"") for name in re.split(rb"[,;\t]", head)}
+    return b"plate" in names and not {b"channel", b"channel_name"}.isdisjoint(names)
 
 
 def is_song_set(values: Mapping[str, object]) -> bool:

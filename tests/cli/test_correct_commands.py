@@ -176,6 +176,13 @@ def test_pins_are_found_by_bar_time_hole_and_channel(run: Command, jig: Path, pi
         (("edit", "MAP", "remove plate 1, channel 5, step 1, late"), "the pin there is plain, not late"),
         (("edit", "MAP", "B: remove plate 1, channel 5, step 1"), "there is no set of plates B"),
         (("edit", "MAP", "missing.txt"), "missing.txt: cannot be read"),
+        (("edit", "MAP", "my missing.txt"), "my missing.txt: cannot be read"),
+        (
+            ("edit", "MAP", "remov plate 3, channel 7, step 12.5"),
+            "is not an edit (did you mean remove? an edit is such",
+        ),
+        (("edit", "MAP", "B: mvoe plate 3, channel 7, step 1"), "is not an edit (did you mean move? an edit is such"),
+        (("edit", "MAP", "take plate 3 out"), "edit 1 'take plate 3 out': is not an edit (an edit is such as"),
         (("edit", "MAP", "remove plate 1, channel 5, step 1", "-o", "MAP"), "is the map itself"),
         (("edit", "missing", "remove plate 1, channel 5, step 1"), "missing: cannot be read"),
         (("check", "MAP", "--tempo", "100"), "--tempo: goes with a folder of CSV files without a map"),
@@ -189,6 +196,9 @@ def test_pins_are_found_by_bar_time_hole_and_channel(run: Command, jig: Path, pi
         (("find", "MAP", "--plate", "7"), "there is no plate 7 among 6"),
         (("find", "MAP", "--plate", "1", "--step", "33"), "a plate has steps 1 to 32"),
         (("find", "MAP", "--channel", "kazoo"), "there is no channel 'kazoo'"),
+        (("find", "MAP", "--bar", "17"), "--bar: there is no bar '17' among bars 1 to 16"),
+        (("find", "MAP", "--bar", "coda"), "--bar: there is no bar 'coda' among bars 1 to 16"),
+        (("find", "MAP", "--at", "99"), "--at: 99 is outside 0 to 18.462, the seconds of a turn"),
         (("find", "MAP", "--bar", "1", "--set", "C"), "there is no set of plates 'C'"),
         (("find", "MAP", "--bar", "1", "--beat", "x"), "'x' is not such as 3, 2.5 or 4 2/3"),
     ],
@@ -213,6 +223,129 @@ def test_a_map_of_another_wheel_is_refused_or_its_faults_are_listed(run: Command
     assert done.code == 3
     assert "channel 5 is 'kazoo' in the map and 'chime D5' on the wheel" in " ".join(done.out.split())
     assert "kazoo" in run("edit", path, "remove plate 1, channel 5, step 1").refused(1)
+
+
+def test_csv_files_that_are_not_as_the_map_is_are_said_to_be_ignored(run: Command, jig: Path, pier: Path) -> None:
+    swap, new = ("swap", "--from", "empty", jig), jig.parent / "new"
+    commands: tuple[tuple[str | Path, ...], ...] = (
+        ("find", jig, "--bar", "1"),
+        ("hear", jig, "-o", jig.parent / "a.mid", "--overwrite"),
+        swap,
+    )
+    commands += (("swap", jig, jig / "pin-map.json"), ("pin", jig, "-o", new, "--overwrite"))
+    commands += (("pin", JIG, "--no-remedies", "--from", jig, "-o", new, "--overwrite"),)
+    for command in commands:
+        assert "plate-" not in run(*command).err
+    table = jig / "plate-3.csv"
+    data = table.read_bytes()
+    table.write_bytes(data.replace(b",", b";").replace(b"\r\n", b"\n"))  # saved by a spreadsheet, not changed
+    assert run(*commands[0]).err == ""
+    lines = data.split(b"\r\n")
+    for changed in (b"\r\n".join([*lines[:2], *lines[3:]]), b"no header"):
+        table.write_bytes(changed)
+        notice = f"pegwright: plate-3.csv differs from the map: `pegwright edit {jig} -o NEW` makes it so\n"
+        assert all(run(*command).err.count(notice) == 1 for command in commands)
+    assert run("find", jig / "pin-map.json", "--bar", "1").err == ""
+    table.write_bytes(data)
+    (pier / "B/plate-2.csv").unlink()
+    (pier / "B/plate-4.csv").unlink()
+    missing = f"B/plate-2.csv and B/plate-4.csv are missing: `pegwright pin {pier} -o NEW` writes them again"
+    assert missing in run("find", pier, "--bar", "1").err
+
+
+def test_a_missing_csv_file_is_a_fault_of_the_folder(run: Command, jig: Path, pier: Path) -> None:
+    (jig / "plate-4.csv").unlink()
+    (pier / "B/plate-2.csv").unlink()
+    for path, letter, words in ((jig, None, "plate-4.csv"), (pier, "B", "plate-2.csv")):
+        done = run("check", path)
+        assert done.code == 3
+        assert "1 fault:" in done.out
+        (fault,) = json.loads(run("check", path, "--json").out)["faults"]
+        message = f"{words} is missing beside pin-map.json"
+        assert (fault["set"], fault["rule"], fault["message"]) == (letter, "file", message)
+    for table in jig.glob("plate-*.csv"):
+        table.unlink()
+    assert run("check", jig).code == 0  # a map that was taken elsewhere by itself
+
+
+def test_a_misspelt_edit_is_a_fault_of_the_command_and_a_file_with_spaces_is_one(run: Command, jig: Path) -> None:
+    assert run("edit", jig, "remov plate 3, channel 7, step 12 on").code == 2
+    lines = jig.parent / "after the rehearsal"
+    lines.write_text("remove plate 1, channel 5, step 1\n", encoding="utf-8")
+    assert run("edit", jig, lines).code == 0
+
+
+def test_a_folder_without_csv_files_is_said_to_have_none(run: Command, jig: Path, pier: Path) -> None:
+    bare, other = jig.parent / "bare", jig.parent / "other"
+    bare.mkdir()
+    assert f"{bare}: this folder holds no CSV files of plates" in run("edit", jig, bare).refused(1)
+    shutil.copy(jig / "pin-map.json", bare)
+    assert f"{bare}: this folder holds no CSV files of plates" in run("edit", jig, bare).refused(1)
+    assert "no edit to make: the folder holds no CSV files of plates" in run("edit", bare).refused(2)
+    shutil.copytree(pier, other)
+    lines = (other / "B/plate-1.csv").read_bytes().split(b"\r\n")
+    (other / "B/plate-1.csv").write_bytes(b"\r\n".join([*lines[:1], *lines[2:]]))
+    assert "B: remove plate 1, " in run("edit", pier, other).out
+
+
+def test_a_bar_is_one_of_the_song_or_of_the_set_of_plates_that_is_named(run: Command, pier: Path) -> None:
+    assert run("find", pier, "--bar", "24").code == 0
+    refusal = run("find", pier, "--bar", "12", "--set", "B").refused(2)
+    assert "there is no bar '12' among bars 13 to 24" in refusal
+    assert "among bars 1 to 24" in run("find", pier, "--bar", "99").refused(2)
+
+
+@pytest.mark.parametrize(("delimiter", "encoding"), [(",", "utf-8"), (";", "utf-8-sig"), ("\t", "utf-16")])
+def test_a_plates_csv_is_known_where_a_map_or_a_song_is_expected(
+    run: Command, jig: Path, delimiter: str, encoding: str
+) -> None:
+    table = jig / "plate-3.csv"
+    table.write_bytes(table.read_bytes().decode().replace(",", delimiter).encode(encoding))
+    commands: tuple[tuple[str | Path, ...], ...] = (("find", table, "--bar", "1"), ("hear", table), ("pin", table))
+    commands += (("swap", jig, table), ("swap", table, jig), ("fit", table), ("pin", JIG, "--from", table))
+    for command in commands:
+        assert f"{table}: this is a plate's CSV (name its folder)" in run(*command).refused(1)
+
+
+def changed_wheel(folder: Path, old: str, new: str) -> Path:
+    """The demo wheel with something replaced in its file."""
+    text, path = WHEEL.read_text(encoding="utf-8"), folder / "changed.toml"
+    assert text.count(old) == 1
+    path.write_text(text.replace(old, new), encoding="utf-8")
+    return path
+
+
+def test_check_reports_what_every_other_command_refuses(capsys: pytest.CaptureFixture[str], jig: Path) -> None:
+    plain = runner(capsys)
+    for old, new, fault in (
+        ('step = "1/16"', 'step = "1/32"', "the value of a step is '1/16' in the map and '1/32' on the wheel"),
+        ("plates = 6", "plates = 7", "the number of plates is 6 in the map and 7 on the wheel"),
+    ):
+        wheel = changed_wheel(jig.parent, old, new)
+        for refused in (("hear", jig, "-o", jig.parent / "a.wav"), ("find", jig, "--bar", "1")):
+            assert fault in plain(*refused, "--wheel", wheel).refused(1)
+        done = plain("check", jig, "--wheel", wheel)
+        assert done.code == 3
+        assert fault in " ".join(done.out.split())
+        faults = json.loads(plain("check", jig, "--wheel", wheel, "--json").out)["faults"]
+        assert ("file", f"pin-map.json: {fault}") in {(each["rule"], each["message"]) for each in faults}
+
+
+def test_changes_of_the_wheel_that_concern_no_pin_are_a_finding(capsys: pytest.CaptureFixture[str], jig: Path) -> None:
+    plain = runner(capsys)
+    wheel = jig.parent / "changed.toml"
+    text = WHEEL.read_text(encoding="utf-8")
+    wheel.write_text(f'{text}\n[[channel]]\nname = "kazoo"\npitches = [36]\n', encoding="utf-8")
+    words = (
+        "the wheel file was changed after this map was written: channel 'kazoo' was added; no pin of it is concerned"
+    )
+    for command in (("check", jig), ("find", jig, "--bar", "1")):
+        done = plain(*command, "--wheel", wheel)
+        assert done.code == 0
+        assert words in " ".join(done.out.split())
+    findings = json.loads(plain("check", jig, "--wheel", wheel, "--json").out)["findings"]
+    assert [(each["code"], each["message"]) for each in findings] == [("wheel-changed", words)]
+    assert words not in " ".join(plain("check", jig, "--wheel", WHEEL).out.split())
 
 
 def test_damaged_maps_give_one_line_or_faults_and_never_a_traceback(run: Command, jig: Path) -> None:

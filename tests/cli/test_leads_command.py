@@ -69,7 +69,7 @@ def test_a_lead_of_half_a_second_is_no_longer_called_exact_without_a_word(pegwri
     late = changed(tmp_path, ("lead_ms = 42", "lead_ms = 500"))
     done = flat(pegwright("fit", HORNPIPE, "--wheel", late).out)
     assert "All 215 notes sound. leads: up to 494 ms apart" in done
-    assert "494.0 ms bass drum after bass G2 9 times +494.0 0 Bass:bar 1 beat 1" in done
+    assert "494.0 ms bass drum after bass G2 9 times +494.0 0 'Bass' bar 1 beat 1" in done
     assert "leads: up to 494 ms apart" in pegwright("pin", HORNPIPE, "--wheel", late, "-o", tmp_path / "out").out
     pair = json.loads((tmp_path / "out" / "report.json").read_bytes())["leads"]["pairs"][0]
     assert (pair["first_channel_name"], pair["later_channel_name"]) == ("bass G2", "bass drum")
@@ -95,7 +95,7 @@ def test_what_the_placement_parts_is_said_likewise(pegwright: Command) -> None:
 
 def test_a_show_names_the_songs_that_leads_part(pegwright: Command) -> None:
     done = flat(pegwright("set", SONGS / "pavilion-evening.toml").out)
-    assert "Turnstile Tango, leads: up to 36 ms apart, bass drum after bass G2 at Bass:bar 7 beat 1" in done
+    assert "Turnstile Tango, leads: up to 36 ms apart, bass drum after bass G2 at 'Bass' bar 7 beat 1" in done
     assert "The Sands at Evening, leads" not in done
 
 

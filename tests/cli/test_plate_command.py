@@ -55,6 +55,16 @@ def test_the_summary_says_what_has_to_be_known_of_a_plate(pegwright: Command) ->
     assert max(map(len, done.out.splitlines())) <= 100
 
 
+def test_a_sheet_whose_neutral_line_is_its_inner_face_strains_and_widens_outside_alone(
+    pegwright: Command, tmp_path: Path
+) -> None:
+    path = written(tmp_path, setting("sheet", k=0.0))
+    text = flat(pegwright("plate", path).out)
+    assert "1.273 % at the outer face" in text
+    assert "widens along the rim at the outer face by 0.032 to 0.095 mm" in text
+    assert "its inner end narrows by 0.000 to 0.000 mm" in text
+
+
 def test_times_are_given_at_the_tempo_that_is_asked_for(pegwright: Command) -> None:
     assert "0.628 mm off, 9.6 ms at 63 quarter notes a minute" in flat(pegwright("plate", DEMO, "--tempo", "63").out)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pdfplumber
 import pytest
 
 from commands import Command, runner
@@ -78,6 +79,10 @@ def test_a_gauge_and_a_strip_get_drilling_files_too(pegwright: Command, tmp_path
     assert pegwright("plate", DEMO, "--gauge", "-o", tmp_path / "gauge").code == 0
     assert pegwright("plate", DEMO, "--strip", "300", "-o", tmp_path / "strip").code == 0
     assert {"gauge.svg", "gauge-set-up-a4.pdf", "gauge-01-tool-2-plain.ngc"} <= names(tmp_path / "gauge")
+    with pdfplumber.open(tmp_path / "gauge" / "gauge-set-up-a4.pdf") as sheet:
+        words = " ".join(" ".join(page.extract_text() for page in sheet.pages).split())
+    assert "and bolt holes of 4.5 mm for heads of 8.4 mm." in words
+    assert {word.rstrip(".,") for word in words.split() if ".txt" in word} <= names(tmp_path / "gauge")
     text = (tmp_path / "strip" / "strip-1-tool-1-plain.ngc").read_text(encoding="ascii")
     assert "holes for trial" in text
     assert "Y0 is the middle of channel 1" not in text

@@ -192,6 +192,11 @@ REFUSED: dict[str, tuple[Change, str]] = {
         "sheet.max_strain_percent: a sheet of 6 mm bent to 477.5 mm is strained by 0.632 % at its outer face, above the"
         " maker's maximum, 0.5 %",
     ),
+    "beyond the maker's greatest strain by its own k": (
+        setting("sheet", k=0, max_strain_percent=1),
+        "sheet.max_strain_percent: a sheet of 6 mm bent to 477.5 mm is strained by 1.273 % at its outer face, above the"
+        " maker's maximum, 1 %",
+    ),
     "unknown expansion": (
         setting("sheet", material="oak", machined_c=30),
         "sheet.expansion_per_k: is missing, and oak is in no table of ours",
@@ -237,6 +242,13 @@ REFUSED: dict[str, tuple[Change, str]] = {
         "strip.layer: is measured, and sheet.k is given too",
     ),
 }
+
+
+@pytest.mark.parametrize("kind", ["slott", "hole"])
+def test_a_misspelt_kind_is_one_fault(kind: str) -> None:
+    """A length that goes with a slot is not refused because of the kind that stands in for the misspelt one."""
+    (fault,) = faults_of(adding("fixing", kind=kind, step=20, across_mm=-12, diameter_mm=5, slot_mm=11))
+    assert no_line(fault).startswith(f'fixing[11].kind: "{kind}" is not a kind of fixing hole')
 
 
 @pytest.mark.parametrize("name", REFUSED)
@@ -358,6 +370,17 @@ def test_plywood_that_will_not_bend_is_warned_of_with_published_radii() -> None:
     assert "in one direction of its grain" in one.message
 
 
+@pytest.mark.parametrize(
+    ("name", "near"),
+    [("plywod", "plywood"), ("Aluminum ", "aluminium"), ("stel", "steel"), ("plywood", ""), ("LDPE", ""), ("oak", "")],
+)
+def test_a_material_that_is_nearly_one_of_the_table_is_remarked_on(name: str, near: str) -> None:
+    plan = plan_plate(demo_plate(setting("sheet", material=name)), demo_wheel())
+    found = [finding for finding in plan.findings if finding.code == "material-unknown"]
+    assert [finding.hint for finding in found] == ([f"did you mean {near}?"] if near else [])
+    assert all(f'"{name.strip()}" is in no table of ours' in finding.message for finding in found)
+
+
 def test_what_there_is_to_look_out_for() -> None:
     def codes(*changes: Change) -> set[str]:
         return {finding.code for finding in plan_plate(demo_plate(*changes), demo_wheel()).findings}
@@ -375,9 +398,26 @@ def test_what_there_is_to_look_out_for() -> None:
     assert "layers-by-themselves" in codes(*layers)
 
 
+@pytest.mark.parametrize(
+    ("named", "reason"), [("nosuch.toml", "No such file or directory"), ("folder", "Is a directory")]
+)
+def test_a_wheel_that_cannot_be_read_is_a_fault_of_the_plate_file(tmp_path: Path, named: str, reason: str) -> None:
+    (tmp_path / "folder").mkdir()
+    path = tmp_path / "plate.toml"
+    path.write_text("# a plate\n" + toml_text({**demo_values(), "wheel": named}), encoding="utf-8")
+    with pytest.raises(ConfigError) as refused:
+        load_plate(path)
+    (fault,) = refused.value.faults
+    assert refused.value.where == str(path)
+    assert str(fault) == (
+        f'wheel (line 2): "{named}" cannot be read: {reason}'
+        " (name a wheel file by its path from the plate file's folder)"
+    )
+
+
 def test_a_wheel_whose_plates_cannot_be_made_is_refused(tmp_path: Path) -> None:
     (tmp_path / "plate.toml").write_bytes(DEMO.read_bytes())
-    with pytest.raises(UsageError, match="cannot be read"):
+    with pytest.raises(ConfigError, match=r"plate\.toml: wheel \(line 4\): .* cannot be read"):
         load_plate(tmp_path / "plate.toml")
     text = DEMO_WHEEL.read_text(encoding="utf-8")
     (tmp_path / "merrow-sands.toml").write_text(text.replace("thickness_mm = 6.0", ""), encoding="utf-8")

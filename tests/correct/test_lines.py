@@ -52,7 +52,10 @@ def test_a_line_is_read(line: str, edit: Edit) -> None:
         ("remove plate 7, channel 7, step 1", "there is no plate 7 among 6"),
         ("remove plate x, channel 7, step 1", "there is no plate x among 6"),
         ("remove plate 3, channel 25, step 1", "there is no channel 25 among 24"),
-        ("remove plate 3, channel chime F6, step 1", "no channel 'chime F6' (the nearest name is 'chime F5')"),
+        (
+            "remove plate 3, channel chime F6, step 1",
+            "no channel 'chime F6' (the nearest name is 'chime F5'; the names are",
+        ),
         ("remove plate 3, channel 7 (snare), step 1", "channel 7 is 'chime F5', not 'snare'"),
         ("remove plate 3, channel 7, step 33", "step 33 is not on the plate, whose steps are 1 to 32"),
         ("remove plate 3, channel 7, step 0", "step 0 is not on the plate"),

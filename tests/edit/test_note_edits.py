@@ -128,7 +128,7 @@ def test_notes_are_found_at_every_time_round_or_at_one() -> None:
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("drop Bas, bar 2, beat 3, B2", "the score has no part 'Bas' (the nearest name is 'Bass')"),
+        ("drop Bas, bar 2, beat 3, B2", "the score has no part 'Bas' (the nearest name is 'Bass'; the names are "),
         ("drop Bass, bar 2, beat 3, B3", "names no note (the nearest in bar 2: beat 3, B2; beat 1, G2)"),
         ("drop Bass, bar 99, beat 3, B3", "the score has no bar 99 (its bars are 1 to 14)"),
         ("move Bass, bar 2, beat 3, B2 to beat 5", "leads to beat 5 of bar 2 (that bar ends before beat 5)"),

@@ -68,6 +68,29 @@ def test_strain_ratio_chord_and_sag_of_the_demo_plate() -> None:
     assert bend.sag_mm(477.5, sixth_mm) == pytest.approx(63.97, abs=0.005)
 
 
+# By hand, from R_n = 471.5 + 6 k: (477.5 - R_n) / R_n and (R_n - 471.5) / R_n in percent.
+@pytest.mark.parametrize(
+    ("k", "outer_percent", "inner_percent"),
+    [(0, 1.2725, 0), (0.5, 0.6322, 0.6322), (0.8, 0.2519, 1.0078), (1, 0, 1.2565)],
+)
+def test_strain_follows_the_neutral_line(k: float, outer_percent: float, inner_percent: float) -> None:
+    bent = layer(k=k)
+    assert 100 * bend.outer_strain(bent) == pytest.approx(outer_percent, abs=5e-5)
+    assert 100 * bend.inner_strain(bent) == pytest.approx(inner_percent, abs=5e-5)
+    for widths, percent in ((bend.widening_mm(bent), outer_percent), (bend.narrowing_mm(bent), inner_percent)):
+        assert widths[0] == pytest.approx(2.5 * percent / 100, abs=2e-6)
+        assert widths[2] == pytest.approx(7.5 * percent / 100, abs=5e-6)
+
+
+def test_strain_by_a_measured_scale_is_that_of_the_measured_lengths() -> None:
+    """By hand: 1 / 0.99 - 1 = 1.0101 %; 1 - 471.5 / (0.99 x 477.5) = 0.2591 %; a sheet stretched by more has none."""
+    stretched = replace(layer(), scale=0.99)
+    assert 100 * bend.outer_strain(stretched) == pytest.approx(1.0101, abs=5e-5)
+    assert 100 * bend.inner_strain(stretched) == pytest.approx(0.2591, abs=5e-5)
+    assert bend.outer_strain(replace(layer(), scale=1.01)) == 0
+    assert bend.inner_strain(replace(layer(), scale=0.98)) == 0
+
+
 def test_chord_sag_and_flat_pitch_of_a_plate_of_30_degrees() -> None:
     """A wheel of 1000 mm with 12 plates and 960 positions, by hand: arc 261.799, chord 258.819, sag 17.037; 10 mm
     thick drilled flat 259.181, ratio 1.010101, strain 0.0101, pitch 3.23977; 31.416 = 10 pi over the whole drum."""

@@ -7,24 +7,26 @@ from itertools import combinations, product
 
 import pytest
 
+from pegwright.errors import UsageError
+from pegwright.plate import seams
 from pegwright.plate.seams import SeamPlan, SeamProblem, ShimKind, plan_seams
 
 
 def exhaustive(problem: SeamProblem) -> tuple[int, int, int, int] | None:
     """The least cost over every way of holding the plates, each written out in full."""
-    seams = len(problem.touching)
+    count = len(problem.touching)
     if problem.at_rest:
         shifts = range(-problem.clearance, problem.clearance + 1)
-        costs = [dowelled(problem, (0, *choice)) for choice in product(shifts, repeat=seams - 1)]
+        costs = [dowelled(problem, (0, *choice)) for choice in product(shifts, repeat=count - 1)]
     else:
         pieces = [kind.thickness for kind in problem.shims for _ in range(kind.count)]
-        costs = [butted(problem, choice) for choice in packings(tuple(pieces), seams - 1)]
+        costs = [butted(problem, choice) for choice in packings(tuple(pieces), count - 1)]
     return min((cost for cost in costs if cost is not None), default=None)
 
 
-def packings(pieces: tuple[int, ...], seams: int) -> list[list[tuple[int, ...]]]:
+def packings(pieces: tuple[int, ...], left: int) -> list[list[tuple[int, ...]]]:
     """Every way to share out pieces among seams, at most three each."""
-    if not seams:
+    if not left:
         return [[]]
     ways = []
     seen = set()
@@ -35,7 +37,7 @@ def packings(pieces: tuple[int, ...], seams: int) -> list[list[tuple[int, ...]]]
                 continue
             seen.add(pack)
             rest = tuple(piece for n, piece in enumerate(pieces) if n not in chosen)
-            ways += [[pack, *others] for others in packings(rest, seams - 1)]
+            ways += [[pack, *others] for others in packings(rest, left - 1)]
     return ways
 
 
@@ -66,14 +68,14 @@ def butted(problem: SeamProblem, packs: list[tuple[int, ...]]) -> tuple[int, int
 def random_problem(number: int) -> SeamProblem:
     """Up to 5 seams and 6 shims, dowelled and butted by turns."""
     chance = random.Random(number)  # noqa: S311  # cases, no secrets
-    seams = chance.randint(1, 5)
-    arcs = [chance.randint(-9, 9) for _ in range(seams)]
+    count = chance.randint(1, 5)
+    arcs = [chance.randint(-9, 9) for _ in range(count)]
     if number % 2:
-        rests = [chance.randint(-12, 12) for _ in range(seams - 1)]
+        rests = [chance.randint(-12, 12) for _ in range(count - 1)]
         rests.append(-sum(arcs) - sum(rests))
         touching = [chance.choice((-40, rest - chance.randint(-2, 6))) for rest in rests]
         return SeamProblem(tuple(arcs), tuple(touching), tuple(rests), chance.randint(0, 3))
-    touching = [chance.randint(-25, 4) for _ in range(seams)]
+    touching = [chance.randint(-25, 4) for _ in range(count)]
     thicknesses = chance.sample([2, 3, 5, 8, 10, 15, 20, 25], chance.randint(0, 4))
     counts = [0] * len(thicknesses)
     for _ in range(chance.randint(0, 6) if thicknesses else 0):
@@ -117,6 +119,12 @@ def test_butted_plates_are_packed_with_the_shims_that_close_the_gap() -> None:
     assert plan is not None
     assert plan.shims == ((20, 10),) * 5 + ((),)
     assert plan.errors == (0,) * 6
+
+
+def test_more_ways_than_can_be_looked_at_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(seams, "MAX_MOVES", 10)
+    with pytest.raises(UsageError, match="more than 10 ways to pack or shift these plates"):
+        plan_seams(SeamProblem((0,) * 6, (-30,) * 6, shims=(ShimKind(20, 9), ShimKind(10, 9))))
 
 
 def test_plates_that_are_longer_than_the_rim_have_no_plan() -> None:

@@ -19,6 +19,7 @@ from ezdxf.filemanagement import read as read_dxf
 
 import rs274
 from pdf_shapes import MM
+from pegwright.cautions import MAKE
 from pegwright.columns import Floats
 from pegwright.config.plate_file import load_plate
 from pegwright.draw.check_template import check_template, on_page, tiles
@@ -27,6 +28,7 @@ from pegwright.draw.plate_drawing import BORDER_MM, box_mm
 from pegwright.errors import InternalError
 from pegwright.making import Face, Pattern, PlateFile
 from pegwright.plate.pattern import patterns
+from pegwright.plate.trial import gauges, with_ladder_tools
 from pegwright.plate.verify import verify_programs
 from pegwright.plate_pipeline import drilling
 from pegwright.plate_pipeline.drilling import drilling_files
@@ -247,10 +249,36 @@ def test_the_set_up_sheet_says_what_a_shop_needs(part: tuple[Pattern, dict[str, 
         "2,120 holes for pins; takes at least 127.3 min: drilling 78.5, moving 48.8; 24.17 m over the sheet.",
         "All of them take at least 129 min: drilling 79, moving 50.",
         "Cut out what is between the two holes of every slot.",
-        "Countersink fixing holes on the outer face for heads of 5.8 and 8.4 mm",
+        "Countersink on the outer face: bolt holes of 3.4 mm for heads of 5.8 mm",
         "The machine's manual, local rules and licensed practice come first.",
     ):
         assert sentence in words
+
+
+def test_the_set_up_sheet_names_a_corner_that_is_there_before_the_edge_is_cut(
+    part: tuple[Pattern, dict[str, bytes]],
+) -> None:
+    """The outline's lower left corner by hand; a blank that is 5 mm larger has its own 5 mm farther left and lower."""
+    pattern, files = part
+    words = words_of(files["plate-set-up-a4.pdf"])
+    low = -342 if pattern.face is Face.OUTER else -20
+    assert f"lower left corner of a blank of just that size, the machine must show X-4.969 Y{low:.3f}; take" in words
+    assert f"with 5 mm at both, X-9.969 Y{low - 5:.3f}." in words
+    assert "corner of the cut sheet" not in words
+    assert words.index("corner of a blank") < words.index("Cut the edge and deburr both faces")
+
+
+def test_the_cautions_stand_on_the_first_page_before_the_work(demo: tuple[PlateFile, Wheel]) -> None:
+    plate, wheel = demo
+    tooled = with_ladder_tools(plate)
+    for each, pattern in ((plate, patterns(plate, wheel)[0]), (tooled, gauges(tooled, wheel)[0])):
+        for paper in (A4, LETTER):
+            files = drilling_files(each, wheel.name, pattern, ShopRequest(paper=paper))
+            with pdfplumber.open(io.BytesIO(files[f"{pattern.name}-set-up-{paper.name}.pdf"])) as document:
+                pages = [" ".join(page.extract_text().split()) for page in document.pages]
+            first, _, rest = " ".join(pages).partition("Programs, in this order")
+            assert rest
+            assert all(caution in pages[0] and caution in first for caution in MAKE)
 
 
 def test_the_template_says_what_it_is_for(part: tuple[Pattern, dict[str, bytes]]) -> None:

@@ -6,14 +6,17 @@ import hashlib
 import json
 import re
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 
 from pegwright.config.fields import Table
 from pegwright.config.wheel_file import parse_wheel
+from pegwright.correct.faults import map_faults
 from pegwright.errors import InputError
 from pegwright.layout import layout_sha256
 from pegwright.read.pinmap import read_map_file
+from pegwright.read.working_map import inspected_maps
 from pegwright.wheel import Wheel
 from pegwright.write.pin_map.json import pin_map_json
 from placed import Note, placed
@@ -118,7 +121,7 @@ PINS = (  # channel, plate, row, index, pin type: bar C4, bar D4, bar E4 on a tr
 SAME, READ, EARLY = "same", "read", "early"
 
 # A change of the file, one or more replacements, and what becomes of a map written before: nothing that matters is
-# changed (SAME), it is read and what changed is named (READ and words, or EARLY and words for how early pins are set), or
+# changed (SAME), it is read and what changed is named (READ and words; EARLY and words where pins are set early), or
 # it is refused with these words.
 CHANGES: dict[str, list[tuple[list[tuple[str, str]], str]]] = {
     "name": [([('"Test wheel"', '"Renamed"')], SAME)],
@@ -400,6 +403,29 @@ def test_a_map_is_refused_only_where_a_hole_or_a_name_of_its_pins_changed(
     if expected != SAME:
         assert (READ in expected) == found.startswith(READ)
         assert expected.removeprefix(READ) in found
+
+
+@pytest.mark.parametrize(
+    ("replacements", "expected"),
+    [pytest.param(*each, id=f"{key}-{number}") for key, many in CHANGES.items() for number, each in enumerate(many)],
+)
+def test_a_check_faults_every_map_that_is_refused_and_has_the_finding_of_any_other(
+    replacements: list[tuple[str, str]], expected: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "air.json"
+    path.write_bytes(MAP)
+    before = {fault.words for fault in map_faults(inspected_maps(path, WHEEL)[0], WHEEL)}
+    wheel = changed(replacements)
+    maps, of_file = inspected_maps(path, wheel)
+    new = {fault.words for fault in (*of_file, *map_faults(maps, wheel))} - before
+    if not expected.startswith((SAME, READ)):
+        assert new
+        assert maps[0].wheel_findings == ()
+    elif expected.startswith(READ):
+        assert not of_file
+        assert [READ + finding.message for finding in maps[0].wheel_findings] == [outcome(wheel)]
+    else:
+        assert (of_file, maps[0].wheel_findings) == ((), ())
 
 
 def test_lengths_in_inches_are_the_same_lengths() -> None:

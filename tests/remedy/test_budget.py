@@ -149,10 +149,12 @@ def test_a_search_names_what_it_does_not_vary_where_that_sounds_more(
     run = runner(capsys)
     searched = run("fit", song, "--wheel", WHEEL, "--search").out
     (line,) = [" ".join(block.split()) for block in searched.split("\n\n") if block.startswith("A search varies")]
-    counts, typed = line.rsplit(" with ", 1)
+    counts, command = line.split(" with pegwright fit ", 1)
+    typed = shlex.split(command.replace(" \\ ", " "))
+    assert typed[:3] == [str(song), "--wheel", str(WHEEL)], "the whole command, to be copied"
     now, _, then = (int(word) for word in counts.replace(",", "").split() if word.isdigit())
     assert then > now
-    for options, sounding in ((("--search",), now), (shlex.split(typed), then)):
+    for options, sounding in ((("--search",), now), (typed[3:], then)):
         report = json.loads(run("fit", song, "--wheel", WHEEL, "--json", *options).out)
         assert report["count"]["sounding"] == sounding, options
 

@@ -17,10 +17,12 @@ from pegwright.config import load_wheel
 from pegwright.draw.build_out import build_out_chart
 from pegwright.read import read_score
 from pegwright.remedy.additions import Addition, addition_from, addition_words, with_additions
+from pegwright.survey.build_out import best_so_far
 from pegwright.survey.run import run_survey, survey_files
+from pegwright.verdict.build_out import BuildOut
 from pegwright.verdict.coverage import MAX_COUNT, Covered
 from pegwright.verdict.judge import judge
-from pegwright.verdict.tally import Survey
+from pegwright.verdict.tally import BuiltOut, Survey
 from pegwright.wheel import StrikeLimit
 from pegwright.write.survey.build_out import chart_of
 from pegwright.write.survey.text import survey_text
@@ -162,6 +164,39 @@ def test_the_figures_are_of_the_fit_where_the_model_promises_more(tmp_path: Path
     survey = run_survey(tmp_path / "songs", on, 0, tmp_path / "out", workers=1, limit_s=120.0, additions=1)
     assert survey.build_out
     (built,) = survey.build_out.sets
-    assert ([each.code for each in built.chosen.additions], built.chosen.exact) == (["pitch 73"], True)
-    assert built.chosen.covered == Covered(1, 2)
-    assert (built.pieces, built.sounding) == (0, 1)
+    assert built.chosen.additions == (), "a channel for 73 is no better than nothing"
+    assert (built.pieces, built.sounding) == (survey.build_out.pieces, survey.build_out.sounding) == (0, 1)
+    text = " ".join(survey_text(survey).split())
+    assert "no set of 1 found that is better than the wheel as it is" in text
+
+
+def test_a_set_that_a_new_fit_finds_no_better_is_not_the_best_of_its_size(survey: Survey) -> None:
+    """By hand: 3 lets in fewer pieces than 2, 4 as many and fewer notes; 5 is better than 2."""
+    assert survey.build_out
+    names = [addition_from(f"pitch {pitch}") for pitch in (65, 66, 68, 70, 73)]
+
+    def built(count: int, pieces: int, sounding: int) -> BuiltOut:
+        return BuiltOut(BuildOut(tuple(names[:count]), Covered(pieces, sounding), 0, 0), pieces, sounding)
+
+    tried = [built(1, 3, 10), built(2, 5, 12), built(3, 4, 14), built(4, 5, 11), built(5, 5, 13)]
+    kept = best_so_far(built(0, 2, 9), tried)
+    assert [len(each.chosen.additions) for each in kept] == [1, 2, 2, 2, 5]
+    table = replace(survey.build_out, sets=kept)
+    text = survey_text(replace(survey, build_out=table), 160)
+    rows = [line.split() for line in text[text.index("Build-out: from ") :].splitlines() if line.strip()[:1].isdigit()]
+    assert [row[:3] for row in rows[1:]] == [
+        ["1", "3", "10"],
+        ["2", "5", "12"],
+        ["3", "5", "12"],
+        ["4", "5", "12"],
+        ["5", "5", "13"],
+    ]
+    for number in (3, 4):
+        assert " ".join(rows[number][4:]).endswith(f"no set of {number} found that is better than the 2 above")
+    assert [row[1] for row in chart_of(table, survey.wheel, 9).rows] == [
+        (1, 2, 3, 4, 5),
+        (2, 3, 4, 5),
+        (5,),
+        (5,),
+        (5,),
+    ]

@@ -177,7 +177,7 @@ def test_the_summary_reads_as_it_should() -> None:
         "  a channel for F#5 (78)       3      6              0\n"
         "\n"
         "Best together\n"
-        "  2 things let in 5 pieces (no others let in more):\n"
+        "  2 things let in 5 pieces (no others let in more at the transposition already chosen):\n"
         "      a channel for C#5 (73)\n"
         "      a channel for F#5 (78)\n"
         "\n"

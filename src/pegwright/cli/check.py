@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -72,6 +73,7 @@ def _checked(path: Path, of_path: Path | None, tempo: float | None, wheel: Wheel
     from pegwright.correct.faults import map_faults  # noqa: PLC0415
     from pegwright.read.working_map import inspected_maps, read_working_maps  # noqa: PLC0415
     from pegwright.song_pipeline import corrected  # noqa: PLC0415
+    from pegwright.song_pipeline.plate_tables import missing_tables  # noqa: PLC0415
     from pegwright.units import us_per_quarter  # noqa: PLC0415
 
     is_table = path.suffix.lower() == ".csv"
@@ -88,7 +90,8 @@ def _checked(path: Path, of_path: Path | None, tempo: float | None, wheel: Wheel
         return _compared(maps, (path,), wheel)
     maps, file_faults = inspected_maps(path, wheel)
     if path.is_dir() and not file_faults:
-        return _compared(maps, corrected.folder_tables(path), wheel)
+        compared = _compared(maps, corrected.folder_tables(path), wheel)
+        return replace(compared, faults=(*missing_tables(path, maps, wheel), *compared.faults))
     return Checked(maps, (), (*file_faults, *map_faults(maps, wheel)))
 
 

@@ -70,7 +70,8 @@ def edit(
     wanted = undoing(maps, wheel) if undo else given_edits(given, maps, wheel)
     if not wanted:
         what = "the map lists none" if undo else "the CSV files in the folder say what the map says"
-        what = what if undo or given else "none were given"
+        none = "the folder holds no CSV files of plates" if map_path.is_dir() else "none were given"
+        what = what if undo or given else none
         raise UsageError(f"there is no edit to make: {what}", where=str(map_path), hint="give one after the map")
     if out and out.suffix.lower() == ".json" and len(maps) > 1:
         hint = "name a folder, or the map of one set of plates"

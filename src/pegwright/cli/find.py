@@ -10,6 +10,7 @@ import click
 
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import FiniteRange, NamedPath, Parsed, WholeRange
+from pegwright.cli.maps import report_tables
 from pegwright.cli.options import load_wheel, wheel_option
 from pegwright.cli.say import say
 from pegwright.cli.width import text_width
@@ -70,7 +71,7 @@ def find(
     Each with its hole, its time, and the note of the score that it sounds.
     """
     wheel = load_wheel(wheel_path)
-    from pegwright.correct.find import Wanted, find_in_maps  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.correct.find import Wanted, check_bounds, find_in_maps  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.correct.lines import channel_number  # noqa: PLC0415
     from pegwright.read.working_map import read_working_maps  # noqa: PLC0415
 
@@ -78,6 +79,8 @@ def find(
     wanted = Wanted(bar, beat, at_s, number, None if plate is None else plate - 1, step)
     _check(wanted, wheel)
     maps = _chosen(read_working_maps(map_path, wheel), letter, map_path)
+    report_tables([map_path], wheel)
+    check_bounds(maps, wheel, wanted)
     pins = find_in_maps(maps, wheel, wanted)
     if as_json:
         from pegwright.write.correct.json import pins_json  # noqa: PLC0415  # loaded where asked for

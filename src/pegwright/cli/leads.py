@@ -67,5 +67,5 @@ def leads(file: Path | None, tempo: float, tempos: tuple[float, ...], as_json: b
     from pegwright.write.wheel.leads import leads_json, leads_text  # noqa: PLC0415
 
     wheel = load_wheel(file or Path(DEFAULT_WHEEL))
-    found = leads_of(wheel, tempo, [other for other in tempos if other != tempo])
-    say(leads_json(wheel, found).decode() if as_json else leads_text(wheel, found, text_width()), nl=False)
+    taken_away = leads_of(wheel, tempo, [other for other in tempos if other != tempo])
+    say(leads_json(wheel, taken_away).decode() if as_json else leads_text(wheel, taken_away, text_width()), nl=False)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from pegwright.ask.request import PLAIN, Request
 from pegwright.cli.grouped import option
+from pegwright.cli.say import say_line
 from pegwright.errors import UsageError
 
 if TYPE_CHECKING:
@@ -47,7 +48,23 @@ def read_map(path: Path, wheel: Wheel, request: Request, of_score: Mapping[str, 
             raise UsageError("needs the score, which a pin map is not", where=name, hint="leave it out")
     from pegwright.read.pinmap_song import read_map_song  # noqa: PLC0415  # keeps numpy out of --help
 
-    return read_map_song(path, wheel)
+    song = read_map_song(path, wheel)
+    report_tables([path], wheel)
+    return song
+
+
+def report_tables(folders: Iterable[Path | None], wheel: Wheel) -> None:
+    """Print a line on standard error where CSV files in the folder of a map are not as the map is, which is taken.
+
+    Args:
+        folders: named on the command line for maps that were read; files are named by themselves.
+        wheel: of the maps.
+    """
+    from pegwright.song_pipeline.plate_tables import table_notices  # noqa: PLC0415  # keeps numpy out of --help
+
+    for folder in folders:
+        for notice in table_notices(folder, wheel) if folder else ():
+            say_line(f"pegwright: {notice}")
 
 
 def carried_path(before: str) -> Path | None:
@@ -72,4 +89,4 @@ def map_name(path: Path) -> str:
 
 def finding_lines(findings: Iterable[Finding]) -> list[str]:
     """What changed about the wheel since maps were written that concerns no pin, a sentence for each."""
-    return [f"{finding.where}: {finding.message}{'; ' if finding.hint else ''}{finding.hint}." for finding in findings]
+    return [finding.sentence for finding in findings]

@@ -10,7 +10,7 @@ import click
 
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath
-from pegwright.cli.maps import carried_path, finding_lines, from_option, map_name, read_map
+from pegwright.cli.maps import carried_path, finding_lines, from_option, map_name, read_map, report_tables
 from pegwright.cli.options import fit_options, load_wheel, output_options, wheel_option
 from pegwright.cli.outputs import report_stopped
 from pegwright.cli.progress import next_step, working, written
@@ -218,6 +218,7 @@ class _SwapFrom:
 
         self.path = carried_path(before)
         self.old, self.findings = carried(self.path, wheel)
+        report_tables([self.path], wheel)
 
     def check(self, song: FittedSong | PinnedSong) -> None:
         """Refuse a song of several sets of plates, which do not all carry the map.

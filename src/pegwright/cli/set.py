@@ -13,6 +13,7 @@ import click
 from pegwright.ask.table import BY_NAME, PAPERS, Topic
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath
+from pegwright.cli.maps import report_tables
 from pegwright.cli.options import click_option, new_option
 from pegwright.cli.outputs import toml_path
 from pegwright.cli.progress import next_step, working, written
@@ -88,10 +89,10 @@ def song_set(
         return
     if not file:
         raise UsageError("no song set is named", hint="name one, or write one with `pegwright set --new`")
-    _plan(file, order, strict, _Output(out, paper, style_from(sheets), overwrite, as_json))
+    _plan(file, order, strict, _ShowOutput(out, paper, style_from(sheets), overwrite, as_json))
 
 
-class _Output(NamedTuple):
+class _ShowOutput(NamedTuple):
     """Where and how a plan is written: the folder, if any, paper, style of sheets, and whether JSON is printed."""
 
     folder: Path | None
@@ -112,7 +113,7 @@ def write_starter(path: Path, overwrite: bool) -> None:
     say_command(f"Wrote {path}, {held}. Then run", f"pegwright set {quote(str(path))}")
 
 
-def _plan(file: Path, order: str | None, strict: bool, output: _Output) -> None:
+def _plan(file: Path, order: str | None, strict: bool, output: _ShowOutput) -> None:
     """Plan the show of a song set, print the plan, and write its folder where one is named.
 
     Args:
@@ -137,6 +138,7 @@ def _plan(file: Path, order: str | None, strict: bool, output: _Output) -> None:
         check_folder(output.folder, output.overwrite)
     with working(f"Planning {file.name}"):
         planned = plan_song_set(songs, wheel)
+    report_tables(songs.carried, wheel)
     _print_plan(planned, output.as_json)
     if strict:
         stop_if_left_out([song.count for song in planned.show.songs], "nothing was written")
@@ -160,7 +162,7 @@ def _print_plan(planned: PlannedShow, as_json: bool) -> None:
         say(show_text(planned.show, text_width()), nl=False)
 
 
-def _write(planned: PlannedShow, folder: Path, output: _Output) -> None:
+def _write(planned: PlannedShow, folder: Path, output: _ShowOutput) -> None:
     from pegwright.draw.paper import paper_named  # noqa: PLC0415  # as above
     from pegwright.show_pipeline.files import show_files  # noqa: PLC0415
     from pegwright.write.folder import write_folder  # noqa: PLC0415

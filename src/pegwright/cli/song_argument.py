@@ -159,7 +159,7 @@ def _of_set(path: Path, name: str | None) -> tuple[SongFile, str]:
 
     song_set = load_song_set(path)
     songs = song_set.songs
-    names = [song.score.name for song in songs]
+    names = [song.score.stem for song in songs]
     if name is None:
         hint = f"choose one with --song NAME: {_listed(songs)}; or plan them all: pegwright set {quote(str(path))}"
         raise UsageError(f"this is a song set of {len(songs)} songs", where=str(path), hint=hint)
@@ -187,6 +187,7 @@ def _listed(songs: tuple[SetSong, ...]) -> str:
 
 
 def _nearest(name: str, names: list[str], songs: tuple[SetSong, ...]) -> str:
-    from pegwright.units import nearest_hint  # noqa: PLC0415  # loaded for faults
+    from pegwright.units import nearest_name  # noqa: PLC0415  # loaded for faults
 
-    return f"{nearest_hint(name, names, '')}; its songs are {_listed(songs)}"
+    near = nearest_name(name, names)
+    return f"{f'the nearest name is {near!r}; ' if near else ''}its songs are {_listed(songs)}"

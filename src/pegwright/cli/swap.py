@@ -13,7 +13,7 @@ from pegwright.ask.request import AUTO
 from pegwright.ask.table import Topic
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath, WholeRange
-from pegwright.cli.maps import carried_path, from_option
+from pegwright.cli.maps import carried_path, from_option, report_tables
 from pegwright.cli.options import fit_options, load_wheel, output_options, wheel_option
 from pegwright.cli.progress import next_step, working, written
 from pegwright.cli.say import say
@@ -85,6 +85,7 @@ def swap(
         check_folder(out, overwrite)
     with working(f"Working out {new.name}"):
         result = one_swap(old, SetSong(wanted.score, wanted.request), wheel, [plate - 1 for plate in fixed])
+    report_tables([old, wanted.score], wheel)
     if as_json:
         from pegwright.write.swap.data import swap_json  # noqa: PLC0415  # loaded where asked for
 

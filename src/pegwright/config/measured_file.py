@@ -22,7 +22,7 @@ _RADIUS = length(1, 100_000)
 
 
 @frozen()
-class _Reader:
+class _RimReader:
     """What every length of a file is read by.
 
     Args:
@@ -106,7 +106,7 @@ def parse_measured(data: bytes, where: str, plate: PlateFile, wheel: Wheel) -> t
         rim_mm = wheel.geometry.radius_mm
         scale = rim_mm / read_length(top, "radius_mm", _RADIUS, rim_mm, rim_mm)
         layer = next((each for each in plate.layers if each.pin_holes), plate.layers[0])
-        reader = _Reader(wheel, layer, scale, nominal_plate(wheel, row))
+        reader = _RimReader(wheel, layer, scale, nominal_plate(wheel, row))
         set_number = read_set(top, wheel)
         order = read_order(top, wheel) or tuple(range(1, wheel.plate_count + 1))
         if all([top.has("gap"), top.has("plate")]):
@@ -121,7 +121,7 @@ def parse_measured(data: bytes, where: str, plate: PlateFile, wheel: Wheel) -> t
         return Measured(set_number, order, plates, gaps_mm), row
 
 
-def _read_gaps(top: Table, reader: _Reader) -> tuple[float, ...]:
+def _read_gaps(top: Table, reader: _RimReader) -> tuple[float, ...]:
     gaps_mm = []
     for table in _numbered(top, "gap", "after_plate", reader.wheel):
         gaps_mm.append(reader.at_rim(table, "gap_mm", _EDGE))

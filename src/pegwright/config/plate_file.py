@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from pegwright.config.checks import YES_NO, decimal, one_of, whole
+from pegwright.config.checks import YES_NO, decimal, one_of, seen, whole
 from pegwright.config.fields import Table, read_bytes, toml_table
 from pegwright.config.file_kinds import FileKind
 from pegwright.config.held import read_held
@@ -15,8 +15,8 @@ from pegwright.config.lengths import has_length, in_inches, length, read_length
 from pegwright.config.plate_layers import read_layers
 from pegwright.config.plate_rules import check_plate
 from pegwright.config.song_checks import path_text
-from pegwright.config.wheel_file import load_wheel
-from pegwright.errors import ConfigError, PegwrightError
+from pegwright.config.wheel_file import parse_wheel
+from pegwright.errors import ConfigError, PegwrightError, UsageError
 from pegwright.facts import require_lengths
 from pegwright.making import DwellUnit, Face, Fixing, HoleKind, Layer, Machine, PlateFile, Sheet, Tool
 from pegwright.units import printed
@@ -53,16 +53,27 @@ def load_plate(path: Path) -> tuple[PlateFile, Wheel]:
     """The plate file at a path, and the wheel that it names, whose path is taken from the plate file's folder.
 
     Raises:
-        UsageError: one of the two cannot be read, or the wheel cannot have plates made.
-        ConfigError: one of the two has faults; all of them.
+        UsageError: the plate file cannot be read, or the wheel cannot have plates made.
+        ConfigError: one of the two has faults, all of them; or the wheel cannot be read.
     """
     data = read_bytes(path, "name a plate file, or write one with `pegwright plate --new`")
     where = str(path)
     with toml_table(data, where, FileKind.PLATE) as top:
         wheel_path = path.parent / top.value("wheel", _PATH, "")
-    wheel = load_wheel(wheel_path)
+        wheel_data = _wheel_bytes(top, wheel_path)
+    wheel = parse_wheel(wheel_data, str(wheel_path))
     _check_wheel(wheel, where)
     return replace(parse_plate(data, where, wheel), wheel_path=str(wheel_path)), wheel
+
+
+def _wheel_bytes(top: Table, path: Path) -> bytes:
+    """The bytes of the wheel file; where it cannot be read, that is a fault of the key that names it."""
+    if top.faults.none_in("wheel"):
+        try:
+            return read_bytes(path, "name a wheel file by its path from the plate file's folder")
+        except UsageError as error:
+            top.fault("wheel", f"{seen(top.values['wheel'])} {error.message}", error.hint)
+    return b""
 
 
 def _check_wheel(wheel: Wheel, where: str) -> None:
@@ -174,7 +185,7 @@ def _read_fixing(table: Table, wheel: Wheel, layers: tuple[str, ...]) -> Fixing:
         if slot_mm < diameter_mm and table.faults.none_in(table.path):
             message = f"{slot_mm:g} mm is below its width, diameter_mm, {diameter_mm:g} mm"
             table.fault("slot_mm", message, "give its length from end to end")
-    elif has_length(table, "slot_mm"):
+    elif has_length(table, "slot_mm") and table.faults.none_in(table.at("kind")):
         table.fault("slot_mm", f"is for a slot, and this is a {kind.word}", 'leave it out, or set kind = "slot"')
     if head_mm and head_mm < diameter_mm:
         table.fault("head_mm", f"{head_mm:g} mm is below the hole, {diameter_mm:g} mm", "measure head or countersink")

@@ -40,7 +40,7 @@ class Named(NamedTuple):
     check: Check[str]
 
 
-class Sounding(NamedTuple):
+class Delays(NamedTuple):
     """When a channel sounds after its trip, as `Channel` has it."""
 
     lead_ms: float = 0.0
@@ -94,7 +94,7 @@ def read_channels(top: Table, rows: Named, row_tables: Sequence[Table]) -> Chann
     shared_rows = _read_rows(shared, rows, of_all)
     kind = shared.value("kind", _KIND, Kind.STRIKE, default=Kind.STRIKE)
     restrike_ms = shared.value("restrike_ms", _RESTRIKE, 0.0) if shared.has("restrike_ms") else None
-    sounding = _read_sounding(shared, Sounding())
+    sounding = _read_sounding(shared, Delays())
     hold_mm = read_length(shared, "hold_mm", _HOLD, 1.0) if has_length(shared, "hold_mm") else None
     shared.close()
     if restrike_ms is None and (shared.misspelt("restrike_ms") or top.misspelt("channel_defaults")):
@@ -225,7 +225,7 @@ def _read_rows(table: Table, rows: Named, default: tuple[str, ...]) -> tuple[str
     return tuple(name for name in rows.names if name in chosen)
 
 
-def _read_sounding(table: Table, default: Sounding) -> Sounding:
+def _read_sounding(table: Table, default: Delays) -> Delays:
     """When a channel sounds after its trip; a lead is measured, or as long as a fall lasts.
 
     Args:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import groupby
 
 from pegwright.correct.values import HandPin, Hole, WorkingMap
+from pegwright.errors import UsageError
 from pegwright.frozen import frozen
 from pegwright.strikes import sounding_seconds, turn_seconds
 from pegwright.units import printed
@@ -17,6 +18,7 @@ from pegwright.wheel import Wheel
 NEAR_S = 0.05  # pins that sound no farther from a time sound at it
 _PLACE = re.compile(r".*:(?:bar )?(?P<bar>[^:]+?) (?:near )?beat (?P<beat>[0-9]+(?:\.[0-9]+)?(?: [0-9]+/[0-9]+)?)")
 _NEAR_BEAT = Fraction(1, 100)  # to which beats are rounded that are printed as decimals
+_SHOWN = 40  # characters of a label that a message repeats
 BEFORE, HERE, AFTER = "before", "here", "after"
 
 
@@ -59,6 +61,41 @@ class Wanted:
     channel: int | None = None
     plate: int | None = None
     step: Fraction | None = None
+
+
+def check_bounds(maps: Sequence[WorkingMap], wheel: Wheel, wanted: Wanted) -> None:
+    """Check that a bar is one of the song, and that a time is one of the turn.
+
+    Args:
+        maps: of a song.
+        wheel: of the maps.
+        wanted: what is looked for.
+
+    Raises:
+        UsageError: there is no such bar, or the turn is over by then.
+    """
+    if wanted.at_s is not None:
+        sounds_s = (each.sound_s for working in maps for each in timed_pins(working, wheel))
+        last_s = max([*sounds_s, *(turn_seconds(wheel, working.us_per_quarter) for working in maps)])
+        if wanted.at_s > last_s + NEAR_S:
+            raise UsageError(f"{wanted.at_s:g} is outside 0 to {last_s:.3f}, the seconds of a turn", where="--at")
+    bars = {bar for working in maps for bar in _bars(working)}
+    if wanted.bar is None or not bars or wanted.bar in bars | {bar.split(" ")[0] for bar in bars}:
+        return
+    numbers = [_order(bar, Fraction(0))[0] for bar in bars if bar[:1].isdecimal()]
+    first, last = min(numbers, default=0), max(numbers, default=0)
+    if not wanted.bar[:1].isdecimal() or not first <= _order(wanted.bar, Fraction(0))[0] <= last:
+        message = f"there is no bar {wanted.bar[:_SHOWN]!r} among bars {first} to {last}"
+        raise UsageError(message, where="--bar", hint="give it as the score numbers it")
+
+
+def _bars(working: WorkingMap) -> Iterator[str]:
+    """The labels of the bars of a map: those that are listed, and those in which the notes of its pins are written."""
+    listed_bars = working.document.get("bars")
+    for bar in listed_bars if isinstance(listed_bars, list) else ():
+        if isinstance(bar, Mapping):
+            yield str(bar["label"])
+    yield from (written[0] for pin in working.pins if (written := bar_and_beat(pin)))
 
 
 def find_in_maps(maps: Sequence[WorkingMap], wheel: Wheel, wanted: Wanted) -> list[TimedPin]:

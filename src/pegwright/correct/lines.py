@@ -9,7 +9,7 @@ from fractions import Fraction
 from pegwright.correct.values import Edit, Hole, Verb
 from pegwright.errors import UsageError
 from pegwright.frozen import frozen
-from pegwright.units import listed, nearest_hint, printed
+from pegwright.units import listed, nearest_hint, nearest_name, printed
 from pegwright.wheel import Wheel, step_name
 
 MAX_CHARS = 400  # of a line
@@ -33,6 +33,13 @@ class _Words:
     pin_type: str | None = None
 
 
+def _meant(line: str) -> str:
+    """What a line that is not an edit may have been meant to be."""
+    first = re.sub(r"^[A-Za-z][0-9]*\s*:", "", line.strip()).split(maxsplit=1)[:1]
+    verb = nearest_name(first[0], list(Verb)) if first and first[0].lower() not in set(Verb) else None
+    return f"did you mean {verb}? {FORM}" if verb else FORM
+
+
 def read_edit(line: str, wheel: Wheel, where: str) -> Edit:
     """The edit of a line; the letter of its set of plates is in capitals.
 
@@ -47,7 +54,7 @@ def read_edit(line: str, wheel: Wheel, where: str) -> Edit:
     match = _LINE.fullmatch(line.strip())
     where = f"{where} {line.strip()[:_SHOWN]!r}"
     if not match or len(line) > MAX_CHARS:
-        raise UsageError("is not an edit", where=where, hint=FORM)
+        raise UsageError("is not an edit", where=where, hint=_meant(line))
     verb, letter = Verb(match["verb"].lower()), (match["letter"] or "").upper()
     first, *others = _split_at_to(match["rest"]) if verb == Verb.MOVE else [match["rest"]]
     if len(others) != (verb == Verb.MOVE):

@@ -9,6 +9,7 @@ from functools import lru_cache
 from typing import NamedTuple, TypeAlias
 
 from pegwright.columns import Ints, frozen_ints
+from pegwright.findings import Finding
 from pegwright.frozen import frozen
 from pegwright.json_value import Json
 from pegwright.placement import PinMap, pin_map_sha256
@@ -121,6 +122,7 @@ class WorkingMap:
         parent_sha256: hash of the map that the last of them were made to; empty without edits.
         fitted_sha256: hash of the map of the fit; empty without edits.
         findings: rules that were broken on request.
+        wheel_findings: what changed about the wheel since the map was written that concerns no pin.
     """
 
     where: str
@@ -132,6 +134,7 @@ class WorkingMap:
     parent_sha256: str = ""
     fitted_sha256: str = ""
     findings: tuple[str, ...] = ()
+    wheel_findings: tuple[Finding, ...] = ()
 
     @property
     def sha256(self) -> str:

@@ -21,7 +21,8 @@ _DRAWING_MM = 14.0  # kept free about the drawing for arrows and names of its ed
 _MAX_SHARE = 0.42  # of the page's height that the drawing takes
 _EDGE, _HOLE, _FIXING = Pen(width_mm=0.35), Pen(stroke=0.45, width_mm=0.08), Pen(width_mm=0.25)
 _AXIS = Pen(width_mm=0.5)
-_ZERO_MM, _AXIS_MM = 2.2, 9.0
+_ZERO_MM, _AXIS_MM, _AXIS_GAP_MM = 2.2, 5.0, 1.2
+_HEAD = ((1.2, -0.8), (0.0, 0.0), (1.2, 0.8))  # back from the tip of an arrow and to its sides
 
 
 @frozen()
@@ -132,14 +133,28 @@ def _scaled(pattern: Pattern, scale: float, x_mm: float, y_mm: float) -> Iterato
         pen = _HOLE if kind == HoleKind.PIN else _FIXING
         yield Circle(x_mm + scale * x, y_mm - scale * y, scale * diameter / 2, pen)
     yield Circle(x_mm, y_mm, _ZERO_MM, _AXIS)
-    for end, name, (off_x, off_y) in (
-        ((x_mm + _AXIS_MM, y_mm), "X", (1.2, 1.2)),
-        ((x_mm, y_mm - _AXIS_MM), "Y", (-3.4, 2.4)),
-    ):
-        yield Path(((x_mm, y_mm), end), _AXIS)
-        yield Text(end[0] + off_x, end[1] + off_y, name, TEXT_MM, bold=True)
+    yield from _axes(x_mm, y_mm, x_mm + scale * left, y_mm - scale * high)
     foot_mm = y_mm - scale * low
     corner = f"X{left:.3f} Y{low:.3f}"
-    yield Text(x_mm + scale * left, foot_mm + SMALL_LINE_MM, f"corner: {corner}", SMALL_MM)
+    yield Text(x_mm + scale * left, foot_mm + SMALL_LINE_MM, f"corner when cut: {corner}", SMALL_MM)
     size = f"{right - left:.2f} x {high - low:.2f} mm; drawn {percent_text(scale)} of its size"
     yield Text(x_mm + scale * right, foot_mm + SMALL_LINE_MM, size, SMALL_MM, Anchor.END, grey=GREY)
+
+
+def _axes(x_mm: float, y_mm: float, left_mm: float, top_mm: float) -> Iterator[Shape]:
+    """Arrows in line with the zero that end short of the sheet, where they lie over no hole.
+
+    Args:
+        x_mm: where the zero lies on the page.
+        y_mm: the same, downwards.
+        left_mm: where the sheet's left edge is drawn.
+        top_mm: where its upper edge is.
+    """
+    tip_mm = left_mm - _AXIS_GAP_MM
+    yield Path(((tip_mm - _AXIS_MM, y_mm), (tip_mm, y_mm)), _AXIS)
+    yield Path(tuple((tip_mm - back, y_mm + off) for back, off in _HEAD), _AXIS)
+    yield Text(tip_mm - _AXIS_MM - 3.2, y_mm + 1.2, "X", TEXT_MM, bold=True)
+    low_mm = top_mm - _AXIS_GAP_MM
+    yield Path(((x_mm, low_mm), (x_mm, low_mm - _AXIS_MM)), _AXIS)
+    yield Path(tuple((x_mm + off, low_mm - _AXIS_MM + back) for back, off in _HEAD), _AXIS)
+    yield Text(x_mm + 1.8, low_mm - _AXIS_MM + 2.4, "Y", TEXT_MM, bold=True)

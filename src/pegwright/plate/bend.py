@@ -51,11 +51,16 @@ def flat_ratio(layer: Layer, rim_radius_mm: float) -> float:
 
 
 def outer_strain(layer: Layer) -> float:
-    """Strain at the outer face of a bent layer, t / (2 R_i + t).
+    """Strain at the outer face of a bent layer, R_o / R_n - 1 by its own neutral line or measured scale; at least 0.
 
-    Source: S. Kalpakjian, as at `bend_allowance_mm`; the neutral line in the middle.
+    Source: plane sections stay plane; t / (2 R_i + t) of S. Kalpakjian, as at `bend_allowance_mm`, is the case k = 0.5.
     """
-    return layer.thickness_mm / (2 * layer.inner_radius_mm + layer.thickness_mm)
+    return max(0.0, 1 / flat_ratio(layer, layer.radius_mm) - 1)
+
+
+def inner_strain(layer: Layer) -> float:
+    """By how much the inner face of a bent layer becomes shorter, as a share: 1 - R_i / R_n; at least 0."""
+    return max(0.0, 1 - layer.inner_radius_mm / layer.radius_mm / flat_ratio(layer, layer.radius_mm))
 
 
 def plate_bending_factor(hole_radius_mm: float, thickness_mm: float) -> float:
@@ -69,15 +74,24 @@ def plate_bending_factor(hole_radius_mm: float, thickness_mm: float) -> float:
 
 
 def widening_mm(layer: Layer) -> tuple[float, float, float]:
-    """How much a pin hole widens along the rim at the outer face: least, by Roark, greatest; its inner end narrows so.
+    """How much a pin hole widens along the rim at the outer face: least, by Roark, greatest.
 
     From the strain alone, e d, to that of a hole in a thin sheet under tension, 3 e d.
 
     Source: G. Kirsch, Zeitschrift des VDI 42, 1898: factor 3 (from memory).
     """
-    widened_mm = outer_strain(layer) * layer.hole_diameter_mm
+    return _range_mm(layer, outer_strain(layer))
+
+
+def narrowing_mm(layer: Layer) -> tuple[float, float, float]:
+    """How much a pin hole narrows along the rim at the inner face, as `widening_mm` has it at the outer one."""
+    return _range_mm(layer, inner_strain(layer))
+
+
+def _range_mm(layer: Layer, strain: float) -> tuple[float, float, float]:
+    changed_mm = strain * layer.hole_diameter_mm
     factor = plate_bending_factor(layer.hole_diameter_mm / 2, layer.thickness_mm)
-    return widened_mm, factor * widened_mm, KIRSCH * widened_mm
+    return changed_mm, factor * changed_mm, KIRSCH * changed_mm
 
 
 def wrong_k_mm(layer: Layer, along_mm: float, rim_radius_mm: float, k_error: float = 0.1) -> float:

@@ -40,7 +40,7 @@ def growths(held: Held, layer: Layer, plate_mm: float, reference_c: float) -> tu
         return ()
     plate, rim = _expansion(layer.material), _expansion(held.rim)
     swelling = swelling_per_percent(layer.material.name) - swelling_per_percent(held.rim.name)
-    found = []
+    grown = []
     for climate in held.climates:
         kelvin = climate.celsius - reference_c
         damp_mm = swelling * plate_mm * (climate.humidity_percent - held.reference_humidity_percent)
@@ -48,8 +48,8 @@ def growths(held: Held, layer: Layer, plate_mm: float, reference_c: float) -> tu
             difference * plate_mm * kelvin for difference in (plate.least - rim.greatest, plate.greatest - rim.least)
         )
         usual_mm = (plate.usual - rim.usual) * plate_mm * kelvin
-        found.append(Growth(climate, heats_mm[0] + damp_mm, usual_mm + damp_mm, heats_mm[1] + damp_mm))
-    return tuple(found)
+        grown.append(Growth(climate, heats_mm[0] + damp_mm, usual_mm + damp_mm, heats_mm[1] + damp_mm))
+    return tuple(grown)
 
 
 def _expansion(material: Material) -> Expansion:

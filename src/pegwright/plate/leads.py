@@ -124,7 +124,7 @@ def _early_steps(wheel: Wheel, channel: Channel, lead_steps: float) -> Fraction:
 
 
 def _rows_lost(wheel: Wheel, channel: Channel, steps: Fraction) -> tuple[str, ...]:
-    """The rows of a channel whose places have no hole of it so many steps before them."""
+    """The rows of a channel whose places have no hole of the channel that number of steps before them."""
     rows = [row for row in wheel.rows if row.name in channel.rows]
     period = math.lcm(*(row.period_steps for row in rows))
     places = {

@@ -29,6 +29,8 @@ EXPANSION = {
     "plywood": Expansion(4.5e-6, 5.3e-6, 6.1e-6),
 }
 
+_NEAR = 0.8  # likeness of names from which one is taken for the other misspelt; "ldpe" and "hdpe" have 0.75
+
 
 @frozen()
 class PlywoodBend:
@@ -69,6 +71,14 @@ def swelling_per_percent(name: str) -> float:
 def expansion_of(name: str) -> Expansion | None:
     """The published expansion of a material; None where it is none of the table's."""
     return EXPANSION.get(name.strip().lower())
+
+
+def near_material(name: str) -> str:
+    """The material of the table whose name is nearly that of one that is not in it; else empty."""
+    from difflib import get_close_matches  # noqa: PLC0415  # as little as needed is loaded
+
+    own = name.strip().lower()
+    return "" if own in EXPANSION else next(iter(get_close_matches(own, EXPANSION, n=1, cutoff=_NEAR)), "")
 
 
 def plywood_radius_mm(thickness_mm: float) -> tuple[float, float]:

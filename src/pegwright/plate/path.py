@@ -12,7 +12,7 @@ from pegwright.making import HoleKind, Machine, Pattern, Tool
 from pegwright.plate.order import DrillOrder, drilling_order
 
 PECK_CLEARANCE_MM = 0.254  # Source: RS-274/NGC, G83: 0.010 inch above the depth reached it feeds again (from memory)
-_SHORTER_MM = 1e-9  # by which a rest is nothing: depths are sums
+_SHORTER_MM = 0.001  # a last peck of less is none: programs give depths to a thousandth of a millimetre
 
 
 @frozen(eq=False)
@@ -103,7 +103,7 @@ def pecks_mm(tool: Tool, machine: Machine, bottom_z_mm: float) -> tuple[float, .
     """
     if tool.peck_mm <= 0:
         return (bottom_z_mm,)
-    whole = math.ceil((machine.retract_z_mm - bottom_z_mm) / tool.peck_mm - _SHORTER_MM)
+    whole = math.ceil((machine.retract_z_mm - bottom_z_mm - _SHORTER_MM) / tool.peck_mm)
     stops = [machine.retract_z_mm - number * tool.peck_mm for number in range(1, whole)]
     return (*stops, bottom_z_mm)
 

@@ -11,7 +11,7 @@ from pegwright.frozen import frozen
 from pegwright.grid import LENGTH_SLACK_MM
 from pegwright.making import Face, HoleKind, Layer, Pattern, PlateFile
 from pegwright.plate import bend
-from pegwright.plate.material import PLYWOOD_BENDS, plywood_radius_mm
+from pegwright.plate.material import PLYWOOD_BENDS, near_material, plywood_radius_mm
 from pegwright.plate.pattern import heat_ratio, patterns, rim_edges_mm
 from pegwright.plate.walls import PatternWalls, Wall
 from pegwright.units import plural, printed
@@ -37,6 +37,7 @@ class LayerFacts:
         heat: length as it is drilled over length at the reference temperature.
         strain: at the outer face.
         widening_mm: of a pin hole there, along the rim: least, by Roark's factor, greatest.
+        narrowing_mm: the same of its end at the inner face.
         chord_mm, sag_mm: of the arc from a plate's first step to the next plate's.
         wrong_k_mm: how far the plate's end is off for each 0.1 that `k` is wrong.
         beyond_mm, stand_off_mm: the longest end beyond the last fixing, and how far it stands off the rim, if flat.
@@ -54,6 +55,7 @@ class LayerFacts:
     heat: float
     strain: float
     widening_mm: tuple[float, float, float]
+    narrowing_mm: tuple[float, float, float]
     chord_mm: float
     sag_mm: float
     wrong_k_mm: float
@@ -124,6 +126,7 @@ def layer_facts(plate: PlateFile, wheel: Wheel, layer: Layer) -> LayerFacts:
         heat=heat,
         strain=bend.outer_strain(layer),
         widening_mm=bend.widening_mm(layer),
+        narrowing_mm=bend.narrowing_mm(layer),
         chord_mm=bend.chord_mm(radius_mm, plate_mm),
         sag_mm=bend.sag_mm(radius_mm, plate_mm),
         wrong_k_mm=bend.wrong_k_mm(layer, plate_mm, radius_mm, K_ERROR),
@@ -154,6 +157,9 @@ def _about_layers(plate: PlateFile, facts: tuple[LayerFacts, ...]) -> list[Findi
             inside = layer.inner_radius_mm / layer.thickness_mm
             message = f"k is {layer.k:g}, and for an inside radius of {inside:.3g} thicknesses tables give {span}"
             findings.append(Finding("k-unusual", Severity.NOTE, layer.name, message, "measure it with a bend strip"))
+        if near := near_material(layer.material.name):
+            message = f'the material "{layer.material.name}" is in no table of ours, so that nothing is known of it'
+            findings.append(Finding("material-unknown", Severity.NOTE, layer.name, message, f"did you mean {near}?"))
         if layer.material.name.strip().lower() == _PLYWOOD:
             findings += _plywood(layer)
     if len(plate.layers) > 1:

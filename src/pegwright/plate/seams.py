@@ -16,9 +16,11 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import combinations_with_replacement, pairwise
 
+from pegwright.errors import UsageError
 from pegwright.frozen import frozen
 
 MAX_SHIMS_PER_SEAM = 3
+MAX_MOVES = 2_000_000  # that are looked at; some twelve seconds
 _State = tuple[int, tuple[int, ...]]  # the place of a plate, and how many shims of each tracked kind were taken
 _Path = tuple[tuple[int, ...], ...]
 _Cost = tuple[int, int, _Path]
@@ -63,10 +65,10 @@ class SeamProblem:
     @property
     def middles(self) -> tuple[int, ...]:
         """Twice the displacement of each plate's middle against the datum plate's, its place taken off."""
-        found = [0]
+        doubled = [0]
         for before, after in pairwise(self.arc_errors):
-            found.append(found[-1] + before + after)
-        return tuple(found)
+            doubled.append(doubled[-1] + before + after)
+        return tuple(doubled)
 
 
 @frozen()
@@ -103,7 +105,7 @@ class SeamPlan:
 
 
 @frozen()
-class _Move:
+class _SeamMove:
     """From one plate to the next.
 
     Args:
@@ -122,10 +124,14 @@ class _Move:
 
 
 def plan_seams(problem: SeamProblem) -> SeamPlan | None:
-    """The best plan; None where the plates do not close the turn, whatever is done."""
+    """The best plan; None where the plates do not close the turn, whatever is done.
+
+    Raises:
+        UsageError: there are more ways than can be looked at.
+    """
     tracked: set[int] = set()
     while True:
-        plan = _Search(problem, sorted(tracked)).plan()
+        plan = _SeamSearch(problem, sorted(tracked)).plan()
         if plan is None:
             return None
         taken = Counter(thickness for seam in plan.shims for thickness in seam)
@@ -135,7 +141,7 @@ def plan_seams(problem: SeamProblem) -> SeamPlan | None:
         tracked |= over
 
 
-class _Search:
+class _SeamSearch:
     """The dynamic programme for one choice of tracked kinds of shims.
 
     Args:
@@ -146,6 +152,7 @@ class _Search:
     def __init__(self, problem: SeamProblem, tracked: Sequence[int]) -> None:
         self.problem = problem
         self.owned = tuple(problem.shims[n].count for n in tracked)
+        self.moves = 0
         self.start: _State = (0, (0,) * len(tracked))
         self.middles = problem.middles
         self.packs = () if problem.at_rest else tuple(self._packs(tracked))
@@ -162,7 +169,7 @@ class _Search:
         costs = (self._cheapest(bound, low, low + width) for low in range(-width, 1))
         return self._of_path(min(cost for cost in costs if cost is not None)[2])
 
-    def _packs(self, tracked: Sequence[int]) -> Iterator[_Move]:
+    def _packs(self, tracked: Sequence[int]) -> Iterator[_SeamMove]:
         """Every choice of shims for a seam; of those that do the same the one of the fewest, then the first."""
         kinds = sorted(range(len(self.problem.shims)), key=lambda n: -self.problem.shims[n].thickness)
         seen: set[tuple[int, tuple[int, ...]]] = set()
@@ -173,27 +180,31 @@ class _Search:
                 enough = all(chosen.count(n) <= self.problem.shims[n].count for n in chosen)
                 if enough and (sum(parts), used) not in seen:
                     seen.add((sum(parts), used))
-                    yield _Move(sum(parts), used, count, sum(parts), parts)
+                    yield _SeamMove(sum(parts), used, count, sum(parts), parts)
 
-    def _moves(self, seam: int, place: int, bound: int) -> Iterator[_Move]:
+    def _moves(self, seam: int, place: int, bound: int) -> Iterator[_SeamMove]:
         """Every move over a seam, from a place, with an interval error of at most `bound` either way."""
         touching = self.problem.touching[seam]
         for pack in self.packs:
             error = touching + pack.error
             if -bound <= error <= bound:
-                yield _Move(error, pack.used, pack.count, pack.size, pack.parts)
+                yield _SeamMove(error, pack.used, pack.count, pack.size, pack.parts)
         if self.problem.at_rest:
             rest, clearance = self.rests[seam + 1], self.problem.clearance
             lowest = max(rest - clearance, place + max(-bound, touching))
             for after in range(lowest, min(rest + clearance, place + bound) + 1):
                 shift = after - rest
-                yield _Move(after - place, (), int(shift != 0), abs(shift), (shift,))
+                yield _SeamMove(after - place, (), int(shift != 0), abs(shift), (shift,))
 
-    def _next(self, seam: int, state: _State, bound: int) -> Iterator[tuple[_State, _Move]]:
+    def _next(self, seam: int, state: _State, bound: int) -> Iterator[tuple[_State, _SeamMove]]:
         """States after a seam from which the turn can still be closed."""
         place, used = state
         last = self.problem.plate_count - 1
         for move in self._moves(seam, place, bound):
+            self.moves += 1
+            if self.moves > MAX_MOVES:
+                message = f"more than {MAX_MOVES:,} ways to pack or shift these plates, the maximum"
+                raise UsageError(message, hint="give fewer kinds of shims, more of each, or less clearance")
             after = place + move.error
             rest = self.problem.total - after
             taken = tuple(a + b for a, b in zip(used, move.used, strict=True))
@@ -247,18 +258,18 @@ class _Search:
         Args:
             bound: of interval errors.
             low: of displacements, doubled.
-            best: range that has been found already, doubled; wider ones are not looked for.
+            best: range that is known to be possible, doubled; wider ones are not looked for.
         """
         highs = {self.start: 0}
         for seam in range(self.problem.plate_count - 1):
-            found: dict[_State, int] = {}
+            after_seam: dict[_State, int] = {}
             for state, high in highs.items():
                 for after, _ in self._next(seam, state, bound):
                     middle = 2 * after[0] + self.middles[seam + 1]
                     reached = max(high, middle)
                     if middle >= low and (best is None or reached - low <= best):
-                        found[after] = min(reached, found.get(after, reached))
-            highs = found
+                        after_seam[after] = min(reached, after_seam.get(after, reached))
+            highs = after_seam
         return min(highs.values(), default=None)
 
     def _cheapest(self, bound: int, low: int, high: int) -> _Cost | None:
@@ -271,13 +282,13 @@ class _Search:
         """
         costs: dict[_State, _Cost] = {self.start: (0, 0, ())}
         for seam in range(self.problem.plate_count - 1):
-            found: dict[_State, _Cost] = {}
+            after_seam: dict[_State, _Cost] = {}
             for state, (count, size, path) in costs.items():
                 for after, move in self._next(seam, state, bound):
                     if low <= 2 * after[0] + self.middles[seam + 1] <= high:
                         cost = (count + move.count, size + move.size, (*path, move.parts))
-                        found[after] = min(cost, found.get(after, cost))
-            costs = found
+                        after_seam[after] = min(cost, after_seam.get(after, cost))
+            costs = after_seam
         return min(costs.values(), default=None)
 
     def _of_path(self, path: _Path) -> SeamPlan:

@@ -164,7 +164,7 @@ class _Check:
         if z > before:
             self.say(move.line, "it feeds upwards")
         self.fed += before - z
-        if self.tool.peck_mm > 0 and self.fed > self.tool.peck_mm + _CLEAR_MM + _PLACE_MM:
+        if self.tool.peck_mm > 0 and self.fed > self.tool.peck_mm + _CLEAR_MM + 4 * _PLACE_MM:
             self.say(
                 move.line, f"it feeds {self.fed:.3f} mm without being lifted, more than a peck of {self.tool.peck_mm:g}"
             )

@@ -15,7 +15,7 @@ import numpy as np
 from pegwright.columns import Floats, Ints, frozen_floats
 from pegwright.grid import LENGTH_SLACK_MM
 from pegwright.making import Fixing, HoleKind, Layer, Pattern, PlateFile
-from pegwright.plate.bend import KIRSCH, flat_ratio, outer_strain
+from pegwright.plate.bend import KIRSCH, flat_ratio, inner_strain, outer_strain
 from pegwright.plate.pattern import rim_edges_mm
 from pegwright.units import printed
 from pegwright.wheel import Wheel, step_name
@@ -62,11 +62,10 @@ class _FaceOf(NamedTuple):
 
 def faces(layer: Layer, rim_radius_mm: float) -> tuple[_FaceOf, ...]:
     """The flat sheet and both faces of a bent layer, with the widening that leaves the least wall on each."""
-    strain = outer_strain(layer)
     return (
         _FaceOf(FLAT, flat_ratio(layer, rim_radius_mm), 1.0),
-        _FaceOf(OUTER, layer.radius_mm / rim_radius_mm, 1 + KIRSCH * strain),
-        _FaceOf(INNER, layer.inner_radius_mm / rim_radius_mm, 1 - strain),
+        _FaceOf(OUTER, layer.radius_mm / rim_radius_mm, 1 + KIRSCH * outer_strain(layer)),
+        _FaceOf(INNER, layer.inner_radius_mm / rim_radius_mm, 1 - inner_strain(layer)),
     )
 
 

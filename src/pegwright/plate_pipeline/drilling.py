@@ -20,6 +20,8 @@ from pegwright.write.gcode import Form, forms, path_words, program_text, time_wo
 from pegwright.write.pdf import pdf_bytes
 from pegwright.write.svg import svg_text
 
+SPARE_MM = 5.0  # of the example of a larger blank
+
 
 def drilling_files(plate: PlateFile, name: str, pattern: Pattern, request: ShopRequest) -> dict[str, bytes]:
     """Every file by which a pattern is drilled but its list of holes: file name -> contents.
@@ -103,14 +105,16 @@ def _sections(plate: PlateFile, pattern: Pattern, paths: Sequence[ToolPath], req
         "Zero (the ring)",
         (
             f"{zero_words(pattern)}.",
-            f"With the tool over the lower left corner of the cut sheet, the machine must show X{left:.3f} Y{low:.3f}.",
+            f"With the tool over the lower left corner of a blank of just that size, the machine must show X{left:.3f}"
+            f" Y{low:.3f}; take from X what a larger blank has to spare at its left edge, and from Y what it has at its"
+            f" lower edge: with {SPARE_MM:g} mm at both, X{left - SPARE_MM:.3f} Y{low - SPARE_MM:.3f}.",
         ),
     )
+    yield Section("Caution", MAKE)
     yield Section("Programs, in this order", tuple(_program_lines(plate, pattern, paths)))
     yield Section("Work", tuple(f"{printed(number)}. {step}" for number, step in enumerate(steps)))
     if request.use:
         yield Section("Use", request.use)
-    yield Section("Caution", MAKE)
 
 
 def _program_lines(plate: PlateFile, pattern: Pattern, paths: Sequence[ToolPath]) -> Iterator[str]:
@@ -140,10 +144,11 @@ def _steps(plate: PlateFile, pattern: Pattern, request: ShopRequest) -> Iterator
     yield f"Holes are drilled channel by channel, {way}."
     if HoleKind.SLOT in kinds:
         yield "Cut out what is between the two holes of every slot."
-    heads = sorted({fixing.head_mm for fixing in plate.fixings if fixing.head_mm and fixing.kind in kinds})
+    drilled = [plate.fixings[number] for number in sorted(set(pattern.holes.fixing.tolist()) - {-1})]
+    heads = sorted({(each.kind, each.diameter_mm, each.head_mm) for each in drilled if each.head_mm})
     if heads:
-        sizes = listed([f"{head:g}" for head in heads])
-        yield f"Countersink fixing holes on the outer face for heads of {sizes} mm, as plate.txt says."
+        sizes = [f"{kind.word} holes of {hole_mm:g} mm for heads of {head_mm:g} mm" for kind, hole_mm, head_mm in heads]
+        yield f"Countersink on the outer face: {listed(sizes)}."
     yield "Compare with the check template before the sheet is unclamped; drill what is missing."
     number = ", and write the plate's number on it" if pattern.plates else ""
     yield f"Cut the edge and deburr both faces{number}."

@@ -7,7 +7,7 @@ import re
 from contextlib import suppress
 
 from pegwright.errors import InputError
-from pegwright.formats import Format
+from pegwright.formats import NAME_FOLDER, PLATE_CSV, Format, is_plate_csv
 from pegwright.read.midi.chunks import header_at
 from pegwright.units import plural
 
@@ -61,6 +61,8 @@ def _sniff_text(head: bytes, data: bytes, where: str) -> Format:
     if _PIN_MAP.match(head):
         hint = "`hear`, `pin` and `swap` take it as it is, and `pegwright check` checks it"
         raise InputError("the file is a pin map, not a score: its notes are placed already", where=where, hint=hint)
+    if is_plate_csv(head):
+        raise InputError(PLATE_CSV, where=where, hint=NAME_FOLDER)
     if _KERN_SPINE.match(head):
         return Format.KERN
     if head.startswith(b"%abc") or _ABC_TUNE.search(head):

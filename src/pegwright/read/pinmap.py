@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import re
 import tomllib
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
@@ -18,7 +19,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 from pegwright.columns import Ints, frozen_ints, tuples
 from pegwright.errors import InputError
 from pegwright.findings import Finding
-from pegwright.formats import is_song_file, is_song_set, is_wheel_file, song_kind
+from pegwright.formats import NAME_FOLDER, PLATE_CSV, is_plate_csv, is_song_file, is_song_set, is_wheel_file, song_kind
 from pegwright.frozen import frozen
 from pegwright.layout import ChannelLayout, RowLayout, TypeLayout, WheelLayout
 from pegwright.package_data import data_bytes
@@ -110,22 +111,41 @@ def read_map_file(source: Path | str | bytes, where: str = "", wheel: Wheel | No
         source /= MAP_NAME
     where = where or (str(source) if isinstance(source, Path) else "pin map")
     data = source if isinstance(source, bytes) else _bytes(source, where)
-    document = _document(data, where)
-    _check_format(document, where)
-    _check_schema(document, where)
-    pins = [(plate["plate"], pin) for plate in document["plates"] for pin in plate["pins"]]
-    pins.sort(key=lambda item: (item[1]["channel"], item[0], _steps(item[1]), item[1]["row"], item[1]["hole"]))
-    pin_map = _pin_map(document, pins)
-    _check_counts(document, pin_map, where)
+    document = map_document(data, where)
+    pins, pin_map = _listed_pins(document, where)
     findings: tuple[Finding, ...] = ()
     if wheel is not None:
-        findings = compare_wheel(pin_map, _map_wheel(document, pins), wheel, where)
+        findings = compare_wheel(pin_map, map_wheel(document, pins), wheel, where)
         pin_map = replace(pin_map, wheel_name=wheel.name, wheel_sha256=wheel.sha256)
     notes, bars = tuple(_note(pin) for _, pin in pins), tuple(_bar(bar) for bar in document.get("bars", ()))
     turn = PinnedTurn(pin_map, _start_steps(document), notes=notes, bars=bars)
     of_set = document.get("set", {"running_order": "", "letter": ""})
     running = tuple(of_set["running_order"].split())
     return MapFile(data, document["score"]["file"], turn, running, of_set["letter"], findings)
+
+
+def map_findings(document: dict[str, Any], where: str, wheel: Wheel) -> tuple[Finding, ...]:
+    """What changed about the wheel since a map was written that concerns no pin of it.
+
+    Args:
+        document: of the JSON file, as `map_document` reads it.
+        where: its name in errors.
+        wheel: the wheel as it is now.
+
+    Raises:
+        InputError: the map contradicts itself, or some of its pins are concerned by what changed.
+    """
+    pins, pin_map = _listed_pins(document, where)
+    return compare_wheel(pin_map, map_wheel(document, pins), wheel, where)
+
+
+def _listed_pins(document: dict[str, Any], where: str) -> tuple[list[tuple[int, Any]], PinMap]:
+    """The pins of a document, each with its plate, in the order of a pin map; and their map, which was checked."""
+    pins = [(plate["plate"], pin) for plate in document["plates"] for pin in plate["pins"]]
+    pins.sort(key=lambda item: (item[1]["channel"], item[0], _steps(item[1]), item[1]["row"], item[1]["hole"]))
+    pin_map = _pin_map(document, pins)
+    _check_counts(document, pin_map, where)
+    return pins, pin_map
 
 
 def _start_steps(document: dict[str, Any]) -> Fraction:
@@ -148,8 +168,13 @@ def _note(pin: dict[str, Any]) -> PinNote:
     return PinNote(pin["note"], pin["source"], midi, name, *others)
 
 
-def _map_wheel(document: dict[str, Any], pins: list[tuple[int, Any]]) -> MapWheel:
-    """What a map says of its wheel."""
+def map_wheel(document: Mapping[str, Any], pins: Sequence[tuple[int, Any]]) -> MapWheel:
+    """What a map says of its wheel.
+
+    Args:
+        document: of the JSON file, as `map_document` reads it.
+        pins: listed in it whose names are compared, each with its plate.
+    """
     wheel, layout = document["wheel"], document.get("layout")
     plates, steps = int(wheel["plate_count"]), int(wheel["steps_per_plate"])
     return MapWheel(
@@ -179,6 +204,8 @@ def _document(data: bytes, where: str) -> dict[str, Any]:
     try:
         document = json.loads(data.decode("utf-8-sig"), parse_constant=_no_number)
     except (ValueError, RecursionError) as error:
+        if is_plate_csv(data):
+            raise InputError(PLATE_CSV, where=where, hint=NAME_FOLDER) from error
         raise InputError(_other_kind(data) or _json_fault(error), where=where, hint=_NAME_ONE) from error
     if not isinstance(document, dict):
         refuse(where, f"is JSON but holds {_JSON_TYPES.get(type(document), 'null')}, not an object", _NAME_ONE)

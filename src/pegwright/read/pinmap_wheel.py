@@ -22,6 +22,7 @@ from pegwright.units import fraction_text, length_text, listed, plural, printed
 from pegwright.wheel import Wheel, step_name
 
 REFIT = "write the map again from the song with this wheel file"
+WHEEL_CHANGED = "wheel-changed"  # of findings on what concerns no pin
 SHOWN = 80  # characters of a value that a message repeats
 _PINS_NAMED, _CHANGES_NAMED = 3, 2
 _QUARTERS_PER_WHOLE = 4
@@ -93,17 +94,32 @@ def compare_wheel(pins: PinMap, of_map: MapWheel, wheel: Wheel, where: str) -> t
         refuse(where, f"{words}; {_concerned(concerned, pins, of_map)}", REFIT)
     changed = early_changes(pins.channel.tolist(), of_map.advance_steps, wheel)
     early = tuple(Finding("advance-changed", Severity.NOTE, where, words, REFIT) for words in changed)
+    return (*_changed_file(of_map, wheel, where), *early)
+
+
+def changes_of_all(of_map: MapWheel, wheel: Wheel, pin_types: Iterable[int]) -> Iterator[str]:
+    """A sentence for each change that concerns pins whatever holes they are in.
+
+    Args:
+        of_map: the wheel that a map was made for.
+        wheel: the wheel as it is now.
+        pin_types: of the pins of the map.
+    """
+    yield from _whole_changes(of_map, wheel)
+    types = _type_changes(of_map, wheel)
+    yield from (types[number] for number in sorted(set(pin_types)) if number in types)
+
+
+def _changed_file(of_map: MapWheel, wheel: Wheel, where: str) -> tuple[Finding, ...]:
+    """What changed about the wheel since a map was written of which no pin is concerned."""
     if wheel.sha256 == of_map.sha256 or layout_sha256(wheel) == of_map.layout_sha256:
-        return early
+        return ()
     message = "the wheel file was changed after this map was written"
     if of_map.layout is None:
         hint = "the map does not give what a step was worth, nor offsets of pin types: compare them yourself"
-        return (
-            Finding("wheel-changed", Severity.NOTE, where, f"{message}; every pin still has its hole", hint),
-            *early,
-        )
+        return (Finding(WHEEL_CHANGED, Severity.NOTE, where, f"{message}; every pin still has its hole", hint),)
     words = listed(list(_differences(of_map.layout, layout_of(wheel)))) or "not the same holes exist"
-    return (Finding("wheel-changed", Severity.NOTE, where, f"{message}: {words}; no pin of it is concerned"), *early)
+    return (Finding(WHEEL_CHANGED, Severity.NOTE, where, f"{message}: {words}; no pin of it is concerned"),)
 
 
 def early_changes(channels: Iterable[int], early_steps: Mapping[str, Fraction], wheel: Wheel) -> Iterator[str]:
@@ -136,8 +152,8 @@ def _concerned(concerned: Sequence[int], pins: PinMap, of_map: MapWheel) -> str:
     return f"this concerns {len(concerned):,} of {plural(pins.pin_count, 'pin')}: {listed([*places, *more])}"
 
 
-def _changes(pins: PinMap, of_map: MapWheel, wheel: Wheel) -> Iterator[_Difference]:
-    everything = list(range(pins.pin_count))
+def _whole_changes(of_map: MapWheel, wheel: Wheel) -> Iterator[str]:
+    """What is not as it was about the wheel as a whole, which concerns every pin."""
     whole = [
         ("the number of plates", of_map.plate_count, wheel.plate_count),
         ("the number of steps on a plate", of_map.steps_per_plate, wheel.steps_per_plate),
@@ -145,7 +161,12 @@ def _changes(pins: PinMap, of_map: MapWheel, wheel: Wheel) -> Iterator[_Differen
     if of_map.layout:
         values = (of_map.layout.step_quarters, wheel.step_quarters)
         whole.append(("the value of a step", *(str(value / _QUARTERS_PER_WHOLE) for value in values)))  # type: ignore[arg-type]  # any two alike
-    yield from (_Difference(_both(what, one, other), everything) for what, one, other in whole if one != other)
+    yield from (_both(what, one, other) for what, one, other in whole if one != other)
+
+
+def _changes(pins: PinMap, of_map: MapWheel, wheel: Wheel) -> Iterator[_Difference]:
+    everything = list(range(pins.pin_count))
+    yield from (_Difference(words, everything) for words in _whole_changes(of_map, wheel))
     of_pins: dict[str, list[int]] = {}
     for pin, words in _pin_changes(pins, of_map, wheel):
         of_pins.setdefault(words, []).append(pin)

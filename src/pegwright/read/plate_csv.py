@@ -28,6 +28,7 @@ _STEP = re.compile(
 )
 _WHOLE = re.compile(r"([0-9]{1,9})(?:\.0*)?")
 _SHOWN = 40
+_NEAREST = 2  # holes that a message names: those on either side of a step
 _SAVE = "save it as CSV in UTF-8, with the header line that `pin` wrote"
 
 
@@ -212,9 +213,8 @@ def _holes(cells: Mapping[str, str], wheel: Wheel, row: int, row_unclear: bool, 
     if text:
         at_step = _hole_at(wheel, row, text, where)
         if at_step is None and not row_unclear:
-            hint = (
-                f"its first holes are at steps {listed([step_name(of_row, index) for index in range(min(3, count))])}"
-            )
+            near = sorted(_by_distance(wheel, row, _step(text, where))[:_NEAREST])
+            hint = f"its nearest holes are at steps {listed([step_name(of_row, index) for index in near])}"
             raise InputError(f"row {of_row.name} has no hole at step {text[:_SHOWN]}", where=where, hint=hint)
         meant += [] if at_step is None else [at_step]
     return tuple(dict.fromkeys(meant))
@@ -225,10 +225,15 @@ def _hole_at(wheel: Wheel, row: int, text: str, where: str) -> int | None:
     named = _named_steps(wheel, row)
     if text in named:
         return named[text]
-    step, of_row = _step(text, where), wheel.rows[row]
-    places = [abs(printed(of_row.position_steps(index)) - step) for index in range(len(named))]
-    nearest = min(range(len(places)), key=lambda index: places[index])
-    return nearest if places[nearest] <= NEAR_STEPS else None
+    step = _step(text, where)
+    nearest = _by_distance(wheel, row, step)[0]
+    return nearest if abs(printed(wheel.rows[row].position_steps(nearest)) - step) <= NEAR_STEPS else None
+
+
+def _by_distance(wheel: Wheel, row: int, step: Fraction) -> list[int]:
+    """The holes of a row, the nearest to a step first."""
+    places = [printed(wheel.rows[row].position_steps(index)) for index in range(len(_named_steps(wheel, row)))]
+    return sorted(range(len(places)), key=lambda index: abs(places[index] - step))
 
 
 @lru_cache(maxsize=64)

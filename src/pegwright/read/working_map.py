@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,9 +11,9 @@ from pegwright.correct.faults import FILE, MapFault
 from pegwright.correct.names import with_letter
 from pegwright.correct.values import NOTE_KEYS, Cells, HandPin, Hole, ListedEdit, WorkingMap, ordered
 from pegwright.errors import InputError
-from pegwright.plain_file import plain_bytes
-from pegwright.read.pinmap import MAP_NAME, MAX_BYTES, map_document, maps_in, read_pin_map
-from pegwright.read.pinmap_wheel import early_changes, early_steps
+from pegwright.findings import Finding
+from pegwright.read.pinmap import MAP_NAME, map_document, map_findings, map_wheel, maps_in
+from pegwright.read.pinmap_wheel import WHEEL_CHANGED, changes_of_all, early_changes, early_steps
 from pegwright.units import plural, printed
 from pegwright.wheel import Wheel, step_name
 
@@ -49,10 +49,9 @@ def read_working_maps(path: Path, wheel: Wheel) -> tuple[WorkingMap, ...]:
     """
     maps = []
     for each in map_paths(path):
-        data = _bytes(each)
-        read_pin_map(data, str(each), wheel)
-        document = map_document(data, str(each)) if isinstance(data, Path) else json.loads(data.decode("utf-8-sig"))
-        maps.append(working_map(document, str(each), wheel))
+        document = map_document(each, str(each))
+        findings = map_findings(document, str(each), wheel)
+        maps.append(replace(working_map(document, str(each), wheel), wheel_findings=findings))
     return tuple(maps)
 
 
@@ -68,10 +67,15 @@ def inspected_maps(path: Path, wheel: Wheel) -> tuple[tuple[WorkingMap, ...], tu
     """
     maps, faults = [], []
     for each in map_paths(path):
-        document = map_document(_bytes(each), str(each))
+        document = map_document(each, str(each))
         working = working_map(document, str(each), wheel)
-        maps.append(working)
-        words = (*_contradictions(document, working), *_other_names(document, wheel), *_early(document, working, wheel))
+        words = (
+            *_contradictions(document, working),
+            *changes_of_all(map_wheel(document, ()), wheel, [pin.pin_type for pin in working.pins]),
+            *_other_names(document, wheel),
+            *_early(document, working, wheel),
+        )
+        maps.append(replace(working, wheel_findings=_findings(document, working, wheel)))
         faults += [MapFault(working.letter, FILE, (), f"{each.name}: {fault}") for fault in words]
     return tuple(maps), tuple(faults)
 
@@ -112,13 +116,13 @@ def _cells(pin: Mapping[str, Any]) -> Cells:
     return tuple([pin.get(_OLD_KEYS.get(key, key)) for key in NOTE_KEYS])
 
 
-def _bytes(path: Path) -> bytes | Path:
-    """The bytes of a map; the path itself where it cannot be read, which the reader of maps words."""
+def _findings(document: dict[str, Any], working: WorkingMap, wheel: Wheel) -> tuple[Finding, ...]:
+    """What changed about the wheel that is not a fault; none of a map that has faults of its file."""
     try:
-        data = plain_bytes(path, MAX_BYTES + 1)
-    except (OSError, ValueError):
-        return path
-    return data if len(data) <= MAX_BYTES else path
+        findings = map_findings(document, working.where, wheel)
+    except InputError:  # its faults are listed one by one
+        return ()
+    return tuple(finding for finding in findings if finding.code == WHEEL_CHANGED)
 
 
 def _contradictions(document: Mapping[str, Any], working: WorkingMap) -> Iterator[str]:

@@ -107,17 +107,13 @@ def carried(path: Path | None, wheel: Wheel) -> tuple[PinMap, tuple[Finding, ...
 
 def swap_facts(planned: OneSwap) -> list[str]:
     """What the heading of a call list says beside the counts."""
-    fitted, changed = planned.fitted, [_sentence(finding) for finding in planned.findings]
+    fitted, changed = planned.fitted, [finding.sentence for finding in planned.findings]
     if fitted is None:
         return changed
     start = fraction_text(printed(fitted.options.start_steps))
     others = "the only start" if planned.starts == 1 else f"the start of minimum work of {planned.starts}"
     begins = f"The song begins on step {start}, {others} at which it loses least."
     return [begins, f"{count_words(fitted.count)}.", *changed]
-
-
-def _sentence(finding: Finding) -> str:
-    return f"{finding.where}: {finding.message}{'; ' if finding.hint else ''}{finding.hint}."
 
 
 def one_swap_files(planned: OneSwap, paper: Paper, spares_percent: float, style: SheetStyle) -> dict[str, bytes]:

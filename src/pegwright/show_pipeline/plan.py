@@ -211,10 +211,8 @@ def _planned(
         work=song_set.work,
         savings=savings,
         skipped=skipped,
-        findings=(
-            *_findings(song_set, songs, problem, plan, swaps.pinned, played, needs, carried, wheel),
-            *_apart_findings(fitted.values()),
-        ),
+        findings=tuple(_findings(song_set, songs, problem, plan, swaps.pinned, played, needs, carried, wheel))
+        + tuple(_apart_findings(fitted.values())),
         max_at_once=swaps.max_at_once,
         needs=needs,
         spares_percent=song_set.spares_percent,
@@ -300,7 +298,7 @@ def _apart_findings(songs: Iterable[FittedSong]) -> Iterator[Finding]:
         if lines and apart.pairs:
             worst = apart.pairs[0]
             names = f"{channels[worst.later].name} after {channels[worst.first].name}"
-            lines += f", {names} at {worst.where.removeprefix(f'{song.score.file}:')}"
+            lines += f", {names} at {worst.where.in_words}"
         if lines:
             message = f"{song.score.title}, {lines}"
             yield Finding("apart", Severity.NOTE, song.score.file, message)

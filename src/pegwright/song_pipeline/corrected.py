@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
@@ -16,7 +17,7 @@ from pegwright.correct.names import inverse
 from pegwright.correct.values import NO_HASH, Edit, WorkingMap, ordered
 from pegwright.errors import InputError, UsageError
 from pegwright.read.edit_lines import read_edit_lines
-from pegwright.read.pinmap import MAP_NAME
+from pegwright.read.pinmap import MAP_NAME, maps_in
 from pegwright.read.plate_csv import plate_files, plate_of, read_plate, settled_pins
 from pegwright.read.working_map import map_paths
 from pegwright.units import listed, plural, printed
@@ -74,15 +75,33 @@ def given_edits(given: Iterable[str], maps: Sequence[WorkingMap], wheel: Wheel) 
     tables: list[Path] = []
     for number, text in enumerate(given):
         path = Path(text)
-        if _IS_LINE.match(text.strip()):
+        if _IS_LINE.match(text.strip()) or _is_misspelt(text):
             edits.append((read_edit(text, wheel, f"edit {printed(number)}"), f"edit {printed(number)} {text[:80]!r}"))
         elif path.suffix.lower() == ".csv":
             tables.append(path)
         elif path.is_dir():
-            tables += plate_files(path)
+            tables += _tables_of(path)
         else:
             edits += file_edits(path, wheel)
     return [*edits, *csv_edits(tables, maps, wheel)]
+
+
+def _is_misspelt(text: str) -> bool:
+    """Whether an argument is a line with another verb: it has spaces, no such file exists, and it ends as none does."""
+    return " " in text.strip() and not os.path.lexists(text) and not Path(text).suffix[1:].isalpha()
+
+
+def _tables_of(folder: Path) -> tuple[Path, ...]:
+    """The CSV files of plates in a folder, or in those of the sets of plates in it.
+
+    Raises:
+        InputError: it has none.
+    """
+    tables = plate_files(folder) or tuple(table for path in maps_in(folder) for table in plate_files(path.parent))
+    if not tables:
+        hint = "name a folder that has files such as plate-1.csv"
+        raise InputError("this folder holds no CSV files of plates", where=str(folder), hint=hint)
+    return tables
 
 
 def undoing(maps: Sequence[WorkingMap], wheel: Wheel) -> list[PlacedEdit]:

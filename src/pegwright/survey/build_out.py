@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Iterator, Sequence
 from functools import partial
+from itertools import accumulate
 from typing import Any, TypeAlias
 
 from pegwright.config.wheel_file import could_be_loaded
@@ -75,8 +76,29 @@ def built_out(surveyed: Surveyed, count: int, journal: Journal, results: Results
         not_computed=len(
             {listed.name for listed in short} - (needs.keys() & (sounding.keys() if sets else needs.keys()))
         ),
-        sets=tuple(_built(number, each, surveyed, sounding) for number, each in enumerate(sets)),
+        sets=best_so_far(
+            BuiltOut(
+                BuildOut((), model.covered(()), 0, 0),
+                sum(verdict.fits for verdict in verdicts),
+                sum(verdict.at_best.count.sounding for verdict in verdicts),
+            ),
+            [_built(number, each, surveyed, sounding) for number, each in enumerate(sets)],
+        ),
     )
+
+
+def best_so_far(now: BuiltOut, tried: Sequence[BuiltOut]) -> tuple[BuiltOut, ...]:
+    """For each set that was tried the best up to it, by what was fitted: the model can promise more than a fit gives.
+
+    Args:
+        now: the wheel as it is, with no addition.
+        tried: the sets of 1, 2, ... additions.
+    """
+    return tuple(accumulate(tried, _better, initial=now))[1:]
+
+
+def _better(best: BuiltOut, other: BuiltOut) -> BuiltOut:
+    return other if (other.pieces, other.sounding) > (best.pieces, best.sounding) else best
 
 
 def _built(number: int, chosen: BuildOut, surveyed: Surveyed, sounding: dict[str, Any]) -> BuiltOut:

@@ -13,10 +13,10 @@ from typing import NamedTuple, TypeAlias
 
 import numpy as np
 
-from pegwright.columns import Floats, Ints, firsts
+from pegwright.columns import Floats, Ints, distinct, firsts
 from pegwright.frozen import frozen
 from pegwright.placement import Outcome, Placement
-from pegwright.score import Score
+from pegwright.score import Score, SourceRef
 from pegwright.strikes import late_seconds, turn_seconds
 from pegwright.tell.audible import FLAM_RISK_MS
 from pegwright.units import figures
@@ -44,7 +44,7 @@ class ApartPair:
     apart_ms: float
     leads_ms: float
     placed_ms: float
-    where: str
+    where: SourceRef
 
 
 @frozen()
@@ -113,11 +113,11 @@ def song_apart(turns: Sequence[Turn], wheel: Wheel) -> SongApart:
         one, other = int(apart.first[worst]), int(apart.later[worst])
         leads_ms = float(late_ms[channel[other]] - late_ms[channel[one]])
         placed_ms = float(moved_ms[other] - moved_ms[one])
-        where = str(turns[int(turn[one])][0].source(int(note[one])))
+        where = turns[int(turn[one])][0].source(int(note[one]))
         apart_ms = float(apart.apart_ms[worst])
         pairs.append(ApartPair(int(channel[one]), int(channel[other]), len(rows), apart_ms, leads_ms, placed_ms, where))
     pairs.sort(key=lambda pair: (-pair.apart_ms, pair.first, pair.later))
-    used = late_ms[np.unique(channel)]
+    used = late_ms[distinct(channel)]
     placed_ms = np.abs(moved_ms[apart.later] - moved_ms[apart.first]).max(initial=0.0)
     return SongApart(tuple(pairs), float(placed_ms), float(np.ptp(used)) if len(used) else 0.0)
 
@@ -131,15 +131,19 @@ def _pairs(group: Ints, channel: Ints, sounds_ms: Floats, channels: int) -> _Apa
         sounds_ms: shape (n,), how late each sounds.
         channels: of the wheel.
     """
-    found = []
+    columns_of_each = []
     for away in range(1, int(np.bincount(group).max(initial=0))):
         one = np.flatnonzero(group[away:] == group[:-away])
         apart_ms = sounds_ms[one + away] - sounds_ms[one]
         one = one[np.abs(apart_ms) >= FLAM_RISK_MS - _SLACK_MS]
         later = sounds_ms[one + away] > sounds_ms[one]
         first, other = np.where(later, one, one + away), np.where(later, one + away, one)
-        found.append((first, other))
-    first, other = (np.concatenate(columns) for columns in zip(*found, strict=True)) if found else (group[:0],) * 2
+        columns_of_each.append((first, other))
+    first, other = (
+        (np.concatenate(columns) for columns in zip(*columns_of_each, strict=True))
+        if columns_of_each
+        else (group[:0],) * 2
+    )
     key = np.minimum(channel[first], channel[other]) * channels + np.maximum(channel[first], channel[other])
     return _Apart(key, first, other, sounds_ms[other] - sounds_ms[first])
 

@@ -108,7 +108,8 @@ class BuildOutTable:
         sounding: notes that sound on the wheel as it is, of all pieces that were judged.
         notes: of those pieces.
         not_computed: pieces that do not fit and of which it could not be computed what they need.
-        sets: the best of 1 addition, of 2 and so on, as far as one more helps.
+        sets: the best of at most 1 addition, of at most 2 and so on, as far as one more helps in the model; one that
+            does no better after a new fit than those before it is replaced by the best of them.
     """
 
     additions: int

@@ -31,6 +31,11 @@ def checked_json(checked: Checked, wheel: Wheel) -> bytes:
         ],
         "edits": [with_letter(edit.letter, edit_words(wheel, edit)) for edit in checked.edits],
         "times_checked": not checked.untimed,
+        "findings": [
+            {"set": each.letter or None, "code": finding.code, "message": finding.message}
+            for each in checked.maps
+            for finding in each.wheel_findings
+        ],
         "faults": [
             {
                 "set": fault.letter or None,

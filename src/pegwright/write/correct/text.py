@@ -32,7 +32,7 @@ def checked_text(checked: Checked, wheel: Wheel, width: int = LINE_CELLS) -> str
         for working in maps
         if working.edits and not checked.edits
     ]
-    blocks: list[Sequence[Line]] = [head]
+    blocks: list[Sequence[Line]] = [head, *_wheel_blocks(maps)]
     if checked.edits:
         words = "The CSV files differ from the map. As edits, which `pegwright edit` makes:"
         blocks.append([words, *_edit_lines(checked.edits, wheel)])
@@ -90,7 +90,13 @@ def pins_text(pins: Sequence[TimedPin], maps: Sequence[WorkingMap], wheel: Wheel
     shift = int(several)
     left = {0, 1, 3 + shift, 4 + shift, 5 + shift, 6 + shift, 7 + shift} - ({1} if not several else set())
     table = TextTable(header, rows, left=left, below=((7 + shift,), (5 + shift,)))
-    return paragraphs([head, [table]] if rows else [head], width)
+    return paragraphs([head, *_wheel_blocks(maps), *([[table]] if rows else [])], width)
+
+
+def _wheel_blocks(maps: Sequence[WorkingMap]) -> list[list[Line]]:
+    """What changed about the wheel since maps were written that concerns no pin, one block if there is something."""
+    lines: list[Line] = [finding.sentence for working in maps for finding in working.wheel_findings]
+    return [lines] if lines else []
 
 
 def _row(each: TimedPin, wheel: Wheel, several: bool) -> list[str]:

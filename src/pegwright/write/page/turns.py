@@ -166,7 +166,8 @@ def _places(score: Score, wheel: Wheel, placement: Placement) -> Floats:
     scale = placement.resolution // score.resolution
     ticks = score.onset_ticks * scale + placement.deviation_ticks + placement.start_ticks
     early = np.array([*(float(channel.advance_steps) for channel in wheel.channels), 0.0])[placement.channel]
-    return np.mod(ticks / per_step - early, wheel.turn_steps)
+    places: Floats = np.mod(ticks / per_step - early, wheel.turn_steps)
+    return places
 
 
 def _strikes(score: Score, pins: PinMap, strikes: StrikeTimes) -> dict[str, Json]:

@@ -157,7 +157,7 @@ def _trimming(placed: PlacedPlates) -> list[Line]:
         why = "Plates run into each other, by more than their clearance lets them be shifted."
     rows = [[_seam_name(placed, seam), _figure(seam.trim_mm, unit)] for seam in placed.seams if seam.trim_mm]
     table = TextTable(["Seam", f"trim {unit}"], rows)
-    return [why, table, "Trim so much off the two edges of a seam together, then measure again."]
+    return [why, table, "Trim this off the two edges of a seam together, then measure again."]
 
 
 def _left_to_trim(placed: PlacedPlates) -> list[Line]:

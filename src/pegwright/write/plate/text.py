@@ -79,12 +79,17 @@ def _bent(facts: LayerFacts, unit: LengthUnit) -> list[Line]:
     text = partial(length_text, unit=unit)
     lines: list[Line] = [_line("Strain", f"{100 * facts.strain:.3f} % at the outer face")]
     if facts.layer.pin_holes:
-        lowest, roark, highest = (text(each, decimals=3) for each in facts.widening_mm)
         hole = f"a pin hole of {text(facts.layer.hole_diameter_mm)} widens along the rim at the outer face by"
-        widths = f"{lowest.partition(' ')[0]} to {highest} ({roark} by the factor of a bent plate)"
-        lines.append(_line("Holes", f"{hole} {widths}; its inner end narrows by as much"))
+        wider, narrower = _range_words(facts.widening_mm, unit), _range_words(facts.narrowing_mm, unit)
+        inner = "as much" if narrower == wider else narrower
+        lines.append(_line("Holes", f"{hole} {wider}; its inner end narrows by {inner}"))
     arc = f"chord {text(facts.chord_mm, decimals=2)} and sag {text(facts.sag_mm, decimals=2)}"
     return [*lines, _line("Mounted", f"{arc} from step 1 to the next plate's")]
+
+
+def _range_words(range_mm: tuple[float, float, float], unit: LengthUnit) -> str:
+    lowest, roark, highest = (length_text(each, unit, 3) for each in range_mm)
+    return f"{lowest.partition(' ')[0]} to {highest} ({roark} by the factor of a bent plate)"
 
 
 def _k_words(layer: Layer, unit: LengthUnit) -> str:

@@ -15,7 +15,6 @@ from pegwright.units import fraction_text, printed
 from pegwright.write.json_text import json_pieces, rounded
 from pegwright.write.note_count import note_count_json
 from pegwright.write.pin_map.json import fit_json, score_json, wheel_json
-from pegwright.write.report.leads import leads_json
 
 FORMAT = "pegwright fit report"
 VERSION = 3
@@ -56,12 +55,34 @@ def report_json_pieces(
         "left_out": (_left_out(note, song.several_turns) for note in report.left_out),
         "shared": (_shared(note, song.several_turns) for note in report.shared),
         "moved": (_moved(note, song.several_turns) for note in report.moved),
-        "leads": leads_json(song),
+        "leads": _leads(song),
         "findings": (_finding(finding) for finding in report.findings),
         **({} if remedies is None else {"remedies": remedies}),
         **({} if load is None else {"load": load}),
     }
     return json_pieces(FORMAT, VERSION, document)
+
+
+def _leads(song: FittedSong) -> dict[str, Json]:
+    """What leads and the placement do to notes meant together, with every pair."""
+    apart, channels = song.apart, song.wheel.channels
+    return {
+        "apart_ms": rounded(apart.leads_ms),
+        "placement_apart_ms": rounded(apart.placed_ms),
+        "others_apart_ms": rounded(apart.others_ms),
+        "pairs": [
+            {
+                "first_channel_name": channels[pair.first].name,
+                "later_channel_name": channels[pair.later].name,
+                "moments": pair.moments,
+                "apart_ms": rounded(pair.apart_ms),
+                "by_leads_ms": rounded(pair.leads_ms),
+                "by_placement_ms": rounded(pair.placed_ms),
+                "where": str(pair.where),
+            }
+            for pair in apart.pairs
+        ],
+    }
 
 
 def _running_order(song: FittedSong) -> list[Json]:

@@ -1,14 +1,11 @@
-"""What leads and the placement do to notes meant together, in the fit report: as text and as JSON."""
+"""What leads and the placement do to notes meant together, in the fit report as text."""
 
 from __future__ import annotations
 
-from pegwright.json_value import Json
-from pegwright.song import FittedSong
 from pegwright.tell.audible import FLAM_RISK_MS
 from pegwright.tell.leads import SongApart
 from pegwright.units import plural
 from pegwright.wheel import Wheel
-from pegwright.write.json_text import rounded
 from pegwright.write.tables import Line, TextTable, one_line
 
 LISTED = 5  # pairs of channels before "and N more"
@@ -17,13 +14,12 @@ PLACE_CELLS = 60
 _INDENT = "  "
 
 
-def apart_lines(wheel: Wheel, apart: SongApart, file: str) -> list[Line]:
+def apart_lines(wheel: Wheel, apart: SongApart) -> list[Line]:
     """The channels that sound apart where they are meant together, the worst first; nothing where there are none.
 
     Args:
         wheel: with the channels.
         apart: of the song.
-        file: of the song, which every place begins with.
     """
     if not apart.pairs:
         return []
@@ -35,7 +31,7 @@ def apart_lines(wheel: Wheel, apart: SongApart, file: str) -> list[Line]:
             plural(pair.moments, "time"),
             f"{pair.leads_ms:+.1f}",
             f"{pair.placed_ms:+.1f}" if pair.placed_ms else "0",
-            one_line(pair.where.removeprefix(f"{file}:"), PLACE_CELLS),
+            one_line(pair.where.in_words, PLACE_CELLS),
         )
         for pair in apart.pairs[:LISTED]
     ]
@@ -48,25 +44,3 @@ def apart_lines(wheel: Wheel, apart: SongApart, file: str) -> list[Line]:
         TextTable(header, rows, left=(1, 5), indent=_INDENT),
         *([f"{_INDENT}and {more:,} more"] if more > 0 else []),
     ]
-
-
-def leads_json(song: FittedSong) -> dict[str, Json]:
-    """The same for programs, with every pair."""
-    apart, channels = song.apart, song.wheel.channels
-    return {
-        "apart_ms": rounded(apart.leads_ms),
-        "placement_apart_ms": rounded(apart.placed_ms),
-        "others_apart_ms": rounded(apart.others_ms),
-        "pairs": [
-            {
-                "first_channel_name": channels[pair.first].name,
-                "later_channel_name": channels[pair.later].name,
-                "moments": pair.moments,
-                "apart_ms": rounded(pair.apart_ms),
-                "by_leads_ms": rounded(pair.leads_ms),
-                "by_placement_ms": rounded(pair.placed_ms),
-                "where": pair.where,
-            }
-            for pair in apart.pairs
-        ],
-    }

@@ -73,7 +73,7 @@ def report_text(song: FittedSong, width: int = LINE_CELLS) -> str:
     if thinned:
         title = f"Dropped on request, --thin: {plural(count.dropped_by_option.get('thin', 0), 'note')}"
         blocks.append(_finding_lines(title, thinned, file))
-    blocks += [_sounding(count, report), apart_lines(song.wheel, apart, file), _shared(report)] if count.sounding else []
+    blocks += [_sounding(count, report), apart_lines(song.wheel, apart), _shared(report)] if count.sounding else []
     for severity, title in _TITLES.items():
         others = {code: kind for code, kind in kinds[severity].items() if code not in thinned}
         blocks += [_finding_lines(f"{title}:", others, file)] if others else []

@@ -26,18 +26,15 @@ def build_out_lines(survey: Survey) -> list[Line]:
         return ["Build-out: no addition to the wheel lets another piece in or makes another note sound"]
     rows = [["0", f"{table.pieces:,}", f"{table.sounding:,}", _percent(table.sounding, table.notes), "", ""]]
     before: tuple[Addition, ...] = ()
-    for built in table.sets:
+    for number, built in enumerate(table.sets, 1):
         chosen = built.chosen
-        rows.append(
-            [
-                f"{len(chosen.additions)}",
-                f"{built.pieces:,}",
-                f"{built.sounding:,}",
-                _percent(built.sounding, table.notes),
-                "exact" if chosen.exact else _more(chosen),
-                _step(before, chosen.additions, wheel),
-            ]
-        )
+        figures = [f"{number}", f"{built.pieces:,}", f"{built.sounding:,}", _percent(built.sounding, table.notes)]
+        if chosen.additions == before:
+            above = f"the {len(before)} above" if before else "the wheel as it is"
+            rows.append([*figures, "", f"no set of {number} found that is better than {above}"])
+        else:
+            model = "exact" if chosen.exact else _more(chosen)
+            rows.append([*figures, model, _step(before, chosen.additions, wheel)])
         before = chosen.additions
     header = ("Additions", "Pieces that fit", "Notes that sound", "Share", "Model", "Change of the set")
     lines: list[Line] = [
@@ -118,9 +115,9 @@ def chart_of(table: BuildOutTable, wheel: Wheel, of_pieces: int) -> BuildOutChar
         of_pieces: how many pieces were judged.
     """
     within: dict[Addition, list[int]] = {}
-    for built in table.sets:
+    for number, built in enumerate(table.sets, 1):
         for addition in built.chosen.additions:
-            within.setdefault(addition, []).append(len(built.chosen.additions))
+            within.setdefault(addition, []).append(number)
     ordered = sorted(within, key=lambda addition: (-len(within[addition]), within[addition], addition.order()))
     sounding = (table.sounding, *(built.sounding for built in table.sets))
     return BuildOutChart(

@@ -134,7 +134,8 @@ def _together(together: Sequence[Together], wheel: Wheel) -> list[Line]:
         return []
     lines: list[Line] = ["Best together"]
     for chosen in together:
-        how = "no others let in more" if chosen.exact else "chosen one after another; others may let in more"
+        how = "no others let in more at the transposition already chosen"
+        how = how if chosen.exact else "chosen one after another; others may let in more"
         lines.append(f"  {plural(len(chosen.additions), 'thing')} let in {plural(chosen.lets_in, 'piece')} ({how}):")
         lines += [f"      {_named(addition_words(addition, wheel))}" for addition in chosen.additions]
     return lines

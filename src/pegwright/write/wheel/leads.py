@@ -109,8 +109,8 @@ def _how(wheel: Wheel, leads: Leads) -> list[list[Line]]:
     )
     if any(lead.advance_steps for lead in leads.channels):
         how.append(
-            f"advance_steps  {HANG}for leads longer than half a step: set all pins of the channel so many steps early,"
-            f" and the reader at the reader_{unit} given after the comma. Then fit and pin the songs again."
+            f"advance_steps  {HANG}for leads longer than half a step: set all pins of the channel early by the first"
+            f" number, and the reader at the reader_{unit} given after the comma. Then fit and pin the songs again."
         )
     if lost := sorted({row for lead in leads.channels for row in lead.rows_lost}):
         how.append(f"Set early, channels have no holes for notes in row {listed(lost)}: see pegwright fit.")
