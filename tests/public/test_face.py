@@ -79,10 +79,16 @@ def test_type_checkers_and_python_see_the_same_names() -> None:
         assert getattr(import_module(module or ""), name) is getattr(pegwright, name)
 
 
+def named_in(module: str, name: str) -> object:
+    """What `from module import name` gives: a name of it, or a module below it that nobody has imported yet."""
+    there = import_module(module)
+    return getattr(there, name) if hasattr(there, name) else import_module(f"{module}.{name}")
+
+
 def imported_by(path: Path) -> dict[str, object]:
     """What a module of the command line imports from the rooms below, by its name there."""
     return {
-        alias.name: getattr(import_module(node.module), alias.name)
+        alias.name: named_in(node.module, alias.name)
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(node, ast.ImportFrom)
         and node.module
