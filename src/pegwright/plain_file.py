@@ -10,6 +10,11 @@ from pathlib import Path
 NOT_PLAIN = "it is a pipe, socket or device, not a plain file"
 
 
+def reason_of(fault: Exception) -> str:
+    """Why a file cannot be read or written, as the system says it."""
+    return getattr(fault, "strerror", None) or str(fault)
+
+
 def plain_bytes(path: Path, limit_bytes: int) -> bytes:
     """The first bytes of a plain file; a link to one is followed.
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from pegwright.correct.lines import read_edit
 from pegwright.correct.values import Edit, Hole, Verb
-from pegwright.errors import UsageError
+from pegwright.errors import InputError, UsageError
+from pegwright.read import edit_lines
 from working import demo_wheel
 
 WHEEL = demo_wheel()
@@ -86,3 +89,13 @@ def test_a_step_in_two_rows_needs_the_row() -> None:
         read_edit("remove plate 3, channel 7, step 12", wheel, "edit 1")
     moved = read_edit("move plate 3, channel 7, step 12 half to step 13", wheel, "edit 1")
     assert moved.to == Hole(6, 2, 1, 12)
+
+
+def test_a_file_of_edits_that_is_too_large_is_refused_and_not_cut(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(edit_lines, "MAX_BYTES", 2**20)
+    path = tmp_path / "edits.txt"
+    path.write_bytes(b"#" * 2**20 + b"\nremove plate 3, channel 7, step 12 on\n")
+    with pytest.raises(InputError, match=r"edits\.txt: is larger than 1 MiB"):
+        edit_lines.read_edit_lines(path)

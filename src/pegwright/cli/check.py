@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pegwright.ask.table import TEMPO
 from pegwright.cli.grouped import command, option
-from pegwright.cli.kinds import NamedPath, type_of
-from pegwright.cli.options import load_wheel, wheel_option
+from pegwright.cli.kinds import NamedPath
+from pegwright.cli.options import load_wheel, tempo_option, wheel_option
 from pegwright.cli.say import say
 from pegwright.cli.width import text_width
 from pegwright.errors import EXIT_LEFT_OUT, UsageError
@@ -41,12 +40,7 @@ cannot be read."""
 @click.argument("map_path", metavar="MAP", type=NamedPath())
 @wheel_option
 @option("--of", "of_path", type=NamedPath(), metavar="MAP", help="The map that a CSV file was written with.")
-@option(
-    "--tempo",
-    type=type_of(TEMPO),
-    metavar="QUARTERS_A_MINUTE",
-    help="Tempo of a folder that has CSV files and no map; without it times are not checked.",
-)
+@tempo_option("Tempo of a folder that has CSV files and no map; without it times are not checked.", default=None)
 @option("--json", "as_json", is_flag=True, help="Print JSON, for programs.")
 def check(map_path: Path, wheel_path: Path, of_path: Path | None, tempo: float | None, as_json: bool) -> None:
     """Check every pin of MAP: its hole, its neighbours, re-strike, limits, held notes, and the stock.

@@ -9,7 +9,7 @@ import click
 from pegwright.ask.table import TEMPO
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath, Parsed, type_of
-from pegwright.cli.options import DEFAULT_WHEEL
+from pegwright.cli.options import DEFAULT_WHEEL, tempo_option
 from pegwright.cli.say import say
 from pegwright.cli.width import text_width
 from pegwright.errors import UsageError
@@ -37,14 +37,7 @@ Examples:
 Exit codes: 0 the leads were printed; 2 a fault in options or wheel file."""
 )
 @click.argument("file", metavar="[WHEEL]", type=NamedPath(), required=False)
-@option(
-    "--tempo",
-    type=type_of(TEMPO),
-    default=120.0,
-    show_default=True,
-    metavar="QUARTERS_A_MINUTE",
-    help="Quarter notes a minute at which leads are taken away.",
-)
+@tempo_option("Quarter notes a minute at which leads are taken away.")
 @option(
     "--tempos",
     type=Parsed("tempos", _tempos),

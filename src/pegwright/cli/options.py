@@ -11,7 +11,7 @@ from pegwright.ask.convert import request_of
 from pegwright.ask.kinds import Beats, Flag, NamedValues, NamePatterns, NoteEdits, OrAuto, Whole
 from pegwright.ask.note_edits import NoteEdit, note_edit_of
 from pegwright.ask.request import AUTO, Played, Request, played_by
-from pegwright.ask.table import BY_NAME, OPTIONS, OUTPUT_OPTIONS, Option, Topic, Value, opens
+from pegwright.ask.table import BY_NAME, OPTIONS, OUTPUT_OPTIONS, TEMPO, Option, Topic, Value, opens
 from pegwright.cli.grouped import option as grouped_option
 from pegwright.cli.kinds import NamedPath, type_of
 from pegwright.errors import UsageError
@@ -69,6 +69,23 @@ def new_option(default: str, what: str) -> Callable[[Command], Command]:
         flag_value=Path(default),
         metavar="[PATH]",
         help=f"Write {what} instead ({default} if no path is given).",
+    )
+
+
+def tempo_option(text: str, default: float | None = 120.0) -> Callable[[Command], Command]:
+    """The option `--tempo` of a command that turns lengths into times.
+
+    Args:
+        text: of the help.
+        default: quarter notes a minute where it is not given; None where there is none.
+    """
+    return grouped_option(
+        "--tempo",
+        type=type_of(TEMPO),
+        default=default,
+        show_default=default is not None,
+        metavar="QUARTERS_A_MINUTE",
+        help=text,
     )
 
 

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 import click
 
 from pegwright.ask.kinds import Number, WordChoice
-from pegwright.ask.table import BY_NAME, TEMPO
+from pegwright.ask.table import BY_NAME
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath, type_of
-from pegwright.cli.options import new_option
+from pegwright.cli.options import new_option, tempo_option
 from pegwright.cli.outputs import refuse_inputs, toml_path
 from pegwright.cli.progress import written
 from pegwright.cli.say import say
@@ -47,14 +47,7 @@ Exit codes: 0 the plate can be made; 2 a fault in options, plate file or wheel f
     metavar="LENGTH_MM",
     help="Instead, a bend strip about so long, whose bent length gives k.",
 )
-@option(
-    "--tempo",
-    type=type_of(TEMPO),
-    default=120.0,
-    show_default=True,
-    metavar="QUARTERS_A_MINUTE",
-    help="Quarter notes a minute at which lengths are given as times.",
-)
+@tempo_option("Quarter notes a minute at which lengths are given as times.")
 @option("--jig", is_flag=True, help="With -o, also drill jigs: one channel with holes to locate it by.")
 @option(
     "--order",

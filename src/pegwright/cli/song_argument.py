@@ -123,7 +123,7 @@ def _given_by_user(parameter: str) -> bool:
 
 def _held(song: Path, name: str | None) -> tuple[SongFile, str]:
     """What the file that was named holds of the song, and the song's name in a song set."""
-    from pegwright.config.song_file import refuse_moved, song_file_at, toml_values  # noqa: PLC0415
+    from pegwright.config.song_file import load_song_file, refuse_moved, toml_values  # noqa: PLC0415
     from pegwright.formats import is_song_set, is_wheel_file  # noqa: PLC0415  # keeps start-up light
 
     held: SongFile | None
@@ -136,7 +136,7 @@ def _held(song: Path, name: str | None) -> tuple[SongFile, str]:
         hint = f"name a song, and this as --wheel {quote(str(song))}"
         raise UsageError("this is a wheel file, not a song", where=str(song), hint=hint)
     else:
-        held = song_file_at(song)
+        held = load_song_file(song) if values is not None else None
     if held is None:
         return SongFile(song, song), ""
     refuse_moved(held)

@@ -7,10 +7,9 @@ from shlex import quote
 
 import click
 
-from pegwright.ask.table import TEMPO
 from pegwright.cli.grouped import command, option
-from pegwright.cli.kinds import NamedPath, type_of
-from pegwright.cli.options import DEFAULT_WHEEL, new_option
+from pegwright.cli.kinds import NamedPath
+from pegwright.cli.options import DEFAULT_WHEEL, new_option, tempo_option
 from pegwright.cli.outputs import toml_path
 from pegwright.cli.say import say
 from pegwright.cli.width import say_command, text_width
@@ -29,14 +28,7 @@ Examples:
 Exit codes: 0 the facts were printed; 2 a fault in options or wheel file."""
 )
 @click.argument("file", type=NamedPath(), required=False)
-@option(
-    "--tempo",
-    type=type_of(TEMPO),
-    default=120.0,
-    show_default=True,
-    metavar="QUARTERS_A_MINUTE",
-    help="Quarter notes a minute at which to give speeds.",
-)
+@tempo_option("Quarter notes a minute at which to give speeds.")
 @option("--json", "as_json", is_flag=True, help="Print JSON, for programs.")
 @new_option(DEFAULT_WHEEL, "a starter file")
 @option("--overwrite", is_flag=True, help="With --new: replace a file that exists.")

@@ -13,7 +13,7 @@ from pegwright.config.file_kinds import FileKind, refuse_other, refuse_other_kin
 from pegwright.config.lines import line_numbers
 from pegwright.config.slips import slip_in
 from pegwright.errors import ConfigError, PegwrightError, UsageError
-from pegwright.plain_file import plain_bytes
+from pegwright.plain_file import plain_bytes, reason_of
 from pegwright.units import plural, printed
 
 MAX_BYTES = 500_000
@@ -251,8 +251,7 @@ def read_bytes(path: Path, hint: str) -> bytes:
     try:
         return plain_bytes(path, MAX_BYTES + 1)
     except (OSError, ValueError) as error:  # ValueError: a path that no system can hold
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise UsageError(f"cannot be read: {reason}", where=str(path), hint=hint) from error
+        raise UsageError(f"cannot be read: {reason_of(error)}", where=str(path), hint=hint) from error
 
 
 @contextmanager

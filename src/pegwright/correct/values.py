@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from enum import StrEnum
 from functools import lru_cache
 from typing import NamedTuple, TypeAlias
@@ -178,10 +177,6 @@ class WorkingMap:
             score_sha256=hashes[0],
             wheel_sha256=hashes[1],
         )
-
-    def with_pins(self, pins: list[HandPin], wheel: Wheel) -> WorkingMap:
-        """The same map with other pins, put in order."""
-        return replace(self, pins=ordered(pins, wheel))
 
     def _stated(self, thing: str, key: str) -> str:
         value = self.document.get(thing)

@@ -9,7 +9,7 @@ from pathlib import Path
 from pegwright.errors import InputError
 from pegwright.findings import Finding
 from pegwright.formats import MAX_FILE_BYTES, OTHER, Format
-from pegwright.plain_file import plain_bytes
+from pegwright.plain_file import plain_bytes, reason_of
 from pegwright.read.detect import sniff
 from pegwright.score import Score, WrittenMusic
 
@@ -103,8 +103,8 @@ def score_bytes(path: Path) -> bytes:
     except IsADirectoryError as fault:
         raise InputError("this is a folder, not a score", where=str(path), hint="give one file in it") from fault
     except (OSError, ValueError) as fault:
-        reason = getattr(fault, "strerror", None) or str(fault)
-        raise InputError(f"the file cannot be read: {reason}", where=str(path), hint="check its permissions") from fault
+        message = f"the file cannot be read: {reason_of(fault)}"
+        raise InputError(message, where=str(path), hint="check its permissions") from fault
     if len(data) > MAX_FILE_BYTES:
         raise InputError(
             f"the file is larger than {MAX_FILE_BYTES:,} bytes, the maximum",

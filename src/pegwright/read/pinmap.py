@@ -24,7 +24,7 @@ from pegwright.frozen import frozen
 from pegwright.layout import ChannelLayout, RowLayout, TypeLayout, WheelLayout
 from pegwright.package_data import data_bytes
 from pegwright.placement import PinMap, pin_map_sha256
-from pegwright.plain_file import plain_bytes
+from pegwright.plain_file import plain_bytes, reason_of
 from pegwright.read.pinmap_wheel import SHOWN, MapWheel, PinNames, compare_wheel, early_steps, quoted, refuse
 from pegwright.read.plain_pins import without_plain_pins
 from pegwright.song import PinnedBar, PinnedTurn, PinNote
@@ -275,9 +275,8 @@ def _bytes(path: Path, where: str) -> bytes:
     try:
         data = plain_bytes(path, MAX_BYTES + 1)
     except (OSError, ValueError) as error:  # ValueError: a path that no system can hold
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         hint = folder_hint(path) or _NAME_ONE
-        raise InputError(f"cannot be read: {reason.lower()}", where=where, hint=hint) from error
+        raise InputError(f"cannot be read: {reason_of(error).lower()}", where=where, hint=hint) from error
     if len(data) > MAX_BYTES:
         refuse(where, f"is larger than {MAX_BYTES // 2**20} MiB, more than a pin map takes", "name a pin map")
     return data

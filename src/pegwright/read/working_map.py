@@ -174,12 +174,6 @@ def _early(document: Mapping[str, Any], working: WorkingMap, wheel: Wheel) -> It
     yield from early_changes(channels, early_steps(document["fit"]), wheel)
 
 
-def title_of(maps: tuple[WorkingMap, ...]) -> str:
-    """The title of a song from those of its maps, which end in the letter of a set of plates where it has several."""
-    first = maps[0]
-    return first.title.removesuffix(f" ({first.letter})") if first.letter else first.title
-
-
 def named(working: WorkingMap) -> str:
     """A map in a message: its file, with the letter of its set."""
     return with_letter(working.letter, working.where)

@@ -153,11 +153,14 @@ def csv_edits(paths: Sequence[Path], maps: Sequence[WorkingMap], wheel: Wheel) -
         if not own:
             continue
         plates = [plate_of(path) for path in own]
-        lines = [line for path in own for line in read_plate(path, wheel)]
-        pins = settled_pins(lines, {(pin.hole, pin.pin_type) for pin in working.pins})
-        unnamed = [path for path, plate in zip(own, plates, strict=True) if plate is None]
-        if unnamed and not all(read_plate(path, wheel) for path in unnamed):
-            raise InputError("has no pins, and its name does not say of which plate it is", where=str(unnamed[0]))
+        tables = [read_plate(path, wheel) for path in own]
+        pins = settled_pins(
+            [line for table in tables for line in table], {(pin.hole, pin.pin_type) for pin in working.pins}
+        )
+        unnamed = [number for number, plate in enumerate(plates) if plate is None]
+        if not all(tables[number] for number in unnamed):
+            where = str(own[unnamed[0]])
+            raise InputError("has no pins, and its name does not say of which plate it is", where=where)
         compared = {plate for plate in plates if plate is not None} | {pin.hole.plate for pin, _ in pins}
         edits += differences(working, pins, compared)
     return edits
@@ -194,9 +197,7 @@ def map_beside(table: Path) -> Path:
 
 def is_tables_alone(path: Path) -> bool:
     """Whether a folder has CSV files of plates and no map."""
-    if not path.is_dir() or (path / MAP_NAME).is_file() or any(path.glob(f"*/{MAP_NAME}")):
-        return False
-    return bool(plate_files(path))
+    return path.is_dir() and not maps_in(path) and bool(plate_files(path))
 
 
 def map_of_tables(folder: Path, wheel: Wheel, us_per_quarter: int) -> WorkingMap:

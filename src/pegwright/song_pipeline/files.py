@@ -11,7 +11,8 @@ from pegwright.draw.pin_sheet import SheetNotes, bar_marks, pin_sheets
 from pegwright.draw.sheet_style import PLAIN, SheetStyle
 from pegwright.drawing import Page
 from pegwright.facts import require_all_lengths
-from pegwright.show.count import pin_count
+from pegwright.note_count import NoteCount
+from pegwright.show.count import PinCount, pin_count
 from pegwright.song import FittedSong
 from pegwright.song_pipeline.fitting import SongRemedies, remedies_for
 from pegwright.tell.counts import count_words, damage_words, doubtful_words
@@ -69,7 +70,7 @@ def song_files(
     require_all_lengths(song.wheel)
     if remedies is True:
         remedies = remedies_for(song)
-    count, notes = pin_count([turn.pins for turn in song.pinnings], song.wheel, spares_percent), song.count
+    count = pin_count([turn.pins for turn in song.pinnings], song.wheel, spares_percent)
     pictures = _pictures(song)
     return {
         "report.txt": f"{report_text(song)}\n{paragraphs([[TOUCH_LINE]])}".encode(),
@@ -79,8 +80,22 @@ def song_files(
         **_pin_maps(song),
         f"pin-sheets-{paper.name}.pdf": pin_sheet_pdf(song, paper, style),
         **label_files(song.wheel, paper, style),
-        f"pin-count-{paper.name}.pdf": count_pdf(count, paper, notes, song.score.title),
-        "pin-count.txt": count_text(count, notes, song=song.score.title).encode(),
+        **count_files(count, paper, song.count, song.score.title),
+    }
+
+
+def count_files(count: PinCount, paper: Paper, notes: NoteCount | None, title: str) -> dict[str, bytes]:
+    """The pin count of a song: file name -> contents.
+
+    Args:
+        count: of its pins.
+        paper: for what is printed.
+        notes: of the song, where its score is known.
+        title: of the song.
+    """
+    return {
+        f"pin-count-{paper.name}.pdf": count_pdf(count, paper, notes, title),
+        "pin-count.txt": count_text(count, notes, song=title).encode(),
         "pin-count.csv": count_csv(count),
         "pin-count-by-place.csv": count_places_csv(count),
         "pin-count.json": count_json(count, notes),

@@ -12,11 +12,8 @@ from pegwright.read.pinmap import MAP_NAME
 from pegwright.read.pinmap_song import MapSong
 from pegwright.show.count import pin_count
 from pegwright.song import PinnedSong, PinnedTurn
-from pegwright.song_pipeline.files import SPARES_PERCENT, label_files
+from pegwright.song_pipeline.files import SPARES_PERCENT, count_files, label_files
 from pegwright.units import listed, printed
-from pegwright.write.count.data import count_csv, count_json, count_places_csv
-from pegwright.write.count.pdf import count_pdf
-from pegwright.write.count.text import count_text
 from pegwright.write.page.page import page_html
 from pegwright.write.page.pins import pins_page_data
 from pegwright.write.pdf import pdf_bytes
@@ -49,11 +46,7 @@ def map_files(
         **_maps(read),
         f"pin-sheets-{paper.name}.pdf": pdf_bytes(sheets, f"{song.title}: pin sheets"),
         **label_files(song.wheel, paper, style),
-        f"pin-count-{paper.name}.pdf": count_pdf(count, paper, song=song.title),
-        "pin-count.txt": count_text(count, song=song.title).encode(),
-        "pin-count.csv": count_csv(count),
-        "pin-count-by-place.csv": count_places_csv(count),
-        "pin-count.json": count_json(count),
+        **count_files(count, paper, None, song.title),
     }
 
 
