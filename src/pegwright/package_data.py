@@ -9,11 +9,17 @@ from pkgutil import get_data
 _FONTS = {False: "DejaVuSansCondensed.ttf", True: "DejaVuSansCondensed-Bold.ttf"}
 RHYTHM_COUNTS = "played/prior.json"  # its place in the package
 FONT_WIDTHS = "fonts/widths.json"
+COMMON_FONTS = {False: "fonts/common.ttf", True: "fonts/common-bold.ttf"}
 
 
 def font_bytes(bold: bool) -> bytes:
     """The TrueType file of one weight of the sheets' font."""
     return data_bytes(f"fonts/{_FONTS[bold]}")
+
+
+def common_font_bytes(bold: bool) -> bytes:
+    """The same font with the characters alone that nearly all texts need; `tests/font_widths.py` makes it."""
+    return data_bytes(COMMON_FONTS[bold])
 
 
 @lru_cache(maxsize=2)

@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from font_widths import PLACE, document, widths
+from font_widths import COMMON_CODES, PLACE, common_font, document, widths
 from pegwright.draw.lettering import ELLIPSIS, MISSING, fitted, shown, text_span_mm, width_mm
 from pegwright.drawing import Anchor, Text
-from pegwright.package_data import font_bytes, font_widths
+from pegwright.package_data import common_font_bytes, font_bytes, font_widths
 
 ANY_TEXT = st.text(st.characters(codec=None, exclude_categories=()), max_size=40)
 
@@ -76,3 +76,24 @@ def test_the_file_of_widths_is_what_the_fonts_say() -> None:
     for bold in (False, True):
         units, advances = widths(bold)
         assert font_widths(bold) == {chr(code): advance / units for code, advance in advances.items()}
+
+
+@pytest.mark.parametrize("bold", [False, True])
+def test_the_cut_font_draws_its_characters_as_the_whole_one(bold: bool) -> None:
+    # Outside check: fontTools reads the outlines of both.
+    from fontTools.pens.recordingPen import DecomposingRecordingPen
+    from fontTools.ttLib import TTFont
+
+    def outlines(font: TTFont) -> dict[int, tuple[float, list[object]]]:
+        glyphs, drawn = font.getGlyphSet(), {}
+        for code, name in font.getBestCmap().items():
+            if code in COMMON_CODES:
+                pen = DecomposingRecordingPen(glyphs)
+                glyphs[name].draw(pen)
+                drawn[code] = (glyphs[name].width, pen.value)
+        return drawn
+
+    cut = TTFont(BytesIO(common_font_bytes(bold)))
+    assert outlines(cut) == outlines(TTFont(BytesIO(font_bytes(bold))))
+    assert len(cut.getBestCmap()) > 1000
+    assert common_font(bold) == common_font_bytes(bold)

@@ -134,6 +134,18 @@ def test_the_words_can_be_searched_and_copied() -> None:
         assert expected in words
 
 
+@pytest.mark.parametrize("bold", [False, True])
+def test_characters_beyond_the_common_ones_are_drawn_by_the_whole_font(bold: bool) -> None:
+    lines = ["Lantern Waltz ♩", "ვალსი Walzer", "վալս"]
+    page = Page(100, 40, tuple(Text(5, 10 * (1 + row), line, 4.0, bold=bold) for row, line in enumerate(lines)))
+    pdf = pdf_bytes([page], "t")
+    assert read(pdf)[0].extract_text().splitlines() == lines
+    by_font = {char["fontname"].split("+")[-1]: "" for char in read(pdf)[0].chars}
+    assert len(by_font) == 2, by_font
+    for font in fonts_of(pdf):
+        assert "/FontFile2" in font["/FontDescriptor"], font["/BaseFont"]
+
+
 def test_the_document_is_named_and_has_an_outline() -> None:
     document = pypdf.PdfReader(BytesIO(pdf_bytes(sheets(), "Waltz (für Ötzi)")))
     assert document.metadata is not None

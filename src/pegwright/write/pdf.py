@@ -15,14 +15,20 @@ from typing import TYPE_CHECKING
 from pegwright.draw.bounds import bounds_mm
 from pegwright.draw.lettering import shown, text_span_mm
 from pegwright.drawing import Circle, Page, Path, Pen, Shape, Symbol, Text, Use
-from pegwright.package_data import font_bytes
+from pegwright.package_data import common_font_bytes, font_bytes
 
 if TYPE_CHECKING:
+    from reportlab.pdfbase.ttfonts import TTFont
     from reportlab.pdfgen.canvas import Canvas
 
 POINTS_PER_MM = 72 / 25.4  # Source: ISO 32000-1:2008, 8.3.2.3: a unit of default user space is 1/72 inch
 MAKER = "pegwright"
-_FONTS = {False: "PegwrightSans", True: "PegwrightSans-Bold"}
+_FONTS = {  # by boldness, and whether it is the whole font, which takes long to read
+    (False, False): "PegwrightSans",
+    (True, False): "PegwrightSans-Bold",
+    (False, True): "PegwrightSansWhole",
+    (True, True): "PegwrightSansWhole-Bold",
+}
 # By stroke and fill. Source: ISO 32000-1:2008, table 60; f* and B* fill by the even-odd rule, the library's own.
 _PAINT = {(False, False): "n", (True, False): "S", (False, True): "f*", (True, True): "B*"}
 _ROUND = 1  # Source: ISO 32000-1:2008, tables 54 and 55: round caps and joins, so that no corner sticks out
@@ -37,7 +43,7 @@ def pdf_bytes(pages: Sequence[Page], title: str) -> bytes:
     """
     from reportlab.pdfgen.canvas import Canvas  # noqa: PLC0415  # heavy: loaded when first needed
 
-    font = _registered_fonts()[False]
+    font = _font_name(False, "")
     stream = BytesIO()
     canvas = Canvas(stream, invariant=1, pageCompression=1, initialFontName=font)  # type: ignore[arg-type]  # a name
     canvas.setTitle(shown(title))
@@ -150,7 +156,7 @@ class _Writer:
         canvas = self.canvas
         begin, _ = text_span_mm(text)
         self.fill(text.grey)
-        canvas.setFont(_FONTS[text.bold], text.size_mm)
+        canvas.setFont(_font_name(text.bold, line), text.size_mm)
         if text.turn_deg:
             canvas.saveState()
             canvas.translate(text.x_mm, -text.y_mm)
@@ -203,14 +209,21 @@ def _kept(make: Callable[[Sequence[int]], bytes]) -> Callable[[Sequence[int]], b
     return lambda characters: kept(tuple(characters))
 
 
-@lru_cache(maxsize=1)
-def _registered_fonts() -> dict[bool, str]:
-    """Names under which the library knows our fonts, by boldness."""
+def _font_name(bold: bool, line: str) -> str:
+    """Name under which the library knows the font that has all characters of a line."""
+    common = _registered_font(bold, whole=False)
+    if common.face.charToGlyph.keys() >= set(map(ord, line)):
+        return _FONTS[bold, False]
+    _registered_font(bold, whole=True)
+    return _FONTS[bold, True]
+
+
+@lru_cache(maxsize=4)
+def _registered_font(bold: bool, whole: bool) -> TTFont:
     from reportlab.pdfbase.pdfmetrics import registerFont  # noqa: PLC0415
     from reportlab.pdfbase.ttfonts import TTFont  # noqa: PLC0415
 
-    for bold, name in _FONTS.items():
-        font = TTFont(name, BytesIO(font_bytes(bold)))
-        font.face.makeSubset = _kept(font.face.makeSubset)  # type: ignore[assignment, method-assign]  # of this font
-        registerFont(font)
-    return _FONTS
+    font = TTFont(_FONTS[bold, whole], BytesIO((font_bytes if whole else common_font_bytes)(bold)))
+    font.face.makeSubset = _kept(font.face.makeSubset)  # type: ignore[assignment, method-assign]  # of this font
+    registerFont(font)
+    return font
