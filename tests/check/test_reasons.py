@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from broken_placements import OFFSETS, RIM, STEP_MM, sound
+from broken_placements import OFFSETS, RIM, STEP_MM, put, sound
 from pegwright.ask.options import FitOptions
+from pegwright.check.verify import verify_turns
 from pegwright.placement import Outcome
 from pegwright.wheel import LostHole, PinType, StrikeLimit
 from samples import channel, score, wheel
@@ -81,3 +82,51 @@ def test_one_tick_beyond_the_rounding_of_the_file_counts_before_a_plain_pin() ->
     placement = sound(song, on, [PLACED, HOLE_USED, PLACED], FitOptions(reach_quarters=Fraction(1, 12)))
     assert placement.resolution == song.resolution
     assert placement.channel.tolist() == [1, 1, 0]
+
+
+def test_a_channel_whose_pins_are_early_misses_the_hole_before_its_note() -> None:
+    """Two and a half steps early: the note at step 5 1/2 needs the hole at step 3, and not that at 8."""
+    bar = replace(channel("bar 60", [60], restrike_ms=0.0, rows=["on"]), advance_steps=Fraction(5, 2))
+    for lost, outcome in ((3, Outcome.LOST_AT_SEAM), (8, PLACED)):
+        on = wheel([bar], lost=(LostHole("on", lost),), geometry=RIM)
+        placement = sound(score([(33, 60)]), on, [outcome], FitOptions(reach_quarters=Fraction(0)))
+        assert placement.index.tolist() == [3 if outcome == PLACED else -1]
+
+
+def test_early_pins_are_too_soon_by_when_their_notes_are_meant() -> None:
+    """Early by half a step alike: the strikes are one step, 125 ms, apart."""
+    bar = replace(channel("bar 60", [60], rows=["on", "half"]), advance_steps=Fraction(1, 2))
+    for restrike_ms, outcome in ((126.0, RESTRIKE), (125.0, PLACED)):
+        on = wheel([replace(bar, restrike_ms=restrike_ms)], geometry=RIM)
+        sound(score([(6, 60, 90), (12, 60, 70)]), on, [PLACED, outcome], FitOptions(reach_quarters=Fraction(0)))
+
+
+def test_limits_count_early_pins_where_their_notes_are_meant() -> None:
+    """The second channel's pin is half a step early, and its note with that of the first."""
+    early = replace(channel("bar 61", [61], rows=["half"]), advance_steps=Fraction(1, 2))
+    channels = (channel("bar 60", [60], rows=["on"]), early)
+    limit = StrikeLimit("motor", tuple(one.name for one in channels), strikes=1, window_ms=20.0)
+    on = wheel(channels, strike_limits=(limit,), geometry=RIM)
+    at_once, apart = score([(6, 60, 90), (6, 61, 70)]), score([(6, 60, 90), (12, 61, 70)])
+    sound(at_once, on, [PLACED, Outcome.TOO_MANY], FitOptions(reach_quarters=Fraction(0)))
+    sound(apart, on, [PLACED, PLACED], FitOptions(reach_quarters=Fraction(0)))
+
+
+def test_a_limit_bars_the_notes_of_every_turn_by_the_strikes_of_that_turn() -> None:
+    """A turn without a note that is too many is between turns with one."""
+    channels = [channel(f"bar {pitch}", [pitch], rows=["on"]) for pitch in (60, 61)]
+    limit = StrikeLimit("motor", tuple(one.name for one in channels), strikes=1, window_ms=20.0)
+    on = wheel(channels, strike_limits=(limit,), geometry=RIM)
+    full, free = score([(6, 60, 90), (6, 61, 70)]), score([(6, 60, 90), (12, 61, 70)])
+    of_full = full, sound(full, on, [PLACED, Outcome.TOO_MANY])
+    of_free = free, sound(free, on, [PLACED, PLACED])
+    assert verify_turns((of_full, of_free, of_full, of_full), on) == ()
+    eased = free, put(of_full[1], 1)  # the reason of another turn
+    broken = verify_turns((of_full, eased, of_full), on)
+    assert [sentence for sentence in broken if "could simply be added" in sentence], broken
+
+
+def test_a_drum_without_cut_edges_has_a_place_for_every_pin() -> None:
+    bar = channel("bar 60", [60], restrike_ms=0.0, rows=["on"])
+    on = wheel([bar], geometry=replace(RIM, seams=False))
+    sound(score([(5, 60, 70), (6, 60, 90), (7, 60, 60)]), on, [HOLE_USED, PLACED, HOLE_USED])
