@@ -71,7 +71,7 @@ def _within_reach(subject: Subject, notes: Ints) -> _Places:
     """Every pin that would trip within reach of a note, in holes of the channels that sound it, lost or not."""
     position, turn, reach = subject.holes.position, subject.turn_ticks, subject.placement.reach_ticks
     round_and_round = np.concatenate([position - turn, position, position + turn])
-    columns = [(np.zeros(0, dtype=np.int64),) * 5]
+    columns = [np.zeros((5, 0), dtype=np.int64)]
     first = subject.offsets.first
     early = early_ticks(subject.wheel, turn)
     sounding = np.flatnonzero(subject.sounds[:, notes].any(axis=1))
@@ -86,8 +86,9 @@ def _within_reach(subject: Subject, notes: Ints) -> _Places:
             for channel in sounding[early[sounding] == ticks].tolist():
                 has = subject.sounds[channel, notes[note]] & subject.holes.has[channel, hole]
                 count = np.count_nonzero(has)
-                columns.append((note[has], np.full(count, channel), hole[has], np.full(count, pin_type), away[has]))
-    return _Places(*(np.concatenate(column) for column in zip(*columns, strict=True)))
+                each = note[has], np.full(count, channel), hole[has], np.full(count, pin_type), away[has]
+                columns.append(np.stack(each))
+    return _Places(*np.concatenate(columns, axis=1))
 
 
 def _nearest(subject: Subject, places: _Places) -> Ints:
@@ -135,10 +136,9 @@ def _barred(subject: Subject, pins: CheckedPins, places: _Places, turn: Ints) ->
 def _to_nearest_pin(subject: Subject, pins: CheckedPins, lane: Ints, at: Ints) -> Ints:
     """Ticks from places in the turn to the nearest pin of a lane, either way round; far more than a turn if none."""
     turn = subject.turn_ticks
-    laps = np.repeat([-turn, 0, turn], len(pins.note))
-    key = np.sort(np.tile(pins.lane, 3) * 4 * turn + turn + np.tile(pins.position_ticks, 3) + laps)
+    key = np.sort(np.add.outer([-turn, 0, turn], pins.lane * 4 * turn + turn + pins.position_ticks), axis=None)
     sought = lane * 4 * turn + turn + at
-    place = np.searchsorted(key, sought, side="right")
+    place = np.searchsorted(key, sought)
     padded = np.concatenate([[-_FAR_TICKS], key, [_FAR_TICKS]])
     return np.asarray(np.minimum(sought - padded[place], padded[place + 1] - sought), dtype=np.int64)
 
