@@ -144,6 +144,27 @@ def test_all_faults_come_at_once_with_their_lines() -> None:
         assert part in lines[int(match[1]) - 1]
 
 
+def test_faults_come_in_the_order_of_their_lines() -> None:
+    """Keys of the channels are checked before those at the top of the file, and the limits after both."""
+    wrong = [
+        ("min_wall_mm = 3.0", "min_wall_mm = -3.0"),
+        ("pitches = [69]", "pitchs = [69]"),
+        ("pitches = [72]", "pitches = [720]"),
+        ('name = "Merrow Sands Pavilion"', 'nme = "Merrow Sands Pavilion"'),
+    ]
+    text = SOUND.replace("[[pin_type]]", "[[pin_typ]]")
+    for right, spoilt in wrong:
+        assert right in text
+        text = text.replace(right, spoilt, 1)
+    with pytest.raises(ConfigError) as caught:
+        parse_wheel(text.encode(), "wheel.toml")
+    lines = [re.search(r"\(line (\d+)\)$", fault.where) for fault in caught.value.faults]
+    numbers = [int(line[1]) if line else None for line in lines]
+    with_line = [number for number in numbers if number is not None]
+    assert len(with_line) >= len(wrong)
+    assert numbers == [*sorted(with_line), *[None] * (len(numbers) - len(with_line))]
+
+
 def test_a_single_fault_is_one_line() -> None:
     with pytest.raises(ConfigError) as caught:
         parse_wheel(SOUND.replace("plates = 6", "plates = 65").encode(), "wheel.toml")

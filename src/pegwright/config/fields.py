@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
@@ -66,6 +67,12 @@ class Faults:
         kept = [number for number, noted in enumerate(self._paths) if noted != path]
         self._paths, self.errors = [self._paths[n] for n in kept], [self.errors[n] for n in kept]
 
+    def in_order(self) -> list[PegwrightError]:
+        """All faults by the line they are in; those in no line, such as missing tables, come last."""
+        lines = [self._line(path) or math.inf for path in self._paths]
+        order = sorted(range(len(lines)), key=lines.__getitem__)
+        return [self.errors[number] for number in order] + self.errors[len(lines) :]
+
     def in_file_order(self, paths: Sequence[str], top: Table) -> list[str]:
         """The key paths of tables of several lists, such as `channel[1]` and `channels[1]`, in the order of the file.
 
@@ -89,9 +96,12 @@ class Faults:
         return not any(fault in paths or fault.startswith(inside) for fault in self._paths)
 
     def _place(self, path: str) -> str:
-        places = (path, path.rpartition("[")[0], path.rpartition(".")[0])  # itself, its list, its table
-        line = next((self._lines[place] for place in places if place in self._lines), None)
+        line = self._line(path)
         return f"{path} (line {line})" if line else path
+
+    def _line(self, path: str) -> int | None:
+        places = (path, path.rpartition("[")[0], path.rpartition(".")[0])  # itself, its list, its table
+        return next((self._lines[place] for place in places if place in self._lines), None)
 
 
 class Table:
@@ -276,7 +286,7 @@ def toml_table(data: bytes, where: str, kind: FileKind) -> Iterator[Table]:
     with suppress(TooManyFaultsError):
         yield Table(values, "", faults)
     if faults.errors:
-        raise ConfigError(faults.errors, where=where)
+        raise ConfigError(faults.in_order(), where=where)
 
 
 def _parsed(data: bytes) -> tuple[dict[str, object], dict[str, int]]:
