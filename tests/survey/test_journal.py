@@ -199,6 +199,21 @@ def test_a_disk_that_takes_no_more_is_told(tmp_path: Path) -> None:
             journal.keep(listed("0.mid"), SurveyRow("0.mid", a_verdict()))
 
 
+def test_two_surveys_at_a_time_into_one_folder_are_refused(tmp_path: Path) -> None:
+    """The second is refused whether or not it begins again, and leaves the journal of the first alone."""
+    pytest.importorskip("fcntl")
+    out = tmp_path / "out"
+    with open_journal(out, subject(WHEEL, SEMITONES), again=False):
+        before = (out / JOURNAL).read_bytes()
+        for again in (False, True):
+            with pytest.raises(UsageError, match="another survey is writing") as caught:
+                open_journal(out, subject(WHEEL, 5), again=again).__enter__()
+            assert caught.value.where == str(out)
+        assert (out / JOURNAL).read_bytes() == before
+    with open_journal(out, subject(WHEEL, SEMITONES), again=False):
+        pass
+
+
 def test_a_survey_stopped_before_its_journal_had_its_name_is_taken_up(tmp_path: Path) -> None:
     out = tmp_path / "out"
     out.mkdir()

@@ -10,6 +10,7 @@ from __future__ import annotations
 import errno
 import json
 import os
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import asdict
@@ -126,18 +127,46 @@ def open_journal(folder: Path, about: dict[str, Any], again: bool) -> Iterator[J
         again: whether verdicts that were kept are discarded.
 
     Raises:
-        UsageError: the folder holds something else, or a survey of another wheel or with other settings.
+        UsageError: the folder holds something else, or a survey of another wheel or with other settings, or another
+            survey is writing to it.
     """
     path = folder / JOURNAL
     with _as_usage_error(folder):
         settle_stopped(folder.absolute().parent)
         _check_folder(folder, path)
         folder.mkdir(exist_ok=True)
-        kept = _Kept({}, {}) if again or not path.exists() else _read(path, about)
-        _write_whole(path, about, kept)
-        file = path.open("ab", buffering=0)
-    with file:
-        yield Journal(folder, kept, file)
+    with _locked(folder):
+        with _as_usage_error(folder):
+            kept = _Kept({}, {}) if again or not path.exists() else _read(path, about)
+            _write_whole(path, about, kept)
+            file = path.open("ab", buffering=0)
+        with file:
+            yield Journal(folder, kept, file)
+
+
+@contextmanager
+def _locked(folder: Path) -> Iterator[None]:
+    """No other survey may write to the folder meanwhile; the system lets go of it however this one ends.
+
+    Raises:
+        UsageError: one does.
+    """
+    if sys.platform == "win32":  # which has no such locks
+        yield
+        return
+    import fcntl  # noqa: PLC0415  # as above
+
+    with _as_usage_error(folder):
+        descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as fault:
+            hint = "wait until it has ended, or choose another folder with --out"
+            raise UsageError("another survey is writing to this folder", where=str(folder), hint=hint) from fault
+        yield
+    finally:
+        os.close(descriptor)
 
 
 @contextmanager
