@@ -55,7 +55,7 @@ def _is_whole(score_resolution: int, wheel: Wheel, resolution: int) -> bool:
 
 def _bounds(subject: Subject) -> Iterator[str]:
     """Every number in a column is the number of something that exists."""
-    wheel, ends = subject.wheel, np.array([*subject.firsts[1:], subject.note_count], dtype=np.int64)
+    wheel, ends = subject.wheel, np.array(subject.firsts[1:], dtype=np.int64)
     counts = {
         "outcome": len(Outcome),
         "channel": len(wheel.channels),

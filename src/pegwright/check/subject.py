@@ -68,7 +68,7 @@ class Subject:
         turns: each score with its placement, alike in their `settings`.
         wheel: see there.
         placement: of all notes; its holes are those on the plates of each turn.
-        firsts: for each turn how many notes come before it.
+        firsts: for each turn how many notes come before it, and how many there are.
         turn: shape (n,), which turn each note is in.
         tolerance_ticks: the score's own rounding.
         onset_ticks: shape (n,).
@@ -185,9 +185,10 @@ def subject_of(turns: Sequence[Turn], wheel: Wheel) -> Subject:
         wheel: what it was fitted to.
     """
     scores, placement = [score for score, _ in turns], joined_placements([placement for _, placement in turns])
-    scale = placement.resolution // scores[0].resolution
+    (first, _), *_ = turns  # in what follows they are all alike
+    scale = placement.resolution // first.resolution
     parts, part = np.unique(np.concatenate([score.part for score in scores]), return_inverse=True)
-    of_parts = [scores[0].parts[number] for number in parts.tolist()]  # a turn may have notes of few of very many
+    of_parts = [first.parts[number] for number in parts.tolist()]  # a turn may have notes of few of very many
     pitch = np.concatenate([score.pitch_midi for score in scores])
     sounds, kind = _sounding(of_parts, part, pitch, wheel, placement)
     counts = [score.note_count for score in scores]
@@ -195,9 +196,9 @@ def subject_of(turns: Sequence[Turn], wheel: Wheel) -> Subject:
         turns=turns,
         wheel=wheel,
         placement=placement,
-        firsts=(0, *accumulate(counts[:-1])),
+        firsts=tuple(accumulate(counts, initial=0)),
         turn=np.repeat(np.arange(len(turns)), counts),
-        tolerance_ticks=scores[0].tolerance_ticks * scale,
+        tolerance_ticks=first.tolerance_ticks * scale,
         onset_ticks=np.concatenate([score.onset_ticks for score in scores]) * scale,
         weight=128 * _priority(of_parts, placement)[part] + np.concatenate([score.velocity for score in scores]),
         placed=np.flatnonzero(placement.outcome == Outcome.PLACED),

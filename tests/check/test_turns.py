@@ -1,0 +1,65 @@
+"""Turns checked in one pass: each as if it were alone, and its notes by their numbers in it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+import pytest
+
+from broken_placements import RIM, put, sound
+from pegwright.ask.options import FitOptions
+from pegwright.check.subject import lane_ticks, rim_of
+from pegwright.check.verify import verify_turns
+from pegwright.placement import Outcome, Placement
+from pegwright.score import Score
+from pegwright.wheel import Channel, Wheel
+from samples import channel, score, wheel
+
+PLACED = Outcome.PLACED
+EXACTLY = FitOptions(reach_quarters=Fraction(0))
+
+
+def bars(count: int) -> list[Channel]:
+    return [channel(f"bar {60 + number}", [60 + number], rows=["on"]) for number in range(count)]
+
+
+def turns_of(on: Wheel, *notes: tuple[tuple[int, int], ...]) -> list[tuple[Score, Placement]]:
+    """A turn for each list of (step, channel), all of them placed."""
+    songs = [score([(6 * step, 60 + number) for step, number in of_turn]) for of_turn in notes]
+    return [(song, sound(song, on, [PLACED] * song.note_count, EXACTLY)) for song in songs]
+
+
+@pytest.mark.parametrize("count", [1, 2, 3])
+def test_pins_of_other_turns_are_no_neighbours(count: int) -> None:
+    """Neighbouring channels are so near that their pins would touch, and so are the strikes of one channel."""
+    on = wheel(bars(count), geometry=replace(RIM, channel_pitch_mm=3.0))
+    every = [((1, number),) for number in range(count)]
+    assert verify_turns(turns_of(on, *every, *every, *reversed(every)), on) == ()
+    assert verify_turns(turns_of(on, ((1, 0), (9, 0)), ((2, 0), (8, 0))), on) == ()
+
+
+def test_a_broken_rule_names_the_note_by_its_number_in_its_turn() -> None:
+    on = wheel(bars(2), geometry=RIM)
+    turns = turns_of(on, ((1, 0), (9, 0)), ((1, 0), (5, 1), (9, 0)), ((3, 1),), ((1, 1), (7, 0)))
+    for number, note in ((0, 1), (1, 2), (2, 0), (3, 1)):
+        song, placement = turns[number]
+        moved = put(placement, note, index=int(placement.index[note]) + 1)
+        (broken, *_) = verify_turns([*turns[:number], (song, moved), *turns[number + 1 :]], on)
+        found = re.match(r"note (\d+) at (.*?) (?:deviates|has|is)", broken)
+        assert found, broken
+        assert (int(found[1]), found[2]) == (note + 1, str(song.source(note)))
+
+
+@pytest.mark.parametrize("count", [1, 3])
+def test_all_lanes_of_a_turn_are_as_long_as_their_keys_need(count: int) -> None:
+    """Places on lanes are numbered with a turn to spare before and two after each."""
+    on = wheel(bars(count), geometry=RIM)
+    ((_, placement),) = turns_of(on, ((1, 0),))
+    rim = rim_of(on, placement.resolution, placement.us_per_quarter)
+    first, second = rim.lane(np.array([0, 1]), np.array([0, 0])).tolist()
+    length = lane_ticks(on, placement)
+    assert length == (second - first) * 4 * rim.turn_ticks
+    assert isinstance(length, int)
