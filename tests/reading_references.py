@@ -59,7 +59,8 @@ def numbered_text(data: bytes, plain: bool = False) -> bytes:
 
     Args:
         data: the file.
-        plain: leave out what the readers play out each in their own way: grace notes, ornaments, arpeggios.
+        plain: leave out what the readers play out each in their own way: grace notes, ornaments, arpeggios; and the
+            size in which a note is drawn, since verovio takes small ones for cue notes.
     """
     root = xml_tree(data, "score")
     for part in [root] if root.tag == "score-timewise" else root.iterfind("part"):
@@ -70,6 +71,8 @@ def numbered_text(data: bytes, plain: bool = False) -> bytes:
             for note in measure.findall("note"):
                 if note.find("grace") is not None:
                     measure.remove(note)
+                for kind in note.findall("type"):
+                    kind.attrib.pop("size", None)
                 for notations in note.findall("notations"):
                     for mark in [mark for mark in notations if mark.tag in _PLAYED_OUT]:
                         notations.remove(mark)

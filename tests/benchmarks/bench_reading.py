@@ -4,7 +4,7 @@ Run: python tests/benchmarks/bench_reading.py [--music21] [--seconds N] [folder 
 Without a folder music21's own corpus is read. A line for each score in which a reference differs:
     order: the bars are played in the same order; "written" where they are once the file says where its repeats
         without a beginning begin (as the ABC music standard 2.1 has it) and which bars its endings are
-    notes: ours, then theirs, and how many ties without a marked end are joined by us alone
+    notes: ours, then theirs, and theirs once both marks of every tie are written out (`tied_text`)
     times: notes at the same time, and at the same place of the same bar
 
 Grace notes, ornaments and arpeggios, which every reader plays in a way of its own, are left out of the file for all.
@@ -34,6 +34,7 @@ from reading_references import (
     our_reading,
     verovio_reading,
 )
+from tied_text import tied_text
 
 
 def within(seconds: int, read: Callable[[bytes], Reading], text: bytes) -> Reading | None:
@@ -48,31 +49,31 @@ def within(seconds: int, read: Callable[[bytes], Reading], text: bytes) -> Readi
         signal.alarm(0)
 
 
-def compare(name: str, readings: tuple[Reading, Reading], written: bool, counts: Counter[str]) -> None:
+def compare(name: str, readings: tuple[Reading, Reading, Reading | None], written: bool, counts: Counter[str]) -> None:
     """Print where two readings differ, and count.
 
     Args:
         name: of the score.
-        readings: ours and theirs.
+        readings: ours, theirs, and theirs with ties written out where they differ in notes.
         written: the reference's is that of the file with its repeats written out.
         counts: of scores, added to.
     """
-    ours, theirs = readings
+    ours, theirs, tied = readings
     notes = len(ours.notes)
-    unmarked = sum(finding.count for finding in ours.findings if finding.code == "tie-end-unmarked")
+    joined = len((tied or theirs).notes)
     order = ours.bars == theirs.bars
     counts["order equal, written out"] += order and written
     times, places = alike(ours.notes, theirs.notes), alike_in_bars(ours, theirs) if order else 0
     counts["compared"] += 1
     counts["order equal"] += order
     counts["notes equal"] += notes == len(theirs.notes)
-    counts["notes equal but for unmarked ties"] += notes + unmarked == len(theirs.notes) != notes
+    counts["notes equal once ties are written out"] += joined == notes != len(theirs.notes)
     counts["99 % of times equal"] += times >= 0.99 * notes
     counts["99 % of places in bars equal"] += order and places >= 0.99 * notes
     said = ("written" if written else "equal") if order else "differs"
     if not order or written or notes != len(theirs.notes) or times < notes:
         print(  # a script
-            f"{name:60.60} order {said:7} notes {notes:6} {len(theirs.notes):6} {unmarked:4} times {times:6} {places:6}"
+            f"{name:60.60} order {said:7} notes {notes:6} {len(theirs.notes):6} {joined:6} times {times:6} {places:6}"
         )
 
 
@@ -93,9 +94,12 @@ def main() -> None:
         for read in readers:
             theirs = within(options.seconds, read, text)
             written = theirs is None or theirs.bars != ours.bars
-            theirs = within(options.seconds, read, explicit_text(text)) if written else theirs
+            asked = explicit_text(text) if written else text
+            theirs = within(options.seconds, read, asked) if written else theirs
             if theirs is not None:
-                compare(str(path.relative_to(folder)), (ours, theirs), written, counts[read.__name__])
+                other = len(theirs.notes) != len(ours.notes)
+                tied = within(options.seconds, read, tied_text(asked)) if other else None
+                compare(str(path.relative_to(folder)), (ours, theirs, tied), written, counts[read.__name__])
     for reader, counted in counts.items():
         print(f"{reader}: {len(paths)} scores, " + ", ".join(f"{count} {what}" for what, count in counted.items()))
 

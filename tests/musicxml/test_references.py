@@ -14,6 +14,7 @@ import pytest
 
 import thorough
 from reading_references import alike_in_bars, corpus, explicit_text, numbered_text, our_reading, verovio_reading
+from tied_text import tied_text
 
 SEED = 12
 LARGEST_BYTES = {".mxl": 12_000, ".xml": 120_000}
@@ -41,6 +42,14 @@ IMPLICIT = (
     "schumann_clara/polonaise_op1n2.mxl",
     "trecento/PMFC_06_Piero_6a-Quando_laire_comenca.xml",
 )
+TORN = (
+    "haydn/opus74no1/movement4.mxl",
+    "monteverdi/madrigal.4.2.mxl",
+    "trecento/PMFC_01-Rex quem metrorum.xml",
+    "trecento/PMFC_06-Jacopo-03b-Di_Novo.xml",
+    "trecento/PMFC_06_8-In Verde Prato.xml",
+)
+SMALL = ("luca/gloria.xml",)
 
 
 def candidates() -> list[str]:
@@ -81,6 +90,26 @@ def test_repeats_are_played_as_in_verovio_where_their_beginnings_and_endings_are
     assert verovio_reading(text).bars != ours.bars  # else there is nothing to write out
     assert our_reading(explicit).bars == ours.bars == theirs.bars
     assert alike_in_bars(ours, theirs) == len(ours.notes)
+
+
+@pytest.mark.parametrize("name", TORN)
+def test_ties_are_joined_as_in_verovio_where_both_their_marks_are_written_out(name: str) -> None:
+    """Ends not marked, ends of ties that never began, ties marked for the ear alone or cut off from their bar's end."""
+    text = numbered_text((corpus() / name).read_bytes(), plain=True)
+    tied = tied_text(text)
+    ours, theirs = our_reading(text), verovio_reading(tied)
+    assert len(verovio_reading(text).notes) != len(ours.notes)  # else there is nothing to write out
+    assert our_reading(tied).notes == ours.notes
+    assert len(theirs.notes) == len(ours.notes)
+
+
+@pytest.mark.parametrize("name", SMALL)
+def test_a_note_drawn_small_sounds_as_any_other(name: str) -> None:
+    """MusicXML 4.0: the size of `type` is its picture; a cue note has an element `cue`."""
+    data = (corpus() / name).read_bytes()
+    assert b'size="cue"' in numbered_text(data)
+    ours, theirs = our_reading(numbered_text(data)), verovio_reading(numbered_text(data, plain=True))
+    assert len(theirs.notes) == len(ours.notes)
 
 
 @pytest.mark.parametrize(
