@@ -14,12 +14,12 @@ from pegwright.musicxml.archive import xml_tree
 
 _STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _NEAR_QUARTERS = 1e-6
-_FAR_QUARTERS = 4.0  # a tie that is open for longer is never ended
 
 
 class _Timed(NamedTuple):
-    """A written note, where it begins and ends in quarters."""
+    """A written note, the bar it is in, and where it begins and ends in quarters."""
 
+    bar: int
     begin: float
     end: float
     note: ElementTree.Element
@@ -33,11 +33,11 @@ def tied_text(text: bytes) -> bytes:
     """
     root = xml_tree(text, "score")
     for part in root.iterfind("part"):
-        open_ends: defaultdict[float, list[float]] = defaultdict(list)
-        for begin, end, note in sorted(_timed(part), key=lambda timed: timed.begin):
-            ends = open_ends[_pitch_midi(note)]
-            ends[:] = [other for other in ends if other >= begin - _FAR_QUARTERS]
-            before = next((other for other in ends if abs(other - begin) < _NEAR_QUARTERS), None)
+        open_notes: defaultdict[float, list[_Timed]] = defaultdict(list)
+        for timed in sorted(_timed(part), key=lambda timed: timed.begin):
+            note, ends = timed.note, open_notes[_pitch_midi(timed.note)]
+            ends[:] = [other for other in ends if other.bar >= timed.bar - 1]  # a longer gap ends a tie
+            before = next((other for other in ends if abs(other.end - timed.begin) < _NEAR_QUARTERS), None)
             stops = note.find("tie[@type='stop']") is not None
             if stops and not ends:
                 _unmark(note, "stop")
@@ -46,16 +46,16 @@ def tied_text(text: bytes) -> bytes:
                 ends.remove(ends[0] if before is None else before)
             if note.find("tie[@type='start']") is not None:
                 _mark(note, "start")
-                ends.append(end)
+                ends.append(timed)
     return b"<?xml version='1.0' encoding='UTF-8'?>" + ElementTree.tostring(root, encoding="unicode").encode()
 
 
 def _timed(part: ElementTree.Element) -> Iterator[_Timed]:
     """The pitched notes of a part; a bar is as long as its notes, whatever rests stick out, or as its rests."""
     bar_begin, divisions = 0.0, 1.0
-    for bar in part.iterfind("measure"):
+    for bar, measure in enumerate(part.iterfind("measure")):
         cursor = begin = notes_end = rests_end = 0.0
-        for element in bar:
+        for element in measure:
             divisions = float(element.findtext("divisions") or divisions)
             length = float(element.findtext("duration") or 0) / divisions
             if element.tag == "backup":
@@ -67,7 +67,7 @@ def _timed(part: ElementTree.Element) -> Iterator[_Timed]:
                     begin, cursor = cursor, cursor + length
                 if element.find("pitch") is not None:
                     notes_end = max(notes_end, begin + length)
-                    yield _Timed(bar_begin + begin, bar_begin + begin + length, element)
+                    yield _Timed(bar, bar_begin + begin, bar_begin + begin + length, element)
             rests_end = max(rests_end, cursor)
         bar_begin += notes_end or rests_end
 
