@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -71,7 +71,7 @@ def _within_reach(subject: Subject, notes: Ints) -> _Places:
     """Every pin that would trip within reach of a note, in holes of the channels that sound it, lost or not."""
     position, turn, reach = subject.holes.position, subject.turn_ticks, subject.placement.reach_ticks
     round_and_round = np.concatenate([position - turn, position, position + turn])
-    columns = [np.zeros((5, 0), dtype=np.int64)]
+    columns: list[Sequence[Ints]] = [(np.zeros(0, dtype=np.int64),) * 5]
     first = subject.offsets.first
     early = early_ticks(subject.wheel, turn)
     sounding = np.flatnonzero(subject.sounds[:, notes].any(axis=1))
@@ -86,8 +86,7 @@ def _within_reach(subject: Subject, notes: Ints) -> _Places:
             for channel in sounding[early[sounding] == ticks].tolist():
                 has = subject.sounds[channel, notes[note]] & subject.holes.has[channel, hole]
                 count = np.count_nonzero(has)
-                each = note[has], np.full(count, channel), hole[has], np.full(count, pin_type), away[has]
-                columns.append(np.stack(each))
+                columns.append((note[has], np.full(count, channel), hole[has], np.full(count, pin_type), away[has]))
     return _Places(*np.concatenate(columns, axis=1))
 
 
@@ -159,7 +158,7 @@ def _one_too_many(subject: Subject, pins: CheckedPins, limit: StrikeLimit, turn:
     for number in np.flatnonzero(np.bincount(turn)).tolist():
         here = order[slice(*np.searchsorted(turn[order], [number, number + 1]))]
         own = counted[slice(*np.searchsorted(pins.turn[counted], [number, number + 1]))]
-        full[here] = _crowded_by(subject, limit, np.sort(pins.position_ticks[own]), at[here])
+        full[here] |= _crowded_by(subject, limit, np.sort(pins.position_ticks[own]), at[here])
     return full
 
 
