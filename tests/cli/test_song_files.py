@@ -166,7 +166,7 @@ def test_options_on_the_command_line_take_the_place_of_those_in_the_file(pegwrig
 def test_a_remedy_is_printed_as_the_whole_command_and_does_what_it_says(pegwright: Command) -> None:
     text = pegwright("fit", song(REGRETS), "--thin", "4", "-w", "wheel.toml", "--remedies").out
     remedies = re.findall(r"^ +\d\. (.*?)\n +(pegwright fit .*?)(?=\n +\d\. |\n\n)", text, re.MULTILINE | re.DOTALL)
-    assert len(remedies) == PER_SONG == MAX_TAKEN
+    assert PER_SONG < len(remedies) <= MAX_TAKEN
     for words, command in remedies:
         arguments = shlex.split(command.replace("\\\n", " "))[1:]
         assert arguments[1:4] == [str(song(REGRETS)), "--wheel", "wheel.toml"]

@@ -70,32 +70,42 @@ def with_remedy(wanted: ChosenSong, fitted: FittedSong, remedies: Remedies, take
         wanted: the song and its options.
         fitted: the song.
         remedies: for it.
-        take: the number of one for the song as a whole, counted from 1.
+        take: the number of one, counted from 1.
 
     Raises:
         UsageError: there is no such remedy.
     """
-    count = len(remedies.song)
+    count = len(remedies.to_take)
     if take > count:
-        there = f"there {'is' if count == 1 else 'are'} {plural(count, 'remedy', 'remedies')} for the song as a whole"
+        there = f"there {'is' if count == 1 else 'are'} {plural(count, 'remedy', 'remedies')} with a number"
         hint = "--remedies lists them" if count else "nothing that was tried makes it better"
         raise UsageError(f"{take} is not the number of a remedy: {there}", where="--take", hint=hint)
-    changes = remedies.song[take - 1].changes
+    changes = remedies.to_take[take - 1]
     request = _with_changes(wanted, fitted, changes)
     words = listed([change.words for change in changes])
     file = replace(wanted.file, given=_given(wanted, request), taken=(*wanted.file.taken, words))
     return replace(wanted, file=file, request=request)
 
 
-def command_with(wanted: ChosenSong, fitted: FittedSong, changes: Sequence[Change], edit: SongEdit | None) -> str:
-    """The whole command that makes changes, with the options given before.
+def command_with(
+    wanted: ChosenSong,
+    fitted: FittedSong,
+    changes: Sequence[Change],
+    edit: SongEdit | None = None,
+    take: int | None = None,
+) -> str:
+    """The whole command that makes changes or takes a remedy, with the options given before.
 
     Args:
         wanted: the song and its options.
         fitted: the song.
         changes: of a remedy.
         edit: of the whole song, or None.
+        take: the number of a remedy, or None.
     """
+    if take is not None:
+        keep = "" if wanted.is_song_file else f" --keep {quote(f'{wanted.stem}-{take}')}.toml"
+        return f"{wanted.command('fit', wanted.request)} --take {take}{keep}"
     request = _with_changes(wanted, fitted, changes)
     return wanted.command("fit", edit.added_to(request) if edit else request)
 

@@ -181,6 +181,12 @@
     return `${what}: ${data.count.read - data.count.dropped - remedy.not_sounding} of ${data.count.read} notes sound${merged}, ${remedy.moved_audibly} moved audibly`;
   }
 
+  function rhythmWords(rhythm) {
+    const now = rhythm.times_unheard_now === null ? "" : `, now ${rhythm.times_unheard_now.toFixed(1)} times`;
+    const what = rhythm.changes.map((change) => change.what).join(", and ");
+    return `${what}: ${rhythm.sounding} of ${data.count.read} notes sound; the time from onset to onset changes by up to ${rhythm.interval_change_ms.toFixed(1)} ms (${rhythm.audibility}), in all ${rhythm.times_unheard.toFixed(1)} times what goes unheard${now}`;
+  }
+
   // Pointer and keys
   const canvas = $("unrolled");
   canvas.addEventListener("click", (event) => {
@@ -263,7 +269,12 @@
       item.append(make("code", remedy.command));
       list.append(item);
     }
-    $("help-list").append(data.remedies.song.length ? list : make("p", "No change that was tried makes the song better."));
+    for (const rhythm of data.remedies.rhythms ?? []) {
+      const item = make("li", `${rhythmWords(rhythm)}. `);
+      item.append(make("code", rhythm.command));
+      list.append(item);
+    }
+    $("help-list").append(list.childElementCount ? list : make("p", "No change that was tried makes the song better."));
     if (data.remedies.wheel) {
       const changes = make("ul");
       for (const words of data.remedies.wheel.changes) changes.append(make("li", words));

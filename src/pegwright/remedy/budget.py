@@ -22,6 +22,7 @@ from pegwright.wheel import Channel, Wheel
 PAGE_WORK = 50_000  # about half a second: for the report page, where remedies were not asked for
 FULL_WORK = 2_000_000  # about 20 seconds: where they were
 WHEEL_SHARE = 3  # a third of it is kept for changes to the wheel
+RHYTHM_SHARE = 10  # where remedies were asked for, a tenth of it is kept for other rhythms
 FIT_WORK = 130  # of a fit without notes
 WHEEL_WORK = 500  # of a wheel with its rules checked
 HOLES_PER_UNIT = 140  # that are laid out

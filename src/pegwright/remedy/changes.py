@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from enum import IntEnum, StrEnum
 from fractions import Fraction
 from shlex import quote
-from typing import TypeAlias
+from typing import Protocol
 
 from pegwright.ask.kinds import STRAIGHT
+from pegwright.ask.note_edits import NoteEdit
 from pegwright.ask.options import FitOptions
 from pegwright.ask.request import Played, Request
 from pegwright.edit.parts import move_part
@@ -32,6 +33,7 @@ class ChangeKind(IntEnum):
     PART = 4
     FOLD = 5
     REACH = 6
+    RHYTHM = 7
 
 
 @frozen()
@@ -45,6 +47,7 @@ class Change:
         size: how far it goes, to rank changes of one kind; 0 and above.
         fields: names and values of `FitOptions` that it sets.
         part: a part and the semitones it is moved by, or None.
+        note_edits: of the score as it is written; `apply_changes` does not make them.
     """
 
     kind: ChangeKind
@@ -53,6 +56,7 @@ class Change:
     size: float
     fields: tuple[tuple[str, object], ...] = ()
     part: tuple[str, int] | None = None
+    note_edits: tuple[NoteEdit, ...] = ()
 
 
 class SongEdit(StrEnum):
@@ -66,8 +70,17 @@ class SongEdit(StrEnum):
         return replace(request, played=Played()) if self is SongEdit.PERFORMED else replace(request, swing=STRAIGHT)
 
 
-# The whole command that makes changes, with an edit of the whole song or none.
-CommandOf: TypeAlias = Callable[[Sequence[Change], SongEdit | None], str]
+class CommandOf(Protocol):
+    """The whole command that makes changes, or that takes the remedy of a number and keeps it in a song file."""
+
+    def __call__(self, changes: Sequence[Change], edit: SongEdit | None = None, take: int | None = None) -> str:
+        """The command.
+
+        Args:
+            changes: that it makes.
+            edit: of the whole song, or None.
+            take: the number of a remedy, or None.
+        """
 
 
 def apply_changes(

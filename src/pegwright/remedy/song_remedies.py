@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -24,6 +25,9 @@ from pegwright.remedy.starts import best_start
 from pegwright.score import Score
 from pegwright.tell.audible import Audibility, audibility
 from pegwright.wheel import Wheel
+
+if TYPE_CHECKING:
+    from pegwright.remedy.rhythms import RhythmRemedy
 
 SILENT = 4  # worse than any audibility of a note that sounds
 PAIRED = 6  # of the best single changes, tried with every other
@@ -92,6 +96,7 @@ class Remedies:
         complete: whether all was tried; else the work allowed for remedies was spent before.
         performed: the song with every note on the hole that was meant, where it was played by hand and that is better.
         straight: the song with the swing that is written out played even, where that is better.
+        rhythms: another rhythm for some bars, each better than what sounds now; those with the most notes first.
     """
 
     now: Shortfall
@@ -101,6 +106,23 @@ class Remedies:
     complete: bool = True
     performed: Shortfall | None = None
     straight: Shortfall | None = None
+    rhythms: tuple[RhythmRemedy, ...] = ()
+
+    @property
+    def to_take(self) -> tuple[tuple[Change, ...], ...]:
+        """The changes of each remedy that has a number, in that order."""
+        rhythms = ((each.rhythm.change,) for each in self.rhythms)
+        return (*(remedy.changes for remedy in self.song), *rhythms)
+
+    @property
+    def rhythm_of(self) -> dict[int, int]:
+        """For each note (0-based) that another rhythm helps, the number of the first such remedy, counted from 0."""
+        numbers: dict[int, int] = {}
+        for number, remedy in enumerate(self.rhythms, len(self.song)):
+            for bar in remedy.rhythm.bars:
+                for note in bar.bar.troubled:
+                    numbers.setdefault(note, number)
+        return numbers
 
 
 def shortfall_of(turns: Sequence[Score], placements: Sequence[Placement]) -> Shortfall:

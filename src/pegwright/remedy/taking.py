@@ -41,4 +41,5 @@ def taken(request: Request, options: FitOptions, changes: Sequence[Change]) -> R
             parts[name] = parts.get(name, 0) + semitones
     moved = tuple((name, semitones) for name, semitones in parts.items() if semitones)
     fit_options = replace(request.options, **fields)  # type: ignore[arg-type]  # each field is set with its own type
-    return replace(request, options=fit_options, search=None, report_best=1, part_semitones=moved)
+    edits = (*request.note_edits, *(edit for change in changes for edit in change.note_edits))
+    return replace(request, options=fit_options, search=None, report_best=1, part_semitones=moved, note_edits=edits)

@@ -39,6 +39,7 @@ from pegwright.wheel import Wheel
 if TYPE_CHECKING:
     from pegwright.load import SetLoad
     from pegwright.remedy.changes import SongEdit
+    from pegwright.remedy.rhythms import RhythmRemedy
     from pegwright.remedy.song_remedies import Remedies, Shortfall
     from pegwright.remedy.wheel_changes import WheelRemedy
     from pegwright.search.best import Best
@@ -238,7 +239,13 @@ def remedies_for(song: FittedSong, work: int | None = None) -> SongRemedies:
         song: on its wheel.
         work: that may be done, in the units of `remedy/budget.py`; None for that of a report page, `PAGE_WORK`.
     """
-    from pegwright.remedy.budget import FULL_WORK, PAGE_WORK, WHEEL_SHARE, Budget  # noqa: PLC0415  # where asked for
+    from pegwright.remedy.budget import (  # noqa: PLC0415  # where asked for
+        FULL_WORK,
+        PAGE_WORK,
+        RHYTHM_SHARE,
+        WHEEL_SHARE,
+        Budget,
+    )
     from pegwright.remedy.song_remedies import find_remedies  # noqa: PLC0415
     from pegwright.remedy.wheel_changes import fewest_changes  # noqa: PLC0415
 
@@ -246,9 +253,18 @@ def remedies_for(song: FittedSong, work: int | None = None) -> SongRemedies:
     work = PAGE_WORK if work is None else work
     of_wheel = Budget(work // WHEEL_SHARE)
     wheel = fewest_changes(*fitted, could_be_loaded, of_wheel)
-    remedies = find_remedies(*fitted, Budget(work - of_wheel.spent))
-    remedies = replace(remedies, complete=remedies.complete and of_wheel.complete)
-    return _with_edits_tried(song, remedies) if work == FULL_WORK and song.edited.data else remedies, wheel
+    full = work == FULL_WORK and bool(song.edited.data)
+    of_rhythms = Budget(work // RHYTHM_SHARE)
+    rhythms: tuple[RhythmRemedy, ...] = ()
+    fits = 0
+    if full:
+        from pegwright.song_pipeline.rhythms import rhythm_remedies  # noqa: PLC0415  # a report page has none
+
+        rhythms, fits = rhythm_remedies(song, of_rhythms)
+    remedies = find_remedies(*fitted, Budget(work - of_wheel.spent - of_rhythms.spent))
+    complete = remedies.complete and of_wheel.complete and of_rhythms.complete
+    remedies = replace(remedies, complete=complete, rhythms=rhythms, tried=remedies.tried + fits)
+    return _with_edits_tried(song, remedies) if full else remedies, wheel
 
 
 def _with_edits_tried(song: FittedSong, remedies: Remedies) -> Remedies:

@@ -39,7 +39,7 @@ def page_data(song: FittedSong, remedies: tuple[Remedies, WheelRemedy | None] | 
         remedies: what would help; None leaves it out.
     """
 
-    def command(changes: Sequence[Change], _: SongEdit | None) -> str:
+    def command(changes: Sequence[Change], edit: SongEdit | None = None, take: int | None = None) -> str:  # noqa: ARG001  # a page has neither
         return command_with(song.score.file, song.request, song.options, changes)
 
     report, wheel, placement = song.report, song.wheel, song.turns[0].placement

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from pegwright.json_value import Json
 from pegwright.remedy.budget import FULL_WORK, PAGE_WORK
@@ -14,10 +14,11 @@ from pegwright.score import Score
 from pegwright.tell.audible import Audibility
 from pegwright.units import listed, plural, printed
 from pegwright.write.cautions import CHANGE_LINE
+from pegwright.write.report.rhythms import ear_words, rhythm_command, rhythms_json
 from pegwright.write.tables import HANG, LINE_CELLS, UncutLine, command_lines, paragraphs, unbroken_quotes
 from pegwright.write.wheel.toml import WheelFileEdit, wheel_file_edits
 
-LISTED_NOTES = 8
+LISTED_NOTES = 10
 _COMMAND_INDENT = " " * 5
 NOT_ALL_TRIED = (
     "Not all was tried: the work allowed for this was spent. `pegwright fit SONG --remedies` does up to"
@@ -25,7 +26,9 @@ NOT_ALL_TRIED = (
 )
 
 
-def _options_alone(changes: Sequence[Change], edit: SongEdit | None = None) -> str:
+def _options_alone(changes: Sequence[Change], edit: SongEdit | None = None, take: int | None = None) -> str:
+    if take is not None:
+        return f"--take {take}"
     return " ".join([*([edit] if edit else []), *(change.typed for change in changes)])
 
 
@@ -66,6 +69,12 @@ def remedies_text(
             blocks[-1] += [_item(f"{printed(number)}. ", words), *_command_lines(command(remedy.changes, None), width)]
     else:
         blocks.append(["The song as a whole: no change that was tried makes it better."])
+    if remedies.rhythms:
+        rhythms = _rhythms(score, remedies, dropped)
+        blocks.append(["Another rhythm, of all that the holes of a bar allow the one that changes least for the ear:"])
+        for number, (each, words) in enumerate(zip(remedies.rhythms, rhythms, strict=True), len(remedies.song)):
+            lines = _command_lines(rhythm_command(each.rhythm, printed(number), command), width)
+            blocks[-1] += [_item(f"{printed(number)}. ", words), *lines]
     blocks.append(_notes(score, remedies, dropped))
     if wheel:
         more = plural(wheel.silent_now - wheel.silent, "more note")
@@ -90,21 +99,30 @@ def edit_words(edit: WheelFileEdit) -> str:
     return f"{where}; if [[channels]] gives that channel, at the end of the file below new lines {head}"
 
 
+def _rhythms(score: Score, remedies: Remedies, dropped: int) -> Iterator[str]:
+    """What each rhythm does, and what it changes for the ear."""
+    for each in remedies.rhythms:
+        sounding = _sounding_words(each.sounding, score.note_count + dropped)
+        yield f"{_together([each.rhythm.change])}: {sounding}; {ear_words(each.rhythm)}"
+
+
 def _notes(score: Score, remedies: Remedies, dropped: int) -> list[str]:
     """Lines for troubled notes; notes with the same remedies share a line."""
-    alike: dict[tuple[NoteRemedy, ...], list[int]] = {}
+    rhythm_of = remedies.rhythm_of
+    alike: dict[tuple[tuple[NoteRemedy, ...], int | None], list[int]] = {}
     for note, helps in remedies.notes.items():
-        alike.setdefault(helps, []).append(note)
+        alike.setdefault((helps, rhythm_of.get(note)), []).append(note)
     lines = ["Note by note, and what each change makes of the whole song:"]
-    groups = sorted(alike.items(), key=lambda item: (not item[0], item[1][0]))
-    for helps, notes in groups[:LISTED_NOTES]:
+    groups = sorted(alike.items(), key=lambda item: (item[0] == ((), None), item[1][0]))
+    for (helps, rhythm), notes in groups[:LISTED_NOTES]:
         first = score.source(notes[0]).in_words
         more = f" and {plural(len(notes) - 1, 'more note')}" if len(notes) > 1 else ""
-        if not helps:
-            lines.append(_item("- ", f"{first}{more}: no single change that was tried helps"))
+        ways = [_note_words(item, score, dropped) for item in helps]
+        if rhythm is not None:
+            ways.append(f"another rhythm, {printed(rhythm)} above")
         mark, what = "- ", f"{first}{more}: "
-        for item in helps:
-            lines.append(_item(mark, what + _note_words(item, score, dropped)))
+        for way in ways or ["no single change that was tried helps"]:
+            lines.append(_item(mark, what + way))
             mark, what = "  or ", ""
     if len(groups) > LISTED_NOTES:
         lines.append(f"  and {plural(len(groups) - LISTED_NOTES, 'more group')} of notes; --json lists them all")
@@ -122,12 +140,15 @@ def _together(changes: Sequence[Change]) -> str:
 
 
 def _shortfall_words(shortfall: Shortfall, score: Score, dropped: int) -> str:
-    sounding, read = score.note_count - shortfall.silent, score.note_count + dropped
-    share = "all" if sounding == read else f"{sounding:,} of"
-    head = f"{share} {plural(read, 'note')} sound"
+    head = _sounding_words(score.note_count - shortfall.silent, score.note_count + dropped)
     merged = f", {shortfall.merged:,} sharing the pin of a note of another pitch" if shortfall.merged else ""
     moved = f", {shortfall.moved:,} moved" if shortfall.moved else ""
     return head + merged + moved + (f", {shortfall.audible:,} audibly" if shortfall.audible else "")
+
+
+def _sounding_words(sounding: int, read: int) -> str:
+    share = "all" if sounding == read else f"{sounding:,} of"
+    return f"{share} {plural(read, 'note')} sound"
 
 
 def _item(mark: str, text: str) -> str:
@@ -172,6 +193,7 @@ def remedies_json(
             for note, helps in remedies.notes.items()
         ],
         "wheel": None if wheel is None else _wheel_json(wheel),
+        **({"rhythms": rhythms_json(remedies, command)} if remedies.rhythms else {}),
         "complete": remedies.complete,
         **({"performed": _shortfall_json(remedies.performed)} if remedies.performed else {}),
         **({"straight": _shortfall_json(remedies.straight)} if remedies.straight else {}),
