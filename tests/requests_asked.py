@@ -5,12 +5,13 @@ from __future__ import annotations
 from fractions import Fraction
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from hypothesis import strategies as st
 
 from pegwright.ask.note_edits import NoteEdit, note_edit_of
 from pegwright.ask.options import ChannelRule, FitOptions, SearchRange
-from pegwright.ask.request import Beat, Played, Request
+from pegwright.ask.request import METRES, SUBDIVISIONS, Beat, Played, Request
 
 
 def note_edits(names: st.SearchStrategy[str]) -> st.SearchStrategy[NoteEdit]:
@@ -42,10 +43,16 @@ def asked(draw: st.DrawFn) -> Request:
         part_channels=tuple(draw(parts(names.filter(lambda text: "=" not in text))).items()),
         channel_rule=draw(st.sampled_from(ChannelRule)),
     )
+    hand = draw(st.none() | beats | tapped)
+    known: dict[str, Any] = {
+        "subdivisions": draw(st.none() | st.sampled_from(list(SUBDIVISIONS))),
+        "metre": draw(st.none() | st.sampled_from(METRES)),
+        "first_note": draw(st.none() | st.fractions(1, 13, max_denominator=24)),
+    }
     return Request(
         bars=draw(st.none() | st.builds(lambda bars: (first, first + bars), st.integers(0, 20))),
         offset=draw(st.none() | st.just("auto") | st.integers(-999, 999).filter(bool)),
-        played=draw(st.none() | beats | tapped),
+        played=hand,
         part_semitones=tuple(draw(parts(st.integers(-127, 127))).items()),
         swing=draw(st.none() | st.just("straight") | st.builds(Fraction, st.integers(1, 50), st.integers(1, 50))),
         most_at_once=draw(st.none() | st.integers(1, 1000)),
@@ -60,4 +67,5 @@ def asked(draw: st.DrawFn) -> Request:
         without=tuple(draw(st.lists(names, max_size=3))),
         skip_silence=draw(st.booleans()),
         note_edits=tuple(draw(st.lists(note_edits(names), max_size=2))),
+        **(known if hand else {}),
     )

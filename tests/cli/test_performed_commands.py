@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import mido
@@ -12,12 +13,15 @@ import pytest
 
 from commands import SONGS, WHEEL, Command, runner
 from drawn import texts
+from pegwright.ask.request import Beat, Played, Request
 from pegwright.config import load_wheel
 from pegwright.draw.paper import A4
+from pegwright.errors import UsageError
 from pegwright.read import read_score
 from pegwright.score import LOW_CONFIDENCE
 from pegwright.song_pipeline.files import song_sheets
 from pegwright.song_pipeline.fitting import fit_file, fit_score
+from pegwright.song_pipeline.performed import put_on_grid
 
 TANGO = SONGS / "turnstile-tango.mid"
 
@@ -168,3 +172,31 @@ def test_notes_in_doubt_are_among_the_remarks_of_the_sheets() -> None:
     assert not any(
         "in doubt" in text.text for page in song_sheets(fit_file(TANGO, wheel), 0, A4) for text in texts(page)
     )
+
+
+def test_what_is_known_of_the_rhythm_is_kept_to(pegwright: Command, by_hand: Path) -> None:
+    """The tango begins on beat 1, and has eighths and sixteenths alone."""
+    taps = ("fit", by_hand, "--wheel", WHEEL, "--performed", "--beats", "part:Taps")
+    placed = [
+        json.loads(pegwright(*taps, *known, "--json").out)["placed_by_audibility"]["exact"]
+        for known in ((), ("--subdivisions", "sixteenths"))
+    ]
+    assert placed[1] >= placed[0]
+    refused = pegwright(*taps, "--subdivisions", "fifths")
+    assert refused.code == 2
+    assert "sixteenths" in refused.err
+
+
+def test_bars_are_counted_in_the_metre_and_from_the_beat_given(by_hand: Path) -> None:
+    played = Played(Beat.KEEP, tapped_part="Taps")
+    wheel, (score, _) = load_wheel(WHEEL), read_score(by_hand)
+    plain, _ = put_on_grid(score, wheel, Request(played=played))
+    waltz, _ = put_on_grid(score, wheel, Request(played=played, metre="3/4", first_note=Fraction(3)))
+    assert waltz.bar_map.beats.tolist()[0] == 3
+    assert int(waltz.onset_ticks[0]) == 2 * waltz.resolution
+    assert np.ptp(waltz.onset_ticks - plain.onset_ticks) == 0, "all notes are moved by as much"
+    assert np.array_equal(np.diff(waltz.bar_map.ticks), np.full(len(waltz.bar_map.ticks) - 1, 3 * waltz.resolution))
+    with pytest.raises(UsageError, match="lies between the places of the grid"):
+        put_on_grid(score, wheel, Request(played=played, first_note=Fraction(9, 7)))
+    eighths, _ = put_on_grid(score, wheel, Request(played=played, subdivisions="eighths"))
+    assert not (eighths.onset_ticks % (eighths.resolution // 2)).any()

@@ -32,6 +32,9 @@ class Beat(StrEnum):
 AUTO = "auto"
 SEMITONES = 12  # either way, where a transposition is searched for and no range is given
 BEATS_FORMS = (*Beat, "part:NAME", "FILE.csv")
+SUBDIVISIONS = {"eighths": (2,), "sixteenths": (4,), "32nds": (8,), "triplets": (6,), "sixteenths+triplets": (4, 6)}
+METRES = ("2/4", "3/4", "4/4", "5/4", "6/4", "2/2", "3/2", "3/8", "6/8", "9/8", "12/8")
+MAX_BEAT = 13  # of a bar, below which a song begins
 _TAPPED = "part:"
 _MARKS_OF_A_FILE = "./\\"
 
@@ -88,6 +91,9 @@ class Request:
         without: names of parts to leave out, or patterns of them; of those that `only` takes.
         skip_silence: leave out the bars of silence before the first note.
         note_edits: edits of single notes of the score as it is written.
+        subdivisions: what a song played by hand divides quarters into, a key of `SUBDIVISIONS`; None finds it out.
+        metre: of a song played by hand whose bars are not the file's, such as `3/4`; None counts them in 4/4.
+        first_note: beat of the bar, from 1, on which a song played by hand begins; None leaves it as it was found.
 
     Raises:
         UsageError: a part is moved twice, or a value is out of its bounds; what the song or the wheel decides is
@@ -114,6 +120,9 @@ class Request:
     without: tuple[str, ...] = ()
     skip_silence: bool = False
     note_edits: tuple[NoteEdit, ...] = ()
+    subdivisions: str | None = None
+    metre: str | None = None
+    first_note: Fraction | None = None
 
     def __post_init__(self) -> None:
         check_unique("part", [name for name, _ in self.part_semitones], "moved")

@@ -13,7 +13,7 @@ from typing import Any, TypeAlias
 
 from pegwright.ask import kinds
 from pegwright.ask.options import MAX_REACH_QUARTERS, ChannelRule
-from pegwright.ask.request import AUTO, SEMITONES, Played
+from pegwright.ask.request import AUTO, MAX_BEAT, METRES, SEMITONES, SUBDIVISIONS, Played
 from pegwright.frozen import frozen
 from pegwright.units import printed, quarters_per_minute, us_per_quarter
 
@@ -137,6 +137,16 @@ OPTIONS = (
            metavar="follow|keep|find|FILE.csv|part:NAME",
            help="With --performed: trust the file's tempo at its beginning, throughout, or not at all; or take the "
            "beats from a CSV file of seconds, or from a part in which they were tapped."),
+    Option("--subdivisions", PLAYED, "subdivisions", kinds.WordChoice(tuple(SUBDIVISIONS), "subdivision"),
+           goes_with="performed", json="subdivisions", json_if_asked=True,
+           help="With --performed: what quarters are divided into, so that no other holes are taken; else found out."),
+    Option("--metre", PLAYED, "metre", kinds.WordChoice(METRES, "metre"), goes_with="performed",
+           json="metre", json_if_asked=True,
+           help="With --performed: the metre in which bars are counted where they are not the file's own; else 4/4."),
+    Option("--first-note", PLAYED, "first_note", kinds.Exact(Fraction(1), Fraction(MAX_BEAT), "a beat of a bar"),
+           goes_with="performed", metavar="BEAT", json="first_note", json_if_asked=True,
+           help="With --performed: the beat of the bar on which the song begins, 4 for a pickup of one beat in 4/4; "
+           "all notes are moved by as much."),
     Option("--move-part", SONG, "part_semitones", kinds.NamedValues(kinds.MOVE, json=("part", "semitones")),
            set_key="move_parts", metavar="PART=SEMITONES", json="part_semitones",
            help="Transpose one part: Bass=-12; can be given again."),

@@ -12,6 +12,7 @@ from pegwright.ask.convert import written
 from pegwright.ask.kinds import (
     BarRange,
     Beats,
+    Exact,
     Flag,
     NamedValues,
     NamePatterns,
@@ -103,6 +104,7 @@ _DATA: dict[type, Callable[[Value], Json]] = {
     Ratio: _swing_text,
     NoteValue: fraction_text,
     Beats: str,
+    Exact: fraction_text,
     NamePatterns: list,
     NoteEdits: lambda edits: [str(edit) for edit in edits],
 }

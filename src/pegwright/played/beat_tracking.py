@@ -84,7 +84,7 @@ def seen_from(track: Track, play: Playing) -> Onsets:
 
 def along_guide(places: tuple[Fraction, ...], play: Playing) -> tuple[Track, RhythmPath]:
     """Keep to the guide; where its beats are not exact, correct them by the notes; see `from_start`."""
-    model, spread, onsets = rhythm_model(places), play.guide.spread_s, _by_guide(play)
+    model, spread, onsets = rhythm_model(places), play.guide.spread_s, by_guide(play)
     count = int(play.time_s[-1] / play.quarter_s) + 3
     if spread == 0:
         track = Track(frozen_floats(np.arange(count) * play.quarter_s), np.zeros(count))
@@ -100,7 +100,8 @@ def along_guide(places: tuple[Fraction, ...], play: Playing) -> tuple[Track, Rhy
     return track, best_path(model, seen_from(track, play))
 
 
-def _by_guide(play: Playing) -> Onsets:
+def by_guide(play: Playing) -> Onsets:
+    """The onsets as the guide shows them."""
     quarters = play.time_s / play.quarter_s
     seconds = play.guide.seconds_at(quarters + play.base)
     spread = np.full(len(quarters), play.guide.spread_s)
@@ -164,7 +165,7 @@ def _follow(places: tuple[Fraction, ...], play: Playing, pulses: list[tuple[floa
     def followed(manner: _Manner, at_least: Floats | None = None) -> BeatHypothesis:
         which = clusters(play.time_s, play.voice, manner.gap_s)
         starts = [(chance, replace(pulse, drift=manner.drift)) for chance, pulse in pulses]
-        marks = _marks(which, play.mark)
+        marks = marks_of(which, play.mark)
         return follow_pulses(play.time_s, which, marks, places, starts, manner.player_s, manner.guesses, at_least)
 
     even = best = followed(EVEN)
@@ -190,7 +191,7 @@ def _along(places: tuple[Fraction, ...], play: Playing, hypothesis: BeatHypothes
     return track, best_path(rhythm_model(places), seen_from(track, play))
 
 
-def _marks(which: Ints, mark: Ints) -> list[int]:
+def marks_of(which: Ints, mark: Ints) -> list[int]:
     """For each cluster, a number for what was struck: the percussion keys, or how many notes at once."""
     struck: list[set[int]] = [set() for _ in range(int(which[-1]) + 1)]
     count = np.bincount(which)

@@ -52,6 +52,12 @@ def _summary(score: Score, beats: BeatTrack, player_ms: float) -> Finding:
     return Finding("performed", Severity.NOTE, score.file, message, count=score.note_count)
 
 
+def own_beat_kept(score: Score) -> Finding:
+    """The beat that the file states was kept throughout, though it had only been asked to hold at the beginning."""
+    message = "played to the file's own beat throughout, as to a click: that beat was kept (--beats keep)"
+    return Finding("own-beat-kept", Severity.NOTE, score.file, message, count=score.note_count)
+
+
 def beyond_beats(score: Score, beats: BeatTrack) -> tuple[Finding, ...]:
     """Notes played well before the first of the beats that were given, or after the last.
 

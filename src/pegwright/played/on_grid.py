@@ -3,25 +3,37 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 
 import numpy as np
 
-from pegwright.columns import frozen_ints
-from pegwright.played.beats import seconds_of
+from pegwright.columns import frozen_floats, frozen_ints
+from pegwright.played.beats import BeatTrack, seconds_of
 from pegwright.played.quantise import PerformedResult
 from pegwright.score import BarMap, Score, TempoMap
 
 
-def score_on_grid(score: Score, result: PerformedResult) -> Score:
+def begun_at(result: PerformedResult, quarters: Fraction | None) -> PerformedResult:
+    """The same holes, all moved so that the first note begins so far into a bar, in quarters; None moves nothing."""
+    if quarters is None:
+        return result
+    later = int(quarters * result.resolution) - int(result.onset_units.min(initial=0))
+    beats = result.beats
+    moved = BeatTrack(beats.seconds, frozen_floats(beats.quarters + later / result.resolution), beats.spread_s)
+    return replace(result, onset_units=frozen_ints(result.onset_units + later), beats=moved, keeps_bars=False)
+
+
+def score_on_grid(score: Score, result: PerformedResult, metre: str | None = None) -> Score:
     """The score with every onset on its hole.
 
     Args:
         score: as played.
         result: of `quantise_performed`.
+        metre: of its bars where the quarters are not the score's own, such as `3/4`; None for 4/4.
 
     Returns:
         A score at the result's resolution, its notes in order again: as many as went in. Ends are moved to the nearest
-        unit, no note shorter than one. Bars keep their labels where the quarters were given; else they are in 4/4.
+        unit, no note shorter than one. Bars keep their labels where the quarters were given and no metre is.
     """
     if score.note_count == 0:
         return score
@@ -37,7 +49,7 @@ def score_on_grid(score: Score, result: PerformedResult) -> Score:
         confidence=result.confidence,
         duration_ticks=frozen_ints(np.maximum(end - onset, 1)),
         tempo_map=_tempo_map(result),
-        bar_map=_bar_map(score, result).reaching(length, result.resolution),
+        bar_map=_bar_map(score, result, metre).reaching(length, result.resolution),
     ).in_order()
 
 
@@ -50,11 +62,13 @@ def _tempo_map(result: PerformedResult) -> TempoMap:
     return TempoMap(frozen_ints([0]), frozen_ints([max(1, round(quarter_s * 1e6))]))
 
 
-def _bar_map(score: Score, result: PerformedResult) -> BarMap:
-    """The score's bars where the quarters are its own, else one of four quarters."""
+def _bar_map(score: Score, result: PerformedResult, metre: str | None) -> BarMap:
+    """The score's bars where the quarters are its own and no metre is given, else one of that metre, or of 4/4."""
     resolution, bars = result.resolution, score.bar_map
-    if not result.keeps_bars or (bars.ticks * resolution % score.resolution).any():
-        four = frozen_ints([4])
-        return BarMap(frozen_ints([0]), ("1",), four, four, end_ticks=4 * resolution, stated=False)
+    if metre is not None or not result.keeps_bars or (bars.ticks * resolution % score.resolution).any():
+        beats, beat_type = map(int, (metre or "4/4").split("/"))
+        end_ticks = 4 * resolution * beats // beat_type
+        in_metre = frozen_ints([beats]), frozen_ints([beat_type])
+        return BarMap(frozen_ints([0]), ("1",), *in_metre, end_ticks, stated=metre is not None)
     ticks, end_ticks = bars.ticks * resolution // score.resolution, bars.end_ticks * resolution // score.resolution
     return replace(bars, ticks=frozen_ints(ticks), end_ticks=end_ticks, swing=(), cut_ticks=0)

@@ -16,11 +16,12 @@ from pegwright.findings import Finding
 from pegwright.frozen import frozen
 from pegwright.played.beat_tracking import Playing, along_guide, from_nothing, from_start, playing
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of
-from pegwright.played.findings import findings_of
+from pegwright.played.click import keeps_to_guide
+from pegwright.played.findings import findings_of, own_beat_kept
+from pegwright.played.given_beats import ChosenHoles, along_given, holes_along
 from pegwright.played.model import PLACES, rhythm_model
 from pegwright.played.path import RhythmPath
 from pegwright.played.silences import Silences, silences_of
-from pegwright.played.snap import apart, certainty_of, holes_of
 from pegwright.played.track import Track
 from pegwright.score import Score
 
@@ -75,6 +76,7 @@ def quantise_performed(
     """
     resolution = rhythm_model(places).resolution
     guide = beats_of_tempo_map(score) if beats is None else beats
+    kept: tuple[Finding, ...] = ()
     if score.note_count == 0:
         none = frozen_floats([])
         result = PerformedResult(frozen_ints([]), none, none, resolution, guide, 0.0, True)
@@ -84,17 +86,29 @@ def quantise_performed(
         order = np.argsort(seconds, kind="stable")
         silences, guide = silences_of(seconds[order], guide)
         play = playing(score.with_notes(order), silences.shortened(seconds[order]), guide)
-        track, path = _WAYS[beat](places, play)
+        if beats is None and beat is Beat.FOLLOW and keeps_to_guide(places, play):
+            beat, kept = Beat.KEEP, (own_beat_kept(score),)
+        if beats is not None and beat is Beat.KEEP and not _mostly_drums(score):
+            track, holes = along_given(places, play)
+        else:
+            track, path = _WAYS[beat](places, play)
+            holes = holes_along(path)
         own_quarters = beats is None and beat is not Beat.FIND
-        result = _result(play, track, path, silences, np.argsort(order), own_quarters=own_quarters)
-    return result, findings_of(score, result.onset_units, result.confidence, result.beats, result.player_ms)
+        result = _result(play, track, holes, silences, np.argsort(order), own_quarters=own_quarters)
+    findings = findings_of(score, result.onset_units, result.confidence, result.beats, result.player_ms)
+    return result, (*findings, *kept)
+
+
+def _mostly_drums(score: Score) -> bool:
+    """Whether most notes are struck on drums, which change family from beat to beat and repeat whole patterns."""
+    return 2 * int(np.count_nonzero(score.percussion_notes())) > score.note_count
 
 
 def _result(
-    play: Playing, track: Track, path: RhythmPath, silences: Silences, back: Ints, *, own_quarters: bool
+    play: Playing, track: Track, holes: ChosenHoles, silences: Silences, back: Ints, *, own_quarters: bool
 ) -> PerformedResult:
     """The result, in the order `back` of the notes in time."""
-    resolution, hole = path.model.resolution, apart(path, holes_of(path))
+    resolution, hole = holes.resolution, holes.unit
     earliest = int(hole.min()) // resolution
     keeps_bars = own_quarters and play.base + earliest >= 0
     shift = play.base if keeps_bars else -earliest
@@ -105,10 +119,10 @@ def _result(
     beats, units = silences.restored(beats, play.seconds, units, resolution)
     return PerformedResult(
         frozen_ints(units[back]),
-        frozen_floats(certainty_of(path, hole)[back]),
+        frozen_floats(holes.certainty[back]),
         frozen_floats(away_ms[back]),
         resolution,
         beats,
-        path.onsets.player_s * 1000,
+        holes.player_s * 1000,
         keeps_bars,
     )

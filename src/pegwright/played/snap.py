@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from pegwright.columns import Floats, Ints
-from pegwright.played.likelihood import by_rank, density
+from pegwright.played.likelihood import Onsets, by_rank, density
 from pegwright.played.model import TINY, RhythmModel, log_odds
 from pegwright.played.path import RhythmPath
 
@@ -64,12 +64,16 @@ def certainty_of(path: RhythmPath, hole: Ints) -> Floats:
     return sure
 
 
-def apart(path: RhythmPath, hole: Ints) -> Ints:
+def apart(onsets: Onsets, model: RhythmModel, hole: Ints) -> Ints:
     """Move one of two notes of the same part and pitch that share a hole to the likeliest free hole beside it.
 
     The path forbids this for neighbours in time; it can still happen across a third note.
+
+    Args:
+        onsets: in order of time.
+        model: what places there are.
+        hole: shape (n,), the hole of each onset, in units.
     """
-    onsets, model = path.onsets, path.model
     order = np.lexsort([onsets.quarters, onsets.voice])
     voice, at = onsets.voice[order], hole[order].copy()
     for index in np.flatnonzero((voice[1:] == voice[:-1]) & (at[1:] <= at[:-1])):
@@ -80,9 +84,11 @@ def apart(path: RhythmPath, hole: Ints) -> Ints:
         lower, higher = _beside(model, int(at[index]), -1), _beside(model, int(at[index]), 1)
         ways = []
         if lower > before:
-            ways.append((_fit(path, early, lower) + _fit(path, late, int(at[index])), index, lower))
+            ways.append((_fit(onsets, model, early, lower) + _fit(onsets, model, late, int(at[index])), index, lower))
         if higher < after:
-            ways.append((_fit(path, early, int(at[index])) + _fit(path, late, higher), index + 1, higher))
+            ways.append(
+                (_fit(onsets, model, early, int(at[index])) + _fit(onsets, model, late, higher), index + 1, higher)
+            )
         if ways:
             _, moved, place = max(ways)
             at[moved] = place
@@ -97,7 +103,6 @@ def _beside(model: RhythmModel, unit: int, step: int) -> int:
     return (quarter + more) * model.resolution + int(model.places[place])
 
 
-def _fit(path: RhythmPath, note: int, unit: int) -> float:
-    onsets = path.onsets
-    away_s = (onsets.quarters[note] - unit / path.model.resolution) * onsets.quarter_s[note]
+def _fit(onsets: Onsets, model: RhythmModel, note: int, unit: int) -> float:
+    away_s = (onsets.quarters[note] - unit / model.resolution) * onsets.quarter_s[note]
     return float(np.log(density(np.array(away_s), onsets.spread_s[note])))

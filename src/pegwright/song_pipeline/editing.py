@@ -69,7 +69,7 @@ def edit_score(whole: Score, wheel: Wheel, request: Request, findings: tuple[Fin
         from pegwright.song_pipeline.performed import put_on_grid  # noqa: PLC0415  # loaded where notes were played
 
         notes = score.note_count
-        score, performed = put_on_grid(score, wheel, request.played)
+        score, performed = put_on_grid(score, wheel, request)
         dropped["beats"] = notes - score.note_count
         edits = (*edits, *performed)
     elif (judgement := judged(score, constant_offset(score))).by_hand:

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import numpy as np
 
-from pegwright.ask.request import Beat, Played
+from pegwright.ask.request import SUBDIVISIONS, Beat, Played, Request
 from pegwright.columns import frozen_ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of, tapped_beats
 from pegwright.played.findings import beyond_beats
 from pegwright.played.model import wheel_places
-from pegwright.played.on_grid import score_on_grid
-from pegwright.played.quantise import quantise_performed
+from pegwright.played.on_grid import begun_at, score_on_grid
+from pegwright.played.quantise import PerformedResult, quantise_performed
 from pegwright.read.beats import read_beats
 from pegwright.score import Score
 from pegwright.wheel import Wheel
@@ -21,30 +23,56 @@ MAX_QUARTERS_PER_MINUTE = 1000  # of a song played by hand
 MAX_QUARTER_S = 3600.0  # of a song played by hand; the longest that a MIDI tempo can say is 16.8 s
 
 
-def put_on_grid(score: Score, wheel: Wheel, played: Played) -> tuple[Score, tuple[Finding, ...]]:
+def put_on_grid(score: Score, wheel: Wheel, request: Request) -> tuple[Score, tuple[Finding, ...]]:
     """Put the onsets of a song played by hand where they were meant.
 
     Args:
         score: as it was played.
         wheel: whose holes they are put on.
-        played: how it was played.
+        request: how it was played, and what is known of its rhythm.
 
     Returns:
         The song; what was found.
 
     Raises:
         InputError: a file of beats cannot be read.
-        UsageError: there is no such part of taps, or the beats are too fast to be played.
+        UsageError: there is no such part of taps, the beats are too fast to be played, or the wheel has no hole at the
+            subdivisions or for the first note.
     """
-    beats = None
+    played, beats = request.played or Played(), None
     if played.beats_file is not None:
         beats = read_beats(played.beats_file)
     elif played.tapped_part is not None:
         score, beats = tapped_beats(score, played.tapped_part)
     _check_pace(score, beats_of_tempo_map(score) if beats is None else beats, played)
-    result, findings = quantise_performed(score, beats, played.beat, wheel_places(wheel))
+    result, findings = quantise_performed(score, beats, played.beat, _places(wheel, request.subdivisions))
     beyond = () if beats is None else beyond_beats(score, beats)
-    return score_on_grid(score, result), (*beyond, *findings)
+    result = begun_at(result, _first_quarters(result, request))
+    return score_on_grid(score, result, request.metre), (*beyond, *findings)
+
+
+def _places(wheel: Wheel, subdivisions: str | None) -> tuple[Fraction, ...]:
+    """Holes of the wheel within a quarter that these subdivisions reach."""
+    places = wheel_places(wheel)
+    if subdivisions is None:
+        return places
+    parts = SUBDIVISIONS[subdivisions]
+    chosen = tuple(place for place in places if any(each % place.denominator == 0 for each in parts))
+    if not chosen:
+        fault = f"the wheel has no hole at {subdivisions}"
+        raise UsageError(fault, where="subdivisions", hint="give others, or leave them out")
+    return chosen
+
+
+def _first_quarters(result: PerformedResult, request: Request) -> Fraction | None:
+    """Where the first note begins in its bar, in quarters; None leaves it where it is."""
+    if request.first_note is None:
+        return None
+    quarters = (request.first_note - 1) * 4 / int((request.metre or "4/4").partition("/")[2])
+    if (quarters * result.resolution).denominator != 1:
+        fault = f"beat {float(request.first_note):g} lies between the places of the grid, 1/{result.resolution} quarter"
+        raise UsageError(fault, where="first note", hint="give a beat such as 1, 2.5 or 4.75")
+    return quarters
 
 
 def _check_pace(score: Score, beats: BeatTrack, played: Played) -> None:

@@ -1,0 +1,63 @@
+"""ChosenHoles where the beats are given: beats made even, then the likeliest places along them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+
+from pegwright.columns import Floats, Ints, frozen_floats
+from pegwright.frozen import frozen
+from pegwright.played.beat_tracking import Playing, by_guide
+from pegwright.played.chords import chords_of
+from pegwright.played.evened import evened
+from pegwright.played.families import families_of
+from pegwright.played.model import rhythm_model
+from pegwright.played.path import RhythmPath
+from pegwright.played.place_chain import placed
+from pegwright.played.snap import apart, certainty_of, holes_of
+from pegwright.played.track import Track
+
+
+@frozen(eq=False)
+class ChosenHoles:
+    """The hole of every note, in order of time.
+
+    Args:
+        unit: shape (n,), in units from quarter 0 of the track.
+        certainty: shape (n,), 0..1.
+        resolution: units a quarter.
+        player_s: standard deviation of the player's onsets about the holes, in seconds.
+    """
+
+    unit: Ints
+    certainty: Floats
+    resolution: int
+    player_s: float
+
+
+def holes_along(path: RhythmPath) -> ChosenHoles:
+    """The holes of a path of patterns."""
+    unit = apart(path.onsets, path.model, holes_of(path))
+    return ChosenHoles(unit, certainty_of(path, unit), path.model.resolution, path.onsets.player_s)
+
+
+def along_given(places: tuple[Fraction, ...], play: Playing) -> tuple[Track, ChosenHoles]:
+    """Keep to beats that were given for this playing: tapped along with it, or annotated.
+
+    Args:
+        places: where holes lie in a quarter, in quarters.
+        play: the onsets along the beats.
+    """
+    beats, model = evened(play.guide), rhythm_model(places)
+    chords = chords_of(play.seconds, play.voice)
+    chosen = placed(families_of(places), chords, beats, model.resolution)
+    count = int(play.time_s[-1] / play.quarter_s) + 3
+    line_s = play.guide.quarters_at(beats.seconds_at(play.base + np.arange(count, dtype=np.float64))) - play.base
+    track = Track(frozen_floats(line_s * play.quarter_s), np.zeros(count))
+    unit = chosen.unit[chords.which] - play.base * model.resolution
+    onsets = replace(by_guide(play), player_s=chosen.player_s)
+    return track, ChosenHoles(
+        apart(onsets, model, unit), chosen.certainty[chords.which], model.resolution, chosen.player_s
+    )

@@ -1,0 +1,160 @@
+"""Performances by real pianists with known scores, for measuring only, from a folder that is not part of the project.
+
+The open data set of aligned scores and performances that is read is fosfrancesco/asap-dataset (F. Foscarin and
+others, "ASAP: a dataset of aligned scores and performances for piano transcription", ISMIR 2020), under CC BY-NC-SA:
+nothing of it is kept here, and no table is counted from it. Pieces are its folders with a score and annotated beats,
+in order of their paths. Those at even places, counted from 0, are for building; those at odd places are for judging.
+
+Truth: each played note is carried through the annotated beats to the nearest score note of its pitch. A note with
+none within half a quarter, or whose score note lies on none of the twelve places of a wheel, is played but not
+judged.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from performed_data import PLACES, UNITS
+
+from pegwright.columns import frozen_floats, frozen_ints
+from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of
+from pegwright.read import read_score
+from pegwright.score import BarMap, Score, TempoMap
+
+FOLDER_VARIABLE = "PEGWRIGHT_PERFORMANCES"
+SCORE, SCORE_BEATS, BEATS_ENDING = "midi_score.mid", "midi_score_annotations.txt", "_annotations.txt"
+LONGEST_S = 60.0
+REACH_QUARTERS = 0.5
+ON_PLACE = 0.02  # of a 24th of a quarter
+LEAST_NOTES = 40
+RESOLUTION = 9600  # ticks a quarter of the scores made here, at 120 quarters a minute
+UNKNOWN = -1
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RealPerformance:
+    """What a pianist played, as a keyboard records it, and what is known of it.
+
+    Args:
+        name: folder of the piece; its first part is the composer.
+        score: the first 60 s, at a tempo of 120 that says nothing.
+        true: shape (n,), hole of each note in 24ths of a quarter; -1 where it is not judged.
+        beats: the annotated beats, in quarters of the score.
+        downbeats: shape (d,), quarters at which a bar begins.
+    """
+
+    name: str
+    score: Score
+    true: NDArray[np.int64]
+    beats: BeatTrack
+    downbeats: NDArray[np.float64]
+
+    @property
+    def composer(self) -> str:
+        """The first folder of the name."""
+        return self.name.split("/")[0]
+
+
+def data_folder() -> Path | str:
+    """The folder of the data set, or a sentence that says what is missing."""
+    named = os.environ.get(FOLDER_VARIABLE, "")
+    if not named:
+        return f"real performances: not measured, for {FOLDER_VARIABLE} names no folder of the data set asap-dataset"
+    if not next(iter(Path(named).rglob(SCORE_BEATS)), None):
+        return f"real performances: not measured, for {named} ({FOLDER_VARIABLE}) holds no folder with {SCORE_BEATS}"
+    return Path(named)
+
+
+def pieces_of(folder: Path, *, judged: bool) -> list[str]:
+    """Folders of the pieces in order of their paths: those at odd places for judging, or those at even places.
+
+    Args:
+        folder: of the data set. A file `even-places-only` in it says that only those were copied.
+        judged: whether the odd places are wanted.
+    """
+    names = sorted(path.parent.relative_to(folder).as_posix() for path in folder.rglob(SCORE_BEATS))
+    if (folder / "even-places-only").exists():
+        return [] if judged else names
+    return names[1::2] if judged else names[::2]
+
+
+def performances(folder: Path, names: list[str]) -> Iterator[RealPerformance]:
+    """One performance of each piece: the first by name whose beats are those of its score, if any."""
+    for name in names:
+        for beats_file in sorted((folder / name).glob("*" + BEATS_ENDING)):
+            if beats_file.name == SCORE_BEATS:
+                continue
+            played = _performance(folder, name, beats_file)
+            if played is not None:
+                yield played
+                break
+
+
+def _annotated(path: Path) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Times of beats in seconds, and which are the first of a bar."""
+    rows = [line.split("\t") for line in path.read_text(encoding="utf-8").splitlines() if line.strip()]
+    return np.array([float(row[0]) for row in rows]), np.array([row[2].startswith("db") for row in rows])
+
+
+def _performance(folder: Path, name: str, beats_file: Path) -> RealPerformance | None:
+    midi = beats_file.with_name(beats_file.name.removesuffix(BEATS_ENDING) + ".mid")
+    beat_s, _ = _annotated(beats_file)
+    score_beat_s, first = _annotated(folder / name / SCORE_BEATS)
+    if not midi.exists() or len(beat_s) != len(score_beat_s) or len(beat_s) < 4 or (np.diff(beat_s) <= 0).any():
+        return None
+    written, _ = read_score(folder / name / SCORE)
+    place = np.round(beats_of_tempo_map(written).quarters_at(score_beat_s) * UNITS) / UNITS
+    if (np.diff(place) <= 0).any():
+        return None
+    beats = BeatTrack(frozen_floats(beat_s), frozen_floats(place))
+    recorded, _ = read_score(midi)
+    seconds = seconds_of(recorded, recorded.onset_ticks)
+    ends = seconds_of(recorded, frozen_ints(recorded.onset_ticks + recorded.duration_ticks))
+    early = (seconds <= seconds.min() + LONGEST_S) & (seconds <= beat_s[-1] + 2)
+    if early.sum() < LEAST_NOTES:
+        return None
+    played = _recorded(recorded.with_notes(early), seconds[early], ends[early])
+    true = _truth(written, played, beats)
+    return RealPerformance(name, played, true, beats, place[first])
+
+
+def _recorded(score: Score, seconds: NDArray[np.float64], ends: NDArray[np.float64]) -> Score:
+    """The notes as one part of a file at 120 quarters a minute, in order of time."""
+    from dataclasses import replace
+
+    ticks = np.round(seconds * 2 * RESOLUTION).astype(np.int64)
+    lasts = np.maximum(np.round(ends * 2 * RESOLUTION).astype(np.int64) - ticks, 1)
+    order = np.lexsort([score.pitch_midi, ticks])
+    four, bar = frozen_ints([4]), 4 * RESOLUTION
+    return replace(
+        score.with_notes(order),
+        resolution=RESOLUTION,
+        onset_ticks=frozen_ints(ticks[order]),
+        duration_ticks=frozen_ints(lasts[order]),
+        part=frozen_ints(np.zeros(len(order), dtype=np.int64)),
+        parts=score.parts[:1],
+        tempo_map=TempoMap(frozen_ints([0]), frozen_ints([500_000])),
+        bar_map=BarMap(frozen_ints([0]), ("1",), four, four, bar),
+    )
+
+
+def _truth(written: Score, played: Score, beats: BeatTrack) -> NDArray[np.int64]:
+    quarters = beats.quarters_at(played.onset_ticks / RESOLUTION / 2)
+    places = written.onset_ticks / written.resolution
+    true = np.full(len(quarters), UNKNOWN)
+    for pitch in np.unique(played.pitch_midi):
+        mine = np.flatnonzero(played.pitch_midi == pitch)
+        its = np.unique(places[written.pitch_midi == pitch])
+        if len(its) == 0:
+            continue
+        near = its[np.abs(quarters[mine][:, None] - its).argmin(axis=1)]
+        unit = np.round(near * UNITS)
+        known = (np.abs(near - quarters[mine]) <= REACH_QUARTERS) & (np.abs(near * UNITS - unit) <= ON_PLACE)
+        known &= np.isin(unit % UNITS, PLACES)
+        true[mine[known]] = unit[known].astype(np.int64)
+    return true
