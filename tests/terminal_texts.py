@@ -32,6 +32,7 @@ CASES: Mapping[str, tuple[str, ...]] = {
         "--tempo",
         "138",
     ),
+    "stack": ("stack", "songs/merrow-sands-plate.toml", "songs/shrimpers-jig.mid"),
     "fit": ("fit", "songs/the-committee-regrets.musicxml", *WHEEL, "--load", "--remedies"),
     "fit-search": ("fit", MARCH, *WHEEL, "--search"),
     "set": ("set", "songs/pavilion-evening.toml"),

@@ -81,8 +81,7 @@ class Machine:
         spoilboard_mm: thickness of the board under the sheet that may be drilled into.
         rapid_mm_per_min: rate of moves in the air.
         overshoot_mm: how far before a hole a one-way approach begins.
-        canned: whether its controller knows canned cycles (G81, G83).
-        exact_path: whether it knows exact path mode (G61).
+        canned, exact_path: whether its controller knows canned cycles (G81, G83) and exact path mode (G61).
         dwell_unit: of the P word of a dwell.
     """
 
@@ -170,6 +169,36 @@ class Held:
     climates: tuple[Climate, ...] = ()
 
 
+class Source(StrEnum):
+    """What makes notes come early or late, as `[tolerances]` names it."""
+
+    HOLE, LENGTH, REGISTER, SEAM, RUN_OUT = "hole", "length", "register", "seam", "run_out"
+    K, HEAT, PIN_LEAN, READER, SPEED = "k", "heat", "pin_lean", "reader", "speed"
+
+
+class Spread(StrEnum):
+    """How values are distributed within a half-width."""
+
+    RECTANGULAR, NORMAL, ARCSINE = "rectangular", "normal", "arcsine"
+
+
+@frozen()
+class Tolerance:
+    """By how much one thing may be off, either way.
+
+    Args:
+        source: what it is.
+        half_width: in mm along the rim; of `K` a share of the thickness, of `HEAT` kelvin, of `SPEED` a share.
+        spread: how values are distributed within it.
+        cycles: how often a turn `RUN_OUT` and `SPEED` go to and fro.
+    """
+
+    source: Source
+    half_width: float
+    spread: Spread
+    cycles: int = 1
+
+
 @frozen()
 class Layer:
     """One sheet of a plate, bent by itself.
@@ -238,8 +267,7 @@ class Sheet:
     """What all layers of a plate have in common.
 
     Args:
-        left_edge_mm: from the middle of the first channel to the side edge beyond it.
-        right_edge_mm: from the middle of the last channel to the side edge beyond it.
+        left_edge_mm, right_edge_mm: from the middle of the first and of the last channel to the side edge beyond it.
         corner_radius_mm: of the four corners; 0 for square ones.
         face: from which it is drilled: the face that is up.
         machined_c, reference_c: temperatures of the sheet as it is drilled, and at which lengths hold.
@@ -269,6 +297,7 @@ class PlateFile:
         tools: by rising number; at least one for every diameter.
         machine: that drills.
         held: how plates are held along the rim; None if not given.
+        tolerances: of what may be off, in the order of `Source`.
         sha256: hash of the file's bytes, in hex.
     """
 
@@ -279,6 +308,7 @@ class PlateFile:
     tools: tuple[Tool, ...]
     machine: Machine
     held: Held | None = None
+    tolerances: tuple[Tolerance, ...] = ()
     sha256: str = ""
 
 
@@ -356,9 +386,8 @@ class Pattern:
         layer: of the plate.
         plates: 0-based plates that it serves, rising.
         face: that is up.
-        holes: to be drilled.
+        holes, marks: to be drilled, and to be engraved.
         outline: the sheet's edge, a closed line through points in mm; corners are short chords.
-        marks: to be engraved.
     """
 
     name: str

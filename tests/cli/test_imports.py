@@ -119,6 +119,7 @@ COMMAND_LINES = {
     "plate PLATE -o OUT": (PLAIN | SCIPY | DRAWN, OF_SCIPY | DATA | OF_DRAWN | {"pegwright.write.folder"}),
     "plate PLATE --gauge": (PLAIN | SCIPY, OF_SCIPY | DATA | {"pegwright.write.folder"}),
     "seam PLATE MEASURED": (PLAIN | SCIPY, OF_SCIPY | DATA | {"pegwright.write.folder"}),
+    "stack PLATE": (PLAIN | SCIPY, OF_SCIPY | DATA),
     "completion bash": (ALLOWED, {"subprocess", "tempfile", "shutil"}),
 }
 

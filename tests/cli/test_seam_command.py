@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import tomllib
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from midi_bytes import END, midi_file, note
 from pegwright.config.seam_file import load_seams
 from places import SONGS
 from plate_text import Change, changed, demo_values, demo_wheel
+from schemas import closed
 from toml_text import toml_text
 
 DEMO = SONGS / "merrow-sands-plate.toml"
@@ -31,6 +33,7 @@ def flat(text: str) -> str:
 def plate_file(folder: Path, held: object) -> Path:
     """The plate file of the demo wheel with another [held]; none if None."""
     values = {**demo_values(), "wheel": str(SONGS / "merrow-sands.toml"), "held": held}
+    del values["tolerances"]  # some are for plates that are held as those of the demo wheel are
     path = folder / "plate.toml"
     path.write_text(toml_text({key: value for key, value in values.items() if value is not None}), encoding="utf-8")
     return path
@@ -220,3 +223,62 @@ def test_what_is_heard_depends_on_how_near_the_notes_at_a_seam_are(pegwright: Co
         song.write_bytes(midi_file(note(first, 12, 72) + note(32 * 24 - first - 12, 12, 76) + END))
         words.append(rows(pegwright("seam", plate, gaps, song).out, "Seam  ")[0][5:7])
     assert words == [["+11.2", "audible"], ["+11.2", "unheard"]]
+
+
+def test_json_has_its_schema_and_the_figures_of_the_text(pegwright: Command, tmp_path: Path) -> None:
+    done = pegwright("seam", DEMO, MEASURED, "--tempo", "63", "--tempo", "138")
+    document = json.loads(pegwright("seam", DEMO, MEASURED, "--tempo", "63", "--tempo", "138", "--json").out)
+    closed("seams-1.json").validate(document)
+    text = rows(done.out, "Seam  ")
+    assert [f"{seam['error_mm']:+.2f}" for seam in document["seams"]] == [row[4] for row in text]
+    assert [seam["times"][0]["verdict"] for seam in document["seams"]] == [row[6] for row in text]
+    assert [each["quarters_per_minute"] for each in document["seams"][0]["times"]] == [63, 138]
+    assert [f"{plate['shift_mm']:+.2f}" for plate in document["plates"]] == [
+        row[1].replace("0.00", "+0.00").replace("++", "+") for row in rows(done.out, "Place  ")
+    ]
+    climate = {"name": "hall", "celsius": 28}
+    held = {**BUTTED, "rim_material": "steel", "climate": [climate]}
+    packed = json.loads(
+        pegwright("seam", plate_file(tmp_path, held), gaps_file(tmp_path, 0.5, 0.1, 0.4, 0.6, 0.0, 0.2), "--json").out
+    )
+    closed("seams-1.json").validate(packed)
+    assert [len(seam["shims_mm"]) for seam in packed["seams"]].count(3) == 5
+    assert [seam["closes"] for seam in packed["seams"]].count(True) == 1
+    assert packed["growths"][0]["usual_mm"] == pytest.approx((180e-6 - 11.4e-6) * 499.737 * 8, abs=0.02)
+    longest = measured_file(tmp_path, lambda values: [each.update(lead_mm=5.6) for each in values["plate"]])
+    refused = json.loads(pegwright("seam", plate_file(tmp_path, BUTTED), longest, "--json").out)
+    closed("seams-1.json").validate(refused)
+    assert (refused["closed"], refused["plates"]) == (False, [])
+    assert refused["over_mm"] > 0
+
+
+def test_json_goes_to_stdout_alone(pegwright: Command, tmp_path: Path) -> None:
+    done = pegwright("seam", DEMO, MEASURED, "--json", "-o", tmp_path / "seams.toml")
+    json.loads(done.out)
+    assert "Written" in done.err
+
+
+def test_what_cutting_an_edge_back_costs(pegwright: Command, tmp_path: Path) -> None:
+    song = SONGS / "shrimpers-jig.mid"
+    little = flat(pegwright("seam", DEMO, MEASURED, "--cut", "0.5").out)
+    assert "Cutting an edge back by 0.50 mm: leading edge loses no hole trailing edge loses no hole" in little
+    # The first hole is 5.0 mm from its edge and needs 1.25 + 3.0 mm: from 0.75 mm on it is lost.
+    assert "hole 1 of row on" not in flat(pegwright("seam", DEMO, MEASURED, "--cut", "0.74").out)
+    much = flat(pegwright("seam", DEMO, MEASURED, song, "--cut", "0.76").out)
+    assert "leading edge every plate that is cut loses hole 1 of row on (step 1); 13 pins of shrimpers-jig.mid" in much
+    pins = tmp_path / "pins"
+    pegwright("pin", song, "--wheel", SONGS / "merrow-sands.toml", "-o", pins, "--no-remedies")
+    plates = json.loads((pins / "pin-map.json").read_text(encoding="utf-8"))["plates"]
+    stands = [pin for plate in plates for pin in plate["pins"] if (pin["row_name"], pin["hole"]) == ("on", 1)]
+    assert len(stands) == 13
+    shims = {**BUTTED, "shim": [{"thickness_mm": 0.3, "count": 1}, {"thickness_mm": 0.1, "count": 20}]}
+    even = gaps_file(tmp_path, *[0.3] * 6)
+    packed = plate_file(tmp_path, shims)
+    assert "filled by 0.30 mm + 0.10 mm + 0.10 mm" in flat(pegwright("seam", packed, even, "--cut", "0.5").out)
+    assert "; 1.50 mm are left" in flat(pegwright("seam", packed, even, "--cut", "2.0").out)
+    document = json.loads(pegwright("seam", packed, even, "--cut", "2", "--json").out)
+    closed("seams-1.json").validate(document)
+    assert [hole["hole"] for hole in document["cut"]["leading"]] == [1]
+    assert document["cut"]["left_mm"] == 1.5
+    for wrong in ("nan", "0", "-1", "51", "x"):
+        assert "no length in mm" in pegwright("seam", DEMO, MEASURED, "--cut", wrong).refused(2)

@@ -443,3 +443,24 @@ def test_the_overview_calls_late_what_the_plan_calls_late() -> None:
     assert any(late)
     assert [row.late_s > 0 for row in rows] == late
     assert [row.available_s for row in rows] == [it.available_s for it in show.pinned]
+
+
+def test_where_the_plan_puts_plates_elsewhere_than_they_were_measured(pegwright: Command, tmp_path: Path) -> None:
+    show = json.loads(pegwright("set", EVENING, "--json").out)
+    path = tmp_path / "seams.toml"
+    path.write_text("set = 2\n[[seam]]\nafter_plate = 1\nerror_mm = 0.1\n", encoding="utf-8")
+    told = pegwright("set", EVENING, "--seams", path).out
+    assert "measured with plates 1, 2, 3, 4, 5 and 6 of set 2 at places 1 to 6, do not hold" in " ".join(told.split())
+    elsewhere = [
+        each["plates"] for each in show["pinnings"] if each["plate_set"] == 2 and each["plates"] != [1, 2, 3, 4, 5, 6]
+    ]
+    assert elsewhere
+    assert told.count(": plates ") == len(elsewhere)
+    as_json = pegwright("set", EVENING, "--seams", path, "--json")
+    assert json.loads(as_json.out) == show
+    assert "Measure those seams too." in as_json.err
+    one = set_file(tmp_path, TANGO)
+    path.write_text("[[seam]]\nafter_plate = 1\nerror_mm = 0.1\n", encoding="utf-8")
+    assert "hold for the whole show" in " ".join(pegwright("set", one, "--seams", path).out.split())
+    path.write_text("set = 9\n[[seam]]\nafter_plate = 1\nerror_mm = 0.1\n", encoding="utf-8")
+    assert "9 is above the maximum, 2" in pegwright("set", EVENING, "--seams", path).refused(2)

@@ -28,6 +28,8 @@ NAMES = (
     "show-plan-2.json",
     "show-count-1.json",
     "plate-1.json",
+    "seams-1.json",
+    "stack-1.json",
 )
 OLDER = (
     "pin-map-1.json",

@@ -46,6 +46,7 @@ COMMANDS = {
     "leads": ("pegwright.cli.leads:leads", "Print how late channels sound, and where readers take that away."),
     "plate": ("pegwright.cli.plate:plate", "Make the plates of a wheel: flat hole patterns, gauge, bend strip."),
     "seam": ("pegwright.cli.seam:seam", "Work out shims or shifts at the seams of measured plates."),
+    "stack": ("pegwright.cli.stack:stack", "Add up the tolerances of a plate in ms, and which to halve first."),
     "demo": ("pegwright.cli.demo:demo", "Fit the bundled songs to the demo wheel and sum up."),
     "completion": ("pegwright.cli.completion:completion", "Print what makes your shell complete commands and options."),
 }

@@ -21,13 +21,16 @@ from pegwright.cli.say import say, say_line
 from pegwright.cli.sheet_options import style_from
 from pegwright.cli.song_argument import report_changed
 from pegwright.cli.strict import STRICT, stop_if_left_out
-from pegwright.cli.width import say_command, text_width
+from pegwright.cli.width import say_command, say_wrapped, text_width
 from pegwright.errors import EXIT_UNREADABLE, UsageError
-from pegwright.units import plural
+from pegwright.units import listed, plural, printed
 
 if TYPE_CHECKING:
+    from pegwright.config.seam_file import SeamFile
     from pegwright.draw.sheet_style import SheetStyle
+    from pegwright.show.show import Pinned, Show
     from pegwright.show_pipeline.plan import PlannedShow
+    from pegwright.wheel import Wheel
 
 DEFAULT_SET = "evening.toml"
 ORDERS = ("given", "least-work", "least-worst")  # a test compares them with show/plan.py
@@ -41,6 +44,7 @@ Examples:
   pegwright set evening.toml                        the plan, nothing written
   pegwright set evening.toml -o evening             all maps, sheets and lists
   pegwright set evening.toml --order least-worst    another playing order
+  pegwright set evening.toml --seams seams.toml     for which songs the plates have other seams
   pegwright set evening.toml --json > plan.json
 
 docs/show.md says how to write a song set and how to read its plan.
@@ -63,6 +67,7 @@ Exit codes: 0 planned; 1 some songs could not be read or fitted, the others are 
 @click_option(BY_NAME["date"], None)
 @click_option(BY_NAME["labels"], None)
 @option("--overwrite", is_flag=True, help=BY_NAME["overwrite"].help)
+@option("--seams", "seam_file", type=NamedPath(), help="Measured seams, to report where the plan has other ones.")
 @option("--strict", is_flag=True, help=f"{STRICT}; nothing is written then.")
 @option("--json", "as_json", is_flag=True, help="Print the plan as JSON, for programs.")
 def song_set(
@@ -72,6 +77,7 @@ def song_set(
     order: str | None,
     paper: str,
     overwrite: bool,
+    seam_file: Path | None,
     strict: bool,
     as_json: bool,
     **sheets: Any,  # noqa: ANN401  # click passes options by name
@@ -83,23 +89,24 @@ def song_set(
     that the fewest pins are moved. The folder is written as a whole or not at all.
     """
     if new_path:
-        if file or out or order or strict or as_json:
+        if file or out or order or seam_file or strict or as_json:
             raise UsageError("--new goes with --overwrite alone", hint="give the new file's name after --new")
         write_starter(toml_path(new_path), overwrite)
         return
     if not file:
         raise UsageError("no song set is named", hint="name one, or write one with `pegwright set --new`")
-    _plan(file, order, strict, _ShowOutput(out, paper, style_from(sheets), overwrite, as_json))
+    _plan(file, order, strict, _ShowOutput(out, paper, style_from(sheets), overwrite, as_json, seam_file))
 
 
 class _ShowOutput(NamedTuple):
-    """Where and how a plan is written: the folder, if any, paper, style of sheets, and whether JSON is printed."""
+    """Where and how a plan is written: folder, if any, paper, style of sheets, JSON or not; measured seams, if any."""
 
     folder: Path | None
     paper: str
     style: SheetStyle
     overwrite: bool
     as_json: bool
+    seam_file: Path | None
 
 
 def write_starter(path: Path, overwrite: bool) -> None:
@@ -136,10 +143,12 @@ def _plan(file: Path, order: str | None, strict: bool, output: _ShowOutput) -> N
     if output.folder:
         require_all_lengths(wheel)
         check_folder(output.folder, output.overwrite)
+    seams = _load_seams(output.seam_file, wheel)
     with working(f"Planning {file.name}"):
         planned = plan_song_set(songs, wheel)
     report_tables(songs.carried, wheel)
     _print_plan(planned, output.as_json)
+    _report_seams(planned.show, seams, output)
     if strict:
         stop_if_left_out([song.count for song in planned.show.songs], "nothing was written")
     if output.folder:
@@ -148,6 +157,43 @@ def _plan(file: Path, order: str | None, strict: bool, output: _ShowOutput) -> N
         say_line(f"pegwright: not in the plan: {why if name in why else f'{name}: {why}'}")
     if planned.show.skipped:
         sys.exit(EXIT_UNREADABLE)
+
+
+def _load_seams(path: Path | None, wheel: Wheel) -> SeamFile | None:
+    """The seam file, before the plan is made."""
+    if path is None:
+        return None
+    from pegwright.config.seam_file import load_seams  # noqa: PLC0415  # only where one is named
+
+    return load_seams(path, wheel)
+
+
+def _report_seams(show: Show, seams: SeamFile | None, output: _ShowOutput) -> None:
+    """Say for which songs the plan has other seams than were measured."""
+    if seams is None:
+        return
+    from pegwright.show.seams import put_elsewhere  # noqa: PLC0415  # only where one is named
+
+    number, count = seams.set_number or 1, show.wheel.plate_count
+    order = seams.order or tuple(range(1, count + 1))
+    elsewhere = put_elsewhere(show, number, order)
+    plates = listed(list(map(str, order)))
+    whose = f"{output.seam_file}, measured with plates {plates} of set {number} at places 1 to {count}"
+    if not elsewhere:
+        say_wrapped(f"\nThe seams of {whose}, hold for the whole show.", err=output.as_json)
+        return
+    lines = [f"\nThe seams of {whose}, do not hold where the plan puts plates elsewhere:"]
+    for pinned in elsewhere:
+        plates = listed([str(printed(plate)) for plate in pinned.plates])
+        lines.append(f"  {_pinned_song(show, pinned)}: plates {plates}")
+    lines.append("Measure those seams too.")
+    say_wrapped("\n".join(lines), err=output.as_json)
+
+
+def _pinned_song(show: Show, pinned: Pinned) -> str:
+    """The title of the song that a set is pinned for, with its letter."""
+    title = show.songs[pinned.place].title
+    return f"{title} {pinned.letter}" if pinned.letter else title
 
 
 def _print_plan(planned: PlannedShow, as_json: bool) -> None:

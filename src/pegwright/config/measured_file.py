@@ -69,7 +69,9 @@ class _RimReader:
                 f"{arc_mm:.2f} mm on the rim is what no k explains: {flat_mm:.2f} mm flat, with k = {k:.2f}, outside 0"
                 " to 1"
             )
-            table.fault("arc_mm", message, "measure again, and give radius_mm, at which it was measured")
+            table.fault(
+                "arc_mm", message, "measure along the arc, not straight across, and give radius_mm, at which it was"
+            )
 
 
 def load_measured(path: Path, plate: PlateFile, wheel: Wheel) -> tuple[Measured, int]:

@@ -15,6 +15,7 @@ from pegwright.config.lengths import has_length, in_inches, length, read_length
 from pegwright.config.plate_layers import read_layers
 from pegwright.config.plate_rules import check_plate
 from pegwright.config.song_checks import path_text
+from pegwright.config.tolerances import read_tolerances
 from pegwright.config.wheel_file import parse_wheel
 from pegwright.errors import ConfigError, PegwrightError, UsageError
 from pegwright.facts import require_lengths
@@ -97,11 +98,12 @@ def parse_plate(data: bytes, where: str, wheel: Wheel) -> PlateFile:
     """
     with toml_table(data, where, FileKind.PLATE) as top:
         wheel_path = top.value("wheel", _PATH, "")
-        for key in ("sheet", "layer", "fixing", "tool", "machine", "strip", "held"):
+        for key in ("sheet", "layer", "fixing", "tool", "machine", "strip", "held", "tolerances"):
             top.has(key)  # so that all of them are known where another is misspelt
         sheet_table = top.table("sheet")
         layers = read_layers(top, sheet_table, wheel)
         sheet = _read_sheet(sheet_table)
+        held = read_held(top, wheel)
         tools = _read_tools(top.tables("tool", MAX_TOOLS, minimum=1))
         plate = PlateFile(
             wheel_path=wheel_path,
@@ -110,7 +112,8 @@ def parse_plate(data: bytes, where: str, wheel: Wheel) -> PlateFile:
             fixings=_read_fixings(top.tables("fixing", MAX_FIXINGS), wheel, layers),
             tools=tools,
             machine=_read_machine(top.table("machine")),
-            held=read_held(top, wheel),
+            held=held,
+            tolerances=read_tolerances(top, layers, held),
             sha256=hashlib.sha256(data).hexdigest(),
         )
         top.close()
