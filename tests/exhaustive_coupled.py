@@ -59,8 +59,6 @@ class Coupled:
     def preferred(self, channels: tuple[int, ...], chosen: Sequence[Taken | None]) -> list[int]:
         """Channels in the order that the rule asks for after the strikes before."""
         struck = [taken.channel for taken in chosen if taken is not None]
-        if self.rule == "spread":
-            return sorted(channels, key=lambda channel: (struck.count(channel), channel))
         if self.rule == "alternate":
             last = {channel: number for number, channel in enumerate(struck, start=1)}
             return sorted(channels, key=lambda channel: (last.get(channel, 0), channel))

@@ -47,10 +47,7 @@ def written(folder: Path) -> Iterator[Path]:
     pegwright("set", SHOW, "-o", folder / "show")
     for more in (folder / "show" / "songs", folder / "swap" / "report.html"):  # as those of the two songs
         shutil.rmtree(more) if more.is_dir() else more.unlink()
-    for further in (folder / "show" / "swaps").glob("0[2-9]-*.pdf"):
-        further.unlink()
     pegwright("plate", PLATE, "-o", folder / "plate", "--jig")
-    pegwright("fit", SONG, *WHEEL, "--load-plot", folder / "load.svg")
     yield from sorted(path for path in folder.rglob("*") if path.suffix in {".pdf", ".svg", ".html"})
 
 

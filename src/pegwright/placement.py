@@ -100,7 +100,7 @@ class Placement:
         drum_keys: percussion keys with the keys used instead.
         part_channels: part names with the pattern of channel names that may sound them; parts not named may
             be sounded by every channel.
-        channel_rule: `prefer`, `alternate` or `spread`, for channels that share a pitch.
+        channel_rule: `prefer` or `alternate`, for channels that share a pitch; `spread` in older maps.
 
     >>> from pegwright import bundled_songs, bundled_wheel, fit_file, load_wheel
     >>> placement = fit_file(bundled_songs()[2], load_wheel(bundled_wheel())).turns[0].placement

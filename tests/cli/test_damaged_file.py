@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pdfplumber
 import pytest
 
 from commands import SONGS, WHEEL, runner
+from documents import pages_of
 
 DAMAGED = "All 72 notes sound. The file is damaged, and notes in what could not be read are not counted."
 
@@ -19,8 +19,9 @@ def test_a_song_that_breaks_off_is_not_said_to_sound_whole(capsys: pytest.Captur
     assert DAMAGED in run("hear", song, "--wheel", WHEEL, "-o", tmp_path / "cut.wav").out
     run("pin", song, "--wheel", WHEEL, "-o", tmp_path / "pins")
     assert DAMAGED in (tmp_path / "pins" / "report.html").read_text(encoding="utf-8")
-    with pdfplumber.open(tmp_path / "pins" / "pin-sheets-a4.pdf") as sheets:
-        assert all("The file is damaged" in page.extract_text() for page in sheets.pages)
+    sheets = pages_of(tmp_path / "pins/print-a4.pdf", "Pin sheets")
+    assert sheets
+    assert all("The file is damaged" in page.extract_text() for page in sheets)
 
 
 def test_a_song_that_is_whole_is_not_said_to_be_damaged(capsys: pytest.CaptureFixture[str]) -> None:

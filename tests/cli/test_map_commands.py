@@ -6,15 +6,14 @@ import json
 import tomllib
 from collections import Counter
 from fractions import Fraction
-from io import BytesIO
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import mido
-import pdfplumber
 import pytest
 
 from commands import SONGS, WHEEL, Command, runner
+from documents import pages_of
 from pdf_shapes import MM, black_middles_mm, measured
 from schemas import closed
 
@@ -175,12 +174,13 @@ def test_a_map_is_printed_again_without_its_score(pegwright: Command, tmp_path: 
     assert ran.out.startswith("Low Water, Slowly: 103 pins in 2 sets of plates, as the pin map has them.")
     again = tmp_path / "again"
     names = {str(path.relative_to(again)) for path in again.rglob("*") if path.is_file()}
-    of_score = {"report.txt", "report.json", "score-bars.svg"}
+    of_score = {"report.txt", "report.json"}
     assert names == {str(path.relative_to(pins)) for path in pins.rglob("*") if path.is_file()} - of_score
     same = sorted(name for name in names if name.endswith((".csv", "pin-map.json")))
-    assert len(same) == 2 * 7 + 2
+    assert len(same) == 2 * 6 + 2
     assert [name for name in same if (again / name).read_bytes() != (pins / name).read_bytes()] == []
-    assert "Low Water, Slowly, sets of plates A and B" in (again / "pin-count.txt").read_text(encoding="utf-8")
+    (count,) = pages_of(again / "print-a4.pdf", "Pin count")
+    assert "Low Water, Slowly, sets of plates A and B" in count.extract_text()
     counted = json.loads((again / "pin-count.json").read_bytes())
     closed("pin-count-1.json").validate(counted)
     assert counted["places"] == json.loads((pins / "pin-count.json").read_bytes())["places"]
@@ -194,7 +194,7 @@ def test_the_pins_on_the_sheets_of_a_map_are_where_the_map_has_them(
     pins = pinned(pegwright, tmp_path, song)
     assert pegwright("pin", pins / "pin-map.json", "-w", WHEEL, "-o", tmp_path / "again", "--paper", "a3").code == 0
     document = json.loads((pins / "pin-map.json").read_bytes())
-    pages = pdfplumber.open(BytesIO((tmp_path / "again/pin-sheets-a3.pdf").read_bytes())).pages
+    pages = pages_of(tmp_path / "again/print-a3.pdf", "Pin sheets")
     checked = 0
     for plate, page in zip(document["plates"], pages, strict=True):
         sheet = measured(page, OF_WHEEL["wheel"]["steps_per_plate"])
@@ -240,16 +240,16 @@ def test_the_page_of_a_map_has_every_pin_and_names_its_note(pegwright: Command, 
 
 def words_on(path: Path) -> list[Counter[str]]:
     """The words of every page but those on how the notes of the song fare, which a map does not say."""
-    pages = pdfplumber.open(BytesIO(path.read_bytes())).pages
     return [
-        Counter(word for word in page.extract_text().split() if word.isdecimal() or word == "bar") for page in pages
+        Counter(word for word in page.extract_text().split() if word.isdecimal() or word == "bar")
+        for page in pages_of(path, "Pin sheets")
     ]
 
 
 def test_the_sheets_of_a_map_mark_its_bars_as_those_of_the_song_do(pegwright: Command, tmp_path: Path) -> None:
     pins = pinned(pegwright, tmp_path, TANGO, "--start", "17")
     assert pegwright("pin", pins, "-w", WHEEL, "-o", tmp_path / "again").code == 0
-    of_song, of_map = (words_on(folder / "pin-sheets-a4.pdf") for folder in (pins, tmp_path / "again"))
+    of_song, of_map = (words_on(folder / "print-a4.pdf") for folder in (pins, tmp_path / "again"))
     assert of_map[0]["bar"] >= 1
     for song_page, map_page in zip(of_song, of_map, strict=True):
         assert not map_page - song_page
@@ -271,7 +271,8 @@ def test_pages_and_call_lists_of_a_first_pinning_set_every_pin(pegwright: Comman
         holes = [[(pin["channel"], pin["row"], pin["hole"]) for pin in plate["set"]] for plate in swap["plates"]]
         wanted = [[(pin["channel"], pin["row"], pin["hole"]) for pin in plate["pins"]] for plate in document["plates"]]
         assert [sorted(plate) for plate in holes] == [sorted(plate) for plate in wanted]
-        calls = pdfplumber.open(BytesIO((path.parent / "swap-calls-a4.pdf").read_bytes())).pages
+        letter = [] if path.parent == out else [f"Set of plates {path.parent.name}"]
+        calls = pages_of(out / "print-a4.pdf", *letter, "Call list")
         assert "empty plates" in calls[0].extract_text()
         boxes = sum(1 for page in calls for rect in page.rects if abs(rect["width"] - rect["height"]) < 0.1)
         assert boxes >= document["pin_count"]

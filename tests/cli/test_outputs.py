@@ -24,9 +24,8 @@ def pegwright(capsys: pytest.CaptureFixture[str]) -> Command:
     return runner(capsys)
 
 
-@pytest.mark.parametrize("option", ["--page", "--load-plot"])
 @pytest.mark.parametrize("what", ["song", "wheel file", "file of beats"])
-def test_no_page_or_plot_replaces_what_is_read(pegwright: Command, tmp_path: Path, option: str, what: str) -> None:
+def test_no_page_replaces_what_is_read(pegwright: Command, tmp_path: Path, what: str) -> None:
     song, wheel, beats, out = (tmp_path / name for name in ("a.mid", "wheel.toml", "beats.csv", "out.svg"))
     shutil.copy(MARCH, song)
     shutil.copy(WHEEL, wheel)
@@ -37,7 +36,7 @@ def test_no_page_or_plot_replaces_what_is_read(pegwright: Command, tmp_path: Pat
         out.unlink(missing_ok=True)
         out.symlink_to(inputs[what]) if by == "symlink" else out.hardlink_to(inputs[what])
         played = ("--performed", "--beats", beats, "--overwrite")
-        said = pegwright("fit", song, "--wheel", wheel, option, out, *played).refused(2)
+        said = pegwright("pin", song, "--wheel", wheel, "--page", out, *played).refused(2)
         assert f"out.svg: is the {what} itself" in said
     assert {path: path.read_bytes() for path in inputs.values()} == before
 

@@ -19,9 +19,9 @@ from pegwright.draw.paper import A4
 from pegwright.errors import UsageError
 from pegwright.read import read_score
 from pegwright.score import LOW_CONFIDENCE
-from pegwright.song_pipeline.files import song_sheets
 from pegwright.song_pipeline.fitting import fit_file, fit_score
 from pegwright.song_pipeline.performed import put_on_grid
+from pegwright.song_pipeline.printed import song_sheets
 
 TANGO = SONGS / "turnstile-tango.mid"
 

@@ -6,6 +6,7 @@ from pathlib import Path
 import pypdf
 import pytest
 
+from documents import outline_of, pages_of
 from pegwright.ask.request import Request
 from pegwright.bundled import bundled_songs, bundled_wheel
 from pegwright.cli.sheet_options import style_from
@@ -13,9 +14,12 @@ from pegwright.config import load_wheel
 from pegwright.draw.paper import A4
 from pegwright.draw.sheet_style import PLAIN, SheetStyle
 from pegwright.errors import UsageError
-from pegwright.song_pipeline.files import pin_sheet_pdf, song_files
+from pegwright.song_pipeline.files import song_files
 from pegwright.song_pipeline.fitting import fit_file
+from pegwright.song_pipeline.printed import song_sheets
+from pegwright.write.pdf import pdf_bytes
 
+LABELS = SheetStyle(labels=True)
 GIVEN = {"larger": False, "seen_from": "outside", "date": None, "labels": False}
 (JIG,) = (path for path in bundled_songs() if path.stem == "shrimpers-jig")
 
@@ -43,11 +47,11 @@ def test_two_cuts_of_one_song_and_their_edition_are_told_apart_on_paper(tmp_path
     pages = []
     for bars in ((1, 8), (9, 16)):
         song = fit_file(JIG, wheel, Request(bars=bars))
-        words = words_of(pin_sheet_pdf(song, A4), tmp_path)
+        words = words_of(pdf_bytes(song_sheets(song, 0, A4), "t"), tmp_path)
         assert f"turn 1 of 1, bars {bars[0]} to {bars[1]}" in words
         assert "Edition: map" in words
         assert "2026" not in words, "no date unless it is asked for"
-        dated = words_of(pin_sheet_pdf(song, A4, SheetStyle(date="2026-05-01")), tmp_path)
+        dated = words_of(pdf_bytes(song_sheets(song, 0, A4, SheetStyle(date="2026-05-01")), "t"), tmp_path)
         assert "♩ = 156 · 2026-05-01 · wheel" in dated
         pages.append(words)
     assert pages[0] != pages[1]
@@ -55,5 +59,7 @@ def test_two_cuts_of_one_song_and_their_edition_are_told_apart_on_paper(tmp_path
 
 def test_labels_are_written_where_they_are_asked_for() -> None:
     song = fit_file(JIG, load_wheel(bundled_wheel()))
-    assert "channel-labels-a4.pdf" not in song_files(song, False)
-    assert song_files(song, False, style=SheetStyle(labels=True))["channel-labels-a4.pdf"].startswith(b"%PDF")
+    without, with_labels = (song_files(song, False, style=style)["print-a4.pdf"] for style in (PLAIN, LABELS))
+    assert "Channel labels" not in {words for _, words, _ in outline_of(without)}
+    (strip,) = pages_of(with_labels, "Channel labels")
+    assert "true scale" in strip.extract_text()

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-import csv
 import json
+import re
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from commands import SONGS, WHEEL, Command, runner
+from documents import outline_of
 from pegwright.bundled import bundled_song_set
 from pegwright.cli.set import ORDERS
 from pegwright.config import load_wheel
 from pegwright.config.song_set import load_song_set
 from pegwright.show.plan import Aim
-from pegwright.show_pipeline.files import overview_rows
 from pegwright.show_pipeline.plan import plan_song_set
+from pegwright.show_pipeline.printed import overview_rows
 from pegwright.show_pipeline.songs import max_starts
 from schemas import closed
 from thorough import cases
@@ -59,7 +60,7 @@ def holes(pins: list[dict[str, Any]]) -> dict[tuple[int, int, int], int]:
 
 def carried_out(folder: Path) -> list[str]:
     """Do every swap of a written show from empty plates; the song folders in the order in which they were checked."""
-    plan = json.loads((folder / "plan.json").read_text("utf-8"))
+    plan = json.loads((folder / "data/plan.json").read_text("utf-8"))
     count = plan["wheel"]["plate_count"]
     sets = [[{} for _ in range(count)] for _ in range(plan["plate_sets"])]  # type: list[list[dict[Any, int]]]
     checked = []
@@ -86,38 +87,41 @@ def test_what_is_written_can_be_carried_out_from_empty_plates(pegwright: Command
     ran = pegwright("set", path, "-o", tmp_path / "show")
     assert ran.code == 0, ran
     assert len(carried_out(tmp_path / "show")) == 4
-    plan = json.loads((tmp_path / "show/plan.json").read_text("utf-8"))
+    plan = json.loads((tmp_path / "show/data/plan.json").read_text("utf-8"))
     closed("show-plan-2.json").validate(plan)
-    closed("show-count-1.json").validate(json.loads((tmp_path / "show/show-count.json").read_text("utf-8")))
+    closed("show-count-1.json").validate(json.loads((tmp_path / "show/data/show-count.json").read_text("utf-8")))
     assert {song["running"] for song in plan["songs"]} == {"A", "A B"}
-    assert (tmp_path / "show/plan.txt").read_text("utf-8") in ran.out
     names = {path.name for path in (tmp_path / "show").iterdir()}
-    assert names == {
-        "plan.txt", "plan.json", "overview-a4.pdf", "show-count.txt", "show-count-a4.pdf", "show-count.csv",
-        "show-count.json", "show-count-by-place.csv", "show-moves.csv", "show-wear.csv", "swaps", "songs",
-        "pegwright.sha256",
-    }  # fmt: skip
-    assert all(path.stat().st_size for path in (tmp_path / "show").rglob("*.pdf"))
+    assert names == {"print-a4.pdf", "plan.txt", "songs", "data", "pegwright.sha256"}
+
+
+def test_the_text_of_a_show_has_its_plan_the_report_of_every_song_and_every_call_list(
+    pegwright: Command, tmp_path: Path
+) -> None:
+    ran = pegwright("set", set_file(tmp_path, TANGO, ROUND), "-o", tmp_path / "show")
+    text = (tmp_path / "show/plan.txt").read_text("utf-8")
+    plan, _, rest = text.partition("\n\nSong 1: ")
+    assert plan in ran.out
+    reports, *calls = re.split(r"\nCall list [0-9]+\n=+\n", rest)
+    assert re.findall("^Song +(.*?) [(]", reports, re.MULTILINE) == ["Turnstile Tango", "Round the Pier and Back"]
+    assert [re.findall("pins before, ([0-9,]+) after", words) for words in calls] == [["275"], ["163"], ["219"]]
 
 
 def test_counts_of_a_show_agree_with_its_plan(pegwright: Command, tmp_path: Path) -> None:
     path = set_file(tmp_path, TANGO, JIG, WALTZ, top="spares_percent = 10\n")
     assert pegwright("set", path, "-o", tmp_path / "show").code == 0
-    plan = json.loads((tmp_path / "show/plan.json").read_text("utf-8"))
+    plan = json.loads((tmp_path / "show/data/plan.json").read_text("utf-8"))
     pins = [pinning["pin_count"] for pinning in plan["pinnings"]]
     assert pins == [275, 205, 142]
-    needs = list(csv.DictReader((tmp_path / "show/show-count.csv").read_text("utf-8").splitlines()))
+    counted = json.loads((tmp_path / "show/data/show-count.json").read_text("utf-8"))
+    needs, moves, wear = (counted[table] for table in ("pin_types", "pinnings", "plates"))
     assert int(needs[0]["most_at_once"]) == max(275 + 205, 205 + 142)
     assert int(needs[0]["spares"]) == 48
-    moves = list(csv.DictReader((tmp_path / "show/show-moves.csv").read_text("utf-8").splitlines()))
-    wear = list(csv.DictReader((tmp_path / "show/show-wear.csv").read_text("utf-8").splitlines()))
     for column, of_wear in (("pull", "pulled"), ("set", "set")):
         assert sum(int(row[column]) for row in moves) == sum(int(row[of_wear]) for row in wear)
     for row, before in ((moves[0], 0), (moves[1], 0), (moves[2], 275)):
         assert int(row["stay"]) + int(row["pull"]) == before
         assert int(row["stay"]) + int(row["set"]) == int(row["pin_count"])
-    places = csv.DictReader((tmp_path / "show/show-count-by-place.csv").read_text("utf-8").splitlines())
-    assert sum(int(row["pins"]) for row in places) == sum(pins)
 
 
 def test_the_plan_is_the_same_on_every_run(pegwright: Command, tmp_path: Path) -> None:
@@ -207,17 +211,15 @@ def test_what_was_written_ends_with_what_to_print(pegwright: Command, tmp_path: 
     show, to_jig = tmp_path / "show", tmp_path / "jig"
     ran = pegwright("set", set_file(tmp_path, TANGO, JIG), "-o", show, "--paper", "a3")
     last = " ".join(ran.out.split("\n\n")[-1].split())
-    assert last.startswith(
-        f"Next: print {show / 'overview-a3.pdf'} and every file of {show / 'swaps'} that ends in -sheets"
-    )
+    assert last.startswith(f"Next: print {show / 'print-a3.pdf'} at 100 %")
     assert "stop and lock the wheel" in last
-    assert (show / "overview-a3.pdf").is_file()
-    assert len(list((show / "swaps").glob("*-sheets-a3.pdf"))) == 2
-    now = next(show.glob("songs/01*")) / "pin-map.json"
+    assert (show / "print-a3.pdf").is_file()
+    assert len(list((show / "songs").glob("*-a3.pdf"))) == 2
+    now = next(show.glob("data/01*")) / "pin-map.json"
     ran = pegwright("swap", now, SONGS / "shrimpers-jig.mid", "-w", WHEEL, "-o", to_jig)
     last = " ".join(ran.out.split("\n\n")[-1].split())
-    assert last.startswith(f"Next: print {to_jig / 'swap-sheets-a4.pdf'} at 100 %")
-    assert (to_jig / "swap-sheets-a4.pdf").is_file()
+    assert last.startswith(f"Next: print {to_jig / 'print-a4.pdf'} at 100 %")
+    assert (to_jig / "print-a4.pdf").is_file()
     as_json = pegwright("swap", now, now, "-w", WHEEL, "-o", tmp_path / "none", "--json")
     json.loads(as_json.out)
     assert "Next: print" in as_json.err
@@ -315,11 +317,11 @@ def test_a_start_off_the_turn_is_told(pegwright: Command, tmp_path: Path) -> Non
 def test_nothing_is_overwritten_unless_told(pegwright: Command, tmp_path: Path) -> None:
     path = set_file(tmp_path, AIR)
     assert pegwright("set", path, "-o", tmp_path / "show").code == 0
-    (tmp_path / "show/swaps/99-old.txt").write_text("old", encoding="utf-8")
+    (tmp_path / "show/songs/99-old.txt").write_text("old", encoding="utf-8")
     assert "is not empty" in pegwright("set", path, "-o", tmp_path / "show").err
     ran = pegwright("set", path, "-o", tmp_path / "show", "--overwrite")
     assert "Left as they were in" in ran.out
-    assert "swaps/99-old.txt" in ran.out
+    assert "songs/99-old.txt" in ran.out
 
 
 def test_a_swap_between_two_maps_and_back_moves_as_many_pins(pegwright: Command, tmp_path: Path) -> None:
@@ -354,7 +356,9 @@ def test_a_swap_to_a_song_begins_where_it_saves_most(pegwright: Command, tmp_pat
     again = json.loads(pegwright("swap", now, tmp_path / "jig/pin-map.json", "-w", WHEEL, "--json").out)
     assert again == made
     names = {path.name for path in (tmp_path / "jig").iterdir()}
-    assert {"swap.txt", "swap.csv", "swap-sheets-a4.pdf", "swap-calls-a4.pdf", "pin-sheets-a4.pdf"} <= names
+    assert {"print-a4.pdf", "swap.json", "swap.csv", "pin-map.json", "report.html"} <= names
+    sections = [words for level, words, _ in outline_of((tmp_path / "jig/print-a4.pdf").read_bytes()) if not level]
+    assert sections == ["The Shrimpers' Jig", "Pin sheets", "Swap sheets", "Call list", "Pin count"]
 
 
 def test_a_swap_to_a_song_of_two_turns_asks_for_bars(pegwright: Command, tmp_path: Path) -> None:

@@ -13,9 +13,9 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from pypdf import PdfReader
 
 from commands import SONGS, WHEEL, Command, runner
+from documents import pages_of
 from midi_bytes import END, midi_file, note
 from pegwright.ask.table import PAPERS
 from pegwright.bundled import bundled_songs
@@ -171,17 +171,14 @@ def test_the_count_of_a_longer_song_has_its_name_and_sets(pegwright: Command, tm
     ran = pegwright("pin", song, "--wheel", WHEEL, "-o", out, "--no-remedies")
     name = "Round the Pier and Back, sets of plates A and B"
     assert name in ran.out.splitlines()
-    assert (out / "pin-count.txt").read_text("utf-8").splitlines()[1] == name
     assert "2 songs" not in ran.out
-    page = PdfReader(out / "pin-count-a4.pdf").pages[0].extract_text()
+    page = pages_of(out / "print-a4.pdf", "Pin count")[0].extract_text()
     assert name in " ".join(page.split())
 
 
-def test_load_is_told_and_drawn(pegwright: Command, tmp_path: Path) -> None:
-    for name, begin in (("load.pdf", b"%PDF-"), ("load.svg", b"<svg ")):
-        ran = pegwright("fit", MARCH, "--wheel", WHEEL, "--load", "--load-plot", tmp_path / name)
-        assert ran.code == 0, ran
-        assert (tmp_path / name).read_bytes().startswith(begin)
+def test_load_is_told(pegwright: Command) -> None:
+    ran = pegwright("fit", MARCH, "--wheel", WHEEL, "--load")
+    assert ran.code == 0, ran
     lines = [line.split() for line in ran.out.splitlines()]
     (everything,) = [line for line in lines if line[:2] == ["All", "channels"]]
     assert everything[2:5] == ["203", "50", "ms"]
@@ -212,33 +209,14 @@ def test_load_of_a_longer_song_is_told_for_every_set_of_plates(pegwright: Comman
 @pytest.mark.parametrize(
     ("asked", "told"),
     [
-        (("--load-window", "50"), "--load-window: goes with --load or --load-plot"),
+        (("--load-window", "50"), "--load-window: goes with --load"),
         (("--load", "--load-window", "0"), "--load-window"),
         (("--load", "--load-window", "nan"), "is not a number"),
         (("--load", "--load-window", "60000"), "a window of 60000 ms is longer than a turn, which lasts 25714 ms"),
-        (("--load-plot", "load.png"), "load.png: ends neither in .svg nor in .pdf"),
     ],
 )
 def test_a_load_that_cannot_be_told_is_refused(pegwright: Command, asked: tuple[str, ...], told: str) -> None:
     assert told in pegwright("fit", MARCH, "--wheel", WHEEL, *asked).refused(2)
-
-
-def test_page_and_plot_cannot_be_one_file(pegwright: Command, tmp_path: Path) -> None:
-    both = tmp_path / "both.svg"
-    told = pegwright("fit", MARCH, "--wheel", WHEEL, "--page", both, "--load-plot", both).refused(2)
-    assert "is named for both page and plot" in told
-    assert not both.exists()
-
-
-def test_a_load_plot_is_not_overwritten_unasked(pegwright: Command, tmp_path: Path) -> None:
-    plot = tmp_path / "load.svg"
-    plot.write_text("mine", encoding="utf-8")
-    ran = pegwright("fit", MARCH, "--wheel", WHEEL, "--load-plot", plot)
-    assert ran.code == 2
-    assert "--overwrite" in ran.err
-    assert plot.read_text(encoding="utf-8") == "mine"
-    assert pegwright("fit", MARCH, "--wheel", WHEEL, "--load-plot", plot, "--overwrite").code == 0
-    assert plot.read_text(encoding="utf-8").startswith("<svg ")
 
 
 def test_pin_writes_the_whole_folder_and_every_count_agrees(pegwright: Command, tmp_path: Path) -> None:
@@ -248,15 +226,15 @@ def test_pin_writes_the_whole_folder_and_every_count_agrees(pegwright: Command, 
     names = {path.name for path in out.iterdir()}
     assert names == {
         *(f"plate-{number}.csv" for number in range(1, 7)),
-        "pin-map.json", "pin-sheets-a4.pdf", "report.txt", "report.json", "report.html",
-        "pin-count-a4.pdf", "pin-count.txt", "pin-count.csv", "pin-count-by-place.csv", "pin-count.json",
+        "print-a4.pdf", "report.html", "report.txt", "report.json", "pin-map.json", "pin-count.json",
         "pegwright.sha256",
     }  # fmt: skip
     report = json.loads((out / "report.json").read_text(encoding="utf-8"))
     rows = sum(len(list(csv.DictReader(path.read_text("utf-8").splitlines()))) for path in out.glob("plate-*.csv"))
     pins = json.loads((out / "pin-map.json").read_text(encoding="utf-8"))
     assert rows == report["count"]["own_pin"] == sum(len(plate["pins"]) for plate in pins["plates"])
-    assert f"{rows} pins" in (out / "pin-count.txt").read_text(encoding="utf-8")
+    (count,) = pages_of(out / "print-a4.pdf", "Pin count")
+    assert f"{rows} pins and" in count.extract_text()
     listed = " ".join(ran.out.partition(f"{out}:")[2].partition("\n\n")[0].split()).split(", ")
     assert sorted(name.partition("/")[0] for name in listed) == sorted(path.name for path in out.iterdir())
 
@@ -427,10 +405,18 @@ BAD_OPTIONS = [
     (("--performed", "--beats", "folow"), "give keep, follow, find, part:NAME, FILE.csv"),
     (("--performed", "--beats", "part:"), "not a way to know the beat"),
     (("--wheel", " "), "the name is blank"),
+]
+BAD_PAGES = [
     (("--page", str(WHEEL)), "is the wheel file itself"),
     (("--page", str(SONGS / "README.md")), "the file exists"),
     (("--page", str(SONGS)), "is a folder, not a file"),
+    (("--page", "a.html", "-o", "pins"), "-o: goes with a folder, and --page writes none"),
 ]
+
+
+@pytest.mark.parametrize(("options", "said"), BAD_PAGES, ids=[" ".join(options) for options, _ in BAD_PAGES])
+def test_a_page_that_cannot_be_written_is_refused(pegwright: Command, options: tuple[str, ...], said: str) -> None:
+    assert said in pegwright("pin", MARCH, "--wheel", WHEEL, *options).refused(2)
 
 
 @pytest.mark.parametrize(("options", "said"), BAD_OPTIONS, ids=[" ".join(options) for options, _ in BAD_OPTIONS])

@@ -77,7 +77,7 @@ ASKED: list[tuple[str, str, str, dict[str, Any]]] = [
     (TANGO, "--performed --beats find --metre 3/4 --first-note 2.5",
      'performed = true\nbeats = "find"\nmetre = "3/4"\nfirst_note = "5/2"', {"metre": "3/4", "first_note": "2.5"}),
     (TANGO, "--channel-rule alternate", 'channel_rule = "alternate"', {"channel_rule": "alternate"}),
-    (TANGO, "--channel-rule spread", 'channel_rule = "spread"', {"channel_rule": "spread"}),
+    (TANGO, "--channel-rule alternate", 'channel_rule = "alternate"', {"channel_rule": "alternate"}),
     (TANGO, "--part-channels 'Bass=bass [GA]2'", 'part_channels = { Bass = "bass [GA]2" }',
      {"part_channels": [{"part": "Bass", "channels": "bass [GA]2"}]}),
     (REGRETS, "--fold-octaves", "fold_octaves = true", {"fold_octaves": True}),
@@ -93,9 +93,10 @@ ASKED: list[tuple[str, str, str, dict[str, Any]]] = [
     (MARCH, "--start auto", 'start = "auto"', {}),
     (MARCH, "--start auto --every 4", "start = \"auto\"\nevery = 4", {}),
     (TANGO, "--bars 5-16 --move-part Bass=12 --swing 2:1 --thin 1 --reach 1/48 --priority Bass=2 "
-     "--part-channels 'Chimes=chime*' --channel-rule spread --tempo 90",
+     "--part-channels 'Chimes=chime*' --channel-rule alternate --tempo 90",
      'bars = "5-16"\nmove_parts = { Bass = 12 }\nswing = "2:1"\nthin = 1\nreach = "1/48"\npriorities = { Bass = 2 }\n'
-     'part_channels = { Chimes = "chime*" }\nchannel_rule = "spread"\ntempo = 90', {"bars": [5, 16], "swing": "2:1"}),
+     'part_channels = { Chimes = "chime*" }\nchannel_rule = "alternate"\n'
+     'tempo = 90', {"bars": [5, 16], "swing": "2:1"}),
 ]  # fmt: skip
 
 
@@ -219,18 +220,20 @@ def test_hear_keeps_its_own_turns() -> None:
 
 
 def test_pin_and_set_write_the_same(pegwright: Command) -> None:
-    """All files of a song but the reports are equal byte for byte; the counts say which spares."""
+    """Pin map, page and print are equal byte for byte; the counts say which spares."""
     name, options, keys, _ = ASKED[-1]
     assert pegwright("pin", SONGS / name, "-w", WHEEL, "-o", "pinned", *shlex.split(options)).code == 0
     assert pegwright("set", set_of(name, keys), "-o", "show").code == 0
-    plan = json.loads(Path("show/plan.json").read_text("utf-8"))
+    plan = json.loads(Path("show/data/plan.json").read_text("utf-8"))
     closed("show-plan-2.json").validate(plan)
     pinning = plan["pinnings"][0]
     assert (Path("show") / "pegwright.sha256").exists()
-    for path in Path("pinned").iterdir():
-        if path.name == "pegwright.sha256":  # of a show, one for the whole folder
-            continue
-        assert path.read_bytes() == (Path("show") / pinning["song_folder"] / path.name).read_bytes(), path.name
+    folder = Path("show") / pinning["song_folder"]
+    named = Path("show/songs") / folder.name
+    written = {"pin-map.json": folder / "pin-map.json"}
+    written |= {"report.html": named.with_suffix(".html"), "print-a4.pdf": Path(f"{named}-a4.pdf")}
+    for name, path in written.items():
+        assert (Path("pinned") / name).read_bytes() == path.read_bytes(), name
     report = json.loads(Path("pinned/report.json").read_text("utf-8"))
     closed("fit-report-3.json").validate(report)
     pins = json.loads(Path("pinned/pin-map.json").read_text("utf-8"))
@@ -268,7 +271,7 @@ def test_the_plan_tells_how_many_notes_were_dropped(pegwright: Command) -> None:
     assert any(it["code"] == "asked" and "is fitted with --thin 2" in it["message"] for it in plan["findings"])
 
 
-@pytest.mark.parametrize("asked", ["--swing 2:1 --start 1", "--thin 2 --channel-rule spread"])
+@pytest.mark.parametrize("asked", ["--swing 2:1 --start 1", "--thin 2 --channel-rule alternate"])
 def test_a_swap_to_a_song_can_be_asked_the_same(pegwright: Command, asked: str) -> None:
     options = shlex.split(asked)
     assert pegwright("pin", SONGS / MARCH, "-w", WHEEL, "-o", "now").code == 0
@@ -285,3 +288,31 @@ def test_a_swap_to_a_map_takes_no_options_of_the_fit(pegwright: Command) -> None
     assert pegwright("pin", SONGS / MARCH, "-w", WHEEL, "-o", "now").code == 0
     told = pegwright("swap", "now/pin-map.json", "now/pin-map.json", "-w", WHEEL, "--swing", "2:1").refused(2)
     assert "options of the fit go with a score" in told
+
+
+def test_swap_takes_but_does_not_list_what_says_how_a_song_is_read(pegwright: Command) -> None:
+    """It belongs to the song: its song file says it."""
+    listed, of_fit = (pegwright(command, "--help").out for command in ("swap", "fit"))
+    for option in ("--performed", "--beats", "--ornaments"):
+        assert f"  {option}" not in listed
+        assert f"  {option}" in of_fit
+    assert {"performed", "beats", "ornaments"} <= {param.name for param in swap.params}
+
+
+def test_options_that_were_merged_are_gone(pegwright: Command) -> None:
+    for options in (("--load-plot", "a.pdf"), ("--page", "a.html"), ("--channel-rule", "spread")):
+        ran = pegwright("fit", SONGS / MARCH, "-w", WHEEL, *options)
+        assert ran.code == 2
+        assert "Traceback" not in ran.err
+
+
+def test_a_search_lists_and_auto_takes(pegwright: Command) -> None:
+    searched = pegwright("fit", SONGS / MARCH, "-w", WHEEL, "--search").out
+    assert searched.startswith("Compared 25 transpositions x 192 starts; the best, proved:")
+    assert "Sounding:" not in searched, "the report is that of the command that takes it"
+    taken = " ".join(searched.partition("The first is taken by")[2].replace("\\", "").split())
+    assert taken.endswith("--start 2")
+    report = pegwright(*taken.split()[1:]).out
+    auto = pegwright("fit", SONGS / MARCH, "-w", WHEEL, "--transpose", "auto", "--start", "auto").out
+    assert report.partition("\n")[0] == auto.partition("\n")[0] == "All 204 notes sound."
+    assert "Compared" not in auto

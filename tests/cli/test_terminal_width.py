@@ -94,8 +94,8 @@ def test_files_are_the_same_whatever_the_terminal(
 def test_pin_ends_with_what_to_print(pegwright: Command, tmp_path: Path) -> None:
     ran = pegwright("pin", MARCH, "-w", WHEEL, "-o", tmp_path / "out", "--paper", "a3", "--no-remedies")
     last = " ".join(ran.out.split("\n\n")[-1].split())
-    assert last.startswith(f"Next: print {tmp_path / 'out' / 'pin-sheets-a3.pdf'} at 100 %, not fitted to the page")
-    assert (tmp_path / "out" / "pin-sheets-a3.pdf").is_file()
+    assert last.startswith(f"Next: print {tmp_path / 'out' / 'print-a3.pdf'} at 100 %, not fitted to the page")
+    assert (tmp_path / "out" / "print-a3.pdf").is_file()
 
 
 def test_pin_of_a_song_without_pins_ends_with_that(pegwright: Command, tmp_path: Path) -> None:

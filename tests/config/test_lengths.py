@@ -124,7 +124,7 @@ def test_a_drum_without_seams_loses_no_hole() -> None:
     with pytest.raises(UsageError, match="has no seams"):
         parse_seams(b"", "seams.toml", made)
     files = song_files(fit_score(score([(0, 72), (90, 74)]), wheel(drum().replace("plates = 4", "plates = 1"))))
-    assert {"plate-1.csv", "pin-map.json", "pin-sheets-a4.pdf"} <= set(files)
+    assert {"plate-1.csv", "pin-map.json", "print-a4.pdf"} <= set(files)
 
 
 def test_a_wheel_of_one_plate_has_one_seam() -> None:
@@ -214,7 +214,7 @@ def test_commands_on_a_wheel_that_is_not_measured(pegwright: Command, tmp_path: 
     path.write_text(without("radius_mm"), encoding="utf-8")
     assert "were not checked" in " ".join(pegwright("fit", SONG, "-w", path).out.split())
     assert pegwright("hear", SONG, "-w", path, "-o", tmp_path / "a.wav").code == 0
-    assert pegwright("fit", SONG, "-w", path, "--page", tmp_path / "p.html").code == 0
+    assert pegwright("pin", SONG, "-w", path, "--page", tmp_path / "p.html").code == 0
     refused = pegwright("pin", SONG, "-w", path, "-o", tmp_path / "pins")
     assert "does not give radius_mm" in refused.refused(2)
     assert not (tmp_path / "pins").exists()

@@ -60,7 +60,7 @@ offset = "auto"
 priorities = { Melody = 3, "Bass line" = 2 }
 drums = { 38 = 40 }
 part_channels = { "Bass line" = "string*" }
-channel_rule = "spread"
+channel_rule = "alternate"
 [[song]]
 score = "b.mxl"
 bars = 3
@@ -131,7 +131,7 @@ def test_every_key() -> None:
             part_priorities=(("Melody", 3), ("Bass line", 2)),
             drum_keys=((38, 40),),
             part_channels=(("Bass line", "string*"),),
-            channel_rule=ChannelRule.SPREAD,
+            channel_rule=ChannelRule.ALTERNATE,
         ),
         search=SearchRange(semitones=5),
         ornaments=Fraction(1, 8),
@@ -255,7 +255,7 @@ talk = 5
         (SHORT + "move_parts = { Bass = 1.5 }\n", "song[1].move_parts.Bass (line 5): 1.5 is not a whole number"),
         (SHORT + "part_channels = { Bass = 3 }\n", 'give a pattern of channel names in quotes, such as "string*"'),
         (SHORT + "part_channels = 3\n", "part_channels (line 5): 3 is not a table"),
-        (SHORT + 'channel_rule = "spred"\n', 'did you mean "spread"?'),
+        (SHORT + 'channel_rule = "alternat"\n', 'did you mean "alternate"?'),
         (SHORT + "drums = { 38 = 40, 038 = 42 }\n", "percussion key 38 is given twice (keep one of the two)"),
         (SHORT.replace("a.mid", "a\\u0000b"), "has line breaks or control characters"),
         (SHORT.replace('"a.mid"', f'"{"a" * 1001}"'), "has 1,001 characters, above the maximum, 1,000"),

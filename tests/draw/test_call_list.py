@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from drawn import box, expanded, overlapping_texts, stays_on_paper, texts
-from pegwright.draw.call_list import HOW, call_pages
+from pegwright.draw.call_list import HOW, call_pages, still_places
 from pegwright.draw.calls import Call, CallGroup, calls
 from pegwright.draw.furniture import CAUTION
 from pegwright.draw.paper import A3, A4, PAPERS, Paper
@@ -148,17 +148,17 @@ def test_a_long_list_goes_on_with_its_heading_and_channel() -> None:
     assert f"Set A · place 1 of 1, part 2 of {len(made)}" in words
 
 
-def test_a_plate_that_nothing_is_done_to_says_so() -> None:
+def test_a_place_at_which_nothing_is_done_has_no_page_unless_there_is_no_other() -> None:
     old = pin_map(SMALL, [(0, 0, 0, 1, 0, -1), (1, 1, 0, 2, 0, -1)])
     new = pin_map(SMALL, [(0, 0, 0, 1, 0, -1), (1, 1, 0, 3, 0, -1)])
-    made = call_pages(SMALL, swap(old, new, SMALL, fixed=range(3)), old, new, A4)
-    assert not [word for word in words_on(made[1]) if word.startswith("Nothing")]
-    assert [word for word in words_on(made[0]) if word.startswith("Nothing")] == [
-        "Nothing to pull, nothing to set: 1 pin stays."
-    ]
-    assert [word for word in words_on(made[2]) if word.startswith("Nothing")] == [
-        "Nothing to pull, nothing to set: 0 pins stay."
-    ]
+    moves = swap(old, new, SMALL, fixed=range(3))
+    (page,) = call_pages(SMALL, moves, old, new, A4)
+    assert "Place 2 of 3" in words_on(page)
+    assert still_places(moves) == [0, 2]
+    made = call_pages(SMALL, swap(old, old, SMALL, fixed=range(3)), old, old, A4)
+    said = [[word for word in words_on(page) if word.startswith("Nothing")] for page in made]
+    stay = ("1 pin stays", "1 pin stays", "0 pins stay")
+    assert said == [[f"Nothing to pull, nothing to set: {words}."] for words in stay]
 
 
 def test_only_sets_or_only_pulls() -> None:

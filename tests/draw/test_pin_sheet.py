@@ -375,7 +375,7 @@ LONG_OUTCOME = "Whole song: 12,345 of 40,000 notes sound (1,234 share a pin); 17
 
 @EVERY_WHEEL
 @EVERY_PAPER
-@pytest.mark.parametrize("outcome", ["Whole song: all 204 notes sound; see report.txt.", LONG_OUTCOME])
+@pytest.mark.parametrize("outcome", ["Whole song: all 204 notes sound; see the report.", LONG_OUTCOME])
 def test_the_count_of_the_song_is_at_the_foot_in_full_and_over_nothing(on: Wheel, paper: Paper, outcome: str) -> None:
     pins = lattice(on, 7)
     notes = replace(NOTES, outcome=outcome)

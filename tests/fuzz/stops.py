@@ -92,7 +92,7 @@ SURVEY = ("survey", "scores", "--wheel", str(WHEEL), "--semitones", "0", "--work
 SET = ("set", "set.toml", "-o", "out")
 PLATE = ("plate", str(SONG.parent / "merrow-sands-plate.toml"), "-o", "out")
 HEARD = ("hear", str(SONG), *BARS, "-o", "out")
-PAGE = ("fit", str(SONG), *BARS, "--page", "out.html")
+PAGE = ("pin", str(SONG), *BARS, "--page", "out.html")
 A3 = ("--paper", "a3")
 SCENARIOS = (
     Scenario("pin", PINNED),

@@ -19,7 +19,7 @@ from pegwright.cli.hear import COMPARE_WORDS
 from pegwright.config import load_wheel
 from pegwright.findings import Finding, Severity
 from pegwright.song import FittedSong
-from pegwright.song_pipeline.fitting import fit_file
+from pegwright.song_pipeline.fitting import fit_file, set_loads
 from pegwright.write.notation.pictures import ScorePictures
 from pegwright.write.page.data import page_data
 from pegwright.write.page.page import page_html
@@ -450,3 +450,14 @@ def test_a_song_of_several_turns_shows_one_set_at_a_time_and_plays_all(browser: 
     page.wait_for_selector('#sets a[aria-current="page"]:has-text("A")')
     page.close()
     assert faults == []
+
+
+def test_the_load_round_the_wheel_is_that_of_the_fit(page: Page, fitted: FittedSong) -> None:
+    """Strikes in the window that begins with each, against `fit --load`, which counts in whole ticks."""
+    (of_set,) = set_loads(fitted)
+    everything = of_set.loads[0]
+    counted = "loadRound(JSON.parse(document.getElementById('data').textContent)).map(({ count }) => count)"
+    assert sorted(page.evaluate(counted)) == sorted(everything.strikes.tolist())
+    words = page.inner_text("#load")
+    assert f"within {everything.window_ms:.0f} ms" in words
+    assert f"at most {everything.maximum}." in words

@@ -129,9 +129,9 @@ def test_pin_tries_more_when_asked_and_nothing_when_told(capsys: pytest.CaptureF
     assert 0 == tried["--no-remedies"] < tried[""] < tried["--remedies"]
 
 
-def test_fit_leaves_remedies_out_of_its_page_when_told(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+def test_pin_leaves_remedies_out_of_its_page_when_told(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     page = tmp_path / "page.html"
-    runner(capsys)("fit", TROUBLED, "--wheel", WHEEL, "--page", page, "--no-remedies")
+    runner(capsys)("pin", TROUBLED, "--wheel", WHEEL, "--page", page, "--no-remedies")
     assert '"remedies":null' in page.read_text(encoding="utf-8").replace(": ", ":")
 
 

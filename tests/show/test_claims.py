@@ -21,8 +21,8 @@ from pegwright.show.plan import Aim
 from pegwright.show.remedy import Late, ShowRemedies
 from pegwright.show.show import Pinned, Savings, Show
 from pegwright.show.time import Carried, late_s
-from pegwright.show_pipeline.files import overview_rows
 from pegwright.show_pipeline.plan import plan_song_set
+from pegwright.show_pipeline.printed import overview_rows
 from pegwright.write.show.text import show_text, verdict
 
 NAMES = ("low-water-slowly.mid", "lamplighters-march.mid", "turnstile-tango.mid")

@@ -30,8 +30,8 @@ from pegwright.placement import Outcome
 from pegwright.score import NO_ORNAMENT, Ornament, OrnamentKind, Score
 from pegwright.show.count import pin_count
 from pegwright.song import FittedSong
-from pegwright.song_pipeline.files import song_sheets
 from pegwright.song_pipeline.fitting import fit_file, fit_score
+from pegwright.song_pipeline.printed import song_sheets
 from pegwright.verdict.judge import judge
 from pegwright.verdict.values import SurveyRow
 from pegwright.wheel import Wheel
@@ -133,7 +133,7 @@ def of_page(data: dict[str, Any]) -> Numbers:
 def of_sheet(page: Page) -> Numbers:
     lines = [text for text in texts(page) if (text.x_mm, text.size_mm) == (MARGIN_MM, SMALL_MM)]
     words = " ".join(line.text for line in sorted(lines, key=lambda line: line.y_mm))
-    found = re.search("Whole song: (.*?); see report.txt.", words)
+    found = re.search("Whole song: (.*?); see the report.", words)
     assert found, words
     assert not found[1][0].isupper(), words
     return of_words(found[1])

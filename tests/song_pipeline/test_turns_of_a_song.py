@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from commands import SONGS, WHEEL, runner
+from documents import pages_of
 from pegwright.ask.options import FitOptions
 from pegwright.config import load_wheel
 from pegwright.fit.placing import TurnFit, fit_turns
@@ -74,9 +75,8 @@ def test_the_report_counts_all_turns(folder: Path) -> None:
 
 
 def test_sheets_are_headed_with_letter_turn_and_bars(folder: Path) -> None:
-    pdfplumber = pytest.importorskip("pdfplumber")
-    with pdfplumber.open(folder / "pin-sheets-a4.pdf") as pdf:
-        texts = [page.extract_text() for page in pdf.pages]
+    sets = [pages_of(folder / "print-a4.pdf", f"Set of plates {letter}", "Pin sheets") for letter in "AB"]
+    texts = [page.extract_text() for pages in sets for page in pages]
     assert len(texts) == 2 * load_wheel(WHEEL).plate_count
     for number, text in enumerate(texts):
         letter, turn, bars = ("A", 1, "bars 1 to 12") if number < len(texts) // 2 else ("B", 2, "bars 13 to 24")

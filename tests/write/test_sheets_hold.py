@@ -42,7 +42,7 @@ CASES = EVERY[: cases(10, len(EVERY))]
 EVERY_CASE = pytest.mark.parametrize("case", CASES, ids=lambda case: f"{case[0].name}-{case[1]}{case[2]:d}{case[3]:d}")
 PLACES = {0: lambda i: i, 1: lambda i: i + 0.5, 2: lambda i: 2 * (i // 2) + (2 / 3, 4 / 3)[i % 2]}
 OUTCOME = (
-    "Whole song: 412 of 420 notes sound (12 share a pin); 8 left out: 8 no channel for this pitch; see report.txt."
+    "Whole song: 412 of 420 notes sound (12 share a pin); 8 left out: 8 no channel for this pitch; see the report."
 )
 
 

@@ -34,7 +34,7 @@ from pegwright.show.count import pin_count
 from pegwright.show.swap import swap
 from pegwright.swapping import Swap
 from pegwright.wheel import Wheel
-from pegwright.write.count.pdf import count_pdf
+from pegwright.write.count.pages import song_count_pages
 from pegwright.write.count.tables import count_tables
 from pegwright.write.pdf import pdf_bytes
 from placed import TITLES, pin_map, pin_maps, small_wheel
@@ -222,7 +222,7 @@ def everything() -> list[tuple[str, bytes]]:
         ("sheets", pdf_bytes(swap_sheets(SMALL, moves, old, new, [], A4, NOTES), "t")),
         ("calls", pdf_bytes(call_pages(SMALL, moves, old, new, A4, NOTES), "t")),
         ("overview", pdf_bytes(overview_pages("Show", "A wheel", [row], A4), "t")),
-        ("count", count_pdf(pin_count([old, new], SMALL, 5), A4)),
+        ("count", pdf_bytes(song_count_pages(pin_count([old, new], SMALL, 5), A4), "t")),
     ]
 
 
@@ -285,7 +285,7 @@ def test_no_title_breaks_a_file(title: str) -> None:
 def test_the_printed_count_reads_back_as_the_count() -> None:
     old, new = two_maps(SMALL)
     count = pin_count([old, new], SMALL, 5)
-    (page,) = read(count_pdf(count, A4))
+    (page,) = read(pdf_bytes(song_count_pages(count, A4), "t"))
     words = page.extract_text()
     for need in count.needs:
         assert f"{need.name} {need.pins:,} {need.spares} {need.needed:,} {need.stock:,} {need.to_buy}" in words

@@ -25,7 +25,6 @@ class ChannelRule(StrEnum):
 
     PREFER = "prefer"  # the first in wheel order
     ALTERNATE = "alternate"  # the one whose last strike is longest ago
-    SPREAD = "spread"  # the one with the fewest strikes so far
 
 
 @frozen()

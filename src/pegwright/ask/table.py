@@ -178,7 +178,7 @@ OPTIONS = (
     Option("--part-channels", PLACING, "options.part_channels", kinds.NamedValues(_CHANNELS), metavar="PART=CHANNELS",
            help="Let only channels of these names sound a part: Bass=string*; can be given again."),
     Option("--channel-rule", PLACING, "options.channel_rule", _RULE, storage=AS_RULE, default=ChannelRule.PREFER,
-           help="Of channels that share a pitch take the first, the one longest at rest, or the one least used."),
+           help="Of channels that share a pitch take the first, or the one longest at rest."),
 )
 OUTPUT_OPTIONS = (
     Option("--paper", OUTPUT, "", kinds.WordChoice(PAPERS, "paper", any_case=True), default=PAPERS[0],
@@ -190,7 +190,7 @@ OUTPUT_OPTIONS = (
     Option("--date", OUTPUT, "", kinds.TextLine("a date"), metavar="DATE",
            help="Print this date on the sheets: 2026-05-01, or today."),
     Option("--labels", OUTPUT, "", kinds.Flag(),
-           help="Also write a strip of channel labels at true scale, to cut out."),
+           help="Also print a strip of channel labels at true scale, to cut out."),
     Option("--spares", OUTPUT, "", kinds.Number(0, 100, "in per cent"),
            set_key="spares_percent", default=5.0, metavar="PERCENT", help="Spare pins to count, of each type."),
     Option("--overwrite", OUTPUT, "", kinds.Flag(), help="Replace what an earlier run wrote to the folder."),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -16,7 +15,6 @@ from pegwright.cli.grouped import command, option
 from pegwright.cli.keeping import command_with, keep_song, kept_bytes, place_to_keep, with_remedy
 from pegwright.cli.kinds import FiniteRange, NamedPath, WholeRange
 from pegwright.cli.options import fit_options, load_wheel, wheel_option
-from pegwright.cli.outputs import refuse_inputs
 from pegwright.cli.progress import working
 from pegwright.cli.say import say
 from pegwright.cli.song_argument import ChosenSong, chosen_song, song_option
@@ -33,7 +31,6 @@ if TYPE_CHECKING:
 
 LISTED = 5  # of the best transpositions
 WINDOW_RANGE_MS = (0.001, 60_000.0)  # as for the limits of a wheel, to the microsecond
-PLOTS = (".svg", ".pdf")
 MAX_TAKEN = 10  # a test compares it with the numbers of remedies, whose modules --help must not load
 
 
@@ -43,13 +40,13 @@ Examples:
   pegwright fit waltz.mid
   pegwright fit round.mid --bars 1-12 --wheel pavilion.toml
   pegwright fit air.musicxml --start 17 --transpose -2
-  pegwright fit song.mid --search
+  pegwright fit song.mid --search                          what is best; the next line takes it
+  pegwright fit song.mid --transpose auto --start auto
   pegwright fit song.mid --remedies
   pegwright fit song.mid --transpose -2 --keep song.toml   then fit, pin, hear song.toml
   pegwright fit song.toml --take 2                         with remedy 2, written into it
   pegwright fit evening.toml --song waltz                  a song of a song set
-  pegwright fit song.mid --page song.html
-  pegwright fit song.mid --load --load-window 200 --load-plot load.pdf
+  pegwright fit song.mid --load --load-window 200
   pegwright fit jig.mid --offset auto --strict && echo "nothing left out"
 
 Exit codes: 0 the report was printed; 3 some notes left out (with --strict);
@@ -63,12 +60,12 @@ Exit codes: 0 the report was printed; 3 some notes left out (with --strict);
     "--search",
     topic=Topic.PLACING,
     is_flag=True,
-    help=f"Find the best transposition and start, and list the best {LISTED}.",
+    help=f"List the best {LISTED} transpositions and starts; --transpose auto --start auto takes the best.",
 )
 @option(
     "--remedies/--no-remedies",
     default=None,
-    help="Try and list what would help, for the song, each note and the wheel; or leave it out of --page as well.",
+    help="Try and list what would help, for the song, each note and the wheel; or leave it out of --search as well.",
 )
 @option("--keep", type=NamedPath(), metavar="FILE", help="Also write the song with all its options as a song file.")
 @option(
@@ -77,7 +74,6 @@ Exit codes: 0 the report was printed; 3 some notes left out (with --strict);
     metavar="N",
     help="Take the remedy that --remedies gives this number, and write it into the song file.",
 )
-@option("--page", type=NamedPath(), metavar="FILE", help="Also write the report page to this file.")
 @option("--load", is_flag=True, help="Report how many pins trip within a time, round the turn, and the worst places.")
 @option(
     "--load-window",
@@ -86,8 +82,7 @@ Exit codes: 0 the report was printed; 3 some notes left out (with --strict);
     metavar="MS",
     help="That time, for all channels; default: the longest of the wheel's limits, or a step.",
 )
-@option("--load-plot", "plot", type=NamedPath(), metavar="FILE", help="Also draw the load, as .svg or .pdf.")
-@option("--overwrite", is_flag=True, help="Replace a song file, page or plot that exists.")
+@option("--overwrite", is_flag=True, help="Replace a song file that exists.")
 @option("--strict", is_flag=True, help=f"{STRICT}.")
 @option("--json", "as_json", is_flag=True, help="Print the report as JSON, for programs.")
 def fit(
@@ -98,16 +93,14 @@ def fit(
     remedies: bool | None,
     keep: Path | None,
     take: int | None,
-    page: Path | None,
     load: bool,
     window_ms: float | None,
-    plot: Path | None,
     overwrite: bool,
     strict: bool,
     as_json: bool,
     **options: Any,  # noqa: ANN401  # click passes options by name
 ) -> None:
-    """Check whether SONG fits the wheel; only --keep, --take, --page and --load-plot write files.
+    """Check whether SONG fits the wheel; only --keep and --take write files.
 
     SONG is a MIDI or MusicXML file (.mid, .musicxml, .xml, .mxl); with the extra `other-scores`
     also ABC, Humdrum **kern or MEI (.abc, .krn, .mei); or a song file (.toml) that says all options,
@@ -116,17 +109,16 @@ def fit(
     """
     wanted = chosen_song(song, wheel_path, name, _searched(options) if search else options)
     kept = place_to_keep(wanted, keep, take, overwrite)
-    _check_load(load, window_ms, plot)
+    if window_ms is not None and not load:
+        raise UsageError("goes with --load", where="--load-window", hint="add --load to print the load")
     wheel = load_wheel(wanted.wheel)
     from pegwright.song_pipeline.fitting import set_loads  # noqa: PLC0415  # keeps numpy out of --help
 
-    if page or plot:
-        _check_files(page, plot, overwrite, wanted.inputs)
     with working(f"Fitting {song.name}"):
         wanted, fitted = _fitted(wanted, wheel, LISTED if search else 1, take)
-        loads = set_loads(fitted, window_ms) if load or plot else ()
+        loads = set_loads(fitted, window_ms) if load else ()
     helps = None
-    if remedies or ((page or (search and not as_json)) and remedies is None):
+    if remedies or (search and not as_json and remedies is None):
         with working(f"Trying what would help {song.name}"):
             helps = _tried(fitted, bool(remedies))
     data = kept_bytes(wanted, kept) if kept else b""
@@ -134,15 +126,6 @@ def fit(
     _print(fitted, helps, command, bool(remedies), loads if load else None, as_json)
     if kept:
         keep_song(kept, data, err=as_json)
-    if page or plot:
-        from pegwright.song_pipeline.files import load_plot, report_page  # noqa: PLC0415  # slow, and seldom needed
-        from pegwright.write.folder import write_file  # noqa: PLC0415
-    if page:
-        with working(f"Writing {page}"):
-            write_file(page, report_page(fitted, helps), overwrite)
-    if plot:
-        with working(f"Drawing {plot}"):
-            write_file(plot, load_plot(fitted, loads, plot.suffix.lower() == ".pdf"), overwrite)
     if strict:
         stop_if_left_out([fitted.count])
 
@@ -181,7 +164,7 @@ def _print(
     loads: tuple[SetLoad, ...] | None,
     as_json: bool,
 ) -> None:
-    """Print the report, with the load where it is given.
+    """Print the report, or after a search its list, with the load where it is given.
 
     Args:
         fitted: the song.
@@ -197,12 +180,14 @@ def _print(
         _print_json(fitted, helps if listed else None, command, loads)
         return
     width = text_width()
-    if fitted.best and len(fitted.best.ranked) > 1:
-        from pegwright.write.report.search import beyond_search_text, search_text  # noqa: PLC0415
+    if fitted.best and fitted.request.report_best > 1:
+        from pegwright.write.report.search import beyond_search_text, search_text, taking_text  # noqa: PLC0415
 
         say(search_text(fitted.best, width))
         say(beyond_search_text(helps[0], fitted.count, command, width) if helps else "", nl=False)
-    say(report_text(fitted, width), nl=False)
+        say(taking_text(command, width), nl=False)
+    else:
+        say(report_text(fitted, width), nl=False)
     if loads is not None:
         from pegwright.write.report.load import load_text  # noqa: PLC0415
 
@@ -234,25 +219,6 @@ def _print_json(
         loads_json = load_json(fitted.wheel, loads)
     for piece in report_json_pieces(fitted, helps_json, loads_json):
         say(piece.decode(), nl=False)
-
-
-def _check_load(load: bool, window_ms: float | None, plot: Path | None) -> None:
-    if window_ms is not None and not load and plot is None:
-        raise UsageError("goes with --load or --load-plot", where="--load-window", hint="add --load to print the load")
-    if plot is not None and plot.suffix.lower() not in PLOTS:
-        raise UsageError("ends neither in .svg nor in .pdf", where=str(plot), hint="name a file such as load.pdf")
-
-
-def _check_files(page: Path | None, plot: Path | None, overwrite: bool, inputs: Mapping[str, Path | None]) -> None:
-    """Refuse before any work the files that would be refused after it, and those that are read."""
-    from pegwright.write.folder import check_file  # noqa: PLC0415  # slow, and seldom needed
-
-    refuse_inputs(filter(None, (page, plot)), inputs)
-    if page and plot and page.resolve() == plot.resolve():
-        raise UsageError("is named for both page and plot", where=str(page), hint="give each a name of its own")
-    for file in (page, plot):
-        if file:
-            check_file(file, overwrite)
 
 
 def _searched(options: dict[str, Any]) -> dict[str, Any]:

@@ -33,17 +33,24 @@ wheel_option = grouped_option(
 )
 
 
-def fit_options(command: Command, start: Value = BY_NAME["start"].default, without: Collection[str] = ()) -> Command:
+def fit_options(
+    command: Command,
+    start: Value = BY_NAME["start"].default,
+    without: Collection[str] = (),
+    hidden: Collection[str] = (),
+) -> Command:
     """Add the options that say what to fit and how.
 
     Args:
         command: to add them to.
         start: default of `--start`.
         without: names of options that the command does not have.
+        hidden: names of options that the command takes, and `--help` does not list.
     """
     for option in reversed(OPTIONS):  # --help lists them in order then
         if option.name not in without:
-            command = click_option(option, start if option.name == "start" else option.default)(command)
+            default = start if option.name == "start" else option.default
+            command = click_option(option, default, hidden=option.name in hidden)(command)
     return command
 
 
@@ -89,15 +96,16 @@ def tempo_option(text: str, default: float | None = 120.0) -> Callable[[Command]
     )
 
 
-def click_option(option: Option, default: Value) -> Callable[[Command], Command]:
+def click_option(option: Option, default: Value, hidden: bool = False) -> Callable[[Command], Command]:
     """The option of a command.
 
     Args:
         option: from the table.
         default: its value where it is not given.
+        hidden: whether `--help` leaves it out.
     """
     if isinstance(option.kind, Flag):
-        return grouped_option(option.typed, topic=option.group, is_flag=True, help=option.help)
+        return grouped_option(option.typed, topic=option.group, is_flag=True, help=option.help, hidden=hidden)
     text = None if default is None else str(default)
     return grouped_option(
         option.typed,
@@ -108,6 +116,7 @@ def click_option(option: Option, default: Value) -> Callable[[Command], Command]
         show_default=text if option.goes_with else text is not None,
         metavar=option.metavar,
         help=option.help,
+        hidden=hidden,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -13,9 +13,10 @@ from pegwright.cli.kinds import NamedPath
 from pegwright.cli.maps import carried_path, finding_lines, from_option, map_name, read_map, report_tables
 from pegwright.cli.options import fit_options, load_wheel, output_options, wheel_option
 from pegwright.cli.outputs import report_stopped
+from pegwright.cli.page_alone import write_page
 from pegwright.cli.progress import next_step, working, written
 from pegwright.cli.say import say
-from pegwright.cli.sheet_options import style_from
+from pegwright.cli.sheet_options import part_options, style_from
 from pegwright.cli.song_argument import chosen_song, song_option
 from pegwright.cli.strict import STRICT, stop_if_left_out
 from pegwright.cli.width import say_wrapped, text_width
@@ -26,9 +27,9 @@ if TYPE_CHECKING:
     from pegwright.draw.paper import Paper
     from pegwright.draw.sheet_style import SheetStyle
     from pegwright.note_count import NoteCount
-    from pegwright.read.pinmap_song import MapSong
     from pegwright.song import FittedSong, PinnedSong
     from pegwright.song_pipeline.hand_edits import HandEdited
+    from pegwright.song_pipeline.printed import FromPlates
     from pegwright.wheel import Wheel
 
 
@@ -40,16 +41,17 @@ Examples:
   pegwright pin evening.toml --song march           a song of a song set
   pegwright pin march.mxl --wheel pavilion.toml -o march-pins --paper a3
   pegwright pin march.mxl --larger --seen-from inside --date today --labels
-  pegwright pin waltz.mid --from empty           also the call list of the first pinning
+  pegwright pin waltz.mid --from tango-pins      swap sheets and call list from what the plates carry
+  pegwright pin waltz.mid --pages 3-7 -o again   only these pages of what is printed
+  pegwright pin waltz.mid --page waltz.html      the report page alone
   pegwright pin changed.json -o changed-pins     the sheets of a pin map, without its score
   pegwright pin round.mid --bars 13-24 -o second-turn --spares 10
   pegwright pin waltz.mid --edits waltz-2/pin-map.json -o waltz-3
 
-The folder then holds pin-map.json and one plate-N.csv a plate (in a folder for each set of
-plates that a long song takes), pin-sheets-PAPER.pdf, pin-count-PAPER.pdf, .txt, .csv and .json,
-report.txt, .json and .html, score-bars.svg if bars are drawn, channel-labels-PAPER.pdf with
---labels, and with --from swap-sheets-PAPER.pdf, swap-calls-PAPER.pdf, swap.txt, .csv and .json.
-docs/file-formats.md explains each."""
+The folder then holds print-PAPER.pdf (contents, pin sheets, call list, pin count, with --labels
+channel labels), report.html to look at and listen to, report.txt, pin-map.json and one plate-N.csv
+a plate (in a folder for each set of plates that a long song takes); for programs report.json,
+pin-count.json and with --from swap.json and swap.csv. docs/file-formats.md explains each."""
 )
 @click.argument("song", type=NamedPath())
 @option("-o", "--out", type=NamedPath(), help="Folder to write; default: SONG-pins in this folder.")
@@ -57,6 +59,7 @@ docs/file-formats.md explains each."""
 @song_option
 @fit_options
 @output_options
+@part_options
 @from_option
 @option(
     "--remedies/--no-remedies",
@@ -64,6 +67,7 @@ docs/file-formats.md explains each."""
     help="What would help, on the report page: try all, or leave it out; by default as much as takes half a second.",
 )
 @option("--strict", is_flag=True, help=f"{STRICT}; nothing is written then.")
+@option("--page", type=NamedPath(), metavar="FILE", help="Write the report page alone to this file, and no folder.")
 @option(
     "--edits", "edits_path", type=NamedPath(), help="Edits made by hand: a file of lines, or a map that lists them."
 )
@@ -78,6 +82,7 @@ def pin(
     before: str | None,
     remedies: bool | None,
     strict: bool,
+    page: Path | None,
     edits_path: Path | None,
     **options: Any,  # noqa: ANN401  # click passes options by name
 ) -> None:
@@ -90,11 +95,14 @@ def pin(
     """
     wanted, style = chosen_song(song, wheel_path, name, options), style_from(options)
     wheel = load_wheel(wanted.wheel)
+    if page:
+        _refuse_beside_page({"-o": out, "--from": before, "--edits": edits_path})
+        write_page(wanted, wheel, page, remedies, overwrite, strict)
+        return
     from pegwright.draw.paper import paper_named  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.facts import require_all_lengths  # noqa: PLC0415
     from pegwright.read.pinmap import is_pin_map  # noqa: PLC0415
-    from pegwright.show.count import pin_count  # noqa: PLC0415
-    from pegwright.write.count.text import count_text  # noqa: PLC0415
+    from pegwright.song_pipeline.files import print_name, swap_data  # noqa: PLC0415
     from pegwright.write.folder import check_folder, write_folder  # noqa: PLC0415
     from pegwright.write.names import safe_name  # noqa: PLC0415
 
@@ -108,11 +116,8 @@ def pin(
     output = _Output(paper_named(paper), spares, style, remedies, edits_path)
     with working(f"Pinning {song.name}"):
         swap = None if before is None else _SwapFrom(before, wheel)
-        if of_map:
-            of_score = {"--remedies": bool(remedies), "--strict": strict, "--edits": bool(edits_path)}
-            pinned = _read(read_map(wanted.score, wheel, wanted.request, of_score), output)
-        else:
-            pinned = _fitted(wanted, wheel, output)
+        of_score = {"--remedies": bool(remedies), "--strict": strict, "--edits": bool(edits_path)}
+        pinned = _read(wanted, wheel, output, of_score) if of_map else _fitted(wanted, wheel, output)
         if swap:
             swap.check(pinned.song)
     say(pinned.report)
@@ -121,12 +126,21 @@ def pin(
     if strict and pinned.notes:
         stop_if_left_out([pinned.notes], "nothing was written")
     with working(f"Writing {folder}"):
-        files = pinned.files() | (swap.files(pinned.song, output) if swap else {})
+        start = swap.start(pinned.song) if swap else None
+        files = pinned.files(start) | (swap_data(pinned.song, start) if start else {})
         others = write_folder(folder, files, overwrite)
-    count = pin_count([turn.pins for turn in pinned.song.pinnings], wheel, spares)
-    say(count_text(count, pinned.notes, text_width(), pinned.title))
+    _say_count(pinned, spares)
     written(folder, ", ".join(files), others)
-    _say_next(folder / f"pin-sheets-{paper}.pdf", pinned.song)
+    _say_next(folder / print_name(output.paper), pinned.song)
+
+
+def _say_count(pinned: _Pinned, spares: float) -> None:
+    """Print the pin count, with spares in per cent."""
+    from pegwright.show.count import pin_count  # noqa: PLC0415  # as above
+    from pegwright.write.count.text import count_text  # noqa: PLC0415
+
+    count = pin_count([turn.pins for turn in pinned.song.pinnings], pinned.song.wheel, spares)
+    say(count_text(count, pinned.notes, text_width(), pinned.title))
 
 
 def _say_next(sheets: Path, song: FittedSong | PinnedSong) -> None:
@@ -148,13 +162,16 @@ class _Output(NamedTuple):
 
 
 class _Pinned(NamedTuple):
-    """A song ready to be pinned: its report, its count of notes where there is one, and what makes its files."""
+    """A song ready to be pinned: its report, its count of notes where there is one, and what makes its files.
+
+    They begin from what the plates carry, where that is given.
+    """
 
     song: FittedSong | PinnedSong
     title: str
     report: str
     notes: NoteCount | None
-    files: Callable[[], dict[str, bytes]]
+    files: Callable[[FromPlates | None], dict[str, bytes]]
 
 
 def _fitted(wanted: ChosenSong, wheel: Wheel, output: _Output) -> _Pinned:
@@ -174,26 +191,38 @@ def _fitted(wanted: ChosenSong, wheel: Wheel, output: _Output) -> _Pinned:
     by_hand = _edited(fitted, output.edits) if output.edits else None
     fitted = by_hand.song if by_hand else fitted
 
-    def files() -> dict[str, bytes]:
+    def files(start: FromPlates | None) -> dict[str, bytes]:
         helps = output.remedies is not False and remedies_for(fitted, FULL_WORK if output.remedies else None)
-        files = song_files(fitted, helps, output.paper, output.spares, output.style)
+        files = song_files(fitted, helps, output.paper, output.spares, output.style, start)
         return files | (by_hand.map_files() if by_hand else {})
 
     return _Pinned(fitted, fitted.score.title, report_text(fitted, text_width()), fitted.count, files)
 
 
-def _read(read: MapSong, output: _Output) -> _Pinned:
-    """A pin map, read."""
+def _read(wanted: ChosenSong, wheel: Wheel, output: _Output, of_score: Mapping[str, bool]) -> _Pinned:
+    """A pin map, read.
+
+    Args:
+        wanted: the map.
+        wheel: the wheel.
+        output: of its files.
+        of_score: options that go with a score, and whether each was given.
+    """
     from pegwright.song_pipeline.map_files import map_files  # noqa: PLC0415  # as above
     from pegwright.units import plural  # noqa: PLC0415
     from pegwright.write.tables import one_line, paragraphs  # noqa: PLC0415
 
+    read = read_map(wanted.score, wheel, wanted.request, of_score)
     song = read.song
     pins = plural(sum(turn.pins.pin_count for turn in song.pinnings), "pin")
     sets = f" in {plural(len(song.pinnings), 'set')} of plates" if song.several_turns else ""
     head = f"{one_line(song.title, 60)}: {pins}{sets}, as the pin map has them. `pegwright check` checks a map."
     report = paragraphs([[head, *finding_lines(read.findings)]], text_width())
-    return _Pinned(song, song.title, report, None, lambda: map_files(read, output.paper, output.spares, output.style))
+
+    def files(start: FromPlates | None) -> dict[str, bytes]:
+        return map_files(read, output.paper, output.spares, output.style, start)
+
+    return _Pinned(song, song.title, report, None, files)
 
 
 def _edited(fitted: FittedSong, edits: Path) -> HandEdited:
@@ -230,11 +259,17 @@ class _SwapFrom:
             message = f"the song takes {len(song.pinnings)} sets of plates, and one of them at most carries this map"
             raise UsageError(message, where="--from", hint="take --from empty, or plan all with `pegwright set`")
 
-    def files(self, song: FittedSong | PinnedSong, output: _Output) -> dict[str, bytes]:
-        """The files of the swap."""
-        from pegwright.show_pipeline.one_swap import files_from  # noqa: PLC0415  # as above
+    def start(self, song: FittedSong | PinnedSong) -> FromPlates:
+        """What the plates carry, with the swaps from there."""
+        from pegwright.song_pipeline.printed import from_plates  # noqa: PLC0415  # as above
 
-        return files_from(self.old, song, output.paper, output.style)
+        return from_plates(self.old, song)
+
+
+def _refuse_beside_page(given: Mapping[str, object]) -> None:
+    for name, value in given.items():
+        if value is not None:
+            raise UsageError("goes with a folder, and --page writes none", where=name, hint="leave out one of the two")
 
 
 def _refuse_own_folder(folder: Path, source: Path) -> None:

@@ -18,7 +18,7 @@ from pegwright.cli.options import click_option, new_option
 from pegwright.cli.outputs import toml_path
 from pegwright.cli.progress import next_step, working, written
 from pegwright.cli.say import say, say_line
-from pegwright.cli.sheet_options import style_from
+from pegwright.cli.sheet_options import part_options, style_from
 from pegwright.cli.song_argument import report_changed
 from pegwright.cli.strict import STRICT, stop_if_left_out
 from pegwright.cli.width import say_command, say_wrapped, text_width
@@ -42,7 +42,8 @@ ORDERS = ("given", "least-work", "least-worst")  # a test compares them with sho
 Examples:
   pegwright set --new                               write evening.toml, with the songs of this folder
   pegwright set evening.toml                        the plan, nothing written
-  pegwright set evening.toml -o evening             all maps, sheets and lists
+  pegwright set evening.toml -o evening             all of it: one document to print, maps, pages
+  pegwright set evening.toml -o again --pages 28-39 only these pages of that document
   pegwright set evening.toml --order least-worst    another playing order
   pegwright set evening.toml --seams seams.toml     for which songs the plates have other seams
   pegwright set evening.toml --json > plan.json
@@ -66,6 +67,7 @@ Exit codes: 0 planned; 1 some songs could not be read or fitted, the others are 
 @click_option(BY_NAME["seen_from"], BY_NAME["seen_from"].default)
 @click_option(BY_NAME["date"], None)
 @click_option(BY_NAME["labels"], None)
+@part_options
 @option("--overwrite", is_flag=True, help=BY_NAME["overwrite"].help)
 @option("--seams", "seam_file", type=NamedPath(), help="Measured seams, to report where the plan has other ones.")
 @option("--strict", is_flag=True, help=f"{STRICT}; nothing is written then.")
@@ -211,14 +213,15 @@ def _print_plan(planned: PlannedShow, as_json: bool) -> None:
 def _write(planned: PlannedShow, folder: Path, output: _ShowOutput) -> None:
     from pegwright.draw.paper import paper_named  # noqa: PLC0415  # as above
     from pegwright.show_pipeline.files import show_files  # noqa: PLC0415
+    from pegwright.song_pipeline.files import print_name  # noqa: PLC0415
     from pegwright.write.folder import write_folder  # noqa: PLC0415
 
     with working(f"Writing {folder}"):
-        files = show_files(planned, paper_named(output.paper), output.style)
+        paper = paper_named(output.paper)
+        files = show_files(planned, paper, output.style)
         others = write_folder(folder, files, output.overwrite)
     say(err=output.as_json)
-    words = f"plan, overview and pin count, swaps/ and songs/, {len(files)} files"
+    words = f"{print_name(paper)}, plan.txt, songs/ and data/, {len(files)} files"
     written(folder, words, others, err=output.as_json)
-    sheets = f"{folder / f'overview-{output.paper}.pdf'} and every file of {folder / 'swaps'} that ends in"
     work = "pull and set the pins of one plate after another by its sheet, set after set as the overview lists them"
-    next_step(f"{sheets} -sheets-{output.paper}.pdf", work, err=output.as_json)
+    next_step(str(folder / print_name(paper)), work, err=output.as_json)

@@ -17,11 +17,13 @@ from pegwright.cli.maps import carried_path, from_option, report_tables
 from pegwright.cli.options import fit_options, load_wheel, output_options, wheel_option
 from pegwright.cli.progress import next_step, working, written
 from pegwright.cli.say import say
-from pegwright.cli.sheet_options import style_from
+from pegwright.cli.sheet_options import part_options, style_from
 from pegwright.cli.song_argument import chosen_song, song_option
 from pegwright.cli.width import say_wrapped, text_width
 from pegwright.errors import UsageError
 from pegwright.units import plural
+
+OF_THE_SONG = ("performed", "beats", "ornaments")  # how a song is read: its song file says that
 
 
 @command(
@@ -43,7 +45,7 @@ the fit go with a score only."""
 @wheel_option
 @option("-o", "--out", type=NamedPath(), help="Folder to write; without it, the call list is printed.")
 @song_option
-@partial(fit_options, start=AUTO)
+@partial(fit_options, start=AUTO, hidden=OF_THE_SONG)
 @option(
     "--fixed",
     topic=Topic.PLACING,
@@ -53,6 +55,7 @@ the fit go with a score only."""
     help="A plate that must keep its place; can be given again.",
 )
 @output_options
+@part_options
 @option("--json", "as_json", is_flag=True, help="Print the swap as JSON, for programs.")
 def swap(
     maps: tuple[Path, ...],
@@ -97,12 +100,16 @@ def swap(
         say(swap_text(wheel, result.swap, result.old, result.new, facts, text_width()), nl=False)
     if out:
         from pegwright.draw.paper import paper_named  # noqa: PLC0415  # as above
+        from pegwright.song_pipeline.files import print_name  # noqa: PLC0415
 
         files = one_swap_files(result, paper_named(paper), spares, style)
         others = write_folder(out, files, overwrite)
         written(out, ", ".join(files), others, err=as_json)
-        sheets = str(out / f"swap-sheets-{paper}.pdf")
-        next_step(sheets, "pull and set the pins of one plate after another by its sheet", err=as_json)
+        next_step(
+            str(out / print_name(paper_named(paper))),
+            "pull and set the pins of one plate after another by its sheet",
+            err=as_json,
+        )
 
 
 def _old_and_new(maps: Sequence[Path], before: str | None) -> tuple[Path | None, Path]:

@@ -75,6 +75,8 @@ def call_pages(
 ) -> tuple[Page, ...]:
     """The call lists of a swap: for each plate all pulls, then all sets, by channel, with boxes to tick.
 
+    A place at which there is nothing to do has no page, if there is anything to do at another.
+
     Args:
         wheel: its plates and channels.
         swap: what moves.
@@ -101,6 +103,13 @@ def call_pages(
     return tuple(pages)
 
 
+def still_places(swap: Swap) -> list[int]:
+    """Places whose plate stays there with all its pins, 0-based; none if nothing is done at any place."""
+    moved = {*swap.pull.plate.tolist(), *swap.set_pins.plate.tolist()}
+    still = [place for place, before in enumerate(swap.came_from) if before == place and place not in moved]
+    return still if len(still) < len(swap.came_from) else []
+
+
 def _lists(wheel: Wheel, swap: Swap, paper: Paper, share: float) -> list[tuple[int, str, list[Shape]]]:
     """For each page the plate it belongs to, its place in words, and its body.
 
@@ -111,7 +120,10 @@ def _lists(wheel: Wheel, swap: Swap, paper: Paper, share: float) -> list[tuple[i
         share: size of the letters, as a share of the usual one.
     """
     lists = []
+    still = still_places(swap)
     for plate in range(wheel.plate_count):
+        if plate in still:
+            continue
         pages = _bodies(_Sheet(wheel, swap, paper, paper.zoom * share, plate))
         words = f"place {printed(plate)} of {wheel.plate_count}"
         for number, body in enumerate(pages):

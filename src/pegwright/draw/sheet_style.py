@@ -18,13 +18,17 @@ class SheetStyle:
         larger: whether no letter is below 9 points, on as many pages as that takes.
         inside: whether plates are seen from inside the wheel: step 1 is at the right.
         date: for the edition line; may be empty.
-        labels: whether the strip of channel labels is written too.
+        labels: whether the strip of channel labels is printed too.
+        sheets_only: whether only the sheets of plates are printed, of all that there is.
+        pages: the pages that are printed, as first and last ones, by their numbers from 1; all where there are none.
     """
 
     larger: bool = False
     inside: bool = False
     date: str = ""
     labels: bool = False
+    sheets_only: bool = False
+    pages: tuple[tuple[int, int], ...] = ()
 
     @property
     def min_text_mm(self) -> float:

@@ -184,7 +184,7 @@ def assign_together(given: Assignment, contest: Contest, rule: ChannelRule) -> A
     outcome = _Outcome(given)
     solutions = [(cluster, solution) for cluster, solution, _ in contest.solutions()]
     solution_of = {number: solution for cluster, solution in solutions for number in cluster.strikes}
-    order = _Order(contest.holes.channel[contest.ways.hole].tolist(), rule)
+    order = _Order(contest.holes.channel[contest.ways.hole].tolist())
     for number, (start, stop) in enumerate(pairwise(contest.ways.first.tolist())):
         way = solution_of[number].take(order.of(range(start, stop)))
         if way != LEFT_OUT:
@@ -196,10 +196,10 @@ def assign_together(given: Assignment, contest: Contest, rule: ChannelRule) -> A
 
 
 class _Order:
-    """The order in which a strike prefers its ways, by the channel rule and the strikes placed so far."""
+    """The order in which a strike prefers its ways: by how long ago the last strike of each channel was placed."""
 
-    def __init__(self, channel: list[int], rule: ChannelRule) -> None:
-        self._channel, self._rule = channel, rule
+    def __init__(self, channel: list[int]) -> None:
+        self._channel = channel
         self._used: dict[int, int] = {}
         self._strikes = 0
 
@@ -208,11 +208,9 @@ class _Order:
         return sorted(span, key=lambda way: self._used.get(self._channel[way], 0))  # equal ones stay in wheel order
 
     def note(self, way: int) -> None:
-        """Note a strike that was placed: how many its channel has, or which was its last."""
-        channel = self._channel[way]
+        """Note a strike that was placed as the last of its channel."""
         self._strikes += 1
-        spread = self._rule == ChannelRule.SPREAD
-        self._used[channel] = self._used.get(channel, 0) + 1 if spread else self._strikes
+        self._used[self._channel[way]] = self._strikes
 
 
 def components(channel_count: int, limits: Sequence[Limit], choices: Sequence[Choices]) -> Ints:

@@ -47,6 +47,9 @@
   // Filters double as the legend
   const strip = new Strip(data, $("unrolled"), $("strip"), $("spacer"));
   const face = new Face(data, $("face"));
+  const within = `${Math.round(1000 * data.load_window_s)} ms`;
+  $("load").textContent = face.load.length
+    ? `Round the rim, the load: as long as there are pins that trip within ${within} from there, at most ${face.most}.` : "";
   for (const outcome of [...Marks.ORDER, "doubtful"]) {
     const total = outcome === "doubtful" ? Object.keys(doubtful).length : notes.outcome.filter((each) => each === outcome).length;
     if (!total) continue;

@@ -317,9 +317,30 @@ class Strip {
   }
 }
 
+/* Load round the turn: for each strike its place and how many strikes a window that begins with it holds, its end left out. */
+function loadRound(data) {
+  const { pin_s, outcome, at } = data.notes, turn = data.turn_s, window = data.load_window_s;
+  const strikes = pin_s.map((s, note) => ({ s: s === null ? null : ((s % turn) + turn) % turn, at: at[note], note }))
+    .filter(({ s, at, note }) => s !== null && at !== null && outcome[note] !== "shared" && outcome[note] !== "out")
+    .sort((a, b) => a.s - b.s);
+  return strikes.map(({ s, at }, first) => {
+    let count = 0;
+    while (count < strikes.length) {
+      const next = strikes[(first + count) % strikes.length].s - s + (first + count >= strikes.length ? turn : 0);
+      if (next >= window - 1e-6) break;
+      count++;
+    }
+    for (let before = first - 1; before >= 0 && strikes[before].s > s - 1e-6; before--) count++; // at the same moment
+    return { at, count };
+  });
+}
+
 class Face {
+  static LOAD = 18; // px round the wheel for the load
+
   constructor(data, canvas) {
-    Object.assign(this, { data, canvas, steps: data.wheel.plates * data.wheel.steps_per_plate });
+    Object.assign(this, { data, canvas, steps: data.wheel.plates * data.wheel.steps_per_plate, load: loadRound(data) });
+    this.most = Math.max(1, ...this.load.map(({ count }) => count));
     new ResizeObserver(() => this.draw()).observe(canvas);
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.draw());
   }
@@ -329,7 +350,7 @@ class Face {
     if (!size) return;
     canvas.width = canvas.height = Math.round(size * ratio);
     const pen = canvas.getContext("2d"), tone = tones(), middle = size / 2;
-    const outer = middle - 3, inner = outer * 0.42, count = data.wheel.channels.length;
+    const outer = middle - 3 - Face.LOAD, inner = outer * 0.42, count = data.wheel.channels.length;
     pen.setTransform(ratio, 0, 0, ratio, 0, 0);
     pen.translate(middle, middle);
     const angle = (step) => (step / steps) * 2 * Math.PI - Math.PI / 2;
@@ -350,6 +371,15 @@ class Face {
       pen.textAlign = "center";
       pen.textBaseline = "middle";
       pen.fillText(String(plate + 1), (inner - 12) * Math.cos(b), (inner - 12) * Math.sin(b));
+    }
+    pen.lineWidth = Math.max(1.2, Math.min(3, (1.4 * Math.PI * outer) / steps));
+    for (const { at, count } of this.load) {
+      const a = angle(at), end = outer + 2 + (Face.LOAD - 2) * (count / this.most);
+      pen.strokeStyle = tone(count === this.most ? "ink" : "soft");
+      pen.beginPath();
+      pen.moveTo((outer + 2) * Math.cos(a), (outer + 2) * Math.sin(a));
+      pen.lineTo(end * Math.cos(a), end * Math.sin(a));
+      pen.stroke();
     }
     const { channel, at, outcome, row } = data.notes, wide = (outer - inner) / count, r = Math.max(1.4, wide / 2.6);
     const lanes = new Lanes(data.wheel, wide * count, 0, wide);

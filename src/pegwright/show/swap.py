@@ -17,9 +17,28 @@ from pegwright.placement import PinMap
 from pegwright.swapping import Moves, Swap
 from pegwright.wheel import Wheel
 
-__all__ = ["EMPTY", "Moves", "Swap", "best_exchange", "exchangeable", "least_work", "plate_table", "swap", "work_table"]
+__all__ = [
+    "EMPTY",
+    "EMPTY_TITLE",
+    "Moves",
+    "Swap",
+    "best_exchange",
+    "empty_map",
+    "exchangeable",
+    "least_work",
+    "plate_table",
+    "swap",
+    "work_table",
+]
 
+EMPTY_TITLE = "empty plates"
 EMPTY = 0  # a hole without a pin, in a table of plates
+
+
+def empty_map(wheel: Wheel) -> PinMap:
+    """The map of plates without pins."""
+    none = frozen_ints([])
+    return PinMap(EMPTY_TITLE, wheel.name, none, none, none, none, none, none, 500_000, "0" * 64, wheel.sha256)
 
 
 def plate_table(pins: PinMap, wheel: Wheel) -> Ints:
@@ -112,7 +131,11 @@ def swap(old: PinMap, new: PinMap, wheel: Wheel, fixed: Sequence[int] = ()) -> S
                 hint=f"make it again for this wheel, {wheel.sha256[:12]}",
             )
     before, after = plate_table(old, wheel), plate_table(new, wheel)
-    came_from = best_exchange(work_table(before, after), exchangeable(wheel, fixed))
+    places = range(wheel.plate_count)
+    if set(fixed) == set(places):  # nothing to choose, and the search for it is slow to load
+        came_from = tuple(places)
+    else:
+        came_from = best_exchange(work_table(before, after), exchangeable(wheel, fixed))
     carried = before[list(came_from)]
     return Swap(
         came_from,

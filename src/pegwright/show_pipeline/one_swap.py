@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,18 +13,16 @@ from pegwright.findings import Finding
 from pegwright.frozen import frozen
 from pegwright.placement import PinMap
 from pegwright.read.pinmap import is_pin_map, read_map_file
-from pegwright.show.swap import exchangeable, swap
+from pegwright.show.swap import empty_map, exchangeable, swap
 from pegwright.show.work import Works
-from pegwright.show_pipeline.plan import empty_map
 from pegwright.show_pipeline.songs import fit_at, pin_types, ready_song
-from pegwright.song import FittedSong, PinnedSong
+from pegwright.song import FittedSong
 from pegwright.swapping import Swap
 from pegwright.tell.counts import count_words
 from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
 
 if TYPE_CHECKING:
-    from pegwright.draw.bars import BarMark
     from pegwright.draw.paper import Paper
     from pegwright.draw.sheet_style import SheetStyle
 
@@ -125,51 +122,22 @@ def one_swap_files(planned: OneSwap, paper: Paper, spares_percent: float, style:
         spares_percent: spares of each pin type, for the count of the song.
         style: of the sheets.
     """
-    from pegwright.draw.pin_sheet import SheetNotes, bar_marks  # noqa: PLC0415  # drawing is loaded for files alone
-    from pegwright.show_pipeline.files import swap_files  # noqa: PLC0415
-    from pegwright.song_pipeline.files import label_files, place_words, song_files  # noqa: PLC0415
-    from pegwright.song_pipeline.fitting import remedies_for  # noqa: PLC0415
-    from pegwright.write.qr import map_qr  # noqa: PLC0415
+    from pegwright.song_pipeline.files import (  # noqa: PLC0415  # drawing is loaded for files alone
+        pin_maps,
+        print_name,
+        printed_files,
+        report_files,
+    )
+    from pegwright.song_pipeline.printed import FromPlates, swap_document  # noqa: PLC0415
+    from pegwright.write.pdf import document_pdf  # noqa: PLC0415
+    from pegwright.write.swap.data import swap_csv, swap_json  # noqa: PLC0415
 
-    wheel, new, fitted = planned.wheel, planned.new, planned.fitted
+    wheel, old, new, moves = planned.wheel, planned.old, planned.new, planned.swap
     require_all_lengths(wheel)
-    marks: Sequence[BarMark] = ()
-    notes = SheetNotes(qr=map_qr(new), style=style)
-    if fitted:
-        marks = bar_marks(fitted.turns[0].score, wheel, fitted.turns[0].placement)
-        notes = replace(notes, start_steps=fitted.options.start_steps, place=place_words(fitted, 0))
-    files = swap_files(wheel, planned.swap, (planned.old, new), swap_facts(planned), paper, notes, marks)
-    of_song = song_files(fitted, remedies_for(fitted), paper, spares_percent, style) if fitted else {}
-    return {f"swap{ending}": data for ending, data in files.items()} | label_files(wheel, paper, style) | of_song
-
-
-def files_from(old: PinMap, song: FittedSong | PinnedSong, paper: Paper, style: SheetStyle) -> dict[str, bytes]:
-    """The files of the swap from what plates carry to each set of plates of a song: file name -> contents.
-
-    Args:
-        old: what the plates carry.
-        song: fitted, or read from pin maps.
-        paper: for what is printed.
-        style: of the sheets.
-    """
-    from pegwright.draw.pin_sheet import SheetNotes, bar_marks  # noqa: PLC0415  # drawing is loaded for files alone
-    from pegwright.show_pipeline.files import swap_files  # noqa: PLC0415
-    from pegwright.song_pipeline.files import place_words  # noqa: PLC0415
-    from pegwright.song_pipeline.map_files import pinned_bars, pinned_place  # noqa: PLC0415
-    from pegwright.write.qr import map_qr  # noqa: PLC0415
-
-    named: dict[str, bytes] = {}
-    wheel = song.wheel
-    pinned = song.pinned if isinstance(song, FittedSong) else song
-    for pinning, turn in enumerate(pinned.pinnings):
-        marks = pinned_bars(turn)
-        place = pinned_place(pinned, pinning)
-        if isinstance(song, FittedSong):
-            marks = bar_marks(song.pinnings[pinning].score, wheel, song.pinnings[pinning].placement)
-            place = place_words(song, pinning)
-        notes = SheetNotes(start_steps=turn.start_steps, qr=map_qr(turn.pins), place=place, style=style)
-        moves = swap(old, turn.pins, wheel)
-        folder = f"{song.letter(pinning)}/" if song.several_turns else ""
-        files = swap_files(wheel, moves, (old, turn.pins), (), paper, notes, marks)
-        named |= {f"{folder}swap{ending}": data for ending, data in files.items()}
-    return named
+    files = {"swap.json": swap_json(wheel, moves, old, new), "swap.csv": swap_csv(wheel, moves)}
+    if planned.fitted:
+        start = FromPlates(old if old.pin_count else None, (moves,))
+        of_song = printed_files(planned.fitted, paper, spares_percent, style, start)
+        return of_song | files | report_files(planned.fitted) | pin_maps(planned.fitted)
+    document = swap_document(wheel, moves, (old, new), paper, style)
+    return {print_name(paper): document_pdf(document)} | files

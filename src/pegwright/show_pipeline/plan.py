@@ -11,7 +11,7 @@ from fractions import Fraction
 from itertools import count, islice, pairwise
 
 from pegwright.ask.text import typed
-from pegwright.columns import Ints, frozen_ints
+from pegwright.columns import Ints
 from pegwright.config.one_song import FIRST, LAST, UNSAID
 from pegwright.config.song_set import SongSet
 from pegwright.errors import InputError, UsageError
@@ -25,7 +25,7 @@ from pegwright.show.plan import Aim, Plan, plan_show
 from pegwright.show.problem import Problem, ShowSong
 from pegwright.show.remedy import remedies
 from pegwright.show.show import Pinned, PlayedSong, Savings, Show, show_swaps
-from pegwright.show.swap import exchangeable
+from pegwright.show.swap import empty_map, exchangeable
 from pegwright.show.turns import turns_of
 from pegwright.show.work import Works
 from pegwright.show_pipeline.songs import ReadySong, fit_at, max_starts, pin_types, ready_song
@@ -33,8 +33,6 @@ from pegwright.song import FittedSong
 from pegwright.tell.wheel import turn_finding, unchecked
 from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
-
-EMPTY_TITLE = "empty plates"
 
 
 @frozen(eq=False)
@@ -87,12 +85,6 @@ def _carried(song_set: SongSet, wheel: Wheel) -> tuple[MapFile | None, ...]:
         raise UsageError(message, where="plates.carry", hint="give one for each set, or raise plate_sets")
     paths = [*song_set.carried, *[None] * (count - len(song_set.carried))]
     return tuple(None if path is None else read_map_file(path, wheel=wheel) for path in paths)
-
-
-def empty_map(wheel: Wheel) -> PinMap:
-    """The map of plates without pins."""
-    none = frozen_ints([])
-    return PinMap(EMPTY_TITLE, wheel.name, none, none, none, none, none, none, 500_000, "0" * 64, wheel.sha256)
 
 
 def _ready_songs(

@@ -10,9 +10,11 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import lru_cache
 from io import BytesIO
-from typing import TYPE_CHECKING
+from itertools import groupby
+from typing import TYPE_CHECKING, cast
 
 from pegwright.draw.bounds import bounds_mm
+from pegwright.draw.document import Bookmark, Document
 from pegwright.draw.lettering import shown, text_span_mm
 from pegwright.drawing import Circle, Page, Path, Pen, Shape, Symbol, Text, Use
 from pegwright.package_data import common_font_bytes, font_bytes
@@ -31,6 +33,8 @@ _FONTS = {  # by boldness, and whether it is the whole font, which takes long to
 }
 # By stroke and fill. Source: ISO 32000-1:2008, table 60; f* and B* fill by the even-odd rule, the library's own.
 _PAINT = {(False, False): "n", (True, False): "S", (False, True): "f*", (True, True): "B*"}
+_MIN_RUN = 3  # circles of one size that are drawn from one to the next
+_PLACES = 6  # decimals of a number, as the library writes it
 _ROUND = 1  # Source: ISO 32000-1:2008, tables 54 and 55: round caps and joins, so that no corner sticks out
 
 
@@ -41,18 +45,35 @@ def pdf_bytes(pages: Sequence[Page], title: str) -> bytes:
         pages: at least one; each keeps its own size.
         title: of the document.
     """
+    outline = tuple(Bookmark(0, page.title, place) for place, page in enumerate(pages) if page.title)
+    return document_pdf(Document(title, tuple(pages), tuple(range(1, len(pages) + 1)), outline))
+
+
+def document_pdf(document: Document) -> bytes:
+    """A document as a PDF file; the same document gives the same bytes.
+
+    Its outline opens at its sections, and its pages are labelled with their printed numbers.
+    """
     from reportlab.pdfgen.canvas import Canvas  # noqa: PLC0415  # heavy: loaded when first needed
 
     font = _font_name(False, "")
     stream = BytesIO()
     canvas = Canvas(stream, invariant=1, pageCompression=1, initialFontName=font)  # type: ignore[arg-type]  # a name
-    canvas.setTitle(shown(title))
+    canvas.setTitle(shown(document.title))
     canvas.setAuthor(MAKER)
     canvas.setCreator(MAKER)
     canvas.setProducer(MAKER)
     writer = _Writer(canvas)
-    for page in pages:
-        writer.page(page)
+    keys = [f"entry{number}" for number in range(len(document.outline))]  # one key leads to one title
+    for place, page in enumerate(document.pages):
+        writer.page(page, [key for key, entry in zip(keys, document.outline, strict=True) if entry.page == place])
+    deepest = max((entry.level for entry in document.outline), default=0)
+    for key, entry in zip(keys, document.outline, strict=True):
+        folded = 0 < deepest == entry.level + 1  # only pages are under it
+        canvas.addOutlineEntry(shown(entry.title), key, entry.level, folded)
+    if document.numbers != tuple(range(1, len(document.pages) + 1)):
+        for place, number in enumerate(document.numbers):
+            canvas.addPageLabel(place, "ARABIC", number)
     with _streams_as_bytes():
         canvas.save()
     return stream.getvalue()
@@ -80,16 +101,15 @@ class _Writer:
         self.held: Pen | None = None  # whose stroke is set
         self.held_fill: float | None = None
 
-    def page(self, page: Page) -> None:
+    def page(self, page: Page, keys: Iterable[str]) -> None:
+        """Draw a page, to which keys of the outline lead."""
         canvas = self.canvas
         canvas.setPageSize((page.width_mm * POINTS_PER_MM, page.height_mm * POINTS_PER_MM))
         for item in page.items:
             if isinstance(item, Use):
                 self.form(item.symbol)
-        key = f"page{canvas.getPageNumber()}"
-        canvas.bookmarkPage(key)
-        if page.title:
-            canvas.addOutlineEntry(shown(page.title), key)
+        for key in keys:
+            canvas.bookmarkPage(key)
         canvas.transform(POINTS_PER_MM, 0, 0, POINTS_PER_MM, 0, page.height_mm * POINTS_PER_MM)
         self.draw(page.items)
         canvas.showPage()
@@ -111,23 +131,46 @@ class _Writer:
         self.held = self.held_fill = None
         self.canvas.setLineCap(_ROUND)
         self.canvas.setLineJoin(_ROUND)
-        for item in items:
-            if isinstance(item, Use):
-                self.canvas.saveState()
-                self.canvas.translate(item.x_mm, -item.y_mm)
-                self.canvas.doForm(self.form(item.symbol))
-                self.canvas.restoreState()
-            elif isinstance(item, Text):
-                self.text(item)
-            elif item.pen.stroke is not None or item.pen.fill is not None:
-                self.take(item.pen)
-                self.outline(item)
+        for radius_mm, group in groupby(items, _radius_mm):
+            if radius_mm is None:
+                for item in group:
+                    self.item(item)
+            else:
+                for pen, circles in groupby(cast("Iterator[Circle]", group), lambda circle: circle.pen):
+                    self.circles(radius_mm, pen, list(circles))
+
+    def item(self, item: Shape | Use) -> None:
+        if isinstance(item, Use):
+            self.canvas.saveState()
+            self.canvas.translate(item.x_mm, -item.y_mm)
+            self.canvas.doForm(self.form(item.symbol))
+            self.canvas.restoreState()
+        elif isinstance(item, Text):
+            self.text(item)
+        elif item.pen.stroke is not None or item.pen.fill is not None:
+            self.take(item.pen)
+            self.outline(item)
 
     def outline(self, shape: Circle | Path) -> None:
         """Write a circle or path as the operators that the library would write, its numbers kept: most return."""
-        points = _round(shape) if isinstance(shape, Circle) else _straight(shape)
-        paint = _PAINT[shape.pen.stroke is not None, shape.pen.fill is not None]
-        self.canvas.addLiteral(f"{points}\n{paint}")
+        points = _round(shape.x_mm, -shape.y_mm, shape.radius_mm) if isinstance(shape, Circle) else _straight(shape)
+        self.canvas.addLiteral(f"{points}\n{_paint(shape.pen)}")
+
+    def circles(self, radius_mm: float, pen: Pen, circles: Sequence[Circle]) -> None:
+        """Circles of one size, one after another: all but the way to each is the same text, which packs well."""
+        if len(circles) < _MIN_RUN:
+            for circle in circles:
+                self.item(circle)
+        elif pen.stroke is not None or pen.fill is not None:
+            self.take(pen)
+            one = f" cm\n{_round(0.0, 0.0, radius_mm)}\n{_paint(pen)}"
+            places = [(round(circle.x_mm, _PLACES), round(-circle.y_mm, _PLACES)) for circle in circles]
+            ways = zip(places, [(0.0, 0.0), *places], strict=False)
+            drawn = [
+                f"1 0 0 1 {_number(round(x - from_x, _PLACES))} {_number(round(y - from_y, _PLACES))}{one}"
+                for (x, y), (from_x, from_y) in ways
+            ]
+            self.canvas.addLiteral("\n".join(["q", *drawn, "Q"]))
 
     def take(self, pen: Pen) -> None:
         """Set a pen; what it shares with the one in use is not written again."""
@@ -173,10 +216,18 @@ def _straight(path: Path) -> str:
     return " ".join(["n", f"{first} m", *(f"{point} l" for point in others), *("h" if path.closed else "")])
 
 
-def _round(circle: Circle) -> str:
-    """A circle as four curves."""
-    across, _ = _arcs(circle.x_mm, circle.radius_mm)
-    _, along = _arcs(-circle.y_mm, circle.radius_mm)
+def _radius_mm(item: Shape | Use) -> float | None:
+    return item.radius_mm if isinstance(item, Circle) else None
+
+
+def _paint(pen: Pen) -> str:
+    return _PAINT[pen.stroke is not None, pen.fill is not None]
+
+
+def _round(x_mm: float, y_mm: float, radius_mm: float) -> str:
+    """A circle as four curves; here y runs up."""
+    across, _ = _arcs(x_mm, radius_mm)
+    _, along = _arcs(y_mm, radius_mm)
     begin, *points = [f"{x} {y}" for x, y in zip(across, along, strict=True)]
     curves = [f"{' '.join(points[first : first + 3])} c" for first in range(0, len(points), 3)]
     return "\n".join(["n", f"{begin} m", *curves])

@@ -1,4 +1,4 @@
-"""The pin count as data: CSV for a spreadsheet, JSON for a program (`schema/pin-count-1.json`)."""
+"""The pin count as JSON for programs (`schema/pin-count-1.json`)."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from pegwright.json_value import Json
 from pegwright.note_count import NoteCount
 from pegwright.show.count import Need, PinCount
 from pegwright.units import printed
-from pegwright.write.csv_text import Cell, csv_bytes
+from pegwright.write.csv_text import Cell
 from pegwright.write.json_text import json_file, objects
 from pegwright.write.note_count import note_count_json
 
@@ -19,16 +19,6 @@ VERSION = 1
 
 NEED_COLUMNS = ("pin_type", "pin_type_name", "pins", "spares", "needed", "stock", "to_buy")
 PLACE_COLUMNS = ("song", "title", "plate", "channel", "channel_name", "pin_type", "pin_type_name", "pins")
-
-
-def count_csv(count: PinCount) -> bytes:
-    """The bill of materials: one line for each pin type, no totals, so that a sum is right."""
-    return csv_bytes(NEED_COLUMNS, need_rows(count.needs))
-
-
-def count_places_csv(count: PinCount) -> bytes:
-    """Where the pins are: one line for each song, plate, channel and type that has any."""
-    return csv_bytes(PLACE_COLUMNS, _place_rows(count))
 
 
 def count_json(count: PinCount, notes: NoteCount | None = None) -> bytes:

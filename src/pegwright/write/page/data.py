@@ -11,6 +11,7 @@ from pegwright.cautions import CHANGE, TOUCH
 from pegwright.findings import Finding
 from pegwright.grid import Loss, hole_grid, start_steps
 from pegwright.json_value import Json
+from pegwright.load import usual_window_ms
 from pegwright.percussion import drum_key_name
 from pegwright.remedy.changes import Change, SongEdit
 from pegwright.remedy.song_remedies import Remedies
@@ -52,6 +53,7 @@ def page_data(song: FittedSong, remedies: tuple[Remedies, WheelRemedy | None] | 
         "count": note_count_json(song.count),
         "tempo": rounded(quarters_per_minute(placement.us_per_quarter)),
         "turn_s": rounded(report.turn_s),
+        "load_window_s": load_window_s(wheel, placement.us_per_quarter),
         "start": {"plate": plate, "step": step, "steps": float(start_steps(wheel, placement))},
         "wheel": wheel_data(wheel),
         "findings": [finding_data(finding) for finding in report.findings],
@@ -60,6 +62,11 @@ def page_data(song: FittedSong, remedies: tuple[Remedies, WheelRemedy | None] | 
         "parts": [part.name for part in song.score.parts],
         **turns_data(song),
     }
+
+
+def load_window_s(wheel: Wheel, us_per_quarter: int) -> float | None:
+    """The time within which the page counts strikes, as `fit --load` does where no other is given."""
+    return rounded(usual_window_ms(wheel, us_per_quarter) / 1000)
 
 
 def wheel_data(wheel: Wheel) -> dict[str, Json]:

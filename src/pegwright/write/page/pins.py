@@ -17,7 +17,7 @@ from pegwright.strikes import DEFAULT_VELOCITY, StrikeTimes, strike_times, turn_
 from pegwright.units import fraction_text, plural, printed, quarters_per_minute
 from pegwright.wheel import Wheel, step_name
 from pegwright.write.json_text import rounded
-from pegwright.write.page.data import finding_data, wheel_data
+from pegwright.write.page.data import finding_data, load_window_s, wheel_data
 from pegwright.write.page.turns import Columns, counts_data
 
 NO_PART = "not named in the map"
@@ -45,6 +45,7 @@ def pins_page_data(song: PinnedSong, findings: Sequence[Finding] = ()) -> dict[s
         "count": None,
         "tempo": rounded(quarters_per_minute(song.us_per_quarter)),
         "turn_s": rounded(turn_seconds(wheel, song.us_per_quarter)),
+        "load_window_s": load_window_s(wheel, song.us_per_quarter),
         "start": {"plate": printed(int(plate)), "step": fraction_text(step + 1), "steps": float(begins)},
         "wheel": wheel_data(wheel),
         "findings": [finding_data(finding) for finding in findings],

@@ -54,6 +54,16 @@ def beyond_search_text(remedies: Remedies, count: NoteCount, command: CommandOf,
     return paragraphs([[words, *map(UncutLine, command_lines(command(more.changes, None), width))]], width) + "\n"
 
 
+def taking_text(command: CommandOf, width: int = LINE_CELLS) -> str:
+    """The command that takes the first choice of a search, for its report.
+
+    Args:
+        command: the whole command that makes changes.
+        width: cells of a line.
+    """
+    return paragraphs([["The first is taken by", *map(UncutLine, command_lines(command((), None), width))]], width)
+
+
 def starts_text(starts: Sequence[int]) -> str:
     """Starts as text, consecutive ones as a range: `1, 5, 9 to 12`."""
     runs: list[list[int]] = []

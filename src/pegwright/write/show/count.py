@@ -11,11 +11,11 @@ from pegwright.show.show import Show
 from pegwright.units import plural, printed
 from pegwright.write.count.data import need_rows
 from pegwright.write.count.tables import needs_table, summed, verdict
-from pegwright.write.count.text import TYPE_CELLS, count_page_text
-from pegwright.write.csv_text import Cell, csv_bytes
+from pegwright.write.count.text import TYPE_CELLS
+from pegwright.write.csv_text import Cell
 from pegwright.write.json_text import json_file, objects
 from pegwright.write.show.data import pinnings
-from pegwright.write.tables import LINE_CELLS, one_line
+from pegwright.write.tables import one_line
 
 FORMAT = "pegwright show count"
 VERSION = 1
@@ -33,21 +33,6 @@ def pins_by_place(show: Show) -> PinCount:
     return replace(count, needs=show.needs)
 
 
-def show_count_csv(show: Show) -> bytes:
-    """What is needed of each pin type, and what to buy: one line for each, no totals."""
-    return csv_bytes(NEED_COLUMNS, need_rows(show.needs))
-
-
-def show_moves_csv(show: Show) -> bytes:
-    """One line for everything that is pinned, with the pins that move and the time there is."""
-    return csv_bytes(MOVE_COLUMNS, _move_rows(show))
-
-
-def show_wear_csv(show: Show) -> bytes:
-    """One line for each plate, with the pins that were pulled from it and set in it over the show."""
-    return csv_bytes(WEAR_COLUMNS, _wear_rows(show))
-
-
 def show_count_json(show: Show) -> bytes:
     """The three tables, the same bytes for the same show."""
     document: dict[str, Json] = {
@@ -60,12 +45,6 @@ def show_count_json(show: Show) -> bytes:
         "plates": objects(WEAR_COLUMNS, _wear_rows(show)),
     }
     return json_file(FORMAT, VERSION, document)
-
-
-def show_count_text(show: Show) -> str:
-    """What to buy, then the tables, each with its total."""
-    title = one_line(show.title, LINE_CELLS)
-    return count_page_text(verdict_words(show), title, pins_by_place(show), show_count_tables(show))
 
 
 def verdict_words(show: Show) -> str:

@@ -1,0 +1,39 @@
+"""The pages of a printed document by its outline, as pypdf and pdfplumber read it."""
+
+from __future__ import annotations
+
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import pdfplumber
+import pypdf
+
+
+def outline_of(data: bytes) -> list[tuple[int, str, int]]:
+    """The entries of the outline: depth, words and page, all from 0."""
+    reader = pypdf.PdfReader(BytesIO(data))
+    found: list[tuple[int, str, int]] = []
+
+    def gather(entries: list[Any], level: int) -> None:
+        for entry in entries:
+            if isinstance(entry, list):
+                gather(entry, level + 1)
+            else:
+                found.append((level, str(entry.title), int(reader.get_destination_page_number(entry) or 0)))
+
+    gather(reader.outline, 0)
+    return found
+
+
+def pages_of(source: Path | bytes, *titles: str) -> list[Any]:
+    """The pages of the sections of these titles, one within the other; all pages where none is given."""
+    data = source if isinstance(source, bytes) else source.read_bytes()
+    pages = list(pdfplumber.open(BytesIO(data)).pages)
+    outline = outline_of(data)
+    first, last = 0, len(pages)
+    for title in titles:
+        place = next(place for place, (_, words, page) in enumerate(outline) if words == title and first <= page < last)
+        level, _, first = outline[place]
+        last = next((page for depth, _, page in outline[place + 1 :] if depth <= level), last)
+    return pages[first:last]
