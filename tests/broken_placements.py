@@ -193,6 +193,13 @@ def _() -> Case:
     return song, replace(on, step_quarters=Fraction(1, 5), rows=whole), placement
 
 
+@case("resolution {} does not make score and wheel whole", "not how early pins are")
+def _() -> Case:
+    song, on, placement = plain()
+    early = tuple(replace(one, advance_steps=Fraction(1, 7)) for one in on.channels)
+    return song, replace(on, channels=early), placement
+
+
 @case("resolution {} does not make score and wheel whole", "not a phase")
 def _() -> Case:
     song, on, placement = fitted(

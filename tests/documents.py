@@ -1,4 +1,4 @@
-"""The pages of a printed document by its outline, as pypdf and pdfplumber read it."""
+"""The pages of a printed document by its outline, as pypdf, pdfplumber and PDFium read it."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Any
 
 import pdfplumber
 import pypdf
+import pypdfium2
 
 
 def outline_of(data: bytes) -> list[tuple[int, str, int]]:
@@ -24,6 +25,11 @@ def outline_of(data: bytes) -> list[tuple[int, str, int]]:
 
     gather(reader.outline, 0)
     return found
+
+
+def page_texts(data: bytes) -> list[str]:
+    """The words of every page, by PDFium, which reads a page in a hundredth of the time that its shapes take."""
+    return [page.get_textpage().get_text_bounded().replace("\r\n", "\n") for page in pypdfium2.PdfDocument(data)]
 
 
 def pages_of(source: Path | bytes, *titles: str) -> list[Any]:

@@ -234,15 +234,12 @@ def simulated(
             add(table, piece.name, score, true, made, wants_shift=beat is not Beat.KEEP)
             clock, length = np.array(score.onset_ticks / score.resolution), 60 / tempo
             lengths = np.full(len(clock), length)
+            other(table, "nearest hole", piece.name, nearest(clock), true)
+            other(table, "least squares a beat", piece.name, least_squares(clock, length, manner.jitter_s), true)
             if manner == Manner(manner.jitter_s):
-                other(table, "nearest hole", piece.name, nearest(clock), true)
-                other(table, "least squares a beat", piece.name, least_squares(clock, length, manner.jitter_s), true)
                 other(table, "plain Viterbi", piece.name, plain_viterbi(clock, lengths, manner.jitter_s), true)
             else:
-                seconds = seconds_of(score, score.onset_ticks)
-                steps = viterbi_by_steps(seconds, length, manner.jitter_s)
-                other(table, "nearest hole", piece.name, nearest(clock), true)
-                other(table, "least squares a beat", piece.name, least_squares(clock, length, manner.jitter_s), true)
+                steps = viterbi_by_steps(seconds_of(score, score.onset_ticks), length, manner.jitter_s)
                 other(table, "plain Viterbi", piece.name, steps, true)
                 _oracle(table, piece.name, score, played, true)
     return table
@@ -263,7 +260,8 @@ def tapped(real: RealPerformance, rng: np.random.Generator | None) -> BeatTrack:
     if rng is None:
         return real.beats
     taps = real.beats.seconds + rng.normal(0, TAP_SPREAD_S, len(real.beats.seconds))
-    taps = np.maximum.accumulate(taps + np.arange(len(taps)) * 1e-6)
+    rising = np.arange(len(taps)) * 1e-6
+    taps = np.maximum.accumulate(taps - rising) + rising
     return BeatTrack(frozen_floats(taps), real.beats.quarters, TAP_SPREAD_S)
 
 

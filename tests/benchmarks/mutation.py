@@ -25,7 +25,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Set
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import partial
@@ -114,11 +114,19 @@ class Mutant:
         return self.module, self.before, self.after
 
 
-def mutants_of(module: str, source: str) -> list[Mutant]:
-    """Every mutant of a module, in the order of its source."""
+def mutants_of(module: str, source: str, lines: Set[str] | None = None) -> list[Mutant]:
+    """Every mutant of a module, in the order of its source.
+
+    Args:
+        module: its place in the package.
+        source: its text.
+        lines: mutants of statements without any of these lines, as unparsed, are left out; None keeps all.
+    """
     plain = ast.parse(source)
     mutants = []
-    for number in range(sum(1 for _ in _faults(plain))):
+    for number, place in enumerate(_faults(plain)):
+        if lines is not None and lines.isdisjoint(_lines(ast.unparse(place.statement))):
+            continue
         tree = copy.deepcopy(plain)
         fault = next(islice(_faults(tree), number, None))
         before = ast.unparse(fault.statement)
@@ -131,9 +139,13 @@ def mutants_of(module: str, source: str) -> list[Mutant]:
 
 def _differing(before: str, after: str) -> tuple[str, str]:
     """The first line of a statement that differs, before and after."""
-    pairs = zip(before.splitlines(), after.splitlines(), strict=False)
-    one, other = next(((one, other) for one, other in pairs if one != other), (before, after))
-    return " ".join(one.split()), " ".join(other.split())
+    pairs = zip(_lines(before), _lines(after), strict=False)
+    whole = " ".join(before.split()), " ".join(after.split())
+    return next(((one, other) for one, other in pairs if one != other), whole)
+
+
+def _lines(text: str) -> list[str]:
+    return [" ".join(line.split()) for line in text.splitlines()]
 
 
 @dataclass(frozen=True)

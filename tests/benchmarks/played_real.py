@@ -45,19 +45,12 @@ class RealPerformance:
         score: the first 60 s, at a tempo of 120 that says nothing.
         true: shape (n,), hole of each note in 24ths of a quarter; -1 where it is not judged.
         beats: the annotated beats, in quarters of the score.
-        downbeats: shape (d,), quarters at which a bar begins.
     """
 
     name: str
     score: Score
     true: NDArray[np.int64]
     beats: BeatTrack
-    downbeats: NDArray[np.float64]
-
-    @property
-    def composer(self) -> str:
-        """The first folder of the name."""
-        return self.name.split("/")[0]
 
 
 def data_folder() -> Path | str:
@@ -95,16 +88,16 @@ def performances(folder: Path, names: list[str]) -> Iterator[RealPerformance]:
                 break
 
 
-def _annotated(path: Path) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
-    """Times of beats in seconds, and which are the first of a bar."""
-    rows = [line.split("\t") for line in path.read_text(encoding="utf-8").splitlines() if line.strip()]
-    return np.array([float(row[0]) for row in rows]), np.array([row[2].startswith("db") for row in rows])
+def _annotated(path: Path) -> NDArray[np.float64]:
+    """Times of beats in seconds."""
+    return np.array(
+        [float(line.split("\t")[0]) for line in path.read_text(encoding="utf-8").splitlines() if line.strip()]
+    )
 
 
 def _performance(folder: Path, name: str, beats_file: Path) -> RealPerformance | None:
     midi = beats_file.with_name(beats_file.name.removesuffix(BEATS_ENDING) + ".mid")
-    beat_s, _ = _annotated(beats_file)
-    score_beat_s, first = _annotated(folder / name / SCORE_BEATS)
+    beat_s, score_beat_s = _annotated(beats_file), _annotated(folder / name / SCORE_BEATS)
     if not midi.exists() or len(beat_s) != len(score_beat_s) or len(beat_s) < 4 or (np.diff(beat_s) <= 0).any():
         return None
     written, _ = read_score(folder / name / SCORE)
@@ -120,7 +113,7 @@ def _performance(folder: Path, name: str, beats_file: Path) -> RealPerformance |
         return None
     played = _recorded(recorded.with_notes(early), seconds[early], ends[early])
     true = _truth(written, played, beats)
-    return RealPerformance(name, played, true, beats, place[first])
+    return RealPerformance(name, played, true, beats)
 
 
 def _recorded(score: Score, seconds: NDArray[np.float64], ends: NDArray[np.float64]) -> Score:

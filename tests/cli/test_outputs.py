@@ -108,12 +108,15 @@ def test_long_titles_and_equal_ones_have_files_of_their_own(pegwright: Command, 
         song.write_text(text.replace("Round the Pier and Back", "ж" * 64), encoding="utf-8")
     ran = pegwright("set", show_of(tmp_path, *songs), "-o", tmp_path / "show")
     assert ran.code == 0, ran
-    swaps = sorted(path.stem for path in (tmp_path / "show" / "swaps").glob("*.json"))
+    data = tmp_path / "show" / "data"
+    swaps = sorted(path.stem for path in data.glob("swap-*.json"))
     assert [swap[-2:] for swap in swaps] == ["-a", "-b", "-a", "-b"]
     assert all("жжж" in swap and len(swap.encode()) <= MAX_NAME_BYTES for swap in swaps)
-    folders = list((tmp_path / "show" / "songs").iterdir())
+    folders = [path for path in data.iterdir() if path.is_dir()]
     assert len(folders) == 2
     assert all((folder / letter / "pin-map.json").exists() for folder in folders for letter in "AB")
+    printed = [path.name for path in (tmp_path / "show" / "songs").iterdir()]
+    assert len(printed) == len(set(printed)) == 4  # a document and a page for each song
 
 
 def test_a_show_that_would_write_one_file_twice_is_our_error(

@@ -21,7 +21,7 @@ from pegwright.read import read_score
 from pegwright.score import LOW_CONFIDENCE
 from pegwright.song_pipeline.fitting import fit_file, fit_score
 from pegwright.song_pipeline.performed import put_on_grid
-from pegwright.song_pipeline.printed import song_sheets
+from song_sheets import song_sheets
 
 TANGO = SONGS / "turnstile-tango.mid"
 

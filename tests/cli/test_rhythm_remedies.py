@@ -90,9 +90,9 @@ def test_many_note_edits_are_taken_by_number(pegwright: Command) -> None:
 
 
 def test_the_page_lists_rhythms_where_remedies_were_asked_for(pegwright: Command) -> None:
-    pegwright("fit", MARCH, "--page", "plain.html")
+    pegwright("pin", MARCH, "--page", "plain.html")
     assert "in bar 8 move beat" not in Path("plain.html").read_text("utf-8")
-    pegwright("fit", MARCH, "--remedies", "--page", "full.html")
+    pegwright("pin", MARCH, "--remedies", "--page", "full.html")
     assert "in bar 8 move beat 4.75 to 4 5/8" in Path("full.html").read_text("utf-8")
 
 

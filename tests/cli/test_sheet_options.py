@@ -16,8 +16,8 @@ from pegwright.draw.sheet_style import PLAIN, SheetStyle
 from pegwright.errors import UsageError
 from pegwright.song_pipeline.files import song_files
 from pegwright.song_pipeline.fitting import fit_file
-from pegwright.song_pipeline.printed import song_sheets
 from pegwright.write.pdf import pdf_bytes
+from song_sheets import song_sheets
 
 LABELS = SheetStyle(labels=True)
 GIVEN = {"larger": False, "seen_from": "outside", "date": None, "labels": False}

@@ -74,6 +74,19 @@ def test_more_columns_than_there_is_room_for_get_smaller_letters() -> None:
         assert [text.text for text in texts(page)].count("1,234") == 24
 
 
+def test_a_long_name_goes_on_in_a_line_below_and_is_not_cut() -> None:
+    name = "The Long Waltz of the Many Empty Deckchairs upon the Sands at Evening"
+    rows = (("Reel", "1", "2", "3"), (name, "4", "5", "6"), ("Jig", "7", "8", "9"))
+    table = CountTable(("Pinned for", "pull", "set", "stay"), rows, ("total", "12", "15", "18"))
+    for paper in PAPERS:
+        (page,) = count_pages("Evening", "A wheel", "nothing", [table], paper)
+        assert overlapping_texts(page) == []
+        words = [text.text for text in texts(page)]
+        parts = words[words.index("3") + 1 : words.index("4")]
+        assert len(parts) > 1
+        assert " ".join(parts) == name
+
+
 @pytest.mark.parametrize("title", TITLES, ids=ascii)
 def test_no_title_breaks_the_page(title: str) -> None:
     table = CountTable((title, "pins"), ((title, "1"),), ("total", "1"), ("1",), title)

@@ -111,7 +111,7 @@ def test_distance_along_the_page_is_distance_along_the_rim_to_scale() -> None:
     pins = pin_map(on, [(5, 2, row, index, 0, -1) for row, index in holes])
     step_mm = 2 * 3.141592653589793 * 477.5 / 192
     along = [0, 7 * step_mm, 12.5 * step_mm, (8 + 4 / 3) * step_mm, 31 * step_mm]
-    page = pin_sheets(on, pins, [], A4)[2]
+    (page,) = pin_sheets(on, pins, [], A4)
     (scale,) = {text.text.rsplit("scale 1:")[1] for text in texts(page) if "scale 1:" in text.text}
     xs = sorted(x for x, _ in on_lanes(page, on, pins, A4))
     for (before, after), (x_before, x_after) in zip(pairwise(sorted(along)), pairwise(xs), strict=True):
@@ -261,6 +261,13 @@ def test_several_pin_types_are_counted_apart() -> None:
     assert "3 pins on this plate (1 peg, 2 long peg)" in words
     assert "long peg pin" in words
     assert "no figure: peg pin" in words
+
+
+def test_a_plate_without_pins_has_no_sheet_unless_no_plate_has_any() -> None:
+    on = WHEELS[1]
+    pages = pin_sheets(on, pin_map(on, [(0, 1, 0, 1, 0, -1), (0, 4, 0, 1, 0, -1)]), [], A4)
+    assert [f"Plate {plate} of 6" in words_on(page) for page, plate in zip(pages, (2, 5), strict=True)] == [True, True]
+    assert len(pin_sheets(on, pin_map(on, []), [], A4)) == 6
 
 
 def test_bars_are_named_where_they_begin_and_where_they_go_on() -> None:

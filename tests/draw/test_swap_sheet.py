@@ -20,7 +20,7 @@ from pegwright.draw.sheet_layout import SheetLayout
 from pegwright.draw.swap_sheet import swap_sheets, swap_surround
 from pegwright.drawing import Page, Path
 from pegwright.errors import UsageError
-from pegwright.placement import pin_map_sha256
+from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.show.swap import swap
 from pegwright.swapping import Swap
 from pegwright.units import printed
@@ -51,7 +51,10 @@ def check_marks(
     pages: tuple[Page, ...], on: Wheel, layout: SheetLayout, kinds: dict[tuple[int, int, int, int], str]
 ) -> None:
     """Every hole's mark stands at its place on its page and tells what is done there; there are no others."""
-    for number, page in enumerate(pages):
+    marked = sorted({plate for _, plate, _, _ in kinds}) or range(on.plate_count)
+    parts = len(layout.parts)
+    numbers = [plate * parts + part for plate in marked for part in range(parts)]
+    for number, page in zip(numbers, pages, strict=True):
         wanted = []
         for (lane, plate, row, index), kind in kinds.items():
             where, x, y = pin_place(layout, on, plate, lane, row, index)
@@ -203,6 +206,30 @@ def test_several_pin_types_are_counted_and_explained() -> None:
     assert f"set {sum(kinds.values())} ({kinds[0]} peg, {kinds[1]} long peg)" in words
     assert "pull, then set this type" in words
     assert "pull, then set this type" not in words_on(sheets(BELLS)[0])
+
+
+def legend_of(wheel: Wheel, old: PinMap, new: PinMap) -> list[str]:
+    """The words of a swap sheet's legend, of which no two marks look the same."""
+    entries = swap_surround(wheel, swap(old, new, wheel, fixed=range(wheel.plate_count))).legend
+    marks = [entry.draw(0.0, 0.0) for entry in entries if entry.draw]
+    assert len(set(marks)) == len(marks)
+    return [entry.words for entry in entries[: [entry.words for entry in entries].index("hole")]]
+
+
+def test_no_two_marks_of_the_legend_are_the_same_and_all_occur() -> None:
+    def pins(*holes: tuple[int, int]) -> PinMap:
+        return pin_map(BELLS, [(0, 0, row, index, 0, -1) for row, index in sorted(holes)])
+
+    straight, swung = pins((0, 2), (0, 8)), pins((0, 2), (1, 12))
+    assert legend_of(BELLS, straight, swung) == ["set, row half", "pull, row on", "stays"]
+    assert legend_of(BELLS, straight, pins((0, 2), (0, 14), (1, 12))) == [
+        "set, row on",
+        "set, row half",
+        "pull",
+        "stays",
+    ]
+    assert legend_of(BELLS, straight, straight) == ["stays, row on"]
+    assert legend_of(BELLS, pins(), straight) == ["set, row on"]
 
 
 def test_empty_plates_are_all_set() -> None:

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 import samples
 import strategies
+import thorough
 from commands import SONGS, WHEEL, runner
 from pegwright.ask.options import FitOptions
 from pegwright.ask.request import Request
@@ -169,7 +170,7 @@ def with_a_silent_turn(score: Score, on: Wheel) -> Score:
     )
 
 
-@settings(max_examples=40)
+@settings(max_examples=thorough.cases(15, 80))
 @given(strategies.scores(most=12), strategies.wheels(), strategies.options(), st.booleans())
 def test_remedies_over_several_turns_do_what_they_say(
     score: Score, wheel: Wheel, options: FitOptions, pause: bool

@@ -31,7 +31,6 @@ from pegwright.score import NO_ORNAMENT, Ornament, OrnamentKind, Score
 from pegwright.show.count import pin_count
 from pegwright.song import FittedSong
 from pegwright.song_pipeline.fitting import fit_file, fit_score
-from pegwright.song_pipeline.printed import song_sheets
 from pegwright.verdict.judge import judge
 from pegwright.verdict.values import SurveyRow
 from pegwright.wheel import Wheel
@@ -45,6 +44,7 @@ from pegwright.write.report.text import report_text
 from pegwright.write.survey.csv import HEADER, survey_csv
 from samples import channel, score, wheel
 from short_bars import in_short_bars
+from song_sheets import song_sheets
 from thorough import cases
 
 CODES = {reason.words: reason.name.lower() for reason in Outcome if reason != Outcome.PLACED}

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import event, given, settings
 from hypothesis import strategies as st
 
+import thorough
 from pegwright.remedy.additions import Addition, AdditionKind
 from pegwright.verdict.build_out import BuildOut, build_outs, coverage_of
 from pegwright.verdict.coverage import Coverage, Covered, notes_by_addition, worth_keeping
@@ -65,7 +66,7 @@ def as_pair(best: BuildOut) -> tuple[int, int]:
     return best.covered.pieces, best.covered.notes
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=thorough.cases(50, 300), deadline=None)
 @given(PIECES, st.sampled_from([(), ((BELLS[0], BELLS[1]), (BELLS[1], BELLS[2]))]))
 def test_an_exact_set_is_the_best_of_all_sets(
     songs: list[PieceNeeds], apart: tuple[tuple[Addition, Addition], ...]
@@ -85,7 +86,7 @@ def test_an_exact_set_is_the_best_of_all_sets(
         assert max(covered(songs, chosen) for chosen in every_set(len(sets) + 1, apart)) == before
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=thorough.cases(50, 300), deadline=None)
 @given(PIECES, st.sampled_from([0, 5, 20]))
 def test_a_set_chosen_one_after_another_says_how_much_better_one_could_be(
     songs: list[PieceNeeds], max_size: int
@@ -120,7 +121,7 @@ def test_each_programme_reaches_its_own_maximum(songs: list[PieceNeeds], count: 
     assert covered(songs, notes.chosen)[1] == notes.bound == max(notes for _, notes in every)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=thorough.cases(50, 300), deadline=None)
 @given(PIECES, st.integers(1, 3))
 def test_ways_that_are_left_out_never_cover_more(songs: list[PieceNeeds], count: int) -> None:
     for piece in songs:
@@ -130,7 +131,7 @@ def test_ways_that_are_left_out_never_cover_more(songs: list[PieceNeeds], count:
             assert max(covered_notes(way, chosen) for way in kept) == best
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=thorough.cases(50, 300), deadline=None)
 @given(PIECES, st.integers(1, 3))
 def test_no_set_adds_more_notes_than_its_additions_may(songs: list[PieceNeeds], count: int) -> None:
     model = Coverage(songs)

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from commands import SONGS, WHEEL, Command, runner
-from documents import pages_of
+from documents import page_texts
 from pegwright.cautions import CHANGE, SHEET, TOUCH
 from places import ROOT
 
@@ -29,7 +29,7 @@ def flat(text: str) -> str:
 
 def every_page_has_them(path: Path) -> None:
     """Sheets and lists have the short words; cover and counts, which are read in peace, all of them."""
-    texts = [flat(page.extract_text()) for page in pages_of(path)]
+    texts = [flat(text) for text in page_texts(path.read_bytes())]
     whole = [text for text in texts if SHEET not in text]
     assert len(whole) < len(texts) / 2
     assert all(words in text for text in whole for words in TOUCH)

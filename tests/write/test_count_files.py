@@ -56,7 +56,11 @@ def test_every_file_adds_up_to_the_same_pins(maps: list[PinMap], spares: int) ->
 
 
 def test_a_song_of_two_sets_of_plates_has_its_name() -> None:
-    lines = count_text(two_songs(), song="Air and Jig").splitlines()
+    text = count_text(two_songs(), song="Air and Jig")
+    lines = text.splitlines()
+    assert "Song" not in text
+    assert [line.split()[0] for line in text.split("Plates ")[1].splitlines()[1:4]] == ["set", "set", "total"]
+    assert [line[:13] for line in lines if " plate " in line][:2] == ["set A plate 1", "set A plate 2"]
     assert lines[1] == "Air and Jig, sets of plates A and B"
     assert count_text(pin_count([pin_map(WHEEL, [], title="Air")], WHEEL), song="Air").splitlines()[1] == "Air"
 

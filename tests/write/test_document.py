@@ -12,7 +12,7 @@ import pypdf
 import pytest
 
 from commands import SONGS, WHEEL, Command, runner
-from documents import outline_of, pages_of
+from documents import outline_of, page_texts, pages_of
 from pdf_shapes import MM, black_middles_mm, measured
 from pegwright.draw.cover import ContentsLine, Cover, cover_count, cover_pages
 from pegwright.draw.paper import A4, PAPERS, Paper
@@ -80,8 +80,8 @@ def test_an_evening_is_printed_in_the_order_of_the_work(evening: Path) -> None:
 def test_contents_outline_and_paper_have_the_same_page_numbers(evening: Path) -> None:
     data = (evening / "print-a4.pdf").read_bytes()
     pages, outline = pages_of(data), outline_of(data)
-    for number, page in enumerate(pages, start=1):
-        assert re.search(rf"\bpage {number}$", page.extract_text(), re.MULTILINE), number
+    for number, text in enumerate(page_texts(data), start=1):
+        assert re.search(rf"\bpage {number}$", text, re.MULTILINE), number
     contents = contents_of(pages[: outline[1][2]])
     sections = [(words, page + 1) for level, words, page in outline if level <= 1 and "page " not in words]
     sections = [entry for entry in sections if "place " not in entry[0]][1:]
@@ -128,7 +128,7 @@ def test_sheets_in_the_document_are_true_to_scale(pegwright: Command, tmp_path: 
 
 
 def numbers_on(path: Path) -> list[str]:
-    return [re.findall(r"\bpage [0-9]+$", page.extract_text(), re.MULTILINE)[-1] for page in pages_of(path)]
+    return [re.findall(r"\bpage [0-9]+$", text, re.MULTILINE)[-1] for text in page_texts(path.read_bytes())]
 
 
 @pytest.mark.parametrize(
@@ -179,6 +179,19 @@ def test_a_place_at_which_nothing_is_done_is_named_in_the_contents(pegwright: Co
     assert others
     words = " ".join(pages_of(path)[0].extract_text().split())
     assert f"nothing to do at places {', '.join(map(str, others[:-1]))} and {others[-1]}" in words
+
+
+def test_plates_without_pins_have_no_sheet_and_are_named_in_the_contents(pegwright: Command, tmp_path: Path) -> None:
+    out = tmp_path / "a"
+    assert pegwright("pin", MARCH, "-w", WHEEL, "-o", out, "--no-remedies", "--bars", "1-8").code == 0
+    plates = json.loads((out / "pin-map.json").read_bytes())["plates"]
+    bare = [plate["plate"] for plate in plates if not plate["pins"]]
+    assert 1 < len(bare) < 6
+    sheets = pages_of(out / "print-a4.pdf", "Pin sheets")
+    named = [int(re.findall(r"Plate ([0-9]) of 6", page.extract_text())[0]) for page in sheets]
+    assert sorted(named + bare) == [1, 2, 3, 4, 5, 6]
+    words = " ".join(pages_of(out / "print-a4.pdf")[0].extract_text().split())
+    assert f"none on plates {', '.join(map(str, bare[:-1]))} and {bare[-1]}" in words
 
 
 @pytest.mark.parametrize("paper", PAPERS, ids=lambda paper: paper.name)

@@ -70,7 +70,7 @@ def notes_of(larger: bool, inside: bool) -> SheetNotes:
 
 @cache
 def both(case: Case) -> tuple[tuple[Page, ...], tuple[Page, ...]]:
-    """Pin sheets and swap sheets of the first plate."""
+    """Pin sheets and swap sheets; only the first plate has pins, and so sheets."""
     paper, channels, larger, inside = case
     on, notes = on_wheel(channels), notes_of(larger, inside)
     old, new = (
@@ -80,12 +80,10 @@ def both(case: Case) -> tuple[tuple[Page, ...], tuple[Page, ...]]:
         BarMark(Fraction(first), str(first // 12 + 1), (Fraction(first + 4), Fraction(first + 8)))
         for first in range(0, 180, 12)
     ]
-    made = (
+    return (
         pin_sheets(on, new, bars, paper, notes),
         swap_sheets(on, swap(old, new, on, fixed=range(PLATES)), old, new, bars, paper, notes),
     )
-    pins, swaps = (pages[: len(pages) // PLATES] for pages in made)
-    return pins, swaps
 
 
 def turned_box(text: Text) -> tuple[float, float, float, float]:

@@ -138,8 +138,9 @@ OPTIONS = (
            help="With --performed: trust the file's tempo at its beginning, throughout, or not at all; or take the "
            "beats from a CSV file of seconds, or from a part in which they were tapped."),
     Option("--subdivisions", PLAYED, "subdivisions", kinds.WordChoice(tuple(SUBDIVISIONS), "subdivision"),
-           goes_with="performed", json="subdivisions", json_if_asked=True,
-           help="With --performed: what quarters are divided into, so that no other holes are taken; else found out."),
+           goes_with="performed", metavar="NAME", json="subdivisions", json_if_asked=True,
+           help="With --performed: what quarters are divided into, so that no other holes are taken: eighths, "
+           "sixteenths, 32nds, triplets or sixteenths+triplets; else found out."),
     Option("--metre", PLAYED, "metre", kinds.WordChoice(METRES, "metre"), goes_with="performed",
            json="metre", json_if_asked=True,
            help="With --performed: the metre in which bars are counted where they are not the file's own; else 4/4."),

@@ -13,7 +13,7 @@ from pegwright.ask.request import AUTO
 from pegwright.ask.table import Topic
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath, WholeRange
-from pegwright.cli.maps import carried_path, from_option, report_tables
+from pegwright.cli.maps import EMPTY, report_tables
 from pegwright.cli.options import fit_options, load_wheel, output_options, wheel_option
 from pegwright.cli.progress import next_step, working, written
 from pegwright.cli.say import say
@@ -23,7 +23,8 @@ from pegwright.cli.width import say_wrapped, text_width
 from pegwright.errors import UsageError
 from pegwright.units import plural
 
-OF_THE_SONG = ("performed", "beats", "ornaments")  # how a song is read: its song file says that
+# How a song is read: its song file says that.
+OF_THE_SONG = ("performed", "beats", "subdivisions", "metre", "first_note", "ornaments")
 
 
 @command(
@@ -35,13 +36,17 @@ Examples:
 
   pegwright swap --from empty waltz.mid -o first-pinning
 
-OLD is the pin map of what the plates carry: its pin-map.json, or the folder that `pegwright pin` wrote; --from OLD
-says the same, and --from empty means plates without pins. NEW is another pin map, a score or a song file; a score
-is fitted to the wheel at the start of minimum work among those at which it loses least. Options of
-the fit go with a score only."""
+OLD is the pin map of what the plates carry: its pin-map.json, or the folder that `pegwright pin` wrote; --from empty
+in its place means plates without pins. NEW is another pin map, a score or a song file; a score is fitted to the wheel
+at the start of minimum work among those at which it loses least. Options of the fit go with a score only."""
 )
 @click.argument("maps", type=NamedPath(), nargs=-1, metavar="[OLD] NEW")
-@from_option
+@option(
+    "--from",
+    "before",
+    metavar=EMPTY,
+    help="In place of OLD: the plates carry no pins; the call list of the first pinning.",
+)
 @wheel_option
 @option("-o", "--out", type=NamedPath(), help="Folder to write; without it, the call list is printed.")
 @song_option
@@ -120,11 +125,14 @@ def _old_and_new(maps: Sequence[Path], before: str | None) -> tuple[Path | None,
         before: the option --from.
 
     Raises:
-        UsageError: they are not two, or one that goes with --from.
+        UsageError: they are not two, or one that goes with --from, or that is given a pin map.
     """
+    if before not in (None, EMPTY):
+        hint = f"name a pin map before NEW: `pegwright swap {before.strip() or 'OLD'} NEW`"
+        raise UsageError(f"takes only {EMPTY}, not {before!r}", where="--from", hint=hint)
     wanted = 2 if before is None else 1
     if len(maps) != wanted:
         message = f"{plural(len(maps), 'file')} given, not {'OLD and NEW' if wanted == 2 else 'NEW alone'}"
         hint = "give two, or --from empty and one" if wanted == 2 else "--from says what the plates carry"
         raise UsageError(message, where="swap", hint=hint)
-    return (maps[0] if before is None else carried_path(before)), maps[-1]
+    return (maps[0] if before is None else None), maps[-1]

@@ -29,6 +29,7 @@ LINE_MM, TABLE_GAP_MM = 6.2, 8.0
 HEAD_MM, FOOT_MM = 26.0, 9.0
 COLUMN_MM, COLUMN_GAP_MM = 90.0, 10.0  # minimum width of a column on A4; between columns
 MIN_NAME_MM = 18.0
+NAME_LINES, NAME_LINE = 3, 1.2  # lines of a name at most; from one to the next, as a share of the letters
 PAGE_MM = 36.0  # kept free at the foot for the page number
 _RULE = Pen(stroke=0.0, width_mm=0.4)
 _HAIR = Pen(stroke=0.75, width_mm=0.12)
@@ -143,20 +144,40 @@ def _head(grid: _TableGrid, words: Sequence[str]) -> FlowLine:
 
 
 def _row(grid: _TableGrid, number: str, cells: Sequence[str], rule: Pen | None, last: bool = False) -> FlowLine:
+    """One line of cells; a name that is too long goes on in lines below it."""
+    begin = 0.0 if last else grid.numbers_mm
+    first, *more = _name_lines(cells[0], grid.size_mm, grid.names_mm - begin, last)
+    below_mm = NAME_LINE * grid.size_mm
+
     def draw(x_mm: float, y_mm: float) -> Iterator[Shape]:
         middle = y_mm + grid.high_mm / 2
-        begin = 0.0 if last else grid.numbers_mm
-        name = fitted(cells[0], grid.size_mm, grid.names_mm - begin, bold=last)
         if rule:
             yield Path(((x_mm, y_mm), (x_mm + grid.ends_mm[-1], y_mm)), rule)
         if number:
             yield centred(x_mm + begin - 1.5, middle, number, grid.size_mm, Anchor.END, grey=GREY)
-        yield centred(x_mm + begin, middle, name, grid.size_mm, Anchor.START, bold=last)
+        for place, name in enumerate((first, *more)):
+            yield centred(x_mm + begin, middle + place * below_mm, name, grid.size_mm, Anchor.START, bold=last)
         for end, cell in zip(grid.ends_mm, cells[1:], strict=True):
             grey = 0.6 if cell == "0" and not last else 0.0
             yield centred(x_mm + end, middle, cell, grid.size_mm, Anchor.END, bold=last, grey=grey)
 
-    return FlowLine(grid.high_mm, draw)
+    return FlowLine(grid.high_mm + below_mm * len(more), draw)
+
+
+def _name_lines(name: str, size_mm: float, room_mm: float, bold: bool) -> list[str]:
+    """A name in one line or, where it is too long, in up to `NAME_LINES`.
+
+    Args:
+        name: the first cell of a row.
+        size_mm: of the letters.
+        room_mm: width of a line.
+        bold: whether it is bold.
+    """
+    lines = wrapped(name, size_mm, room_mm)
+    rest = " ".join(lines[NAME_LINES - 1 :])
+    return [fitted(line, size_mm, room_mm, bold) for line in (*lines[: NAME_LINES - 1], *([rest] if rest else []))] or [
+        ""
+    ]
 
 
 def _remark(words: str, column_mm: float, zoom: float) -> FlowLine:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 
 from pegwright.draw.furniture import GREY, centred
@@ -21,6 +21,8 @@ _TEXT_MM = 3.2
 _GAP_MM = 5.0
 _ARROW = Pen(stroke=GREY, width_mm=0.3)
 _LONGEST_MM = 50.0  # of the words beside one mark
+SET, PULL, STAYS = "set", "pull", "stays"
+SWAP_MARKS: dict[str, RowMark] = {SET: pin_mark, PULL: pull_mark, STAYS: stay_mark}  # what is done to a pin
 
 
 @frozen()
@@ -72,40 +74,66 @@ def legend(entries: Sequence[Entry], x_mm: float, y_mm: float, room_mm: float) -
             x += entry.width_mm + _GAP_MM
 
 
-def pin_entries(
-    wheel: Wheel, rows: Iterable[int], pin_types: Iterable[int], words: str = "pin in row", one_row: str = "pin"
-) -> tuple[Entry, ...]:
+def pin_entries(wheel: Wheel, rows: Iterable[int], pin_types: Iterable[int]) -> tuple[Entry, ...]:
     """The entries of the marks of pins.
 
     Args:
         wheel: for names.
         rows: those that occur.
         pin_types: those that occur; a single one without a figure needs no entry.
-        words: before the name of a row.
-        one_row: the words where the wheel has one row, whose name says nothing then; empty for no entry.
     """
-    rows, pin_types = sorted(set(rows)), sorted(set(pin_types))
-    several = len(wheel.rows) > 1
-    named = [(f"{words} {wheel.rows[row].name}" if several else one_row, row) for row in rows]
-    entries = [_mark_entry(text, pin_mark, row) for text, row in named if text]
-    if any(pin_types):
-        names = [kind.name for kind in wheel.pin_types]
-        entries += [_mark_entry(f"{names[kind]} pin", pin_mark, rows[0], kind) for kind in pin_types if kind]
-        entries += [_entry(f"no figure: {names[kind]} pin") for kind in pin_types if not kind]
+    rows = sorted(set(rows))
+    entries = [_mark_entry(_of_row("pin", wheel, row, " in"), pin_mark, row) for row in rows]
+    return (*entries, *type_entries(wheel, min(rows, default=0), pin_types))
+
+
+def type_entries(wheel: Wheel, row: int, pin_types: Iterable[int]) -> tuple[Entry, ...]:
+    """The entries of the figures in the marks of pins.
+
+    Args:
+        wheel: for names.
+        row: whose mark is shown.
+        pin_types: those that occur; a single one without a figure needs no entry.
+    """
+    pin_types = sorted(set(pin_types))
+    if not any(pin_types):
+        return ()
+    names = [kind.name for kind in wheel.pin_types]
+    figures = [_mark_entry(f"{names[kind]} pin", pin_mark, row, kind) for kind in pin_types if kind]
+    return (*figures, *(_entry(f"no figure: {names[kind]} pin") for kind in pin_types if not kind))
+
+
+def swap_entries(wheel: Wheel, rows: Mapping[str, Iterable[int]], changed: Iterable[int]) -> tuple[Entry, ...]:
+    """The entries of what is done to pins, and of the shapes of rows; no two have the same mark.
+
+    Each row is named once, beside the first mark in its shape.
+
+    Args:
+        wheel: for the names of its rows.
+        rows: of the pins to which each of `SWAP_MARKS` is done.
+        changed: rows of the pins that are pulled for one of another type.
+    """
+    entries: list[Entry] = []
+    named: set[int] = set()
+    for words, mark in SWAP_MARKS.items():
+        here = set(rows[words])
+        entries += [_mark_entry(words, mark, row) for row in sorted(here & named)[:1]]
+        entries += [_mark_entry(_of_row(words, wheel, row), mark, row) for row in sorted(here - named)]
+        named |= here
+    entries += [_mark_entry("pull, then set this type", change_mark, row) for row in sorted(changed)[:1]]
     return tuple(entries)
 
 
-def swap_entries(row: int, changes: bool) -> tuple[Entry, ...]:
-    """The entries of what is done to a pin.
+def _of_row(words: str, wheel: Wheel, row: int, joint: str = ",") -> str:
+    """The words with the row's name, which says nothing where the wheel has one row.
 
     Args:
-        row: whose mark is shown.
-        changes: whether some pin is replaced by one of another type.
+        words: what is done to a pin.
+        wheel: for the name.
+        row: 0-based.
+        joint: after the words.
     """
-    marks: list[tuple[str, RowMark]] = [("pull", pull_mark), ("set", pin_mark), ("stays", stay_mark)]
-    if changes:
-        marks.insert(2, ("pull, then set this type", change_mark))
-    return tuple(_mark_entry(words, mark, row) for words, mark in marks)
+    return f"{words}{joint} row {wheel.rows[row].name}" if len(wheel.rows) > 1 else words
 
 
 def plate_entries(wheel: Wheel, style: SheetStyle) -> tuple[Entry, ...]:

@@ -102,7 +102,7 @@ def refuse_unmarkable(wheel: Wheel) -> None:
 
 
 def views(wheel: Wheel, paper: Paper, surround: Surround, *pins: HoleColumns) -> tuple[View, ...]:
-    """Every page, in order: plate by plate, part by part.
+    """Every page, in order: plate by plate, part by part; a plate without a mark has none, if another has one.
 
     Args:
         wheel: its plates and holes.
@@ -115,9 +115,20 @@ def views(wheel: Wheel, paper: Paper, surround: Surround, *pins: HoleColumns) ->
     """
     refuse_unmarkable(wheel)
     layout = sheet_layout(wheel, paper, closest_pins(wheel, *pins), surround)
-    return tuple(
-        View(wheel, layout, plate, number) for plate in range(wheel.plate_count) for number in range(len(layout.parts))
-    )
+    bare = bare_plates(wheel, *pins)
+    plates = [plate for plate in range(wheel.plate_count) if plate not in bare]
+    return tuple(View(wheel, layout, plate, number) for plate in plates for number in range(len(layout.parts)))
+
+
+def bare_plates(wheel: Wheel, *pins: HoleColumns) -> list[int]:
+    """Plates (0-based) without a mark, if there is a mark on another.
+
+    Args:
+        wheel: its plates.
+        pins: those that are marked.
+    """
+    marked = {plate for each in pins for plate in each.plate.tolist()}
+    return [plate for plate in range(wheel.plate_count) if plate not in marked] if marked else []
 
 
 def plate_page(

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-import numpy as np
-
-from pegwright.columns import tuples
+from pegwright.columns import distinct, tuples
 from pegwright.draw.bars import BarMark
 from pegwright.draw.counts import CountLine
-from pegwright.draw.legend import pin_entries, plate_entries, swap_entries
+from pegwright.draw.legend import PULL, SET, STAYS, plate_entries, swap_entries, type_entries
 from pegwright.draw.marks import change_mark, pin_mark, pull_mark, stay_mark
 from pegwright.draw.paper import Paper
 from pegwright.draw.plate_page import (
@@ -72,11 +70,11 @@ def swap_surround(wheel: Wheel, swap: Swap, notes: SheetNotes = NO_NOTES) -> Sur
         notes: hold the code, the small print and the style.
     """
     every = (swap.pull, swap.set_pins, swap.stay)
-    rows = np.concatenate([moves.row for moves in every]).tolist()
-    changes = not set(_holes(swap.pull)).isdisjoint(_holes(swap.set_pins))
+    pull, set_rows, stay = (distinct(moves.row) for moves in every)
+    changed = {row for _, _, row, _ in set(_holes(swap.pull)).intersection(_holes(swap.set_pins))}
     entries = (
-        *swap_entries(min(rows, default=0), changes),
-        *pin_entries(wheel, rows, swap.set_pins.pin_type.tolist(), "in row", one_row=""),
+        *swap_entries(wheel, {SET: set_rows, PULL: pull, STAYS: stay}, changed),
+        *type_entries(wheel, min(set_rows, default=0), swap.set_pins.pin_type.tolist()),
         *plate_entries(wheel, notes.style),
     )
     most = sum(most_in_a_step(wheel, moves) for moves in every)

@@ -49,7 +49,7 @@
   const face = new Face(data, $("face"));
   const within = `${Math.round(1000 * data.load_window_s)} ms`;
   $("load").textContent = face.load.length
-    ? `Round the rim, the load: as long as there are pins that trip within ${within} from there, at most ${face.most}.` : "";
+    ? `The bars round the rim show the load: how many pins trip within ${within} of each place, ${face.most} at most.` : "";
   for (const outcome of [...Marks.ORDER, "doubtful"]) {
     const total = outcome === "doubtful" ? Object.keys(doubtful).length : notes.outcome.filter((each) => each === outcome).length;
     if (!total) continue;

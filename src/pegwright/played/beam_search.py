@@ -24,7 +24,6 @@ from pegwright.played.track import Pulse
 
 REACH_QUARTERS = 0.45  # places farther from an onset than this are not considered
 REACH_SPREADS = 4.0  # with 3, one cluster in 400 lay too far from where it was meant, and the beat was lost
-LONGEST_CLUSTER_S = 0.07
 GUESSES = 16
 MAX_DEFICIT = 8.0  # a guess this far below the best, in log likelihood, is dropped
 LENGTH_BINS = 40.0  # guesses whose quarters differ by less than one part in this number are one guess
@@ -35,24 +34,6 @@ MOST_STRAIN = 9.0
 PRIOR_CLUSTERS = 40.0  # the spread assumed so far counts as much as this many clusters
 LEAST_PLAYER_S, MOST_PLAYER_S = 0.008, 0.04
 STRAY_SCORE = -9.0  # a cluster that lies at no place
-
-
-def clusters(onset_s: Floats, voice: Ints, gap_s: float) -> Ints:
-    """Shape (n,): which cluster each onset is in; onsets that nearly coincide share one, unless a voice strikes twice.
-
-    Args:
-        onset_s: shape (n,), seconds, rising.
-        voice: shape (n,), equal for notes that cannot be struck together.
-        gap_s: onsets further apart than this are not of one cluster.
-    """
-    which, cluster, began, before, inside = [], -1, 0.0, -math.inf, set[int]()
-    for onset, own in zip(onset_s.tolist(), voice.tolist(), strict=True):
-        if onset - before > gap_s or onset - began > LONGEST_CLUSTER_S or own in inside:
-            cluster, began, inside = cluster + 1, onset, set()
-        before = onset
-        inside.add(own)
-        which.append(cluster)
-    return np.array(which, dtype=np.int64)
 
 
 @frozen(eq=False)
@@ -116,7 +97,7 @@ def follow_pulses(
 
     Args:
         onset_s: shape (n,), seconds, rising.
-        which: shape (n,), from `clusters`.
+        which: shape (n,), from `chords.clusters`.
         marks: for each cluster, a number for what was struck.
         places: where holes lie in a quarter.
         pulses: how likely each is to begin with (a logarithm), and the pulse; all drift alike.

@@ -1,17 +1,25 @@
-"""From a performance to its beat: where each quarter begins, tracked from what is known of it."""
+"""From a performance to its beat: where each quarter begins, tracked from what is known of it.
+
+Two readings compete: even playing (`beam_search`), and a player whose tempo moves (`free_beat`).
+"""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
+from typing import TypeAlias
 
 import numpy as np
 
 from pegwright.columns import Floats, Ints, frozen_floats
 from pegwright.frozen import frozen
-from pegwright.played.beam_search import GUESSES, BeatHypothesis, clusters, follow_pulses
+from pegwright.played.beam_search import GUESSES, BeatHypothesis, follow_pulses
+from pegwright.played.beat_chain import FreeBeat
 from pegwright.played.beats import BeatTrack, first_line
+from pegwright.played.chords import clusters
+from pegwright.played.free_beat import Struck, free_from_nothing, free_from_start, struck_by, sure_beside, sure_of_beat
 from pegwright.played.likelihood import FIRST_PLAYER_S, Onsets
 from pegwright.played.model import rhythm_model
 from pegwright.played.path import RhythmPath, best_path
@@ -28,6 +36,8 @@ USUAL_TEMPO, TEMPO_SPREAD = 110.0, 0.2  # how likely each is: log-normal, common
 FIRST_PLACES = 4
 FIRST_ROUND = (24,)  # patterns considered while the beat is still being corrected
 
+Pulses: TypeAlias = list[tuple[float, Pulse]]  # how likely each is, as a logarithm
+
 
 @frozen(eq=False)
 class Playing:
@@ -41,6 +51,7 @@ class Playing:
         time_s: time along the guide since `base`: quarters of the guide times `quarter_s`.
         voice, line: as in `Onsets`.
         mark: for each onset, what was struck: kinds that come back at the same places.
+        pitch: of each note; equal for all that say nothing of a bass.
     """
 
     guide: BeatTrack
@@ -51,6 +62,7 @@ class Playing:
     voice: Ints
     line: Ints
     mark: Ints
+    pitch: Ints
 
 
 def playing(score: Score, seconds: Floats, guide: BeatTrack) -> Playing:
@@ -69,7 +81,17 @@ def playing(score: Score, seconds: Floats, guide: BeatTrack) -> Playing:
     _, voice = np.unique(score.part * 128 + pitch, return_inverse=True)
     _, line = np.unique(score.part * 129 + np.where(percussion, pitch, 128), return_inverse=True)
     mark = np.where(percussion, pitch + 1, 0)
-    return Playing(guide, base, quarter_s, seconds, (quarters - base) * quarter_s, voice, line, mark)
+    return Playing(
+        guide,
+        base,
+        quarter_s,
+        seconds,
+        (quarters - base) * quarter_s,
+        voice,
+        line,
+        mark,
+        np.where(percussion, 0, pitch),
+    )
 
 
 def seen_from(track: Track, play: Playing) -> Onsets:
@@ -108,15 +130,28 @@ def by_guide(play: Playing) -> Onsets:
     return Onsets(quarters, play.guide.quarter_s_at(seconds), spread, play.voice, play.line, int(quarters[-1]) + 2)
 
 
-def from_start(places: tuple[Fraction, ...], play: Playing) -> tuple[Track, RhythmPath]:
+def even_from_start(places: tuple[Fraction, ...], play: Playing) -> BeatHypothesis:
+    """Even playing that begins as the guide does; see `from_start`."""
+    return hypothesis(places, play, _first_pulse(play), EVEN)
+
+
+def from_start(places: tuple[Fraction, ...], play: Playing, even: BeatHypothesis) -> tuple[Track, RhythmPath]:
     """Begin as the guide does, then follow the notes.
 
     Args:
         places: where holes lie in a quarter, in quarters.
         play: the onsets along the guide.
+        even: even playing, from `even_from_start`.
     """
-    pulse = Pulse(0.0, play.quarter_s, START_SPREAD_S, START_TEMPO_SPREAD * play.quarter_s, DRIFT)
-    return _follow(places, play, [(0.0, pulse)])
+
+    def freely(struck: Struck, at_least: float) -> FreeBeat:
+        return free_from_start(places, struck, play.quarter_s, at_least)
+
+    return _follow(places, play, _first_pulse(play), even, freely)
+
+
+def _first_pulse(play: Playing) -> Pulses:
+    return [(0.0, Pulse(0.0, play.quarter_s, START_SPREAD_S, START_TEMPO_SPREAD * play.quarter_s, DRIFT))]
 
 
 def from_nothing(places: tuple[Fraction, ...], play: Playing) -> tuple[Track, RhythmPath]:
@@ -134,11 +169,12 @@ def from_nothing(places: tuple[Fraction, ...], play: Playing) -> tuple[Track, Rh
             chance = prior + math.log(shares[place] / shares.sum())
             pulse = Pulse(line_s, quarter_s, START_SPREAD_S, 1.5 * START_TEMPO_SPREAD * quarter_s, DRIFT)
             pulses.append((chance, pulse))
-    return _follow(places, play, pulses)
+    even = hypothesis(places, play, pulses, EVEN)
+    return _follow(places, play, pulses, even, lambda struck, at_least: free_from_nothing(places, struck, at_least))
 
 
 @frozen()
-class _Manner:
+class Manner:
     """A way of playing: change of a quarter's length to the next, spread of onsets, widest gap inside a chord.
 
     `guesses` is the number of hypotheses kept.
@@ -150,39 +186,102 @@ class _Manner:
     guesses: int = GUESSES
 
 
-EVEN = _Manner(DRIFT, 0.024, 0.025)
-# Rougher and freer playing, tried where even playing does not fit, with the margin by which each must fit better.
-OTHERS = ((_Manner(DRIFT, 0.036, 0.03), 0.0), (_Manner(0.04, 0.016, 0.04), 0.15), (_Manner(0.1, 0.016, 0.04), 0.15))
-POOR_FIT = 1.5  # log likelihood of a cluster of onsets
+EVEN = Manner(DRIFT, 0.024, 0.025)
+# By how much, in log likelihood of a cluster, a tempo that moves must fit better than even playing to be kept, for it
+# has more ways to fit; and for its notes to be compared.
+FREER, COMPETES = 0.48, 0.3
+HOPELESS = 1.5  # by how much it may fit worse, by the steps of other music, and still be tried with the song's own
+FEWEST_CLUSTERS = 50  # from which a tempo that moves can be distinguished from even playing
 # Playing that seems as rough as this may be neat playing assigned to the wrong holes: neat playing is tried, and kept
 # where it fits better and turns out that much neater.
-NEAT = _Manner(DRIFT, 0.012, EVEN.gap_s, 4)  # neat playing, if it is that, needs few hypotheses
+NEAT = Manner(DRIFT, 0.012, EVEN.gap_s, 4)  # neat playing, if it is that, needs few hypotheses
+ROUGH = Manner(DRIFT, 0.036, 0.03)
+POOR_FIT = 1.5  # log likelihood of a cluster of onsets
 ROUGH_S, NEATER = 0.023, 0.6
 BEHIND = 15.0  # stopped once this far below even playing in log likelihood: it would not overtake
+FREE_DRIFT = 0.06
+FREE_SPREAD_S = 0.02
+DENSITY_UNIT = 0.5 * math.log(2 * math.pi)  # left out of the fit of even playing
 
 
-def _follow(places: tuple[Fraction, ...], play: Playing, pulses: list[tuple[float, Pulse]]) -> tuple[Track, RhythmPath]:
-    def followed(manner: _Manner, at_least: Floats | None = None) -> BeatHypothesis:
-        which = clusters(play.time_s, play.voice, manner.gap_s)
-        starts = [(chance, replace(pulse, drift=manner.drift)) for chance, pulse in pulses]
-        marks = marks_of(which, play.mark)
-        return follow_pulses(play.time_s, which, marks, places, starts, manner.player_s, manner.guesses, at_least)
+def _follow(
+    places: tuple[Fraction, ...],
+    play: Playing,
+    pulses: Pulses,
+    even: BeatHypothesis,
+    freely: Callable[[Struck, float], FreeBeat],
+) -> tuple[Track, RhythmPath]:
+    """Follow even playing and a tempo that moves; where both fit, notes on which they differ are unsure.
 
-    even = best = followed(EVEN)
+    Args:
+        places: where holes lie in a quarter.
+        play: the onsets.
+        pulses: where the beat may begin, for even playing.
+        even: even playing.
+        freely: follows a tempo that moves, as long as it may reach a mean log likelihood.
+    """
+    struck = struck_by(play.time_s, play.voice, play.pitch)
+    if len(struck.time_s) < FEWEST_CLUSTERS:
+        return _evenly(places, play, pulses, even)
+    even_fit = even.fit - DENSITY_UNIT
+    free = freely(struck, even_fit - HOPELESS)
+    better = free.fit - even_fit
+    if better > FREER:
+        return _along_free(places, play, struck, free)
+    track, path = _evenly(places, play, pulses, even)
+    if better > COMPETES:
+        lines = BeatTrack(track.line_s, np.arange(len(track.line_s), dtype=np.float64))
+        sure = sure_beside(lines.quarters_at(struck.time_s), free)[struck.which]
+        track = replace(track, sure=frozen_floats(sure))
+    return track, path
+
+
+def _evenly(
+    places: tuple[Fraction, ...], play: Playing, pulses: Pulses, even: BeatHypothesis
+) -> tuple[Track, RhythmPath]:
+    """Even playing, or rougher, or neater, whichever fits best."""
+    best = even
     if even.fit <= POOR_FIT:
-        best_fit = even.fit
-        for manner, doubt in OTHERS:
-            hypothesis = followed(manner)
-            if hypothesis.fit - doubt > best_fit:
-                best_fit, best = hypothesis.fit - doubt, hypothesis
+        best = max(even, hypothesis(places, play, pulses, ROUGH), key=lambda each: each.fit)
     track, path = _along(places, play, best)
     if path.onsets.player_s > ROUGH_S:
-        neat = followed(NEAT, even.so_far - BEHIND)
+        neat = hypothesis(places, play, pulses, NEAT, even.so_far - BEHIND)
         if neat.fit > best.fit:
             other, other_path = _along(places, play, neat)
             if other_path.onsets.player_s < NEATER * path.onsets.player_s:
                 return other, other_path
     return track, path
+
+
+def hypothesis(
+    places: tuple[Fraction, ...], play: Playing, pulses: Pulses, manner: Manner, at_least: Floats | None = None
+) -> BeatHypothesis:
+    """The best beat that one manner of playing gives.
+
+    Args:
+        places: where holes lie in a quarter.
+        play: the onsets.
+        pulses: where the beat may begin.
+        manner: of playing.
+        at_least: as in `follow_pulses`.
+    """
+    which = clusters(play.time_s, play.voice, manner.gap_s)
+    starts = [(chance, replace(pulse, drift=manner.drift)) for chance, pulse in pulses]
+    marks = _marks_of(which, play.mark)
+    return follow_pulses(play.time_s, which, marks, places, starts, manner.player_s, manner.guesses, at_least)
+
+
+def _along_free(
+    places: tuple[Fraction, ...], play: Playing, struck: Struck, beat: FreeBeat
+) -> tuple[Track, RhythmPath]:
+    count = int(beat.hole_quarters.max(initial=0)) + 2
+    length = float(beat.quarter_s[0])
+    line_s = float(struck.time_s[0] - beat.hole_quarters[0] * length)
+    pulse = Pulse(line_s, length, START_SPREAD_S, 3 * START_TEMPO_SPREAD * length, FREE_DRIFT)
+    spread = FREE_SPREAD_S / np.sqrt(np.bincount(struck.which))
+    track = smoothed(struck.time_s, beat.hole_quarters, spread, pulse, count)
+    sure = frozen_floats(sure_of_beat(beat)[struck.which])
+    return replace(track, sure=sure), best_path(rhythm_model(places), seen_from(track, play))
 
 
 def _along(places: tuple[Fraction, ...], play: Playing, hypothesis: BeatHypothesis) -> tuple[Track, RhythmPath]:
@@ -191,7 +290,7 @@ def _along(places: tuple[Fraction, ...], play: Playing, hypothesis: BeatHypothes
     return track, best_path(rhythm_model(places), seen_from(track, play))
 
 
-def marks_of(which: Ints, mark: Ints) -> list[int]:
+def _marks_of(which: Ints, mark: Ints) -> list[int]:
     """For each cluster, a number for what was struck: the percussion keys, or how many notes at once."""
     struck: list[set[int]] = [set() for _ in range(int(which[-1]) + 1)]
     count = np.bincount(which)

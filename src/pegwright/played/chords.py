@@ -1,15 +1,35 @@
-"""Onsets that all but coincide, as one: struck together by one hand, a few milliseconds apart."""
+"""Onsets that nearly coincide, taken together: struck by one hand, a few milliseconds apart."""
 
 from __future__ import annotations
+
+import math
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
-from pegwright.played.beam_search import clusters
 
-GAP_S = 0.012
+GAP_S = 0.012  # between notes of one chord, where the beats are given: a few milliseconds then matter
+LONGEST_CLUSTER_S = 0.07
+
+
+def clusters(onset_s: Floats, voice: Ints, gap_s: float) -> Ints:
+    """Shape (n,): which cluster each onset is in; onsets that nearly coincide share one, unless a voice strikes twice.
+
+    Args:
+        onset_s: shape (n,), seconds, rising.
+        voice: shape (n,), equal for notes that cannot be struck together.
+        gap_s: onsets further apart than this are not of one cluster.
+    """
+    which, cluster, began, before, inside = [], -1, 0.0, -math.inf, set[int]()
+    for onset, own in zip(onset_s.tolist(), voice.tolist(), strict=True):
+        if onset - before > gap_s or onset - began > LONGEST_CLUSTER_S or own in inside:
+            cluster, began, inside = cluster + 1, onset, set()
+        before = onset
+        inside.add(own)
+        which.append(cluster)
+    return np.array(which, dtype=np.int64)
 
 
 @frozen(eq=False)
@@ -28,7 +48,7 @@ class Chords:
 
 
 def chords_of(seconds: Floats, voice: Ints) -> Chords:
-    """Group notes that all but coincide.
+    """Group notes that nearly coincide.
 
     Args:
         seconds: shape (n,), rising.

@@ -2,35 +2,28 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
-import numpy as np
-
-from pegwright.columns import Floats
-from pegwright.played.beam_search import BeatHypothesis, clusters, follow_pulses
-from pegwright.played.beat_tracking import BEHIND, DRIFT, EVEN, START_SPREAD_S, START_TEMPO_SPREAD, Playing, marks_of
+from pegwright.played.beam_search import BeatHypothesis
+from pegwright.played.beat_tracking import BEHIND, EVEN, Playing, hypothesis
 from pegwright.played.track import Pulse
 
-RIGID = 1e-4  # drift of a tempo that is not the player's, and the share by which its first quarter may be off
+RIGID = replace(EVEN, drift=1e-4)  # a tempo that is not the player's; its first quarter may be off by as much
 LEAST_CLUSTERS = 24  # with fewer, any beat may fit
 
 
-def keeps_to_guide(places: tuple[Fraction, ...], play: Playing) -> bool:
+def keeps_to_guide(places: tuple[Fraction, ...], play: Playing, even: BeatHypothesis) -> bool:
     """Whether the guide's beat explains the onsets at least as well as a beat that follows the player.
 
     Args:
         places: where holes lie in a quarter, in quarters.
         play: the onsets along the guide.
+        even: the beat that follows the player.
     """
-    which = clusters(play.time_s, play.voice, EVEN.gap_s)
-    if which[-1] + 1 < LEAST_CLUSTERS:
+    if len(even.so_far) < LEAST_CLUSTERS:
         return False
-    marks = marks_of(which, play.mark)
-
-    def along(pulse: Pulse, at_least: Floats | None = None) -> BeatHypothesis:
-        return follow_pulses(play.time_s, which, marks, places, [(0.0, pulse)], EVEN.player_s, EVEN.guesses, at_least)
-
-    quarter_s = play.quarter_s
-    free = along(Pulse(0.0, quarter_s, START_SPREAD_S, START_TEMPO_SPREAD * quarter_s, DRIFT))
-    rigid = along(Pulse(0.0, quarter_s, RIGID * quarter_s, RIGID * quarter_s, RIGID), free.so_far - BEHIND)
-    return bool(np.isfinite(rigid.fit)) and rigid.fit >= free.fit
+    spread_s = RIGID.drift * play.quarter_s
+    pulse = Pulse(0.0, play.quarter_s, spread_s, spread_s, RIGID.drift)
+    rigid = hypothesis(places, play, [(0.0, pulse)], RIGID, even.so_far - BEHIND)
+    return rigid.fit >= even.fit

@@ -90,14 +90,17 @@ def _low(score: Score, confidence: Floats) -> Iterator[Finding]:
 
 
 def _lost_beat(score: Score, confidence: Floats) -> Iterator[Finding]:
-    """A stretch of notes that are unsure on the whole: there the beat was lost."""
+    """Stretches of notes that are unsure on the whole: there the beat may be another."""
     width = min(UNSURE_ONSETS, len(confidence))
     total = np.cumsum(np.concatenate([[0.0], confidence]))
     unsure = np.flatnonzero((total[width:] - total[:-width]) / width < UNSURE_CONFIDENCE)
-    if len(unsure):
-        where, message = str(score.source(int(unsure[0]))), "from here the beat is uncertain"
-        hint = "tap the beat into a part of its own or a CSV file, or record to a click"
-        yield Finding("beat-unsure", Severity.NOTE, where, message, hint, count=len(unsure))
+    for windows in np.split(unsure, np.flatnonzero(np.diff(unsure) > width) + 1):
+        if len(windows):
+            first, last = int(windows[0]), int(windows[-1]) + width - 1
+            message = f"from here to {score.source(last).bar_beat} the beat is uncertain, and so is every note"
+            hint = "tap the beat into a part of its own or a CSV file, or record to a click"
+            where = str(score.source(first))
+            yield Finding("beat-unsure", Severity.NOTE, where, message, hint, count=last - first + 1)
 
 
 def _shared(score: Score, units: Ints) -> Iterator[Finding]:

@@ -1,4 +1,4 @@
-"""ChosenHoles where the beats are given: beats made even, then the likeliest places along them."""
+"""The holes of notes where the beats are given: beats made even, then the likeliest places along them."""
 
 from __future__ import annotations
 

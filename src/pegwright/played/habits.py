@@ -21,7 +21,7 @@ from pegwright.frozen import frozen
 from pegwright.played.likelihood import Onsets
 from pegwright.played.model import TINY, RhythmModel
 
-BLOCK_QUARTERS = 256  # whose pairs of patterns are in memory together
+BLOCK_QUARTERS = 64  # whose pairs of patterns are in memory together
 PRIOR_QUARTERS = 100.0  # the prior counts as much as this many quarters of the song
 PRIOR_PAIRS = 60.0  # and as this many quarters after each pattern
 USAGE_IN_PAIRS = 0.5  # share of the song's bare frequencies in what follows a pattern

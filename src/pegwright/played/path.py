@@ -86,21 +86,22 @@ def best_path(model: RhythmModel, onsets: Onsets, kept: tuple[int, ...] = PATTER
     worth = _worth_considering(rough + np.log(model.usage, dtype=np.float32), kept[0])
     model, rough = narrowed(model, worth), rough[:, worth]
     habits = first_habits(model, onsets)
-    last = None
-    for turn, most in enumerate(kept, start=1):
+    last, turn = None, 0
+    while True:
+        turn += 1
         splits = split_candidates(onsets, SPLITS_KEPT)
-        chain = _sums(model, onsets, near, rough, splits, habits, most)
+        chain = _sums(model, onsets, near, rough, splits, habits, kept[turn - 1])
         likeliest = chain.kept[np.arange(len(chain.kept)), chain.certainty.argmax(axis=1)]
         noisy = turn >= NOISY_ROUNDS and onsets.player_s > NOISY_PLAYER_S
         if turn == len(kept) or noisy or (last is not None and np.array_equal(likeliest, last)):
-            break
+            pattern, split = _surest(chain, splits)
+            return RhythmPath(onsets, model, pattern, split, chain.kept, chain.certainty, near, habits.together)
         last = likeliest
         habits = learnt(model, onsets, habits, chain.kept, chain.certainty, _pairs(chain, habits))
         onsets = replace(onsets, player_s=player_spread(model, onsets, near, chain.kept, chain.certainty))
+        del chain  # a long song's sums take too much memory to be kept beside those of the next round
         near = closeness(model, onsets)
         rough = rough_scores(model, onsets, near)
-    pattern, split = _surest(chain, splits)
-    return RhythmPath(onsets, model, pattern, split, chain.kept, chain.certainty, near, habits.together)
 
 
 def _looks_struck(onsets: Onsets, near: NDArray[np.float64]) -> NDArray[np.bool_]:

@@ -5,7 +5,6 @@ Every note keeps a confidence; notes in = notes out, and none is moved to make a
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from fractions import Fraction
 
 import numpy as np
@@ -14,7 +13,14 @@ from pegwright.ask.request import Beat
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.findings import Finding
 from pegwright.frozen import frozen
-from pegwright.played.beat_tracking import Playing, along_guide, from_nothing, from_start, playing
+from pegwright.played.beat_tracking import (
+    Playing,
+    along_guide,
+    even_from_start,
+    from_nothing,
+    from_start,
+    playing,
+)
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of
 from pegwright.played.click import keeps_to_guide
 from pegwright.played.findings import findings_of, own_beat_kept
@@ -50,11 +56,6 @@ class PerformedResult:
 
 
 BEAT_UNKNOWN = BeatTrack(frozen_floats([0.0, 0.5]), frozen_floats([0.0, 1.0]))
-_WAYS: dict[Beat, Callable[[tuple[Fraction, ...], Playing], tuple[Track, RhythmPath]]] = {
-    Beat.KEEP: along_guide,
-    Beat.FOLLOW: from_start,
-    Beat.FIND: from_nothing,
-}
 
 
 def quantise_performed(
@@ -86,17 +87,36 @@ def quantise_performed(
         order = np.argsort(seconds, kind="stable")
         silences, guide = silences_of(seconds[order], guide)
         play = playing(score.with_notes(order), silences.shortened(seconds[order]), guide)
-        if beats is None and beat is Beat.FOLLOW and keeps_to_guide(places, play):
-            beat, kept = Beat.KEEP, (own_beat_kept(score),)
         if beats is not None and beat is Beat.KEEP and not _mostly_drums(score):
             track, holes = along_given(places, play)
         else:
-            track, path = _WAYS[beat](places, play)
-            holes = holes_along(path)
+            track, path, keeps = _tracked(places, play, beat, own_beat=beats is None)
+            holes, kept = holes_along(path), (own_beat_kept(score),) if keeps else ()
         own_quarters = beats is None and beat is not Beat.FIND
         result = _result(play, track, holes, silences, np.argsort(order), own_quarters=own_quarters)
     findings = findings_of(score, result.onset_units, result.confidence, result.beats, result.player_ms)
     return result, (*findings, *kept)
+
+
+def _tracked(
+    places: tuple[Fraction, ...], play: Playing, beat: Beat, *, own_beat: bool
+) -> tuple[Track, RhythmPath, bool]:
+    """The beat and the rhythms along it; and whether the file's own beat was kept though it had only to begin.
+
+    Args:
+        places: where holes lie in a quarter, in quarters.
+        play: the onsets.
+        beat: how far the guide is to be trusted.
+        own_beat: whether the guide is the file's own beat.
+    """
+    if beat is Beat.FIND:
+        return *from_nothing(places, play), False
+    if beat is Beat.KEEP:
+        return *along_guide(places, play), False
+    even = even_from_start(places, play)
+    if own_beat and keeps_to_guide(places, play, even):
+        return *along_guide(places, play), True
+    return *from_start(places, play, even), False
 
 
 def _mostly_drums(score: Score) -> bool:
@@ -116,10 +136,11 @@ def _result(
     beats = BeatTrack(frozen_floats(beat_s), frozen_floats(np.arange(len(beat_s)) + shift))
     units = hole + shift * resolution
     away_ms = (play.seconds - beats.seconds_at(units / resolution)) * 1000
+    sure = holes.certainty * (1.0 if track.sure is None else track.sure)
     beats, units = silences.restored(beats, play.seconds, units, resolution)
     return PerformedResult(
         frozen_ints(units[back]),
-        frozen_floats(holes.certainty[back]),
+        frozen_floats(sure[back]),
         frozen_floats(away_ms[back]),
         resolution,
         beats,

@@ -45,7 +45,7 @@ class Steps:
         model = rhythm_model(places)
         self.at: list[float] = (model.places / model.resolution).tolist()
         self.count = len(self.at)
-        first, table = _chances(places)
+        first, table = chances(places)
         self.first: list[float] = np.log(first).tolist()
         weights, totals = PRIOR_STEPS * table, PRIOR_STEPS * table.sum(axis=1)
         rows = zip(weights.tolist(), np.log(weights).tolist(), totals.tolist(), strict=True)
@@ -93,7 +93,7 @@ class Steps:
 
 
 @lru_cache(maxsize=8)
-def _chances(places: tuple[Fraction, ...]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def chances(places: tuple[Fraction, ...]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Chance that each place is the first of a quarter; and of each step, within a quarter and into the next."""
     model = rhythm_model(places)
     count = len(model.places)

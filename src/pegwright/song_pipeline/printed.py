@@ -11,10 +11,9 @@ from pegwright.draw.document import Document, PrintSection, document
 from pegwright.draw.label_strip import label_pages
 from pegwright.draw.paper import Paper
 from pegwright.draw.pin_sheet import pin_sheets
-from pegwright.draw.plate_page import SheetNotes, edition_words
-from pegwright.draw.sheet_style import PLAIN, SheetStyle
+from pegwright.draw.plate_page import SheetNotes, bare_plates, edition_words
+from pegwright.draw.sheet_style import SheetStyle
 from pegwright.draw.swap_sheet import swap_sheets
-from pegwright.drawing import Page
 from pegwright.frozen import frozen
 from pegwright.note_count import NoteCount
 from pegwright.placement import PinMap
@@ -141,7 +140,7 @@ def song_document(song: PrintedSong, count: PinCount, start: FromPlates, paper: 
     sections: list[PrintSection] = []
     for each, moves in zip(song.sets, start.swaps, strict=True):
         sheets = pin_sheets(song.wheel, each.pins, each.bars, paper, each.notes)
-        parts = [PrintSection(PIN_SHEETS, sheets, facts=plural(each.pins.pin_count, "pin"), sheets=True)]
+        parts = [PrintSection(PIN_SHEETS, sheets, facts=_pins_words(song.wheel, each.pins), sheets=True)]
         bars = each.bars if start.old else None
         parts += swap_sections(song.wheel, moves, (start.old, each.pins), paper, each.notes, bars)
         sections += [PrintSection(f"Set of plates {each.letter}", parts=tuple(parts))] if each.letter else parts
@@ -201,13 +200,22 @@ def swap_sections(
     if bars is not None:
         sheets = swap_sheets(wheel, swap, old, new, bars, paper, notes)
         moves = f"pull {swap.pull.count:,}, set {swap.set_pins.count:,}, {swap.stay.count:,} stay"
+        moves += _there("no pins at place", bare_plates(wheel, swap.pull, swap.set_pins, swap.stay))
         sections.append(PrintSection(SWAP_SHEETS, sheets, facts=moves, sheets=True))
-    start = f"from {old.title if old else EMPTY_TITLE}"
+    start = f"from {old.title if old else EMPTY_TITLE}" + _there("nothing to do at place", still_places(swap))
     calls = call_pages(wheel, swap, old, new, paper, notes)
-    still = [str(printed(place)) for place in still_places(swap)]
-    if still:
-        start += f"; nothing to do at place{'s' if len(still) > 1 else ''} {listed(still)}"
     return [*sections, PrintSection(CALL_LIST, calls, facts=start)]
+
+
+def _pins_words(wheel: Wheel, pins: PinMap) -> str:
+    """How many pins there are, and which plates have none and so no sheet."""
+    return plural(pins.pin_count, "pin") + _there("none on plate", bare_plates(wheel, pins))
+
+
+def _there(words: str, plates: Sequence[int]) -> str:
+    """`; none on plates 2 and 3`, of plates or places given 0-based; empty where there is none."""
+    numbers = [str(printed(plate)) for plate in plates]
+    return f"; {words}{'s' if len(numbers) > 1 else ''} {listed(numbers)}" if numbers else ""
 
 
 def count_sections(song: PrintedSong, count: PinCount, paper: Paper) -> list[PrintSection]:
@@ -234,19 +242,6 @@ def label_sections(wheel: Wheel, paper: Paper, style: SheetStyle) -> list[PrintS
         UsageError: the channels are too near or too far apart for it.
     """
     return [PrintSection(LABELS, label_pages(wheel, paper, style), facts="to cut out")] if style.labels else []
-
-
-def song_sheets(song: FittedSong, pinning: int, paper: Paper, style: SheetStyle = PLAIN) -> tuple[Page, ...]:
-    """The pin sheets of one pinning of a song.
-
-    Args:
-        song: on its wheel.
-        pinning: which of its sets of plates, 0-based.
-        paper: for what is printed.
-        style: of the sheets.
-    """
-    each = _fitted_set(song, pinning, style)
-    return pin_sheets(song.wheel, each.pins, each.bars, paper, each.notes)
 
 
 def _cover_facts(song: PrintedSong) -> Iterator[str]:

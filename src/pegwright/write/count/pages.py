@@ -23,4 +23,4 @@ def song_count_pages(count: PinCount, paper: Paper, notes: NoteCount | None = No
     facts = f"{count.wheel_name} · {spares_words(count)}"
     words = verdict(count.needs, [need.name for need in count.needs])
     remark = f"{count_words(notes)}." if notes else ""
-    return count_pages(songs_words(count, song), facts, words, count_tables(count), paper, remark)
+    return count_pages(songs_words(count, song), facts, words, count_tables(count, song), paper, remark)

@@ -11,18 +11,20 @@ from pegwright.show.count import Need, PinCount
 from pegwright.units import listed, plural, printed
 
 
-def count_tables(count: PinCount) -> tuple[CountTable, ...]:
-    """Pins by type, song (if several), plate and channel; each table adds up to the same total.
+def count_tables(count: PinCount, song: str) -> tuple[CountTable, ...]:
+    """Pins by type, song or set of plates (if several), plate and channel; each table adds up to the same total.
 
     Channels without a pin have no line but are counted below; pin types that are not used have no column.
+
+    Args:
+        count: of pins.
+        song: name of the song, where all that is counted is one, with its sets of plates; else empty.
     """
     used = [number for number, row in enumerate(count.by_channel) if row.any()]
     without = len(count.channels) - len(used)
-    plates = [f"plate {printed(plate)}" for plate in range(len(count.by_plate))]
     return (
         needs_table(count.needs),
-        *([_split(count, "Song", count.songs, count.by_song)] if len(count.songs) > 1 else []),
-        _split(count, "Plate", plates, count.by_plate),
+        *_by_song(count, song),
         _split(
             count,
             "Channel",
@@ -32,6 +34,27 @@ def count_tables(count: PinCount) -> tuple[CountTable, ...]:
             f"{plural(without, 'other channel')} without a pin" if without else "",
         ),
     )
+
+
+def _by_song(count: PinCount, song: str) -> list[CountTable]:
+    """Pins by song or set of plates, if there are several, and by plate; each plate of each set has its own line.
+
+    Args:
+        count: of pins.
+        song: as for `count_tables`.
+    """
+    several, plates = len(count.songs), range(len(count.by_plate))
+    names = [f"plate {printed(plate)}" for plate in plates]
+    if several < 2:
+        return [_split(count, "Plate", names, count.by_plate)]
+    if not song:
+        return [_split(count, "Song", count.songs, count.by_song), _split(count, "Plate", names, count.by_plate)]
+    sets = [f"set {letter(pinning)}" for pinning in range(several)]
+    own = count.pins.sum(axis=2).reshape(several * len(plates), -1)
+    return [
+        _split(count, "Plates", sets, count.by_song),
+        _split(count, "Plate", [f"{each} {name}" for each in sets for name in names], own),
+    ]
 
 
 def songs_words(count: PinCount, song: str) -> str:

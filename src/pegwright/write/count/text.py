@@ -27,7 +27,7 @@ def count_text(count: PinCount, notes: NoteCount | None = None, width: int = LIN
     """
     names = [one_line(need.name, TYPE_CELLS) for need in count.needs]
     words, title = verdict(count.needs, names), one_line(songs_words(count, song), LINE_CELLS)
-    return count_page_text(words, title, count, count_tables(count), notes, width)
+    return count_page_text(words, title, count, count_tables(count, song), notes, width)
 
 
 def count_page_text(

@@ -149,7 +149,7 @@ class _Pen:
             return
 
 
-def shape_markup(level: str, transform: str) -> str:
+def _shape(level: str, transform: str) -> str:
     """The shape of a level, 16 by 16, moved by a transform."""
     drawn = 'fill="none" stroke-width="3"' if level == "out" else 'stroke-width="1"'
     return f'<path d="{SHAPES[level]}" transform="{transform}" {drawn}/>'
@@ -159,7 +159,7 @@ def _label(group: Element, mark: Mark) -> str:
     """The mark's shape and number in place of the words that reserved their room."""
     text = next(group.iter(f"{_SVG}text"))
     x, y = float(text.get("x", "0")) - SPACE / 2, float(text.get("y", "0"))
-    shape = shape_markup(mark.level, f"translate({x:g} {y - SPACE * 1.75:g}) scale({SPACE / 8:g})")
+    shape = _shape(mark.level, f"translate({x:g} {y - SPACE * 1.75:g}) scale({SPACE / 8:g})")
     number = f'x="{x + SPACE * 2:g}" y="{y:g}" font-size="{SPACE * 2.1:g}px" font-weight="bold"'
     return f"{shape}<text {number}>{mark.number}</text>"
 
