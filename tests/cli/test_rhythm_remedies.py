@@ -94,6 +94,9 @@ def test_the_page_lists_rhythms_where_remedies_were_asked_for(pegwright: Command
     assert "in bar 8 move beat" not in Path("plain.html").read_text("utf-8")
     pegwright("pin", MARCH, "--remedies", "--page", "full.html")
     assert "in bar 8 move beat 4.75 to 4 5/8" in Path("full.html").read_text("utf-8")
+    pegwright("pin", REGRETS, "--remedies", "--page", "many.html")
+    short = f"pegwright fit {Path(REGRETS).name} --take 6 --keep the-committee-regrets-6.toml"
+    assert short in Path("many.html").read_text("utf-8")
 
 
 def test_as_many_numbers_can_be_taken_as_are_listed_at_most() -> None:
