@@ -13,6 +13,7 @@ import click
 import pytest
 from hypothesis import given, settings
 
+import thorough
 from commands import SONGS, WHEEL, Command, runner
 from pegwright.ask import kinds
 from pegwright.ask.convert import written
@@ -193,13 +194,13 @@ def test_every_option_of_fit_has_a_case_and_swap_takes_it_too() -> None:
     assert options <= {param.opts[-1] for param in swap.params if isinstance(param, click.Option)}
 
 
-@settings(max_examples=150)
+@settings(max_examples=thorough.cases(60, 300))
 @given(asked())
 def test_what_is_asked_is_typed_such_that_it_asks_the_same(request: Request) -> None:
     assert asked_of_fit(typed(request)) == request
 
 
-@settings(max_examples=150)
+@settings(max_examples=thorough.cases(60, 300))
 @given(asked())
 def test_what_is_asked_is_written_into_a_song_set_such_that_it_asks_the_same(request: Request) -> None:
     keys = {option.key: toml_value(written(request, option), option.kind) for option in OPTIONS}

@@ -22,7 +22,7 @@ from requests_asked import asked
 PATH = Path("song.toml")
 
 
-@settings(max_examples=150)
+@settings(max_examples=thorough.cases(60, 300))
 @given(asked())
 def test_what_is_asked_is_kept_such_that_it_asks_the_same(request: Request) -> None:
     values = {option.name: written(request, option) for option in OPTIONS}

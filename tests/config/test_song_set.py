@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import thorough
 from pegwright.ask.options import ChannelRule, FitOptions, SearchRange
 from pegwright.ask.request import Beat, Played, Request
 from pegwright.bundled import bundled_song_set
@@ -275,7 +276,7 @@ def test_a_file_that_cannot_be_read_is_told(tmp_path: Path) -> None:
             load_song_set(path)
 
 
-@settings(max_examples=150)
+@settings(max_examples=thorough.cases(60, 300))
 @given(st.data())
 def test_a_damaged_file_is_told_never_fatal(data: st.DataObject) -> None:
     lines = FULL.splitlines()

@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import thorough
 from pegwright.config import parse_wheel
 from pegwright.errors import ConfigError
 from pegwright.wheel import Wheel
@@ -137,7 +138,7 @@ def test_a_key_misspelt_is_told(path: Path_) -> None:
     assert outcome(toml_text(top).encode()) == [f"{shown(path)}x"]
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=thorough.cases(160, 800), deadline=None)
 @given(path=st.sampled_from(PATHS), value=VALUES)
 def test_a_value_of_any_kind_is_taken_or_told_at_its_place(path: Path_, value: object) -> None:
     top = copy.deepcopy(BASE)
@@ -151,7 +152,7 @@ def test_a_value_of_any_kind_is_taken_or_told_at_its_place(path: Path_, value: o
         assert any(where.startswith(shown(path)) for where in found), (shown(path), found)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=thorough.cases(60, 300), deadline=None)
 @given(st.lists(st.tuples(st.sampled_from(KEYS), VALUES), min_size=2, max_size=8))
 def test_several_spoilt_values_never_escape(changes: list[tuple[Path_, object]]) -> None:
     top = copy.deepcopy(BASE)
@@ -161,7 +162,7 @@ def test_several_spoilt_values_never_escape(changes: list[tuple[Path_, object]])
     assert isinstance(found, Wheel) or all(found)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=thorough.cases(60, 300), deadline=None)
 @given(st.data())
 def test_spoilt_bytes_never_escape(data: st.DataObject) -> None:
     spoilt = bytearray(STARTER)

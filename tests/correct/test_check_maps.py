@@ -15,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import strategies
+import thorough
 from broken_held import HELD, Held
 from broken_placements import CASES, Case
 from map_oracle import Fault, Oracle, Pin
@@ -82,7 +83,7 @@ def test_every_map_of_the_bundled_songs_is_sound() -> None:
             assert pin_faults(demo_wheel(), turn.pins, begins(turn.placement, turn.pins)) == ()
 
 
-@settings(max_examples=150)
+@settings(max_examples=thorough.cases(60, 300))
 @given(strategies.scores(), strategies.wheels(), strategies.options())
 def test_a_map_that_a_fit_makes_has_no_fault_on_any_wheel(song: Score, on: Wheel, options: Any) -> None:  # noqa: ANN401
     try:
@@ -108,7 +109,7 @@ def holding(draw: st.DrawFn) -> Wheel:
     return replace(on, channels=tuple(channels), pin_types=(*bridges, *on.pin_types))
 
 
-@settings(max_examples=100)
+@settings(max_examples=thorough.cases(50, 200))
 @given(strategies.scores(), holding(), strategies.options(), st.integers(1, 40))
 def test_nor_has_one_with_held_notes(song: Score, on: Wheel, options: Any, length: int) -> None:  # noqa: ANN401
     song = replace(song, duration_ticks=frozen_ints(song.duration_ticks * length))

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 import samples
 import strategies
+import thorough
 from pegwright.ask.options import FitOptions
 from pegwright.columns import frozen_ints
 from pegwright.edit.thinning import MAX_FINDINGS, thin
@@ -21,7 +22,7 @@ from pegwright.score import Part, Score
 PARTS = (Part("Tune"), Part("Drums", percussion=True), Part("Bass"))
 
 
-@settings(max_examples=150)
+@settings(max_examples=thorough.cases(60, 300))
 @given(strategies.scores(), st.integers(1, 4))
 def test_no_more_than_asked_begin_at_once_and_every_drop_is_told(score: Score, most: int) -> None:
     thinner, findings = thin(score, most, FitOptions())

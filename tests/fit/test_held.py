@@ -261,7 +261,7 @@ def holding(draw: st.DrawFn) -> Wheel:
     return replace(on, channels=tuple(channels), pin_types=(*bridges, *on.pin_types))
 
 
-@settings(max_examples=150)
+@settings(max_examples=thorough.cases(60, 300))
 @given(strategies.scores(), holding(), strategies.options(), st.integers(1, 40))
 def test_every_rule_holds_on_any_wheel(song: Score, on: Wheel, options: FitOptions, length: int) -> None:
     song = replace(song, duration_ticks=frozen_ints(song.duration_ticks * length))

@@ -15,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import strategies
+import thorough
 from crowded import crowd
 from pegwright.ask.options import FitOptions
 from pegwright.check.verify import verify
@@ -53,7 +54,7 @@ def test_notes_in_are_placed_and_left_out_and_every_rule_is_kept(song: Score, on
     assert sorted(pins.note.tolist()) == np.flatnonzero(placement.outcome == Outcome.PLACED).tolist()
 
 
-@settings(max_examples=150)
+@settings(max_examples=thorough.cases(60, 300))
 @given(strategies.scores(), strategies.wheels(), strategies.options())
 def test_pins_turned_back_into_music_are_the_score(song: Score, on: Wheel, options: FitOptions) -> None:
     """Place of a pin on the rim -> time after the start -> the note's onset at its stated deviation."""

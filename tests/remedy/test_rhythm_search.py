@@ -104,7 +104,7 @@ def problems(draw: st.DrawFn) -> RhythmProblem:
     )
 
 
-@settings(max_examples=200)
+@settings(max_examples=thorough.cases(80, 400))
 @given(problems())
 def test_the_choice_equals_an_exhaustive_search(problem: RhythmProblem) -> None:
     def allowed(places: tuple[int, ...]) -> bool:

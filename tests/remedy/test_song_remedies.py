@@ -85,7 +85,7 @@ def _changed(score: Score, wheel: Wheel, options: FitOptions, changes: tuple) ->
     return changed, wheel, chosen
 
 
-@settings(max_examples=100)
+@settings(max_examples=thorough.cases(50, 200))
 @given(strategies.scores(most=12), strategies.wheels(), strategies.options())
 def test_changes_to_the_wheel_do_what_they_say_and_none_is_idle(
     score: Score, wheel: Wheel, options: FitOptions

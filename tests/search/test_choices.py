@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 import samples
 import strategies
+import thorough
 from joined import joined_case
 from pegwright.ask.options import FitOptions
 from pegwright.check.verify import verify
@@ -44,7 +45,7 @@ def search_one(
     return search_turns((score,), wheel, options, transpositions, starts, best_few)
 
 
-@settings(max_examples=200)
+@settings(max_examples=thorough.cases(80, 400))
 @given(strategies.scores(), strategies.wheels(), strategies.options(), st.data())
 def test_search_equals_fitting_every_transposition_and_start(
     score: Score, wheel: Wheel, options: FitOptions, data: st.DataObject

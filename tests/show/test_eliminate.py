@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 import shows
+import thorough
 from pegwright.show.eliminate import Scope, Table, elimination_order, least
 from pegwright.show.exact import exact_order, exact_steps
 from pegwright.show.plan import Aim, plan_show
@@ -37,7 +38,7 @@ def cost(values: tuple[int, ...], tables: dict[Scope, Table], combine: np.ufunc)
     return float(reduce(combine, each, 0))
 
 
-@settings(max_examples=150)
+@settings(max_examples=thorough.cases(60, 300))
 @given(st.integers(0, 10**6), st.sampled_from(["sum", "maximum"]), st.booleans())
 def test_the_choice_equals_trying_every_value(seed: int, kind: str, whole: bool) -> None:
     sizes, tables = random_tables(seed, whole)
@@ -47,7 +48,7 @@ def test_the_choice_equals_trying_every_value(seed: int, kind: str, whole: bool)
     assert cost(choice.values, tables, COMBINE[kind]) == pytest.approx(best)
 
 
-@settings(max_examples=150)
+@settings(max_examples=thorough.cases(60, 300))
 @given(st.integers(0, 10**6), st.sampled_from(["sum", "maximum"]), st.sampled_from([1, 4, 16]))
 def test_with_tables_too_large_there_is_a_floor(seed: int, kind: str, max_cells: int) -> None:
     sizes, tables = random_tables(seed, True)

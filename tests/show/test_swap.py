@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import samples
+import thorough
 from pegwright.columns import frozen_ints
 from pegwright.errors import UsageError
 from pegwright.grid import Loss, hole_grid
@@ -58,7 +59,7 @@ def pins_of(pins: PinMap) -> set[tuple[int, ...]]:
     return rows(Moves(pins.plate, pins.channel, pins.row, pins.index, pins.pin_type))
 
 
-@settings(max_examples=150)
+@settings(max_examples=thorough.cases(60, 300))
 @given(pin_maps(), pin_maps())
 def test_applying_a_swap_to_the_old_map_gives_the_new_one(old: PinMap, new: PinMap) -> None:
     plan = swap(old, new, WHEEL)
@@ -69,7 +70,7 @@ def test_applying_a_swap_to_the_old_map_gives_the_new_one(old: PinMap, new: PinM
     assert not rows(plan.stay) & (rows(plan.pull) | rows(plan.set_pins))
 
 
-@settings(max_examples=150)
+@settings(max_examples=thorough.cases(60, 300))
 @given(pin_maps(), pin_maps())
 def test_least_work_equals_trying_every_exchange(old: PinMap, new: PinMap) -> None:
     """Against exhaustive search over all permutations that the lost holes allow."""

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import thorough
 from pegwright.show.time import SongTime, WorkTimes, hurry, late_s, timetable
 from pegwright.show.turns import turns_of
 
@@ -21,7 +22,7 @@ def test_work_takes_so_long() -> None:
 songs_of_one_set = st.lists(st.tuples(st.integers(1, 9), st.integers(1, 9), st.integers(0, 30)), min_size=1, max_size=8)
 
 
-@settings(max_examples=100)
+@settings(max_examples=thorough.cases(50, 200))
 @given(songs_of_one_set, st.integers(1, 4))
 def test_a_set_is_free_from_its_song_until_it_is_needed_again(
     songs: list[tuple[int, int, int]], plate_sets: int

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import thorough
 from pegwright.errors import UsageError
 from pegwright.running import letter, running_order, running_summary, running_text
 from pegwright.show.turns import sets_taken, turns_of
@@ -57,7 +58,7 @@ def fewest_pinnings(sequence: tuple[int, ...], carried: tuple[int, ...], sets: i
     return 1 + min(fewest_pinnings(rest, choice, sets) for choice in choices)
 
 
-@settings(max_examples=150)
+@settings(max_examples=thorough.cases(60, 300))
 @given(st.lists(st.integers(0, 4), min_size=1, max_size=8), st.integers(1, 2), st.integers(1, 3))
 def test_as_few_pinnings_as_any_choice_of_sets(pinnings: list[int], times: int, sets: int) -> None:
     """Against trying every choice. With several sets the one on the wheel is spared, which costs one now and then."""

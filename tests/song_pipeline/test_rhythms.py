@@ -11,6 +11,7 @@ from hypothesis import event, given, settings
 from hypothesis import strategies as st
 
 import strategies
+import thorough
 from commands import SONGS, WHEEL
 from midi_bytes import tracks_of_notes
 from pegwright.ask.options import FitOptions
@@ -59,7 +60,7 @@ def requests(draw: st.DrawFn, score: Score) -> Request:
     )
 
 
-@settings(max_examples=150)
+@settings(max_examples=thorough.cases(60, 300))
 @given(st.data(), strategies.scores(most=10), strategies.wheels())
 def test_every_rhythm_that_is_taken_does_what_it_says(data: st.DataObject, made: Score, wheel: Wheel) -> None:
     if not made.note_count:

@@ -104,7 +104,7 @@ def test_a_set_chosen_one_after_another_says_how_much_better_one_could_be(
             assert not best.exact
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=thorough.cases(50, 200), deadline=None)
 @given(PIECES, st.integers(1, 4))
 def test_each_programme_reaches_its_own_maximum(songs: list[PieceNeeds], count: int) -> None:
     model = Coverage(songs)
