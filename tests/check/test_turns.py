@@ -15,7 +15,7 @@ from pegwright.check.subject import lane_ticks, rim_of
 from pegwright.check.verify import verify_turns
 from pegwright.placement import Outcome, Placement
 from pegwright.score import Score
-from pegwright.wheel import Channel, Wheel
+from pegwright.wheel import Channel, StrikeLimit, Wheel
 from samples import channel, score, wheel
 
 PLACED = Outcome.PLACED
@@ -63,3 +63,29 @@ def test_all_lanes_of_a_turn_are_as_long_as_their_keys_need(count: int) -> None:
     length = lane_ticks(on, placement)
     assert length == (second - first) * 4 * rim.turn_ticks
     assert isinstance(length, int)
+
+
+def test_strikes_that_are_too_many_are_counted_in_each_turn_by_itself() -> None:
+    """One strike in 125 ms, a step: two turns have a pair nearer than that, one of them round the end of the turn."""
+    on = wheel(bars(2), geometry=RIM)
+    turns = turns_of(on, ((5, 0), (7, 1)), ((4, 1), (5, 0), (20, 0)), ((6, 0),), ((0, 0), (40, 1), (191, 1)), ((1, 0),))
+    limit = StrikeLimit("motor", tuple(one.name for one in on.channels), strikes=1, window_ms=125.001)
+    limited = replace(on, strike_limits=(limit,))
+    broken = [
+        [int(number) for sentence in verify_turns([turn], limited) for number in re.findall(r"^note (\d+)", sentence)]
+        for turn in turns
+    ]
+    assert broken == [[], [1, 2], [], [1, 3], []]
+    together = verify_turns(turns, limited)
+    assert [int(number) for line in together for number in re.findall(r"^note (\d+)", line)] == [1, 2, 1, 3]
+    assert verify_turns(turns, replace(on, strike_limits=(replace(limit, window_ms=125.0),))) == ()
+
+
+def test_a_strike_is_not_too_many_beside_itself_a_turn_later() -> None:
+    """The turn takes 24 seconds, and the window 30."""
+    on = wheel(bars(2), geometry=RIM)
+    turns = turns_of(on, ((5, 0),), ((5, 0), (9, 1)))
+    for strikes, fine in ((1, [True, False]), (2, [True, True])):
+        limit = StrikeLimit("motor", tuple(one.name for one in on.channels), strikes, window_ms=30_000.0)
+        limited = replace(on, strike_limits=(limit,))
+        assert [verify_turns([turn], limited) == () for turn in turns] == fine
