@@ -12,7 +12,7 @@ import pytest
 from broken_placements import RIM, put, sound
 from pegwright.ask.options import FitOptions
 from pegwright.check.subject import lane_ticks, rim_of
-from pegwright.check.verify import verify_turns
+from pegwright.check.verify import MAX_TICKS, verify_turns
 from pegwright.placement import Outcome, Placement
 from pegwright.score import Score
 from pegwright.wheel import Channel, StrikeLimit, Wheel
@@ -63,6 +63,7 @@ def test_all_lanes_of_a_turn_are_as_long_as_their_keys_need(count: int) -> None:
     length = lane_ticks(on, placement)
     assert length == (second - first) * 4 * rim.turn_ticks
     assert isinstance(length, int)
+    assert 2 * MAX_TICKS < 2**63, "places on all lanes of a pass are numbers of 64 bits"
 
 
 def test_strikes_that_are_too_many_are_counted_in_each_turn_by_itself() -> None:
