@@ -43,7 +43,7 @@ class NearestHoles:
         self.wheel = wheel
         collars_mm = [pin_type.collar_mm for pin_type in wheel.pin_types]
         self.nearer_mm = max(collars_mm) - min(collars_mm)
-        self._plate_mm = wheel.steps_per_plate * wheel.step_mm
+        self._plate_mm = wheel.plate_mm
         self._holes = [_holes(wheel, row) for row in range(len(wheel.rows))]
         self._along = lru_cache(maxsize=None)(self._nearest_along)
 

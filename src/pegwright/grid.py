@@ -124,7 +124,7 @@ def edges_mm(wheel: Wheel, row: int, index: int) -> tuple[float, float]:
         row: index into `Wheel.rows`.
         index: of the hole in its row and plate.
     """
-    along_mm, plate_mm = along_plate_mm(wheel, row, index), wheel.steps_per_plate * wheel.step_mm
+    along_mm, plate_mm = along_plate_mm(wheel, row, index), wheel.plate_mm
     return along_mm + wheel.geometry.lead_edge_mm, plate_mm - wheel.geometry.trail_edge_mm - along_mm
 
 

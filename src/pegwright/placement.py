@@ -164,6 +164,11 @@ class Placement:
         return sounded
 
     @property
+    def sounded_by(self) -> Ints:
+        """Shape (n,): the note whose pin sounds each, itself where it shares none."""
+        return frozen_ints(np.where(self.shared, self.unison, np.arange(self.note_count)))
+
+    @property
     def sounding(self) -> NDArray[np.bool_]:
         """Shape (n,): whether a pin sounds each note, its own or one that it shares."""
         sounded: NDArray[np.bool_] = (self.outcome == Outcome.PLACED) | self.shared

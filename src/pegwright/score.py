@@ -169,8 +169,18 @@ class BarMap:
     def place_of(self, tick: int, resolution: int) -> tuple[str, Fraction]:
         """The label of the bar in which a tick falls, and the beat of that bar, counted from 1."""
         bar = self.bar_of(tick)
+        return self.labels[bar], self.beat_of(bar, Fraction(tick), resolution)
+
+    def beat_of(self, bar: int, tick: Fraction, resolution: int) -> Fraction:
+        """The beat of a bar at which a tick falls, or a part of one, counted from 1.
+
+        Args:
+            bar: its index.
+            tick: in the bar, or beside it.
+            resolution: ticks per quarter.
+        """
         into_bar = tick - int(self.ticks[bar]) + (0 if bar else self.cut_ticks)
-        return self.labels[bar], Fraction(into_bar * int(self.beat_types[bar]), 4 * resolution) + 1
+        return into_bar * int(self.beat_types[bar]) / (4 * resolution) + 1
 
     def section(self, first: int, past: int, start_ticks: int, end_ticks: int) -> BarMap:
         """Some of the bars, with time counted from a tick in the first of them.

@@ -308,6 +308,11 @@ class Wheel:
         """A step along the rim."""
         return self.geometry.circumference_mm / self.turn_steps
 
+    @property
+    def plate_mm(self) -> float:
+        """From a plate's first step to the next plate's, along the rim."""
+        return self.steps_per_plate * self.step_mm
+
     def limited(self, limit: StrikeLimit) -> tuple[int, ...]:
         """Which of the channels a limit counts, rising."""
         return tuple(number for number, channel in enumerate(self.channels) if channel.name in limit.channels)

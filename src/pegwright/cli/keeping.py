@@ -104,8 +104,9 @@ def command_with(
         take: the number of a remedy, or None.
     """
     if take is not None:
-        keep = "" if wanted.is_song_file else f" --keep {quote(f'{wanted.stem}-{take}')}.toml"
-        return f"{wanted.command('fit', wanted.request)} --take {take}{keep}"
+        from pegwright.remedy.taking import by_number  # noqa: PLC0415  # loaded where remedies are tried
+
+        return by_number(wanted.command("fit", wanted.request), take, None if wanted.is_song_file else wanted.stem)
     request = _with_changes(wanted, fitted, changes)
     return wanted.command("fit", edit.added_to(request) if edit else request)
 

@@ -92,7 +92,7 @@ def _check_early(wheel: Wheel, faults: Faults, paths: Sequence[str]) -> None:
 
 def _check_lengths(wheel: Wheel, faults: Faults) -> None:
     geometry, text = wheel.geometry, partial(length_text, unit=wheel.unit)
-    plate_mm = wheel.steps_per_plate * wheel.step_mm
+    plate_mm = wheel.plate_mm
 
     def add(key_mm: str, message: str, hint: str) -> None:
         faults.add(length_key(wheel, key_mm), message, hint)
@@ -114,7 +114,7 @@ def _check_lengths(wheel: Wheel, faults: Faults) -> None:
 def _check_edges(wheel: Wheel, add: Callable[[str, str, str], None]) -> None:
     geometry, text = wheel.geometry, partial(length_text, unit=wheel.unit)
     lead_mm, trail_mm = geometry.lead_edge_mm, geometry.trail_edge_mm
-    sheet_mm = wheel.steps_per_plate * wheel.step_mm - trail_mm + lead_mm
+    sheet_mm = wheel.plate_mm - trail_mm + lead_mm
     widest_mm = geometry.hole_diameter_mm + 2 * geometry.min_wall_mm
     if trail_mm < lead_mm - LENGTH_SLACK_MM:
         lead = f"{length_key(wheel, 'lead_edge_mm')}, {text(lead_mm)}"

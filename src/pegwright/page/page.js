@@ -272,11 +272,11 @@
       item.append(make("code", remedy.command));
       list.append(item);
     }
-    (data.remedies.rhythms ?? []).forEach((rhythm, number) => {
+    for (const rhythm of data.remedies.rhythms ?? []) {
       const item = make("li", `${rhythmWords(rhythm)}. `);
-      item.append(make("code", data.rhythm_commands[number]));
+      item.append(make("code", rhythm.command));
       list.append(item);
-    });
+    }
     $("help-list").append(list.childElementCount ? list : make("p", "No change that was tried makes the song better."));
     if (data.remedies.wheel) {
       const changes = make("ul");

@@ -170,14 +170,10 @@ class _Coefficients:
         """
         layer = next((each for each in self.plate.layers if each.pin_holes), self.plate.layers[0])
         if source is Source.K:
-            return self._plate_mm * layer.thickness_mm / self.wheel.geometry.radius_mm
+            return self.wheel.plate_mm * layer.thickness_mm / self.wheel.geometry.radius_mm
         held = self.plate.held
         rim = (held.rim.expansion_per_k if held and held.rim else None) or 0.0
-        return ((layer.material.expansion_per_k or 0.0) - rim) * self._plate_mm
-
-    @property
-    def _plate_mm(self) -> float:
-        return self.wheel.steps_per_plate * self.wheel.step_mm
+        return ((layer.material.expansion_per_k or 0.0) - rim) * self.wheel.plate_mm
 
     @property
     def _butted(self) -> bool:
@@ -196,17 +192,17 @@ class _Coefficients:
     def _growth(self) -> NDArray[np.float64]:
         """Shape (n, plates): how far a note moves along the rim where a plate grows by 1."""
         own = _one_hot(self.places.plate, self.wheel.plate_count)
-        share = self.places.along_mm / self._plate_mm
+        share = self.places.along_mm / self.wheel.plate_mm
         if self._butted:
             return self._before() + own * share[:, None]
         dowels = [each.along_mm for each in self.plate.fixings if each.kind is HoleKind.DOWEL]
-        fixed = dowels[0] / self._plate_mm if dowels else 0.5
+        fixed = dowels[0] / self.wheel.plate_mm if dowels else 0.5
         return own * (share - fixed)[:, None]
 
     def _waves(self, cycles: int) -> NDArray[np.float64]:
         """Shape (n, 2): the sine and the cosine of each note's angle, times the cycles of a turn."""
-        turn_mm = self._plate_mm * self.wheel.plate_count
-        angle = 2 * math.pi * cycles * (self.places.plate * self._plate_mm + self.places.along_mm) / turn_mm
+        turn_mm = self.wheel.plate_mm * self.wheel.plate_count
+        angle = 2 * math.pi * cycles * (self.places.plate * self.wheel.plate_mm + self.places.along_mm) / turn_mm
         return np.column_stack([np.sin(angle), np.cos(angle)])
 
 

@@ -156,7 +156,7 @@ def _channel_numbers(wheel: Wheel) -> Iterator[_Lettering]:
         return
     ends = (
         (_MARGIN_MM - wheel.geometry.lead_edge_mm, "start"),
-        (wheel.steps_per_plate * wheel.step_mm - wheel.geometry.trail_edge_mm - _MARGIN_MM, "end"),
+        (wheel.plate_mm - wheel.geometry.trail_edge_mm - _MARGIN_MM, "end"),
     )
     for channel in range(len(wheel.channels)):
         line_mm = channel * wheel.geometry.channel_pitch_mm + min(lateral_mm)

@@ -68,7 +68,7 @@ def nominal_plate(wheel: Wheel, row: int) -> MeasuredPlate:
     if ends is None:
         raise ValueError("a row without holes")
     first_mm, last_mm = ends
-    trail_mm = wheel.steps_per_plate * wheel.step_mm - wheel.geometry.trail_edge_mm - last_mm
+    trail_mm = wheel.plate_mm - wheel.geometry.trail_edge_mm - last_mm
     return MeasuredPlate(last_mm - first_mm, wheel.geometry.lead_edge_mm + first_mm, trail_mm)
 
 
@@ -88,7 +88,7 @@ def seam_problem(measured: Measured, row: int, plate: PlateFile, wheel: Wheel) -
     if held is None:
         raise ValueError("a plate file without [held]")
     nominal = nominal_plate(wheel, row)
-    across_mm = wheel.steps_per_plate * wheel.step_mm - nominal.arc_mm
+    across_mm = wheel.plate_mm - nominal.arc_mm
     touching = [
         _parts(before.trail_mm + after.lead_mm - across_mm)
         for before, after in pairwise((*measured.plates, measured.plates[0]))

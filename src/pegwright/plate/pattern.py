@@ -49,7 +49,7 @@ def rim_edges_mm(plate: PlateFile, wheel: Wheel) -> tuple[float, float, float, f
     """Cut edges of a plate on the rim: leading and trailing along it, then the side edges across it."""
     geometry = wheel.geometry
     last_mm = (len(wheel.channels) - 1) * geometry.channel_pitch_mm
-    trail_mm = wheel.steps_per_plate * wheel.step_mm - geometry.trail_edge_mm
+    trail_mm = wheel.plate_mm - geometry.trail_edge_mm
     return -geometry.lead_edge_mm, trail_mm, -plate.sheet.left_edge_mm, last_mm + plate.sheet.right_edge_mm
 
 

@@ -104,7 +104,7 @@ def layer_facts(plate: PlateFile, wheel: Wheel, layer: Layer) -> LayerFacts:
     """
     radius_mm = wheel.geometry.radius_mm
     lead_mm, trail_mm, left_mm, right_mm = rim_edges_mm(plate, wheel)
-    plate_mm, sheet_mm = wheel.steps_per_plate * wheel.step_mm, trail_mm - lead_mm
+    plate_mm, sheet_mm = wheel.plate_mm, trail_mm - lead_mm
     ratio, heat = bend.flat_ratio(layer, radius_mm), heat_ratio(plate.sheet, layer)
     held_mm = [each.along_mm for each in plate.fixings if each.kind is not HoleKind.MARK]
     beyond_mm = max(min(held_mm) - lead_mm, trail_mm - max(held_mm)) if held_mm else sheet_mm

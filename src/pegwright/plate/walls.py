@@ -163,7 +163,7 @@ class PatternWalls:
         """From a fixing's head to the nearest pin's collar on the rim, on this plate or across a seam."""
         geometry = self.wheel.geometry
         collar_mm = max(abs(pin_type.collar_mm) for pin_type in self.wheel.pin_types)
-        plate_mm = self.wheel.steps_per_plate * self.wheel.step_mm
+        plate_mm = self.wheel.plate_mm
         wide_mm = (max(body.head_mm, body.diameter_mm) + geometry.pin_diameter_mm) / 2
         best = (math.inf, 0, "")
         for shift_mm, where in ((0.0, ""), (-plate_mm, " of the plate before"), (plate_mm, " of the plate after")):

@@ -40,7 +40,7 @@ def placed_plates(plate_path: Path, measured_path: Path) -> tuple[PlacedPlates, 
         message += " the seams need, at most three in each"
         raise UsageError(message, where=str(plate_path), hint="add a [[held.shim]], thicker ones or more")
     layer = next((each for each in plate.layers if each.pin_holes), plate.layers[0])
-    plate_mm = wheel.steps_per_plate * wheel.step_mm - wheel.geometry.trail_edge_mm + wheel.geometry.lead_edge_mm
+    plate_mm = wheel.plate_mm - wheel.geometry.trail_edge_mm + wheel.geometry.lead_edge_mm
     grown = growths(plate.held, layer, plate_mm, plate.sheet.reference_c)
     return place_plates(measured, row, plate, wheel), grown
 

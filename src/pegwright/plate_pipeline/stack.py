@@ -167,7 +167,7 @@ def error_svg(wheel: Wheel, stack: Stack, song: str | None) -> bytes:
         )
         for part in range(2)
     ]
-    share = (places.plate + places.along_mm / (wheel.steps_per_plate * wheel.step_mm)) / wheel.plate_count
+    share = (places.plate + places.along_mm / wheel.plate_mm) / wheel.plate_count
     subject = f"{places.count:,} notes of {song}" if song else f"{places.count:,} steps"
     facts = f"{stack.tempo:g} quarter notes a minute · {subject} · {stack.turns:,} simulated turns"
     plot = ErrorPlot(wheel.name, facts, frozen_floats(share), wheel.plate_count, tuple(panels))

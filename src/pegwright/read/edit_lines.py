@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from pegwright.errors import InputError
-from pegwright.plain_file import plain_bytes, reason_of
+from pegwright.read.bounded import bounded_bytes
 from pegwright.read.pinmap import map_document
 from pegwright.read.working_map import HAND_EDITS
 from pegwright.units import printed
@@ -19,13 +19,8 @@ def read_edit_lines(path: Path) -> list[tuple[str, str]]:
     Raises:
         InputError: it cannot be read, is not text, or is a map without edits.
     """
-    try:
-        data = plain_bytes(path, MAX_BYTES + 1)
-    except (OSError, ValueError) as error:
-        hint = "give an edit such as 'remove plate 3, channel 7, step 12 on', or a file of such lines"
-        raise InputError(f"cannot be read: {reason_of(error).lower()}", where=str(path), hint=hint) from error
-    if len(data) > MAX_BYTES:
-        raise InputError(f"is larger than {MAX_BYTES // 2**20} MiB", where=str(path), hint="give a file of edits")
+    hint = "give an edit such as 'remove plate 3, channel 7, step 12 on', or a file of such lines"
+    data = bounded_bytes(path, MAX_BYTES, hint, "give a file of edits")
     if data.removeprefix(b"\xef\xbb\xbf").lstrip().startswith(b"{"):
         return _of_map(data, path)
     try:

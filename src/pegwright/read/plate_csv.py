@@ -14,7 +14,7 @@ from pathlib import Path
 from pegwright.correct.values import NOTE_KEYS, Cells, HandPin, Hole
 from pegwright.errors import InputError
 from pegwright.frozen import frozen
-from pegwright.plain_file import plain_bytes, reason_of
+from pegwright.read.bounded import bounded_bytes
 from pegwright.units import listed, nearest_hint, printed
 from pegwright.wheel import Wheel, step_name
 
@@ -125,13 +125,7 @@ def _is_header(names: set[str]) -> bool:
 
 
 def _text(path: Path) -> str:
-    try:
-        data = plain_bytes(path, MAX_BYTES + 1)
-    except (OSError, ValueError) as error:
-        hint = "name a plate-N.csv that `pin` wrote"
-        raise InputError(f"cannot be read: {reason_of(error).lower()}", where=str(path), hint=hint) from error
-    if len(data) > MAX_BYTES:
-        raise InputError(f"is larger than {MAX_BYTES // 2**20} MiB", where=str(path), hint="name a plate-N.csv")
+    data = bounded_bytes(path, MAX_BYTES, "name a plate-N.csv that `pin` wrote", "name a plate-N.csv")
     encoding = "utf-16" if data.startswith((b"\xff\xfe", b"\xfe\xff")) else "utf-8-sig"
     try:
         text = data.decode(encoding)

@@ -65,26 +65,15 @@ class TroubledBar:
 
     def beat(self, ticks: int) -> Fraction:
         """The beat of the bar at a place."""
-        return beat_at(self.score, self.bar, Fraction(ticks, self.problem.resolution))
+        per_quarter = self.score.resolution
+        tick = Fraction(ticks * per_quarter, self.problem.resolution)
+        return self.score.bar_map.beat_of(self.bar, tick, per_quarter)
 
     def notes_at(self, onset: int) -> Ints:
         """The notes of an onset, by its number in the problem."""
         finer = self.problem.resolution // self.score.resolution
         here: Ints = self.notes[self.score.onset_ticks[self.notes] * finer == self.problem.written_ticks[onset]]
         return here
-
-
-def beat_at(score: Score, bar: int, quarters: Fraction) -> Fraction:
-    """The beat of a bar, counted from 1.
-
-    Args:
-        score: with the bars.
-        bar: number of the bar.
-        quarters: from the beginning of the score.
-    """
-    bars = score.bar_map
-    into_bar = quarters - Fraction(int(bars.ticks[bar]) - (0 if bar else bars.cut_ticks), score.resolution)
-    return into_bar * int(bars.beat_types[bar]) / 4 + 1
 
 
 class TurnRhythms:
@@ -102,7 +91,7 @@ class TurnRhythms:
         self._holes = TurnHoles(wheel, turn_of(score, wheel, options)[0])
         self._own = ~np.isin(placement.outcome, NO_RHYTHM_HELPS) & (placement.channel >= 0)
         self._onset = score.onset_ticks * (placement.resolution // score.resolution)
-        by = np.where(placement.shared, placement.unison, np.arange(score.note_count))
+        by = placement.sounded_by
         self._sounds_at = self._onset[by] + placement.deviation_ticks[by]
         self._pinned = np.flatnonzero(placement.outcome == Outcome.PLACED)
         self._bar = np.searchsorted(score.bar_map.ticks, score.onset_ticks, side="right") - 1
@@ -176,7 +165,9 @@ class TurnRhythms:
         return [place for place in free.tolist() if self._can_be_typed(bar, place)]
 
     def _can_be_typed(self, bar: int, place: int) -> bool:
-        return beat_at(self._score, bar, Fraction(place, self._holes.turn.resolution)).denominator <= MAX_DENOMINATOR
+        per_quarter = self._score.resolution
+        tick = Fraction(place * per_quarter, self._holes.turn.resolution)
+        return self._score.bar_map.beat_of(bar, tick, per_quarter).denominator <= MAX_DENOMINATOR
 
     def _free(self, bar: int, channel: int, place: Ints, like: Ints) -> NDArray[np.bool_]:
         """Which holes no pin of another bar bars.

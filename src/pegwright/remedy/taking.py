@@ -24,6 +24,18 @@ def command_with(song: str, request: Request, options: FitOptions, changes: Sequ
     return " ".join(filter(None, ["pegwright fit", quote(song), typed(taken(request, options, changes))]))
 
 
+def by_number(command: str, number: int, stem: str | None) -> str:
+    """The command that takes a remedy by its number: `pegwright fit waltz.mid --take 2 --keep waltz-2.toml`.
+
+    Args:
+        command: the whole command that fits the song as it was.
+        number: of the remedy, from 1.
+        stem: of the song's file; None for a song file, in which the remedy is written.
+    """
+    keep = "" if stem is None else f" --keep {quote(f'{stem}-{number}')}.toml"
+    return f"{command} --take {number}{keep}"
+
+
 def taken(request: Request, options: FitOptions, changes: Sequence[Change]) -> Request:
     """The request with changes made to a song as it was fitted.
 

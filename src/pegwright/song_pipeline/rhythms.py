@@ -7,8 +7,6 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TypeAlias
 
-import numpy as np
-
 from pegwright.errors import UsageError
 from pegwright.placement import Placement
 from pegwright.read import score_of
@@ -102,8 +100,7 @@ def _is_done(rhythm: BarRhythm, score: Score, placement: Placement) -> bool:
         placement: of its notes.
     """
     bar, per_quarter = rhythm.bar, rhythm.bar.problem.resolution
-    by = np.where(placement.shared, placement.unison, np.arange(score.note_count))
-    exact = placement.sounding & (placement.deviation_ms[by] == 0)
+    exact = placement.sounding & (placement.deviation_ms[placement.sounded_by] == 0)
     there = {
         (Fraction(onset, score.resolution), part, pitch)
         for onset, part, pitch in zip(

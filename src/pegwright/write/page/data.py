@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import PurePath
-from shlex import quote
 
 import numpy as np
 
@@ -15,19 +14,18 @@ from pegwright.grid import Loss, hole_grid, start_steps
 from pegwright.json_value import Json
 from pegwright.load import usual_window_ms
 from pegwright.percussion import drum_key_name
-from pegwright.remedy.changes import Change, CommandOf, SongEdit
+from pegwright.remedy.changes import Change, SongEdit
 from pegwright.remedy.song_remedies import Remedies
-from pegwright.remedy.taking import command_with
+from pegwright.remedy.taking import by_number, command_with
 from pegwright.remedy.wheel_changes import WheelRemedy
 from pegwright.song import FittedSong
 from pegwright.tell.counts import count_words, damage_words
-from pegwright.units import pitch_name, printed, quarters_per_minute
+from pegwright.units import pitch_name, quarters_per_minute
 from pegwright.wheel import Channel, Kind, Wheel
 from pegwright.write.json_text import rounded
 from pegwright.write.note_count import note_count_json
 from pegwright.write.page.turns import turns_data
 from pegwright.write.report.remedies import remedies_json
-from pegwright.write.report.rhythms import rhythm_command
 from pegwright.write.start import start_of
 
 LOWEST_BAR_PITCH = 60  # pitched channels from here up are heard as struck bars, lower ones as plucked strings
@@ -45,8 +43,7 @@ def page_data(song: FittedSong, remedies: tuple[Remedies, WheelRemedy | None] | 
 
     def command(changes: Sequence[Change], edit: SongEdit | None = None, take: int | None = None) -> str:  # noqa: ARG001  # a page has none
         whole = command_with(song.score.file, song.request, song.options, changes)
-        kept = quote(f"{PurePath(song.score.file).stem}-{take}")
-        return whole if take is None else f"{whole} --take {take} --keep {kept}.toml"
+        return whole if take is None else by_number(whole, take, PurePath(song.score.file).stem)
 
     report, wheel, placement = song.report, song.wheel, song.turns[0].placement
     plate, step = start_of(wheel, placement)
@@ -62,20 +59,11 @@ def page_data(song: FittedSong, remedies: tuple[Remedies, WheelRemedy | None] | 
         "start": {"plate": plate, "step": step, "steps": float(start_steps(wheel, placement))},
         "wheel": wheel_data(wheel),
         "findings": [finding_data(finding) for finding in report.findings],
-        "remedies": remedies_json(song.score, *remedies, command) if remedies else None,
-        "rhythm_commands": _rhythm_commands(remedies[0], command) if remedies else [],
+        "remedies": remedies_json(song.score, *remedies, command, short=True) if remedies else None,
         "cautions": {"touch": list(TOUCH), "change": CHANGE},
         "parts": [part.name for part in song.score.parts],
         **turns_data(song),
     }
-
-
-def _rhythm_commands(remedies: Remedies, command: CommandOf) -> list[Json]:
-    """The command of each rhythm, short where its note edits are many."""
-    first = len(remedies.song)
-    return [
-        rhythm_command(each.rhythm, printed(number), command) for number, each in enumerate(remedies.rhythms, first)
-    ]
 
 
 def load_window_s(wheel: Wheel, us_per_quarter: int) -> float | None:

@@ -108,7 +108,7 @@ def _notes(score: Score, wheel: Wheel, placement: Placement) -> Columns:
     score_s = [
         ticks_to_ms(tick, score.resolution, placement.us_per_quarter) / 1000 for tick in score.onset_ticks.tolist()
     ]
-    pinned = np.where(placement.shared, placement.unison, np.arange(score.note_count))  # whose pin it is
+    pinned = placement.sounded_by
     places = _places(score, wheel, placement)[pinned].tolist()
     percussion = score.percussion_notes().tolist()
     return {

@@ -170,8 +170,9 @@ def remedies_json(
     remedies: Remedies,
     wheel: WheelRemedy | None,
     command: CommandOf = _options_alone,
+    short: bool = False,
 ) -> dict[str, Json]:
-    """The same as data; notes are counted from 1. Arguments as for `remedies_text`."""
+    """The same as data; notes are counted from 1. Arguments as for `remedies_text` and `rhythms_json`."""
     return {
         "fits_tried": remedies.tried,
         "now": _shortfall_json(remedies.now),
@@ -193,7 +194,7 @@ def remedies_json(
             for note, helps in remedies.notes.items()
         ],
         "wheel": None if wheel is None else _wheel_json(wheel),
-        **({"rhythms": rhythms_json(remedies, command)} if remedies.rhythms else {}),
+        **({"rhythms": rhythms_json(remedies, command, short)} if remedies.rhythms else {}),
         "complete": remedies.complete,
         **({"performed": _shortfall_json(remedies.performed)} if remedies.performed else {}),
         **({"straight": _shortfall_json(remedies.straight)} if remedies.straight else {}),

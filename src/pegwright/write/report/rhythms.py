@@ -37,9 +37,19 @@ def rhythm_command(rhythm: Rhythm, number: int, command: CommandOf) -> str:
     return command((), take=number) if many else command([rhythm.change])
 
 
-def rhythms_json(remedies: Remedies, command: CommandOf) -> list[Json]:
-    """The same as data, each with the number that `--take` has for it."""
+def rhythms_json(remedies: Remedies, command: CommandOf, short: bool = False) -> list[Json]:
+    """The same as data, each with the number that `--take` has for it.
+
+    Args:
+        remedies: what was tried.
+        command: the whole command that makes changes.
+        short: whether people read the commands, see `rhythm_command`.
+    """
     first = len(remedies.song)
+    commands = [
+        rhythm_command(each.rhythm, printed(number), command) if short else command([each.rhythm.change])
+        for number, each in enumerate(remedies.rhythms, first)
+    ]
     return [
         {
             "number": printed(number),
@@ -51,7 +61,7 @@ def rhythms_json(remedies: Remedies, command: CommandOf) -> list[Json]:
             "audibility": each.rhythm.level.words,
             "times_unheard": round(each.rhythm.harm, DECIMALS),
             "times_unheard_now": None if each.rhythm.harm_now is None else round(each.rhythm.harm_now, DECIMALS),
-            "command": command([each.rhythm.change]),
+            "command": of_rhythm,
         }
-        for number, each in enumerate(remedies.rhythms, first)
+        for number, (each, of_rhythm) in enumerate(zip(remedies.rhythms, commands, strict=True), first)
     ]

@@ -73,7 +73,7 @@ def _rim(wheel: Wheel) -> list[str]:
         return ["its length is not known", *seam]
     if geometry.edges_known:
         seam = [f"{text(geometry.trail_edge_mm - geometry.lead_edge_mm, decimals=2)} gap at a seam"]
-    plates = [f"{text(wheel.steps_per_plate * wheel.step_mm, decimals=1)} from plate to plate"]
+    plates = [f"{text(wheel.plate_mm, decimals=1)} from plate to plate"]
     return [
         f"{text(geometry.circumference_mm, decimals=1)} round",
         *(plates if wheel.plate_count > 1 else []),
