@@ -16,14 +16,14 @@ from hypothesis import given, settings
 import thorough
 from commands import SONGS, WHEEL, Command, runner
 from pegwright.ask import kinds
-from pegwright.ask.convert import written
+from pegwright.ask.convert import request_of, written
 from pegwright.ask.request import Request
 from pegwright.ask.table import OPTIONS
 from pegwright.ask.text import typed
 from pegwright.check.verify import verify
 from pegwright.cli.fit import fit
 from pegwright.cli.hear import hear
-from pegwright.cli.options import request_from
+from pegwright.cli.options import value_of
 from pegwright.cli.swap import swap
 from pegwright.config import load_wheel
 from pegwright.config.song_set import parse_song_set
@@ -146,6 +146,11 @@ def toml_value(value: Any, kind: kinds.OptionKind) -> object:  # noqa: ANN401  #
     if isinstance(kind, kinds.BarRange):
         return f"{value[0]}-{value[1]}"
     return ratio_text(value) if isinstance(value, Fraction) and isinstance(kind, kinds.Ratio) else str(value)
+
+
+def request_from(**given: Any) -> Request:  # noqa: ANN401  # click passes options by name
+    """The request that options make which click has read."""
+    return request_of(lambda option: value_of(option, given))
 
 
 def asked_of_fit(options: str) -> Request:

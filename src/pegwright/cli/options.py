@@ -7,10 +7,9 @@ from collections.abc import Callable, Collection, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from pegwright.ask.convert import request_of
 from pegwright.ask.kinds import Beats, Flag, NamedValues, NamePatterns, NoteEdits, OrAuto, Whole
 from pegwright.ask.note_edits import NoteEdit, note_edit_of
-from pegwright.ask.request import AUTO, Played, Request, played_by
+from pegwright.ask.request import AUTO, Played, played_by
 from pegwright.ask.table import BY_NAME, OPTIONS, OUTPUT_OPTIONS, TEMPO, Option, Topic, Value, opens
 from pegwright.cli.grouped import option as grouped_option
 from pegwright.cli.kinds import NamedPath, type_of
@@ -128,15 +127,6 @@ def load_wheel(path: Path) -> Wheel:
         hint = "name a wheel file with --wheel FILE, or write one with `pegwright wheel --new`"
         raise UsageError(f"no {DEFAULT_WHEEL} in this folder", where="--wheel", hint=hint)
     return load(path)
-
-
-def request_from(**given: Any) -> Request:  # noqa: ANN401  # click passes options by name
-    """The request that the options of `fit_options` make.
-
-    Raises:
-        UsageError: a value is out of its bounds, or an option is given without the one it goes with.
-    """
-    return request_of(lambda option: value_of(option, given))
 
 
 def value_of(option: Option, given: Mapping[str, Value]) -> Value:

@@ -17,21 +17,6 @@ _VERY_TIGHT = 1.0
 KIRSCH = 3.0
 
 
-def bend_allowance_mm(inner_radius_mm: float, thickness_mm: float, k: float, angle_rad: float) -> float:
-    """Flat length of a sheet's bent part: the length of its neutral line.
-
-    Args:
-        inner_radius_mm: of the bend.
-        thickness_mm: of the sheet.
-        k: where the neutral line lies, as a share of the thickness from the inner face.
-        angle_rad: through which it is bent.
-
-    Source: S. Kalpakjian, Manufacturing Engineering and Technology, as reproduced at
-        robsiegwart.com/k-factor-and-bend-allowance.html: BA = angle (R_i + k t).
-    """
-    return angle_rad * (inner_radius_mm + k * thickness_mm)
-
-
 def k_range(inner_radius_mm: float, thickness_mm: float) -> tuple[float, float]:
     """The lowest and the highest `k` that a table gives for a bend.
 
@@ -45,7 +30,11 @@ def k_range(inner_radius_mm: float, thickness_mm: float) -> tuple[float, float]:
 
 
 def flat_ratio(layer: Layer, rim_radius_mm: float) -> float:
-    """Length on a flat layer over length along the rim, before heat: R_n / R, or by the scale that was measured."""
+    """Length on a flat layer over length along the rim, before heat: R_n / R, or by the scale that was measured.
+
+    Source: S. Kalpakjian, Manufacturing Engineering and Technology, as reproduced at
+        robsiegwart.com/k-factor-and-bend-allowance.html: a bend is as long as its neutral line, angle (R_i + k t).
+    """
     flat_mm = layer.neutral_radius_mm if layer.scale is None else layer.scale * layer.radius_mm
     return flat_mm / rim_radius_mm
 
@@ -53,7 +42,7 @@ def flat_ratio(layer: Layer, rim_radius_mm: float) -> float:
 def outer_strain(layer: Layer) -> float:
     """Strain at the outer face of a bent layer, R_o / R_n - 1 by its own neutral line or measured scale; at least 0.
 
-    Source: plane sections stay plane; t / (2 R_i + t) of S. Kalpakjian, as at `bend_allowance_mm`, is the case k = 0.5.
+    Source: plane sections stay plane; t / (2 R_i + t) of S. Kalpakjian, as at `flat_ratio`, is the case k = 0.5.
     """
     return max(0.0, 1 / flat_ratio(layer, layer.radius_mm) - 1)
 

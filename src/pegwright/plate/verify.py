@@ -93,7 +93,6 @@ class _Check:
         self.at: tuple[float | None, float | None, float | None] = (None, None, None)
         self.deepest = self.machine.retract_z_mm  # reached in the hole in which the drill is
         self.fed = 0.0  # since the drill was last lifted
-        self.dwelt: list[float] = []  # dwells at the bottom, in seconds
 
     def say(self, line: int, words: str) -> None:
         self.sentences.append(f"{self.name}, line {line}: {words}")

@@ -10,6 +10,7 @@ from pegwright.draw.paper import Paper
 from pegwright.draw.sheet_style import PLAIN, SheetStyle
 from pegwright.errors import InternalError
 from pegwright.facts import require_all_lengths
+from pegwright.read.pinmap import MAP_NAME
 from pegwright.show.show import Pinned, Show
 from pegwright.show_pipeline.plan import PlannedShow
 from pegwright.show_pipeline.printed import show_document
@@ -25,7 +26,7 @@ from pegwright.write.show.text import show_text
 from pegwright.write.swap.data import swap_json
 from pegwright.write.swap.text import swap_text
 
-DATA, SONGS, MAP = "data", "songs", "pin-map.json"
+DATA, SONGS = "data", "songs"
 
 
 def show_files(
@@ -82,7 +83,7 @@ def _song_files(
     alone = replace(style, labels=False, sheets_only=False, pages=())  # those are wished of the evening
     named = f"{SONGS}/{folder.removeprefix(f'{DATA}/')}"
     document = printed_files(song, paper, spares_percent, alone)[print_name(paper)]
-    maps = {name: data for name, data in pin_maps(song).items() if name.endswith(MAP)}
+    maps = {name: data for name, data in pin_maps(song).items() if name.endswith(MAP_NAME)}
     return {
         f"{named}-{paper.name}.pdf": document,
         f"{named}.html": report_page(song, remedies=True),
