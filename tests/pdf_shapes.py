@@ -71,3 +71,22 @@ def measured(page: Any, steps: int) -> Measured:  # noqa: ANN401  # pdfplumber s
         sorted({round(line["top"], 3) for line in flat if line["x1"] - line["x0"] > widest - 1}),
         [((ring["x0"] + ring["x1"]) / 2, (ring["top"] + ring["bottom"]) / 2) for ring in rings_of(page)],
     )
+
+
+def pins_missing(page: Any, sheet: Measured, plate: dict[str, Any], away_mm: float) -> list[Any]:  # noqa: ANN401  # as above
+    """The pins of a plate of a pin map that have no mark on its sheet, as far from step 1 as the map says.
+
+    Args:
+        page: the sheet.
+        sheet: its lines, as measured.
+        plate: of the map.
+        away_mm: how far from its place a mark may be, on paper.
+    """
+    found = [(x * MM, y * MM) for x, y in black_middles_mm(page)]
+    missing = []
+    for pin in plate["pins"]:
+        above, below = sheet.lanes[pin["channel"] - 1 : pin["channel"] + 1]
+        x = sheet.step_1 + pin["along_mm"] * sheet.scale * sheet.across
+        if not any(abs(at[0] - x) <= away_mm * sheet.across and above < at[1] < below for at in found):
+            missing.append(pin)
+    return missing
