@@ -9,10 +9,9 @@ from pegwright.config.fields import Table
 from pegwright.config.lengths import length, read_length
 from pegwright.frozen import frozen
 from pegwright.making import Held, Holding, Layer, Source, Spread, Tolerance
-from pegwright.plate.tolerance import pin_lean_mm, pin_sheet_mm
+from pegwright.plate.tolerance import DIVISORS, pin_lean_mm, pin_sheet_mm
 
 MAX_CYCLES = 1000
-NORMAL_SIGMAS = 3  # standard uncertainties in the half-width of a normal distribution
 
 _SPREAD = one_of(tuple(Spread), "distribution")
 _HALF_WIDTH = length(0, 10, "half of the way from the least to the greatest", above=True)
@@ -60,7 +59,7 @@ class _ToleranceReader:
         """Where the file has a strip, what it measured, unless a half-width is given."""
         uncertainty = self.layer.k_uncertainty
         if uncertainty and not table.has("half_width"):
-            return Tolerance(Source.K, NORMAL_SIGMAS * uncertainty, _spread(table, Spread.NORMAL))
+            return Tolerance(Source.K, DIVISORS[Spread.NORMAL] * uncertainty, _spread(table, Spread.NORMAL))
         return Tolerance(Source.K, table.value("half_width", _K, 0.0), _spread(table))
 
     def _heat(self, table: Table) -> Tolerance:

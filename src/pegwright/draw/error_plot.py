@@ -78,29 +78,27 @@ def error_page(plot: ErrorPlot) -> Page:
     """One page with a panel for each series."""
     items: list[Shape] = [*heading(WIDTH_MM, plot.title, SUBJECT, plot.facts)]
     for (top_mm, bottom_mm), series in zip(_PANELS_MM, plot.panels, strict=False):
-        items += _Panel(plot, series, top_mm, bottom_mm).shapes()
+        items += _Panel(plot, series, top_mm, bottom_mm, _line_ms(series)).shapes()
     items += foot(WIDTH_MM, HEIGHT_MM, "", (HOW,))
     return Page(WIDTH_MM, HEIGHT_MM, tuple(items), f"{plot.title}, {SUBJECT}")
 
 
+def _line_ms(series: ErrorSeries) -> float:
+    """From one line of a panel to the next."""
+    highest_ms = max(float(series.worst_ms.max()), float(abs(series.example_ms).max()), series.limit_ms or 0.0, 1e-3)
+    power: float = 10.0 ** math.floor(math.log10(highest_ms / _LINES))
+    return next(nice * power for nice in (1, 2, 5, 10, 20) if nice * power * _LINES >= highest_ms)
+
+
 @frozen(eq=False)
 class _Panel:
-    """One panel between two heights."""
+    """One panel between two heights, with lines that are so many ms apart."""
 
     plot: ErrorPlot
     series: ErrorSeries
     top_mm: float
     bottom_mm: float
-
-    @property
-    def line_ms(self) -> float:
-        """From one line to the next."""
-        series = self.series
-        highest_ms = max(
-            float(series.worst_ms.max()), float(abs(series.example_ms).max()), series.limit_ms or 0.0, 1e-3
-        )
-        power: float = 10.0 ** math.floor(math.log10(highest_ms / _LINES))
-        return next(nice * power for nice in (1, 2, 5, 10, 20) if nice * power * _LINES >= highest_ms)
+    line_ms: float
 
     def shapes(self) -> Iterator[Shape]:
         """Lines with their numbers, seams with the plates' names, then the errors."""
@@ -115,12 +113,11 @@ class _Panel:
             yield Text(_RIGHT_MM - 1, self._y(self.series.limit_ms) - 0.8, words, _LABEL_MM, Anchor.END)
 
     def _scale(self) -> Iterator[Shape]:
-        line_ms = self.line_ms
         yield Text(_LEFT_MM, self.top_mm - 2.2, self.series.name, _NAME_MM, bold=True)
         for number in range(-_LINES, _LINES + 1):
-            y_mm = self._y(number * line_ms)
+            y_mm = self._y(number * self.line_ms)
             yield Path(((_LEFT_MM, y_mm), (_RIGHT_MM, y_mm)), _LINE)
-            words = f"{number * line_ms:+g}" if number else "0"
+            words = f"{number * self.line_ms:+g}" if number else "0"
             yield centred(_LEFT_MM - 1.5, y_mm, words, _LABEL_MM, Anchor.END)
         yield Text(_LEFT_MM - 1.5, self.top_mm - 2.2, "ms", _LABEL_MM, Anchor.END)
 
