@@ -92,7 +92,7 @@ def _line_ms(series: ErrorSeries) -> float:
 
 @frozen(eq=False)
 class _Panel:
-    """One panel between two heights, with lines that are so many ms apart."""
+    """One panel between two heights, its lines `line_ms` apart."""
 
     plot: ErrorPlot
     series: ErrorSeries
