@@ -89,8 +89,7 @@ def call_pages(
         UsageError: the wheel has more rows or pin types than there are marks.
     """
     refuse_unmarkable(wheel)
-    lists = [_lists(wheel, swap, paper, share) for share in SHARES]
-    bodies = min(lists, key=len)  # the first of those with the fewest pages, which has the largest letters
+    bodies = _fewest_pages(wheel, swap, paper)
     width, height = paper.short_mm, paper.long_mm
     how = HOW if len(wheel.rows) > 1 else HOW_ONE_ROW
     lines = (" · ".join((how, *notes.remarks)), CAUTION)
@@ -108,6 +107,18 @@ def still_places(swap: Swap) -> list[int]:
     moved = {*swap.pull.plate.tolist(), *swap.set_pins.plate.tolist()}
     still = [place for place, before in enumerate(swap.came_from) if before == place and place not in moved]
     return still if len(still) < len(swap.came_from) else []
+
+
+def _fewest_pages(wheel: Wheel, swap: Swap, paper: Paper) -> list[tuple[int, str, list[Shape]]]:
+    """The lists in the largest letters that need no more pages than smaller ones; each place has a page of its own."""
+    fewest: list[tuple[int, str, list[Shape]]] = []
+    for share in SHARES:
+        lists = _lists(wheel, swap, paper, share)
+        if not fewest or len(lists) < len(fewest):
+            fewest = lists
+        if len(fewest) == len({place for place, _, _ in fewest}):
+            break  # smaller letters cannot save a page
+    return fewest
 
 
 def _lists(wheel: Wheel, swap: Swap, paper: Paper, share: float) -> list[tuple[int, str, list[Shape]]]:

@@ -43,8 +43,14 @@ def width_mm(text: str, size_mm: float, bold: bool = False) -> float:
         size_mm: of the letters.
         bold: whether it is bold.
     """
+    return _width_of_size(text, bold) * size_mm
+
+
+@lru_cache(maxsize=8192)  # sheets print the same step numbers on every page
+def _width_of_size(text: str, bold: bool) -> float:
+    """Width of a line of text as a share of the size of its letters."""
     widths = font_widths(bold)
-    return sum(widths[character] for character in shown(text)) * size_mm
+    return sum(widths[character] for character in shown(text))
 
 
 def fitted(text: str, size_mm: float, room_mm: float, bold: bool = False) -> str:

@@ -71,9 +71,11 @@ def _holes(
     wheel: Wheel, layout: SheetLayout, part: SheetPart, pattern: tuple[tuple[tuple[int, int, bool], ...], ...]
 ) -> Symbol:
     shapes: list[Shape] = []
+    every = {(row, index) for channel_holes in pattern for row, index, _ in channel_holes}
+    shown = {(row, index) for row, index in every if int(wheel.rows[row].position_steps(index)) in part.steps}
     for channel, channel_holes in zip(part.channels, pattern, strict=True):
         for row, index, lost in channel_holes:
-            if int(wheel.rows[row].position_steps(index)) in part.steps:
+            if (row, index) in shown:
                 mark = lost_cross if lost else hole_ring
                 shapes += mark(*layout.hole_mm(wheel, part, channel, row, index), layout.ring_mm)
     return Symbol("holes", tuple(shapes))

@@ -22,6 +22,7 @@ from pegwright.write.page.turns import outcome_words
 from pegwright.write.pdf import document_pdf
 from pegwright.write.pin_map.csv import pin_map_csv
 from pegwright.write.pin_map.json import pin_map_json
+from pegwright.write.pin_map.rows import pin_rows
 from pegwright.write.report.json import report_json
 from pegwright.write.report.text import report_text
 from pegwright.write.swap.data import swap_csv, swap_json
@@ -152,8 +153,9 @@ def pin_maps(song: FittedSong) -> dict[str, bytes]:
     files = {}
     for pinning in range(len(song.pinnings)):
         folder = f"{song.letter(pinning)}/" if song.several_turns else ""
-        files[f"{folder}pin-map.json"] = pin_map_json(song, pinning)
-        files |= {f"{folder}{name}": data for name, data in pin_map_csv(song, pinning).items()}
+        rows = pin_rows(song.pinnings[pinning], song.wheel)
+        files[f"{folder}pin-map.json"] = pin_map_json(song, pinning, rows)
+        files |= {f"{folder}{name}": data for name, data in pin_map_csv(song, pinning, rows).items()}
     return files
 
 

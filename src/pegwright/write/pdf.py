@@ -260,6 +260,7 @@ def _kept(make: Callable[[Sequence[int]], bytes]) -> Callable[[Sequence[int]], b
     return lambda characters: kept(tuple(characters))
 
 
+@lru_cache(maxsize=8192)  # sheets print the same step numbers on every page
 def _font_name(bold: bool, line: str) -> str:
     """Name under which the library knows the font that has all characters of a line."""
     common = _registered_font(bold, whole=False)

@@ -15,10 +15,11 @@ def qr_matrix(text: str) -> tuple[tuple[bool, ...], ...]:
     Args:
         text: capitals, figures and `$%*+-./:` make the smallest code.
     """
-    import segno  # noqa: PLC0415  # loaded when first needed
+    from qrcodegen import QrCode  # noqa: PLC0415  # loaded when first needed
 
-    code = segno.make(text, error="m", micro=False)
-    return tuple(tuple(bool(module) for module in row) for row in code.matrix)
+    code = QrCode.encode_text(text, QrCode.Ecc.MEDIUM)
+    modules = range(code.get_size())
+    return tuple(tuple(code.get_module(x, y) for x in modules) for y in modules)
 
 
 def map_qr(pins: PinMap) -> tuple[tuple[bool, ...], ...]:

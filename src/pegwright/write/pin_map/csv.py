@@ -10,7 +10,7 @@ from pegwright.write.pin_map.columns import PIN_COLUMNS, plate_file
 from pegwright.write.pin_map.rows import pin_rows
 
 
-def pin_map_csv(song: FittedSong, pinning: int = 0) -> dict[str, bytes]:
+def pin_map_csv(song: FittedSong, pinning: int = 0, rows: Sequence[tuple[Cell, ...]] | None = None) -> dict[str, bytes]:
     """One file for each plate, under the name it should have.
 
     Lines are ordered by channel, then by place along the plate: the order in which a plate is
@@ -19,11 +19,13 @@ def pin_map_csv(song: FittedSong, pinning: int = 0) -> dict[str, bytes]:
     Args:
         song: on its wheel.
         pinning: which of its sets of plates, 0-based.
+        rows: of its pins (`pin_rows`), where they have been made already.
 
     Returns:
         file name such as `plate-2.csv` -> its bytes; the same for the same input.
     """
-    return plates_csv(pin_rows(song.pinnings[pinning], song.wheel), song.wheel.plate_count)
+    rows = pin_rows(song.pinnings[pinning], song.wheel) if rows is None else rows
+    return plates_csv(rows, song.wheel.plate_count)
 
 
 def plates_csv(rows: Sequence[tuple[Cell, ...]], count: int) -> dict[str, bytes]:

@@ -23,15 +23,16 @@ FORMAT = "pegwright pin map"
 VERSION = 3
 
 
-def pin_map_json(song: FittedSong, pinning: int = 0) -> bytes:
+def pin_map_json(song: FittedSong, pinning: int = 0, rows: Sequence[tuple[Cell, ...]] | None = None) -> bytes:
     """The pins of every plate with what was fitted to what, the same bytes for the same input.
 
     Args:
         song: on its wheel.
         pinning: which of its sets of plates, 0-based.
+        rows: of its pins (`pin_rows`), where they have been made already.
     """
     wheel, turn = song.wheel, song.pinnings[pinning]
-    rows = pin_rows(turn, wheel)
+    rows = pin_rows(turn, wheel) if rows is None else rows
     document: dict[str, Json] = {
         "map_sha256": pin_map_sha256(turn.pins),
         "wheel": wheel_json(wheel),
