@@ -74,7 +74,12 @@ def along_plate_mm(wheel: Wheel, row: int, index: int) -> float:
         row: index into `Wheel.rows`.
         index: of the hole in its row and plate.
     """
-    return float(wheel.rows[row].position_steps(index)) * wheel.step_mm
+    return _row_mm(wheel, row)[index]
+
+
+@lru_cache(maxsize=256)  # every hole of every channel is drawn
+def _row_mm(wheel: Wheel, row: int) -> tuple[float, ...]:
+    return tuple(float(place) * wheel.step_mm for place in wheel.rows[row].positions_steps(wheel.steps_per_plate))
 
 
 def place_units(wheel: Wheel, plate: Ints, row: Ints, index: Ints) -> Ints:

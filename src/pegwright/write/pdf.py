@@ -35,6 +35,7 @@ _FONTS = {  # by boldness, and whether it is the whole font, which takes long to
 _PAINT = {(False, False): "n", (True, False): "S", (False, True): "f*", (True, True): "B*"}
 _MIN_RUN = 3  # circles of one size that are drawn from one to the next
 _PLACES = 6  # decimals of a number, as the library writes it
+_ORIGIN = "BT 1 0 0 1"  # how the library begins a text, before its place
 _ROUND = 1  # Source: ISO 32000-1:2008, tables 54 and 55: round caps and joins, so that no corner sticks out
 
 
@@ -98,6 +99,7 @@ class _Writer:
         self.canvas = canvas
         self.forms: dict[Symbol, str] = {}
         self.forms_by_id: dict[int, str] = {}  # the same object again: no need to compare its shapes
+        self.lines: dict[tuple[str, float, bool], str] = {}
         self.held: Pen | None = None  # whose stroke is set
         self.held_fill: float | None = None
 
@@ -199,15 +201,25 @@ class _Writer:
         canvas = self.canvas
         begin, _ = text_span_mm(text)
         self.fill(text.grey)
-        canvas.setFont(_font_name(text.bold, line), text.size_mm)
+        words = self.words(text, line)
         if text.turn_deg:
             canvas.saveState()
             canvas.translate(text.x_mm, -text.y_mm)
             canvas.rotate(-text.turn_deg)
-            canvas.drawString(begin, 0, line)
+            canvas.addLiteral(f"{_ORIGIN} {_number(begin)} 0 Tm{words}")
             canvas.restoreState()
         else:
-            canvas.drawString(text.x_mm + begin, -text.y_mm, line)
+            canvas.addLiteral(f"{_ORIGIN} {_number(text.x_mm + begin)} {_number(-text.y_mm)} Tm{words}")
+
+    def words(self, text: Text, line: str) -> str:
+        """The operators that the library writes for a line after its origin, kept: sheets repeat words."""
+        key = line, text.size_mm, text.bold
+        if key not in self.lines:
+            self.canvas.setFont(_font_name(text.bold, line), text.size_mm)
+            written = self.canvas.beginText(0, 0)
+            written.textLine(line)
+            self.lines[key] = written.getCode().removeprefix(f"{_ORIGIN} 0 0 Tm")
+        return self.lines[key]
 
 
 def _straight(path: Path) -> str:
