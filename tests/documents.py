@@ -32,10 +32,23 @@ def page_texts(data: bytes) -> list[str]:
     return [page.get_textpage().get_text_bounded().replace("\r\n", "\n") for page in pypdfium2.PdfDocument(data)]
 
 
+class ReadPage:
+    """A page whose words PDFium reads and whose shapes pdfplumber reads, when they are asked for."""
+
+    def __init__(self, text: str, shapes: Any) -> None:  # noqa: ANN401  # pdfplumber ships no types
+        self._text, self._shapes = text, shapes
+
+    def extract_text(self) -> str:
+        return self._text
+
+    def __getattr__(self, name: str) -> Any:  # noqa: ANN401  # as above
+        return getattr(self._shapes, name)
+
+
 def pages_of(source: Path | bytes, *titles: str) -> list[Any]:
     """The pages of the sections of these titles, one within the other; all pages where none is given."""
     data = source if isinstance(source, bytes) else source.read_bytes()
-    pages = list(pdfplumber.open(BytesIO(data)).pages)
+    pages = [ReadPage(*both) for both in zip(page_texts(data), pdfplumber.open(BytesIO(data)).pages, strict=True)]
     outline = outline_of(data)
     first, last = 0, len(pages)
     for title in titles:

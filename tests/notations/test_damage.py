@@ -21,7 +21,7 @@ from pegwright.read import read_score, written_music
 from pegwright.read.detect import sniff
 from places import ROOT
 
-ROUNDS = 1000 if THOROUGH else 100
+ROUNDS = 1000 if THOROUGH else 60
 INSERTS = (
     b"999999999", b"-", b"0", b"|:", b":|", b"\t", b"\n", b"[", b'"', b"{", b"*^", b"*v", b"*-", b"%", b"&", b"(3",
     b"<", b">", b"\0", b"\xff", b"=", b"/", b".", b"Z", b"]", b"#", b"q",

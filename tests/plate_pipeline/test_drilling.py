@@ -18,6 +18,7 @@ from ezdxf.entities.polyline import Polyline
 from ezdxf.filemanagement import read as read_dxf
 
 import rs274
+from documents import page_texts
 from pdf_shapes import MM
 from pegwright.cautions import MAKE
 from pegwright.columns import Floats
@@ -208,8 +209,7 @@ def test_hostile_names_do_no_harm(demo: tuple[PlateFile, Wheel]) -> None:
             assert title is not None
             assert "</svg>" in str(title.text)
         else:
-            with pdfplumber.open(io.BytesIO(data)) as document:
-                assert document.pages
+            assert page_texts(data)
 
 
 def test_a_program_that_the_check_refuses_is_not_written(
@@ -232,8 +232,7 @@ def test_files_of_a_controller_without_cycles(demo: tuple[PlateFile, Wheel]) -> 
 
 
 def words_of(pdf: bytes) -> str:
-    with pdfplumber.open(io.BytesIO(pdf)) as document:
-        return " ".join(" ".join(page.extract_text() for page in document.pages).split())
+    return " ".join(" ".join(page_texts(pdf)).split())
 
 
 def test_the_set_up_sheet_says_what_a_shop_needs(part: tuple[Pattern, dict[str, bytes]]) -> None:
@@ -274,8 +273,8 @@ def test_the_cautions_stand_on_the_first_page_before_the_work(demo: tuple[PlateF
     for each, pattern in ((plate, patterns(plate, wheel)[0]), (tooled, gauges(tooled, wheel)[0])):
         for paper in (A4, LETTER):
             files = drilling_files(each, wheel.name, pattern, ShopRequest(paper=paper))
-            with pdfplumber.open(io.BytesIO(files[f"{pattern.name}-set-up-{paper.name}.pdf"])) as document:
-                pages = [" ".join(page.extract_text().split()) for page in document.pages]
+            texts = page_texts(files[f"{pattern.name}-set-up-{paper.name}.pdf"])
+            pages = [" ".join(text.split()) for text in texts]
             first, _, rest = " ".join(pages).partition("Programs, in this order")
             assert rest
             assert all(caution in pages[0] and caution in first for caution in MAKE)

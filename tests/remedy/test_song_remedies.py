@@ -170,7 +170,7 @@ def with_a_silent_turn(score: Score, on: Wheel) -> Score:
     )
 
 
-@settings(max_examples=thorough.cases(15, 80))
+@settings(max_examples=thorough.cases(8, 80))
 @given(strategies.scores(most=12), strategies.wheels(), strategies.options(), st.booleans())
 def test_remedies_over_several_turns_do_what_they_say(
     score: Score, wheel: Wheel, options: FitOptions, pause: bool

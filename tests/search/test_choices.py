@@ -45,7 +45,7 @@ def search_one(
     return search_turns((score,), wheel, options, transpositions, starts, best_few)
 
 
-@settings(max_examples=thorough.cases(80, 400))
+@settings(max_examples=thorough.cases(40, 400))
 @given(strategies.scores(), strategies.wheels(), strategies.options(), st.data())
 def test_search_equals_fitting_every_transposition_and_start(
     score: Score, wheel: Wheel, options: FitOptions, data: st.DataObject
