@@ -87,6 +87,9 @@ class Symbol:
     name: str
     shapes: tuple[Shape, ...]
 
+    def __hash__(self) -> int:
+        return hash((self.name, len(self.shapes), self.shapes[:1]))  # all of thousands take as long as to draw them
+
 
 @frozen()
 class Use:

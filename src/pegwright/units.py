@@ -10,13 +10,14 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from enum import StrEnum
 from fractions import Fraction
+from itertools import accumulate
 from typing import TypeVar
 
 MICROSECONDS_PER_MINUTE = 60_000_000
 MM_PER_IN = 25.4
 GRAVITY_MM_PER_S2 = 9806.65
 _DECIMALS = {1: ("",), 2: ("", ".5"), 4: ("", ".25", ".5", ".75")}  # fractions written as decimals, by denominator
-NAMES_LISTED = 8  # where a name is not among those there are
+NAMES_LISTED, NAMES_CHARS = 8, 80  # where a name is not among those there are; characters of those that are listed
 _FOUR_FIGURES = 999.5  # the minimum that rounds to four
 Number = TypeVar("Number", int, Fraction)
 _PITCH_NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
@@ -173,6 +174,12 @@ def nearest_name(name: str, names: Sequence[str]) -> str | None:
     return next((folded[each] for each in get_close_matches(name.casefold(), folded, n=1)), None)
 
 
+def few_names(names: Sequence[str]) -> Sequence[str]:
+    """The first of some names, as many as fit an error line; at least one of them."""
+    ends = accumulate(len(name) for name in names[:NAMES_LISTED])
+    return names[: max(1, sum(end <= NAMES_CHARS for end in ends))]
+
+
 def nearest_hint(name: str, names: Sequence[str], none: str) -> str:
     """What names there are, in a sentence, the one nearest to another first.
 
@@ -181,10 +188,10 @@ def nearest_hint(name: str, names: Sequence[str], none: str) -> str:
         names: those there are.
         none: the sentence where there are none.
     """
-    near = nearest_name(name, names)
+    near, shown = nearest_name(name, names), few_names(names)
     nearest = [f"the nearest name is {near!r}"] if near is not None else []
-    rest = [f"{len(names) - NAMES_LISTED} more"] if len(names) > NAMES_LISTED else []
-    every = [f"the names are {listed([*map(repr, names[:NAMES_LISTED]), *rest])}"] if len(names) > len(nearest) else []
+    rest = [f"{len(names) - len(shown)} more"] if len(names) > len(shown) else []
+    every = [f"the names are {listed([*map(repr, shown), *rest])}"] if len(names) > len(nearest) else []
     return "; ".join([*nearest, *every]) or none
 
 

@@ -372,3 +372,30 @@ def test_damaged_maps_give_one_line_or_faults_and_never_a_traceback(run: Command
             if done.code in {1, 2}:
                 done.refused(done.code)
     assert 1 in codes
+
+
+def test_json_of_find_and_check_is_as_their_schemas_have_it(
+    run: Command, capsys: pytest.CaptureFixture[str], jig: Path, pier: Path
+) -> None:
+    for options in (("--bar", "2"), ("--at", "1.7"), ("--plate", "1", "--step", "2"), ("--set", "B", "--channel", "6")):
+        document = json.loads(run("find", pier, *options, "--json").out)
+        assert document["pins"]
+        closed("pins-found-1.json").validate(document)
+    by_hand, line = jig.parent / "by-hand.json", "set plate 1, channel 8, step 3 half"
+    assert run("edit", jig, line, "-o", by_hand, "--force").code == 0
+    found = json.loads(run("find", by_hand, "--plate", "1", "--step", "3.5", "--json").out)
+    assert [pin["note"] for pin in found["pins"] if pin["when"] == "here"] == [None]
+    closed("pins-found-1.json").validate(found)
+    table = jig / "plate-1.csv"
+    lines = table.read_bytes().split(b"\r\n")
+    table.write_bytes(b"\r\n".join([*lines[:2], *lines[3:]]))
+    unknown = jig.parent / "unknown.json"
+    unknown.write_bytes((jig / "pin-map.json").read_bytes().replace(b'"channel": 23,', b'"channel": 99,'))
+    scarce = changed_wheel(jig.parent, 'name = "plain"\nstock = 640', 'name = "plain"\nstock = 64')
+    rules: set[str] = set()
+    for path, wheel in ((pier, WHEEL), (jig, WHEEL), (by_hand, WHEEL), (unknown, WHEEL), (pier, scarce)):
+        document = json.loads(runner(capsys)("check", path, "--json", "--wheel", wheel).out)
+        closed("pin-check-1.json").validate(document)
+        assert bool(document["edits"]) == (path == jig)
+        rules |= {fault["rule"] for fault in document["faults"]}
+    assert rules >= {"restrike", "number", "file", "stock"}

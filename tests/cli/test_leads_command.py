@@ -160,3 +160,12 @@ def test_without_a_wheel_file_it_says_what_to_do(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     assert "pegwright wheel --new" in pegwright("leads").refused(2)
+
+
+def test_a_chord_that_the_placement_moves_apart_is_reported_once(pegwright: Command) -> None:
+    fit = ("fit", SONGS / "low-water-slowly.mid", "--wheel", WHEEL, "--reach", "1/8")
+    text = flat(pegwright(*fit).out)
+    assert "tambourine after bass drum 1 time -12.0 +52.4 'Percussion' bar 12 beat 1" in text
+    assert "notes meant together on different channels" not in text
+    findings = json.loads(pegwright(*fit, "--json").out)["findings"]
+    assert [each["code"] for each in findings if each["code"] == "flam-risk"] == ["flam-risk"]

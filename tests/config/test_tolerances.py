@@ -6,9 +6,10 @@ import re
 
 import pytest
 
+from pegwright.config.plate_file import parse_plate
 from pegwright.errors import ConfigError
 from pegwright.making import PlateFile, Source, Spread, Tolerance
-from plate_text import Change, changed, demo_plate, demo_values, demo_wheel, read, setting, without
+from plate_text import DEMO, Change, changed, demo_plate, demo_values, demo_wheel, read, setting, without
 
 
 def tolerances(plate: PlateFile) -> dict[Source, Tolerance]:
@@ -104,3 +105,37 @@ def _without_line(fault: str) -> str:
 
 def test_every_fault_is_given_at_once() -> None:
     assert len(faults(one("hole", half_width_mm=-1), one("k", half_width=3), one("seam", width=1))) == 4
+
+
+@pytest.mark.parametrize(
+    ("change", "reported"),
+    [
+        (
+            ('how = "dowelled"', 'how = "butted"'),
+            [
+                "held.clearance_mm (line 90): is for dowelled plates, and these are butted (leave it out)",
+                "tolerances.register (line 102): is for dowelled plates, and these are butted "
+                "(take out [tolerances.register])",
+            ],
+        ),
+        (("\n[held]", "\n[hald]"), ["hald (line 87): is not a known key (did you mean `held`?)"]),
+        (("[sheet]", "[sheat]"), ["sheat (line 6): is not a known key (did you mean `sheet`?)"]),
+        (
+            ("clearance_mm = 0.15 ", 'clearance_mm = "x" '),
+            ['held.clearance_mm (line 90): "x" is not a number (give a number from 0 to 2, in mm)'],
+        ),
+        (
+            ("clearance_mm = 0.15 ", "# clearance_mm = 0.15 "),
+            ["held.clearance_mm (line 87): is missing (give a number from 0 to 2, in mm)"],
+        ),
+    ],
+    ids=["butted", "held misspelt", "sheet misspelt", "clearance", "no clearance"],
+)
+def test_a_slip_elsewhere_is_not_reported_as_a_fault_of_tolerances(
+    change: tuple[str, str], reported: list[str]
+) -> None:
+    text = DEMO.read_text(encoding="utf-8")
+    assert text.count(change[0]) == 1
+    with pytest.raises(ConfigError) as caught:
+        parse_plate(text.replace(*change).encode(), "plate.toml", demo_wheel())
+    assert [str(each) for each in caught.value.faults] == reported

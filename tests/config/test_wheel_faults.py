@@ -314,3 +314,21 @@ def test_a_flood_of_faults_stops_at_a_hundred() -> None:
     told = faults_of("".join(f"x{n} = 1\n" for n in range(5000)) + SOUND)
     assert len(told) == 101
     assert told[-1][1] == "more than 100 faults"
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        (re.sub(r"(?ms)^\[wheel\]$.*?(?=^\[)", "", SOUND), ("wheel", "is missing")),
+        (
+            re.sub(r"(?ms)^\[wheel\]$.*?(?=^\[)", "", SOUND).replace("name =", "wheel = 3\nname =", 1),
+            ("wheel", "3 is not a table"),
+        ),
+        (SOUND.replace("\n[wheel]\n", "\n[whel]\n"), ("whel", "is not a known key")),
+    ],
+    ids=["missing", "a number", "misspelt"],
+)
+def test_a_table_that_is_not_there_is_one_fault_and_its_keys_are_in_the_hint(text: str, told: tuple[str, str]) -> None:
+    ((where, message, hint),) = faults_of(text)
+    assert (where, message) == told
+    assert hint.endswith("with plates, steps_per_plate and step" if where == "wheel" else "did you mean `wheel`?")

@@ -10,9 +10,11 @@ from pathlib import Path
 
 import pytest
 
+from pegwright.bundled import bundled_songs
 from pegwright.correct.names import edit_words
 from pegwright.errors import InputError, PegwrightError
-from pegwright.song_pipeline.corrected import csv_edits
+from pegwright.placement import pin_map_sha256
+from pegwright.song_pipeline.corrected import csv_edits, map_of_tables
 from pegwright.write.pin_map.csv import pin_map_csv
 from thorough import cases
 from working import JIG, demo_wheel, fitted, maps_of
@@ -192,3 +194,16 @@ def test_damaged_files_are_read_or_refused_and_nothing_else(tmp_path: Path) -> N
         assert "\n" not in refusal
         outcomes["refused" if refusal else "read"] += 1
     assert min(outcomes.values()) > 10
+
+
+@pytest.mark.parametrize("name", [path.name for path in bundled_songs()])
+def test_the_csv_files_of_all_plates_alone_make_the_map_again(name: str, tmp_path: Path) -> None:
+    song = fitted(name)
+    for pinning, working in enumerate(maps_of(name)):
+        folder = tmp_path / str(pinning)
+        folder.mkdir()
+        for table, data in pin_map_csv(song, pinning).items():
+            (folder / table).write_bytes(data)
+        alone = map_of_tables(folder, WHEEL, working.us_per_quarter)
+        assert (alone.sha256, alone.pins) == (working.sha256, working.pins)
+        assert alone.sha256 == pin_map_sha256(song.pinnings[pinning].pins)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from drawn import box, expanded, overlapping_texts, stays_on_paper, texts
 from pegwright.draw.call_list import HOW, call_pages, still_places
 from pegwright.draw.calls import Call, CallGroup, calls
-from pegwright.draw.furniture import CAUTION
+from pegwright.draw.furniture import CAUTION, MARGIN_MM
 from pegwright.draw.paper import A3, A4, PAPERS, Paper
 from pegwright.draw.pin_sheet import pin_sheets
 from pegwright.draw.plate_page import SheetNotes
@@ -164,11 +164,21 @@ def test_a_place_at_which_nothing_is_done_has_no_page_unless_there_is_no_other()
 def test_only_sets_or_only_pulls() -> None:
     some, none = pin_map(SMALL, [(0, 0, 0, 1, 0, -1)]), pin_map(SMALL, [])
     first = words_on(call_pages(SMALL, swap(none, some, SMALL, fixed=range(3)), None, some, A3)[0])
-    assert {"nothing to pull", "Set 1 pin", "empty plates → Test song"} <= set(first)
+    assert {"1 pin on this plate", "Set 1 pin", "empty plates → Test song"} <= set(first)
+    assert not {"nothing to pull", "this plate stays in its place"} & set(first), "empty plates have nothing that stays"
     assert not [word for word in first if word.startswith("Pull ")]
     last = words_on(call_pages(SMALL, swap(some, none, SMALL, fixed=range(3)), some, none, A3)[0])
     assert {"Pull 1 pin", "nothing to set"} <= set(last)
     assert not [word for word in last if word.startswith("Set ")]
+
+
+def test_a_list_of_one_column_has_the_whole_width() -> None:
+    none, many = pin_map(BELLS, []), two_maps(BELLS, FEW)[1]
+    for page in call_pages(BELLS, swap(none, many, BELLS, fixed=range(6)), None, many, A4):
+        rules = [box(shape) for shape in expanded(page.items) if isinstance(shape, Path) and shape.pen.width_mm == 0.5]
+        assert [(left, round(right, 6)) for left, _, right, _ in rules] == [(MARGIN_MM, 210 - MARGIN_MM)]
+        assert stays_on_paper(page)
+        assert overlapping_texts(page) == []
 
 
 def test_nothing_to_pull_takes_no_room_and_one_row_has_no_name() -> None:

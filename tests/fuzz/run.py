@@ -29,6 +29,7 @@ SECONDS = 60
 CODES = {0, 1, 2, 3}  # the exit codes that the commands document
 LONGEST_LINE = 300  # characters of an error
 KEPT = Path(__file__).with_name("kept")
+_PLACES = {"SONGS": SONGS, "MAP": tables.MAP}  # wherever the checkout is
 
 Arguments = list[str]
 
@@ -40,7 +41,8 @@ class Kind:
     Args:
         make: writes the input's bytes.
         file: its name; the inputs of a case stand in a folder of their own.
-        commands: of which one is chosen for every case; FILE stands for the input, WHEEL and SONG for bundled ones.
+        commands: of which one is chosen for every case; FILE stands for the input, WHEEL and SONG for bundled ones, MAP
+            for a map of the tests.
     """
 
     make: Callable[[random.Random], bytes]
@@ -68,7 +70,28 @@ KINDS = {
     "set": Kind(tables.song_set, "set.toml", ("set FILE --json", "set FILE")),
     "seams": Kind(tables.seams, "seams.toml", ("hear SONG -w WHEEL --bars 1-1 --seams FILE -o OUT.mid",)),
     "beats": Kind(tables.beats, "beats.csv", ("fit SONG -w WHEEL --json --performed --beats FILE",)),
-    "map": Kind(tables.pin_map, "map.json", ("swap FILE FILE -w WHEEL", "swap FILE SONG -w WHEEL --bars 1-4")),
+    "map": Kind(
+        tables.pin_map,
+        "map.json",
+        (
+            *("swap FILE FILE -w WHEEL", "swap FILE SONG -w WHEEL --bars 1-4", "check FILE -w WHEEL --json"),
+            *("find FILE -w WHEEL --bar 2", "edit FILE -w WHEEL --undo -o OUT", "hear FILE -w WHEEL -o OUT.mid"),
+            "pin FILE -w WHEEL -o OUT",
+        ),
+    ),
+    "plate": Kind(
+        tables.plate,
+        "plate-1.csv",
+        ("check FILE --of MAP -w WHEEL", "check FILE --of MAP -w WHEEL --json", "edit MAP FILE -w WHEEL -o OUT"),
+    ),
+    "songfile": Kind(
+        tables.song_file,
+        "song.toml",
+        (
+            *("fit FILE --json", "fit FILE", "fit FILE --keep OUT.toml", "song FILE", "hear FILE -o OUT.mid"),
+            "pin FILE -o OUT --no-remedies",
+        ),
+    ),
     "options": Kind(lambda _: b"", "none", ("fit SONG -w WHEEL --json OPTIONS", "fit SONG -w WHEEL OPTIONS")),
 }
 
@@ -88,7 +111,8 @@ def case_of(kind: str, number: int, seed: int) -> tuple[bytes, Arguments]:
     chance = random.Random(f"{kind} {seed} {number}")  # noqa: S311  # the same cases on every machine
     data = KINDS[kind].make(chance)
     song = str(chance.choice(sorted((*SONGS.glob("*.mid"), *SONGS.glob("*.musicxml")))))
-    names = {"WHEEL": str(WHEEL), "SONG": song, "FILE": KINDS[kind].file, "OUT": "out", "OUT.mid": "out.mid"}
+    names = {"WHEEL": str(WHEEL), "SONG": song, "FILE": KINDS[kind].file, "MAP": str(tables.MAP)}
+    names |= {"OUT": "out", "OUT.mid": "out.mid", "OUT.toml": "out.toml"}
     arguments: Arguments = []
     for word in chance.choice(KINDS[kind].commands).split():
         if word == "OPTIONS":
@@ -194,7 +218,9 @@ def keep(kind: str, data: bytes, arguments: Arguments) -> Path:
     folder = KEPT / f"{kind}-{name}"
     folder.mkdir(parents=True, exist_ok=True)
     (folder / KINDS[kind].file).write_bytes(data)
-    words = [word.replace(str(SONGS), "SONGS") for word in arguments]  # wherever the checkout is
+    words = arguments
+    for name, place in _PLACES.items():
+        words = [word.replace(str(place), name) for word in words]
     (folder / "command.json").write_text(json.dumps(words) + "\n", encoding="utf-8")
     return folder
 
@@ -209,4 +235,6 @@ def kept_cases() -> list[tuple[str, Path]]:
 def kept_case(kind: str, folder: Path) -> tuple[bytes, Arguments]:
     """The input and the arguments of a case that was kept."""
     words = json.loads((folder / "command.json").read_text(encoding="utf-8"))
-    return (folder / KINDS[kind].file).read_bytes(), [word.replace("SONGS", str(SONGS)) for word in words]
+    for name, place in _PLACES.items():
+        words = [word.replace(name, str(place)) for word in words]
+    return (folder / KINDS[kind].file).read_bytes(), words

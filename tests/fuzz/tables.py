@@ -1,4 +1,4 @@
-"""Wheels, song sets, seams, beats and pin maps at random: legal ones, odd ones and broken ones."""
+"""Wheels, song sets and files, seams, beats, pin maps and plates at random: legal ones, odd ones and broken ones."""
 
 from __future__ import annotations
 
@@ -12,9 +12,11 @@ from typing import Any
 
 from commands import SONGS, WHEEL
 from fuzz.mutate import ODD_NUMBERS, Tree, mutated_bytes, mutated_tree
+from places import ROOT
 from toml_text import toml_text
 
 Table = dict[str, Any]
+MAP = ROOT / "tests" / "data" / "maps" / "minuet-3.json"
 STEPS = ("1/16", "1/8", "1/4", "1/12", "1/32", "3/32")
 PHASES = ("1/2", "1/3", "2/3", "1/4", "3/4")
 
@@ -143,6 +145,51 @@ def song_set(chance: random.Random) -> bytes:
     return _wrong(chance, table) if chance.random() < 0.7 else toml_text(table).encode()
 
 
+def song_file(chance: random.Random) -> bytes:
+    """A song file of a bundled song, some of it changed."""
+    known: Table = {
+        "bars": "1-8",
+        "start": chance.choice((1, "auto", "2.5")),
+        "transpose": chance.choice((0, 12, "auto")),
+        "tempo": 97.3,
+        "thin": 2,
+        "only": ["Chimes", "Bass"],
+        "priorities": {"Chimes": 5},
+        "move_parts": {"Bass": 12},
+        "swing": "2:1",
+        "note_edits": ["drop Bass, bar 2, beat 3, B2"],
+        "taken": ["fold octaves"],
+    }
+    keys = chance.sample(sorted(known), chance.randint(0, 5))
+    table = {"score": str(SONGS / "the-committee-regrets.musicxml"), "wheel": str(WHEEL)}
+    table |= {key: known[key] for key in keys}
+    return _wrong(chance, table) if chance.random() < 0.8 else toml_text(table).encode()
+
+
+def plate(chance: random.Random) -> bytes:
+    """The CSV file of a plate of `MAP`: as written, as a spreadsheet leaves it, or made wrong."""
+    rows = [line.split(",") for line in _plate().decode().splitlines()]
+    for _ in range(chance.choice((0, 1, 1, 2, 4))):
+        row = chance.randrange(len(rows))
+        match chance.randrange(5):
+            case 0:
+                rows[row][chance.randrange(len(rows[row]))] = chance.choice((*ODD_NUMBERS, "", "x", "1;5", "04. Feb"))
+            case 1:
+                del rows[row]
+            case 2:
+                rows.insert(row, list(chance.choice(rows)))
+            case 3:
+                chance.shuffle(rows[row])
+            case 4:
+                rows[row] = rows[row][: chance.randrange(len(rows[row]))]
+        if not rows:
+            break
+    delimiter, end = chance.choice(((",", "\r\n"), (";", "\n"), ("\t", "\n")))
+    text = end.join(delimiter.join(row) for row in rows) + end
+    data = text.encode(chance.choice(("utf-8", "utf-8", "utf-8-sig", "utf-16")))
+    return mutated_bytes(data, chance) if chance.random() < 0.3 else data
+
+
 def seams(chance: random.Random) -> bytes:
     """A seam file of the bundled wheel."""
     table: Table = {
@@ -188,6 +235,16 @@ def pin_map(chance: random.Random) -> bytes:
 @cache
 def _bundled(name: str) -> Table:
     return tomllib.loads((SONGS / name).read_text(encoding="utf-8"))
+
+
+@cache
+def _plate() -> bytes:
+    from pegwright.config import load_wheel
+    from pegwright.read.working_map import read_working_maps
+    from pegwright.write.pin_map.edited import edited_map_csv
+
+    on = load_wheel(WHEEL)
+    return edited_map_csv(read_working_maps(MAP, on)[0], on)["plate-1.csv"]
 
 
 @cache

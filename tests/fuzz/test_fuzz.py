@@ -14,7 +14,7 @@ from thorough import cases
 SEED = 20261126
 BLOCKS = 4  # a kind in parts, so that one that fails is found sooner
 SAMPLE, FULL = 200, 2_000
-LONG = {"set": 4, "map": 2}  # kinds whose cases take longer: as many times fewer
+LONG = {"set": 4, "map": 4, "plate": 5, "songfile": 5}  # kinds whose cases take longer: as many times fewer
 
 
 @pytest.mark.slow

@@ -46,7 +46,7 @@ def songs(folder: Path) -> Path:
 
 
 def surveyed(
-    folder: Path, out: Path, workers: int = 1, progress: Callable[[int, int], None] = lambda _count, _of: None
+    folder: Path, out: Path, workers: int = 1, progress: Callable[[str, int, int], None] = lambda _, _count, _of: None
 ) -> Survey:
     wheel = load_wheel(WHEEL)
     return run_survey(folder, wheel, SEMITONES, out, workers=workers, limit_s=120.0, additions=4, progress=progress)
@@ -84,18 +84,19 @@ def test_the_figures_are_those_of_every_piece_fitted_to_the_wheel_with_the_set(f
 def test_one_process_or_two_and_a_survey_taken_up_again_give_the_same_bytes(
     folder: Path, survey: Survey, tmp_path: Path
 ) -> None:
-    def stop(done: int, of: int) -> None:
-        stages.append((done, of))
+    def stop(phase: str, done: int, of: int) -> None:
+        stages.append((phase, done, of))
         if len(stages) == 8:
             raise KeyboardInterrupt
 
-    stages: list[tuple[int, int]] = []
+    stages: list[tuple[str, int, int]] = []
     with pytest.raises(KeyboardInterrupt):
         surveyed(folder, tmp_path / "out", workers=2, progress=stop)
     assert survey_files(surveyed(folder, tmp_path / "out", workers=2)) == survey_files(survey)
-    again: list[tuple[int, int]] = []
-    surveyed(folder, tmp_path / "out", progress=lambda done, of: again.append((done, of)))
-    assert again == [(4, 4), (0, 0), (0, 0)], "nothing is computed twice"
+    again: list[tuple[str, int, int]] = []
+    surveyed(folder, tmp_path / "out", progress=lambda phase, done, of: again.append((phase, done, of)))
+    phases = ["Judging", "Finding what is lacking", "Fitting with additions"]
+    assert again == list(zip(phases, (4, 0, 0), (4, 0, 0), strict=True)), "nothing is computed twice"
 
 
 def test_the_table_says_what_to_build_next_and_of_what_exact_is_said(survey: Survey) -> None:

@@ -43,7 +43,10 @@ def good_folder(folder: Path, count: int = 12) -> Path:
     return folder
 
 
-def surveyed(folder: Path, out: Path, workers: int = 1, progress: Callable[[int, int], None] | None = None) -> Survey:
+Progress = Callable[[str, int, int], None]
+
+
+def surveyed(folder: Path, out: Path, workers: int = 1, progress: Progress | None = None) -> Survey:
     return run_survey(
         folder,
         load_wheel(WHEEL),
@@ -51,7 +54,7 @@ def surveyed(folder: Path, out: Path, workers: int = 1, progress: Callable[[int,
         out,
         workers=workers,
         limit_s=PATIENCE_S,
-        progress=progress or (lambda _done, _of: None),
+        progress=progress or (lambda _phase, _done, _of: None),
     )
 
 
@@ -115,7 +118,7 @@ def test_one_process_or_two_give_the_same_bytes(folder: Path, whole: dict[str, b
 def test_a_survey_that_was_stopped_goes_on_and_ends_the_same(
     folder: Path, whole: dict[str, bytes], tmp_path: Path
 ) -> None:
-    def stop_after_five(done: int, of: int) -> None:
+    def stop_after_five(_phase: str, done: int, of: int) -> None:
         assert of == 12
         if done == 5:
             raise KeyboardInterrupt
@@ -123,11 +126,11 @@ def test_a_survey_that_was_stopped_goes_on_and_ends_the_same(
     with pytest.raises(KeyboardInterrupt):
         surveyed(folder, tmp_path / "out", progress=stop_after_five)
     told: list[tuple[int, int]] = []
-    survey = surveyed(folder, tmp_path / "out", progress=lambda done, of: told.append((done, of)))
+    survey = surveyed(folder, tmp_path / "out", progress=lambda _phase, done, of: told.append((done, of)))
     assert told == [(done, 12) for done in range(5, 13)], "only the seven that were left are judged"
     assert survey_files(survey) == whole
     again: list[tuple[int, int]] = []
-    surveyed(folder, tmp_path / "out", progress=lambda done, of: again.append((done, of)))
+    surveyed(folder, tmp_path / "out", progress=lambda _phase, done, of: again.append((done, of)))
     assert again == [(12, 12)]
 
 
@@ -149,7 +152,7 @@ def test_a_program_killed_half_way_goes_on_and_ends_the_same(whole: dict[str, by
     slow.unlink()
     (out / JOURNAL).write_bytes((out / JOURNAL).read_bytes()[:-9])
     told: list[int] = []
-    survey = surveyed(folder, out, progress=lambda done, _of: told.append(done))
+    survey = surveyed(folder, out, progress=lambda _phase, done, _of: told.append(done))
     assert told == [11, 12]
     assert survey_files(survey) == whole
 

@@ -94,3 +94,32 @@ def test_a_bar_is_shown_on_a_terminal_only(run: Command, tmp_path: Path, monkeyp
     shown = run(*survey)
     assert "Judging" in shown.err
     assert "Judging" not in shown.out
+
+
+def test_files_that_cannot_be_read_are_named_and_the_exit_code_says_so(run: Command, tmp_path: Path) -> None:
+    (tmp_path / "songs").mkdir()
+    shutil.copy(SONGS / "shrimpers-jig.mid", tmp_path / "songs")
+    command = ("survey", tmp_path / "songs", "-w", WHEEL, "-o", tmp_path / "out", "--workers", "1")
+    assert run(*command).code == 0
+    (tmp_path / "songs" / "broken.mid").write_bytes(b"MThd")
+    line = f"pegwright: not judged: 1 of 2 score files; {tmp_path / 'out' / 'survey.csv'} says why of each\n"
+    for more in ((), ("--json",)):  # the second run takes what the first one kept
+        done = run(*command, *more)
+        assert (done.code, done.err) == (1, line)
+        assert "broken.mid" in done.out
+        assert "The Shrimpers' Jig" in done.out, "the others are judged"
+    assert "broken.mid" in (tmp_path / "out" / "survey.csv").read_text("utf-8")
+
+
+def test_the_progress_bar_names_the_phase(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    from pegwright.cli.survey import _bar
+
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True, raising=False)
+    monkeypatch.setenv("FORCE_COLOR", "1")
+    with _bar() as show:
+        for phase in ("Judging", "Fitting with additions"):
+            show(phase, 1, 3)
+            show(phase, 2, 3)
+    shown = capsys.readouterr().err
+    assert "Fitting with additions" in shown
+    assert "Judging" not in shown.rpartition("Fitting with additions")[2]

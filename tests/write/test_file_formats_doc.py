@@ -27,6 +27,8 @@ NAMES = (
     "plate-1.json",
     "seams-1.json",
     "stack-1.json",
+    "pin-check-1.json",
+    "pins-found-1.json",
 )
 OLDER = (
     "pin-map-1.json",

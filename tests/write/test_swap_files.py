@@ -83,16 +83,17 @@ def test_the_text_calls_every_move_once_and_its_counts_add_up(old: PinMap, new: 
     called: Counter[tuple[str, int, int]] = Counter()
     action, place, channel = "", 0, 0
     for line in text.replace("\n        ", " ").splitlines():  # long lines go on further in
-        if match := re.match(r"Place (\d+): this plate (?:stood at place (\d+)|stays)", line):
+        if match := re.match(r"Place (\d+): (?:this plate (?:stood at place (\d+)|stays)|set)", line):
             place = int(match[1])
+            action = "Set"  # on empty plates, of which nothing else is said
             assert made.came_from[place - 1] + 1 == int(match[2] or place)
         elif match := re.match(r"  (Pull|Set) (\d+|nothing)", line):
             action = match[1]
-        elif match := re.match(r" {4,6}(\d+) (.+) \((\d+) → (\d+)\): (.*)", line):
+        elif match := re.match(r" {4,6}(\d+) ([^(]+?)(?: \((\d+) → (\d+)\))?: (.*)", line):
             channel = int(match[1])
             assert match[2] == WHEEL.channels[channel - 1].name
             calls = match[5].split(", ")
-            assert abs(int(match[4]) - int(match[3])) == len(calls)
+            assert abs(int(match[4] or len(calls)) - int(match[3] or 0)) == len(calls)
             called[action, place, channel] += len(calls)
     expected = Counter(
         (name, row[0], row[1])
@@ -106,8 +107,12 @@ def test_a_step_is_called_by_its_number_and_row() -> None:
     """The first hole of row on, the second half-way one, and the first triplet one of the second pair of steps."""
     new = pin_map(WHEEL, [(0, 0, 0, 0, 0, -1), (0, 0, 1, 1, 0, -1), (1, 0, 2, 2, 1, -1)])
     text = swap_text(WHEEL, swap(pin_map(WHEEL, []), new, WHEEL), pin_map(WHEEL, []), new)
-    assert "1 low bar (0 → 2): 1 on peg, 2.5 half peg" in text
-    assert "2 high bar (0 → 1): 3 2/3 triplet long peg" in text
+    assert "Set 3 pins on empty plates." in text
+    assert "Place 1: set 3 pins\n" in text
+    assert "1 low bar: 1 on peg, 2.5 half peg" in text
+    assert "2 high bar: 3 2/3 triplet long peg" in text
+    assert "Place 2: set nothing" in text
+    assert not {"Pull", "stays", "before"} & set(text.partition("Place 1")[2].split())
 
 
 def test_titles_cannot_break_the_page() -> None:

@@ -6,6 +6,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -15,8 +16,13 @@ from pegwright.cli.kinds import FiniteRange, NamedPath, WholeRange
 from pegwright.cli.options import load_wheel, wheel_option
 from pegwright.cli.outputs import report_stopped
 from pegwright.cli.progress import written
-from pegwright.cli.say import say
+from pegwright.cli.say import say, say_line
 from pegwright.cli.width import text_width
+from pegwright.errors import EXIT_UNREADABLE
+from pegwright.units import plural
+
+if TYPE_CHECKING:
+    from pegwright.verdict.tally import Survey
 
 
 @command(
@@ -29,7 +35,10 @@ Examples:
 
 The folder OUT then holds survey.csv (a row a file), survey.txt and .json (the summary)
 and survey.svg (how much of each piece sounds). If it is stopped, the same command continues
-where it was; run again later, it judges only files that are new or have changed."""
+where it was; run again later, it judges only files that are new or have changed.
+
+Exit codes: 0 all files were judged; 1 some could not be, the others are in the summary; or no
+score was found; 2 a fault in options or wheel file."""
 )
 @click.argument("folder", type=NamedPath())
 @wheel_option
@@ -102,7 +111,7 @@ def survey(
     """Judge every score file in FOLDER, and report what the wheel lacks most often.
 
     Each piece is tried as it is written, then with every transposition and start, over as many
-    turns as it takes. A file that cannot be read is reported and does not stop the others.
+    turns as it takes. A file that cannot be read is reported and does not stop the others; the exit code is then 1.
     """
     wheel = load_wheel(wheel_path)
     from pegwright.survey.run import run_survey, survey_files  # noqa: PLC0415  # keeps numpy out of --help
@@ -131,21 +140,47 @@ def survey(
     write_folder(target, files, overwrite=True)
     if as_json:
         say(files["survey.json"].decode(), nl=False)
-        return
-    say(survey_text(result, text_width()))
-    written(target, ", ".join(files), ())
+    else:
+        say(survey_text(result, text_width()))
+        written(target, ", ".join(files), ())
+    _stop_if_not_judged(result, target)
+
+
+def _stop_if_not_judged(result: Survey, target: Path) -> None:
+    """Leave with a line on stderr where files could not be judged; the summary names them."""
+    failed = sum(row.verdict is None for row in result.rows)
+    if failed:
+        of_all = f"{failed:,} of {plural(len(result.rows), 'score file')}"
+        say_line(f"pegwright: not judged: {of_all}; {target / 'survey.csv'} says why of each")
+        sys.exit(EXIT_UNREADABLE)
 
 
 @contextmanager
-def _bar() -> Iterator[Callable[[int, int], None]]:
-    """A bar that shows files done, on stderr; nothing when piped."""
+def _bar() -> Iterator[Callable[[str, int, int], None]]:
+    """A bar that shows the phase and the files done in it, on stderr; nothing when piped."""
     if not sys.stderr.isatty():
-        yield lambda _count, _total: None
+        yield lambda _phase, _count, _total: None
         return
     from rich.console import Console  # noqa: PLC0415  # rich is loaded only where it is seen
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn  # noqa: PLC0415
+    from rich.progress import (  # noqa: PLC0415
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TaskID,
+        TextColumn,
+        TimeRemainingColumn,
+    )
 
-    columns = (TextColumn("Judging"), BarColumn(), MofNCompleteColumn(), TextColumn("left"), TimeRemainingColumn())
+    phase, left = TextColumn("{task.description}"), TextColumn("left")
+    columns = (phase, BarColumn(), MofNCompleteColumn(), left, TimeRemainingColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as shown:
-        task = shown.add_task("", total=None)
-        yield lambda count, total: shown.update(task, completed=count, total=total)
+        tasks: dict[str, TaskID] = {}
+
+        def show(phase: str, count: int, total: int) -> None:
+            if phase not in tasks:
+                for earlier in tasks.values():
+                    shown.update(earlier, visible=False)
+                tasks[phase] = shown.add_task(phase, total=total)
+            shown.update(tasks[phase], completed=count, total=total)
+
+        yield show

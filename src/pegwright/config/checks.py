@@ -10,12 +10,11 @@ from typing import Generic, TypeVar
 
 from pegwright.errors import PegwrightError
 from pegwright.frozen import frozen
-from pegwright.units import pitch_name
+from pegwright.units import few_names, pitch_name
 
 MAX_TEXT_CHARS = 60  # characters in a name, so that it fits a heading
 MAX_DENOMINATOR = 960
 _MAX_SEEN_CHARS = 40
-_CHOICES_SHOWN = 8
 _MAX_DIGITS = 30
 _LETTER_SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _SIGN_SEMITONES = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1}
@@ -196,8 +195,9 @@ def read_line(value: object, max_chars: int = MAX_TEXT_CHARS) -> str:
 
 def one_of(choices: Sequence[str], what: str) -> Check[str]:
     """One of some texts, each a `what`."""
-    listed = ", ".join(f'"{choice}"' for choice in choices[:_CHOICES_SHOWN])
-    wanted = f"a {what}: {listed}{', ...' if len(choices) > _CHOICES_SHOWN else ''}"
+    shown = few_names(choices)
+    listed = ", ".join(f'"{choice}"' for choice in shown)
+    wanted = f"a {what}: {listed}{', ...' if len(choices) > len(shown) else ''}"
 
     def read(value: object) -> str:
         text = value.strip() if isinstance(value, str) else ""

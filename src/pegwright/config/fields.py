@@ -15,7 +15,7 @@ from pegwright.config.lines import line_numbers
 from pegwright.config.slips import slip_in
 from pegwright.errors import ConfigError, PegwrightError, UsageError
 from pegwright.plain_file import plain_bytes, reason_of
-from pegwright.units import plural, printed
+from pegwright.units import listed, plural, printed
 
 MAX_BYTES = 500_000
 MAX_LINE_CHARS = 10_000  # characters; a longer key with dots would keep the TOML parser busy without end
@@ -40,6 +40,7 @@ class Faults:
         self._lines = lines
         self._paths: list[str] = []
         self._noted: set[tuple[str, str]] = set()
+        self._absent: dict[str, list[str]] = {}  # tables that are not there, and their keys that are needed
         self.errors: list[PegwrightError] = []
 
     def add(self, path: str, message: str, hint: str) -> None:
@@ -61,6 +62,22 @@ class Faults:
             raise TooManyFaultsError
         self._paths.append(path)
         self.errors.append(PegwrightError(message, where=self._place(path), hint=hint))
+
+    def add_absent(self, path: str, message: str, hint: str) -> None:
+        """Note that a table is not there; its own keys are then not missing one by one. Arguments as for `add`."""
+        self._absent[path] = []
+        self.add(path, message, hint)
+
+    def needs(self, path: str, key: str) -> bool:
+        """Name a key in the hint of a table that is not there; False, and nothing is done, where the table is there."""
+        if path not in self._absent:
+            return False
+        keys = self._absent[path]
+        keys.append(key)
+        for noted, error in zip(self._paths, self.errors, strict=False):  # the last may be of no path
+            if noted == path:
+                error.hint = f"{error.hint.partition(' with ')[0]} with {listed(keys)}"
+        return True
 
     def drop(self, path: str) -> None:
         """Forget what was noted at exactly this key path, because another fault is the cause of it."""
@@ -93,7 +110,8 @@ class Faults:
     def none_in(self, *paths: str) -> bool:
         """Whether no fault lies at or inside these key paths."""
         inside = tuple(f"{path}{mark}" for path in paths for mark in ".[")
-        return not any(fault in paths or fault.startswith(inside) for fault in self._paths)
+        absent = any(f"{path}.".startswith(f"{table}.") for path in paths for table in self._absent)
+        return not absent and not any(fault in paths or fault.startswith(inside) for fault in self._paths)
 
     def _place(self, path: str) -> str:
         line = self._line(path)
@@ -190,9 +208,10 @@ class Table:
         """The table under a key; an empty one if there is none."""
         value = self.values[key] if self.has(key) else None
         if value is None and needed:
-            self._miss(key, f"add a table [{key}]")
+            self._missing.add(key)
+            self.faults.add_absent(self.at(key), "is missing", f"add a table [{key}]")
         elif value is not None and not isinstance(value, dict):
-            self.fault(key, f"{seen(value)} is not a table", f"write it as a table: [{key}]")
+            self.faults.add_absent(self.at(key), f"{seen(value)} is not a table", f"write it as a table: [{key}]")
         return Table(value if isinstance(value, dict) else {}, self.at(key), self.faults)
 
     def tables(self, key: str, maximum: int, minimum: int = 0) -> list[Table]:
@@ -237,7 +256,8 @@ class Table:
 
     def _miss(self, key: str, hint: str) -> None:
         self._missing.add(key)
-        self.fault(key, "is missing", hint)
+        if not self.faults.needs(self.path, key):
+            self.fault(key, "is missing", hint)
 
     def checked(self, key: str, value: object, check: Check[T], instead: T) -> T:
         """A value at a key of this table, checked; further arguments as for `value`."""

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 
-HEADER = re.compile(r"\s*\[(?P<many>\[?)\s*(?P<quote>[\"']?)(?P<name>[A-Za-z0-9_-]+)(?P=quote)\s*\]\]?\s*(?:#.*)?")
+HEADER = re.compile(
+    r"\s*\[(?P<many>\[?)\s*(?P<quote>[\"']?)(?P<name>[A-Za-z0-9_-]+(?:\.[A-Za-z0-9_-]+)*)(?P=quote)\s*\]\]?\s*(?:#.*)?"
+)
 KEY = re.compile(r"\s*(?P<quote>[\"']?)(?P<name>[A-Za-z0-9_-]+)(?P=quote)\s*[.=]")
 
 _STRING = re.compile(r""" "(?:[^"\\]|\\.)*" | '[^']*' """, re.VERBOSE)
@@ -14,7 +16,7 @@ def line_numbers(text: str) -> dict[str, int]:
     """Line number, from 1, of the headers and keys of a TOML text by their key path.
 
     Numbers in a path count from 1, as in `channel[3].pitches`. Only plain headers and keys are
-    found: a text with multi-line strings, in which anything can look like a key, yields nothing.
+    found, those with dots too: a text with multi-line strings, in which anything can look like a key, yields nothing.
     """
     lines: dict[str, int] = {}
     if '"""' in text or "'''" in text:

@@ -48,11 +48,13 @@ class _ToleranceReader:
         return Tolerance(source, read_length(table, "half_width_mm", _HALF_WIDTH, 0.0), _spread(table))
 
     def _register(self, table: Table) -> Tolerance:
-        held = self.held
+        held, default_mm = self.held, None
         if held is not None and held.how is Holding.BUTTED:
-            table.faults.add(table.path, "is for dowelled plates, and these are butted", "take the table out")
-        clearance_mm = held.clearance_mm if held is not None and held.clearance_mm > 0 else None
-        half_width_mm = read_length(table, "half_width_mm", _HALF_WIDTH, 0.0, clearance_mm)
+            default_mm = 0.0  # the table is to go, so nothing is missing in it
+            table.faults.add(table.path, "is for dowelled plates, and these are butted", f"take out [{table.path}]")
+        elif held is not None and held.clearance_mm > 0:
+            default_mm = held.clearance_mm
+        half_width_mm = read_length(table, "half_width_mm", _HALF_WIDTH, 0.0, default_mm)
         return Tolerance(Source.REGISTER, half_width_mm, _spread(table))
 
     def _k(self, table: Table) -> Tolerance:
@@ -93,7 +95,7 @@ def read_tolerances(top: Table, layers: Sequence[Layer], held: Held | None) -> t
     pinned = next((each for each in layers if each.pin_holes), layers[0])
     reader = _ToleranceReader(pinned, tuple(layers), held)
     tolerances = []
-    sound = top.faults.none_in("layer")
+    sound = top.faults.none_in("layer", "sheet") and _is_sound(held, top)
     for source in given:
         one = table.table(source)
         if sound:
@@ -101,6 +103,14 @@ def read_tolerances(top: Table, layers: Sequence[Layer], held: Held | None) -> t
             one.close()
     table.close()
     return tuple(tolerances)
+
+
+def _is_sound(held: Held | None, top: Table) -> bool:
+    """Whether what tolerances need of `[held]` was read, so that no fault of it is reported as one of theirs."""
+    if held is None:
+        return not top.misspelt("held")
+    needed = ("how", "rim_material", "rim_expansion_per_k", *(["clearance_mm"] if held.how is Holding.DOWELLED else []))
+    return top.faults.none_in(*(f"held.{key}" for key in needed))
 
 
 def _spread(table: Table, default: Spread = Spread.RECTANGULAR) -> Spread:

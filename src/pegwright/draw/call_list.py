@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from functools import partial
 
 from pegwright.columns import distinct
@@ -37,18 +38,24 @@ _RULE = Pen(stroke=0.0, width_mm=0.5)
 
 @frozen()
 class _Sheet:
-    """What the pages of one plate's list have in common; `plate` is 0-based."""
+    """What the pages of one plate's list have in common; `plate` is 0-based.
+
+    `bare` plates carry nothing; on a `whole` page one column has all the width.
+    """
 
     wheel: Wheel
     swap: Swap
     paper: Paper
     zoom: float
     plate: int
+    bare: bool
+    whole: bool = False
 
     @property
     def columns(self) -> tuple[int, float]:
         """How many columns stand side by side, and their width in mm."""
-        return columns_across(self.paper.short_mm - 2 * MARGIN_MM, COLUMN_MM * self.zoom, COLUMN_GAP_MM)
+        room_mm = self.paper.short_mm - 2 * MARGIN_MM
+        return (1, room_mm) if self.whole else columns_across(room_mm, COLUMN_MM * self.zoom, COLUMN_GAP_MM)
 
 
 @frozen()
@@ -89,7 +96,7 @@ def call_pages(
         UsageError: the wheel has more rows or pin types than there are marks.
     """
     refuse_unmarkable(wheel)
-    bodies = _fewest_pages(wheel, swap, paper)
+    bodies = _fewest_pages(_Sheet(wheel, swap, paper, paper.zoom, 0, old is None))
     width, height = paper.short_mm, paper.long_mm
     how = HOW if len(wheel.rows) > 1 else HOW_ONE_ROW
     lines = (" · ".join((how, *notes.remarks)), CAUTION)
@@ -109,11 +116,11 @@ def still_places(swap: Swap) -> list[int]:
     return still if len(still) < len(swap.came_from) else []
 
 
-def _fewest_pages(wheel: Wheel, swap: Swap, paper: Paper) -> list[tuple[int, str, list[Shape]]]:
+def _fewest_pages(every: _Sheet) -> list[tuple[int, str, list[Shape]]]:
     """The lists in the largest letters that need no more pages than smaller ones; each place has a page of its own."""
     fewest: list[tuple[int, str, list[Shape]]] = []
     for share in SHARES:
-        lists = _lists(wheel, swap, paper, share)
+        lists = _lists(replace(every, zoom=every.zoom * share))
         if not fewest or len(lists) < len(fewest):
             fewest = lists
         if len(fewest) == len({place for place, _, _ in fewest}):
@@ -121,22 +128,15 @@ def _fewest_pages(wheel: Wheel, swap: Swap, paper: Paper) -> list[tuple[int, str
     return fewest
 
 
-def _lists(wheel: Wheel, swap: Swap, paper: Paper, share: float) -> list[tuple[int, str, list[Shape]]]:
-    """For each page the plate it belongs to, its place in words, and its body.
-
-    Args:
-        wheel: its plates and channels.
-        swap: what moves.
-        paper: held upright.
-        share: size of the letters, as a share of the usual one.
-    """
+def _lists(every: _Sheet) -> list[tuple[int, str, list[Shape]]]:
+    """For each page the plate it belongs to, its place in words, and its body; `every` is what all plates share."""
     lists = []
-    still = still_places(swap)
-    for plate in range(wheel.plate_count):
+    still = still_places(every.swap)
+    for plate in range(every.wheel.plate_count):
         if plate in still:
             continue
-        pages = _bodies(_Sheet(wheel, swap, paper, paper.zoom * share, plate))
-        words = f"place {printed(plate)} of {wheel.plate_count}"
+        pages = _bodies(replace(every, plate=plate))
+        words = f"place {printed(plate)} of {every.wheel.plate_count}"
         for number, body in enumerate(pages):
             part = f", part {printed(number)} of {len(pages)}" if len(pages) > 1 else ""
             lists.append((plate, words + part, body))
@@ -150,6 +150,7 @@ def _heading(
     subject = f"Set {notes.set_name} · {words}" if notes.set_name else words[0].upper() + words[1:]
     sums = f"was {pull + stay:,} − pull {pull:,} + set {set_pins:,} = now {stay + set_pins:,} · {stay:,} stay"
     old, new = maps
+    sums = sums if old else f"{plural(set_pins, 'pin')} on this plate"
     edition = "Edition: " + " · ".join(edition_words(new, notes, old))
     sums, keep_mm = sums + (f" · {notes.place}" if notes.place else ""), notes.code_room_mm
     head = swap_heading(width, swap, plate, maps, subject, (edition,), sums, keep_mm, upright=True)
@@ -164,6 +165,10 @@ def _bodies(sheet: _Sheet) -> list[list[Shape]]:
         words = f"Nothing to pull, nothing to set: {plural(stay, 'pin')} {'stays' if stay == 1 else 'stay'}."
         room_mm = sheet.paper.short_mm - 2 * MARGIN_MM
         return [[fitted_text(MARGIN_MM, top + 8.0, words, SECTION_MM, room_mm, bold=True)]]
+    whole = replace(sheet, whole=True)
+    columns = _sections(whole)
+    if len(columns) == 1:
+        return [[*drawn(columns, MARGIN_MM, top, 0.0)]]
     across, column_mm = sheet.columns
     columns = _sections(sheet)
     starts = range(0, len(columns), across)
@@ -180,7 +185,7 @@ def _sections(sheet: _Sheet) -> list[Column]:
     if pulls:
         columns += _section(sheet, pull, "Pull", "" if sets else "nothing to set", pull_mark, types=False)
     if sets:
-        words = " · ".join([*([more] if more else []), *([] if pulls else ["nothing to pull"])])
+        words = " · ".join([*([more] if more else []), *([] if pulls or sheet.bare else ["nothing to pull"])])
         columns += _section(sheet, set_pins, "Set", words, pin_mark, types=types)
     return columns
 

@@ -30,9 +30,17 @@ def swap_title(old: PinMap | None, new: PinMap) -> str:
     return (old.title if old else EMPTY_PLATES) + ARROW + new.title
 
 
-def stood_words(swap: Swap, plate: int) -> str:
-    """Where the plate stood before that is to stand at a place (0-based)."""
+def stood_words(swap: Swap, plate: int, bare: bool = False) -> str:
+    """Where the plate stood before that is to stand at a place (0-based).
+
+    Args:
+        swap: gives the place.
+        plate: the place, 0-based.
+        bare: whether the plates carry nothing; of one that stays nothing is said then.
+    """
     before = swap.came_from[plate]
+    if bare and before == plate:
+        return ""
     return "this plate stays in its place" if before == plate else f"this plate stood at place {printed(before)}"
 
 
@@ -77,9 +85,10 @@ def swap_heading(
     subject = fitted(subject, TITLE_MM, room_mm, bold=True)
     subject_mm = width_mm(subject, TITLE_MM, bold=True) + 4
     old, new = titles
+    words, moved = stood_words(swap, plate, old is None), swap.came_from[plate] != plate
     if upright:
         second_y = first_y + _SECOND_LINE_MM
-        stood, _ = stood_box(swap, plate, left + subject_mm, second_y, room_mm - subject_mm, Anchor.START)
+        stood, _ = stood_box(words, moved, left + subject_mm, second_y, room_mm - subject_mm, Anchor.START)
         return (
             songs(old, new, room_mm),
             Text(left, second_y, subject, TITLE_MM, bold=True),
@@ -87,7 +96,7 @@ def swap_heading(
             fitted_text(left, facts_y + _MOVES_MORE_MM, moves, FACTS_MM, room_mm),
             fitted_text(left, facts_y + UPRIGHT_MORE_MM, " · ".join(facts), FACTS_MM, room_mm),
         )
-    stood, stood_mm = stood_box(swap, plate, right - subject_mm, first_y, room_mm - subject_mm, Anchor.END)
+    stood, stood_mm = stood_box(words, moved, right - subject_mm, first_y, room_mm - subject_mm, Anchor.END)
     return (
         songs(old, new, room_mm - subject_mm - stood_mm - 4),
         *stood,
@@ -97,13 +106,13 @@ def swap_heading(
 
 
 def stood_box(
-    swap: Swap, plate: int, x_mm: float, y_mm: float, room_mm: float, anchor: Anchor
+    words: str, moved: bool, x_mm: float, y_mm: float, room_mm: float, anchor: Anchor
 ) -> tuple[tuple[Shape, ...], float]:
     """Where the plate stood, white on black if it comes from another place.
 
     Args:
-        swap: gives the place.
-        plate: the place, 0-based.
+        words: that say so; empty for none.
+        moved: whether it comes from another place.
         x_mm: the end that `anchor` names: start or end.
         y_mm: the baseline of the title beside it.
         room_mm: shortened to this.
@@ -112,9 +121,8 @@ def stood_box(
     Returns:
         shapes and their width in mm.
     """
-    moved = swap.came_from[plate] != plate
     pad = _BOX_PAD_MM if moved else 0.0
-    words = fitted(stood_words(swap, plate), _STOOD_MM, room_mm - 2 * pad, bold=moved)
+    words = fitted(words, _STOOD_MM, room_mm - 2 * pad, bold=moved)
     if not words:
         return (), 0.0
     wide = width_mm(words, _STOOD_MM, bold=moved) + 2 * pad

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from jsonschema.protocols import Validator
 
 FORMAT = "pegwright pin map"
+_SONGS_NAMED = 3  # in a hint
 MAP_NAME = "pin-map.json"
 _LETTER = re.compile(r"([A-Z])([0-9]*)")
 VERSIONS = (1, 2, 3)
@@ -238,6 +239,16 @@ def folder_hint(path: Path) -> str:
     """Which pin map to name in place of a folder that has some, in itself or in one for each set of plates."""
     maps = maps_in(path)
     return f"name its pin map: {' or '.join(map(str, maps))}" if maps else ""
+
+
+def songs_hint(path: Path) -> str:
+    """Which folders to name in place of one that holds those of several songs, as `set` writes; empty without such."""
+    maps = sorted(path.glob(f"*/{MAP_NAME}")) or sorted(path.glob(f"*/*/{MAP_NAME}"))
+    if not maps:
+        return ""
+    more = f" or {len(maps) - _SONGS_NAMED:,} more" if len(maps) > _SONGS_NAMED else ""
+    folders = [str(each.parent.relative_to(path)) for each in maps[:_SONGS_NAMED]]
+    return f"name the folder of one song in it: {' or '.join(folders)}{more}"
 
 
 def _other_kind(data: bytes) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -12,7 +12,7 @@ from pegwright.correct.names import with_letter
 from pegwright.correct.values import NOTE_KEYS, Cells, HandPin, Hole, ListedEdit, WorkingMap, ordered
 from pegwright.errors import InputError
 from pegwright.findings import Finding
-from pegwright.read.pinmap import MAP_NAME, map_document, map_findings, map_wheel, maps_in
+from pegwright.read.pinmap import MAP_NAME, map_document, map_findings, map_wheel, maps_in, songs_hint
 from pegwright.read.pinmap_wheel import WHEEL_CHANGED, changes_of_all, early_changes, early_steps
 from pegwright.units import plural, printed
 from pegwright.wheel import Wheel, step_name
@@ -31,10 +31,19 @@ def map_paths(path: Path) -> tuple[Path, ...]:
         return (path,)
     paths = maps_in(path)
     if not paths:
-        raise InputError(
-            f"there is no {MAP_NAME} in this folder", where=str(path), hint="name a folder that `pin` wrote"
-        )
+        hint = songs_hint(path) or "name a folder that `pin` wrote"
+        raise InputError(f"there is no {MAP_NAME} in this folder", where=str(path), hint=hint)
     return tuple(paths)
+
+
+def _check_one_song(maps: Sequence[WorkingMap], path: Path) -> None:
+    """Refuse a folder with maps that are not each a set of plates of one song."""
+    if len(maps) < 2:
+        return
+    scores = {each.columns().score_sha256 for each in maps}
+    if len({each.letter for each in maps} - {""}) < len(maps) or len(scores) > 1:
+        message = f"the {len(maps)} pin maps in its folders are not sets of plates of one song"
+        raise InputError(message, where=str(path), hint=songs_hint(path))
 
 
 def read_working_maps(path: Path, wheel: Wheel) -> tuple[WorkingMap, ...]:
@@ -52,6 +61,7 @@ def read_working_maps(path: Path, wheel: Wheel) -> tuple[WorkingMap, ...]:
         document = map_document(each, str(each))
         findings = map_findings(document, str(each), wheel)
         maps.append(replace(working_map(document, str(each), wheel), wheel_findings=findings))
+    _check_one_song(maps, path)
     return tuple(maps)
 
 
@@ -77,6 +87,7 @@ def inspected_maps(path: Path, wheel: Wheel) -> tuple[tuple[WorkingMap, ...], tu
         )
         maps.append(replace(working, wheel_findings=_findings(document, working, wheel)))
         faults += [MapFault(working.letter, FILE, (), f"{each.name}: {fault}") for fault in words]
+    _check_one_song(maps, path)
     return tuple(maps), tuple(faults)
 
 

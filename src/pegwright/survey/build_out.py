@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterator, Sequence
+from enum import StrEnum
 from functools import partial
 from itertools import accumulate
 from typing import Any, TypeAlias
@@ -25,6 +26,14 @@ Results: TypeAlias = Callable[[Callable[[Listed], Any], Sequence[Listed]], Itera
 NEEDS = "needs"
 
 
+class Phase(StrEnum):
+    """What a survey does with its files, one after another."""
+
+    JUDGE = "Judging"
+    NEEDS = "Finding what is lacking"
+    FIT = "Fitting with additions"
+
+
 @frozen()
 class Surveyed:
     """A folder whose pieces have been judged.
@@ -42,19 +51,19 @@ class Surveyed:
     pieces: tuple[tuple[Listed, Verdict], ...]
 
 
-def built_out(surveyed: Surveyed, count: int, journal: Journal, results: Results) -> BuildOutTable:
+def built_out(surveyed: Surveyed, count: int, journal: Journal, results: Callable[[Phase], Results]) -> BuildOutTable:
     """Choose the sets of 1 to `count` additions, and fit every piece to the wheel with each of them.
 
     Args:
         surveyed: the pieces.
         count: how many additions.
         journal: where what was computed before is, and what is computed now is kept.
-        results: does a job for each of some files, in any order: its number and result.
+        results: for a phase, what does a job for each of some files, in any order: its number and result.
     """
     wheel, verdicts = surveyed.wheel, [verdict for _, verdict in surveyed.pieces]
     short = [listed for listed, verdict in surveyed.pieces if not verdict.fits]
     job = partial(needs_of_file, wheel=wheel, semitones=surveyed.semitones, fold_octaves=surveyed.fold_octaves)
-    needs = {name: needs_from(fact) for name, fact in _facts(short, NEEDS, job, journal, results).items()}
+    needs = {name: needs_from(fact) for name, fact in _facts(short, NEEDS, job, journal, results(Phase.NEEDS)).items()}
     pieces = [needs.get(listed.name) or _as_it_is(verdict) for listed, verdict in surveyed.pieces]
     model = coverage_of(pieces, wheel, could_be_loaded)
     sets = build_outs(model, count)
@@ -67,7 +76,7 @@ def built_out(surveyed: Surveyed, count: int, journal: Journal, results: Results
     )
     codes = repr([[addition.code for addition in each.additions] for each in sets])
     kind = f"sounding with {hashlib.sha256(codes.encode()).hexdigest()}"
-    sounding = _facts(short, kind, best, journal, results) if sets else {}
+    sounding = _facts(short, kind, best, journal, results(Phase.FIT)) if sets else {}
     return BuildOutTable(
         additions=len(model.additions),
         pieces=sum(verdict.fits for verdict in verdicts),

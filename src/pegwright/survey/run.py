@@ -10,7 +10,7 @@ from typing import Any
 from pegwright.draw.build_out import build_out_chart
 from pegwright.draw.histogram import HistogramLabels, histogram
 from pegwright.own_process import MEMORY_BYTES
-from pegwright.survey.build_out import Surveyed, built_out, judged
+from pegwright.survey.build_out import Phase, Results, Surveyed, built_out, judged
 from pegwright.survey.files import Listed, list_scores
 from pegwright.survey.job import survey_file
 from pegwright.survey.journal import open_journal, subject
@@ -39,7 +39,7 @@ def run_survey(
     fold_octaves: bool = False,
     additions: int = 0,
     again: bool = False,
-    progress: Callable[[int, int], None] = lambda _count, _of: None,
+    progress: Callable[[Phase, int, int], None] = lambda _phase, _count, _of: None,
 ) -> Survey:
     """Judge every score file of a folder, going on where an earlier run of the same survey stopped.
 
@@ -54,18 +54,21 @@ def run_survey(
         fold_octaves: whether a pitch without a channel may sound some octaves away.
         additions: how many to choose for a build-out at most; 0 for none.
         again: whether to judge every file afresh.
-        progress: called with the files done and all files, at the beginning, then after each file.
+        progress: called with the phase, the files done and all files, at its beginning, then after each file.
 
     Raises:
         UsageError: the folder cannot be read, or `out` is not for this survey.
         InputError: the folder holds no score.
     """
 
-    def for_each(job: Callable[[Listed], Any], files: Sequence[Listed]) -> Iterator[tuple[int, Any]]:
-        progress(0, len(files))
-        for number, result in enumerate(results(job, files, workers, BUILD_OUT_TIMES * limit_s, memory_bytes), 1):
-            yield result
-            progress(number, len(files))
+    def for_each(phase: Phase) -> Results:
+        def done(job: Callable[[Listed], Any], files: Sequence[Listed]) -> Iterator[tuple[int, Any]]:
+            progress(phase, 0, len(files))
+            for number, result in enumerate(results(job, files, workers, BUILD_OUT_TIMES * limit_s, memory_bytes), 1):
+                yield result
+                progress(phase, number, len(files))
+
+        return done
 
     scores, passed_over = list_scores(folder)
     judge_one = partial(survey_file, wheel=wheel, semitones=semitones, fold_octaves=fold_octaves)
@@ -75,13 +78,13 @@ def run_survey(
         )
         rows = {row.path: row for row in known if row}
         waiting = [listed for listed in scores if listed.name not in rows]
-        progress(len(rows), len(scores))
+        progress(Phase.JUDGE, len(rows), len(scores))
         for number, result in results(judge_one, waiting, workers, limit_s, memory_bytes):
             listed = waiting[number]
             row = _failed(listed, result, limit_s) if isinstance(result, Failed) else result
             journal.keep(listed, row)
             rows[listed.name] = row
-            progress(len(rows), len(scores))
+            progress(Phase.JUDGE, len(rows), len(scores))
         ordered = tuple(rows[listed.name] for listed in scores)
         table = None
         if additions:

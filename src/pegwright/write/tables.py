@@ -13,6 +13,7 @@ from itertools import zip_longest
 from typing import TypeAlias
 
 from pegwright.frozen import frozen
+from pegwright.units import printed
 
 LINE_CELLS = 100  # the width of text files, and the maximum on a terminal
 HANG = "\t"  # in a line: its continuation lines begin under what follows
@@ -50,6 +51,23 @@ def one_line(text: str, cells: int) -> str:
     words, space, _ = start.rpartition(" ")
     in_word = not shown.startswith(f"{start} ")
     return (words if in_word and space and 2 * cells_of(words) >= cells else start) + "…"
+
+
+def channel_line(name: str, channel: int, cells: int) -> str:
+    """A channel's name in one line; where it is cut, its printed number is in front, for names can begin alike.
+
+    Args:
+        name: of the channel.
+        channel: its index in the wheel.
+        cells: see `one_line`, without those of the number.
+    """
+    shown = one_line(name, cells)
+    return f"{printed(channel)} {shown}" if shown.endswith("…") and not name.endswith("…") else shown
+
+
+def names_line(names: Sequence[str]) -> str:
+    """Names with commas between them, or with semicolons where one has a comma itself."""
+    return ("; " if any("," in name for name in names) else ", ").join(names)
 
 
 def cells_of(text: str) -> int:

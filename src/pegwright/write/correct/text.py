@@ -13,6 +13,7 @@ from pegwright.wheel import Wheel
 from pegwright.write.tables import LINE_CELLS, Line, TextTable, one_line, paragraphs
 
 TITLE_CELLS = 60
+NAME_CELLS = 20
 _INDENT = "  "
 
 
@@ -109,7 +110,7 @@ def _row(each: TimedPin, wheel: Wheel, several: bool) -> list[str]:
         *([each.letter] if several else []),
         f"{each.sound_s:.3f} s",
         str(printed(pin.hole.plate)),
-        f"{printed(pin.hole.channel)} {wheel.channels[pin.hole.channel].name}",
+        f"{printed(pin.hole.channel)} {one_line(wheel.channels[pin.hole.channel].name, NAME_CELLS)}",
         step_words(wheel, pin.hole),
         wheel.pin_types[pin.pin_type].name,
         f"{note or 'set by hand'}{held}{moved}",

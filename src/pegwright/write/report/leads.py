@@ -6,7 +6,7 @@ from pegwright.tell.audible import FLAM_RISK_MS
 from pegwright.tell.leads import SongApart
 from pegwright.units import plural
 from pegwright.wheel import Wheel
-from pegwright.write.tables import Line, TextTable, one_line
+from pegwright.write.tables import Line, TextTable, channel_line, one_line
 
 LISTED = 5  # pairs of channels before "and N more"
 NAME_CELLS = 20
@@ -26,8 +26,7 @@ def apart_lines(wheel: Wheel, apart: SongApart) -> list[Line]:
     rows = [
         (
             f"{pair.apart_ms:.1f} ms",
-            f"{one_line(wheel.channels[pair.later].name, NAME_CELLS)} after"
-            f" {one_line(wheel.channels[pair.first].name, NAME_CELLS)}",
+            f"{_name(wheel, pair.later)} after {_name(wheel, pair.first)}",
             plural(pair.moments, "time"),
             f"{pair.leads_ms:+.1f}",
             f"{pair.placed_ms:+.1f}" if pair.placed_ms else "0",
@@ -44,3 +43,7 @@ def apart_lines(wheel: Wheel, apart: SongApart) -> list[Line]:
         TextTable(header, rows, left=(1, 5), indent=_INDENT),
         *([f"{_INDENT}and {more:,} more"] if more > 0 else []),
     ]
+
+
+def _name(wheel: Wheel, channel: int) -> str:
+    return channel_line(wheel.channels[channel].name, channel, NAME_CELLS)

@@ -13,7 +13,7 @@ from pegwright.placement import PinMap
 from pegwright.units import fraction_text, least_doubled, printed
 from pegwright.wheel import Wheel, step_name
 from pegwright.write.json_text import rounded
-from pegwright.write.tables import LINE_CELLS, Line, TextTable, cells_of, cut_to, one_line, paragraphs
+from pegwright.write.tables import LINE_CELLS, Line, TextTable, cells_of, cut_to, names_line, one_line, paragraphs
 
 LISTED = 5  # worst places before "and N more"
 NAME_CELLS, BAR_CELLS = 28, 12
@@ -122,7 +122,7 @@ def _worst(wheel: Wheel, load: Load) -> list[Line]:
     if not load.worst:
         return [f"{one_line(load.heading, NAME_CELLS)}: no two strikes within {load.window_ms:g} ms"]
     places = load.worst[:LISTED]
-    names = [", ".join(wheel.channels[channel].name for channel in place.channels) for place in places]
+    names = [names_line([wheel.channels[channel].name for channel in place.channels]) for place in places]
     rows = [(*_cells(place), one_line(words, 4 * LINE_CELLS)) for place, words in zip(places, names, strict=True)]
     header = ("Strikes", "Plate", "Step", "Bar", "Beat", "Channels")
     lines: list[Line] = [f"Worst places, {one_line(load.name, NAME_CELLS)}"]

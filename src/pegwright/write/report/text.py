@@ -18,6 +18,7 @@ from pegwright.score import Score
 from pegwright.song import FittedSong
 from pegwright.tell.audible import Audibility
 from pegwright.tell.counts import count_words, damage_words
+from pegwright.tell.findings import FLAM_CODE
 from pegwright.tell.hints import folding_hint
 from pegwright.tell.report import Report, ReportedNote, ReportedNotes
 from pegwright.tell.wheel import HEADED
@@ -65,8 +66,9 @@ def report_text(song: FittedSong, width: int = LINE_CELLS) -> str:
     blocks: list[list[Line]] = [[f"{count_words(count)}. {damage_words(report)}".strip(), *apart.words()]]
     blocks.append([*_fitted(song), *_options(song)])
     blocks += [_left_out(reason, notes) for reason, notes in report.reasons().items()]
+    elsewhere = {*HEADED, FLAM_CODE} if apart.pairs else HEADED  # the pairs have these chords, with their leads
     kinds = {
-        severity: {code: kind for code, kind in report.kinds(severity).items() if code not in HEADED}
+        severity: {code: kind for code, kind in report.kinds(severity).items() if code not in elsewhere}
         for severity in _TITLES
     }
     thinned = {code: kind for each in kinds.values() for code, kind in each.items() if code.startswith(THINNED)}

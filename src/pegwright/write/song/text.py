@@ -12,7 +12,17 @@ from pegwright.score import Score
 from pegwright.song_facts import PartFacts, SongFacts, SoundCount, Stretch
 from pegwright.tell.report import note_name
 from pegwright.units import figures, fraction_text, listed, plural, ratio_text, seconds_text
-from pegwright.write.tables import HANG, KEPT, LINE_CELLS, Line, TextTable, one_line, paragraphs
+from pegwright.write.tables import (
+    HANG,
+    KEPT,
+    LINE_CELLS,
+    Line,
+    TextTable,
+    channel_line,
+    names_line,
+    one_line,
+    paragraphs,
+)
 
 LISTED = 8  # metres, stretches of swing, findings
 NAME_CELLS = 24
@@ -162,8 +172,8 @@ def _on_wheel(song: SongFacts) -> list[list[Line]]:
     silent: list[Line] = []
     for facts in song.parts:
         if facts.channels:
-            channels = ", ".join(one_line(names[channel], NAME_CELLS).replace(" ", KEPT) for channel in facts.channels)
-            sounding.append(f"  {_name(facts)}: {channels}")
+            shown = [channel_line(names[channel], channel, NAME_CELLS) for channel in facts.channels]
+            sounding.append(f"  {_name(facts)}: {names_line([name.replace(' ', KEPT) for name in shown])}")
         if facts.silent:
             sounds = ", ".join(f"{_sound(song, sound)}{KEPT}({_times(sound)})" for sound in facts.silent)
             silent.append(f"  {_name(facts)}: {sounds}")
