@@ -153,7 +153,12 @@ def rows_at_same_places(wheel: Wheel) -> tuple[tuple[str, str], ...]:
 
 def _holes(wheel: Wheel, row: int) -> _Holes:
     name = wheel.rows[row].name
-    never = {lost.index for lost in wheel.lost if lost.row == name and lost.plate is None and lost.channel is None}
+    everywhere = (name, None, None)  # a hole that some plate, channel or set has can touch another
+    never = {
+        lost.index
+        for lost in wheel.lost
+        if (lost.row, lost.plate, lost.channel) == everywhere and lost.plate_set in (None, wheel.plate_set)
+    }
     count = wheel.rows[row].hole_count(wheel.steps_per_plate)
     indexes = [index for index in range(count) if index not in never and edge_loss(wheel, row, index) == Loss.NONE]
     along_mm = np.array([along_plate_mm(wheel, row, index) for index in indexes], dtype=np.float64)

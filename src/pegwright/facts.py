@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 
-from pegwright.columns import Ints, frozen_ints
+from pegwright.columns import Ints, frozen_ints, tuples
 from pegwright.errors import UsageError
 from pegwright.frozen import frozen
 from pegwright.grid import Loss, edges_mm, hole_grid
@@ -23,14 +24,19 @@ class HoleCount:
     """The holes of one set of plates that no seam or fault takes.
 
     Args:
-        holes: shape (channels, plates, rows); rows as in `Wheel.rows`.
+        holes: shape (channels, plates, rows); rows as in `Wheel.rows`. Where sets differ, those that all have.
         lost_count: holes of the set that are lost.
-        plate_sets: sets of plates owned.
+        of_sets: holes in each set of plates that is owned.
     """
 
     holes: Ints
     lost_count: int
-    plate_sets: int
+    of_sets: tuple[int, ...]
+
+    @property
+    def plate_sets(self) -> int:
+        """Sets of plates owned."""
+        return len(self.of_sets)
 
     @property
     def set_count(self) -> int:
@@ -40,7 +46,7 @@ class HoleCount:
     @property
     def show_count(self) -> int:
         """Holes in all sets."""
-        return self.set_count * self.plate_sets
+        return sum(self.of_sets)
 
 
 def count_holes(wheel: Wheel) -> HoleCount:
@@ -51,7 +57,15 @@ def count_holes(wheel: Wheel) -> HoleCount:
         live = line.loss == Loss.NONE
         np.add.at(holes[channel], (line.plate[live], line.row[live]), 1)
         lost_count += int(np.count_nonzero(~live))
-    return HoleCount(frozen_ints(holes), lost_count, wheel.plate_sets)
+    return HoleCount(frozen_ints(holes), lost_count, _of_sets(wheel, int(holes.sum())))
+
+
+def _of_sets(wheel: Wheel, every: int) -> tuple[int, ...]:
+    """Holes in each set of plates, `every` being in all of them."""
+    if not wheel.sets_differ:
+        return (every,) * wheel.plate_sets
+    wheels = map(wheel.of_set, range(wheel.plate_sets))
+    return tuple(sum(int(np.count_nonzero(line.loss == Loss.NONE)) for line in hole_grid(one).lines) for one in wheels)
 
 
 @frozen()
@@ -195,6 +209,7 @@ class LostGroup:
         plates: 0-based plates concerned.
         channel_count: channels concerned.
         lost_count: holes lost in a set of plates.
+        plate_set: the only set that lacks them, 0-based; None where all do.
     """
 
     row: int
@@ -205,16 +220,38 @@ class LostGroup:
     plates: tuple[int, ...]
     channel_count: int
     lost_count: int
+    plate_set: int | None = None
 
 
 def lost_groups(wheel: Wheel) -> tuple[LostGroup, ...]:
-    """Every lost hole of a set of plates, grouped by row, index and reason."""
-    lost: dict[tuple[int, int, int], list[tuple[int, int]]] = {}
+    """Every lost hole of a set of plates, grouped by row, index and reason; those of single sets come last."""
+    if not wheel.sets_differ or wheel.plate_set is not None:
+        return _groups(wheel, _lost_holes(wheel))
+    of_all = _lost_holes(replace(wheel, lost=tuple(lost for lost in wheel.lost if lost.plate_set is None)))
+    groups = list(_groups(wheel, of_all))
+    for number in range(wheel.plate_sets):
+        own = {place: loss for place, loss in _lost_holes(wheel.of_set(number)).items() if place not in of_all}
+        groups += _groups(wheel, own, number)
+    return tuple(groups)
+
+
+_Places = dict[tuple[int, int, int, int], int]  # row, index, channel and plate of holes, with the loss of each
+
+
+def _lost_holes(wheel: Wheel) -> _Places:
+    places: _Places = {}
     for channel, line in enumerate(hole_grid(wheel).lines):
-        for hole in np.flatnonzero(line.loss != Loss.NONE):
-            key = (int(line.row[hole]), int(line.index[hole]), int(line.loss[hole]))
-            lost.setdefault(key, []).append((channel, int(line.plate[hole])))
-    return tuple(_lost_group(wheel, key, lost[key]) for key in sorted(lost))
+        gone = line.loss != Loss.NONE
+        for row, index, plate, loss in tuples(line.row[gone], line.index[gone], line.plate[gone], line.loss[gone]):
+            places[row, index, channel, plate] = loss
+    return places
+
+
+def _groups(wheel: Wheel, lost: _Places, plate_set: int | None = None) -> tuple[LostGroup, ...]:
+    groups: dict[tuple[int, int, int], list[tuple[int, int]]] = {}
+    for (row, index, channel, plate), loss in lost.items():
+        groups.setdefault((row, index, loss), []).append((channel, plate))
+    return tuple(replace(_lost_group(wheel, key, groups[key]), plate_set=plate_set) for key in sorted(groups))
 
 
 def _lost_group(wheel: Wheel, key: tuple[int, int, int], holes: list[tuple[int, int]]) -> LostGroup:

@@ -174,7 +174,7 @@ def hole_grid(wheel: Wheel) -> HoleGrid:
     resolution = math.lcm(wheel.step_quarters.denominator, *(place.denominator for place in (*places, *early)))
     line_of = cache(partial(_line, wheel, resolution))
     lines = (
-        line_of(channel.rows, tuple(lost for lost in wheel.lost if lost.channel in (None, channel.name)))
+        line_of(channel.rows, tuple(lost for lost in wheel.lost_here if lost.channel in (None, channel.name)))
         for channel in wheel.channels
     )
     return HoleGrid(resolution, int(wheel.turn_quarters * resolution), tuple(lines))

@@ -2,8 +2,8 @@
 
 Patterns lie on the table of a machine as people stand before it: x runs right, y runs away from them, and the face that
 is up is seen. x is along the plate in the order of the music, from its first step; y is 0 in the middle of the first
-channel. With the outer face up the first channel is at the top, as on pin sheets, so that the others have y below 0; a
-sheet that is drilled from its inner face is mirrored, and they have y above 0.
+channel. With the outer face up the first channel is at the top, as on pin sheets, so that the others have y below 0;
+drilled from its inner face a sheet is mirrored, and they have y above 0.
 """
 
 from __future__ import annotations
@@ -17,8 +17,7 @@ from pegwright.frozen import frozen
 class Face(StrEnum):
     """A face of a mounted plate: `outer`, where pins stand, or `inner`."""
 
-    OUTER = "outer"
-    INNER = "inner"
+    OUTER, INNER = "outer", "inner"
 
 
 class HoleKind(IntEnum):
@@ -31,7 +30,7 @@ class HoleKind(IntEnum):
     PIN = 0
     DOWEL = 1  # locates the plate
     BOLT = 2  # holds it, with clearance
-    SLOT = 3  # locates it across alone: both ends are drilled, what is between them is cut out
+    SLOT = 3  # locates it across alone: a chain of holes from end to end
     MARK = 4  # shows which face and which end is which
     TRIAL = 5  # of a gauge or a strip
 
@@ -44,8 +43,7 @@ class HoleKind(IntEnum):
 class DwellUnit(StrEnum):
     """What a controller takes the P word of a dwell for."""
 
-    SECONDS = "s"
-    MILLISECONDS = "ms"
+    SECONDS, MILLISECONDS = "s", "ms"
 
 
 @frozen()
@@ -59,6 +57,7 @@ class Tool:
         feed_mm_per_min: rate at which it goes down.
         peck_mm: depth after which it is lifted to clear chips; 0 to drill in one.
         dwell_s: how long it stays at the bottom; 0 for not at all.
+        slot_drill: whether it cuts across its whole face, so that its holes may overlap; a twist drill does not.
     """
 
     number: int
@@ -67,6 +66,7 @@ class Tool:
     feed_mm_per_min: float
     peck_mm: float = 0.0
     dwell_s: float = 0.0
+    slot_drill: bool = False
 
 
 @frozen()
@@ -119,8 +119,7 @@ class Material:
 class Holding(StrEnum):
     """How plates are held along the rim: each on its own dowels, or edge to edge with shims between."""
 
-    DOWELLED = "dowelled"
-    BUTTED = "butted"
+    DOWELLED, BUTTED = "dowelled", "butted"
 
 
 @frozen()
@@ -137,8 +136,7 @@ class Climate:
 
     Args:
         name: such as `hall`.
-        celsius: its temperature.
-        humidity_percent: its relative humidity.
+        celsius, humidity_percent: its temperature and relative humidity.
     """
 
     name: str
@@ -385,6 +383,7 @@ class Pattern:
         title: for people: `plates 1, 2 and 5, core`.
         layer: of the plate.
         plates: 0-based plates that it serves, rising.
+        sets: where sets of plates differ, each that it serves with its plates, 0-based; else empty, for every set.
         face: that is up.
         holes, marks: to be drilled, and to be engraved.
         outline: the sheet's edge, a closed line through points in mm; corners are short chords.
@@ -398,3 +397,4 @@ class Pattern:
     holes: PatternHoles
     outline: tuple[tuple[float, float], ...]
     marks: Marks
+    sets: tuple[tuple[int, tuple[int, ...]], ...] = ()

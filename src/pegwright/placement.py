@@ -214,6 +214,7 @@ class PinMap:
         note: which note of the score the pin sounds, or -1 where that is not known.
         us_per_quarter: the tempo the song was fitted at.
         score_sha256, wheel_sha256: what was fitted to what.
+        plate_set: the set of plates, 0-based, whose holes the pins are in; None if they are in holes of every set.
 
     >>> import numpy as np
     >>> from pegwright import bundled_songs, bundled_wheel, fit_file, load_wheel
@@ -233,6 +234,7 @@ class PinMap:
     us_per_quarter: int
     score_sha256: str
     wheel_sha256: str
+    plate_set: int | None = None
 
     @property
     def pin_count(self) -> int:

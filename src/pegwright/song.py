@@ -105,6 +105,14 @@ class PinnedBar:
     beats: tuple[Fraction, ...] = ()
 
 
+@frozen()
+class Mounted:
+    """Plates as a show has them on the rim: their set, and for each place the plate there, counted from 0."""
+
+    plate_set: int
+    plates: tuple[int, ...]
+
+
 @frozen(eq=False)
 class PinnedTurn:
     """One turn of a wheel by its pins, whether its score is known or not.
@@ -115,6 +123,7 @@ class PinnedTurn:
         score: its notes and bars; None where they are not known.
         notes: of each pin, as a pin map gives them; empty where the score is known.
         bars: likewise; empty also where the map does not give them.
+        mounted: how the show that a pin map was written for has its plates; empty where there is none.
     """
 
     pins: PinMap
@@ -122,6 +131,7 @@ class PinnedTurn:
     score: Score | None = None
     notes: tuple[PinNote, ...] = ()
     bars: tuple[PinnedBar, ...] = ()
+    mounted: tuple[Mounted, ...] = ()
 
 
 class _Running:

@@ -6,12 +6,14 @@ A `Wheel` is a checked value: `config.py` makes one from a TOML file and reports
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import replace
 from enum import StrEnum
 from fractions import Fraction
 from functools import lru_cache
 
 from pegwright.frozen import frozen
-from pegwright.units import LengthUnit, fraction_text, printed
+from pegwright.units import LengthUnit, fraction_text, listed, printed
 
 
 class Kind(StrEnum):
@@ -111,6 +113,14 @@ def place_name(plate: int, row: Row, index: int) -> str:
     return f"plate {printed(plate)} step {step_name(row, index)} row {row.name}"
 
 
+def sets_words(sets: Sequence[int]) -> str:
+    """On which sets of plates, counted from 0, something is: ` on set 2 of plates`; empty for none."""
+    if not sets:
+        return ""
+    numbers = listed([str(printed(number)) for number in sets])
+    return f" on set{'s' if len(sets) > 1 else ''} {numbers} of plates"
+
+
 @frozen()
 class LostHole:
     """A declared loss; None means every one.
@@ -120,12 +130,14 @@ class LostHole:
         index: hole within the row on a plate, 0-based.
         plate: plate index, 0-based, or None.
         channel: channel name, or None.
+        plate_set: set of plates, 0-based, or None.
     """
 
     row: str
     index: int
     plate: int | None = None
     channel: str | None = None
+    plate_set: int | None = None
 
 
 @frozen()
@@ -263,6 +275,8 @@ class Wheel:
         repinned_within_song: whether a song may take several sets of plates; else only one turn of it is pinned.
         slowest_turn_s, fastest_turn_s: the longest and the shortest time a turn can take, or None if not known.
         unit: what its lengths are printed in.
+        plate_set: the set of plates whose holes count, 0-based; None counts the holes that every set has, so that pins
+            fit any of them.
 
     >>> from pegwright import bundled_wheel, load_wheel
     >>> wheel = load_wheel(bundled_wheel())
@@ -289,9 +303,25 @@ class Wheel:
     slowest_turn_s: float | None = None
     fastest_turn_s: float | None = None
     unit: LengthUnit = LengthUnit.MM
+    plate_set: int | None = None
 
     def __hash__(self) -> int:
         return int.from_bytes(self.sha256.encode())  # tables are kept by wheel; to hash all its channels takes longer
+
+    def of_set(self, plate_set: int | None) -> Wheel:
+        """The same wheel with the holes of a set of plates, 0-based; None takes those that every set has."""
+        return self if plate_set == self.plate_set else replace(self, plate_set=plate_set)
+
+    @property
+    def sets_differ(self) -> bool:
+        """Whether holes are declared lost on some sets of plates alone."""
+        return any(lost.plate_set is not None for lost in self.lost)
+
+    @property
+    def lost_here(self) -> tuple[LostHole, ...]:
+        """The declared losses that count: those of all sets and of its own, or of any set where none is chosen."""
+        own = self.plate_set
+        return tuple(each for each in self.lost if own is None or each.plate_set in (None, own))
 
     @property
     def turn_steps(self) -> int:
@@ -316,3 +346,22 @@ class Wheel:
     def limited(self, limit: StrikeLimit) -> tuple[int, ...]:
         """Which of the channels a limit counts, rising."""
         return tuple(number for number, channel in enumerate(self.channels) if channel.name in limit.channels)
+
+    def sets_without(self, channel: int, row: int, index: int, plate: int) -> tuple[int, ...]:
+        """The sets of plates, rising, that alone lack a hole as declared; empty where all do, or none does.
+
+        Args:
+            channel: index into `channels`.
+            row: index into `rows`.
+            index: of the hole in its row and plate.
+            plate: that has it.
+        """
+        here = {
+            lost.plate_set
+            for lost in self.lost
+            if (lost.row, lost.index) == (self.rows[row].name, index)
+            and lost.plate in (None, plate)
+            and lost.channel in (None, self.channels[channel].name)
+        }
+        numbers = sorted(number for number in here if number is not None)
+        return () if None in here else tuple(numbers)

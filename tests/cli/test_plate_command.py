@@ -8,6 +8,7 @@ import json
 from pathlib import Path
 
 import numpy as np
+import pdfplumber
 import pytest
 
 from commands import Command, runner
@@ -215,7 +216,12 @@ def test_a_gauge_shows_ladder_seam_and_every_fixing(pegwright: Command, tmp_path
     assert done.code == 0
     text = flat(done.out)
     assert "13 rungs from 2.2 mm to 2.8 mm" in text
-    assert "lay right end against left end with a gap of 0.30 mm" in text
+    seam = (
+        "so a seam takes two gauges, or one that is sawn through between its ends. Lay right end against left end with"
+    )
+    assert f"{seam} a gap of 0.30 mm" in text
+    with pdfplumber.open(tmp_path / "gauge" / "gauge-set-up-a4.pdf") as sheet:
+        assert f"{seam} a gap of 0.30 mm" in flat(" ".join(page.extract_text() for page in sheet.pages))
     assert flat((tmp_path / "gauge" / "gauge.txt").read_text(encoding="utf-8")) in text
     kinds = [row["kind"] for row in table(tmp_path / "gauge" / "holes.csv")]
     assert {kind: kinds.count(kind) for kind in set(kinds)} == {

@@ -86,3 +86,17 @@ def test_a_gauge_and_a_strip_get_drilling_files_too(pegwright: Command, tmp_path
     text = (tmp_path / "strip" / "strip-1-tool-1-plain.ngc").read_text(encoding="ascii")
     assert "holes for trial" in text
     assert "Y0 is the middle of channel 1" not in text
+
+
+def test_every_part_of_the_starter_files_can_be_drilled(
+    pegwright: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What a newcomer does first, with the files that `--new` writes."""
+    monkeypatch.chdir(tmp_path)
+    for command in (("wheel", "--new"), ("plate", "--new")):
+        assert pegwright(*command).code == 0
+    for part in ((), ("--gauge",), ("--strip", "300")):
+        folder = tmp_path / "-".join(["out", *part])
+        done = pegwright("plate", *part, "-o", folder)
+        assert (done.code, done.err) == (0, "")
+        assert any(name.endswith("-plain.ngc") for name in names(folder))

@@ -51,6 +51,7 @@ ORNAMENTED = """<score-partwise version="4.0"><part-list><score-part id="P1"><pa
 
 # What the command line is told, what a song set is told, and what the pin map then says of it.
 ASKED: list[tuple[str, str, str, dict[str, Any]]] = [
+    (TANGO, "--plate-set 2", "plate_set = 2", {}),
     (TANGO, "--swing 2:1", 'swing = "2:1"', {"swing": "2:1"}),
     (REGRETS, "--thin 2", "thin = 2", {"most_at_once": 2}),
     (TANGO, "--swing straight", 'swing = "straight"', {"swing": "straight"}),
@@ -226,7 +227,7 @@ def test_hear_keeps_its_own_turns() -> None:
 
 
 def test_pin_and_set_write_the_same(pegwright: Command) -> None:
-    """Pin map, page and print are equal byte for byte; the counts say which spares."""
+    """Page and print are equal byte for byte, and the pin map but for the plates of the show."""
     name, options, keys, _ = ASKED[-1]
     assert pegwright("pin", SONGS / name, "-w", WHEEL, "-o", "pinned", *shlex.split(options)).code == 0
     assert pegwright("set", set_of(name, keys), "-o", "show").code == 0
@@ -238,6 +239,10 @@ def test_pin_and_set_write_the_same(pegwright: Command) -> None:
     named = Path("show/songs") / folder.name
     written = {"pin-map.json": folder / "pin-map.json"}
     written |= {"report.html": named.with_suffix(".html"), "print-a4.pdf": Path(f"{named}-a4.pdf")}
+    of_show = written.pop("pin-map.json")
+    document = json.loads(of_show.read_text("utf-8"))
+    assert document.pop("mounted") == [{"plate_set": pinning["plate_set"], "plates": pinning["plates"]}]
+    assert json.loads(Path("pinned/pin-map.json").read_text("utf-8")) == document
     for name, path in written.items():
         assert (Path("pinned") / name).read_bytes() == path.read_bytes(), name
     report = json.loads(Path("pinned/report.json").read_text("utf-8"))

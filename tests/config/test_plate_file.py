@@ -390,7 +390,10 @@ def test_what_there_is_to_look_out_for() -> None:
         return {finding.code for finding in plan_plate(demo_plate(*changes), demo_wheel()).findings}
 
     assert codes() == set()
-    assert codes(lambda values: values["fixing"][1].update(slot_mm=7)) == {"slot-ends-overlap"}
+    short = lambda values: values["fixing"][1].update(slot_mm=7)  # noqa: E731  # a change among others
+    assert codes(short) == {"slot-ends-overlap"}
+    cutter = {"number": 9, "diameter_mm": 5, "spindle_per_min": 4000, "feed_mm_per_min": 150, "slot_drill": True}
+    assert codes(short, adding("tool", **cutter)) == set()
     assert codes(setting("sheet", drilled_from="inner")) == {"marks-inside"}
     assert codes(setting("machine", through_mm=0.5)) == {"not-through"}
     assert codes(setting("sheet", k=0.4)) == {"k-unusual"}

@@ -28,9 +28,13 @@ def test_no_input_breaks_a_command(kind: str, block: int) -> None:
 
 def test_the_tests_that_the_page_names_are_there() -> None:
     text = (ROOT / "docs" / "testing.md").read_text(encoding="utf-8")
-    named = re.findall(r"`(tests/[^`*]+)`", text)
+    named = [each.partition("::") for each in re.findall(r"`(tests/[^`*]+)`", text)]
     assert len(named) > 20
-    assert [path for path in named if not (ROOT / path).exists()] == []
+    assert [path for path, _, _ in named if not (ROOT / path).exists()] == []
+    single = [(path, test) for path, _, test in named if test]
+    assert len(single) > 60
+    missing = [each for each in single if f"def {each[1]}(" not in (ROOT / each[0]).read_text(encoding="utf-8")]
+    assert missing == []
 
 
 @pytest.mark.parametrize(("kind", "folder"), [pytest.param(*case, id=case[1].name) for case in kept_cases()])

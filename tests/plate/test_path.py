@@ -8,6 +8,8 @@ from pegwright import bundled_wheel, load_wheel
 from pegwright.making import Pattern, Tool
 from pegwright.plate.order import DrillOrder
 from pegwright.plate.path import path_time, pecks_mm, places_mm, tool_paths
+from pegwright.plate.pattern import patterns
+from plate_text import demo_plate, demo_wheel
 from plates import MACHINE, TOOLS, pattern_of, with_holes
 
 
@@ -55,3 +57,19 @@ def test_time_is_that_of_every_move_at_its_rate(demo: Pattern) -> None:
     assert time.travel_mm == 30
     assert time.drilling_s == pytest.approx(2 * 9.5 / 300 * 60)
     assert time.moving_s == pytest.approx((30 + 2 * (18 + 9.5 + 18)) / 3000 * 60)
+
+
+def test_moving_is_over_the_sheet_up_and_down_and_between_pecks() -> None:
+    """The demo plate by hand: from 15 to 3 mm, pecks to -1, -5 and -7.6, each begun again 0.254 mm above the last."""
+    plate, on = demo_plate(), demo_wheel()
+    (pattern,) = patterns(plate, on)
+    path = next(path for path in tool_paths(pattern, plate.tools, plate.machine, DrillOrder.ONE_WAY) if not path.fixing)
+    minutes = path_time(pattern, plate.machine, path).moving_s / 60
+    over_mm = minutes * 3000 - 2120 * (2 * 12 + 4 + 3.746 + 8 + 7.746 + 10.6)
+    x_mm, y_mm = places_mm(pattern, plate.machine, path)
+    ways = zip(x_mm, y_mm, x_mm[1:], y_mm[1:], strict=False)
+    assert over_mm == pytest.approx(sum(max(abs(to_x - x), abs(to_y - y)) for x, y, to_x, to_y in ways))
+    assert minutes == pytest.approx(48.8, abs=0.05)
+    assert over_mm / 3000 == pytest.approx(7.7, abs=0.05), "of it over the sheet"
+    fed_mm = 4 + 4.254 + 2.854
+    assert path_time(pattern, plate.machine, path).drilling_s == pytest.approx(2120 * fed_mm / 300 * 60)

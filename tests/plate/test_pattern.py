@@ -195,6 +195,52 @@ def test_a_slot_has_a_hole_at_each_end() -> None:
     assert pattern.holes.along_mm[ends].mean() == pytest.approx(28.5 * demo_wheel().step_mm)
 
 
+def slotted(slot_mm: float, slot_drill: bool, tool_mm: float = 5.0) -> Pattern:
+    """The demo plate with another slot of 5 mm, and with one more tool."""
+
+    def change(values: dict[str, list[dict[str, object]]]) -> None:
+        values["fixing"][1]["slot_mm"] = slot_mm
+        values["tool"].append({**values["tool"][0], "number": 9, "diameter_mm": tool_mm, "slot_drill": slot_drill})
+
+    (pattern,) = patterns(demo_plate(change), demo_wheel())
+    return pattern
+
+
+@pytest.mark.parametrize(("slot_mm", "holes"), [(11.0, 2), (16.9, 2), (17.0, 3), (23.0, 4), (9.0, 2), (5.0, 1)])
+def test_a_twist_drill_leaves_webs_between_the_holes_of_a_slot(slot_mm: float, holes: int) -> None:
+    """Webs of at least 1 mm (common practice, no source), where the two ends leave one: 5 mm wide, so 6 mm a hole."""
+    along_mm = of_slot(slotted(slot_mm, slot_drill=False))
+    assert len(along_mm) == holes
+    assert np.ptp(along_mm) == pytest.approx(slot_mm - 5)
+    if holes > 2:
+        assert np.diff(along_mm).min() >= 6
+    assert np.diff(along_mm) == pytest.approx([(slot_mm - 5) / (holes - 1)] * (holes - 1) if holes > 1 else [])
+
+
+@pytest.mark.parametrize("slot_mm", [5.0, 5.6, 11.0, 30.0])
+def test_the_holes_of_a_slot_drill_overlap_by_three_quarters(slot_mm: float) -> None:
+    """Ridges between them are below 1.6 % of the width: a segment of a circle on a chord of a quarter of it."""
+    pattern = slotted(slot_mm, slot_drill=True)
+    along_mm = of_slot(pattern)
+    assert np.ptp(along_mm) == pytest.approx(slot_mm - 5)
+    assert np.diff(along_mm).max(initial=0) <= 1.25 + 1e-9
+    assert set(pattern.holes.tool[pattern.holes.kind == HoleKind.SLOT].tolist()) == {9}
+    assert 9 not in pattern.holes.tool[pattern.holes.kind != HoleKind.SLOT], "the dowel of 5 mm takes the twist drill"
+    middles = np.linspace(along_mm[0], along_mm[-1], 2001)
+    half_mm = np.sqrt(2.5**2 - np.abs(middles[:, None] - along_mm).min(axis=1) ** 2)
+    assert 2.5 - half_mm.min() < 0.016 * 5
+
+
+def of_slot(pattern: Pattern) -> np.ndarray:
+    return np.sort(pattern.holes.along_mm[pattern.holes.kind == HoleKind.SLOT])
+
+
+def test_a_slot_drill_that_is_too_far_off_is_not_taken() -> None:
+    pattern = slotted(11.0, slot_drill=True, tool_mm=4.4)
+    assert 9 not in pattern.holes.tool
+    assert len(of_slot(pattern)) == 2
+
+
 def test_angles_are_those_of_a_dividing_head() -> None:
     """32 steps of a plate of a sixth of a turn: 1.875 degrees a step."""
     (pattern,) = patterns(demo_plate(), demo_wheel())

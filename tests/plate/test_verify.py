@@ -165,3 +165,17 @@ def test_a_hole_outside_the_sheet_is_reported(demo: Pattern) -> None:
 def test_a_program_left_out_is_reported(demo: Pattern) -> None:
     plate = plate_file(demo)
     assert len(verify_programs(demo, plate, programs(demo, plate, Form.CANNED, DrillOrder.ONE_WAY)[1:])) == 2
+
+
+@pytest.mark.parametrize("form", list(Form))
+def test_a_hole_half_way_between_two_thousandths_is_found_and_no_farther_off(demo: Pattern, form: Form) -> None:
+    """Programs give places to a thousandth of a mm, and such a place can be written as either of two."""
+    along_mm = np.arange(20) * 7.0 + 0.0005 + np.arange(20) / 1000
+    pattern = with_holes(demo, along_mm.tolist(), (-along_mm / 2).tolist())
+    plate = plate_file(pattern)
+    ((tool, text),) = programs(pattern, plate, form, DrillOrder.SHORTEST)
+    assert verify_programs(pattern, plate, [(tool, text)]) == ()
+    moved = replace(pattern, holes=replace(pattern.holes, x_mm=pattern.holes.x_mm + 0.0012))
+    assert (
+        "it goes down where the pattern has no hole for this tool" in verify_programs(moved, plate, [(tool, text)])[0]
+    )

@@ -13,6 +13,7 @@ import numpy as np
 import pdfplumber
 import pytest
 from ezdxf import options  # type: ignore[attr-defined]  # public, though not listed
+from ezdxf.colors import aci2rgb
 from ezdxf.entities.lwpolyline import LWPolyline
 from ezdxf.entities.polyline import Polyline
 from ezdxf.filemanagement import read as read_dxf
@@ -36,6 +37,7 @@ from pegwright.plate_pipeline.drilling import drilling_files
 from pegwright.plate_pipeline.files import pattern_files
 from pegwright.plate_pipeline.request import ShopRequest
 from pegwright.wheel import Wheel
+from pegwright.write.dxf import DxfVersion, dxf_bytes
 from pegwright.write.pdf import pdf_bytes
 from places import SONGS
 
@@ -98,6 +100,25 @@ def test_dxf_has_the_pattern_in_mm(part: tuple[Pattern, dict[str, bytes]], versi
         assert drawing.dxfversion == "AC1024"
     else:
         assert drawing.dxfversion == "AC1009"
+
+
+def test_every_layer_of_a_drawing_shows_on_white_and_on_black() -> None:
+    """Source: WCAG 2.1, success criterion 1.4.11: a contrast of at least 3 to 1, by its relative luminance."""
+
+    def luminance(red: int, green: int, blue: int) -> float:
+        shares = [
+            c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in np.array([red, green, blue]) / 255
+        ]
+        return float(np.dot([0.2126, 0.7152, 0.0722], shares))
+
+    plate, on = load_plate(SONGS / "merrow-sands-plate.toml")
+    (gauge,) = gauges(with_ladder_tools(plate), on)
+    layers = read_dxf(io.StringIO(dxf_bytes(gauge, DxfVersion.R2010).decode("ascii"))).layers
+    colours = {layer.color for layer in layers if layer.dxf.name.startswith(("TOOL", "MARKS"))}
+    assert len(colours) == 7, "16 drills in six colours, and grey"
+    for colour in colours:
+        grey = luminance(*aci2rgb(colour))
+        assert min(1.05 / (grey + 0.05), (grey + 0.05) / 0.05) >= 3, colour
 
 
 def test_svg_has_the_pattern_at_true_size(part: tuple[Pattern, dict[str, bytes]]) -> None:
@@ -247,11 +268,33 @@ def test_the_set_up_sheet_says_what_a_shop_needs(part: tuple[Pattern, dict[str, 
         "plate-1-tool-2-canned.ngc or plate-1-tool-2-plain.ngc: tool 2, drill of 3.4 mm",
         "2,120 holes for pins; takes at least 127.3 min: drilling 78.5, moving 48.8; 24.17 m over the sheet.",
         "All of them take at least 129 min: drilling 79, moving 50.",
-        "Cut out what is between the two holes of every slot.",
+        "Cut out the webs of 1.0 mm between the 2 holes of every slot of 5 x 11 mm, and file its sides straight.",
         "Countersink on the outer face: bolt holes of 3.4 mm for heads of 5.8 mm",
         "The machine's manual, local rules and licensed practice come first.",
     ):
         assert sentence in words
+
+
+@pytest.mark.parametrize(
+    ("slot_mm", "slot_drill", "sentence"),
+    [
+        (17, False, "Cut out the webs of 1.0 mm between the 3 holes of every slot of 5 x 17 mm, and file its sides"),
+        (8, False, "Drill one end of every slot of 5 x 8 mm alone, or both with a cutter that cuts on its face"),
+        (
+            10,
+            True,
+            "File off the ridges of 0.08 mm that 5 overlapping holes leave at the sides of every slot of 5 x 10 mm",
+        ),
+    ],
+)
+def test_the_set_up_sheet_says_what_is_left_to_do_at_slots(slot_mm: float, slot_drill: bool, sentence: str) -> None:
+    plate, on = load_plate(SONGS / "merrow-sands-plate.toml")
+    fixings = tuple(replace(each, slot_mm=slot_mm) if each.slot_mm else each for each in plate.fixings)
+    tools = tuple(replace(each, slot_drill=slot_drill and each.diameter_mm == 5) for each in plate.tools)
+    plate = replace(plate, fixings=fixings, tools=tools)
+    (pattern,) = patterns(plate, on)
+    files = pattern_files(plate, on, pattern, ShopRequest())
+    assert sentence in words_of(files["plate-set-up-a4.pdf"])
 
 
 def test_the_set_up_sheet_names_a_corner_that_is_there_before_the_edge_is_cut(

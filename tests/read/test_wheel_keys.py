@@ -321,6 +321,14 @@ CHANGES: dict[str, list[tuple[list[tuple[str, str]], str]]] = {
     ],
     "lost.plate": [([("plate = 1\n", "plate = 2\n")], READ + "not the same holes exist")],
     "lost.channel": [([('channel = "bell"', 'channel = "bar C4"')], READ + "not the same holes exist")],
+    "lost.set": [  # pins of a map without a set are in holes that every set has
+        ([("plate = 1\n", "plate = 1\nset = 2\n")], SAME),
+        (
+            [("hole = 2\nplate = 1", "hole = 5\nplate = 3\nset = 2")],
+            "hole 5 of row 'half' is lost on set 2 of plates, as declared; "
+            "this concerns 1 of 5 pins: 'bell' plate 3 step 5.5 row 'half'",
+        ),
+    ],
     "limit.name": [([('"drive"', '"supply"')], SAME)],
     "limit.channels": [([('["bell", "pipe"]', '["bell"]')], SAME)],
     "limit.strikes": [([("strikes = 2", "strikes = 1")], SAME)],

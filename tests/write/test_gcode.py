@@ -169,6 +169,15 @@ def test_a_dwell_is_in_the_unit_of_the_controller(demo: Pattern) -> None:
     assert "\nG4 P250\n" in next(programs(pattern, milliseconds, Form.PLAIN))
 
 
+def test_a_slot_drill_is_called_so(demo: Pattern) -> None:
+    pattern = with_holes(demo, [10.0], [-14.0])
+    for slot_drill, words in ((True, "slot drill of"), (False, "drill of")):
+        plate = replace(plate_file(pattern), tools=(replace(TOOLS[0], slot_drill=slot_drill),))
+        assert f"(Tool {TOOLS[0].number}: {words} {TOOLS[0].diameter_mm:g} mm" in next(
+            programs(pattern, plate, Form.PLAIN)
+        )
+
+
 def test_a_dwell_that_the_cycle_with_pecks_lacks_is_reported(demo: Pattern) -> None:
     pattern = with_holes(demo, [10.0], [-14.0])
     plate = replace(plate_file(pattern), tools=(replace(TOOLS[0], dwell_s=0.25, peck_mm=2.0),))

@@ -94,6 +94,7 @@ class Request:
         subdivisions: what a song played by hand divides quarters into, a key of `SUBDIVISIONS`; None finds it out.
         metre: of a song played by hand whose bars are not the file's, such as `3/4`; None counts them in 4/4.
         first_note: beat of the bar, from 1, on which a song played by hand begins; None leaves it as it was found.
+        plate_set: the set of plates, 0-based, whose holes it may use; None takes the holes that every set has.
 
     Raises:
         UsageError: a part is moved twice, or a value is out of its bounds; what the song or the wheel decides is
@@ -123,6 +124,7 @@ class Request:
     subdivisions: str | None = None
     metre: str | None = None
     first_note: Fraction | None = None
+    plate_set: int | None = None
 
     def __post_init__(self) -> None:
         check_unique("part", [name for name, _ in self.part_semitones], "moved")

@@ -178,6 +178,8 @@ OPTIONS = (
            set_key="drums", metavar="KEY=KEY", help="Sound one drum key as another: 38=40; can be given again."),
     Option("--part-channels", PLACING, "options.part_channels", kinds.NamedValues(_CHANNELS), metavar="PART=CHANNELS",
            help="Let only channels of these names sound a part: Bass=string*; can be given again."),
+    Option("--plate-set", PLACING, "plate_set", kinds.Whole(1, 100, "a set of plates"), storage=FROM_0, metavar="N",
+           help="Use the holes of this set of plates, where some sets have lost more; else those that all have."),
     Option("--channel-rule", PLACING, "options.channel_rule", _RULE, storage=AS_RULE, default=ChannelRule.PREFER,
            help="Of channels that share a pitch take the first, or the one longest at rest."),
 )

@@ -65,6 +65,8 @@ def hole_table(wheel: Wheel, resolution: int) -> HoleTable:
     has = np.array([[name in channel.rows for name in rows] for channel in wheel.channels])[:, row]
     present = has & _inside_edges(wheel.geometry, along / plate_ticks, plates)
     for lost in wheel.lost:
+        if not (lost.plate_set is None or wheel.plate_set is None or lost.plate_set == wheel.plate_set):
+            continue
         number, plates_of = rows.index(lost.row), slice(None) if lost.plate is None else lost.plate
         on = [lost.channel in {None, channel.name} for channel in wheel.channels]
         present[np.ix_(np.flatnonzero(on), numbers[number, plates_of, lost.index].ravel())] = False

@@ -81,8 +81,9 @@ def _checked(path: Path, of_path: Path | None, tempo: float | None, wheel: Wheel
         return Checked((working,), (), map_faults([working], wheel))
     if is_table:
         maps = read_working_maps(of_path or corrected.map_beside(path), wheel)
-        return _compared(maps, (path,), wheel)
+        return _compared(maps, (path,), wheel.of_set(maps[0].plate_set))
     maps, file_faults = inspected_maps(path, wheel)
+    wheel = wheel.of_set(maps[0].plate_set)
     if path.is_dir() and not file_faults:
         compared = _compared(maps, corrected.folder_tables(path), wheel)
         return replace(compared, faults=(*missing_tables(path, maps, wheel), *compared.faults))

@@ -64,6 +64,7 @@ def edit(
     if out:
         _check_out(out, map_path, wheel_path, overwrite)
     maps = read_working_maps(map_path, wheel)
+    wheel = wheel.of_set(maps[0].plate_set)
     if undo and edits:
         raise UsageError("--undo goes without edits", hint="undo first, then edit what was written")
     given = edits or ([str(path) for path in folder_tables(map_path)] if map_path.is_dir() else [])

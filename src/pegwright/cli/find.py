@@ -79,6 +79,7 @@ def find(
     wanted = Wanted(bar, beat, at_s, number, None if plate is None else plate - 1, step)
     _check(wanted, wheel)
     maps = _chosen(read_working_maps(map_path, wheel), letter, map_path)
+    wheel = wheel.of_set(maps[0].plate_set)
     report_tables([map_path], wheel)
     check_bounds(maps, wheel, wanted)
     pins = find_in_maps(maps, wheel, wanted)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -18,7 +19,7 @@ from pegwright.cli.progress import working
 from pegwright.cli.song_argument import chosen_song, song_option
 from pegwright.cli.width import say_wrapped
 from pegwright.errors import UsageError
-from pegwright.units import listed
+from pegwright.units import listed, printed
 
 if TYPE_CHECKING:
     from pegwright.cli.song_argument import ChosenSong
@@ -122,7 +123,7 @@ def hear(
         return
     with working(f"Writing {song.name}"):
         recording = _write(hearing.performance, files, soundfont, overwrite)
-    lines = _summary(hearing, wish) + _plate_lines(seams)
+    lines = _summary(hearing, wish) + _plate_lines(seams, hearing.song)
     if recording:
         lines.append(f"Sound: {recording.seconds:.1f} s, 44.1 kHz, 16 bits, true peak {recording.peak_dbtp:.1f} dBTP.")
     say_wrapped("\n".join([*lines, f"Written: {', '.join(map(str, files))}"]))
@@ -249,16 +250,38 @@ def _summary(hearing: _Heard, wish: Wish) -> list[str]:
     return lines
 
 
-def _plate_lines(seams: SeamFile | None) -> list[str]:
-    """Which plates the seams were measured with, where the file says so."""
-    if seams is None or not (seams.set_number or seams.order):
+def _plate_lines(seams: SeamFile | None, song: PinnedSong) -> list[str]:
+    """Which plates the seams were measured with, and where the show of a pin map has other ones at their places."""
+    if seams is None:
         return []
-    whose = f"set {seams.set_number}" if seams.set_number else "plates"
-    if not seams.order:
-        return [f"The seams are those of {whose}."]
-    order = listed([str(plate) for plate in seams.order])
-    places = f"places 1 to {len(seams.order)}"
-    return [f"The seams are those of {whose} with plates {order} at {places}, and of no other order."]
+    mounted = {each: None for turn in song.pinnings for each in turn.mounted}
+    if not (mounted or seams.set_number or seams.order):
+        return []
+    plates = seams.order or tuple(range(1, song.wheel.plate_count + 1)) if mounted else seams.order
+    whose = f"set {seams.set_number or 1}" if mounted or seams.set_number else "plates"
+    if not plates:
+        return [f"The seams are those of {whose}.", *_other_set(seams, song)]
+    line = f"The seams are those of {whose} with plates {_listed(plates)} at places 1 to {len(plates)}"
+    if not mounted:
+        return [f"{line}, and of no other order.", *_other_set(seams, song)]
+    measured = ((seams.set_number or 1) - 1, tuple(plate - 1 for plate in plates))
+    others = [each for each in mounted if (each.plate_set, each.plates) != measured]
+    if not others:
+        return [f"{line}, as the show has them for this song."]
+    has = listed([f"set {printed(each.plate_set)} with plates {_listed(map(printed, each.plates))}" for each in others])
+    return [f"{line}. For this song the show has {has}: what is heard here does not hold for those plates."]
+
+
+def _other_set(seams: SeamFile, song: PinnedSong) -> list[str]:
+    """That the song is for another set of plates than was measured."""
+    own = song.wheel.plate_set
+    if own is None or seams.set_number in (None, printed(own)):
+        return []
+    return [f"The song is for set {printed(own)}: what is heard here does not hold for those plates."]
+
+
+def _listed(plates: Iterable[int]) -> str:
+    return listed(list(map(str, plates)))
 
 
 def _note_lines(fitted: FittedSong, wish: Wish) -> list[str]:

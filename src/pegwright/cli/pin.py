@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -116,6 +117,7 @@ def pin(
     output = _Output(paper_named(paper), spares, style, remedies, edits_path)
     with working(f"Pinning {song.name}"):
         swap = None if before is None else _SwapFrom(before, wheel)
+        wanted = swap.on_its_set(wanted) if swap and not of_map else wanted
         of_score = {"--remedies": bool(remedies), "--strict": strict, "--edits": bool(edits_path)}
         pinned = _read(wanted, wheel, output, of_score) if of_map else _fitted(wanted, wheel, output)
         if swap:
@@ -249,8 +251,14 @@ class _SwapFrom:
         self.old, self.findings = carried(self.path, wheel)
         report_tables([self.path], wheel)
 
+    def on_its_set(self, wanted: ChosenSong) -> ChosenSong:
+        """The song for the set of plates that carries the map, where it asks for none."""
+        if wanted.request.plate_set is not None:
+            return wanted
+        return replace(wanted, request=replace(wanted.request, plate_set=self.old.plate_set))
+
     def check(self, song: FittedSong | PinnedSong) -> None:
-        """Refuse a song of several sets of plates, which do not all carry the map.
+        """Refuse a song of several sets of plates, which do not all carry the map, and pins for another set.
 
         Raises:
             UsageError: it is one.
@@ -258,6 +266,9 @@ class _SwapFrom:
         if self.path and len(song.pinnings) > 1:
             message = f"the song takes {len(song.pinnings)} sets of plates, and one of them at most carries this map"
             raise UsageError(message, where="--from", hint="take --from empty, or plan all with `pegwright set`")
+        from pegwright.show.swap import check_sets  # noqa: PLC0415  # as above
+
+        check_sets(self.old, song.pinnings[0].pins)
 
     def start(self, song: FittedSong | PinnedSong) -> FromPlates:
         """What the plates carry, with the swaps from there."""

@@ -102,6 +102,8 @@ def parse_measured(data: bytes, where: str, plate: PlateFile, wheel: Wheel) -> t
         ConfigError: the file has faults; all of them.
     """
     with toml_table(data, where, FileKind.MEASURED) as top:
+        set_number = read_set(top, wheel)
+        wheel = wheel.of_set(set_number - 1)
         names = [row.name for number, row in enumerate(wheel.rows) if row_ends_mm(wheel, number)]
         row_name = top.value("row", one_of(names, "row with holes"), names[0], default=names[0])
         row = [each.name for each in wheel.rows].index(row_name)
@@ -109,7 +111,6 @@ def parse_measured(data: bytes, where: str, plate: PlateFile, wheel: Wheel) -> t
         scale = rim_mm / read_length(top, "radius_mm", _RADIUS, rim_mm, rim_mm)
         layer = next((each for each in plate.layers if each.pin_holes), plate.layers[0])
         reader = _RimReader(wheel, layer, scale, nominal_plate(wheel, row))
-        set_number = read_set(top, wheel)
         order = read_order(top, wheel) or tuple(range(1, wheel.plate_count + 1))
         if all([top.has("gap"), top.has("plate")]):
             top.fault("gap", "is given together with [[plate]]", "keep one of the two")

@@ -147,6 +147,7 @@ def _read_tools(tables: Sequence[Table]) -> tuple[Tool, ...]:
             feed_mm_per_min=read_length(table, "feed_mm_per_min", _RATE, 1.0),
             peck_mm=read_length(table, "peck_mm", _LENGTH, 0.0, 0.0),
             dwell_s=table.value("dwell_s", _DWELL_S, 0.0, default=0.0),
+            slot_drill=table.value("slot_drill", YES_NO, False, default=False),
         )
         table.close()
         if tool.number and tool.number in tools:

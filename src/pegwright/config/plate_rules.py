@@ -10,11 +10,11 @@ from pegwright.config.fields import Faults
 from pegwright.grid import LENGTH_SLACK_MM
 from pegwright.making import Fixing, Pattern, PlateFile
 from pegwright.plate.bend import outer_strain
-from pegwright.plate.pattern import nearest_tool, patterns, rim_edges_mm
+from pegwright.plate.pattern import patterns, rim_edges_mm
+from pegwright.plate.tools import TOOL_OFF_MM, nearest_tool
 from pegwright.plate.walls import PatternWalls, Wall, fixing_name
 from pegwright.wheel import Wheel
 
-TOOL_OFF_MM = 0.5  # by which a tool may be wider or narrower than a hole
 VISIBLE_MM = 5.0  # by which a fixing hole has to be off its mirror image, so that eyes see it
 
 

@@ -260,7 +260,10 @@ def _read_lost(
         channel = table.value("channel", channel_name, "") if table.has("channel") else None
         hole_count = hole_counts.get(name, MAX_HOLES) if table.faults.none_in("row", "wheel") else MAX_HOLES
         hole = table.value("hole", whole(1, hole_count, "a hole of the row on a plate"), 1)
-        lost = LostHole(name, hole - 1, plate, channel)
+        plate_set = (
+            table.value("set", whole(1, wheel.plate_sets, "a set of plates"), 1) - 1 if table.has("set") else None
+        )
+        lost = LostHole(name, hole - 1, plate, channel, plate_set)
         table.close()
         if table.faults.none_in(table.path):
             _check_lost(table, lost, lost_holes, wheel.channels)

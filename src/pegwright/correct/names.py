@@ -69,7 +69,7 @@ def is_there(wheel: Wheel, hole: Hole) -> bool:
         (lost.row, lost.index) == (row.name, hole.number)
         and lost.plate in {None, hole.plate}
         and lost.channel in {None, channel.name}
-        for lost in wheel.lost
+        for lost in wheel.lost_here
     )
 
 

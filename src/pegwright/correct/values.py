@@ -176,7 +176,15 @@ class WorkingMap:
             us_per_quarter=self.us_per_quarter,
             score_sha256=hashes[0],
             wheel_sha256=hashes[1],
+            plate_set=self.plate_set,
         )
+
+    @property
+    def plate_set(self) -> int | None:
+        """The set of plates that it was fitted to, 0-based; None for every set."""
+        fit = self.document.get("fit")
+        number = fit.get("plate_set") if isinstance(fit, Mapping) else None
+        return number - 1 if isinstance(number, int) else None
 
     def _stated(self, thing: str, key: str) -> str:
         value = self.document.get(thing)

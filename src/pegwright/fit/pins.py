@@ -43,4 +43,5 @@ def pins_of(score: Score, wheel: Wheel, placement: Placement) -> PinMap:
         us_per_quarter=placement.us_per_quarter,
         score_sha256=placement.score_sha256,
         wheel_sha256=placement.wheel_sha256,
+        plate_set=wheel.plate_set,
     )

@@ -9,7 +9,8 @@ import numpy as np
 
 from pegwright.columns import Ints, frozen_floats, frozen_ints
 from pegwright.making import HoleKind, Layer, Marks, MarkText, Pattern, PatternHoles, PlateFile
-from pegwright.plate.pattern import nearest_tool, rounded_outline, table_places
+from pegwright.plate.pattern import rounded_outline, table_places
+from pegwright.plate.tools import nearest_tool
 from pegwright.units import listed
 from pegwright.wheel import Wheel
 

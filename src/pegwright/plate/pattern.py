@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 import numpy as np
 
 from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.grid import Loss, across_rim_mm, along_plate_mm, hole_grid
-from pegwright.making import Face, Fixing, HoleKind, Layer, Pattern, PatternHoles, PlateFile, Sheet, Tool
+from pegwright.making import Face, Fixing, HoleKind, Layer, Pattern, PatternHoles, PlateFile, Sheet
 from pegwright.plate.bend import flat_ratio
 from pegwright.plate.marks import plate_marks
+from pegwright.plate.tools import fixing_tool, hole_offsets_mm, nearest_tool
 from pegwright.units import listed, printed
 from pegwright.wheel import Wheel
 
@@ -66,25 +66,29 @@ def patterns(plate: PlateFile, wheel: Wheel) -> tuple[Pattern, ...]:
     groups = plates_alike(wheel)
     all_patterns = []
     for layer in plate.layers:
-        of_layer = groups if layer.pin_holes else (tuple(range(wheel.plate_count)),)
-        for plates in of_layer:
-            name, title = _names(plate, layer, plates if len(of_layer) > 1 else ())
-            all_patterns.append(_pattern(plate, wheel, layer, plates, name, title))
+        for number, served in enumerate(groups if layer.pin_holes else (all_plates(wheel),)):
+            names = _names(plate, layer, number, served if layer.pin_holes and len(groups) > 1 else ())
+            all_patterns.append(_pattern(plate, wheel, layer, served, names))
     return tuple(all_patterns)
 
 
-def plates_alike(wheel: Wheel) -> tuple[tuple[int, ...], ...]:
+Served = tuple[tuple[int | None, tuple[int, ...]], ...]  # sets of plates, or None for every set, with plates of each
+
+
+def all_plates(wheel: Wheel) -> Served:
+    """Every plate of every set."""
+    return ((None, tuple(range(wheel.plate_count))),)
+
+
+def plates_alike(wheel: Wheel) -> tuple[Served, ...]:
     """Plates that have the same holes, 0-based and rising, by the first of each group."""
-    groups: dict[bytes, list[int]] = {}
-    for number in range(wheel.plate_count):
-        live = (line.loss[line.plate == number] == Loss.NONE for line in hole_grid(wheel).lines)
-        groups.setdefault(np.concatenate(list(live)).tobytes(), []).append(number)
-    return tuple(map(tuple, groups.values()))
-
-
-def nearest_tool(tools: Sequence[Tool], diameter_mm: float) -> Tool:
-    """The tool whose diameter is nearest to a hole's; of two the smaller, then that of the lower number."""
-    return min(tools, key=lambda tool: (round(abs(tool.diameter_mm - diameter_mm), 6), tool.diameter_mm, tool.number))
+    groups: dict[bytes, dict[int | None, list[int]]] = {}
+    for plate_set in range(wheel.plate_sets) if wheel.sets_differ else (None,):
+        for number in range(wheel.plate_count):
+            lines = hole_grid(wheel.of_set(plate_set)).lines
+            live = (line.loss[line.plate == number] == Loss.NONE for line in lines)
+            groups.setdefault(np.concatenate(list(live)).tobytes(), {}).setdefault(plate_set, []).append(number)
+    return tuple(tuple((each, tuple(plates)) for each, plates in served.items()) for served in groups.values())
 
 
 def rounded_outline(corners: Floats, radius_mm: float) -> tuple[tuple[float, float], ...]:
@@ -112,31 +116,59 @@ def rounded_outline(corners: Floats, radius_mm: float) -> tuple[tuple[float, flo
     )
 
 
-def _names(plate: PlateFile, layer: Layer, plates: Sequence[int]) -> tuple[str, str]:
-    """The name of a pattern's files and its title; without plates it serves all."""
-    numbers = [str(printed(number)) for number in plates]
+def _names(plate: PlateFile, layer: Layer, pattern: int, served: Served) -> tuple[str, str]:
+    """The name of a pattern's files and its title; without plates it serves all.
+
+    Args:
+        plate: with all layers.
+        layer: of the pattern.
+        pattern: its number in the layer, by which it is called where sets differ.
+        served: the sets and plates that take it.
+    """
+    numbers = [str(printed(number)) for _, plates in served for number in plates]
     some = "plate" if len(numbers) == 1 else "plates"
     name = "-".join([some, *numbers]) if numbers else "plate"
     title = f"{some} {listed(numbers)}" if numbers else "every plate"
+    if served and served[0][0] is not None:
+        name, title = f"pattern-{printed(pattern)}", f"pattern {printed(pattern)}"
     if len(plate.layers) == 1:
         return name, title
     return f"{name}-layer-{printed(plate.layers.index(layer))}", f"{title}, {layer.name}"
 
 
-def _pattern(plate: PlateFile, wheel: Wheel, layer: Layer, plates: tuple[int, ...], name: str, title: str) -> Pattern:
+def _pattern(plate: PlateFile, wheel: Wheel, layer: Layer, served: Served, names: tuple[str, str]) -> Pattern:
+    """The pattern of a layer.
+
+    Args:
+        plate: with the layer.
+        wheel: whose plates they are.
+        layer: that is drilled.
+        served: the sets and plates that take it; the first has its holes.
+        names: of its files, and in words.
+    """
     lead_mm, trail_mm, left_mm, right_mm = rim_edges_mm(plate, wheel)
     corners = table_places(plate, layer, wheel, np.array([[lead_mm, left_mm], [trail_mm, right_mm]]))
-    radius_mm = plate.sheet.corner_radius_mm
-    holes = _holes(plate, wheel, layer, plates[0])
+    plate_set, (first, *_) = served[0]
+    plates = tuple(sorted({number for _, each in served for number in each}))
     return Pattern(
-        name=name,
-        title=title,
+        name=names[0],
+        title=names[1],
         layer=layer,
         plates=plates,
         face=plate.sheet.face,
-        holes=holes,
-        outline=rounded_outline(corners, radius_mm),
+        holes=_holes(plate, wheel.of_set(plate_set), layer, first),
+        outline=rounded_outline(corners, plate.sheet.corner_radius_mm),
         marks=plate_marks(plate, wheel, layer, plates, lambda rim: table_places(plate, layer, wheel, rim)),
+        sets=tuple((each, numbers) for each, numbers in served if each is not None),
+    )
+
+
+def served_words(pattern: Pattern) -> str:
+    """The plates that take a pattern: `plates 1 and 2`; where sets differ, `plate 1 of set 1 and plate 2 of set 2`."""
+    named = [(f" of set {printed(number)}", plates) for number, plates in pattern.sets] or [("", pattern.plates)]
+    return " and ".join(
+        f"{'plate' if len(plates) == 1 else 'plates'} {listed([str(printed(each)) for each in plates])}{of_set}"
+        for of_set, plates in named
     )
 
 
@@ -147,10 +179,11 @@ def _holes(plate: PlateFile, wheel: Wheel, layer: Layer, number: int) -> Pattern
     kind, channel, row, index, fixing, along_mm, across_mm, diameter_mm = zip(*rows, strict=True) if rows else [()] * 8
     rim_mm = np.array([along_mm, across_mm], dtype=np.float64).T
     places = table_places(plate, layer, wheel, rim_mm)
-    tool_of = {each: nearest_tool(plate.tools, each).number for each in set(diameter_mm)}
+    of_fixing = [fixing_tool(plate.tools, each).number for each in plate.fixings]
+    of_pins = nearest_tool(plate.tools, layer.hole_diameter_mm).number
     return PatternHoles(
         kind=frozen_ints(kind),
-        tool=frozen_ints([tool_of[each] for each in diameter_mm]),
+        tool=frozen_ints([of_pins if number < 0 else of_fixing[number] for number in fixing]),
         diameter_mm=frozen_floats(diameter_mm),
         channel=frozen_ints(channel),
         row=frozen_ints(row),
@@ -167,13 +200,12 @@ _Row = tuple[int, int, int, int, int, float, float, float]
 
 
 def fixing_holes(plate: PlateFile, layer: Layer) -> list[tuple[int, Fixing, float]]:
-    """Fixing holes of a layer: number of the fixing, the fixing, place along the rim; a slot has one at each end."""
+    """Fixing holes of a layer: number of the fixing, the fixing, place along the rim; a slot is a chain of them."""
     holes: list[tuple[int, Fixing, float]] = []
     for number, fixing in enumerate(plate.fixings):
         if fixing.layers and layer.name not in fixing.layers:
             continue
-        ends_mm = (fixing.slot_mm - fixing.diameter_mm) / 2
-        offsets_mm = (-ends_mm, ends_mm) if fixing.kind is HoleKind.SLOT else (0.0,)
+        offsets_mm = hole_offsets_mm(fixing, fixing_tool(plate.tools, fixing))
         holes += [(number, fixing, fixing.along_mm + offset_mm) for offset_mm in offsets_mm]
     return holes
 

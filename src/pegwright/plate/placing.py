@@ -61,6 +61,7 @@ class PlacedPlates:
         plates: by place; empty where `closed` is false.
         total_mm: the sum of all interval errors, which no placing changes.
         closed: whether the plates go on the rim without being trimmed.
+        row: by whose holes they were measured.
     """
 
     measured: Measured
@@ -70,6 +71,7 @@ class PlacedPlates:
     plates: tuple[PlacedPlate, ...]
     total_mm: float
     closed: bool
+    row: int
 
     @property
     def over_mm(self) -> float:
@@ -94,7 +96,7 @@ def place_plates(measured: Measured, row: int, plate: PlateFile, wheel: Wheel) -
         raise ValueError("a plate file without [held]")
     plan = plan_seams(problem)
     seams, plates = _seams(problem, plan, plate.held), _plates(plan, plate.held) if plan else ()
-    return PlacedPlates(measured, plate.held, wheel, seams, plates, problem.total / PER_MM, plan is not None)
+    return PlacedPlates(measured, plate.held, wheel, seams, plates, problem.total / PER_MM, plan is not None, row)
 
 
 def shims_missing_mm(problem: SeamProblem) -> float:

@@ -13,6 +13,7 @@ from pegwright.making import Face, HoleKind, Layer, Pattern, PlateFile
 from pegwright.plate import bend
 from pegwright.plate.material import PLYWOOD_BENDS, near_material, plywood_radius_mm
 from pegwright.plate.pattern import heat_ratio, patterns, rim_edges_mm
+from pegwright.plate.tools import fixing_tool
 from pegwright.plate.walls import PatternWalls, Wall
 from pegwright.units import plural, printed
 from pegwright.wheel import Wheel
@@ -201,10 +202,14 @@ def _about_drilling(plate: PlateFile, all_patterns: tuple[Pattern, ...]) -> list
             f" {plate.machine.through_mm:g} mm, so that holes are not full at the lower face"
         )
         findings.append(Finding("not-through", Severity.NOTE, "machine.through_mm", message, "give more, or ream them"))
-    overlapping = [each for each in plate.fixings if 0 < each.slot_mm < 2 * each.diameter_mm]
+    overlapping = [
+        each
+        for each in plate.fixings
+        if 0 < each.slot_mm < 2 * each.diameter_mm and not fixing_tool(plate.tools, each).slot_drill
+    ]
     if overlapping:
         message = "the two ends of a slot overlap, and a twist drill runs off into the first"
-        hint = "drill slots with a cutter that cuts on its face, or drill one end and file"
+        hint = "add a [[tool]] of that width with slot_drill = true, or drill one end and file"
         where = f"fixing {printed(plate.fixings.index(overlapping[0]))}"
         findings.append(Finding("slot-ends-overlap", Severity.NOTE, where, message, hint))
     if plate.sheet.marks and plate.sheet.face is Face.INNER:

@@ -14,7 +14,8 @@ from pegwright.frozen import frozen
 from pegwright.grid import LENGTH_SLACK_MM, along_plate_mm, edge_loss, edges_mm
 from pegwright.making import Fixing, HoleKind, Layer, Marks, MarkText, Pattern, PatternHoles, PlateFile, Tool
 from pegwright.plate.bend import flat_ratio
-from pegwright.plate.pattern import heat_ratio, nearest_tool, rounded_outline, table_places
+from pegwright.plate.pattern import heat_ratio, rounded_outline, table_places
+from pegwright.plate.tools import fixing_tool, hole_offsets_mm, nearest_tool
 from pegwright.units import printed
 from pegwright.wheel import Wheel
 
@@ -189,8 +190,7 @@ def _fixing_row(
         tall_mm = max(fixing.diameter_mm, fixing.head_mm)
         if along_mm + wide_mm > end_mm:
             along_mm, top_mm = start_mm, bottom_mm + wall_mm
-        ends_mm = (fixing.slot_mm - fixing.diameter_mm) / 2 if fixing.kind is HoleKind.SLOT else 0.0
-        for offset_mm in dict.fromkeys((-ends_mm, ends_mm)):
+        for offset_mm in hole_offsets_mm(fixing, fixing_tool(plate.tools, fixing)):
             middle_mm = (along_mm + wide_mm / 2 + offset_mm, top_mm + tall_mm / 2)
             spots.append(_Spot(*middle_mm, fixing.diameter_mm, fixing.kind, number))
         along_mm += wide_mm + wall_mm
@@ -223,7 +223,7 @@ def _part(
     none = frozen_ints([-1] * len(spots))
     holes = PatternHoles(
         kind=frozen_ints([int(spot.kind) for spot in spots]),
-        tool=frozen_ints([nearest_tool(plate.tools, spot.diameter_mm).number for spot in spots]),
+        tool=frozen_ints([_tool(plate, spot).number for spot in spots]),
         diameter_mm=frozen_floats([spot.diameter_mm for spot in spots]),
         channel=none,
         row=none,
@@ -247,3 +247,10 @@ def tools_of(plate: PlateFile, pattern: Pattern) -> list[Tool]:
     """The tools that a pattern needs, by number."""
     used = set(pattern.holes.tool.tolist())
     return [tool for tool in plate.tools if tool.number in used]
+
+
+def _tool(plate: PlateFile, spot: _Spot) -> Tool:
+    """The tool of a hole, for a fixing hole as on the plate."""
+    if spot.fixing < 0:
+        return nearest_tool(plate.tools, spot.diameter_mm)
+    return fixing_tool(plate.tools, plate.fixings[spot.fixing])

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from itertools import product
 
 import numpy as np
 
@@ -77,6 +78,11 @@ def _inside(pattern: Pattern) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
     return within & far
 
 
+def _cell(x: float, y: float) -> tuple[int, int]:
+    """A place in whole thousandths of a millimetre."""
+    return round(x * 1000), round(y * 1000)
+
+
 class _Check:
     """Follows one program, keeps where the drill is and what it broke."""
 
@@ -87,7 +93,7 @@ class _Check:
         holes, layer = pattern.holes, pattern.layer
         places = zip(holes.x_mm.tolist(), holes.y_mm.tolist(), holes.tool.tolist(), strict=True)
         self.hole_at = {
-            (round(x, 3), round(y, 3)): hole for hole, (x, y, number) in enumerate(places) if number == tool.number
+            _cell(x, y): (hole, x, y) for hole, (x, y, number) in enumerate(places) if number == tool.number
         }
         self.bottom = -(layer.thickness_mm + self.machine.through_mm)
         self.at: tuple[float | None, float | None, float | None] = (None, None, None)
@@ -145,13 +151,24 @@ class _Check:
             self.deepest, self.fed = self.machine.retract_z_mm, 0.0
         self.at = new
 
+    def hole(self, x: float | None, y: float | None) -> int | None:
+        """The hole of this tool at a place; one half-way between two thousandths of a mm is at both."""
+        if x is None or y is None:
+            return None
+        along, across = _cell(x, y)
+        for cell in product((along - 1, along, along + 1), (across - 1, across, across + 1)):
+            hole, hole_x, hole_y = self.hole_at.get(cell, (None, 0.0, 0.0))
+            if hole is not None and max(abs(hole_x - x), abs(hole_y - y)) <= _PLACE_MM:
+                return hole
+        return None
+
     def allowed(self, move: _Move) -> bool:
         return move.feed == round(self.tool.feed_mm_per_min, 3) and move.speed == round(self.tool.spindle_per_min, 3)
 
     def down(self, move: _Move, z: float) -> None:
         """A move straight up or down, to a height below the safe one."""
         before = self.at[2]
-        hole = None if move.x is None or move.y is None else self.hole_at.get((round(move.x, 3), round(move.y, 3)))
+        hole = self.hole(move.x, move.y)
         if hole is None or before is None:
             self.say(move.line, "it goes down where the pattern has no hole for this tool")
             return

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import groupby
 
 from pegwright.cautions import MAKE
 from pegwright.draw.check_template import check_template
 from pegwright.draw.plate_drawing import box_mm, plate_drawing, zero_words
 from pegwright.draw.setup_sheet import Section, setup_pages
 from pegwright.errors import InternalError
-from pegwright.making import HoleKind, Pattern, PlateFile
+from pegwright.making import Fixing, HoleKind, Pattern, PlateFile
 from pegwright.plate.order import DrillOrder
 from pegwright.plate.path import ToolPath, path_time, tool_paths
+from pegwright.plate.pattern import served_words
+from pegwright.plate.tools import fixing_tool, hole_offsets_mm, ridge_mm, tool_word, web_mm
 from pegwright.plate.verify import verify_programs
 from pegwright.plate_pipeline.request import ShopRequest
 from pegwright.units import listed, plural, printed
@@ -90,13 +93,11 @@ def _sections(plate: PlateFile, pattern: Pattern, paths: Sequence[ToolPath], req
     left, low, right, high = box_mm(pattern)
     machine, layer, steps = plate.machine, pattern.layer, _steps(plate, pattern, request)
     size = f"{right - left:.1f} x {high - low:.1f} mm"
-    numbers = [str(printed(number)) for number in pattern.plates]
-    plates = f"{'plate' if len(numbers) == 1 else 'plates'} {listed(numbers)}"
     yield Section(
         "Sheet",
         (
             f"{layer.material.name}, {layer.thickness_mm:g} mm thick, at least {size}"
-            f", {f'for {plates}; ' if pattern.plates else ''}drilled at {plate.sheet.machined_c:g} °C.",
+            f", {f'for {served_words(pattern)}; ' if pattern.plates else ''}drilled at {plate.sheet.machined_c:g} °C.",
             f"On a board of at least {machine.spoilboard_mm:g} mm, clamps clear of every hole and below"
             f" Z{machine.safe_z_mm:g}.",
         ),
@@ -124,9 +125,9 @@ def _program_lines(plate: PlateFile, pattern: Pattern, paths: Sequence[ToolPath]
         names = " or ".join(program_name(pattern, (number, len(paths)), path, form) for form in ways)
         peck = f", pecks of {tool.peck_mm:g} mm" if tool.peck_mm > 0 else ""
         yield (
-            f"{names}: tool {tool.number}, drill of {tool.diameter_mm:g} mm, {tool.spindle_per_min:g} a minute, feed"
-            f" {tool.feed_mm_per_min:g} mm a minute{peck}; {path_words(pattern, path)};"
-            f" {time_words(path_time(pattern, plate.machine, path))}."
+            f"{names}: tool {tool.number}, {tool_word(tool)} of {tool.diameter_mm:g} mm,"
+            f" {tool.spindle_per_min:g} a minute, feed {tool.feed_mm_per_min:g} mm a minute{peck};"
+            f" {path_words(pattern, path)}; {time_words(path_time(pattern, plate.machine, path))}."
         )
     times = [path_time(pattern, plate.machine, path) for path in paths]
     drilling, moving = sum(time.drilling_s for time in times) / 60, sum(time.moving_s for time in times) / 60
@@ -137,14 +138,15 @@ def _program_lines(plate: PlateFile, pattern: Pattern, paths: Sequence[ToolPath]
 
 def _steps(plate: PlateFile, pattern: Pattern, request: ShopRequest) -> Iterator[str]:
     kinds = set(pattern.holes.kind.tolist())
-    yield "Drill a row on a spare piece, put a pin in, and measure."
+    if pattern.plates:
+        yield "Drill a row on a spare piece, put a pin in, and measure."
     yield "Clamp the sheet with the face up that is named above; set the zero; run each program once in the air."
     yield "Run the programs in order; change the tool and set Z0 between them, never X0 or Y0."
     way = "from the same side" if request.order is DrillOrder.ONE_WAY else "to and fro: backlash shows"
-    yield f"Holes are drilled channel by channel, {way}."
+    yield f"Holes are drilled {'channel by channel, ' if pattern.plates else ''}{way}."
     if HoleKind.SLOT in kinds:
-        yield "Cut out what is between the two holes of every slot."
-    drilled = [plate.fixings[number] for number in sorted(set(pattern.holes.fixing.tolist()) - {-1})]
+        yield from _slot_steps(plate, pattern)
+    drilled = _drilled(plate, pattern)
     heads = sorted({(each.kind, each.diameter_mm, each.head_mm) for each in drilled if each.head_mm})
     if heads:
         sizes = [f"{kind.word} holes of {hole_mm:g} mm for heads of {head_mm:g} mm" for kind, hole_mm, head_mm in heads]
@@ -152,3 +154,30 @@ def _steps(plate: PlateFile, pattern: Pattern, request: ShopRequest) -> Iterator
     yield "Compare with the check template before the sheet is unclamped; drill what is missing."
     number = ", and write the plate's number on it" if pattern.plates else ""
     yield f"Cut the edge and deburr both faces{number}."
+
+
+def _drilled(plate: PlateFile, pattern: Pattern) -> list[Fixing]:
+    """The fixing holes of a pattern, a slot once."""
+    return [plate.fixings[number] for number in sorted(set(pattern.holes.fixing.tolist()) - {-1})]
+
+
+def _slot_steps(plate: PlateFile, pattern: Pattern) -> Iterator[str]:
+    """What is left to do at the slots, once for slots that are alike."""
+    slots = [each for each in _drilled(plate, pattern) if each.kind is HoleKind.SLOT]
+    for size, alike in groupby(sorted(slots, key=_slot_size), key=_slot_size):
+        fixing = next(iter(alike))
+        tool, name = fixing_tool(plate.tools, fixing), f"every slot of {size[0]:g} x {size[1]:g} mm"
+        count, web = len(hole_offsets_mm(fixing, tool)), web_mm(fixing, tool)
+        if count == 1:
+            continue
+        if tool.slot_drill:
+            ridge = ridge_mm(fixing, tool)
+            yield f"File off the ridges of {ridge:.2f} mm that {count} overlapping holes leave at the sides of {name}."
+        elif web > 0:
+            yield f"Cut out the webs of {web:.1f} mm between the {count} holes of {name}, and file its sides straight."
+        else:
+            yield f"Drill one end of {name} alone, or both with a cutter that cuts on its face; file it to its length."
+
+
+def _slot_size(fixing: Fixing) -> tuple[float, float]:
+    return fixing.diameter_mm, fixing.slot_mm

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -14,7 +15,7 @@ from pegwright.plate.trial import gauges, strips, with_ladder_tools
 from pegwright.wheel import Wheel
 from pegwright.write.plate.json import plate_json
 from pegwright.write.plate.text import plate_text
-from pegwright.write.plate.trial import gauge_text, strip_text
+from pegwright.write.plate.trial import gauge_text, gauge_uses, strip_text
 
 if TYPE_CHECKING:
     from pegwright.plate_pipeline.request import ShopRequest
@@ -59,7 +60,9 @@ def gauge(plate: PlateFile, wheel: Wheel) -> PlatePart:
     tooled = with_ladder_tools(plate)
     patterns = gauges(tooled, wheel)
     words = "drill it from an offcut of the sheet, and measure what gauge.txt lists"
-    return _trial(tooled, wheel, patterns, "gauge.txt", partial(gauge_text, tooled, wheel, patterns), words)
+    use = tuple(f"{what}: {how}." for what, how in gauge_uses(wheel).items())
+    text = partial(gauge_text, tooled, wheel, patterns)
+    return PlatePart(text, _no_json, partial(_trial_files, tooled, wheel, patterns, {"gauge.txt": text}, use), words)
 
 
 def strip(plate: PlateFile, wheel: Wheel, length_mm: float) -> PlatePart:
@@ -72,18 +75,33 @@ def strip(plate: PlateFile, wheel: Wheel, length_mm: float) -> PlatePart:
     """
     patterns = strips(plate, wheel, length_mm)
     words = "drill it, bend it round the rim, and enter what strip.txt lists in the plate file"
-    return _trial(plate, wheel, patterns, "strip.txt", partial(strip_text, plate, wheel, patterns), words)
+    use = ("Bend it round the rim with straps up to both ends, measure, and enter what strip.txt lists.",)
+    text = partial(strip_text, plate, wheel, patterns)
+    return PlatePart(text, _no_json, partial(_trial_files, plate, wheel, patterns, {"strip.txt": text}, use), words)
 
 
-def _trial(
-    plate: PlateFile, wheel: Wheel, patterns: Sequence[Pattern], name: str, text: Callable[..., str], words: str
-) -> PlatePart:
-    def files(request: ShopRequest) -> dict[str, bytes]:
-        from pegwright.plate_pipeline.files import patterns_files  # noqa: PLC0415  # drawing, for files alone
+def _trial_files(
+    plate: PlateFile,
+    wheel: Wheel,
+    patterns: Sequence[Pattern],
+    texts: Mapping[str, Callable[[], str]],
+    use: tuple[str, ...],
+    request: ShopRequest,
+) -> dict[str, bytes]:
+    """The files of a trial part.
 
-        return {name: text().encode(), **patterns_files(plate, wheel, patterns, request)}
+    Args:
+        plate: with its tools.
+        wheel: that it is for.
+        patterns: of its layers.
+        texts: the text of each file.
+        use: how it is used, for the set-up sheet.
+        request: for drilling files.
+    """
+    from pegwright.plate_pipeline.files import patterns_files  # noqa: PLC0415  # drawing, for files alone
 
-    return PlatePart(text, _no_json, files, words)
+    written = {name: text().encode() for name, text in texts.items()}
+    return {**written, **patterns_files(plate, wheel, patterns, replace(request, use=use))}
 
 
 def _plate_files(plan: PlatePlan, quarters_per_minute: float, request: ShopRequest) -> dict[str, bytes]:

@@ -32,6 +32,7 @@ def placed_plates(plate_path: Path, measured_path: Path) -> tuple[PlacedPlates, 
         hint = 'add [held] with how = "dowelled" or "butted" (docs/seams-and-tolerances.md)'
         raise UsageError("does not say how plates are held along the rim", where=str(plate_path), hint=hint)
     measured, row = load_measured(measured_path, plate, wheel)
+    wheel = wheel.of_set(measured.set_number - 1)
     problem = seam_problem(measured, row, plate, wheel)
     missing_mm = shims_missing_mm(problem) if plate.held.how is Holding.BUTTED else 0.0
     if missing_mm > 0:

@@ -27,7 +27,7 @@ from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.plain_file import plain_bytes, reason_of
 from pegwright.read.pinmap_wheel import SHOWN, MapWheel, PinNames, compare_wheel, early_steps, quoted, refuse
 from pegwright.read.plain_pins import without_plain_pins
-from pegwright.song import PinnedBar, PinnedTurn, PinNote
+from pegwright.song import Mounted, PinnedBar, PinnedTurn, PinNote
 from pegwright.units import listed, printed
 from pegwright.wheel import Wheel
 
@@ -119,7 +119,8 @@ def read_map_file(source: Path | str | bytes, where: str = "", wheel: Wheel | No
         findings = compare_wheel(pin_map, map_wheel(document, pins), wheel, where)
         pin_map = replace(pin_map, wheel_name=wheel.name, wheel_sha256=wheel.sha256)
     notes, bars = tuple(_note(pin) for _, pin in pins), tuple(_bar(bar) for bar in document.get("bars", ()))
-    turn = PinnedTurn(pin_map, _start_steps(document), notes=notes, bars=bars)
+    mounted = tuple(_mounted(each) for each in document.get("mounted", ()))
+    turn = PinnedTurn(pin_map, _start_steps(document), notes=notes, bars=bars, mounted=mounted)
     of_set = document.get("set", {"running_order": "", "letter": ""})
     running = tuple(of_set["running_order"].split())
     return MapFile(data, document["score"]["file"], turn, running, of_set["letter"], findings)
@@ -157,6 +158,10 @@ def _start_steps(document: dict[str, Any]) -> Fraction:
 
 def _bar(bar: dict[str, Any]) -> PinnedBar:
     return PinnedBar(bar["label"], _steps_of(bar["step"]) - 1, tuple(_steps_of(beat) - 1 for beat in bar["beats"]))
+
+
+def _mounted(listed: dict[str, Any]) -> Mounted:
+    return Mounted(int(listed["plate_set"]) - 1, tuple(int(plate) - 1 for plate in listed["plates"]))
 
 
 def _note(pin: dict[str, Any]) -> PinNote:
@@ -351,7 +356,14 @@ def _pin_map(document: dict[str, Any], pins: list[tuple[int, Any]]) -> PinMap:
         us_per_quarter=int(document["fit"]["us_per_quarter"]),
         score_sha256=document["score"]["sha256"],
         wheel_sha256=document["wheel"]["sha256"],
+        plate_set=map_plate_set(document),
     )
+
+
+def map_plate_set(document: Mapping[str, Any]) -> int | None:
+    """The set of plates that a map was fitted to, 0-based; None for every set."""
+    number = document["fit"].get("plate_set")
+    return None if number is None else int(number) - 1
 
 
 def _check_counts(document: dict[str, Any], pins: PinMap, where: str) -> None:

@@ -43,7 +43,7 @@ def read_map_song(path: Path, wheel: Wheel) -> MapSong:
     paths = maps_in(path) or [path]
     if len(paths) == 1:
         file = read_map_file(paths[0], wheel=wheel)
-        song = PinnedSong(file.pins.title, file.score_file, wheel, (file.turn,), (0,))
+        song = PinnedSong(file.pins.title, file.score_file, wheel.of_set(file.pins.plate_set), (file.turn,), (0,))
         return MapSong(song, (file,), file.findings)
     files = {str(each): read_map_file(each, wheel=wheel) for each in paths}
     by_letter = {file.letter: file for file in files.values()}
@@ -51,7 +51,8 @@ def read_map_song(path: Path, wheel: Wheel) -> MapSong:
     first = next(iter(files.values()))
     title = first.pins.title.removesuffix(f" ({first.letter})")
     turns = tuple(by_letter[letter].turn for letter in first.running)
-    song = PinnedSong(title, first.score_file, wheel, turns, running_order(first.running))
+    own = wheel.of_set(first.pins.plate_set)
+    song = PinnedSong(title, first.score_file, own, turns, running_order(first.running))
     maps = tuple(by_letter[letter] for letter in dict.fromkeys(first.running))
     return MapSong(song, maps, tuple(finding for file in maps for finding in file.findings))
 
@@ -60,7 +61,7 @@ def _check_one_song(files: Mapping[str, MapFile], by_letter: Mapping[str, MapFil
     """Check that the maps of a folder are every set of plates of one song."""
     (name, first), *others = files.items()
     for other, file in others:
-        if (file.running, file.pins.score_sha256) != (first.running, first.pins.score_sha256) or not file.letter:
+        if _song_of(file) != _song_of(first) or not file.letter:
             message = f"{name} and {other} are not sets of plates of one song"
             raise InputError(message, where=str(path), hint="name one of the two")
     if len(by_letter) < len(files):
@@ -69,3 +70,8 @@ def _check_one_song(files: Mapping[str, MapFile], by_letter: Mapping[str, MapFil
     if missing:
         message = f"the song plays {' '.join(first.running)}, and the pin map of {listed(missing)} is not there"
         raise InputError(message, where=str(path), hint="name one map, or pin the song again")
+
+
+def _song_of(file: MapFile) -> tuple[object, ...]:
+    """What the maps of one song have in common."""
+    return file.running, file.pins.score_sha256, file.pins.plate_set

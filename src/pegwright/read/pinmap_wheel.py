@@ -19,7 +19,7 @@ from pegwright.grid import Loss, hole_grid
 from pegwright.layout import ChannelLayout, RowLayout, TypeLayout, WheelLayout, layout_of, layout_sha256
 from pegwright.placement import PinMap
 from pegwright.units import fraction_text, length_text, listed, plural, printed
-from pegwright.wheel import Wheel, step_name
+from pegwright.wheel import Wheel, sets_words, step_name
 
 REFIT = "write the map again from the song with this wheel file"
 WHEEL_CHANGED = "wheel-changed"  # of findings on what concerns no pin
@@ -86,6 +86,7 @@ def compare_wheel(pins: PinMap, of_map: MapWheel, wheel: Wheel, where: str) -> t
     Raises:
         InputError: some pins are concerned by what changed.
     """
+    wheel = wheel.of_set(pins.plate_set)
     if changes := [change for change in _changes(pins, of_map, wheel) if change.pins]:
         concerned = sorted({pin for change in changes for pin in change.pins})
         others = len(changes) - _CHANGES_NAMED
@@ -239,7 +240,10 @@ def _hole_losses(wheel: Wheel) -> Callable[[int, int, int, int], str]:
         hole = f"hole {printed(index)} of row {quoted(wheel.rows[row].name)}"
         if loss is None:
             return f"{hole} does not exist on this wheel"
-        return f"{hole} is lost on this wheel, {'as declared' if loss == Loss.DECLARED else 'at a seam'}"
+        if loss != Loss.DECLARED:
+            return f"{hole} is lost on this wheel, at a seam"
+        where = sets_words(wheel.sets_without(channel, row, index, plate)) or " on this wheel"
+        return f"{hole} is lost{where}, as declared"
 
     return words
 

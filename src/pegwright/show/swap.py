@@ -15,6 +15,7 @@ from pegwright.errors import UsageError
 from pegwright.grid import Loss, hole_grid
 from pegwright.placement import PinMap
 from pegwright.swapping import Moves, Swap
+from pegwright.units import printed
 from pegwright.wheel import Wheel
 
 __all__ = [
@@ -23,6 +24,7 @@ __all__ = [
     "Moves",
     "Swap",
     "best_exchange",
+    "check_sets",
     "empty_map",
     "exchangeable",
     "least_work",
@@ -121,8 +123,10 @@ def swap(old: PinMap, new: PinMap, wheel: Wheel, fixed: Sequence[int] = ()) -> S
         fixed: places (0-based) whose plates must stay where they are.
 
     Raises:
-        UsageError: a map was made for another wheel, or a fixed plate does not exist.
+        UsageError: a map was made for another wheel, the maps are for two sets of plates, or a fixed plate does not
+            exist.
     """
+    check_sets(old, new)
     for pins in (old, new):
         if pins.wheel_sha256 != wheel.sha256:
             raise UsageError(
@@ -143,6 +147,25 @@ def swap(old: PinMap, new: PinMap, wheel: Wheel, fixed: Sequence[int] = ()) -> S
         set_pins=_moves(after, (after != EMPTY) & (carried != after), wheel),
         stay=_moves(after, (after != EMPTY) & (carried == after), wheel),
     )
+
+
+def check_sets(old: PinMap, new: PinMap) -> None:
+    """Refuse pins for another set of plates than the one that is to carry them.
+
+    Args:
+        old: the pin map that the plates carry.
+        new: the one they are to carry.
+
+    Raises:
+        UsageError: the maps are for two sets of plates.
+    """
+    sets = [pins.plate_set for pins in (old, new) if pins.plate_set is not None]
+    if len(set(sets)) > 1:
+        message = (
+            f"its pins are for set {printed(sets[1])} of plates, and the plates are those of set {printed(sets[0])}"
+        )
+        hint = f"pin the song again with --plate-set {printed(sets[0])}, or without --plate-set for every set"
+        raise UsageError(message, where=new.title, hint=hint)
 
 
 def _moves(table: Ints, which: np.ndarray, wheel: Wheel) -> Moves:

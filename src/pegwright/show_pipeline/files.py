@@ -14,7 +14,7 @@ from pegwright.read.pinmap import MAP_NAME
 from pegwright.show.show import Pinned, Show
 from pegwright.show_pipeline.plan import PlannedShow
 from pegwright.show_pipeline.printed import show_document
-from pegwright.song import FittedSong
+from pegwright.song import FittedSong, Mounted
 from pegwright.song_pipeline.files import pin_maps, print_name, printed_files, report_page
 from pegwright.units import printed
 from pegwright.write.names import joined_files, safe_name
@@ -62,33 +62,54 @@ def show_files(
         groups.append({f"{name.swap}.json": swap})
         if name.song not in written:
             say(f"Writing {show.song_of(pinned).title}")
-            groups.append(_song_files(song, name.song, paper, show.spares_percent, style))
+            groups.append(_song_files(show, pinned, song, name.song, paper, style))
         if written.setdefault(name.song, pinned.place) != pinned.place:
             raise InternalError(f"two songs would be written to {name.song}", hint="please report this with the songs")
     return joined_files(*groups)
 
 
 def _song_files(
-    song: FittedSong, folder: str, paper: Paper, spares_percent: float, style: SheetStyle
+    show: Show, pinned: Pinned, song: FittedSong, folder: str, paper: Paper, style: SheetStyle
 ) -> dict[str, bytes]:
     """The files of one song: its pin maps for programs, and to print and to look at.
 
     Args:
+        show: with the song.
+        pinned: the first of the sets that are pinned for it.
         song: as it is planned.
         folder: of its pin maps.
         paper: that it is printed on.
-        spares_percent: spare pins to count.
         style: of the sheets.
     """
     alone = replace(style, labels=False, sheets_only=False, pages=())  # those are wished of the evening
     named = f"{SONGS}/{folder.removeprefix(f'{DATA}/')}"
-    document = printed_files(song, paper, spares_percent, alone)[print_name(paper)]
-    maps = {name: data for name, data in pin_maps(song).items() if name.endswith(MAP_NAME)}
+    document = printed_files(song, paper, show.spares_percent, alone)[print_name(paper)]
+    maps = {
+        name: data
+        for name, data in pin_maps(song, _mounted(show, pinned.place, song)).items()
+        if name.endswith(MAP_NAME)
+    }
     return {
         f"{named}-{paper.name}.pdf": document,
         f"{named}.html": report_page(song, remedies=True),
         **{f"{folder}/{name}": data for name, data in maps.items()},
     }
+
+
+def _mounted(show: Show, place: int, song: FittedSong) -> dict[str, list[Mounted]]:
+    """For the letter of each pinning of a song the sets and orders of plates that play it.
+
+    Args:
+        show: with the song.
+        place: of the song in the playing order.
+        song: as it is planned.
+    """
+    mounted: dict[str, dict[Mounted, None]] = {}
+    for pinned in show.pinned:
+        if pinned.place == place:
+            letter = pinned.letter or song.letter(0)
+            mounted.setdefault(letter, {})[Mounted(pinned.plate_set, pinned.plates)] = None
+    return {letter: list(each) for letter, each in mounted.items()}
 
 
 def plan_text(planned: PlannedShow) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,7 @@ from pegwright.show.swap import empty_map, exchangeable, swap
 from pegwright.show.work import Works
 from pegwright.show_pipeline.songs import fit_at, pin_types, ready_song
 from pegwright.song import FittedSong
+from pegwright.song_pipeline.fitting import wheel_for
 from pegwright.swapping import Swap
 from pegwright.tell.counts import count_words
 from pegwright.units import fraction_text, plural, printed
@@ -69,8 +71,12 @@ def one_swap(old_path: Path | None, new: SetSong, wheel: Wheel, fixed: Sequence[
             message = "a pin map is not fitted: options of the fit go with a score"
             raise UsageError(message, where=str(new.score), hint="leave them out, or give the score")
         wanted = read_map_file(new.score, wheel=wheel)
+        wheel = wheel.of_set(wanted.pins.plate_set if old.plate_set is None else old.plate_set)
         moves = swap(old, wanted.pins, wheel, fixed)
         return OneSwap(wheel, old, wanted.pins, moves, None, 1, (*findings, *wanted.findings))
+    if old.plate_set is not None and new.request.plate_set is None:  # the new pins go into the same plates
+        new = replace(new, request=replace(new.request, plate_set=old.plate_set))
+    wheel = wheel_for(new.request, wheel)
     allowed = exchangeable(wheel, fixed)
     song = ready_song(new, wheel, allowed)
     if len(song.pinnings) > 1:

@@ -16,6 +16,7 @@ from pegwright.config.one_song import FIRST, LAST, UNSAID
 from pegwright.config.song_set import SongSet
 from pegwright.errors import InputError, UsageError
 from pegwright.findings import Finding, Severity
+from pegwright.fit.placing import place_song
 from pegwright.frozen import frozen
 from pegwright.placement import PinMap
 from pegwright.read.pinmap import MapFile, read_map_file
@@ -30,7 +31,7 @@ from pegwright.show.turns import turns_of
 from pegwright.show.work import Works
 from pegwright.show_pipeline.songs import ReadySong, fit_at, max_starts, pin_types, ready_song
 from pegwright.song import FittedSong
-from pegwright.tell.wheel import turn_finding, unchecked
+from pegwright.tell.wheel import SET_HOLES_CODE, set_holes, turn_finding, unchecked
 from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
 
@@ -84,7 +85,14 @@ def _carried(song_set: SongSet, wheel: Wheel) -> tuple[MapFile | None, ...]:
         message = f"{plural(len(song_set.carried), 'pin map')} for {plural(count, 'set')} of plates"
         raise UsageError(message, where="plates.carry", hint="give one for each set, or raise plate_sets")
     paths = [*song_set.carried, *[None] * (count - len(song_set.carried))]
-    return tuple(None if path is None else read_map_file(path, wheel=wheel) for path in paths)
+    maps = tuple(None if path is None else read_map_file(path, wheel=wheel) for path in paths)
+    for number, (path, file) in enumerate(zip(paths, maps, strict=True)):
+        if file and file.pins.plate_set not in (None, number):
+            message = (
+                f"its pins are for set {printed(file.pins.plate_set)} of plates, and set {printed(number)} carries it"
+            )
+            raise UsageError(message, where=str(path), hint="put it at the place of its set in plates.carry")
+    return maps
 
 
 def _ready_songs(
@@ -92,6 +100,9 @@ def _ready_songs(
 ) -> tuple[list[ReadySong], tuple[tuple[str, str], ...]]:
     ready, skipped = [], []
     for entry in song_set.songs:
+        if entry.request.plate_set is not None:
+            hint = "take plate_set out, or pin the song by itself with `pegwright pin --plate-set`"
+            raise UsageError("plate_set: in a show the plan chooses the sets", where=entry.score.name, hint=hint)
         say(f"Fitting {entry.score.name}")
         try:
             ready.append(ready_song(entry, wheel, allowed, max_starts(len(song_set.songs))))
@@ -204,7 +215,8 @@ def _planned(
         savings=savings,
         skipped=skipped,
         findings=tuple(_findings(song_set, songs, problem, plan, swaps.pinned, played, needs, carried, wheel))
-        + tuple(_apart_findings(fitted.values())),
+        + tuple(_apart_findings(fitted.values()))
+        + tuple(_set_findings(swaps.pinned, pairs)),
         max_at_once=swaps.max_at_once,
         needs=needs,
         spares_percent=song_set.spares_percent,
@@ -266,6 +278,7 @@ def _findings(
 def _wheel(wheel: Wheel, played: Sequence[PlayedSong]) -> Iterator[Finding]:
     """What was not checked for want of lengths, and songs at which the wheel would turn too fast or too slowly."""
     yield from unchecked(wheel)
+    yield from set_holes(wheel)
     for song in played:
         yield from turn_finding(wheel, song.us_per_quarter, song.file)
 
@@ -294,6 +307,22 @@ def _apart_findings(songs: Iterable[FittedSong]) -> Iterator[Finding]:
         if lines:
             message = f"{song.score.title}, {lines}"
             yield Finding("apart", Severity.NOTE, song.score.file, message)
+
+
+def _set_findings(pinned: Sequence[Pinned], pairs: Sequence[tuple[FittedSong, int]]) -> Iterator[Finding]:
+    """Songs that would sound more notes with the holes of the set that the plan puts them on."""
+    more: dict[tuple[str, str, int], int] = {}
+    for one, (song, pinning) in zip(pinned, pairs, strict=True):
+        if song.wheel.sets_differ:
+            turn, own = song.pinnings[pinning], song.wheel.of_set(one.plate_set)
+            placed = place_song(turn.score, own, song.options).sounding_count
+            key = song.score.file, song.score.title, one.plate_set
+            more[key] = more.get(key, 0) + placed - turn.placement.sounding_count
+    for (file, title, number), notes in more.items():
+        if notes > 0:
+            message = f"{title} could sound {plural(notes, 'more note')} in holes that set {printed(number)} alone has"
+            hint = f"`pegwright pin --plate-set {printed(number)}` uses them, for pins that stay on that set"
+            yield Finding(SET_HOLES_CODE, Severity.NOTE, file, message, hint)
 
 
 def _option_findings(songs: Sequence[ReadySong]) -> Iterator[Finding]:

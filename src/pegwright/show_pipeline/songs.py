@@ -27,7 +27,7 @@ from pegwright.show.time import SongTime
 from pegwright.show.work import PinTypes
 from pegwright.song import EditedSong, FittedSong
 from pegwright.song_pipeline.editing import edit_song
-from pegwright.song_pipeline.fitting import check_start, fitted_song, song_fits
+from pegwright.song_pipeline.fitting import check_start, fitted_song, song_fits, wheel_for
 from pegwright.wheel import Wheel
 
 MAX_STARTS = 192  # of one song, in a show of up to 12 songs
@@ -100,6 +100,7 @@ def ready_song(entry: SetSong, wheel: Wheel, allowed: Ints, most_starts: int = M
         UsageError: what the set says of it cannot be met.
     """
     request = entry.request
+    wheel = wheel_for(request, wheel)
     check_start(request, wheel, f"{entry.score.name}: start")
     edited = edit_song(entry.score, wheel, request)
     fits = song_fits(edited, wheel)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from pegwright.ask.table import BY_NAME
@@ -11,7 +11,7 @@ from pegwright.draw.sheet_style import PLAIN, SheetStyle
 from pegwright.facts import require_all_lengths
 from pegwright.show.count import pin_count
 from pegwright.show.swap import empty_map
-from pegwright.song import FittedSong, FittedTurn, PinnedSong, PinnedTurn
+from pegwright.song import FittedSong, FittedTurn, Mounted, PinnedSong, PinnedTurn
 from pegwright.song_pipeline.fitting import SongRemedies, remedies_for
 from pegwright.song_pipeline.printed import FromPlates, from_plates, printed_song, song_document
 from pegwright.write.cautions import TOUCH_LINE
@@ -148,13 +148,20 @@ def report_page(song: FittedSong, remedies: SongRemedies | bool | None) -> bytes
     return page_html(page_data(song, remedies or None), _pictures(song))
 
 
-def pin_maps(song: FittedSong) -> dict[str, bytes]:
-    """The pin maps of a song, as JSON and as CSV of each plate: file name -> contents."""
+def pin_maps(song: FittedSong, mounted: Mapping[str, Sequence[Mounted]] | None = None) -> dict[str, bytes]:
+    """The pin maps of a song, as JSON and as CSV of each plate: file name -> contents.
+
+    Args:
+        song: on its wheel.
+        mounted: for the letter of a pinning how a show has its plates on the rim.
+    """
     files = {}
     for pinning in range(len(song.pinnings)):
-        folder = f"{song.letter(pinning)}/" if song.several_turns else ""
+        letter = song.letter(pinning)
+        folder = f"{letter}/" if letter else ""
+        on_rim = mounted.get(letter, ()) if mounted else ()
         rows = pin_rows(song.pinnings[pinning], song.wheel)
-        files[f"{folder}pin-map.json"] = pin_map_json(song, pinning, rows)
+        files[f"{folder}pin-map.json"] = pin_map_json(song, pinning, on_rim, rows)
         files |= {f"{folder}{name}": data for name, data in pin_map_csv(song, pinning, rows).items()}
     return files
 

@@ -65,6 +65,7 @@ def fit_file(song: Path | str, wheel: Wheel, request: Request = PLAIN) -> Fitted
     >>> fitted.placed_count, fitted.left_out_count
     (161, 0)
     """
+    wheel = wheel_for(request, wheel)
     return fit_edited(edit_song(Path(song), wheel, request), wheel)
 
 
@@ -99,6 +100,7 @@ def fit_score(
     if data and hashlib.sha256(data).hexdigest() != score.sha256:
         message = f"the {len(data):,} bytes given are not those of the file that the score was read from"
         raise UsageError(message, where=score.file, hint="give the bytes that `read_score` was given, or none")
+    wheel = wheel_for(request, wheel)
     edited = edit_score(score, wheel, request, findings)
     return fit_edited(replace(edited, data=data), wheel)
 
@@ -106,6 +108,7 @@ def fit_score(
 def fit_edited(edited: EditedSong, wheel: Wheel) -> FittedSong:
     """Fit a song that has been read and edited already; see `fit_file`."""
     request = edited.request
+    wheel = wheel_for(request, wheel)
     check_start(request, wheel, "start")
     fits = song_fits(edited, wheel)
     if request.search is None:
@@ -114,6 +117,20 @@ def fit_edited(edited: EditedSong, wheel: Wheel) -> FittedSong:
 
     best = find_best(fits, request.search, request.report_best)
     return fitted_song(edited, fits, best.ranked[0].options, best)
+
+
+def wheel_for(request: Request, wheel: Wheel) -> Wheel:
+    """The wheel with the holes that a song may use: those of the set of plates that it asks for, if it does.
+
+    Raises:
+        UsageError: the wheel has fewer sets.
+    """
+    if request.plate_set is None:
+        return wheel
+    if request.plate_set >= wheel.plate_sets:
+        message = f"there is no set {printed(request.plate_set)} of plates among {wheel.plate_sets}"
+        raise UsageError(message, where="plate set", hint=f"the sets of {wheel.name} are 1 to {wheel.plate_sets}")
+    return wheel.of_set(request.plate_set)
 
 
 def check_start(request: Request, wheel: Wheel, where: str) -> None:

@@ -14,7 +14,7 @@ from pegwright.fit.reasons import Obstacle, obstacle
 from pegwright.grid import Loss
 from pegwright.placement import Outcome
 from pegwright.units import fraction_text, length_text, plural, printed
-from pegwright.wheel import place_name
+from pegwright.wheel import place_name, sets_words
 
 SentenceFunction: TypeAlias = Callable[[Fitting, int, int], str]  # of a fitting, a note and its strike
 
@@ -171,7 +171,8 @@ def _lost(fitting: Fitting, hole: int) -> str:
     loss, plate, count = int(line.loss[place]), int(line.plate[place]), fitting.wheel.plate_count
     name = hole_name(fitting, every, hole)
     if loss == Loss.DECLARED:
-        return f"{name}, which the wheel file counts as lost"
+        sets = fitting.wheel.sets_without(int(every.channel[hole]), int(every.row[hole]), int(line.index[place]), plate)
+        return f"{name}, which the wheel file counts as lost{sets_words(sets)}"
     if loss == Loss.NONE:
         return f"{name}, where the pin's collar would reach over the plate's edge"
     before = plate - 1 if loss == Loss.LEAD_EDGE else plate

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
-from pegwright.facts import length_keys, tempo_tenths
+from pegwright.facts import count_holes, length_keys, tempo_tenths
 from pegwright.findings import Finding, Severity
-from pegwright.units import listed, quarters_per_minute, seconds_text
+from pegwright.units import listed, plural, quarters_per_minute, seconds_text
 from pegwright.wheel import Geometry, Wheel
 
 UNCHECKED_CODE = "lengths-not-known"
 TURN_CODES = ("turn-too-fast", "turn-too-slow")
 SETS_CODE = "sets-short"
-HEADED = (UNCHECKED_CODE, *TURN_CODES, SETS_CODE)  # what a report says in its first lines
+SET_HOLES_CODE = "set-holes"
+HEADED = (UNCHECKED_CODE, *TURN_CODES, SETS_CODE, SET_HOLES_CODE)  # what a report says in its first lines
 
 
 def wheel_findings(wheel: Wheel, us_per_quarter: int, where: str) -> Iterator[Finding]:
@@ -24,7 +26,20 @@ def wheel_findings(wheel: Wheel, us_per_quarter: int, where: str) -> Iterator[Fi
         where: the song.
     """
     yield from unchecked(wheel)
+    yield from set_holes(wheel)
     yield from turn_finding(wheel, us_per_quarter, where)
+
+
+def set_holes(wheel: Wheel) -> Iterator[Finding]:
+    """That holes which one set of plates lacks are used on none, where no set was chosen."""
+    if wheel.plate_set is None and wheel.sets_differ:
+        for_all = replace(wheel, lost=tuple(lost for lost in wheel.lost if lost.plate_set is None))
+        count = count_holes(wheel).lost_count - count_holes(for_all).lost_count
+        message = f"{plural(count, 'hole')} of a set of plates {'is' if count == 1 else 'are'} lost on some sets alone"
+        hint = "--plate-set N uses all holes of set N, for pins that stay on it"
+        yield Finding(
+            SET_HOLES_CODE, Severity.NOTE, wheel.name, f"{message}, and used on none, so that pins fit every set", hint
+        )
 
 
 def unchecked(wheel: Wheel) -> Iterator[Finding]:

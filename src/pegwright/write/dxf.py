@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 OUTLINE, SLOTS, MARKS = "OUTLINE", "SLOTS", "MARKS"
 _MILLIMETRES = 4  # Source: DXF reference, header variable $INSUNITS (from memory); the library's $MEASUREMENT is metric
-_COLOURS = (1, 3, 4, 5, 6, 2)  # of tools in turn, by number: red, green, cyan, blue, magenta, yellow
+_COLOURS = (1, 92, 150, 32, 200, 6)  # of tools in turn: red, green, blue, brown, violet, magenta, on white and on black
 _BLACK, _GREY = 7, 8
 
 

@@ -11,6 +11,7 @@ from pegwright.cautions import MAKE
 from pegwright.draw.plate_drawing import zero_words
 from pegwright.making import DwellUnit, HoleKind, Machine, Pattern, PlateFile
 from pegwright.plate.path import PECK_CLEARANCE_MM, PathTime, ToolPath, path_time, pecks_mm, places_mm
+from pegwright.plate.tools import tool_word
 from pegwright.units import plural
 
 MAX_LINE = 70
@@ -85,7 +86,7 @@ def _header(pattern: Pattern, plate: PlateFile, path: ToolPath, form: Form, part
         f"Face up: {pattern.face}, as this plate is mounted",
         f"Zero: {zero_words(pattern)}",
         f"Lower left corner of the cut sheet: X{left:.3f} Y{low:.3f}; upper right: X{right:.3f} Y{high:.3f}",
-        f"Tool {tool.number}: drill of {tool.diameter_mm:g} mm, {speeds}{_peck_and_dwell(path, form)}",
+        f"Tool {tool.number}: {tool_word(tool)} of {tool.diameter_mm:g} mm, {speeds}{_peck_and_dwell(path, form)}",
         f"Depth: Z{path.bottom_z_mm:.3f}, through the sheet into a board of {machine.spoilboard_mm:g} mm",
         f"Clamps and heads stay below Z{machine.safe_z_mm:g}",
         f"Time: {time_words(path_time(pattern, machine, path))}",

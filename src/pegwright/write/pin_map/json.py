@@ -10,7 +10,7 @@ from pegwright.json_value import Json
 from pegwright.layout import layout_of, layout_sha256
 from pegwright.placement import Placement, pin_map_sha256
 from pegwright.score import Score
-from pegwright.song import FittedSong, FittedTurn
+from pegwright.song import FittedSong, FittedTurn, Mounted
 from pegwright.units import fraction_text, printed, quarters_per_minute
 from pegwright.wheel import Wheel
 from pegwright.write.csv_text import Cell
@@ -23,12 +23,18 @@ FORMAT = "pegwright pin map"
 VERSION = 3
 
 
-def pin_map_json(song: FittedSong, pinning: int = 0, rows: Sequence[tuple[Cell, ...]] | None = None) -> bytes:
+def pin_map_json(
+    song: FittedSong,
+    pinning: int = 0,
+    mounted: Sequence[Mounted] = (),
+    rows: Sequence[tuple[Cell, ...]] | None = None,
+) -> bytes:
     """The pins of every plate with what was fitted to what, the same bytes for the same input.
 
     Args:
         song: on its wheel.
         pinning: which of its sets of plates, 0-based.
+        mounted: how a show has those plates on the rim.
         rows: of its pins (`pin_rows`), where they have been made already.
     """
     wheel, turn = song.wheel, song.pinnings[pinning]
@@ -39,6 +45,7 @@ def pin_map_json(song: FittedSong, pinning: int = 0, rows: Sequence[tuple[Cell, 
         "layout": layout_json(wheel),
         "score": score_json(turn.score),
         **({"set": _set_json(song, pinning)} if song.several_turns else {}),
+        **({"mounted": [_mounted_json(each) for each in mounted]} if mounted else {}),
         "edits": edits_json(song.request),
         "fit": fit_json(wheel, turn.placement),
         "count": note_count_json(song.count),
@@ -52,6 +59,10 @@ def pin_map_json(song: FittedSong, pinning: int = 0, rows: Sequence[tuple[Cell, 
 def _set_json(song: FittedSong, pinning: int) -> dict[str, Json]:
     turns = [printed(turn) for turn in song.turns_of(pinning)]
     return {"letter": song.letter(pinning), "running_order": song.running_text, "turns": turns}
+
+
+def _mounted_json(mounted: Mounted) -> dict[str, Json]:
+    return {"plate_set": printed(mounted.plate_set), "plates": [printed(plate) for plate in mounted.plates]}
 
 
 def _bars_json(turn: FittedTurn, wheel: Wheel) -> list[Json]:
@@ -115,6 +126,7 @@ def fit_json(wheel: Wheel, placement: Placement) -> dict[str, Json]:
         "drum_keys": [{"key": key, "instead": instead} for key, instead in placement.drum_keys],
         "part_channels": [{"part": part, "channels": names} for part, names in placement.part_channels],
         "channel_rule": placement.channel_rule,
+        **({} if wheel.plate_set is None else {"plate_set": printed(wheel.plate_set)}),
         **({"advance_steps": early} if (early := _early_json(wheel)) else {}),
     }
 

@@ -119,12 +119,17 @@ def _pattern(pattern: Pattern, walls: tuple[Wall, ...], wheel: Wheel) -> dict[st
         "title": pattern.title,
         "layer": pattern.layer.name,
         "plates": [printed(number) for number in pattern.plates],
+        **({"sets": [_set(*each) for each in pattern.sets]} if pattern.sets else {}),
         "face_up": str(pattern.face),
         "outline": [[rounded(x_mm), rounded(y_mm)] for x_mm, y_mm in pattern.outline],
         "hole_count": pattern.holes.count,
         "holes": objects(COLUMNS, hole_rows(pattern, wheel)),
         "walls": [_wall(wall) for wall in walls],
     }
+
+
+def _set(plate_set: int, plates: tuple[int, ...]) -> Json:
+    return {"plate_set": printed(plate_set), "plates": [printed(number) for number in plates]}
 
 
 def _wall(wall: Wall) -> dict[str, Json]:

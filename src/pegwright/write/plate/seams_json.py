@@ -7,26 +7,28 @@ from collections.abc import Sequence
 from pegwright.facts import speed_at
 from pegwright.json_value import Json
 from pegwright.plate.climate import Growth
-from pegwright.plate.cutting import Cut
+from pegwright.plate.cutting import Cut, Trim
 from pegwright.plate.placing import PlacedPlates
 from pegwright.units import printed
 from pegwright.write.json_text import json_file, rounded
 from pegwright.write.pin_map.json import wheel_json
-from pegwright.write.plate.cut import cut_json
+from pegwright.write.plate.cut import cut_json, trims_json
 from pegwright.write.plate.seams import Tempos, seam_verdicts
 
 FORMAT = "pegwright seams"
 VERSION = 1
 
 
-def seams_json(placed: PlacedPlates, tempos: Tempos, grown: Sequence[Growth] = (), cut: Cut | None = None) -> bytes:
+def seams_json(
+    placed: PlacedPlates, tempos: Tempos, grown: Sequence[Growth] = (), cut: Cut | Sequence[Trim] | None = None
+) -> bytes:
     """What to do at every seam, and what is left.
 
     Args:
         placed: the plates.
         tempos: at which errors are times.
         grown: how plates grow in heat and damp.
-        cut: what cutting an edge back costs, if that was asked for.
+        cut: what cutting an edge back costs, or trimming, if that was asked for.
     """
     measured, held = placed.measured, placed.held
     document: dict[str, Json] = {
@@ -60,7 +62,8 @@ def seams_json(placed: PlacedPlates, tempos: Tempos, grown: Sequence[Growth] = (
             }
             for each in grown
         ],
-        "cut": None if cut is None else cut_json(cut),
+        "cut": cut_json(cut) if isinstance(cut, Cut) else None,
+        **({} if cut is None or isinstance(cut, Cut) else {"trims": trims_json(cut)}),
     }
     return json_file(FORMAT, VERSION, document)
 

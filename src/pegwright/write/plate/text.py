@@ -10,9 +10,9 @@ import numpy as np
 
 from pegwright.facts import speed_at
 from pegwright.making import Face, Layer, Pattern
-from pegwright.plate.pattern import live_counts
+from pegwright.plate.pattern import live_counts, served_words
 from pegwright.plate.plan import K_ERROR, LayerFacts, PlatePlan
-from pegwright.units import LengthUnit, length_text, listed, plural, printed
+from pegwright.units import LengthUnit, length_text, plural
 from pegwright.write.cautions import MAKE_LINE
 from pegwright.write.tables import HANG, LINE_CELLS, Line, TextTable, one_line, paragraphs
 
@@ -190,18 +190,16 @@ def _patterns(plan: PlatePlan) -> list[Line]:
     for pattern in plan.patterns:
         pins, fixings = live_counts(pattern)
         count = f"{plural(pins, 'pin hole')} and {plural(fixings, 'fixing hole')}"
-        lines.append(_line("Files", f"{_served(pattern, plan)} of every set: {files_words(plan, pattern)}, {count}"))
+        lines.append(_line("Files", f"{_served(pattern, plan)}: {files_words(plan, pattern)}, {count}"))
     return lines
 
 
 def _served(pattern: Pattern, plan: PlatePlan) -> str:
-    numbers = [str(printed(plate)) for plate in pattern.plates]
-    who = (
-        "every plate"
-        if len(numbers) == plan.wheel.plate_count
-        else (f"{'plate' if len(numbers) == 1 else 'plates'} {listed(numbers)}")
-    )
-    return f"{who}, {one_line(pattern.layer.name, _NAME_CELLS)}" if len(plan.plate.layers) > 1 else who
+    """The plates that take a pattern, and their layer where there are several."""
+    every = len(pattern.plates) == plan.wheel.plate_count
+    who = "every plate" if every and not pattern.sets else served_words(pattern)
+    layer = f", {one_line(pattern.layer.name, _NAME_CELLS)}" if len(plan.plate.layers) > 1 else ""
+    return f"{who}{layer}{'' if pattern.sets else ' of every set'}"
 
 
 def files_words(plan: PlatePlan, pattern: Pattern) -> str:

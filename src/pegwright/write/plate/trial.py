@@ -30,24 +30,8 @@ def gauge_text(plate: PlateFile, wheel: Wheel, patterns: Sequence[Pattern], widt
         patterns: a gauge for each layer with pin holes.
         width: cells of a line.
     """
-    geometry = wheel.geometry
     text = partial(length_text, unit=wheel.unit)
-    gap_mm = geometry.trail_edge_mm - geometry.lead_edge_mm
-    measure: list[Line] = [
-        _line(
-            "Ladder",
-            "find the hole that takes a pin as it should: drilled plastic closes up, so that it can be another than you"
-            f" expect. Rungs are {text(LADDER_STEP_MM)} apart up to {text(LADDER_OFF_MM)} under and over; give the"
-            " pin holes a [[tool]] of that rung's drill",
-        ),
-        _line(
-            "Seam",
-            "the left end has a plate's leading edge and the right end its trailing edge. Make two, or saw it through"
-            f" between them, and lay right end against left end with a gap of {text(gap_mm, decimals=2)}: the holes"
-            f" on both sides have to be a step apart, {text(wheel.step_mm, decimals=3)} on the rim",
-        ),
-        _line("Fixings", "try dowel, slot, bolts and heads in their holes"),
-    ]
+    measure: list[Line] = [_line(what, words) for what, words in gauge_uses(wheel).items()]
     blocks: list[Sequence[Line]] = [[f"Gauge for the plates of {one_line(wheel.name, LINE_CELLS)}"]]
     for pattern in patterns:
         rungs = ladder_mm(pattern.layer)
@@ -55,6 +39,22 @@ def gauge_text(plate: PlateFile, wheel: Wheel, patterns: Sequence[Pattern], widt
         ladder = f"{len(rungs)} rungs from {text(rungs[0])} to {text(rungs[-1])}, {plural(fixings, 'fixing hole')}"
         blocks.append([_line("Part", f"{_size(wheel, pattern)}, {ladder}"), _tools(plate, pattern)])
     return paragraphs([*blocks, measure, [_face(plate)], [MAKE_LINE]], width)
+
+
+def gauge_uses(wheel: Wheel) -> dict[str, str]:
+    """What is found out with each part of a gauge."""
+    text, geometry = partial(length_text, unit=wheel.unit), wheel.geometry
+    gap_mm = geometry.trail_edge_mm - geometry.lead_edge_mm
+    return {
+        "Ladder": "find the hole that takes a pin as it should: drilled plastic closes up, so that it can be another"
+        f" than you expect. Rungs are {text(LADDER_STEP_MM)} apart up to {text(LADDER_OFF_MM)} under and over; give the"
+        " pin holes a [[tool]] of that rung's drill",
+        "Seam": "the left end has a plate's leading edge and the right end its trailing edge, so a seam takes two"
+        " gauges, or one that is sawn through between its ends. Lay right end against left end with a gap of"
+        f" {text(gap_mm, decimals=2)}: the holes on both sides have to be a step apart,"
+        f" {text(wheel.step_mm, decimals=3)} on the rim",
+        "Fixings": "try dowel, slot, bolts and heads in their holes",
+    }
 
 
 def strip_text(plate: PlateFile, wheel: Wheel, patterns: Sequence[Pattern], width: int = LINE_CELLS) -> str:

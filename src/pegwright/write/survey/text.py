@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pegwright.remedy.additions import addition_words
+from pegwright.tell.wheel import set_holes
 from pegwright.units import percent_text, plural, printed
 from pegwright.verdict.tally import NEARLY, FitGroup, Missing, Survey, Together
 from pegwright.verdict.values import SurveyRow, Verdict
@@ -55,6 +56,7 @@ def _head(survey: Survey) -> list[Line]:
     return [
         f"{plural(len(survey.rows), 'score file')} in {where} on {what}",
         f"Tried with each: {tried if survey.semitones else 'every start'}; long pieces take several turns{folded}",
+        *(f"{finding.message}." for finding in set_holes(survey.wheel)),
     ]
 
 

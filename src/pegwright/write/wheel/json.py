@@ -108,6 +108,7 @@ def _lost(wheel: Wheel, group: facts.LostGroup) -> dict[str, Json]:
     return {
         "row": wheel.rows[group.row].name,
         "hole": printed(group.index),
+        **({} if group.plate_set is None else {"plate_set": printed(group.plate_set)}),
         "plates": [printed(plate) for plate in group.plates],
         "channel_count": group.channel_count,
         "lost_count": group.lost_count,

@@ -197,7 +197,8 @@ def _holes(wheel: Wheel) -> list[Line]:
     plates = f"{by_plate[0]:,} on every plate"
     if len(set(by_plate.tolist())) > 1:
         plates = ", ".join(f"{holes:,} on plate {printed(plate)}" for plate, holes in enumerate(by_plate))
-    sets = f"{count.set_count:,} in a set; {count.show_count:,} in all, in {plural(count.plate_sets, 'set')} of plates"
+    a_set = "in every set" if wheel.sets_differ else "in a set"
+    sets = f"{count.set_count:,} {a_set}; {count.show_count:,} in all, in {plural(count.plate_sets, 'set')} of plates"
     return [_line("Holes", f"{plates}; {sets}")]
 
 
@@ -209,8 +210,12 @@ def _seams(wheel: Wheel) -> list[Line]:
         return [_line("Lost holes", f"none: {why}" if known else "none given; those at seams are not known")]
     shown = [_lost(wheel, group) for group in groups[:_LOST_SHOWN]]
     more = sum(group.lost_count for group in groups[_LOST_SHOWN:])
-    total = sum(group.lost_count for group in groups)
-    lines: list[Line] = [_line("Lost holes", f"{total:,} of a set"), *(f"  {line}" for line in shown)]
+    total = sum(group.lost_count for group in groups if group.plate_set is None)
+    counted = [f"{total:,} of a set"]
+    for number in range(wheel.plate_sets):
+        own = sum(group.lost_count for group in groups if group.plate_set == number)
+        counted += [f"{own:,} more of set {printed(number)}"] if own else []
+    lines: list[Line] = [_line("Lost holes", ", ".join(counted)), *(f"  {line}" for line in shown)]
     return [*lines, f"  and {plural(more, 'more hole')}, listed in full by --json"] if more else lines
 
 
@@ -219,6 +224,8 @@ def _lost(wheel: Wheel, group: facts.LostGroup) -> str:
     plates = "every plate"
     if len(group.plates) < wheel.plate_count:
         plates = f"plate {', '.join(str(printed(plate)) for plate in group.plates)}"
+    if group.plate_set is not None:
+        plates += f" of set {printed(group.plate_set)}"
     step = fraction_text(row.position_steps(group.index) + 1)
     why = "the wheel file says so"
     if group.edge_mm is not None and group.needed_mm is not None:
