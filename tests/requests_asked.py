@@ -9,6 +9,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from pegwright.ask.beat_shifts import BeatShift
 from pegwright.ask.note_edits import NoteEdit, note_edit_of
 from pegwright.ask.options import ChannelRule, FitOptions, SearchRange
 from pegwright.ask.request import METRES, SUBDIVISIONS, Beat, Played, Request
@@ -19,6 +20,12 @@ def note_edits(names: st.SearchStrategy[str]) -> st.SearchStrategy[NoteEdit]:
     ends = st.sampled_from(["to beat 3", "to bar 3, beat 1 1/3", "to pickup bar, beat 1.25"])
     places = st.builds(lambda name, end: f"move {name}, bar 5, 2nd time, beat 2 1/3, Bb4 {end}", names, ends)
     return places.map(note_edit_of)
+
+
+def beat_shifts() -> st.SearchStrategy[BeatShift]:
+    """Places from which on the beat is read otherwise."""
+    beats, quarters = st.fractions(1, 13, max_denominator=24), st.fractions(-16, 16, max_denominator=24)
+    return st.builds(BeatShift, st.integers(1, 999), beats, quarters)
 
 
 @st.composite
@@ -48,6 +55,7 @@ def asked(draw: st.DrawFn) -> Request:
         "subdivisions": draw(st.none() | st.sampled_from(list(SUBDIVISIONS))),
         "metre": draw(st.none() | st.sampled_from(METRES)),
         "first_note": draw(st.none() | st.fractions(1, 13, max_denominator=24)),
+        "beat_shifts": tuple(draw(st.lists(beat_shifts(), max_size=2))),
     }
     return Request(
         bars=draw(st.none() | st.builds(lambda bars: (first, first + bars), st.integers(0, 20))),

@@ -40,7 +40,8 @@ from performed_data import (
 )
 
 from pegwright.ask.request import Beat
-from pegwright.played.quantise import PerformedResult, quantise_performed
+from pegwright.played.quantise import quantise_performed
+from pegwright.played.result import PerformedResult
 from pegwright.score import LOW_CONFIDENCE, Score
 
 MOST_NOTES = 800

@@ -7,7 +7,8 @@ in order of their paths. Those at even places, counted from 0, are for building;
 
 Truth: each played note is carried through the annotated beats to the nearest score note of its pitch. A note with
 none within half a quarter, or whose score note lies on none of the twelve places of a wheel, is played but not
-judged.
+judged. Quarters are counted from the beats, as by one who taps them: files that begin with a pickup have theirs within
+a quarter.
 """
 
 from __future__ import annotations
@@ -32,6 +33,7 @@ LONGEST_S = 60.0
 REACH_QUARTERS = 0.5
 ON_PLACE = 0.02  # of a 24th of a quarter
 LEAST_NOTES = 40
+MOST_BEATS = 0.9  # of the beats, that have to lie at one place of an eighth
 RESOLUTION = 9600  # ticks a quarter of the scores made here, at 120 quarters a minute
 UNKNOWN = -1
 
@@ -104,7 +106,6 @@ def _performance(folder: Path, name: str, beats_file: Path) -> RealPerformance |
     place = np.round(beats_of_tempo_map(written).quarters_at(score_beat_s) * UNITS) / UNITS
     if (np.diff(place) <= 0).any():
         return None
-    beats = BeatTrack(frozen_floats(beat_s), frozen_floats(place))
     recorded, _ = read_score(midi)
     seconds = seconds_of(recorded, recorded.onset_ticks)
     ends = seconds_of(recorded, frozen_ints(recorded.onset_ticks + recorded.duration_ticks))
@@ -112,8 +113,19 @@ def _performance(folder: Path, name: str, beats_file: Path) -> RealPerformance |
     if early.sum() < LEAST_NOTES:
         return None
     played = _recorded(recorded.with_notes(early), seconds[early], ends[early])
-    true = _truth(written, played, beats)
-    return RealPerformance(name, played, true, beats)
+    begins = _begins(place[beat_s <= seconds[early].max()])
+    beats = BeatTrack(frozen_floats(beat_s), frozen_floats(place - begins))
+    return RealPerformance(name, played, _truth(written, played, beats, begins), beats)
+
+
+def _begins(place: NDArray[np.float64]) -> float:
+    """Where in the quarters of the score's file its beats lie: a file may begin in the middle of one, with a pickup."""
+    units = np.round(place * UNITS).astype(np.int64)
+    inside, count = np.unique(units % (UNITS // 2), return_counts=True)
+    if count.max() < MOST_BEATS * len(units):  # the file itself puts its beats now here, now there
+        return 0.0
+    own = units[units % (UNITS // 2) == inside[count.argmax()]] % UNITS
+    return float(np.bincount(own).argmax()) / UNITS
 
 
 def _recorded(score: Score, seconds: NDArray[np.float64], ends: NDArray[np.float64]) -> Score:
@@ -136,9 +148,17 @@ def _recorded(score: Score, seconds: NDArray[np.float64], ends: NDArray[np.float
     )
 
 
-def _truth(written: Score, played: Score, beats: BeatTrack) -> NDArray[np.int64]:
+def _truth(written: Score, played: Score, beats: BeatTrack, begins: float) -> NDArray[np.int64]:
+    """Shape (n,): the hole of each note played, -1 where it is not known.
+
+    Args:
+        written: the score.
+        played: the performance.
+        beats: when its beats fell.
+        begins: quarters of the score at which quarter 0 of the beats lies.
+    """
     quarters = beats.quarters_at(played.onset_ticks / RESOLUTION / 2)
-    places = written.onset_ticks / written.resolution
+    places = written.onset_ticks / written.resolution - begins
     true = np.full(len(quarters), UNKNOWN)
     for pitch in np.unique(played.pitch_midi):
         mine = np.flatnonzero(played.pitch_midi == pitch)

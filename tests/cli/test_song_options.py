@@ -78,6 +78,8 @@ ASKED: list[tuple[str, str, str, dict[str, Any]]] = [
      {"subdivisions": "sixteenths"}),
     (TANGO, "--performed --beats find --metre 3/4 --first-note 2.5",
      'performed = true\nbeats = "find"\nmetre = "3/4"\nfirst_note = "5/2"', {"metre": "3/4", "first_note": "2.5"}),
+    (TANGO, "--performed --beat-shift 3=-1/4 --beat-shift 5:2.5=1/2",
+     'performed = true\nbeat_shifts = ["3=-1/4", "5:2.5=1/2"]', {"beat_shifts": ["3=-1/4", "5:2.5=1/2"]}),
     (TANGO, "--channel-rule alternate", 'channel_rule = "alternate"', {"channel_rule": "alternate"}),
     (TANGO, "--channel-rule alternate", 'channel_rule = "alternate"', {"channel_rule": "alternate"}),
     (TANGO, "--part-channels 'Bass=bass [GA]2'", 'part_channels = { Bass = "bass [GA]2" }',
@@ -140,7 +142,7 @@ def toml_value(value: Any, kind: kinds.OptionKind) -> object:  # noqa: ANN401  #
         return value
     if isinstance(kind, kinds.NamedValues):
         return {str(name): each for name, each in value}
-    if isinstance(kind, kinds.NoteEdits):
+    if isinstance(kind, kinds.NoteEdits | kinds.BeatShifts):
         return [str(each) for each in value] or None
     if isinstance(kind, kinds.NamePatterns):
         return list(value) or None

@@ -23,7 +23,8 @@ from pegwright.played.beam_search import follow_pulses
 from pegwright.played.beats import BeatTrack, tapped_beats
 from pegwright.played.model import PLACES, wheel_places
 from pegwright.played.on_grid import score_on_grid
-from pegwright.played.quantise import PerformedResult, quantise_performed
+from pegwright.played.quantise import quantise_performed
+from pegwright.played.result import PerformedResult
 from pegwright.played.track import Pulse
 from pegwright.read import read_score
 from pegwright.read.beats import parse_beats

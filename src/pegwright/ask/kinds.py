@@ -102,6 +102,11 @@ class NoteEdits(OptionKind):
 
 
 @frozen()
+class BeatShifts(OptionKind):
+    """Places from which on the beat is read otherwise, as `beat_shifts.py` reads them; may be given several times."""
+
+
+@frozen()
 class OrAuto(OptionKind):
     """A value, or `auto`: the best is searched for, in the range that the field `searched` of a `SearchRange` gives."""
 

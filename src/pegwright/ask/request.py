@@ -10,6 +10,7 @@ from enum import StrEnum
 from fractions import Fraction
 from pathlib import Path
 
+from pegwright.ask.beat_shifts import BeatShift
 from pegwright.ask.kinds import STRAIGHT
 from pegwright.ask.note_edits import NoteEdit
 from pegwright.ask.options import FitOptions, SearchRange, check_unique
@@ -95,6 +96,7 @@ class Request:
         metre: of a song played by hand whose bars are not the file's, such as `3/4`; None counts them in 4/4.
         first_note: beat of the bar, from 1, on which a song played by hand begins; None leaves it as it was found.
         plate_set: the set of plates, 0-based, whose holes it may use; None takes the holes that every set has.
+        beat_shifts: places from which on the beat of a song played by hand is read earlier or later, one after another.
 
     Raises:
         UsageError: a part is moved twice, or a value is out of its bounds; what the song or the wheel decides is
@@ -125,6 +127,7 @@ class Request:
     metre: str | None = None
     first_note: Fraction | None = None
     plate_set: int | None = None
+    beat_shifts: tuple[BeatShift, ...] = ()
 
     def __post_init__(self) -> None:
         check_unique("part", [name for name, _ in self.part_semitones], "moved")

@@ -148,6 +148,10 @@ OPTIONS = (
            goes_with="performed", metavar="BEAT", json="first_note", json_if_asked=True,
            help="With --performed: the beat of the bar on which the song begins, 4 for a pickup of one beat in 4/4; "
            "all notes are moved by as much."),
+    Option("--beat-shift", PLAYED, "beat_shifts", kinds.BeatShifts(), goes_with="performed", set_key="beat_shifts",
+           metavar="BAR=QUARTERS", json="beat_shifts", json_if_asked=True,
+           help="With --performed: from a bar on, all notes lie this number of quarters later, or earlier: "
+           "13=-1/4, or 13:2.5=-1/4 from its beat 2.5 on; can be given again, in bars as counted after those before."),
     Option("--move-part", SONG, "part_semitones", kinds.NamedValues(kinds.MOVE, json=("part", "semitones")),
            set_key="move_parts", metavar="PART=SEMITONES", json="part_semitones",
            help="Transpose one part: Bass=-12; can be given again."),

@@ -12,6 +12,7 @@ from pegwright.ask.convert import written
 from pegwright.ask.kinds import (
     BarRange,
     Beats,
+    BeatShifts,
     Exact,
     Flag,
     NamedValues,
@@ -68,7 +69,7 @@ def _typed(request: Request, option: Option) -> Iterator[str]:
             yield option.typed
         case NamedValues():
             yield from (f"{option.typed} {quote(f'{name}={each}')}" for name, each in value)
-        case NamePatterns() | NoteEdits():
+        case NamePatterns() | NoteEdits() | BeatShifts():
             yield from (f"{option.typed} {quote(str(each))}" for each in value)
         case Number():
             yield f"{option.typed} {shortest_text(value, option)}"
@@ -107,4 +108,5 @@ _DATA: dict[type, Callable[[Value], Json]] = {
     Exact: fraction_text,
     NamePatterns: list,
     NoteEdits: lambda edits: [str(edit) for edit in edits],
+    BeatShifts: lambda shifts: [str(shift) for shift in shifts],
 }

@@ -7,9 +7,10 @@ from collections.abc import Callable, Collection, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from pegwright.ask.kinds import Beats, Flag, NamedValues, NamePatterns, NoteEdits, OrAuto, Whole
-from pegwright.ask.note_edits import NoteEdit, note_edit_of
-from pegwright.ask.request import AUTO, Played, played_by
+from pegwright.ask.beat_shifts import beat_shift_of
+from pegwright.ask.kinds import Beats, BeatShifts, Flag, NamedValues, NamePatterns, NoteEdits, OrAuto, Whole
+from pegwright.ask.note_edits import note_edit_of
+from pegwright.ask.request import AUTO, played_by
 from pegwright.ask.table import BY_NAME, OPTIONS, OUTPUT_OPTIONS, TEMPO, Option, Topic, Value, opens
 from pegwright.cli.grouped import option as grouped_option
 from pegwright.cli.kinds import NamedPath, type_of
@@ -110,7 +111,7 @@ def click_option(option: Option, default: Value, hidden: bool = False) -> Callab
         option.typed,
         topic=option.group,
         type=type_of(option.kind),
-        multiple=isinstance(option.kind, NamedValues | NamePatterns | NoteEdits),
+        multiple=isinstance(option.kind, NamedValues | NamePatterns | NoteEdits | BeatShifts),
         default=None if option.goes_with else text,  # whether it was given matters
         show_default=text if option.goes_with else text is not None,
         metavar=option.metavar,
@@ -140,32 +141,27 @@ def value_of(option: Option, given: Mapping[str, Value]) -> Value:
         UsageError: it is out of its bounds, or given without the option it goes with.
     """
     value = given.get(option.name)
-    if option.goes_with and value is not None and not opens(given[option.goes_with]):
+    if option.goes_with and value not in (None, ()) and not opens(given[option.goes_with]):
         other = BY_NAME[option.goes_with]
         needed = f"{other.typed} {AUTO}" if isinstance(other.kind, OrAuto) else other.typed
         raise UsageError(f"goes with {needed}", where=option.typed, hint=f"add {needed}, or leave it out")
     match option.kind:
         case Beats() if value is not None:
-            return _played(value, option)
+            return _read(lambda words: played_by(words, Path()), value, option)
         case NamedValues():
             return tuple(_pair(text, option, option.kind) for text in value or ())
         case NamePatterns():
             return tuple(_pattern(text, option) for text in value or ())
         case NoteEdits():
-            return tuple(_note_edit(text, option) for text in value or ())
+            return tuple(_read(note_edit_of, text, option) for text in value or ())
+        case BeatShifts():
+            return tuple(_read(beat_shift_of, text, option) for text in value or ())
     return value
 
 
-def _played(words: str, option: Option) -> Played:
+def _read(read: Callable[[str], Value], text: str, option: Option) -> Value:
     try:
-        return played_by(words, Path())
-    except UsageError as error:
-        raise UsageError(error.message, where=option.typed, hint=error.hint) from None
-
-
-def _note_edit(text: str, option: Option) -> NoteEdit:
-    try:
-        return note_edit_of(text)
+        return read(text)
     except UsageError as error:
         raise UsageError(error.message, where=option.typed, hint=error.hint) from None
 

@@ -8,7 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from pegwright.ask import kinds
-from pegwright.ask.note_edits import FORM, NoteEdit, note_edit_of
+from pegwright.ask.beat_shifts import FORM as SHIFT_FORM
+from pegwright.ask.beat_shifts import beat_shift_of
+from pegwright.ask.note_edits import FORM, note_edit_of
 from pegwright.ask.request import AUTO, BEATS_FORMS, Played, played_by
 from pegwright.config.checks import (
     YES_NO,
@@ -125,14 +127,20 @@ _PATTERNS = Check(
 )
 
 
-def _read_note_edits(value: object) -> tuple[NoteEdit, ...]:
-    lines = value if isinstance(value, list) else [value]
-    if not all(isinstance(line, str) for line in lines):
-        raise RefusedError("is not a list of texts")
-    return tuple(map(note_edit_of, lines))
+def _lines(what: str, form: str, read_one: Callable[[str], Any]) -> Check[tuple[Any, ...]]:
+    """One text or a list of them, each read by a function."""
+
+    def read(value: object) -> tuple[Any, ...]:
+        lines = value if isinstance(value, list) else [value]
+        if not all(isinstance(line, str) for line in lines):
+            raise RefusedError("is not a list of texts")
+        return tuple(map(read_one, lines))
+
+    return Check(f'{what} in quotes, or a list of them such as ["{form}"]', read)
 
 
-_NOTE_EDITS = Check(f'note edits in quotes, or a list of them such as ["{FORM}"]', _read_note_edits)
+_NOTE_EDITS = _lines("note edits", FORM, note_edit_of)
+_BEAT_SHIFTS = _lines("beat shifts", SHIFT_FORM, beat_shift_of)
 _AUTO = one_of((AUTO,), "choice")
 _CHECKS: dict[type, Callable[[Any, Path], Check[Any]]] = {
     kinds.Whole: lambda kind, _: whole(kind.minimum, kind.maximum, kind.what),
@@ -148,6 +156,7 @@ _CHECKS: dict[type, Callable[[Any, Path], Check[Any]]] = {
     kinds.WordChoice: lambda kind, _: one_of(kind.words, kind.what),
     kinds.NamePatterns: lambda *_: _PATTERNS,
     kinds.NoteEdits: lambda *_: _NOTE_EDITS,
+    kinds.BeatShifts: lambda *_: _BEAT_SHIFTS,
     kinds.TextLine: lambda kind, _: Check(kind.what, read_line),
     kinds.OrAuto: lambda kind, folder: either(_AUTO, check_of(kind.inner, folder)),
 }

@@ -227,13 +227,19 @@ def _follow(
     free = freely(struck, even_fit - HOPELESS)
     better = free.fit - even_fit
     if better > FREER:
-        return _along_free(places, play, struck, free)
+        track, path = _along_free(places, play, struck, free)
+        steady, _ = _along(places, play, even)
+        return replace(track, other=frozen_floats(_quarters(steady, play.time_s))), path
     track, path = _evenly(places, play, pulses, even)
     if better > COMPETES:
-        lines = BeatTrack(track.line_s, np.arange(len(track.line_s), dtype=np.float64))
-        sure = sure_beside(lines.quarters_at(struck.time_s), free)[struck.which]
-        track = replace(track, sure=frozen_floats(sure))
+        sure = sure_beside(_quarters(track, struck.time_s), free)[struck.which]
+        track = replace(track, sure=frozen_floats(sure), other=frozen_floats(free.hole_quarters[struck.which]))
     return track, path
+
+
+def _quarters(track: Track, time_s: Floats) -> Floats:
+    """Where a track puts onsets, in quarters."""
+    return BeatTrack(track.line_s, np.arange(len(track.line_s), dtype=np.float64)).quarters_at(time_s)
 
 
 def _evenly(

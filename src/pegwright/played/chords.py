@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,7 @@ from pegwright.frozen import frozen
 
 GAP_S = 0.012  # between notes of one chord, where the beats are given: a few milliseconds then matter
 LONGEST_CLUSTER_S = 0.07
+STEP_SEMITONES = 2  # of a scale, at most
 
 
 def clusters(onset_s: Floats, voice: Ints, gap_s: float) -> Ints:
@@ -40,19 +42,22 @@ class Chords:
         which: shape (n,), the group of each note.
         time_s: its mean time.
         repeats: whether a note of it is struck in the group before too, so that both cannot lie in one place.
+        by_step: whether a note of it lies a step from one of the group before, as in a melody and seldom in a chord.
     """
 
     which: Ints
     time_s: NDArray[np.float64]
     repeats: NDArray[np.bool_]
+    by_step: NDArray[np.bool_]
 
 
-def chords_of(seconds: Floats, voice: Ints) -> Chords:
+def chords_of(seconds: Floats, voice: Ints, pitch: Ints) -> Chords:
     """Group notes that nearly coincide.
 
     Args:
         seconds: shape (n,), rising.
         voice: shape (n,), equal for notes that cannot be struck together.
+        pitch: shape (n,), in semitones; 0 where it is none.
     """
     which = clusters(seconds, voice, GAP_S)
     time_s = np.bincount(which, seconds) / np.bincount(which)
@@ -60,4 +65,11 @@ def chords_of(seconds: Floats, voice: Ints) -> Chords:
     again = (np.diff(voice[order]) == 0) & (np.diff(which[order]) == 1)
     repeats = np.zeros(len(time_s), dtype=bool)
     repeats[which[order[1:]][again]] = True
-    return Chords(which, time_s, repeats)
+    return Chords(which, time_s, repeats, _by_step(which, pitch))
+
+
+def _by_step(which: Ints, pitch: Ints) -> NDArray[np.bool_]:
+    """Whether the nearest notes of each group and the one before lie 1 or 2 semitones apart."""
+    struck = np.split(pitch, np.flatnonzero(np.diff(which)) + 1)
+    nearest = [int(np.abs(later[:, None] - early).min()) for early, later in pairwise(struck)]
+    return np.array([False, *(1 <= apart <= STEP_SEMITONES for apart in nearest)])

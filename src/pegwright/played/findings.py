@@ -4,40 +4,52 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from fractions import Fraction
 
 import numpy as np
 
+from pegwright.ask.beat_shifts import BeatShift
 from pegwright.columns import Floats, Ints, firsts
 from pegwright.findings import Finding, Occurrences, Severity
+from pegwright.played.alternatives import alternatives
 from pegwright.played.beats import BeatTrack, seconds_of
+from pegwright.played.on_grid import placed_on_grid
+from pegwright.played.result import PerformedResult
 from pegwright.score import LOW_CONFIDENCE, Score
-from pegwright.units import plural
+from pegwright.units import fraction_text, plural, printed
 
 BARS_NAMED = 12
 UNSURE_ONSETS = 24
 UNSURE_CONFIDENCE = 0.6
+LENGTHS = {
+    Fraction(1, 4): "a sixteenth",
+    Fraction(1, 2): "an eighth",
+    Fraction(3, 4): "three sixteenths",
+    Fraction(1): "a quarter",
+    Fraction(3, 2): "three eighths",
+    Fraction(2): "two quarters",
+}
 BEATS_CARRIED_ON = 2  # beyond the first or last beat given, before it is reported: a pickup, a last chord
 
 
-def findings_of(
-    score: Score, units: Ints, confidence: Floats, beats: BeatTrack, player_ms: float
-) -> tuple[Finding, ...]:
-    """The summary, notes that are not sure, stretches where the beat is lost, and notes that share a hole.
+def findings_of(score: Score, result: PerformedResult, metre: str | None = None) -> tuple[Finding, ...]:
+    """The summary, notes and stretches in doubt, and notes that share a hole; places are those of the song on the grid.
 
     Args:
-        score: as played.
-        units: shape (n,), hole of each note, in units of the grid.
-        confidence: shape (n,), 0..1.
-        beats: the beat track of the result.
-        player_ms: standard deviation of the onsets about their holes.
+        score: as played, in order of time.
+        result: where its notes were put.
+        metre: in which its bars are counted; see `score_on_grid`.
     """
     if score.note_count == 0:
         return (Finding("no-notes", Severity.NOTE, score.file, "there are no notes to put on the grid"),)
+    placed = placed_on_grid(score, result, metre)
     return (
-        _summary(score, beats, player_ms),
-        *_low(score, confidence),
-        *_lost_beat(score, confidence),
-        *_shared(score, units),
+        _summary(score, result.beats, result.player_ms),
+        *_low(placed, result.confidence),
+        *_lost_beat(placed, result.confidence),
+        *_otherwise(placed, result),
+        *_shared(placed, score.onset_ticks),
+        *([_own_beat_kept(score)] if result.own_beat_kept else []),
     )
 
 
@@ -52,7 +64,7 @@ def _summary(score: Score, beats: BeatTrack, player_ms: float) -> Finding:
     return Finding("performed", Severity.NOTE, score.file, message, count=score.note_count)
 
 
-def own_beat_kept(score: Score) -> Finding:
+def _own_beat_kept(score: Score) -> Finding:
     """The beat that the file states was kept throughout, though it had only been asked to hold at the beginning."""
     message = "played to the file's own beat throughout, as to a click: that beat was kept (--beats keep)"
     return Finding("own-beat-kept", Severity.NOTE, score.file, message, count=score.note_count)
@@ -103,11 +115,39 @@ def _lost_beat(score: Score, confidence: Floats) -> Iterator[Finding]:
             yield Finding("beat-unsure", Severity.NOTE, where, message, hint, count=last - first + 1)
 
 
-def _shared(score: Score, units: Ints) -> Iterator[Finding]:
-    order = np.lexsort([score.onset_ticks, units, score.pitch_midi, score.part])
-    same = ~firsts(score.part[order], score.pitch_midi[order], units[order]) & firsts(score.onset_ticks[order])
+def _otherwise(placed: Score, result: PerformedResult) -> Iterator[Finding]:
+    """Places from which on another reading of the beat puts all notes elsewhere, and the option that does the same."""
+    for each in alternatives(result):
+        way = "later" if each.quarters > 0 else "earlier"
+        message = (
+            f"from here on perhaps {length_in_words(abs(each.quarters))} {way}: "
+            "another reading of the beat fits nearly as well"
+        )
+        shift = _shift_at(placed, int(placed.onset_ticks[each.note]), each.quarters)
+        hint = f"listen, and if it is so add --beat-shift {shift}; or tap the beat"
+        count, where = placed.note_count - each.note, str(placed.source(each.note))
+        yield Finding("beat-otherwise", Severity.NOTE, where, message, hint, count=count)
+
+
+def length_in_words(quarters: Fraction) -> str:
+    """How far a stretch may be moved: `a sixteenth`, `1 1/3 quarters`."""
+    if quarters in LENGTHS:
+        return LENGTHS[quarters]
+    return f"{fraction_text(quarters)} of a quarter" if quarters < 1 else f"{fraction_text(quarters)} quarters"
+
+
+def _shift_at(placed: Score, tick: int, quarters: Fraction) -> BeatShift:
+    bars = placed.bar_map
+    bar = bars.bar_of(tick)
+    return BeatShift(printed(bar), bars.beat_of(bar, Fraction(tick), placed.resolution), quarters)
+
+
+def _shared(placed: Score, played_ticks: Ints) -> Iterator[Finding]:
+    units = placed.onset_ticks
+    order = np.lexsort([played_ticks, units, placed.pitch_midi, placed.part])
+    same = ~firsts(placed.part[order], placed.pitch_midi[order], units[order]) & firsts(played_ticks[order])
     count = int(np.count_nonzero(same))
     if count:
         message = f"{plural(count, 'note')} repeated too soon for a hole of its own"
-        hint, where = "take a slower tempo, or leave the repeats out", str(score.source(int(order[same].min())))
+        hint, where = "take a slower tempo, or leave the repeats out", str(placed.source(int(order[same].min())))
         yield Finding("repeats-share-hole", Severity.CHANGED, where, message, hint, count=count)

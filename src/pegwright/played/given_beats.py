@@ -51,7 +51,7 @@ def along_given(places: tuple[Fraction, ...], play: Playing) -> tuple[Track, Cho
         play: the onsets along the beats.
     """
     beats, model = evened(play.guide), rhythm_model(places)
-    chords = chords_of(play.seconds, play.voice)
+    chords = chords_of(play.seconds, play.voice, play.pitch)
     chosen = placed(families_of(places), chords, beats, model.resolution)
     count = int(play.time_s[-1] / play.quarter_s) + 3
     line_s = play.guide.quarters_at(beats.seconds_at(play.base + np.arange(count, dtype=np.float64))) - play.base

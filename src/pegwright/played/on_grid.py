@@ -9,7 +9,7 @@ import numpy as np
 
 from pegwright.columns import frozen_floats, frozen_ints
 from pegwright.played.beats import BeatTrack, seconds_of
-from pegwright.played.quantise import PerformedResult
+from pegwright.played.result import PerformedResult
 from pegwright.score import BarMap, Score, TempoMap
 
 
@@ -35,6 +35,17 @@ def score_on_grid(score: Score, result: PerformedResult, metre: str | None = Non
         A score at the result's resolution, its notes in order again: as many as went in. Ends are moved to the nearest
         unit, no note shorter than one. Bars keep their labels where the quarters were given and no metre is.
     """
+    return placed_on_grid(score, result, metre).in_order()
+
+
+def placed_on_grid(score: Score, result: PerformedResult, metre: str | None = None) -> Score:
+    """As `score_on_grid`, with the notes in the order in which they were.
+
+    Args:
+        score: as played.
+        result: of `quantise_performed`.
+        metre: as there.
+    """
     if score.note_count == 0:
         return score
     end_s = seconds_of(score, frozen_ints(score.onset_ticks + score.duration_ticks))
@@ -50,7 +61,7 @@ def score_on_grid(score: Score, result: PerformedResult, metre: str | None = Non
         duration_ticks=frozen_ints(np.maximum(end - onset, 1)),
         tempo_map=_tempo_map(result),
         bar_map=_bar_map(score, result, metre).reaching(length, result.resolution),
-    ).in_order()
+    )
 
 
 def _tempo_map(result: PerformedResult) -> TempoMap:

@@ -37,12 +37,14 @@ LEAST_S, SPREAD_WEIGHT = 0.006, 30.0  # onsets that the first spreads count as
 WIDE, WIDER = 0.4, 0.01  # shares of onsets off by more than usual, and by anything
 WIDE_SPREADS, WIDER_SPREADS = 2.5, 14.0
 OF_QUARTER, OF_STEP = 0.06, 0.15  # by how much of a quarter, or of the time since the onset before, the former are off
-DISTANCE_WEIGHT = 0.6  # of the distance from a place, which is not independent of its change
-LATE_AGAIN = 0.6  # share of an onset's distance that the next one has too
+DISTANCE_WEIGHT = 0.5  # of the distance from a place, which is not independent of its change
+OF_LONGER = 0.2  # likewise, of what a quarter lasts longer than those beside it
+LATE_AGAIN = 0.8  # share of an onset's distance that the next one has too
 CHORD_S, SPREAD_CHORDS = 0.015, 0.2  # spread of notes struck together, and the share of chords spread three times that
+STEP_IN_CHORD = 2.0  # by how much less likely notes a step apart were struck together, as a logarithm
 FIRST_TOGETHER, TOGETHER_WEIGHT, NEAR_S = 0.7, 5.0, 0.06
 TOGETHER_MIN, TOGETHER_MAX = 0.05, 0.95
-FASTEST_S, TOO_FAST = 0.08, 12.0  # notes follow each other this fast at most (trills: 12 to 14 a second, from memory)
+FASTEST_S, TOO_FAST = 0.08, 6.0  # notes follow each other this fast at most (trills: 12 to 14 a second, from memory)
 RAREST, STRUCK_MIN = 1e-4, 0.01
 HELD_SHARES = 6.0  # quarters that the usual shares of families count as
 NEVER = -60.0
@@ -50,7 +52,7 @@ NEVER = -60.0
 
 @frozen(eq=False)
 class States:
-    """Where each group of onsets may lie; columns of shape (c, s), but for `family` (s,) and `quarter_s` (c,).
+    """Where each group of onsets may lie; columns of shape (c, s), but for `family` (s,) and the last two (c,).
 
     Args:
         unit: place, in units from quarter 0.
@@ -59,6 +61,8 @@ class States:
         away_s: time of the group less that of the place.
         family: which family each state is of.
         quarter_s: seconds a quarter.
+        longer_s: by how much the quarter lasts longer than the shorter of those beside it: where a player holds back,
+            notes come early within it, no one knows by how much.
     """
 
     unit: Ints
@@ -67,6 +71,24 @@ class States:
     away_s: Floats
     family: Ints
     quarter_s: Floats
+    longer_s: Floats
+
+
+@frozen(eq=False)
+class StateSteps:
+    """Every step between states of one onset and the next; each of shape (steps, s, s).
+
+    Args:
+        change_s: of the distance from the place.
+        lasts_s: how long the step is by the beat.
+        wide_s: what the wide part of the law of the change has beside its own.
+        units: how far the step goes.
+    """
+
+    change_s: NDArray[np.float64]
+    lasts_s: NDArray[np.float64]
+    wide_s: NDArray[np.float64]
+    units: NDArray[np.int64]
 
 
 @frozen(eq=False)
@@ -158,7 +180,11 @@ def _states(families: tuple[Family, ...], chords: Chords, beats: BeatTrack, reso
         family += [number] * each.reached
     units = np.concatenate(unit, axis=1)
     away_s = (quarters[:, None] - units / resolution) * quarter_s[:, None]
-    return States(units, np.concatenate(slot, axis=1), 2 * units // resolution, away_s, np.array(family), quarter_s)
+    lines = near[:, None] + np.arange(-1.0, 3.0)
+    before_s, here_s, after_s = np.diff(beats.seconds_at(lines.ravel()).reshape(-1, 4), axis=1).T
+    longer_s = np.maximum(here_s - np.minimum(before_s, after_s), 0.0)
+    half, slots = 2 * units // resolution, np.concatenate(slot, axis=1)
+    return States(units, slots, half, away_s, np.array(family), quarter_s, longer_s)
 
 
 def _log_density(
@@ -192,24 +218,26 @@ class _PlaceChain:
 
     def __init__(self, families: tuple[Family, ...], states: States, chords: Chords, resolution: int) -> None:
         self.families, self.states, self.chords, self.resolution = families, states, chords, resolution
-        self.wide_s = OF_QUARTER * states.quarter_s[:, None]
+        self.wide_s = (OF_QUARTER * states.quarter_s + OF_LONGER * states.longer_s)[:, None]
         self.same_family = states.family[:, None] == states.family
         gap = np.diff(chords.time_s) / CHORD_S
         spread = np.exp(-0.5 * gap**2) * (1 - SPREAD_CHORDS) + np.exp(-gap / 3) * SPREAD_CHORDS / 3
-        self.chord = np.where(chords.repeats[1:], NEVER, np.log(np.maximum(spread, TINY) / CHORD_S))
+        chord = np.log(np.maximum(spread, TINY) / CHORD_S) - STEP_IN_CHORD * chords.by_step[1:]
+        self.chord = np.where(chords.repeats[1:], NEVER, chord)
 
     def blocks(self) -> Iterator[tuple[int, int]]:
         """Where each block of steps begins and ends."""
         count = len(self.states.unit) - 1
         return ((first, min(first + BLOCK, count)) for first in range(0, count, BLOCK))
 
-    def step_s(self, first: int, past: int) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int64]]:
-        """Change of distance at each step, what its wide part has beside, and its units; shape (steps, s, s)."""
+    def steps(self, first: int, past: int) -> StateSteps:
+        """The steps from onset `first` on, before onset `past`."""
         states = self.states
         units = states.unit[first + 1 : past + 1, None, :] - states.unit[first:past, :, None]
         change_s = states.away_s[first + 1 : past + 1, None, :] - LATE_AGAIN * states.away_s[first:past, :, None]
         lasts_s = units / self.resolution * states.quarter_s[first + 1 : past + 1, None, None]
-        return change_s, lasts_s, units
+        wide_s = OF_STEP * np.abs(lasts_s) + OF_LONGER * states.longer_s[first + 1 : past + 1, None, None]
+        return StateSteps(change_s, lasts_s, wide_s, units)
 
     def sums(self, usage: Usage) -> Sums:
         """Forward and backward sums."""
@@ -253,7 +281,7 @@ class _PlaceChain:
     def _log_steps(self, usage: Usage, silence: tuple[Floats, Floats, Floats], first: int, past: int) -> Floats:
         """Shape (steps, s, s): log likelihood of each step between states, but for the distance at its end."""
         states, (after, strike, until) = self.states, silence
-        change_s, lasts_s, units = self.step_s(first, past)
+        step = self.steps(first, past)
         half = states.half[first + 1 : past + 1, None, :] - states.half[first:past, :, None]
         quarters = states.half[first + 1 : past + 1, None, :] // 2 - states.half[first:past, :, None] // 2
         stays = np.where(quarters == 0, STAYS_INSIDE, STAYS ** np.clip(quarters, 1, FAR))
@@ -261,10 +289,10 @@ class _PlaceChain:
         here = strike[first + 1 : past + 1, None, :]
         inside = np.where(self.same_family, here - until[first:past, :, None], NEVER)
         new = np.where(half == 0, inside, here + after[first:past, :, None] + family)
-        new += np.log(1 - usage.together) + _log_density(change_s, usage.step_s, OF_STEP * np.abs(lasts_s))[0]
-        new -= TOO_FAST * np.clip(1 - lasts_s / FASTEST_S, 0.0, 1.0)
+        new += np.log(1 - usage.together) + _log_density(step.change_s, usage.step_s, step.wide_s)[0]
+        new -= TOO_FAST * np.clip(1 - step.lasts_s / FASTEST_S, 0.0, 1.0)
         same = np.where(self.same_family, np.log(usage.together) + self.chord[first:past, None, None], NEVER)
-        log: Floats = np.where(units == 0, same, np.where(units > 0, new, NEVER))
+        log: Floats = np.where(step.units == 0, same, np.where(step.units > 0, new, NEVER))
         return log
 
     def learnt(self, usage: Usage, sums: Sums) -> Usage:
@@ -274,14 +302,14 @@ class _PlaceChain:
         weight = square = together = 0.0
         close = np.diff(self.chords.time_s) < NEAR_S
         for first, past in self.blocks():
-            pairs, (change_s, lasts_s, units) = sums.pairs(first, past), self.step_s(first, past)
+            pairs, step = sums.pairs(first, past), self.steps(first, past)
             halves = self.states.half[first + 1 : past + 1, None, :] - self.states.half[first:past, :, None]
             quarters = self.states.half[first + 1 : past + 1, None, :] // 2 - self.states.half[first:past, :, None] // 2
-            for counted, moves in ((new, units), (half, halves), (quarter, quarters)):
+            for counted, moves in ((new, step.units), (half, halves), (quarter, quarters)):
                 counted[first + 1 : past + 1] = (pairs * (moves > 0)).sum(axis=1)
-            together += float((pairs * (units == 0)).sum(axis=(1, 2))[close[first:past]].sum())
-            pairs *= (units > 0) * _log_density(change_s, usage.step_s, OF_STEP * np.abs(lasts_s))[1]
-            weight, square = weight + float(pairs.sum()), square + float((pairs * change_s**2).sum())
+            together += float((pairs * (step.units == 0)).sum(axis=(1, 2))[close[first:past]].sum())
+            pairs *= (step.units > 0) * _log_density(step.change_s, usage.step_s, step.wide_s)[1]
+            weight, square = weight + float(pairs.sum()), square + float((pairs * step.change_s**2).sum())
         usual = certainty * _log_density(self.states.away_s, usage.player_s, self.wide_s)[1]
         counted_share = np.bincount(self.states.family, quarter.sum(axis=0), len(self.families))
         share = counted_share + HELD_SHARES * common_shares(self.families)

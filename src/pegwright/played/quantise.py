@@ -5,14 +5,14 @@ Every note keeps a confidence; notes in = notes out, and none is moved to make a
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 
 from pegwright.ask.request import Beat
-from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
+from pegwright.columns import Ints, frozen_floats, frozen_ints
 from pegwright.findings import Finding
-from pegwright.frozen import frozen
 from pegwright.played.beat_tracking import (
     Playing,
     along_guide,
@@ -23,37 +23,14 @@ from pegwright.played.beat_tracking import (
 )
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of
 from pegwright.played.click import keeps_to_guide
-from pegwright.played.findings import findings_of, own_beat_kept
+from pegwright.played.findings import findings_of
 from pegwright.played.given_beats import ChosenHoles, along_given, holes_along
 from pegwright.played.model import PLACES, rhythm_model
 from pegwright.played.path import RhythmPath
+from pegwright.played.result import PerformedResult
 from pegwright.played.silences import Silences, silences_of
 from pegwright.played.track import Track
-from pegwright.score import Score
-
-
-@frozen(eq=False)
-class PerformedResult:
-    """Where every note was meant to be; columns have shape (n,), in the score's order.
-
-    Args:
-        onset_units: hole of each note, in units from quarter 0, from 0.
-        confidence: 0..1, how probable it is that the player meant that hole.
-        deviation_ms: the note as played less its hole; later is positive.
-        resolution: units per quarter.
-        beats: the beat track, on the same quarters.
-        player_ms: standard deviation of the player's onsets about the holes.
-        keeps_bars: quarter 0 is that of the score's own tempo map, so its bars still hold.
-    """
-
-    onset_units: Ints
-    confidence: Floats
-    deviation_ms: Floats
-    resolution: int
-    beats: BeatTrack
-    player_ms: float
-    keeps_bars: bool
-
+from pegwright.score import LOW_CONFIDENCE, Score
 
 BEAT_UNKNOWN = BeatTrack(frozen_floats([0.0, 0.5]), frozen_floats([0.0, 1.0]))
 
@@ -61,7 +38,7 @@ BEAT_UNKNOWN = BeatTrack(frozen_floats([0.0, 0.5]), frozen_floats([0.0, 1.0]))
 def quantise_performed(
     score: Score, beats: BeatTrack | None = None, beat: Beat = Beat.FOLLOW, places: tuple[Fraction, ...] = PLACES
 ) -> tuple[PerformedResult, tuple[Finding, ...]]:
-    """Put notes played by hand back on the holes the player meant.
+    """Put notes played by hand back on the holes the player meant, and report on it; see `put_on_holes`.
 
     Args:
         score: onsets as played; its resolution and tempo map give them in seconds.
@@ -75,27 +52,44 @@ def quantise_performed(
     Raises:
         UsageError: the places cannot be used.
     """
+    result = put_on_holes(score, beats, beat, places)
+    return result, findings_of(score, result)
+
+
+def put_on_holes(
+    score: Score, beats: BeatTrack | None, beat: Beat, places: tuple[Fraction, ...] = PLACES
+) -> PerformedResult:
+    """A hole and a confidence for every note played by hand, and the beat track.
+
+    Args:
+        score: as in `quantise_performed`.
+        beats: likewise.
+        beat: likewise.
+        places: likewise.
+
+    Raises:
+        UsageError: the places cannot be used.
+    """
     resolution = rhythm_model(places).resolution
     guide = beats_of_tempo_map(score) if beats is None else beats
-    kept: tuple[Finding, ...] = ()
     if score.note_count == 0:
         none = frozen_floats([])
-        result = PerformedResult(frozen_ints([]), none, none, resolution, guide, 0.0, True)
+        return PerformedResult(frozen_ints([]), none, none, resolution, guide, 0.0, True)
+    guide = BEAT_UNKNOWN if beat is Beat.FIND else guide
+    seconds = seconds_of(score, score.onset_ticks)
+    order = np.argsort(seconds, kind="stable")
+    silences, guide = silences_of(seconds[order], guide)
+    play = playing(score.with_notes(order), silences.shortened(seconds[order]), guide)
+    keeps = False
+    given = along_given(places, play) if beats is not None and beat is Beat.KEEP else None
+    if given is not None and not (_mostly_drums(score) and given[1].certainty.mean() < LOW_CONFIDENCE):
+        track, holes = given
     else:
-        guide = BEAT_UNKNOWN if beat is Beat.FIND else guide
-        seconds = seconds_of(score, score.onset_ticks)
-        order = np.argsort(seconds, kind="stable")
-        silences, guide = silences_of(seconds[order], guide)
-        play = playing(score.with_notes(order), silences.shortened(seconds[order]), guide)
-        if beats is not None and beat is Beat.KEEP and not _mostly_drums(score):
-            track, holes = along_given(places, play)
-        else:
-            track, path, keeps = _tracked(places, play, beat, own_beat=beats is None)
-            holes, kept = holes_along(path), (own_beat_kept(score),) if keeps else ()
-        own_quarters = beats is None and beat is not Beat.FIND
-        result = _result(play, track, holes, silences, np.argsort(order), own_quarters=own_quarters)
-    findings = findings_of(score, result.onset_units, result.confidence, result.beats, result.player_ms)
-    return result, (*findings, *kept)
+        track, path, keeps = _tracked(places, play, beat, own_beat=beats is None)
+        holes = holes_along(path)
+    own_quarters = beats is None and beat is not Beat.FIND
+    result = _result(play, track, holes, silences, np.argsort(order), own_quarters=own_quarters)
+    return replace(result, own_beat_kept=keeps)
 
 
 def _tracked(
@@ -120,7 +114,7 @@ def _tracked(
 
 
 def _mostly_drums(score: Score) -> bool:
-    """Whether most notes are struck on drums, which change family from beat to beat and repeat whole patterns."""
+    """Whether most notes are struck on drums: some change family from beat to beat, and repeat whole patterns."""
     return 2 * int(np.count_nonzero(score.percussion_notes())) > score.note_count
 
 
@@ -137,6 +131,7 @@ def _result(
     units = hole + shift * resolution
     away_ms = (play.seconds - beats.seconds_at(units / resolution)) * 1000
     sure = holes.certainty * (1.0 if track.sure is None else track.sure)
+    other = None if track.other is None else frozen_floats((track.other - hole / resolution)[back])
     beats, units = silences.restored(beats, play.seconds, units, resolution)
     return PerformedResult(
         frozen_ints(units[back]),
@@ -146,4 +141,5 @@ def _result(
         beats,
         holes.player_s * 1000,
         keeps_bars,
+        other_quarters=other,
     )

@@ -46,11 +46,13 @@ class Track:
         line_s: shape (b,), seconds, of quarters 0, 1, 2 ...
         spread_s: shape (b,), standard deviations.
         sure: shape (n,), how probable it is that each note's beat is that of most notes; None where that was not asked.
+        other: shape (n,), the quarter at which another reading, which fits nearly as well, puts each note, or None.
     """
 
     line_s: Floats
     spread_s: Floats
     sure: Floats | None = None
+    other: Floats | None = None
 
 
 # Time of a line, length of its quarter, variance of the line, covariance of the two, variance of the length.

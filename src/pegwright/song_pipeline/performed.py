@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
+import math
 from fractions import Fraction
 
 import numpy as np
 
+from pegwright.ask.beat_shifts import BeatShift
 from pegwright.ask.request import SUBDIVISIONS, Beat, Played, Request
 from pegwright.columns import frozen_ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding
+from pegwright.played.alternatives import shifted
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of, tapped_beats
-from pegwright.played.findings import beyond_beats
+from pegwright.played.findings import beyond_beats, findings_of
 from pegwright.played.model import wheel_places
-from pegwright.played.on_grid import begun_at, score_on_grid
-from pegwright.played.quantise import PerformedResult, quantise_performed
+from pegwright.played.on_grid import begun_at, placed_on_grid, score_on_grid
+from pegwright.played.quantise import put_on_holes
+from pegwright.played.result import PerformedResult
 from pegwright.read.beats import read_beats
 from pegwright.score import Score
+from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
 
 MAX_QUARTERS_PER_MINUTE = 1000  # of a song played by hand
@@ -37,7 +42,7 @@ def put_on_grid(score: Score, wheel: Wheel, request: Request) -> tuple[Score, tu
     Raises:
         InputError: a file of beats cannot be read.
         UsageError: there is no such part of taps, the beats are too fast to be played, or the wheel has no hole at the
-            subdivisions or for the first note.
+            subdivisions, for the first note or at a beat shift, or a shift lies outside the song.
     """
     played, beats = request.played or Played(), None
     if played.beats_file is not None:
@@ -45,10 +50,48 @@ def put_on_grid(score: Score, wheel: Wheel, request: Request) -> tuple[Score, tu
     elif played.tapped_part is not None:
         score, beats = tapped_beats(score, played.tapped_part)
     _check_pace(score, beats_of_tempo_map(score) if beats is None else beats, played)
-    result, findings = quantise_performed(score, beats, played.beat, _places(wheel, request.subdivisions))
-    beyond = () if beats is None else beyond_beats(score, beats)
+    places = _places(wheel, request.subdivisions)
+    result = put_on_holes(score, beats, played.beat, places)
     result = begun_at(result, _first_quarters(result, request))
-    return score_on_grid(score, result, request.metre), (*beyond, *findings)
+    for shift in request.beat_shifts:
+        result = _shifted(placed_on_grid(score, result, request.metre), result, shift, places)
+    beyond = () if beats is None else beyond_beats(score, beats)
+    return score_on_grid(score, result, request.metre), (*beyond, *findings_of(score, result, request.metre))
+
+
+def _shifted(placed: Score, result: PerformedResult, shift: BeatShift, places: tuple[Fraction, ...]) -> PerformedResult:
+    """The result with one beat shift.
+
+    Args:
+        placed: the song on the grid, in whose bars the shift is given.
+        result: where its notes are.
+        shift: one of the request.
+        places: holes of the wheel within a quarter.
+    """
+    where = f"beat shift {shift}"
+    if (shift.quarters * placed.resolution).denominator != 1:
+        fault = f"{shift.quarters} quarters lie between the places of the grid, 1/{placed.resolution} quarter"
+        raise UsageError(fault, where=where, hint="give sixteenths such as 1/4, or thirds such as 1/3")
+    moved = shifted(result, _beginning(placed, shift, where), shift.quarters, places)
+    if moved.onset_units.min(initial=0) < 0:
+        fault = f"the first note would lie {-int(moved.onset_units.min())}/{placed.resolution} quarter before bar 1"
+        raise UsageError(fault, where=where, hint="give a later bar, or use --first-note")
+    return moved
+
+
+def _beginning(placed: Score, shift: BeatShift, where: str) -> int:
+    """The tick from which on a shift holds."""
+    bars = placed.bar_map
+    last = printed(bars.bar_of(int(placed.onset_ticks.max(initial=0))))
+    if shift.bar > last:
+        fault = f"bar {shift.bar} lies after {last}, the last bar with a note"
+        raise UsageError(fault, where=where, hint=f"give a bar from 1 to {last}")
+    bar, ends = shift.bar - 1, [int(tick) for tick in (*bars.ticks, bars.end_ticks)]
+    beats = Fraction(ends[bar + 1] - ends[bar], placed.resolution) * int(bars.beat_types[bar]) / 4
+    if shift.beat >= beats + 1:
+        fault = f"bar {shift.bar} has {plural(int(beats), 'beat')}, and no beat {fraction_text(shift.beat)}"
+        raise UsageError(fault, where=where, hint=f"give a beat from 1 to below {int(beats) + 1}")
+    return ends[bar] + math.ceil((shift.beat - 1) * 4 * placed.resolution / int(bars.beat_types[bar]))
 
 
 def _places(wheel: Wheel, subdivisions: str | None) -> tuple[Fraction, ...]:

@@ -1,0 +1,35 @@
+"""Where every note of a song played by hand was meant to be."""
+
+from __future__ import annotations
+
+from pegwright.columns import Floats, Ints
+from pegwright.frozen import frozen
+from pegwright.played.beats import BeatTrack
+
+
+@frozen(eq=False)
+class PerformedResult:
+    """Where every note was meant to be; columns have shape (n,), in the score's order.
+
+    Args:
+        onset_units: hole of each note, in units from quarter 0, from 0.
+        confidence: 0..1, how probable it is that the player meant that hole.
+        deviation_ms: the note as played less its hole; later is positive.
+        resolution: units per quarter.
+        beats: the beat track, on the same quarters.
+        player_ms: standard deviation of the player's onsets about the holes.
+        keeps_bars: quarter 0 is that of the score's own tempo map, so its bars still hold.
+        own_beat_kept: the beat that the file states was kept, though it had only been asked to hold at the beginning.
+        other_quarters: how many quarters after its hole another reading of the beat, which fits nearly as well, puts
+            each note; None where there is none.
+    """
+
+    onset_units: Ints
+    confidence: Floats
+    deviation_ms: Floats
+    resolution: int
+    beats: BeatTrack
+    player_ms: float
+    keeps_bars: bool
+    own_beat_kept: bool = False
+    other_quarters: Floats | None = None
