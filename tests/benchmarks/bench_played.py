@@ -25,6 +25,7 @@ import time
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 
 import numpy as np
 from bench_performed import least_squares, merges, music21_quantise, nearest
@@ -36,6 +37,7 @@ from played_ways import nearest_sixteenth, plain_viterbi, viterbi_by_steps
 
 from pegwright.ask.request import Beat
 from pegwright.columns import frozen_floats
+from pegwright.played.bar_habits import SongMetre, metre_of
 from pegwright.played.beats import TAP_SPREAD_S, BeatTrack, seconds_of
 from pegwright.played.quantise import quantise_performed
 from pegwright.played.result import PerformedResult
@@ -49,6 +51,7 @@ RATIOS = tuple(
 GUESSED_JITTER_S = 0.02
 ORACLE = "nearest place struck"  # of those in the score
 BEHIND = 0.01  # on a composer: what the bench points out
+PICKUP_QUARTERS = 48  # bars of every metre before the first bar line, for what begins before it
 LOWEST = 0.9  # of a piece's notes right, below which a stretch has to be reported
 CALIBRATION = (0.0, 0.5, 0.7, 0.8, 0.9, 0.95, 0.99, 1.0001)
 Holes = NDArray[np.int64]
@@ -144,10 +147,19 @@ class Table:
                 print(f"    {composer} ({len(cells[0][1])}): {text}{behind}")
 
 
-def ours(score: Score, beats: BeatTrack | None, beat: Beat) -> tuple[PerformedResult, bool, float]:
-    """Our result, whether a stretch was reported, and microseconds a note."""
+def ours(
+    score: Score, beats: BeatTrack | None, beat: Beat, metre: SongMetre | None = None
+) -> tuple[PerformedResult, bool, float]:
+    """Our result, whether a stretch was reported, and microseconds a note.
+
+    Args:
+        score: as played.
+        beats: those given, or None.
+        beat: how far they are to be trusted.
+        metre: if it is known.
+    """
     start = time.process_time()
-    result, findings = quantise_performed(score, beats, beat)
+    result, findings = quantise_performed(score, beats, beat, metre=metre)
     taken = time.process_time() - start
     told = any(finding.code == "beat-unsure" for finding in findings)
     return result, told, 1e6 * taken / score.note_count
@@ -326,26 +338,28 @@ def real_tables(pieces: Sequence[RealPerformance], seed: int) -> Iterator[tuple[
             other(table, ORACLE, real.name, nearest_struck(quarters, real.true), real.true)
         return table
 
-    def by_notes(beat: Beat, start_known: bool) -> Table:
+    def by_notes(beat: Beat, start_known: bool, metre_known: bool = False) -> Table:
         rng, table = np.random.default_rng(seed), Table()
         for real in pieces:
             seconds = seconds_of(real.score, real.score.onset_ticks)
             away = float(np.clip(rng.normal(0, 0.05), -0.1, 0.1))
-            length, guide = 0.5, None
+            length, guide, metre = 0.5, None, None
+            start = float(real.beats.quarters_at(seconds[:1])[0]) - real.bar_line_quarters
+            if metre_known:
+                metre = metre_of(real.metre, Fraction(round(start * UNITS), UNITS))
             if start_known:
                 first = seconds[0] + np.arange(2) * 4.0
                 length = float(np.diff(first)[0] / np.diff(real.beats.quarters_at(first))[0]) * (1 + away)
-                start = real.beats.quarters_at(seconds[:1])[0]
-                guide = BeatTrack(
-                    frozen_floats(seconds[0] + np.array([0, length])), frozen_floats(start + np.arange(2))
-                )
-            add(table, real.name, real.score, real.true, ours(real.score, guide, beat))
+                times = frozen_floats(seconds[0] + np.array([0, length]))
+                guide = BeatTrack(times, frozen_floats(start + PICKUP_QUARTERS + np.arange(2)))
+            add(table, real.name, real.score, real.true, ours(real.score, guide, beat, metre))
             holes = viterbi_by_steps(seconds, length, GUESSED_JITTER_S)
             other(table, "plain Viterbi", real.name, holes, real.true)
         return table
 
     yield "real, exact beats", lambda: with_beats(False)
     yield "real, taps with 20 ms", lambda: with_beats(True)
+    yield "real, start tempo within 10 %, metre and first note given", lambda: by_notes(Beat.FOLLOW, True, True)
     yield "real, start tempo within 10 % and first note given", lambda: by_notes(Beat.FOLLOW, True)
     yield "real, follow, the file says 120", lambda: by_notes(Beat.FOLLOW, False)
     yield "real, find, nothing given", lambda: by_notes(Beat.FIND, False)

@@ -47,12 +47,16 @@ class RealPerformance:
         score: the first 60 s, at a tempo of 120 that says nothing.
         true: shape (n,), hole of each note in 24ths of a quarter; -1 where it is not judged.
         beats: the annotated beats, in quarters of the score.
+        metre: as it is written at the beginning.
+        bar_line_quarters: where its first bar line is, in quarters of the score.
     """
 
     name: str
     score: Score
     true: NDArray[np.int64]
     beats: BeatTrack
+    metre: str
+    bar_line_quarters: float
 
 
 def data_folder() -> Path | str:
@@ -97,6 +101,18 @@ def _annotated(path: Path) -> NDArray[np.float64]:
     )
 
 
+def _metre(path: Path, place: NDArray[np.float64]) -> tuple[str, float]:
+    """The first metre of the annotated score, and the place of its first bar line.
+
+    Args:
+        path: of the annotated beats, whose third column marks bar lines with `db`, followed by the metre.
+        place: of each beat.
+    """
+    marks = [line.split("\t")[2].strip().split(",") for line in path.read_text(encoding="utf-8").splitlines() if line]
+    metre = next(mark[1] for mark in marks if len(mark) > 1 and "/" in mark[1])
+    return metre, float(place[next(at for at, mark in enumerate(marks) if mark[0] == "db")])
+
+
 def _performance(folder: Path, name: str, beats_file: Path) -> RealPerformance | None:
     midi = beats_file.with_name(beats_file.name.removesuffix(BEATS_ENDING) + ".mid")
     beat_s, score_beat_s = _annotated(beats_file), _annotated(folder / name / SCORE_BEATS)
@@ -115,7 +131,8 @@ def _performance(folder: Path, name: str, beats_file: Path) -> RealPerformance |
     played = _recorded(recorded.with_notes(early), seconds[early], ends[early])
     begins = _begins(place[beat_s <= seconds[early].max()])
     beats = BeatTrack(frozen_floats(beat_s), frozen_floats(place - begins))
-    return RealPerformance(name, played, _truth(written, played, beats, begins), beats)
+    true = _truth(written, played, beats, begins)
+    return RealPerformance(name, played, true, beats, *_metre(folder / name / SCORE_BEATS, place - begins))
 
 
 def _begins(place: NDArray[np.float64]) -> float:

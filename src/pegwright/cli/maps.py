@@ -80,7 +80,7 @@ def carried_path(before: str) -> Path | None:
 
 def map_name(path: Path) -> str:
     """What files made of a pin map are called: after its folder where that says more, as `waltz` of `waltz-pins`."""
-    from pegwright.read.pinmap import MAP_NAME  # noqa: PLC0415  # as above
+    from pegwright.read.map_folder import MAP_NAME  # noqa: PLC0415  # as above
 
     folder = path if path.is_dir() else path.parent
     name = folder.resolve().name if path.is_dir() or path.name == MAP_NAME else path.stem

@@ -15,15 +15,16 @@ import numpy as np
 
 from pegwright.columns import Floats, Ints, frozen_floats
 from pegwright.frozen import frozen
+from pegwright.played.bar_habits import SongMetre
 from pegwright.played.beam_search import GUESSES, BeatHypothesis, follow_pulses
-from pegwright.played.beat_chain import FreeBeat
 from pegwright.played.beats import BeatTrack, first_line
 from pegwright.played.chords import clusters
-from pegwright.played.free_beat import Struck, free_from_nothing, free_from_start, struck_by, sure_beside, sure_of_beat
+from pegwright.played.free_beat import FreeBeat, Tempo, free_beat, sure_beside
 from pegwright.played.likelihood import FIRST_PLAYER_S, Onsets
 from pegwright.played.model import rhythm_model
 from pegwright.played.path import RhythmPath, best_path
 from pegwright.played.snap import holes_of
+from pegwright.played.struck import Struck, StruckNotes, struck_by
 from pegwright.played.track import Pulse, Track, smoothed
 from pegwright.score import Score
 
@@ -36,6 +37,23 @@ USUAL_TEMPO, TEMPO_SPREAD = 110.0, 0.2  # how likely each is: log-normal, common
 FIRST_PLACES = 4
 FIRST_ROUND = (24,)  # patterns considered while the beat is still being corrected
 
+
+@frozen()
+class Known:
+    """What is known of a song beside its notes.
+
+    Args:
+        tempo: whether the tempo at the start is meant.
+        metre: if it was given.
+        own_beat: whether the guide is the file's own beat.
+    """
+
+    tempo: bool = True
+    metre: SongMetre | None = None
+    own_beat: bool = False
+
+
+Followed: TypeAlias = tuple[Track, RhythmPath | None]  # the rhythms of even playing; None where the tempo moves
 Pulses: TypeAlias = list[tuple[float, Pulse]]  # how likely each is, as a logarithm
 
 
@@ -52,6 +70,7 @@ class Playing:
         voice, line: as in `Onsets`.
         mark: for each onset, what was struck: kinds that come back at the same places.
         pitch: of each note; equal for all that say nothing of a bass.
+        velocity, lasts: of each note, the latter in ticks until it is released.
     """
 
     guide: BeatTrack
@@ -63,6 +82,13 @@ class Playing:
     line: Ints
     mark: Ints
     pitch: Ints
+    velocity: Ints
+    lasts: Floats
+
+    @property
+    def drums(self) -> bool:
+        """Whether most notes are struck on drums, which change family at every beat and repeat whole patterns."""
+        return 2 * int(np.count_nonzero(self.mark)) > len(self.mark)
 
 
 def playing(score: Score, seconds: Floats, guide: BeatTrack) -> Playing:
@@ -74,24 +100,38 @@ def playing(score: Score, seconds: Floats, guide: BeatTrack) -> Playing:
         guide: the beat track to measure time by.
     """
     pitch, percussion = score.pitch_midi, score.percussion_notes()
+    _, voice = np.unique(score.part * 128 + pitch, return_inverse=True)
+    _, line = np.unique(score.part * 129 + np.where(percussion, pitch, 128), return_inverse=True)
+    mark = np.where(percussion, pitch + 1, 0)
+    base, quarter_s, time_s = _timed(seconds, guide)
+    return Playing(
+        guide=guide,
+        base=base,
+        quarter_s=quarter_s,
+        seconds=seconds,
+        time_s=time_s,
+        voice=voice,
+        line=line,
+        mark=mark,
+        pitch=np.where(percussion, 0, pitch),
+        velocity=score.velocity,
+        lasts=score.duration_ticks / score.resolution,
+    )
+
+
+def along(play: Playing, guide: BeatTrack) -> Playing:
+    """The same notes in the time of another guide."""
+    base, quarter_s, time_s = _timed(play.seconds, guide)
+    return replace(play, guide=guide, base=base, quarter_s=quarter_s, time_s=time_s)
+
+
+def _timed(seconds: Floats, guide: BeatTrack) -> tuple[int, float, Floats]:
+    """The quarter that is counted from, seconds a quarter, and the times along the guide."""
     quarters = guide.quarters_at(seconds)
     base = first_line(float(quarters[0]))
     span = quarters[-1] - quarters[0]
     quarter_s = float((seconds[-1] - seconds[0]) / span) if span > 0 else float(guide.quarter_s_at(seconds)[0])
-    _, voice = np.unique(score.part * 128 + pitch, return_inverse=True)
-    _, line = np.unique(score.part * 129 + np.where(percussion, pitch, 128), return_inverse=True)
-    mark = np.where(percussion, pitch + 1, 0)
-    return Playing(
-        guide,
-        base,
-        quarter_s,
-        seconds,
-        (quarters - base) * quarter_s,
-        voice,
-        line,
-        mark,
-        np.where(percussion, 0, pitch),
-    )
+    return base, quarter_s, (quarters - base) * quarter_s
 
 
 def seen_from(track: Track, play: Playing) -> Onsets:
@@ -135,27 +175,31 @@ def even_from_start(places: tuple[Fraction, ...], play: Playing) -> BeatHypothes
     return hypothesis(places, play, _first_pulse(play), EVEN)
 
 
-def from_start(places: tuple[Fraction, ...], play: Playing, even: BeatHypothesis) -> tuple[Track, RhythmPath]:
+def from_start(places: tuple[Fraction, ...], play: Playing, even: BeatHypothesis, known: Known) -> Followed:
     """Begin as the guide does, then follow the notes.
 
     Args:
         places: where holes lie in a quarter, in quarters.
         play: the onsets along the guide.
         even: even playing, from `even_from_start`.
+        known: of the song.
     """
-
-    def freely(struck: Struck, at_least: float) -> FreeBeat:
-        return free_from_start(places, struck, play.quarter_s, at_least)
-
-    return _follow(places, play, _first_pulse(play), even, freely)
+    tempo = Tempo(play.quarter_s, float(play.time_s[0]) / play.quarter_s, known.tempo)
+    return _follow(places, play, _first_pulse(play), even, lambda struck: free_beat(places, struck, tempo, known.metre))
 
 
 def _first_pulse(play: Playing) -> Pulses:
     return [(0.0, Pulse(0.0, play.quarter_s, START_SPREAD_S, START_TEMPO_SPREAD * play.quarter_s, DRIFT))]
 
 
-def from_nothing(places: tuple[Fraction, ...], play: Playing) -> tuple[Track, RhythmPath]:
-    """Find tempo and beat among many guesses at the first notes; see `from_start`."""
+def from_nothing(places: tuple[Fraction, ...], play: Playing, known: Known) -> Followed:
+    """Find tempo and beat among many guesses at the first notes; see `from_start`.
+
+    Args:
+        places: where holes lie in a quarter, in quarters.
+        play: the onsets.
+        known: of the song.
+    """
     model = rhythm_model(places)
     shares = model.usage @ model.member
     likely = np.argsort(-shares)[:FIRST_PLACES]
@@ -170,7 +214,7 @@ def from_nothing(places: tuple[Fraction, ...], play: Playing) -> tuple[Track, Rh
             pulse = Pulse(line_s, quarter_s, START_SPREAD_S, 1.5 * START_TEMPO_SPREAD * quarter_s, DRIFT)
             pulses.append((chance, pulse))
     even = hypothesis(places, play, pulses, EVEN)
-    return _follow(places, play, pulses, even, lambda struck, at_least: free_from_nothing(places, struck, at_least))
+    return _follow(places, play, pulses, even, lambda struck: free_beat(places, struck, None, known.metre))
 
 
 @frozen()
@@ -189,9 +233,9 @@ class Manner:
 EVEN = Manner(DRIFT, 0.024, 0.025)
 # By how much, in log likelihood of a cluster, a tempo that moves must fit better than even playing to be kept, for it
 # has more ways to fit; and for its notes to be compared.
-FREER, COMPETES = 0.48, 0.3
-HOPELESS = 1.5  # by how much it may fit worse, by the steps of other music, and still be tried with the song's own
-FEWEST_CLUSTERS = 50  # from which a tempo that moves can be distinguished from even playing
+FREER, COMPETES = 0.32, 0.1
+ALIKE = 0.5  # below which even playing still is another reading that fits nearly as well
+FEWEST_CLUSTERS = 40  # from which a tempo that moves can be distinguished from even playing
 # Playing that seems as rough as this may be neat playing assigned to the wrong holes: neat playing is tried, and kept
 # where it fits better and turns out that much neater.
 NEAT = Manner(DRIFT, 0.012, EVEN.gap_s, 4)  # neat playing, if it is that, needs few hypotheses
@@ -209,8 +253,8 @@ def _follow(
     play: Playing,
     pulses: Pulses,
     even: BeatHypothesis,
-    freely: Callable[[Struck, float], FreeBeat],
-) -> tuple[Track, RhythmPath]:
+    freely: Callable[[Struck], FreeBeat],
+) -> Followed:
     """Follow even playing and a tempo that moves; where both fit, notes on which they differ are unsure.
 
     Args:
@@ -218,18 +262,20 @@ def _follow(
         play: the onsets.
         pulses: where the beat may begin, for even playing.
         even: even playing.
-        freely: follows a tempo that moves, as long as it may reach a mean log likelihood.
+        freely: follows a tempo that moves.
     """
-    struck = struck_by(play.time_s, play.voice, play.pitch)
+    struck = struck_by(StruckNotes(play.time_s, play.voice, play.pitch, play.velocity, play.lasts))
     if len(struck.time_s) < FEWEST_CLUSTERS:
         return _evenly(places, play, pulses, even)
     even_fit = even.fit - DENSITY_UNIT
-    free = freely(struck, even_fit - HOPELESS)
+    free = freely(struck)
     better = free.fit - even_fit
     if better > FREER:
-        track, path = _along_free(places, play, struck, free)
-        steady, _ = _along(places, play, even)
-        return replace(track, other=frozen_floats(_quarters(steady, play.time_s))), path
+        track = _along_free(struck, free)
+        if better < ALIKE:
+            steady, _ = _along(places, play, even)
+            track = replace(track, other=frozen_floats(_quarters(steady, play.time_s)))
+        return track, None
     track, path = _evenly(places, play, pulses, even)
     if better > COMPETES:
         sure = sure_beside(_quarters(track, struck.time_s), free)[struck.which]
@@ -277,17 +323,14 @@ def hypothesis(
     return follow_pulses(play.time_s, which, marks, places, starts, manner.player_s, manner.guesses, at_least)
 
 
-def _along_free(
-    places: tuple[Fraction, ...], play: Playing, struck: Struck, beat: FreeBeat
-) -> tuple[Track, RhythmPath]:
+def _along_free(struck: Struck, beat: FreeBeat) -> Track:
     count = int(beat.hole_quarters.max(initial=0)) + 2
     length = float(beat.quarter_s[0])
     line_s = float(struck.time_s[0] - beat.hole_quarters[0] * length)
     pulse = Pulse(line_s, length, START_SPREAD_S, 3 * START_TEMPO_SPREAD * length, FREE_DRIFT)
     spread = FREE_SPREAD_S / np.sqrt(np.bincount(struck.which))
     track = smoothed(struck.time_s, beat.hole_quarters, spread, pulse, count)
-    sure = frozen_floats(sure_of_beat(beat)[struck.which])
-    return replace(track, sure=sure), best_path(rhythm_model(places), seen_from(track, play))
+    return replace(track, sure=frozen_floats(beat.certainty[struck.which]))
 
 
 def _along(places: tuple[Fraction, ...], play: Playing, hypothesis: BeatHypothesis) -> tuple[Track, RhythmPath]:

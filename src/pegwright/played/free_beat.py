@@ -1,139 +1,205 @@
-"""From onsets to the beat of a player whose tempo moves: what was struck, tempi to try, and the song's own steps."""
+"""The beat of a player whose tempo moves: where it may begin, the metre, and how sure it is."""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 
-from pegwright.columns import Floats, Ints
+from pegwright.columns import Floats
 from pegwright.frozen import frozen
-from pegwright.played.beat_chain import FreeBeat, follow_freely
-from pegwright.played.chords import clusters
-from pegwright.played.free_tempo import PlaceSteps, Table, TempoBand, steps_as_played, tempo_band, usual_steps
+from pegwright.played.bar_habits import BarHabits, SongMetre, metre_of
+from pegwright.played.bar_search import KEPT, BarBeat, BarSearch, Start
+from pegwright.played.model import rhythm_model
+from pegwright.played.struck import Struck
 
-CHORD_GAP_S = 0.035
-REACH = 1.5  # how many times slower or faster than the middle a tempo may be
-START_TEMPO_SPREAD = 0.06  # of the logarithm of the tempo at the start, where it was given,
-START_SPREAD_S = 0.04  # and of the first onset about its place
-TEMPI = (40.0, 60.0, 90.0, 135.0, 203.0)  # the middle ones, where nothing is known: half as fast again each
-USUAL_TEMPO, USUAL_SPREAD = 105.0, 0.5  # log-normal, common practice, no source
-TRIAL_CLUSTERS = 80
-# How much likelier many notes at once, and low ones, are on a place: by its denominator in quarters, set by hand.
-STRENGTH = {1: 1.0, 2: 0.2, 3: -0.4, 4: -0.35, 6: -0.8, 8: -1.0}
-WEAKEST = -1.0
-CHORD_WEIGHT, BASS_WEIGHT, BASS_SEMITONES = 0.8, 0.5, 12.0
-SLIP_SHARE = 0.1  # how much of the doubt about a step lasts: most wrong steps are made good soon
-LEAST_CERTAIN = 1e-6
+START_SPREAD = 0.06  # of the logarithm of the tempo at the start, where it was given
+SLOWEST, FASTEST, TEMPO_STEP = 30.0, 260.0, 1.12  # quarter notes a minute, where nothing is known
+USUAL_TEMPO, USUAL_SPREAD = 100.0, 0.5  # log-normal, common practice, no source
+OTHER_TEMPO = 8.0  # how much less likely, as a logarithm, a tempo is that is not the file's
+RATIOS = (1.0, 2.0, 0.5)  # of quarters as followed to quarters as written
+WRITTEN_TEMPO, WRITTEN_SPREAD = 120.0, 0.5  # of what was followed, as it would be written; both by hand
+USUAL_STEP, STEP_SPREAD = 0.5, 0.9  # the mean step in quarters, and the logarithm of its spread
+SPARSE_STEP = 0.45  # mean step in quarters, from which a reading in halves is tried too
+RIVAL = 0.3  # by which a reading may fit worse, in mean log likelihood of a cluster, and still raise doubt
+SHORTEST_BEAT = Fraction(1, 4)
+METRES = ("4/4", "3/4", "6/8")  # tried where it is not known
+TRIAL_CLUSTERS, TRIAL_KEPT = 80, 40
+ABOUT = 64  # clusters on either side
 SURE_APART = 0.5  # of a beat that another reading puts elsewhere
 APART_QUARTERS = 0.2
-ANCHORS = 60  # stretches tried as the one that most notes are counted from
-NEIGHBOURS = 9  # clusters among which the lowest notes are compared
+
+
+@frozen()
+class Tempo:
+    """A tempo at the start.
+
+    Args:
+        quarter_s: seconds a quarter.
+        first_quarters: place of the first onset, from a quarter.
+        trusted: whether other tempi are much less likely; a file that says 120 says nothing.
+    """
+
+    quarter_s: float
+    first_quarters: float
+    trusted: bool
 
 
 @frozen(eq=False)
-class Struck:
-    """Clusters of onsets; columns have shape (c,).
+class FreeBeat:
+    """The likeliest path; columns have shape (c,), one for each cluster of onsets.
 
     Args:
-        which: shape (n,), the cluster of each onset.
-        time_s: mean time.
-        weight: how much each looks like a strong beat.
+        quarter_s: seconds a quarter.
+        hole_quarters: holes, from a quarter.
+        certainty: 0..1, how probable each place is.
+        fit: mean log likelihood of a cluster.
     """
 
-    which: Ints
-    time_s: Floats
-    weight: Floats
+    quarter_s: Floats
+    hole_quarters: Floats
+    certainty: Floats
+    fit: float
 
 
-def struck_by(time_s: Floats, voice: Ints, pitch: Ints) -> Struck:
-    """Clusters of onsets, and which of them look strong: many notes at once, and notes lower than those about them.
-
-    Args:
-        time_s: shape (n,), rising.
-        voice: shape (n,), equal for notes that cannot be struck together.
-        pitch: shape (n,); 0 where it says nothing of a bass.
-    """
-    which = clusters(time_s, voice, CHORD_GAP_S)
-    count = np.bincount(which)
-    many = np.log(count)
-    lowest = np.full(len(count), 127)
-    np.minimum.at(lowest, which, pitch)
-    even = np.ones(NEIGHBOURS)
-    about = np.convolve(lowest, even, mode="same") / np.convolve(np.ones(len(lowest)), even, mode="same")
-    if len(about) != len(lowest):  # fewer clusters than neighbours
-        about = np.full(len(lowest), lowest.mean())
-    low = np.clip((about - lowest) / BASS_SEMITONES, -1.0, 1.0)
-    return Struck(which, np.bincount(which, time_s) / count, CHORD_WEIGHT * (many - many.mean()) + BASS_WEIGHT * low)
-
-
-def _accent(struck: Struck, steps: PlaceSteps) -> Table:
-    strength = [STRENGTH.get(Fraction(at).limit_denominator(96).denominator, WEAKEST) for at in steps.quarters.tolist()]
-    accent: Table = struck.weight[:, None] * np.array(strength)
-    return accent
-
-
-def free_from_start(places: tuple[Fraction, ...], struck: Struck, quarter_s: float, at_least: float) -> FreeBeat:
-    """Begin at a known tempo, quarter 0 at time 0.
+def free_beat(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre | None) -> FreeBeat:
+    """Follow the beat from a tempo, or from any.
 
     Args:
         places: where holes lie in a quarter.
         struck: the onsets.
-        quarter_s: seconds a quarter at the start.
-        at_least: fit by the steps of other music from which the song's own are tried.
+        tempo: at the start; None where nothing is known.
+        metre: None tries the usual ones on the first onsets.
     """
-    steps, band = usual_steps(places), tempo_band(quarter_s, REACH)
-    first_s = float(struck.time_s[0])
-    away = (first_s / quarter_s - steps.quarters + 0.5) % 1.0 - 0.5
-    phase = -0.5 * (away * quarter_s / (START_SPREAD_S + START_TEMPO_SPREAD * first_s)) ** 2
-    tempo = -0.5 * (np.log(band.quarter_s / quarter_s) / START_TEMPO_SPREAD) ** 2
-    beat = _twice(steps, band, struck, phase[:, None] + tempo, at_least)
-    ahead = round(first_s / quarter_s - float(beat.hole_quarters[0]))
+    beat = _counted(places, struck, tempo, metre)
+    if tempo is None or not tempo.trusted:
+        return _as_written(beat)
+    if _mean_step(beat) > SPARSE_STEP:
+        halves = Tempo(2 * tempo.quarter_s, tempo.first_quarters / 2, tempo.trusted)
+        other = _counted(places, struck, halves, metre and _halved(metre))
+        beat = _better(beat, _rescaled(other, 2.0))
+    ahead = round(tempo.first_quarters - float(beat.hole_quarters[0]))
     return replace(beat, hole_quarters=beat.hole_quarters + ahead)
 
 
-def free_from_nothing(places: tuple[Fraction, ...], struck: Struck, at_least: float) -> FreeBeat:
-    """Try tempi on the first onsets, and follow the likeliest to the end.
+def _counted(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre | None) -> FreeBeat:
+    """One reading, in the quarters in which it was followed; see `free_beat`."""
+    beat = _followed(places, struck, tempo, metre or likeliest_metre(places, struck, tempo))
+    hole = beat.unit / rhythm_model(places).resolution
+    sure = beat.certainty * np.sqrt(_mean_about(beat.certainty))
+    return FreeBeat(beat.quarter_s, hole - math.floor(hole[0]), sure, beat.fit)
+
+
+def _better(one: FreeBeat, other: FreeBeat) -> FreeBeat:
+    """The reading that fits better; where the other fits nearly as well and counts otherwise, it is unsure."""
+    best, rival = (one, other) if one.fit >= other.fit else (other, one)
+    if best.fit - rival.fit > RIVAL:
+        return best
+    return replace(best, certainty=np.minimum(best.certainty, sure_beside(best.hole_quarters, rival)))
+
+
+def _halved(metre: SongMetre) -> SongMetre:
+    """The same metre counted in halves: there a quarter that is put in moves all that follows off the beat."""
+    first = metre.first_quarters
+    beat = max(metre.beat_quarters / 2, SHORTEST_BEAT)
+    return SongMetre(metre.bar_quarters / 2, beat, None if first is None else first / 2)
+
+
+def _rescaled(beat: FreeBeat, ratio: float) -> FreeBeat:
+    """With this number of quarters for each that was followed."""
+    return replace(beat, quarter_s=beat.quarter_s / ratio, hole_quarters=beat.hole_quarters * ratio)
+
+
+def _mean_step(beat: FreeBeat) -> float:
+    """In quarters; the geometric mean."""
+    steps = np.diff(beat.hole_quarters)
+    return float(np.exp(np.mean(np.log(steps[steps > 0])))) if (steps > 0).any() else USUAL_STEP
+
+
+def likeliest_metre(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None) -> SongMetre:
+    """The one of the usual metres in which the first onsets fit best.
 
     Args:
         places: where holes lie in a quarter.
         struck: the onsets.
-        at_least: as in `free_from_start`.
+        tempo: as in `free_beat`.
     """
-    steps = usual_steps(places)
-    tries = []
-    for tempo in TEMPI:
-        band = tempo_band(60 / tempo, REACH)
-        start = np.log(steps.first)[:, None] - 0.5 * (np.log(60 / band.quarter_s / USUAL_TEMPO) / USUAL_SPREAD) ** 2
-        few = slice(0, TRIAL_CLUSTERS)
-        trial = follow_freely(struck.time_s[few], _accent(struck, steps)[few], steps, band, start)
-        tries.append((trial.fit, tempo, band, start))
-    _, _, band, start = max(tries, key=lambda each: each[0])
-    return _twice(steps, band, struck, start, at_least)
+    few = first_clusters(struck, TRIAL_CLUSTERS)
+    tries = [_followed(places, few, tempo, metre_of(each), TRIAL_KEPT).fit for each in METRES]
+    return metre_of(METRES[int(np.argmax(tries))])
 
 
-def _twice(steps: PlaceSteps, band: TempoBand, struck: Struck, start: Table, at_least: float) -> FreeBeat:
-    """By the steps of other music; then, unless that fits worse than `at_least`, by the song's own."""
-    usual = follow_freely(struck.time_s, _accent(struck, steps), steps, band, start)
-    if usual.fit < at_least:
-        return usual
-    own = steps_as_played(steps, usual.place, np.diff(usual.hole_quarters), usual.noise_s)
-    used = np.searchsorted(steps.quarters, own.quarters)
-    return follow_freely(struck.time_s, _accent(struck, own), own, band, start[used], sums=True)
+def _as_written(beat: FreeBeat) -> FreeBeat:
+    """In quarters that are usual for the tempo and for the steps: what was followed may be an eighth, or a half."""
+    step = _mean_step(beat)
+    tempo = 60 / float(np.median(beat.quarter_s))
+
+    def fits(ratio: float) -> float:
+        pace = math.log(tempo * ratio / WRITTEN_TEMPO) / WRITTEN_SPREAD
+        return -(pace**2) - (math.log(step * ratio / USUAL_STEP) / STEP_SPREAD) ** 2
+
+    return _rescaled(beat, max(RATIOS, key=fits))
 
 
-def sure_of_beat(beat: FreeBeat) -> Floats:
-    """Shape (c,): how probable it is that no step between a cluster and the surest stretch of the song was a slip.
+def _mean_about(values: Floats) -> Floats:
+    """Shape (c,): mean of each value and those about it; where much is in doubt, no note is as sure as it looks."""
+    total = np.concatenate([[0.0], np.cumsum(values)])
+    at = np.arange(len(values))
+    first, past = np.maximum(at - ABOUT, 0), np.minimum(at + ABOUT + 1, len(values))
+    mean: Floats = (total[past] - total[first]) / (past - first)
+    return mean
 
-    Args:
-        beat: as followed.
-    """
-    doubt = SLIP_SHARE * np.cumsum(-np.log(np.maximum(beat.certainty, LEAST_CERTAIN)))
-    anchors = np.linspace(doubt[0], doubt[-1], ANCHORS)
-    sure = np.exp(-np.abs(doubt - anchors[:, None]))
-    best: Floats = sure[sure.sum(axis=1).argmax()]
-    return best
+
+def first_clusters(struck: Struck, count: int) -> Struck:
+    """The first few of what was struck."""
+    few = slice(0, count)
+    which = struck.which[struck.which < count]
+    return Struck(which, struck.time_s[few], struck.weight[few], struck.mark[few], struck.alike[few])
+
+
+def _followed(
+    places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre, kept: int = KEPT
+) -> BarBeat:
+    habits = BarHabits(places, metre, struck)
+    starts = _any_start(habits, metre)
+    if tempo is not None:
+        given = _given_starts(habits, tempo, metre)
+        behind = OTHER_TEMPO if tempo.trusted else 0.0
+        starts = given + ([] if tempo.trusted else [replace(start, score=start.score - behind) for start in starts])
+    return BarSearch(habits, struck.time_s, starts, kept).best()
+
+
+def _given_starts(habits: BarHabits, tempo: Tempo, metre: SongMetre) -> list[Start]:
+    """At the tempo given, on the place given, on any beat of the bar unless that is known."""
+    if metre.first_quarters is not None:
+        unit = round(metre.first_quarters * habits.resolution)
+        return [Start(0.0, unit, tempo.quarter_s, START_SPREAD)]
+    first = round(tempo.first_quarters % 1.0 * habits.resolution)
+    unit = int(np.append(habits.units, habits.resolution)[habits.nearest[first % habits.resolution]])
+    quarters = math.ceil(metre.bar_quarters)
+    return [
+        Start(-math.log(quarters), unit + quarter * habits.resolution, tempo.quarter_s, START_SPREAD)
+        for quarter in range(quarters)
+    ]
+
+
+def _any_start(habits: BarHabits, metre: SongMetre) -> list[Start]:
+    starts, tempo = [], SLOWEST
+    while tempo <= FASTEST:
+        score = -0.5 * (math.log(tempo / USUAL_TEMPO) / USUAL_SPREAD) ** 2
+        starts += [Start(score, unit, 60 / tempo, TEMPO_STEP - 1) for unit in _first_units(habits, metre)]
+        tempo *= TEMPO_STEP
+    return starts
+
+
+def _first_units(habits: BarHabits, metre: SongMetre) -> Sequence[int]:
+    if metre.first_quarters is not None:
+        return [round(metre.first_quarters * habits.resolution)]
+    half = habits.resolution // 2
+    return range(0, round(metre.bar_quarters * habits.resolution), max(half, 1))
 
 
 def sure_beside(quarters: Floats, other: FreeBeat) -> Floats:

@@ -13,30 +13,40 @@ import numpy as np
 from pegwright.ask.request import Beat
 from pegwright.columns import Ints, frozen_floats, frozen_ints
 from pegwright.findings import Finding
+from pegwright.played.bar_habits import SongMetre
 from pegwright.played.beat_tracking import (
+    Followed,
+    Known,
     Playing,
+    along,
     along_guide,
     even_from_start,
     from_nothing,
     from_start,
     playing,
+    seen_from,
 )
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of
 from pegwright.played.click import keeps_to_guide
 from pegwright.played.findings import findings_of
 from pegwright.played.given_beats import ChosenHoles, along_given, holes_along
 from pegwright.played.model import PLACES, rhythm_model
-from pegwright.played.path import RhythmPath
+from pegwright.played.path import best_path
 from pegwright.played.result import PerformedResult
 from pegwright.played.silences import Silences, silences_of
 from pegwright.played.track import Track
 from pegwright.score import LOW_CONFIDENCE, Score
 
+UNSTATED_US = 500_000  # microseconds a quarter, 120 a minute, which a MIDI file has where it states no tempo (SMF 1.0)
 BEAT_UNKNOWN = BeatTrack(frozen_floats([0.0, 0.5]), frozen_floats([0.0, 1.0]))
 
 
 def quantise_performed(
-    score: Score, beats: BeatTrack | None = None, beat: Beat = Beat.FOLLOW, places: tuple[Fraction, ...] = PLACES
+    score: Score,
+    beats: BeatTrack | None = None,
+    beat: Beat = Beat.FOLLOW,
+    places: tuple[Fraction, ...] = PLACES,
+    metre: SongMetre | None = None,
 ) -> tuple[PerformedResult, tuple[Finding, ...]]:
     """Put notes played by hand back on the holes the player meant, and report on it; see `put_on_holes`.
 
@@ -45,6 +55,7 @@ def quantise_performed(
         beats: when the beats fell, if that is known better than by the tempo map.
         beat: how far the beats given, or the tempo map, are to be trusted.
         places: where holes lie within a quarter, in quarters from 0 to below 1; see `wheel_places`.
+        metre: of the song, where it is known.
 
     Returns:
         A hole and a confidence for every note, the beat track, and the findings.
@@ -52,12 +63,16 @@ def quantise_performed(
     Raises:
         UsageError: the places cannot be used.
     """
-    result = put_on_holes(score, beats, beat, places)
+    result = put_on_holes(score, beats, beat, places, metre)
     return result, findings_of(score, result)
 
 
 def put_on_holes(
-    score: Score, beats: BeatTrack | None, beat: Beat, places: tuple[Fraction, ...] = PLACES
+    score: Score,
+    beats: BeatTrack | None,
+    beat: Beat,
+    places: tuple[Fraction, ...] = PLACES,
+    metre: SongMetre | None = None,
 ) -> PerformedResult:
     """A hole and a confidence for every note played by hand, and the beat track.
 
@@ -66,6 +81,7 @@ def put_on_holes(
         beats: likewise.
         beat: likewise.
         places: likewise.
+        metre: likewise.
 
     Raises:
         UsageError: the places cannot be used.
@@ -80,42 +96,61 @@ def put_on_holes(
     order = np.argsort(seconds, kind="stable")
     silences, guide = silences_of(seconds[order], guide)
     play = playing(score.with_notes(order), silences.shortened(seconds[order]), guide)
-    keeps = False
-    given = along_given(places, play) if beats is not None and beat is Beat.KEEP else None
-    if given is not None and not (_mostly_drums(score) and given[1].certainty.mean() < LOW_CONFIDENCE):
-        track, holes = given
-    else:
-        track, path, keeps = _tracked(places, play, beat, own_beat=beats is None)
-        holes = holes_along(path)
+    known = Known(beats is not None or not _says_nothing(score), metre, own_beat=beats is None)
+    play, track, holes = _chosen(places, play, beat, known)
     own_quarters = beats is None and beat is not Beat.FIND
     result = _result(play, track, holes, silences, np.argsort(order), own_quarters=own_quarters)
-    return replace(result, own_beat_kept=keeps)
+    return replace(result, own_beat_kept=track.kept)
 
 
-def _tracked(
-    places: tuple[Fraction, ...], play: Playing, beat: Beat, *, own_beat: bool
-) -> tuple[Track, RhythmPath, bool]:
-    """The beat and the rhythms along it; and whether the file's own beat was kept though it had only to begin.
+def _chosen(
+    places: tuple[Fraction, ...], play: Playing, beat: Beat, known: Known
+) -> tuple[Playing, Track, ChosenHoles]:
+    """The onsets along the beats that were given or found, these beats, and the holes along them.
+
+    Args:
+        places: where holes lie in a quarter, in quarters.
+        play: the onsets along the guide.
+        beat: how far the guide is to be trusted.
+        known: of the song.
+    """
+    if beat is Beat.KEEP and not known.own_beat:
+        given, holes = along_given(places, play)
+        if not (play.drums and holes.certainty.mean() < LOW_CONFIDENCE):
+            return play, given, holes
+    track, path = _tracked(places, play, beat, known)
+    if path is not None or play.drums:
+        return play, track, holes_along(path or best_path(rhythm_model(places), seen_from(track, play)))
+    beat_s = play.guide.seconds_at(track.line_s / play.quarter_s + play.base)
+    followed = BeatTrack(frozen_floats(beat_s), frozen_floats(np.arange(len(beat_s)) + play.base))
+    play = along(play, followed)
+    given, holes = along_given(places, play)
+    return play, replace(given, sure=track.sure, other=track.other), holes
+
+
+def _tracked(places: tuple[Fraction, ...], play: Playing, beat: Beat, known: Known) -> Followed:
+    """The beat, and the rhythms of even playing along it.
 
     Args:
         places: where holes lie in a quarter, in quarters.
         play: the onsets.
         beat: how far the guide is to be trusted.
-        own_beat: whether the guide is the file's own beat.
+        known: of the song.
     """
     if beat is Beat.FIND:
-        return *from_nothing(places, play), False
+        return from_nothing(places, play, known)
     if beat is Beat.KEEP:
-        return *along_guide(places, play), False
+        return along_guide(places, play)
     even = even_from_start(places, play)
-    if own_beat and keeps_to_guide(places, play, even):
-        return *along_guide(places, play), True
-    return *from_start(places, play, even), False
+    if known.own_beat and keeps_to_guide(places, play, even):
+        track, path = along_guide(places, play)
+        return replace(track, kept=True), path
+    return from_start(places, play, even, known)
 
 
-def _mostly_drums(score: Score) -> bool:
-    """Whether most notes are struck on drums: some change family from beat to beat, and repeat whole patterns."""
-    return 2 * int(np.count_nonzero(score.percussion_notes())) > score.note_count
+def _says_nothing(score: Score) -> bool:
+    """Whether the file states the tempo that recorders write where none is known, and no other."""
+    return bool((score.tempo_map.us_per_quarter == UNSTATED_US).all())
 
 
 def _result(

@@ -47,12 +47,14 @@ class Track:
         spread_s: shape (b,), standard deviations.
         sure: shape (n,), how probable it is that each note's beat is that of most notes; None where that was not asked.
         other: shape (n,), the quarter at which another reading, which fits nearly as well, puts each note, or None.
+        kept: whether the file's own beat was kept, though it had only to begin.
     """
 
     line_s: Floats
     spread_s: Floats
     sure: Floats | None = None
     other: Floats | None = None
+    kept: bool = False
 
 
 # Time of a line, length of its quarter, variance of the line, covariance of the two, variance of the length.

@@ -101,7 +101,7 @@ def score_bytes(path: Path) -> bytes:
     except FileNotFoundError as fault:
         raise InputError("no such file", where=str(path), hint="check the name and the folder") from fault
     except IsADirectoryError as fault:
-        from pegwright.read.pinmap import songs_hint  # noqa: PLC0415  # for this fault alone
+        from pegwright.read.map_folder import songs_hint  # noqa: PLC0415  # for this fault alone
 
         hint = songs_hint(path) or "give one file in it"
         raise InputError("this is a folder, not a score", where=str(path), hint=hint) from fault

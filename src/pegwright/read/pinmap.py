@@ -7,7 +7,6 @@ are read as well. The rest is checked here.
 from __future__ import annotations
 
 import json
-import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -25,6 +24,7 @@ from pegwright.layout import ChannelLayout, RowLayout, TypeLayout, WheelLayout
 from pegwright.package_data import data_bytes
 from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.plain_file import plain_bytes, reason_of
+from pegwright.read.map_folder import MAP_NAME, folder_hint, maps_in
 from pegwright.read.pinmap_wheel import SHOWN, MapWheel, PinNames, compare_wheel, early_steps, quoted, refuse
 from pegwright.read.plain_pins import without_plain_pins
 from pegwright.song import Mounted, PinnedBar, PinnedTurn, PinNote
@@ -35,9 +35,6 @@ if TYPE_CHECKING:
     from jsonschema.protocols import Validator
 
 FORMAT = "pegwright pin map"
-_SONGS_NAMED = 3  # in a hint
-MAP_NAME = "pin-map.json"
-_LETTER = re.compile(r"([A-Z])([0-9]*)")
 VERSIONS = (1, 2, 3)
 _SNIFFED = 200  # bytes within which a JSON file has its first brace
 MAX_BYTES = 64 * 2**20  # some 200 000 pins
@@ -218,18 +215,6 @@ def _document(data: bytes, where: str) -> dict[str, Any]:
     return document
 
 
-def maps_in(path: Path) -> list[Path]:
-    """The pin maps of a folder: its own, or those of the sets of plates in it, in the order of their letters."""
-    if (path / MAP_NAME).is_file():
-        return [path / MAP_NAME]
-    return sorted(path.glob(f"*/{MAP_NAME}"), key=_by_letter)
-
-
-def _by_letter(path: Path) -> tuple[int, str]:
-    match = _LETTER.fullmatch(path.parent.name)
-    return (int(match[2] or 1), match[1]) if match else (10**6, path.parent.name)
-
-
 def is_pin_map(path: Path) -> bool:
     """Whether a path is a folder that has pin maps, or a file that looks like JSON: its first character is a brace."""
     if path.is_dir():
@@ -238,22 +223,6 @@ def is_pin_map(path: Path) -> bool:
         return plain_bytes(path, _SNIFFED).removeprefix(b"\xef\xbb\xbf").lstrip().startswith(b"{")
     except (OSError, ValueError):
         return False  # the reader that it is given to says why
-
-
-def folder_hint(path: Path) -> str:
-    """Which pin map to name in place of a folder that has some, in itself or in one for each set of plates."""
-    maps = maps_in(path)
-    return f"name its pin map: {' or '.join(map(str, maps))}" if maps else ""
-
-
-def songs_hint(path: Path) -> str:
-    """Which folders to name in place of one that holds those of several songs, as `set` writes; empty without such."""
-    maps = sorted(path.glob(f"*/{MAP_NAME}")) or sorted(path.glob(f"*/*/{MAP_NAME}"))
-    if not maps:
-        return ""
-    more = f" or {len(maps) - _SONGS_NAMED:,} more" if len(maps) > _SONGS_NAMED else ""
-    folders = [str(each.parent.relative_to(path)) for each in maps[:_SONGS_NAMED]]
-    return f"name the folder of one song in it: {' or '.join(folders)}{more}"
 
 
 def _other_kind(data: bytes) -> str:

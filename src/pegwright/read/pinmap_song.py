@@ -8,7 +8,8 @@ from pathlib import Path
 from pegwright.errors import InputError
 from pegwright.findings import Finding
 from pegwright.frozen import frozen
-from pegwright.read.pinmap import MapFile, maps_in, read_map_file
+from pegwright.read.map_folder import maps_in
+from pegwright.read.pinmap import MapFile, read_map_file
 from pegwright.running import running_order
 from pegwright.song import PinnedSong
 from pegwright.units import listed

@@ -12,7 +12,8 @@ from pegwright.correct.names import with_letter
 from pegwright.correct.values import NOTE_KEYS, Cells, HandPin, Hole, ListedEdit, WorkingMap, ordered
 from pegwright.errors import InputError
 from pegwright.findings import Finding
-from pegwright.read.pinmap import MAP_NAME, map_document, map_findings, map_wheel, maps_in, songs_hint
+from pegwright.read.map_folder import MAP_NAME, maps_in, songs_hint
+from pegwright.read.pinmap import map_document, map_findings, map_wheel
 from pegwright.read.pinmap_wheel import WHEEL_CHANGED, changes_of_all, early_changes, early_steps
 from pegwright.units import plural, printed
 from pegwright.wheel import Wheel, step_name

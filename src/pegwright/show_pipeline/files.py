@@ -10,7 +10,7 @@ from pegwright.draw.paper import Paper
 from pegwright.draw.sheet_style import PLAIN, SheetStyle
 from pegwright.errors import InternalError
 from pegwright.facts import require_all_lengths
-from pegwright.read.pinmap import MAP_NAME
+from pegwright.read.map_folder import MAP_NAME
 from pegwright.show.show import Pinned, Show
 from pegwright.show_pipeline.plan import PlannedShow
 from pegwright.show_pipeline.printed import show_document

@@ -17,7 +17,7 @@ from pegwright.correct.names import inverse
 from pegwright.correct.values import NO_HASH, Edit, WorkingMap, ordered
 from pegwright.errors import InputError, UsageError
 from pegwright.read.edit_lines import read_edit_lines
-from pegwright.read.pinmap import MAP_NAME, maps_in
+from pegwright.read.map_folder import MAP_NAME, maps_in
 from pegwright.read.plate_csv import plate_files, plate_of, read_plate, settled_pins
 from pegwright.read.working_map import map_paths
 from pegwright.units import listed, plural, printed

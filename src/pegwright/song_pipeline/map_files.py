@@ -5,7 +5,7 @@ from __future__ import annotations
 from pegwright.draw.paper import A4, Paper
 from pegwright.draw.sheet_style import PLAIN, SheetStyle
 from pegwright.facts import require_all_lengths
-from pegwright.read.pinmap import MAP_NAME
+from pegwright.read.map_folder import MAP_NAME
 from pegwright.read.pinmap_song import MapSong
 from pegwright.song_pipeline.files import SPARES_PERCENT, printed_files
 from pegwright.song_pipeline.printed import FromPlates

@@ -13,6 +13,7 @@ from pegwright.columns import frozen_ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding
 from pegwright.played.alternatives import shifted
+from pegwright.played.bar_habits import SongMetre, metre_of
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of, tapped_beats
 from pegwright.played.findings import beyond_beats, findings_of
 from pegwright.played.model import wheel_places
@@ -51,7 +52,7 @@ def put_on_grid(score: Score, wheel: Wheel, request: Request) -> tuple[Score, tu
         score, beats = tapped_beats(score, played.tapped_part)
     _check_pace(score, beats_of_tempo_map(score) if beats is None else beats, played)
     places = _places(wheel, request.subdivisions)
-    result = put_on_holes(score, beats, played.beat, places)
+    result = put_on_holes(score, beats, played.beat, places, _metre(request))
     result = begun_at(result, _first_quarters(result, request))
     for shift in request.beat_shifts:
         result = _shifted(placed_on_grid(score, result, request.metre), result, shift, places)
@@ -105,6 +106,14 @@ def _places(wheel: Wheel, subdivisions: str | None) -> tuple[Fraction, ...]:
         fault = f"the wheel has no hole at {subdivisions}"
         raise UsageError(fault, where="subdivisions", hint="give others, or leave them out")
     return chosen
+
+
+def _metre(request: Request) -> SongMetre | None:
+    """What the request states of the metre; the first note alone says nothing of it."""
+    if request.metre is None:
+        return None
+    first = request.first_note
+    return metre_of(request.metre, None if first is None else (first - 1) * 4 / int(request.metre.partition("/")[2]))
 
 
 def _first_quarters(result: PerformedResult, request: Request) -> Fraction | None:

@@ -9,7 +9,8 @@ from pegwright.correct.faults import FILE, MapFault
 from pegwright.correct.values import WorkingMap
 from pegwright.errors import InputError
 from pegwright.plain_file import plain_bytes
-from pegwright.read.pinmap import MAP_NAME, map_document, maps_in
+from pegwright.read.map_folder import MAP_NAME, maps_in
+from pegwright.read.pinmap import map_document
 from pegwright.read.plate_csv import MAX_BYTES, plate_files, plate_of
 from pegwright.read.working_map import working_map
 from pegwright.song_pipeline.corrected import csv_edits

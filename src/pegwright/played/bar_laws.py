@@ -1,0 +1,147 @@
+"""How a player goes from one onset to the next: the beat with its uncertainty, under several laws.
+
+Tempo changes little from note to note, now and then more, and is drawn back to the tempo that it has had on the
+average; or a note is held longer, the more so the longer it is, and the beat goes on from the next at the tempo before.
+
+Source: R. E. Kalman, "A new approach to linear filtering and prediction problems", J. Basic Engineering 82 (1960);
+C. Raphael, "A hybrid graphical model for rhythmic parsing", Artificial Intelligence 137 (2002), for a tempo that now
+and then changes a lot; both from memory.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pegwright.columns import Floats
+from pegwright.frozen import frozen
+
+Table = NDArray[np.float64]
+
+# Set by hand; checked on the building half of the bench (tests/benchmarks/bench_played.py).
+NOISE_S = 0.0075  # of an onset about the beat,
+STEP_NOISE = 0.05  # and as a share of the step
+NARROW, WIDE, WIDE_SHARE = 0.05, 0.1, 0.05  # change of tempo in half a second, as shares
+USUAL_GAP_S = 0.5
+HELD_SHARE, HELD_QUARTERS, HELD, HELD_S = 0.22, 0.5, 0.6, 0.03  # notes this long are held that often, by this share
+REST_SHARE, REST_S = 0.002, 0.8  # and pauses
+RETURN_RATE, BASE_RATE = 0.5, 0.15  # a second: of tempo to its average, of the average to tempo
+NEVER = -1e3
+LOG_ROOT = 0.5 * math.log(2 * math.pi)
+
+
+@frozen(eq=False)
+class BeatState:
+    """The beat of each hypothesis; columns of shape (h,).
+
+    Args:
+        time_s: of the beat at the last onset.
+        quarter_s: seconds a quarter.
+        base: logarithm of its average so far.
+        var_time, cov, var_quarter: variances of the first two, and their covariance.
+    """
+
+    time_s: Floats
+    quarter_s: Floats
+    base: Floats
+    var_time: Floats
+    cov: Floats
+    var_quarter: Floats
+
+    def taken(self, which: NDArray[np.int64]) -> BeatState:
+        """Some of the hypotheses, in another order."""
+        columns = (self.time_s, self.quarter_s, self.base, self.var_time, self.cov, self.var_quarter)
+        return BeatState(*(column[which] for column in columns))
+
+    def drawn_back(self, gap_s: float) -> Floats:
+        """The length of a quarter that is expected after some time."""
+        kept = math.exp(-RETURN_RATE * gap_s)
+        expected: Floats = self.quarter_s**kept * np.exp((1 - kept) * self.base)
+        return expected
+
+
+@frozen(eq=False)
+class StepLaws:
+    """Ways to the next onset; shape (h, m).
+
+    Args:
+        score: logarithm of their likelihoods.
+        late_s: the onset less the time expected for it.
+        lasts: length in quarters.
+        variance: of the time of an onset about the beat.
+        drift: variance that the length of a quarter gains.
+        held: whether the note was held.
+    """
+
+    score: Table
+    late_s: Table
+    lasts: Table
+    variance: Table
+    drift: Table
+    held: NDArray[np.bool_]
+
+
+def steps_to(beat: BeatState, quarter_s: Floats, lasts: Table, when_s: float, gap_s: float) -> StepLaws:
+    """Judge steps by the time of the next onset.
+
+    Args:
+        beat: of each hypothesis.
+        quarter_s: shape (h,), the length of a quarter that is expected.
+        lasts: shape (h, m), quarters that each step lasts.
+        when_s: time of the next onset.
+        gap_s: time since the onset before.
+    """
+    step_s = lasts * quarter_s[:, None]
+    late_s = (when_s - beat.time_s)[:, None] - step_s
+    variance = NOISE_S**2 + (STEP_NOISE * step_s) ** 2
+    square = lasts * lasts
+    known = beat.var_time[:, None] + 2 * lasts * beat.cov[:, None] + square * beat.var_quarter[:, None] + variance
+    drift = (quarter_s**2 * (gap_s / USUAL_GAP_S))[:, None]
+    late_square = late_s * late_s
+    narrow, wide = known + square * (drift * NARROW**2), known + square * (drift * WIDE**2)
+    usual = -0.5 * (late_square / narrow + np.log(narrow)) + math.log(1 - WIDE_SHARE - HELD_SHARE)
+    moved = -0.5 * (late_square / wide + np.log(wide)) + math.log(WIDE_SHARE)
+    longer_s = HELD * step_s + HELD_S
+    held = np.log(HELD_SHARE * np.minimum(lasts / HELD_QUARTERS, 1.0) / longer_s) - late_s / longer_s
+    held = np.maximum(held, math.log(REST_SHARE / REST_S) - late_s / REST_S)
+    held = np.where(late_s > 0, held + LOG_ROOT, NEVER)
+    best = np.maximum(usual, moved)
+    drift = drift * np.where(moved > usual, WIDE**2, NARROW**2)
+    return StepLaws(np.maximum(best, held) - LOG_ROOT, late_s, lasts, variance, drift, held > best)
+
+
+def arrived(
+    beat: BeatState, quarter_s: Floats, steps: StepLaws, which: tuple[NDArray[np.int64], NDArray[np.int64]]
+) -> BeatState:
+    """The beat after some of the steps.
+
+    Args:
+        beat: of each hypothesis before.
+        quarter_s: shape (h,), as expected.
+        steps: from `steps_to`.
+        which: the hypotheses, and the steps of each.
+    """
+    before, lasts, late_s, held = which[0], steps.lasts[which], steps.late_s[which], steps.held[which]
+    length = quarter_s[before]
+    time_s = beat.time_s[before] + lasts * length
+    var_quarter = beat.var_quarter[before] + steps.drift[which]
+    cov = beat.cov[before] + lasts * var_quarter
+    var_time = beat.var_time[before] + 2 * lasts * beat.cov[before] + lasts**2 * var_quarter
+    total = var_time + steps.variance[which]
+    pull, turn = var_time / total, cov / total
+    return BeatState(
+        np.where(held, time_s + late_s, time_s + pull * late_s),
+        np.where(held, length, length + turn * late_s),
+        beat.base[before],
+        np.where(held, NOISE_S**2, var_time * (1 - pull)),
+        np.where(held, 0.0, cov * (1 - pull)),
+        np.where(held, var_quarter, var_quarter - turn * cov),
+    )
+
+
+def rebased(beat: BeatState, gap_s: float) -> BeatState:
+    """With the average tempo as it is once some time has gone by."""
+    base = beat.base + (np.log(beat.quarter_s) - beat.base) * (1 - math.exp(-BASE_RATE * gap_s))
+    return BeatState(beat.time_s, beat.quarter_s, base, beat.var_time, beat.cov, beat.var_quarter)

@@ -1,0 +1,111 @@
+"""What was struck: onsets that belong together, how strong each looks, and which of them are alike.
+
+Many notes at once, low, loud and long notes are likelier on strong places of a bar; and what is like something struck
+before is likelier on the same place of a bar or beat.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pegwright.columns import Floats, Ints
+from pegwright.frozen import frozen
+from pegwright.played.chords import clusters
+
+CHORD_GAP_S = 0.05
+MANY, LOW, LOUD, LONG, HELD = 0.8, 0.5, 0.3, 0.4, 0.2  # weights, set by hand
+OCTAVE, LOUDER = 12.0, 12.0  # semitones and velocities that count as one
+NEIGHBOURS = 9  # clusters among which each is compared
+LOW_MARK = 0.35  # from which a cluster counts as a bass
+MOST_NOTES = 3  # more notes at once are no kind of their own
+MOST_ALIKE = 12  # earlier clusters compared with each
+MIN_LASTS_S = 0.03
+
+
+@frozen(eq=False)
+class Struck:
+    """Clusters of onsets; columns have shape (c,).
+
+    Args:
+        which: shape (n,), the cluster of each onset.
+        time_s: mean time.
+        weight: how much each looks like a strong beat.
+        mark: kinds by the number of notes, and whether they are low.
+        alike: earlier clusters with the same steps of the highest notes before and after, and as many notes.
+    """
+
+    which: Ints
+    time_s: Floats
+    weight: Floats
+    mark: Ints
+    alike: tuple[Ints, ...]
+
+
+@frozen(eq=False)
+class StruckNotes:
+    """Notes in order of time; columns have shape (n,).
+
+    Args:
+        time_s: onsets, rising.
+        voice: equal for notes that cannot be struck together.
+        pitch: 0 where it says nothing of a bass.
+        velocity: 1 to 127.
+        lasts: until released, in any unit.
+    """
+
+    time_s: Floats
+    voice: Ints
+    pitch: Ints
+    velocity: Ints
+    lasts: Floats
+
+
+def struck_by(notes: StruckNotes) -> Struck:
+    """Clusters of onsets, and what each looks like among those about it.
+
+    Args:
+        notes: in order of time.
+    """
+    which = clusters(notes.time_s, notes.voice, CHORD_GAP_S)
+    count = np.bincount(which)
+    time_s = np.bincount(which, notes.time_s) / count
+    many, lowest = np.log(count), np.full(len(count), 127.0)
+    np.minimum.at(lowest, which, notes.pitch)
+    low = np.clip(-_beside(lowest) / OCTAVE, -1.0, 1.0)
+    loud = np.clip(_beside(_highest(which, notes.velocity)) / LOUDER, -2.0, 2.0)
+    gap = np.log(np.maximum(np.append(np.diff(time_s), 0.5), MIN_LASTS_S))
+    held = np.log(np.maximum(_highest(which, notes.lasts), MIN_LASTS_S))
+    long = LONG * np.clip(_beside(gap), -1.0, 1.0) + HELD * np.clip(_beside(held), -1.0, 1.0)
+    weight = MANY * (many - many.mean()) + LOW * low + LOUD * loud + long
+    mark = 2 * np.minimum(count, MOST_NOTES) - 2 + (low > LOW_MARK)
+    return Struck(which, time_s, weight, mark, _alike(_highest(which, notes.pitch), count))
+
+
+def _highest(which: Ints, values: Floats | Ints) -> Floats:
+    highest: Floats = np.zeros(int(which[-1]) + 1)
+    np.maximum.at(highest, which, values)
+    return highest
+
+
+def _beside(values: Floats) -> Floats:
+    """Each value less the mean of its neighbours."""
+    if len(values) < NEIGHBOURS:
+        mean_of_all: Floats = values - values.mean()
+        return mean_of_all
+    even = np.ones(NEIGHBOURS)
+    mean = np.convolve(values, even, mode="same") / np.convolve(np.ones(len(values)), even, mode="same")
+    beside: Floats = values - mean
+    return beside
+
+
+def _alike(top: Floats, count: Ints) -> tuple[Ints, ...]:
+    """For each cluster, the last few before it with the same steps of the highest notes and as many notes."""
+    seen: dict[tuple[float, float, int], list[int]] = {}
+    none = np.zeros(0, dtype=np.int64)
+    alike = [none] * len(top)
+    steps, size = np.diff(top).tolist(), np.minimum(count, MOST_NOTES).tolist()
+    for cluster in range(1, len(top) - 1):
+        same = seen.setdefault((steps[cluster - 1], steps[cluster], size[cluster]), [])
+        alike[cluster] = np.array(same[-MOST_ALIKE:], dtype=np.int64)
+        same.append(cluster)
+    return tuple(alike)
