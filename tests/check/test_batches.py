@@ -14,7 +14,7 @@ from pegwright.check.subject import Turn, lane_ticks
 from pegwright.placement import Placement
 from pegwright.score import Score
 from pegwright.wheel import Wheel
-from samples import wheel
+from samples import score, wheel
 
 ON = wheel(bars(3), geometry=RIM)
 NOTES = (((1, 0),), ((1, 0), (5, 1)), ((3, 1),), ((1, 2), (7, 0), (9, 1)), ((2, 2),))  # 1, 2, 1, 3 and 1 notes
@@ -25,6 +25,12 @@ def passes(turns: Sequence[Turn], on: Wheel = ON) -> list[int]:
     batches = verify._batches(turns, on)
     assert [id(turn) for batch in batches for turn in batch] == [id(turn) for turn in turns]
     return [len(batch) for batch in batches]
+
+
+def turns_without_pins(*notes: tuple[tuple[int, int], ...]) -> list[tuple[Score, Placement]]:
+    """Turns of which only the notes and the settings count."""
+    ((_, placement),) = turns_of(ON, ((1, 0),))
+    return [(score([(step, 60 + number) for step, number in of_turn]), placement) for of_turn in notes]
 
 
 def transposed(turns: Sequence[tuple[Score, Placement]]) -> list[tuple[Score, Placement]]:
@@ -46,6 +52,14 @@ def test_a_pass_has_no_more_notes_than_memory_holds(
 ) -> None:
     monkeypatch.setattr(verify, "BATCH_NOTES", most)
     assert passes(turns_of(ON, *NOTES)) == expected
+
+
+def test_a_pass_has_8192_notes() -> None:
+    """Half of them in each turn, then one more."""
+    half = tuple((step % ON.turn_steps, 0) for step in range(4096))
+    (half_turn, one) = turns_without_pins(half, ((1, 0),))
+    assert passes([half_turn, half_turn]) == [2]
+    assert passes([half_turn, one, half_turn]) == [2, 1]
 
 
 def test_the_notes_of_a_pass_are_counted_from_its_first_turn(monkeypatch: pytest.MonkeyPatch) -> None:

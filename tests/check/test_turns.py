@@ -63,7 +63,9 @@ def test_all_lanes_of_a_turn_are_as_long_as_their_keys_need(count: int) -> None:
     length = lane_ticks(on, placement)
     assert length == (second - first) * 4 * rim.turn_ticks
     assert isinstance(length, int)
-    assert 2 * MAX_TICKS < 2**63, "places on all lanes of a pass are numbers of 64 bits"
+    assert 4 * MAX_TICKS < 2**63 <= 8 * MAX_TICKS, (
+        "places on all lanes are numbers of 64 bits, with a factor of 4 to spare"
+    )
 
 
 def test_strikes_that_are_too_many_are_counted_in_each_turn_by_itself() -> None:
