@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pegwright.check.wheel import hole_table
@@ -14,6 +14,7 @@ from pegwright.grid import Loss, hole_grid
 from pegwright.layout import layout_sha256
 from pegwright.wheel import LostHole, Wheel
 from samples import wheel
+from thorough import cases
 
 SETS = 3
 LOSSES = st.lists(
@@ -36,6 +37,7 @@ def plain(on: Wheel, lost: list[LostHole]) -> Wheel:
     return replace(on, lost=tuple(unique), plate_set=None)
 
 
+@settings(max_examples=cases(12, 100))
 @given(LOSSES)
 def test_the_wheel_of_a_set_is_the_wheel_that_has_lost_its_holes(lost: list[LostHole]) -> None:
     on = wheel(lost=tuple(lost), plate_sets=SETS)
@@ -48,6 +50,7 @@ def test_the_wheel_of_a_set_is_the_wheel_that_has_lost_its_holes(lost: list[Lost
     assert own.of_set(None) == on
 
 
+@settings(max_examples=cases(12, 100))
 @given(LOSSES)
 def test_the_holes_of_all_sets_add_up(lost: list[LostHole]) -> None:
     on = wheel(lost=tuple(lost), plate_sets=SETS)

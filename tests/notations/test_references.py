@@ -59,6 +59,8 @@ MISREAD_ABC = {
     "broken text encoding": r"=20|=\n",
 }
 CRASHES = "verovio crashes"
+# What music21 misreads, seen in its own bars.
+NOT_AS_WRITTEN_ABC = {"LafricansJig": "a bar of eleven eighths in 6/8 is parted, and its repeat sign put between the parts"}
 
 # Two bars, repeated, with a triplet, a tie and accidentals of the key.
 IN_THREE = (
@@ -130,7 +132,7 @@ def test_others_songs_in_musicxml_and_mei(path: Path) -> None:
 
 @pytest.mark.parametrize("path", corpus("palestrina/*.krn", 5, seed=1), ids=lambda path: path.stem)
 def test_kern_as_verovio_hears_it_and_as_mei(path: Path) -> None:
-    text = path.read_text(encoding="utf-8")
+    text = path.read_text(encoding="utf-8", errors="replace")  # some remarks are in another encoding
     notes, mei = verovio_hears(text, "humdrum")
     score, findings = read(text, Format.KERN)
     assert same(onsets(score), [(onset, pitch) for onset, pitch, _ in notes])
@@ -186,4 +188,4 @@ def test_abc_as_verovio_hears_it(path: Path) -> None:
         if CRASHES not in str(fault):
             raise
         pytest.skip(CRASHES)
-    assert same(onsets(score), theirs)
+    assert same(onsets(score), theirs) == (path.stem not in NOT_AS_WRITTEN_ABC)
