@@ -13,7 +13,7 @@ import numpy as np
 
 from pegwright.check import alone
 from pegwright.check.columns import Bools, Ints
-from pegwright.check.held import gaps, reaches_over, stand_of
+from pegwright.check.held import Stand, gaps, reaches_over, stand_of
 from pegwright.check.subject import CheckedPins, CheckedRim, rim_of, standing_pins, too_soon, within
 from pegwright.check.wheel import hole_table
 from pegwright.placement import PinMap
@@ -66,15 +66,16 @@ def pin_faults(wheel: Wheel, pins: PinMap, begins: Ints) -> tuple[PinFault, ...]
             -1 where that is not known.
 
     Returns:
-        The faults, by rule, then by pin.
+        The faults, by rule, then by limit, then by pin.
     """
     out_of_bounds = _out_of_bounds(wheel, pins)
     if out_of_bounds.any():
         return tuple(PinFault(PinRule.NUMBER, (pin,)) for pin in np.flatnonzero(out_of_bounds).tolist())
     resolution = _resolution(wheel)
     table = hole_table(wheel, resolution)
-    has = pins.index < table.row_holes[pins.row]
-    hole = table.numbers[pins.row, pins.plate, np.where(has, pins.index, 0)]
+    last = table.row_holes[pins.row] - 1
+    has = pins.index <= last
+    hole = table.numbers[pins.row, pins.plate, np.minimum(pins.index, last)]
     has &= table.has[pins.channel, hole]
     there = has & table.present[pins.channel, hole]
     missing = [PinFault(PinRule.LOST if has[pin] else PinRule.HOLE, (pin,)) for pin in np.flatnonzero(~there).tolist()]
@@ -84,7 +85,7 @@ def pin_faults(wheel: Wheel, pins: PinMap, begins: Ints) -> tuple[PinFault, ...]
     )
     begins = _begun(wheel, pins, number, begins)
     strikes = _some(standing, begins[number] == 1)
-    return (
+    faults = (
         *missing,
         *_sharing(rim, standing),
         *_bridges(wheel, standing),
@@ -94,13 +95,18 @@ def pin_faults(wheel: Wheel, pins: PinMap, begins: Ints) -> tuple[PinFault, ...]
         *_held(wheel, pins, number, begins),
         *_limits(rim, strikes),
     )
+    return tuple(sorted(faults, key=_order))
+
+
+def _order(fault: PinFault) -> tuple[int, int, tuple[int, ...]]:
+    return list(PinRule).index(fault.rule), fault.limit, fault.pins
 
 
 def _out_of_bounds(wheel: Wheel, pins: PinMap) -> Bools:
-    counts = len(wheel.channels), wheel.plate_count, len(wheel.rows), len(wheel.pin_types)
-    columns = pins.channel, pins.plate, pins.row, pins.pin_type
-    bad = [(column < 0) | (column >= count) for column, count in zip(columns, counts, strict=True)]
-    return np.asarray(np.any([*bad, pins.index < 0], axis=0), dtype=bool)
+    counts = np.array([len(wheel.channels), wheel.plate_count, len(wheel.rows), len(wheel.pin_types)])
+    columns = np.array([pins.channel, pins.plate, pins.row, pins.pin_type])
+    bad = (columns < 0) | (columns >= counts[:, None])
+    return np.asarray(bad.any(axis=0) | (pins.index < 0), dtype=bool)
 
 
 def _resolution(wheel: Wheel) -> int:
@@ -119,12 +125,15 @@ def _some(pins: CheckedPins, which: Bools) -> CheckedPins:
 
 
 def _apart(rim: CheckedRim, pins: CheckedPins, one: Ints, other: Ints) -> tuple[Ints, Ints]:
-    """Ticks from pins to pins that follow them round the turn, and by how many the rounding of offsets can be out."""
+    """Ticks from pins to pins that follow them round the turn, and how many it can be without the rounding of offsets.
+
+    Pins that trip in one tick are taken to trip at once.
+    """
     apart = (pins.position_ticks[other] - pins.position_ticks[one]) % rim.turn_ticks
     apart[one == other] = rim.turn_ticks
     whole = rim.offsets.whole_ticks[pins.pin_type]
     slack = math.ceil(SLACK_MM / rim.wheel.geometry.circumference_mm * rim.turn_ticks)
-    return apart, np.where(whole[one] == whole[other], 0, slack)
+    return apart, apart + np.where((apart == 0) | (whole[one] == whole[other]), 0, slack)
 
 
 def _ms(rim: CheckedRim, ticks: int) -> float:
@@ -133,8 +142,8 @@ def _ms(rim: CheckedRim, ticks: int) -> float:
 
 def _sharing(rim: CheckedRim, pins: CheckedPins) -> list[PinFault]:
     groups: dict[tuple[int, int], list[int]] = {}
-    for pin in np.flatnonzero(alone.sharing(rim, pins)).tolist():
-        groups.setdefault((int(pins.channel[pin]), int(pins.hole[pin])), []).append(int(pins.note[pin]))
+    for channel, hole, pin in np.transpose([pins.channel, pins.hole, pins.note])[alone.sharing(rim, pins)].tolist():
+        groups.setdefault((channel, hole), []).append(pin)
     return [PinFault(PinRule.SHARED, tuple(group)) for group in groups.values()]
 
 
@@ -149,27 +158,27 @@ def _edges(wheel: Wheel, pins: PinMap, rim: CheckedRim, standing: CheckedPins) -
     for place in np.flatnonzero(_holding(wheel)[standing.channel]).tolist():
         pin = standing.note[place]
         kind = wheel.pin_types[pins.pin_type[pin]]
-        over[place] = over[place] or reaches_over(wheel, kind, int(pins.row[pin]), int(pins.index[pin]))
+        over[place] = over[place] or reaches_over(wheel, kind, pins.row[pin], pins.index[pin])
     return [PinFault(PinRule.EDGE, (pin,)) for pin in standing.note[over].tolist()]
 
 
-def _touching(rim: CheckedRim, pins: CheckedPins, near: set[tuple[int, int]]) -> list[PinFault]:
+def _touching(rim: CheckedRim, pins: CheckedPins, near: list[tuple[int, int]]) -> list[PinFault]:
     """Pairs that touch, with those of one holding channel that were seen to be too near along it."""
     one, other = alone.touching(rim, pins)
     apart = (pins.channel[one] != pins.channel[other]) | (pins.hole[one] != pins.hole[other])
-    pairs = zip(pins.note[one[apart]].tolist(), pins.note[other[apart]].tolist(), strict=True)
-    return [PinFault(PinRule.TOUCH, pair) for pair in sorted({pair for pair in pairs if pair[0] < pair[1]} | near)]
+    pairs = [*near, *np.transpose([pins.note[one], pins.note[other]])[apart].tolist()]
+    return [PinFault(PinRule.TOUCH, pair) for pair in {(min(pair), max(pair)) for pair in pairs}]
 
 
 def _restrikes(rim: CheckedRim, pins: CheckedPins) -> list[PinFault]:
     pins = _some(pins, ~_holding(rim.wheel)[pins.channel])
     one, other = alone.struck_again(rim, pins)
-    apart, slack = _apart(rim, pins, one, other)
-    soon = too_soon(rim, pins.channel[one], np.where(apart == 0, 0, apart + slack))
+    apart, longest = _apart(rim, pins, one, other)
+    soon = too_soon(rim, pins.channel[one], longest)
     soon &= (pins.hole[one] != pins.hole[other]) | (one == other)  # two pins in a hole are a fault of their own
     return [
         PinFault(PinRule.RESTRIKE, tuple(dict.fromkeys(pins.note[[first, then]].tolist())), _ms(rim, ticks))
-        for first, then, ticks in zip(one[soon].tolist(), other[soon].tolist(), apart[soon].tolist(), strict=True)
+        for first, then, ticks in np.transpose([one, other, apart])[soon].tolist()
     ]
 
 
@@ -177,11 +186,10 @@ def _limits(rim: CheckedRim, pins: CheckedPins) -> list[PinFault]:
     faults = []
     for number, limit in enumerate(rim.wheel.strike_limits):
         crowds = alone.crowds(rim, pins, limit)
-        apart, slack = _apart(rim, pins, crowds[:, 0], crowds[:, -1])
-        crowded = within(rim, limit, np.where(apart == 0, 0, apart + slack))
+        apart, longest = _apart(rim, pins, crowds[:, 0], crowds[:, -1])
         faults += [
-            PinFault(PinRule.LIMIT, tuple(pins.note[crowd].tolist()), _ms(rim, ticks), number)
-            for crowd, ticks in zip(crowds[crowded], apart[crowded].tolist(), strict=True)
+            PinFault(PinRule.LIMIT, tuple(pins.note[crowds[crowd]].tolist()), _ms(rim, int(apart[crowd])), number)
+            for crowd in np.flatnonzero(within(rim, limit, longest)).tolist()
         ]
     return faults
 
@@ -193,30 +201,45 @@ def _holding(wheel: Wheel) -> Bools:
 def _begun(wheel: Wheel, pins: PinMap, numbers: Ints, begins: Ints) -> Ints:
     """Shape (p,): 1 for pins that strike, 0 for those that only hold a note on: where not known, as the lever moves."""
     known = np.where(_holding(wheel)[pins.channel], begins, 1)
-    for channel in sorted(set(pins.channel[numbers[known[numbers] < 0]].tolist())):
-        own = numbers[pins.channel[numbers] == channel].tolist()
-        stands = sorted(stand_of(wheel, pins, pin, False) for pin in own)
-        lapped = stands[-1]._replace(ends_mm=stands[-1].ends_mm - wheel.geometry.circumference_mm)
-        for before, stand in zip([lapped, *stands], stands, strict=False):
+    for channel, stands in _levers(wheel, pins, numbers, begins):
+        reach_mm = wheel.channels[channel].hold_mm + SLACK_MM
+        for place, stand in enumerate(stands):
+            lap_mm = wheel.geometry.circumference_mm if place == 0 else 0.0
             if known[stand.pin] < 0:
-                held = stand.trips_mm - before.ends_mm <= wheel.channels[channel].hold_mm + SLACK_MM
-                known[stand.pin] = int(not held)
+                known[stand.pin] = stand.trips_mm + lap_mm - stands[place - 1].ends_mm > reach_mm
     return known
 
 
-def _gaps(wheel: Wheel, pins: PinMap, numbers: Ints, begins: Ints) -> list[tuple[int, int, float, bool, bool]]:
-    """Pins of holding channels and those that follow them, in ms apart, with what is wrong: in time, too near."""
-    faults = []
+def _levers(wheel: Wheel, pins: PinMap, numbers: Ints, begins: Ints) -> list[tuple[int, list[Stand]]]:
+    """Every holding channel with its pins by where they trip."""
+    levers = []
     for channel in np.flatnonzero(_holding(wheel)).tolist():
         own = numbers[pins.channel[numbers] == channel].tolist()
-        stands = sorted(stand_of(wheel, pins, pin, bool(begins[pin])) for pin in own)
-        ms_per_mm = float(wheel.turn_quarters * pins.us_per_quarter / 1000) / wheel.geometry.circumference_mm
+        levers.append((channel, sorted(stand_of(wheel, pins, pin, begins[pin] == 1) for pin in own)))
+    return levers
+
+
+def _gaps(wheel: Wheel, pins: PinMap, numbers: Ints, begins: Ints) -> list[tuple[int, int, float, bool, bool]]:
+    """Pins of holding channels and those that follow them, in ms apart, with what is wrong: in time, too near.
+
+    Two pins in a hole are a fault of their own.
+    """
+    faults = []
+    ms_per_mm = wheel.turn_quarters * pins.us_per_quarter / 1000 / wheel.geometry.circumference_mm
+    for channel, stands in _levers(wheel, pins, numbers, begins):
         for gap in gaps(wheel, pins.us_per_quarter, channel, stands):
             note_known = min(gap.one.note, gap.other.note) >= 0
             free_mm = gap.apart_mm - wheel.channels[channel].hold_mm
             let_go = gap.let_go and (note_known or free_mm > SLACK_MM)  # a pin of no known note may hold on any
-            faults.append((gap.one.pin, gap.other.pin, gap.apart_mm * ms_per_mm, gap.too_soon or let_go, gap.too_near))
+            if not _in_one_hole(pins, gap.one.pin, gap.other.pin):
+                in_time = gap.too_soon or let_go
+                faults.append((gap.one.pin, gap.other.pin, gap.apart_mm * ms_per_mm, in_time, gap.too_near))
     return faults
+
+
+def _in_one_hole(pins: PinMap, one: int, other: int) -> bool:
+    """Whether two pins of a channel are in one hole; a pin that follows itself round the turn is not two."""
+    return one != other and all(column[one] == column[other] for column in (pins.plate, pins.row, pins.index))
 
 
 def _held(wheel: Wheel, pins: PinMap, numbers: Ints, begins: Ints) -> list[PinFault]:
@@ -227,10 +250,5 @@ def _held(wheel: Wheel, pins: PinMap, numbers: Ints, begins: Ints) -> list[PinFa
     ]
 
 
-def _too_near(wheel: Wheel, pins: PinMap, numbers: Ints, begins: Ints) -> set[tuple[int, int]]:
-    pairs = ((one, other) for one, other, _, _, near in _gaps(wheel, pins, numbers, begins) if near)
-    return {(min(pair), max(pair)) for pair in pairs if _hole(pins, pair[0]) != _hole(pins, pair[1])}
-
-
-def _hole(pins: PinMap, pin: int) -> tuple[int, int, int, int]:
-    return int(pins.channel[pin]), int(pins.plate[pin]), int(pins.row[pin]), int(pins.index[pin])
+def _too_near(wheel: Wheel, pins: PinMap, numbers: Ints, begins: Ints) -> list[tuple[int, int]]:
+    return [(one, other) for one, other, _, _, near in _gaps(wheel, pins, numbers, begins) if near and one != other]
