@@ -25,6 +25,7 @@ BLOCK = channel("block", [61], restrike_ms=50.0, rows=["on"])
 HORN = channel("horn", [62], restrike_ms=100.0, rows=["on", "half", "slow"], kind=Kind.HOLD, hold_mm=10.0)
 REED = replace(HORN, name="reed", pitches=(63,), hold_mm=5.0)
 PEG, LATE, BRIDGE = PinType("peg", 99), PinType("late", 99, offset_mm=1.0), PinType("bridge", 99, bridge_mm=7.0)
+NEVER: dict[str, Any] = {"restrike_ms": 0.0}
 STAYS = PinType("stays", 99, offset_mm=1.0, collar=Collar.STAYS)
 
 
@@ -48,9 +49,19 @@ def small(*channels: Channel, **changes: object) -> Wheel:
     return wheel(channels or (BAR, BLOCK, HORN), **made | changes)
 
 
-def told(
-    on: Wheel, *pins: Pin, begins: Sequence[int] | int = 1, notes: Sequence[int] | int = -1, us: int = US_PER_QUARTER
-) -> list[Told]:
+def at(channel: int, step: float, kind: int = 0) -> Pin:
+    """A pin at a whole or half step of the turn, from 0, in row on or half."""
+    plate, along = divmod(step, 8)
+    return channel, int(plate), int(along % 1 > 0), int(along), kind
+
+
+def aside(channel: int, step: int, kind: int = 0) -> Pin:
+    """A pin at a step of the turn in row slow."""
+    plate, along = divmod(step, 8)
+    return channel, plate, 2, along // 2, kind
+
+
+def told(on: Wheel, *pins: Pin, begins: Sequence[int] | int = 1, notes: Sequence[int] | int = -1) -> list[Told]:
     """The faults in plain types; what is left out of a pin at its end is 0.
 
     Args:
@@ -58,12 +69,12 @@ def told(
         pins: set on it, in any order.
         begins: of each pin, see `pin_faults`, or of all of them.
         notes: of each pin, or of all of them.
-        us: the tempo, in microseconds a quarter.
     """
     whole = np.array([(*pin, 0, 0, 0, 0)[:5] for pin in pins], dtype=np.int64).reshape(-1, 5)
     each_note, each_begins = (np.broadcast_to(np.array(value), len(pins)) for value in (notes, begins))
-    columns = (frozen_ints(column) for column in (*whole.T, each_note))
-    made = PinMap("Test song", on.name, *columns, us, score_sha256="1" * 64, wheel_sha256=on.sha256)
+    channel, plate, row, index, pin_type, note = (frozen_ints(column) for column in (*whole.T, each_note))
+    columns = channel, plate, row, index, pin_type, note
+    made = PinMap("Test song", on.name, *columns, US_PER_QUARTER, score_sha256="1" * 64, wheel_sha256=on.sha256)
     faults = pin_faults(on, made, frozen_ints(each_begins))
     for fault in faults:
         assert type(fault.pins) is tuple

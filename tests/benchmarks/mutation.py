@@ -52,7 +52,12 @@ OWN_TESTS = {  # a module, and what is to see its faults first
     "check/verify.py": CHECK_TESTS,
     "check/sentences.py": CHECK_TESTS,
     "check/wheel.py": (*CHECK_TESTS, "tests/ground/test_sets_of_plates.py"),
-    "check/pin_map.py": ("tests/correct/test_check_maps.py", "tests/correct"),
+    "check/pin_map.py": (
+        "tests/correct/test_pin_map_rules.py",
+        "tests/correct/test_pin_map_times.py",
+        "tests/correct/test_check_maps.py",
+        "tests/correct",
+    ),
     "check/held.py": ("tests/check/test_held.py", "tests/check"),
     "fit/cyclic.py": ("tests/fit/test_cyclic.py", "tests/fit/test_problem.py", "tests/fit/test_assign.py"),
     "read/midi/time.py": ("tests/read/midi/test_time.py", "tests/read/midi"),
