@@ -76,6 +76,7 @@ def told(on: Wheel, *pins: Pin, begins: Sequence[int] | int = 1, notes: Sequence
     columns = channel, plate, row, index, pin_type, note
     made = PinMap("Test song", on.name, *columns, US_PER_QUARTER, score_sha256="1" * 64, wheel_sha256=on.sha256)
     faults = pin_faults(on, made, frozen_ints(each_begins))
+    assert type(faults) is tuple
     for fault in faults:
         assert type(fault.pins) is tuple
         assert {type(number) for number in (*fault.pins, fault.limit)} == {int}
