@@ -200,3 +200,46 @@ def test_bars_are_counted_in_the_metre_and_from_the_beat_given(by_hand: Path) ->
         put_on_grid(score, wheel, Request(played=played, first_note=Fraction(9, 7)))
     eighths, _ = put_on_grid(score, wheel, Request(played=played, subdivisions="eighths"))
     assert not (eighths.onset_ticks % (eighths.resolution // 2)).any()
+
+
+@pytest.fixture
+def slower(by_hand: Path, tmp_path: Path) -> Path:
+    """The same playing in a file that says 120 where the player begins at 104, as recorders do that know no tempo."""
+    song = mido.MidiFile(by_hand)
+    for track in song.tracks:
+        track[:] = [message for message in track if message.type != "set_tempo"]
+    song.ticks_per_beat = round(song.ticks_per_beat * 104 / 120)  # as many ticks a second
+    song.save(tmp_path / "slower.mid")
+    return tmp_path / "slower.mid"
+
+
+def test_a_tempo_at_the_start_is_given_where_the_file_knows_none(pegwright: Command, slower: Path) -> None:
+    fit = ("fit", slower, "--wheel", WHEEL, "--without", "Taps", "--performed", "--json", "--beats")
+    found, given = (json.loads(pegwright(*fit, words).out) for words in ("find", "104"))
+    assert given["edits"]["performed"] == "104"
+    assert "tempo-open" in {finding["code"] for finding in found["findings"]}
+    assert "tempo-open" not in {finding["code"] for finding in given["findings"]}
+    wheel, (score, _) = load_wheel(WHEEL), read_score(slower)
+    placed, _ = put_on_grid(score, wheel, Request(played=Played(start_tempo=Fraction(104))))
+    written, _ = read_score(TANGO)
+    meant = np.unique(np.round((written.onset_ticks - written.onset_ticks.min()) / written.resolution * 24))
+    heard = np.unique(np.round((placed.onset_ticks - placed.onset_ticks.min()) / placed.resolution * 24))
+    assert len(np.intersect1d(meant, heard)) >= 0.95 * len(meant)
+
+
+@pytest.mark.parametrize(
+    ("words", "fault"), [("19", "outside 20 to 400"), ("401", "outside 20 to 400"), ("0", "20 to")]
+)
+def test_a_tempo_at_which_nobody_plays_is_refused(pegwright: Command, by_hand: Path, words: str, fault: str) -> None:
+    assert fault in pegwright("fit", by_hand, "--wheel", WHEEL, "--performed", "--beats", words).refused(2)
+
+
+def test_a_tempo_is_kept_in_a_song_file(pegwright: Command, by_hand: Path, tmp_path: Path) -> None:
+    kept = tmp_path / "kept.toml"
+    options = ("--performed", "--beats", "92.5", "--without", "Taps")
+    plain = pegwright("fit", by_hand, "--wheel", WHEEL, *options, "--keep", kept, "--json")
+    assert plain.code == 0, plain.err
+    assert 'beats = "92.5"' in kept.read_text(encoding="utf-8")
+    again = json.loads(pegwright("fit", kept, "--json").out)
+    assert again["edits"]["performed"] == "92.5"
+    assert again["count"] == json.loads(plain.out)["count"]

@@ -401,7 +401,7 @@ BAD_OPTIONS = [
     (("--move-part", " =1"), "NAME=NUMBER"),
     (("--part-channels", "Bass=["), "lamplighters-march.mid: no channel"),
     (("--part-channels", "Bass=*", "--part-channels", "Bass=b*"), "given twice"),
-    (("--performed", "--beats", "folow"), "give keep, follow, find, part:NAME, FILE.csv"),
+    (("--performed", "--beats", "folow"), "give keep, follow, find, a tempo such as 92, part:NAME, FILE.csv"),
     (("--performed", "--beats", "part:"), "not a way to know the beat"),
     (("--wheel", " "), "the name is blank"),
 ]

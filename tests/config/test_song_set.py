@@ -235,7 +235,10 @@ talk = 5
         (SHORT + 'transpose = "auto"\nsemitones = 0\n', "0 is below the minimum, 1"),
         (SHORT + "every = 0\n", "0 is below the minimum, 1"),
         (SHORT + 'beats = "find"\n', "beats (line 5): goes with performed = true"),
-        (SHORT + 'performed = true\nbeats = "fond"\n', "give keep, follow, find, part:NAME, FILE.csv in quotes"),
+        (
+            SHORT + 'performed = true\nbeats = "fond"\n',
+            "give keep, follow, find, a tempo such as 92, part:NAME, FILE.csv in quotes",
+        ),
         (SHORT + 'performed = true\nbeats = "part: "\n', "is not a way to know the beat"),
         (SHORT + 'performed = true\nbeats = ""\n', '"" is blank'),
         (SHORT + 'performed = "yes"\n', '"yes" is neither true nor false'),

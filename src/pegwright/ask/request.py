@@ -5,6 +5,7 @@ The command line and the song set file both make a `Request`, so the same words 
 
 from __future__ import annotations
 
+import re
 from dataclasses import field
 from enum import StrEnum
 from fractions import Fraction
@@ -32,11 +33,13 @@ class Beat(StrEnum):
 
 AUTO = "auto"
 SEMITONES = 12  # either way, where a transposition is searched for and no range is given
-BEATS_FORMS = (*Beat, "part:NAME", "FILE.csv")
+BEATS_FORMS = (*Beat, "a tempo such as 92", "part:NAME", "FILE.csv")
+SLOWEST_START, FASTEST_START = 20, 400  # quarter notes a minute
 SUBDIVISIONS = {"eighths": (2,), "sixteenths": (4,), "32nds": (8,), "triplets": (6,), "sixteenths+triplets": (4, 6)}
 METRES = ("2/4", "3/4", "4/4", "5/4", "6/4", "2/2", "3/2", "3/8", "6/8", "9/8", "12/8")
 MAX_BEAT = 13  # of a bar, below which a song begins
 _TAPPED = "part:"
+_TEMPO = re.compile(r"\d{1,6}(\.\d{1,6})?")
 _MARKS_OF_A_FILE = "./\\"
 
 
@@ -48,6 +51,7 @@ class Played:
         beat: how far the beats given, or the file's own tempo, are to be trusted.
         beats_file: a CSV file of beats, or None.
         tapped_part: the part in which the beat was tapped, which is then taken out of the song, or None.
+        start_tempo: quarter notes a minute at the first note, where the file does not state them, or None.
 
     >>> played_without_a_click = Request(played=Played(Beat.FIND))
     >>> tapped_along = Request(played=Played(Beat.KEEP, tapped_part="Foot"))
@@ -56,16 +60,20 @@ class Played:
     beat: Beat = Beat.FOLLOW
     beats_file: Path | None = None
     tapped_part: str | None = None
+    start_tempo: Fraction | None = None
 
     @property
     def in_own_quarters(self) -> bool:
         """Whether the file's own quarters are kept, and so its bars."""
-        return self.beat is not Beat.FIND and self.beats_file is None and self.tapped_part is None
+        given = self.beats_file, self.tapped_part, self.start_tempo
+        return self.beat is not Beat.FIND and all(each is None for each in given)
 
     def __str__(self) -> str:
         """As a user writes it; a file by its name alone."""
         if self.beats_file is not None:
             return self.beats_file.name
+        if self.start_tempo is not None:
+            return f"{float(self.start_tempo):g}"
         return str(self.beat) if self.tapped_part is None else f"{_TAPPED}{self.tapped_part}"
 
 
@@ -153,18 +161,24 @@ PLAIN = Request()  # the song as it is written, from the first step
 
 
 def played_by(words: str, folder: Path) -> Played:
-    """How a beat is known, from the text of an option: `follow`, `keep`, `find`, `part:NAME` or a CSV file.
+    """How a beat is known, from the text of an option: `follow`, `keep`, `find`, a tempo, `part:NAME` or a CSV file.
 
     Args:
-        words: one of those; a file's name has a point or a slash in it.
+        words: one of those; a file's name has a point or a slash in it, beside digits.
         folder: the path of a file is relative to this.
 
     Raises:
-        UsageError: it is none of those.
+        UsageError: it is none of those, or a tempo at which nobody plays.
     """
     text = words.strip()
     if text in tuple(Beat):
         return Played(Beat(text))
+    if _TEMPO.fullmatch(text):
+        tempo = Fraction(text)
+        if not SLOWEST_START <= tempo <= FASTEST_START:
+            fault = f"a beat of {text} quarter notes a minute is outside {SLOWEST_START} to {FASTEST_START}"
+            raise UsageError(fault, hint="give the tempo at the first note, in quarter notes a minute")
+        return Played(start_tempo=tempo)
     if text.startswith(_TAPPED) and text.removeprefix(_TAPPED).strip():
         return Played(Beat.KEEP, tapped_part=text.removeprefix(_TAPPED).strip())
     if text.isprintable() and any(mark in text for mark in _MARKS_OF_A_FILE):

@@ -134,9 +134,10 @@ OPTIONS = (
     Option("--performed", PLAYED, "played", kinds.Flag(), storage=AS_PLAYED,
            help="The song was played by hand: put every note on the hole that was meant."),
     Option("--beats", PLAYED, "played", kinds.Beats(), goes_with="performed", default=Played(), json="performed",
-           metavar="follow|keep|find|FILE.csv|part:NAME",
-           help="With --performed: trust the file's tempo at its beginning, throughout, or not at all; or take the "
-           "beats from a CSV file of seconds, or from a part in which they were tapped."),
+           metavar="follow|keep|find|TEMPO|FILE.csv|part:NAME",
+           help="With --performed: trust the file's tempo at its beginning, throughout, or not at all; or begin at "
+           "this many quarter notes a minute; or take the beats from a CSV file of seconds, or from a part in which "
+           "they were tapped."),
     Option("--subdivisions", PLAYED, "subdivisions", kinds.WordChoice(tuple(SUBDIVISIONS), "subdivision"),
            goes_with="performed", metavar="NAME", json="subdivisions", json_if_asked=True,
            help="With --performed: what quarters are divided into, so that no other holes are taken: eighths, "

@@ -15,11 +15,12 @@ import numpy as np
 
 from pegwright.columns import Floats, Ints, frozen_floats
 from pegwright.frozen import frozen
+from pegwright.played.backwards import agreement
 from pegwright.played.bar_habits import SongMetre
 from pegwright.played.beam_search import GUESSES, BeatHypothesis, follow_pulses
 from pegwright.played.beats import BeatTrack, first_line
 from pegwright.played.chords import clusters
-from pegwright.played.free_beat import FreeBeat, Tempo, free_beat, sure_beside
+from pegwright.played.free_beat import FreeBeat, Tempo, free_beat, from_the_end, sure_beside
 from pegwright.played.likelihood import FIRST_PLAYER_S, Onsets
 from pegwright.played.model import rhythm_model
 from pegwright.played.path import RhythmPath, best_path
@@ -234,6 +235,7 @@ EVEN = Manner(DRIFT, 0.024, 0.025)
 # By how much, in log likelihood of a cluster, a tempo that moves must fit better than even playing to be kept, for it
 # has more ways to fit; and for its notes to be compared.
 FREER, COMPETES = 0.32, 0.1
+CLEARLY_EVEN = -0.1  # below which the playing is even, and no other beat comes into question
 ALIKE = 0.5  # below which even playing still is another reading that fits nearly as well
 FEWEST_CLUSTERS = 40  # from which a tempo that moves can be distinguished from even playing
 # Playing that seems as rough as this may be neat playing assigned to the wrong holes: neat playing is tried, and kept
@@ -255,7 +257,9 @@ def _follow(
     even: BeatHypothesis,
     freely: Callable[[Struck], FreeBeat],
 ) -> Followed:
-    """Follow even playing and a tempo that moves; where both fit, notes on which they differ are unsure.
+    """Follow even playing and a tempo that moves; notes on which the ways to count differ are unsure.
+
+    They differ where both of these fit, and where the beat, followed from the end, comes out otherwise.
 
     Args:
         places: where holes lie in a quarter.
@@ -270,17 +274,22 @@ def _follow(
     even_fit = even.fit - DENSITY_UNIT
     free = freely(struck)
     better = free.fit - even_fit
+    if better < CLEARLY_EVEN:
+        return _evenly(places, play, pulses, even)
+    back = from_the_end(places, struck, free)
     if better > FREER:
-        track = _along_free(struck, free)
+        track = _along_free(struck, free, free.certainty * agreement(free.hole_quarters, back))
         if better < ALIKE:
             steady, _ = _along(places, play, even)
             track = replace(track, other=frozen_floats(_quarters(steady, play.time_s)))
         return track, None
     track, path = _evenly(places, play, pulses, even)
+    quarters = _quarters(track, struck.time_s)
+    sure = agreement(quarters, back)
     if better > COMPETES:
-        sure = sure_beside(_quarters(track, struck.time_s), free)[struck.which]
-        track = replace(track, sure=frozen_floats(sure), other=frozen_floats(free.hole_quarters[struck.which]))
-    return track, path
+        sure = sure * sure_beside(quarters, free)
+        track = replace(track, other=frozen_floats(free.hole_quarters[struck.which]))
+    return replace(track, sure=frozen_floats(sure[struck.which])), path
 
 
 def _quarters(track: Track, time_s: Floats) -> Floats:
@@ -323,14 +332,14 @@ def hypothesis(
     return follow_pulses(play.time_s, which, marks, places, starts, manner.player_s, manner.guesses, at_least)
 
 
-def _along_free(struck: Struck, beat: FreeBeat) -> Track:
+def _along_free(struck: Struck, beat: FreeBeat, sure: Floats) -> Track:
     count = int(beat.hole_quarters.max(initial=0)) + 2
     length = float(beat.quarter_s[0])
     line_s = float(struck.time_s[0] - beat.hole_quarters[0] * length)
     pulse = Pulse(line_s, length, START_SPREAD_S, 3 * START_TEMPO_SPREAD * length, FREE_DRIFT)
     spread = FREE_SPREAD_S / np.sqrt(np.bincount(struck.which))
     track = smoothed(struck.time_s, beat.hole_quarters, spread, pulse, count)
-    return replace(track, sure=frozen_floats(beat.certainty[struck.which]))
+    return replace(track, sure=frozen_floats(sure[struck.which]))
 
 
 def _along(places: tuple[Fraction, ...], play: Playing, hypothesis: BeatHypothesis) -> tuple[Track, RhythmPath]:

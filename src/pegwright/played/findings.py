@@ -20,7 +20,7 @@ from pegwright.units import fraction_text, plural, printed
 
 BARS_NAMED = 12
 UNSURE_ONSETS = 24
-UNSURE_CONFIDENCE = 0.6
+UNSURE_CONFIDENCE = 0.7
 LENGTHS = {
     Fraction(1, 4): "a sixteenth",
     Fraction(1, 2): "an eighth",
@@ -50,6 +50,7 @@ def findings_of(score: Score, result: PerformedResult, metre: str | None = None)
         *_otherwise(placed, result),
         *_shared(placed, score.onset_ticks),
         *([_own_beat_kept(score)] if result.own_beat_kept else []),
+        *([_tempo_open(score, result.beats)] if result.tempo_open else []),
     )
 
 
@@ -68,6 +69,17 @@ def _own_beat_kept(score: Score) -> Finding:
     """The beat that the file states was kept throughout, though it had only been asked to hold at the beginning."""
     message = "played to the file's own beat throughout, as to a click: that beat was kept (--beats keep)"
     return Finding("own-beat-kept", Severity.NOTE, score.file, message, count=score.note_count)
+
+
+def _tempo_open(score: Score, beats: BeatTrack) -> Finding:
+    """The beat was found, and so was what it counts: at twice the tempo the same playing lies in other holes."""
+    tempo = round(60 / float(np.median(np.diff(beats.seconds) / np.diff(beats.quarters))))
+    message = (
+        f"counted at about {tempo} quarter notes a minute; nothing given says so, and at half or twice that tempo all "
+        "notes lie in other holes"
+    )
+    hint = f"if the song is written otherwise, give its tempo: --beats {2 * tempo} or {max(1, round(tempo / 2))}"
+    return Finding("tempo-open", Severity.NOTE, score.file, message, hint, count=score.note_count)
 
 
 def beyond_beats(score: Score, beats: BeatTrack) -> tuple[Finding, ...]:

@@ -11,6 +11,7 @@ import numpy as np
 
 from pegwright.columns import Floats
 from pegwright.frozen import frozen
+from pegwright.played.backwards import ABOUT, followed_backwards, mean_about
 from pegwright.played.bar_habits import BarHabits, SongMetre, metre_of
 from pegwright.played.bar_search import KEPT, BarBeat, BarSearch, Start
 from pegwright.played.model import rhythm_model
@@ -27,8 +28,7 @@ SPARSE_STEP = 0.45  # mean step in quarters, from which a reading in halves is t
 RIVAL = 0.3  # by which a reading may fit worse, in mean log likelihood of a cluster, and still raise doubt
 SHORTEST_BEAT = Fraction(1, 4)
 METRES = ("4/4", "3/4", "6/8")  # tried where it is not known
-TRIAL_CLUSTERS, TRIAL_KEPT = 80, 40
-ABOUT = 64  # clusters on either side
+TRIAL_CLUSTERS, TRIAL_KEPT = 48, 40
 SURE_APART = 0.5  # of a beat that another reading puts elsewhere
 APART_QUARTERS = 0.2
 
@@ -57,12 +57,16 @@ class FreeBeat:
         hole_quarters: holes, from a quarter.
         certainty: 0..1, how probable each place is.
         fit: mean log likelihood of a cluster.
+        metre: in which it was counted.
+        ratio: quarters for each that was counted.
     """
 
     quarter_s: Floats
     hole_quarters: Floats
     certainty: Floats
     fit: float
+    metre: SongMetre
+    ratio: float = 1.0
 
 
 def free_beat(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre | None) -> FreeBeat:
@@ -87,10 +91,11 @@ def free_beat(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None,
 
 def _counted(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre | None) -> FreeBeat:
     """One reading, in the quarters in which it was followed; see `free_beat`."""
-    beat = _followed(places, struck, tempo, metre or likeliest_metre(places, struck, tempo))
+    metre = metre or likeliest_metre(places, struck, tempo)
+    beat = _followed(places, struck, tempo, metre)
     hole = beat.unit / rhythm_model(places).resolution
-    sure = beat.certainty * np.sqrt(_mean_about(beat.certainty))
-    return FreeBeat(beat.quarter_s, hole - math.floor(hole[0]), sure, beat.fit)
+    sure = beat.certainty * np.sqrt(mean_about(beat.certainty, ABOUT))  # where much is in doubt, no note is as sure
+    return FreeBeat(beat.quarter_s, hole - math.floor(hole[0]), sure, beat.fit, metre)
 
 
 def _better(one: FreeBeat, other: FreeBeat) -> FreeBeat:
@@ -110,7 +115,19 @@ def _halved(metre: SongMetre) -> SongMetre:
 
 def _rescaled(beat: FreeBeat, ratio: float) -> FreeBeat:
     """With this number of quarters for each that was followed."""
-    return replace(beat, quarter_s=beat.quarter_s / ratio, hole_quarters=beat.hole_quarters * ratio)
+    quarter_s, hole_quarters = beat.quarter_s / ratio, beat.hole_quarters * ratio
+    return replace(beat, quarter_s=quarter_s, hole_quarters=hole_quarters, ratio=beat.ratio * ratio)
+
+
+def from_the_end(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -> Floats:
+    """Shape (c,): holes in quarters from anywhere, followed from the last onset and counted as a beat was.
+
+    Args:
+        places: where holes lie in a quarter.
+        struck: the onsets.
+        beat: as followed from the first.
+    """
+    return beat.ratio * followed_backwards(places, struck, beat.metre, beat.ratio * beat.quarter_s)
 
 
 def _mean_step(beat: FreeBeat) -> float:
@@ -142,15 +159,6 @@ def _as_written(beat: FreeBeat) -> FreeBeat:
         return -(pace**2) - (math.log(step * ratio / USUAL_STEP) / STEP_SPREAD) ** 2
 
     return _rescaled(beat, max(RATIOS, key=fits))
-
-
-def _mean_about(values: Floats) -> Floats:
-    """Shape (c,): mean of each value and those about it; where much is in doubt, no note is as sure as it looks."""
-    total = np.concatenate([[0.0], np.cumsum(values)])
-    at = np.arange(len(values))
-    first, past = np.maximum(at - ABOUT, 0), np.minimum(at + ABOUT + 1, len(values))
-    mean: Floats = (total[past] - total[first]) / (past - first)
-    return mean
 
 
 def first_clusters(struck: Struck, count: int) -> Struck:

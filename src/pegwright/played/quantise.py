@@ -100,7 +100,7 @@ def put_on_holes(
     play, track, holes = _chosen(places, play, beat, known)
     own_quarters = beats is None and beat is not Beat.FIND
     result = _result(play, track, holes, silences, np.argsort(order), own_quarters=own_quarters)
-    return replace(result, own_beat_kept=track.kept)
+    return replace(result, own_beat_kept=track.kept, tempo_open=track.tempo_open)
 
 
 def _chosen(
@@ -125,7 +125,7 @@ def _chosen(
     followed = BeatTrack(frozen_floats(beat_s), frozen_floats(np.arange(len(beat_s)) + play.base))
     play = along(play, followed)
     given, holes = along_given(places, play)
-    return play, replace(given, sure=track.sure, other=track.other), holes
+    return play, replace(given, sure=track.sure, other=track.other, tempo_open=track.tempo_open), holes
 
 
 def _tracked(places: tuple[Fraction, ...], play: Playing, beat: Beat, known: Known) -> Followed:
@@ -138,14 +138,16 @@ def _tracked(places: tuple[Fraction, ...], play: Playing, beat: Beat, known: Kno
         known: of the song.
     """
     if beat is Beat.FIND:
-        return from_nothing(places, play, known)
+        track, path = from_nothing(places, play, known)
+        return replace(track, tempo_open=True), path
     if beat is Beat.KEEP:
         return along_guide(places, play)
     even = even_from_start(places, play)
     if known.own_beat and keeps_to_guide(places, play, even):
         track, path = along_guide(places, play)
         return replace(track, kept=True), path
-    return from_start(places, play, even, known)
+    track, path = from_start(places, play, even, known)
+    return replace(track, tempo_open=path is None and not known.tempo), path
 
 
 def _says_nothing(score: Score) -> bool:

@@ -22,6 +22,7 @@ class PerformedResult:
         own_beat_kept: the beat that the file states was kept, though it had only been asked to hold at the beginning.
         other_quarters: how many quarters after its hole another reading of the beat, which fits nearly as well, puts
             each note; None where there is none.
+        tempo_open: whether nothing that was given says in which note values the beat is to be written.
     """
 
     onset_units: Ints
@@ -33,3 +34,4 @@ class PerformedResult:
     keeps_bars: bool
     own_beat_kept: bool = False
     other_quarters: Floats | None = None
+    tempo_open: bool = False

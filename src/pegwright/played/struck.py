@@ -109,3 +109,15 @@ def _alike(top: Floats, count: Ints) -> tuple[Ints, ...]:
         alike[cluster] = np.array(same[-MOST_ALIKE:], dtype=np.int64)
         same.append(cluster)
     return tuple(alike)
+
+
+def turned_round(struck: Struck) -> Struck:
+    """The same clusters, the last first; alike are those that come after."""
+    last = len(struck.time_s) - 1
+    later: list[list[int]] = [[] for _ in struck.alike]
+    for cluster, before in enumerate(struck.alike):
+        for each in before.tolist():
+            later[each].append(last - cluster)
+    alike = tuple(np.array(each[:MOST_ALIKE], dtype=np.int64) for each in later[::-1])
+    time_s = struck.time_s[-1] - struck.time_s[::-1]
+    return Struck(last - struck.which[::-1], time_s, struck.weight[::-1], struck.mark[::-1], alike)

@@ -48,6 +48,7 @@ class Track:
         sure: shape (n,), how probable it is that each note's beat is that of most notes; None where that was not asked.
         other: shape (n,), the quarter at which another reading, which fits nearly as well, puts each note, or None.
         kept: whether the file's own beat was kept, though it had only to begin.
+        tempo_open: whether nothing that was given says in which note values the beat is to be written.
     """
 
     line_s: Floats
@@ -55,6 +56,7 @@ class Track:
     sure: Floats | None = None
     other: Floats | None = None
     kept: bool = False
+    tempo_open: bool = False
 
 
 # Time of a line, length of its quarter, variance of the line, covariance of the two, variance of the length.

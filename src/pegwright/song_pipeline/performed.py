@@ -9,7 +9,7 @@ import numpy as np
 
 from pegwright.ask.beat_shifts import BeatShift
 from pegwright.ask.request import SUBDIVISIONS, Beat, Played, Request
-from pegwright.columns import frozen_ints
+from pegwright.columns import frozen_floats, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding
 from pegwright.played.alternatives import shifted
@@ -50,14 +50,24 @@ def put_on_grid(score: Score, wheel: Wheel, request: Request) -> tuple[Score, tu
         beats = read_beats(played.beats_file)
     elif played.tapped_part is not None:
         score, beats = tapped_beats(score, played.tapped_part)
+    elif played.start_tempo is not None and score.note_count:
+        beats = _beginning_at(score, played.start_tempo, request)
     _check_pace(score, beats_of_tempo_map(score) if beats is None else beats, played)
     places = _places(wheel, request.subdivisions)
     result = put_on_holes(score, beats, played.beat, places, _metre(request))
     result = begun_at(result, _first_quarters(result, request))
     for shift in request.beat_shifts:
         result = _shifted(placed_on_grid(score, result, request.metre), result, shift, places)
-    beyond = () if beats is None else beyond_beats(score, beats)
+    beyond = () if beats is None or played.start_tempo is not None else beyond_beats(score, beats)
     return score_on_grid(score, result, request.metre), (*beyond, *findings_of(score, result, request.metre))
+
+
+def _beginning_at(score: Score, tempo: Fraction, request: Request) -> BeatTrack:
+    """The first beat at a tempo in quarter notes a minute; the first note is on it, unless the request says where."""
+    first_s = float(seconds_of(score, score.onset_ticks).min())
+    inside = float((_first_quarters_asked(request) or Fraction()) % 1)
+    times = first_s + np.array([0.0, 60 / float(tempo)])
+    return BeatTrack(frozen_floats(times), frozen_floats(inside + np.arange(2.0)))
 
 
 def _shifted(placed: Score, result: PerformedResult, shift: BeatShift, places: tuple[Fraction, ...]) -> PerformedResult:
@@ -118,13 +128,18 @@ def _metre(request: Request) -> SongMetre | None:
 
 def _first_quarters(result: PerformedResult, request: Request) -> Fraction | None:
     """Where the first note begins in its bar, in quarters; None leaves it where it is."""
-    if request.first_note is None:
-        return None
-    quarters = (request.first_note - 1) * 4 / int((request.metre or "4/4").partition("/")[2])
-    if (quarters * result.resolution).denominator != 1:
-        fault = f"beat {float(request.first_note):g} lies between the places of the grid, 1/{result.resolution} quarter"
+    quarters = _first_quarters_asked(request)
+    if quarters is not None and (quarters * result.resolution).denominator != 1:
+        beat, finest = float(request.first_note or 0), f"1/{result.resolution} quarter"
+        fault = f"beat {beat:g} lies between the places of the grid, {finest}"
         raise UsageError(fault, where="first note", hint="give a beat such as 1, 2.5 or 4.75")
     return quarters
+
+
+def _first_quarters_asked(request: Request) -> Fraction | None:
+    if request.first_note is None:
+        return None
+    return (request.first_note - 1) * 4 / int((request.metre or "4/4").partition("/")[2])
 
 
 def _check_pace(score: Score, beats: BeatTrack, played: Played) -> None:

@@ -1,0 +1,76 @@
+"""The same onsets followed from the last to the first: where both ways count alike, the beat is hardly another.
+
+A search that follows a player who holds back can take the held note for a longer one, and what follows then lies
+elsewhere. Backwards it meets the same place from the other side, with other habits learnt, and seldom goes wrong alike.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+
+from pegwright.columns import Floats
+from pegwright.played.bar_habits import BarHabits, SongMetre
+from pegwright.played.bar_search import BarSearch, Start
+from pegwright.played.struck import Struck, turned_round
+
+LAST_CLUSTERS = 20  # whose tempo it begins with
+TEMPI = {1.0: 0.0, 0.8: -1.0, 1.25: -1.0}  # times that tempo, and the logarithm of how likely
+TEMPO_SPREAD = 0.1
+PARTS = 12  # of a quarter, in which distances between the two ways are counted
+NEAR_PARTS = 2  # that still are the same distance
+ABOUT = 64  # clusters on either side
+
+
+def followed_backwards(places: tuple[Fraction, ...], struck: Struck, metre: SongMetre, quarter_s: Floats) -> Floats:
+    """Shape (c,): holes of clusters of onsets, in quarters from anywhere, as followed from the last one.
+
+    Args:
+        places: where holes lie in a quarter, in quarters.
+        struck: the onsets.
+        metre: of the song; where it begins is not used.
+        quarter_s: shape (c,), seconds a quarter, as followed forwards.
+    """
+    back = turned_round(struck)
+    habits = BarHabits(places, replace(metre, first_quarters=None), back)
+    last_s = float(np.median(quarter_s[-LAST_CLUSTERS:]))
+    starts = [
+        Start(chance, unit, last_s * times, TEMPO_SPREAD)
+        for times, chance in TEMPI.items()
+        for unit in range(0, habits.bar_units, max(habits.resolution // 2, 1))
+    ]
+    unit = BarSearch(habits, back.time_s, starts).best().unit
+    quarters: Floats = -unit[::-1] / habits.resolution
+    return quarters
+
+
+def agreement(quarters: Floats, backwards: Floats) -> Floats:
+    """Shape (c,), 0..1: how far two readings agree in all, and about each cluster.
+
+    They agree on a cluster where they are as far apart as on most.
+
+    Args:
+        quarters: shape (c,), where the reading chosen puts each cluster.
+        backwards: shape (c,), the same by the other.
+    """
+    apart = np.rint((quarters - backwards) * PARTS)
+    values, count = np.unique(apart, return_counts=True)
+    same = np.abs(apart - values[count.argmax()]) <= NEAR_PARTS
+    agreed: Floats = np.sqrt(same.mean() * mean_about(same.astype(np.float64), ABOUT))
+    return agreed
+
+
+def mean_about(values: Floats, reach: int) -> Floats:
+    """Shape (c,): mean of each value and those about it.
+
+    Args:
+        values: shape (c,).
+        reach: how many on either side.
+    """
+    total = np.concatenate([[0.0], np.cumsum(values)])
+    at = np.arange(len(values))
+    first, past = np.maximum(at - reach, 0), np.minimum(at + reach + 1, len(values))
+    mean: Floats = (total[past] - total[first]) / (past - first)
+    return mean
