@@ -181,7 +181,7 @@ def plate(chance: random.Random) -> bytes:
             case 3:
                 chance.shuffle(rows[row])
             case 4:
-                rows[row] = rows[row][: chance.randrange(len(rows[row]))]
+                rows[row] = rows[row][: chance.randrange(max(1, len(rows[row])))] or [""]
         if not rows:
             break
     delimiter, end = chance.choice(((",", "\r\n"), (";", "\n"), ("\t", "\n")))

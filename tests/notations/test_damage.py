@@ -106,6 +106,13 @@ def test_mei_with_unexpected_elements_and_values_gives_a_score_or_one_line() -> 
     assert 0 < readable < ROUNDS
 
 
+@pytest.mark.parametrize("length", ["10000", "399999", "9" * 5000])
+def test_abc_with_a_note_that_never_ends_is_refused_at_once(length: str) -> None:
+    pytest.importorskip("music21")
+    with pytest.raises(InputError, match="at most 9,999 are read"):
+        read(f"X:1\nT:Opus 123456789\nM:6/8\nL:1/8\nK:G\n|:G2A B2c|z{length} d|\n", Format.ABC)
+
+
 def test_xml_that_declares_entities_is_refused() -> None:
     pytest.importorskip("music21")
     for declared in ('<!ENTITY a SYSTEM "file:///etc/passwd">', '<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;">'):

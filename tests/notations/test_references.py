@@ -60,7 +60,9 @@ MISREAD_ABC = {
 }
 CRASHES = "verovio crashes"
 # What music21 misreads, seen in its own bars.
-NOT_AS_WRITTEN_ABC = {"LafricansJig": "a bar of eleven eighths in 6/8 is parted, and its repeat sign put between the parts"}
+NOT_AS_WRITTEN_ABC = {
+    "LafricansJig": "a bar of eleven eighths in 6/8 is parted, and its repeat sign put between the parts"
+}
 
 # Two bars, repeated, with a triplet, a tie and accidentals of the key.
 IN_THREE = (

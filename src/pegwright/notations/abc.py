@@ -9,7 +9,7 @@ import re
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
-from pegwright.errors import InputError
+from pegwright.errors import InputError, check_limit
 from pegwright.findings import Notices
 from pegwright.musicxml.parts import clean
 from pegwright.notations.abc_fields import KeyField, key_field, metre_text, note_length, tempo_quarters
@@ -42,6 +42,8 @@ _TOKEN = re.compile(
     re.VERBOSE,
 )
 _NOTES = re.compile(r"[A-Ga-g]")
+_LENGTHS = re.compile(r"[A-Ga-gxyzXZ\]][,']*([0-9]+)")
+MAX_LENGTH = 9_999  # of one note or rest, in unit lengths or bars: music21 takes minutes over a song much longer
 
 
 @dataclass(slots=True)
@@ -81,12 +83,15 @@ def prepare_abc(text: str, file: str) -> Prepared:
         file: for messages.
 
     Raises:
-        InputError: the tune holds no note.
+        InputError: the tune holds no note, or one of a length that nobody means.
     """
     losses = Notices(NotationLoss, file)
     tune = _Tune(losses)
     for line in _first_tune(text, losses):
         tune.take_line(line)
+        if not _FIELD.match(line):
+            longest = max((int(length[:9]) for length in _LENGTHS.findall(line)), default=0)
+            check_limit(longest, MAX_LENGTH, "unit lengths in one note or rest", file, "correct its length")
     prepared = tune.prepared()
     if not prepared.note_count:
         raise InputError("the tune holds no note", where=file, hint="check that this is the right file")
