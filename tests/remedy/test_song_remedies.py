@@ -59,7 +59,7 @@ def worth(score: Score, wheel: Wheel, options: FitOptions, written: Score | None
     return Shortfall(counts[SILENT], counts[Audibility.AUDIBLE], merged, sum(counts[1:SILENT]))
 
 
-@settings(max_examples=60)
+@settings(max_examples=thorough.cases(25, 60))
 @given(strategies.scores(most=12), strategies.wheels(), strategies.options())
 def test_every_remedy_when_applied_does_what_it_says(score: Score, wheel: Wheel, options: FitOptions) -> None:
     placement = place_song(score, wheel, options)
@@ -122,7 +122,7 @@ def silent_by_the_verifier(turns: Sequence[Score], on: Wheel, options: FitOption
     return silent
 
 
-@settings(max_examples=60)
+@settings(max_examples=thorough.cases(25, 60))
 @given(strategies.scores(most=14), strategies.wheels(), st.integers(0, 2), st.booleans())
 def test_a_survey_and_the_fewest_changes_agree(score: Score, wheel: Wheel, semitones: int, pause: bool) -> None:
     """Where the survey says that things let a whole piece in, no more changes than these are found to do so too."""
