@@ -13,10 +13,14 @@ import pytest
 
 from commands import SONGS, WHEEL, Command, runner
 from drawn import texts
-from pegwright.ask.request import Beat, Played, Request
+from pegwright.ask.request import Beat, Played, Request, played_by
+from pegwright.columns import frozen_floats
 from pegwright.config import load_wheel
 from pegwright.draw.paper import A4
 from pegwright.errors import UsageError
+from pegwright.played.beats import BeatTrack
+from pegwright.played.findings import findings_of
+from pegwright.played.quantise import quantise_performed
 from pegwright.read import read_score
 from pegwright.score import LOW_CONFIDENCE
 from pegwright.song_pipeline.fitting import fit_file, fit_score
@@ -232,6 +236,22 @@ def test_a_tempo_at_the_start_is_given_where_the_file_knows_none(pegwright: Comm
 )
 def test_a_tempo_at_which_nobody_plays_is_refused(pegwright: Command, by_hand: Path, words: str, fault: str) -> None:
     assert fault in pegwright("fit", by_hand, "--wheel", WHEEL, "--performed", "--beats", words).refused(2)
+
+
+@pytest.mark.parametrize("words", ["20", "92.5", "92.123456", "399.999999"])
+def test_a_tempo_is_written_as_it_was_given(words: str) -> None:
+    assert str(played_by(words, Path())) == words
+
+
+@pytest.mark.parametrize(("tempo", "named"), [(100, "200 or 50"), (230, "115"), (36, "72")])
+def test_tempi_that_are_offered_can_be_given(tempo: int, named: str) -> None:
+    score, _ = read_score(TANGO)
+    beats = BeatTrack(frozen_floats([0.0, 60 / tempo]), frozen_floats([0.0, 1.0]))
+    result, _ = quantise_performed(score, beats, Beat.KEEP)
+    (said,) = [
+        each for each in findings_of(score, replace(result, beats=beats, tempo_open=True)) if each.code == "tempo-open"
+    ]
+    assert said.hint.endswith(f"--beats {named}")
 
 
 def test_a_tempo_is_kept_in_a_song_file(pegwright: Command, by_hand: Path, tmp_path: Path) -> None:

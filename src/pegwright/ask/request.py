@@ -73,7 +73,7 @@ class Played:
         if self.beats_file is not None:
             return self.beats_file.name
         if self.start_tempo is not None:
-            return f"{float(self.start_tempo):g}"
+            return f"{float(self.start_tempo):.9g}"  # every digit that was given
         return str(self.beat) if self.tapped_part is None else f"{_TAPPED}{self.tapped_part}"
 
 

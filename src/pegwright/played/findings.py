@@ -9,6 +9,7 @@ from fractions import Fraction
 import numpy as np
 
 from pegwright.ask.beat_shifts import BeatShift
+from pegwright.ask.request import FASTEST_START, SLOWEST_START
 from pegwright.columns import Floats, Ints, firsts
 from pegwright.findings import Finding, Occurrences, Severity
 from pegwright.played.alternatives import alternatives
@@ -78,7 +79,8 @@ def _tempo_open(score: Score, beats: BeatTrack) -> Finding:
         f"counted at about {tempo} quarter notes a minute; nothing given says so, and at half or twice that tempo all "
         "notes lie in other holes"
     )
-    hint = f"if the song is written otherwise, give its tempo: --beats {2 * tempo} or {max(1, round(tempo / 2))}"
+    others = [str(each) for each in (2 * tempo, round(tempo / 2)) if SLOWEST_START <= each <= FASTEST_START]
+    hint = f"if the song is written otherwise, give its tempo: --beats {' or '.join(others)}"
     return Finding("tempo-open", Severity.NOTE, score.file, message, hint, count=score.note_count)
 
 

@@ -120,10 +120,7 @@ def _places(wheel: Wheel, subdivisions: str | None) -> tuple[Fraction, ...]:
 
 def _metre(request: Request) -> SongMetre | None:
     """What the request states of the metre; the first note alone says nothing of it."""
-    if request.metre is None:
-        return None
-    first = request.first_note
-    return metre_of(request.metre, None if first is None else (first - 1) * 4 / int(request.metre.partition("/")[2]))
+    return None if request.metre is None else metre_of(request.metre, _first_quarters_asked(request))
 
 
 def _first_quarters(result: PerformedResult, request: Request) -> Fraction | None:
