@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from pegwright.columns import Ints, firsts, frozen_ints
+from pegwright.columns import Ints, firsts, frozen_ints, read_only
 from pegwright.fit.arrange import Arrangement, Choices
 from pegwright.fit.turn import Turn
 from pegwright.frozen import frozen
@@ -207,7 +207,7 @@ def lay_out_lines(
     stretch = rim.turn_ticks + 2 * margin + 1
     key = channel * stretch + margin + position
     key, position, channel, row, place, pin, past = map(
-        frozen_ints, (key, position, channel, row, place, pin, np.cumsum(counts))
+        read_only, (key, position, channel, row, place, pin, np.cumsum(counts))
     )
     return Holes(key, position, channel, row, place, pin, past, stretch, margin, len(rim.offset_ticks))
 

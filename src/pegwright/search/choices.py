@@ -37,7 +37,7 @@ class Worth:
         """All of them, in that order."""
         return self.weight, self.cost_ticks, self.short, self.settled, self.proved
 
-    def at(self, place: Ints) -> Worth:
+    def at(self, place: Ints | slice) -> Worth:
         """The worth at some places of the last axis."""
         return Worth(*(column[..., place] for column in self.columns))
 
