@@ -44,7 +44,7 @@ class Worth:
     def sums(self, place: Ints, count: int) -> Worth:
         """Shape (count,): what all that is at each place is worth; far below 2**53, so a float64 counts it exactly."""
         weight, cost, short, open_ones, unproved = (
-            np.bincount(place, weights=column, minlength=count).astype(np.int64)
+            np.bincount(place.ravel(), weights=column.ravel(), minlength=count).astype(np.int64)
             for column in (self.weight, self.cost_ticks, self.short, ~self.settled, ~self.proved)
         )
         return Worth(weight, cost, short, open_ones == 0, unproved == 0)

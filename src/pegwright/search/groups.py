@@ -45,31 +45,34 @@ class Patterns:
     latest: Ints
 
 
-def patterns_of(onsets: Ints, starts: int, holes: Holes, turn: Turn) -> Patterns:
+def patterns_of(onsets: Ints, start_ticks: Ints, holes: Holes, turn: Turn) -> Patterns:
     """The patterns of a line.
 
     Args:
         onsets: each once.
-        starts: how many.
-        holes: of the line at every start, one channel each.
+        start_ticks: shape (starts,), where on the turn tick 0 of the song falls.
+        holes: of the line alone, for the first of the starts.
         turn: reach and length of the turn.
     """
-    channel, onset = np.repeat(np.arange(starts), len(onsets)), np.tile(onsets, starts)
-    low, past = holes.within(channel, onset, turn.reach_ticks)
+    on_turn = (onsets + (start_ticks - start_ticks[0])[:, None]) % turn.turn_ticks
+    place, which = np.unique(on_turn, return_inverse=True)
+    which = which.reshape(on_turn.shape)
+    low, past = holes.within(np.zeros_like(place), place, turn.reach_ticks)
     reach = np.arange(int((past - low).max(initial=0)))
     hole = low[:, None] + reach
     there = hole < past[:, None]
     hole = np.where(there, hole, 0)
-    away = holes.position[hole] - onset[:, None]
+    away = holes.position[hole] - place[:, None]
     row_count, pin_count = int(holes.row.max(initial=0)) + 1, int(holes.pin.max(initial=0)) + 1
     code = ((away + turn.reach_ticks) * row_count + holes.row[hole]) * pin_count + holes.pin[hole]
     met, number = np.unique(np.where(there, code, -1), axis=0, return_inverse=True)
-    shape = (starts, len(onsets), len(reach))
+    earliest = np.where(there, away, NEVER).min(axis=1, initial=NEVER)
+    latest = np.where(there, away, -NEVER).max(axis=1, initial=-NEVER)
     return Patterns(
-        number=number.reshape(starts, len(onsets)),
+        number=number.reshape(-1)[which],
         holes=[frozenset(holes) - {-1} for holes in met.tolist()],
-        earliest=onsets + np.where(there, away, NEVER).reshape(shape).min(axis=(0, 2), initial=NEVER),
-        latest=onsets + np.where(there, away, -NEVER).reshape(shape).max(axis=(0, 2), initial=-NEVER),
+        earliest=onsets + earliest[which].min(axis=0, initial=NEVER),
+        latest=onsets + latest[which].max(axis=0, initial=-NEVER),
     )
 
 

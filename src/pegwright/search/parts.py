@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import accumulate, groupby, pairwise
+from itertools import accumulate, groupby, pairwise, starmap
 from typing import NamedTuple, TypeAlias
 
 import numpy as np
@@ -22,7 +22,6 @@ import numpy as np
 from pegwright.ask.options import FitOptions
 from pegwright.columns import Ints, among, distinct
 from pegwright.fit.arrange import PRIORITY_WEIGHT, Choices, note_priorities, sound_keys
-from pegwright.fit.assign import assign_apart
 from pegwright.fit.coupled import components
 from pegwright.fit.gaps import Gaps, gaps_of
 from pegwright.fit.limits import Limit, limits_of, overfull
@@ -31,6 +30,7 @@ from pegwright.fit.turn import Turn
 from pegwright.grid import meant_grid
 from pegwright.score import Score
 from pegwright.search.choices import Worth
+from pegwright.search.every_start import at_every_start
 from pegwright.search.groups import Groups, Known, Patterns, patterns_of, renamed
 from pegwright.search.prices import options_of, priced_at, rules_of
 from pegwright.search.worths import placed_worths, worths_of
@@ -38,7 +38,6 @@ from pegwright.wheel import Wheel
 
 Keys: TypeAlias = tuple[int, ...]  # of the song: a part's pitch or percussion key, see `Parts.key`
 LaidOut: TypeAlias = dict[tuple[object, ...], Holes]  # by rim, lines and starts
-Bound: TypeAlias = tuple[Worth, Ints]  # of strikes, and the start of each
 Demand: TypeAlias = tuple[tuple[Choices, Keys], ...]  # sets of channels with the keys that they sound
 
 MANY = 100  # strikes of a group; fewer are solved about as fast as they are priced
@@ -85,14 +84,14 @@ class Parts:
         self._channel_count = len(wheel.channels)
         self.turn, self._gaps, self._grid = turn, gaps_of(wheel, turn), meant_grid(wheel)
         step_ticks = turn.turn_ticks // wheel.turn_steps
-        self._start_ticks = [step * step_ticks for step in steps.tolist()]
+        self._start_ticks = steps * step_ticks
         self._weight = PRIORITY_WEIGHT * note_priorities(score, options) + score.velocity
         self._done: dict[tuple[object, ...], WheelPart] = {}
         self._rim, self._laid_out = Rim.of(turn), laid_out
         self._kind_of, self._channel_of_kind = self._kinds()
-        self._strikes_of: dict[Keys, tuple[Ints, Ints]] = {}
+        self._struck_by: dict[Keys, tuple[Ints, Ints]] = {}
         self._onsets = distinct(turn.onset_ticks[turn.onset_ticks < turn.turn_ticks])
-        self._patterns: dict[int, Patterns] = {}
+        self._patterns_of: dict[int, Patterns] = {}
         self._known: Known = {}
 
     def of(self, keys_of: dict[Choices, Keys]) -> list[WheelPart]:
@@ -123,23 +122,23 @@ class Parts:
         demand: Demand = tuple(sorted((tuple(place[on] for on in choices), keys_of[choices]) for choices in sets))
         return PartDemand(sounding, self._gaps.of(sounding), limits, demand)
 
-    def _kinds(self) -> tuple[list[int], list[int]]:
+    def _kinds(self) -> tuple[Ints, list[int]]:
         """A number for each channel of the wheel, equal where holes and gaps are, and the first channel of each."""
         gaps, numbers = self._gaps, dict[tuple[object, ...], int]()
         likeness = zip(
             map(id, self._grid.lines), (of.tobytes() for of in gaps.between), gaps.least.tolist(), strict=True
         )
         kind_of = [numbers.setdefault(like, len(numbers)) for like in likeness]
-        return kind_of, [kind_of.index(kind) for kind in range(len(numbers))]
+        return np.array(kind_of), [kind_of.index(kind) for kind in range(len(numbers))]
 
     def _likeness(self, part: PartDemand) -> tuple[object, ...]:
         """Equal for parts that are worth the same."""
-        return tuple(self._kind_of[channel] for channel in part.channels), part.limits, part.demand
+        return tuple(self._kind_of[part.channels].tolist()), part.limits, part.demand
 
     def holes(self, channels: list[int], starts: list[int]) -> Holes:
         """The holes of some channels at some starts, start by start; laid out once for equal lines."""
         lines = [self._grid.lines[channel] for _ in starts for channel in channels]
-        start_ticks = [self._start_ticks[start] for start in starts for _ in channels]
+        start_ticks = np.repeat(self._start_ticks[starts], len(channels)).tolist()
         key = (self._rim, *map(id, lines), *start_ticks)
         if key not in self._laid_out:
             self._laid_out[key] = lay_out_lines(lines, start_ticks, self._grid.resolution, self._rim)
@@ -173,69 +172,97 @@ class Parts:
 
     def _struck(self, keys: Keys) -> tuple[Ints, Ints]:
         """Onset and weight of each strike of some keys within the turn, the weight being the greatest of its notes."""
-        if keys not in self._strikes_of:
+        if keys not in self._struck_by:
             turn = self.turn
             here = among(self.key, keys) & (turn.onset_ticks < turn.turn_ticks)
             onset, weight = turn.onset_ticks[here], self._weight[here]
             order = np.lexsort([-weight, onset])
             onset, first = np.unique(onset[order], return_index=True)
-            self._strikes_of[keys] = onset, weight[order][first]
-        return self._strikes_of[keys]
+            self._struck_by[keys] = onset, weight[order][first]
+        return self._struck_by[keys]
 
-    def bounds(self, demands: Sequence[PartDemand]) -> list[Bound]:
-        """Of each part every strike at every start, start by start: its worth if settled, else bounds; its start.
+    def bounds(self, demands: Sequence[PartDemand]) -> list[Worth]:
+        """Of each part every strike at every start, shape (s, starts): its worth if it is settled, else bounds.
 
         Parts without shared pitches are bounded many in one pass, since each takes little beside the pass itself.
         """
-        strikes = [self.strikes(part.demand, len(part.channels), self.start_count) for part in demands]
-        apart = [number for number, part in enumerate(demands) if not part.shared]
-        up_to = accumulate(len(strikes[number].onset) for number in apart)
-        bound_of: dict[int, Bound] = {}
-        for _, together in groupby(zip(apart, up_to, strict=True), lambda of: of[1] // TOGETHER):
+        bound_of = {number: self._bound_shared(part) for number, part in enumerate(demands) if part.shared}
+        strikes = {
+            number: self.strikes(part.demand, len(part.channels), 1)
+            for number, part in enumerate(demands)
+            if not part.shared
+        }
+        up_to = accumulate(len(own.onset) * self.start_count for own in strikes.values())
+        for _, together in groupby(zip(strikes, up_to, strict=True), lambda of: of[1] // TOGETHER):
             numbers = [number for number, _ in together]
             bounds = self._bounds_apart(
                 [demands[number] for number in numbers], [strikes[number] for number in numbers]
             )
             bound_of.update(zip(numbers, bounds, strict=True))
-        return [
-            bound_of[number] if number in bound_of else self._bound_shared(part, strikes[number])
-            for number, part in enumerate(demands)
-        ]
+        return [bound_of[number] for number in range(len(demands))]
 
-    def _bound_shared(self, part: PartDemand, strikes: Strikes) -> Bound:
+    def _bound_shared(self, part: PartDemand) -> Worth:
         """The bound of a part where pitches are shared: each strike by itself."""
+        strikes = self.strikes(part.demand, len(part.channels), self.start_count)
         holes = self.holes(part.channels, list(range(self.start_count)))
         chosen = nearest(pairs_in_reach(strikes, holes, self.turn))
         worth = placed_worths(strikes, holes, chosen, self.turn, np.zeros(len(chosen), dtype=bool))
-        return worth, strikes.channel // len(part.channels)
+        return Worth(*(column.reshape(self.start_count, -1).T for column in worth.columns))
 
-    def _bounds_apart(self, demands: Sequence[PartDemand], strikes: Sequence[Strikes]) -> list[Bound]:
+    def _bounds_apart(self, demands: Sequence[PartDemand], strikes: Sequence[Strikes]) -> list[Worth]:
         """The bounds of parts without shared pitches: without their limits, and settled where that keeps them."""
-        starts, kinds, turn = self.start_count, len(self._channel_of_kind), self.turn
-        part = np.repeat(np.arange(len(demands)), [len(own.onset) for own in strikes])
-        own, onset, weight = (
-            np.concatenate([getattr(of, name) for of in strikes]) for name in ("channel", "onset", "weight")
+        ends = list(accumulate((len(own.onset) for own in strikes), initial=0))
+        width = [len(of.channels) for of in demands]
+        before = np.repeat(list(accumulate(width, initial=0))[:-1], np.diff(ends))
+        channel, onset, weight = (
+            np.concatenate([getattr(own, name) for own in strikes]) for name in ("channel", "onset", "weight")
         )
-        width = np.array([len(of.channels) for of in demands], dtype=np.int64)
-        before = np.cumsum(width) - width
-        start, channel = np.divmod(own, width[part])
-        kind_of = np.array([self._kind_of[channel] for of in demands for channel in of.channels], dtype=np.int64)
-        kind, nothing = start * kinds + kind_of[before[part] + channel], np.full(len(own), -1)
-        each = tuple((number,) for number in range(starts * kinds))
-        together = Strikes(nothing, kind, onset, weight, nothing, kind, each, part)
-        holes = self.holes(self._channel_of_kind, list(range(starts)))
-        chosen = assign_apart(
-            together, holes, self._gaps.of(self._channel_of_kind * starts), turn, before[part] * starts + own
+        lane, nothing = before + channel, np.full(len(onset), -1)
+        on = np.array([channel for of in demands for channel in of.channels], dtype=np.int64)[lane]
+        kind = self._kind_of[on]
+        each = tuple((number,) for number in range(len(self._channel_of_kind)))
+        everywhere = at_every_start(
+            Strikes(nothing, kind, onset, weight, nothing, kind, each),
+            lane,
+            self._met(on, onset),
+            self.holes(self._channel_of_kind, [0]),
+            self._gaps.of(self._channel_of_kind),
+            self._start_ticks,
+            self.turn,
         )
-        settled = np.ones(len(chosen), dtype=bool)
-        spans = [slice(*span) for span in pairwise([0, *accumulate(len(own.onset) for own in strikes)])]
+        settled = np.ones(everywhere.placed.shape, dtype=bool)
+        spans = list(starmap(slice, pairwise(ends)))
         for of, span in zip(demands, spans, strict=True):
+            number, start = np.nonzero(everywhere.placed[span])
             for limit in of.limits:
-                here = span.start + np.flatnonzero(chosen[span] >= 0)
-                stand = channel[here], holes.position[chosen[here]], turn.turn_ticks, start[here]
-                settled[here[overfull(limit, *stand)]] = False
-        worth = placed_worths(together, holes, chosen, turn, settled)
-        return [(worth.at(span), start[span]) for span in spans]
+                stand = channel[span][number], everywhere.position[span][number, start], self.turn.turn_ticks, start
+                full = overfull(limit, *stand)
+                settled[span][number[full], start[full]] = False
+        worth = replace(everywhere.worth, settled=settled, proved=settled)
+        return [Worth(*(column[span] for column in worth.columns)) for span in spans]
+
+    def _met(self, channel: Ints, onset: Ints) -> Ints:
+        """Shape (s, starts): numbers that are equal where a strike meets the same holes.
+
+        Args:
+            channel: of the wheel, of each strike.
+            onset: of each strike, in ticks.
+        """
+        at = np.searchsorted(self._onsets, onset)
+        number = np.empty((len(onset), self.start_count), dtype=np.int64)
+        for on in distinct(channel).tolist():
+            own = np.flatnonzero(channel == on)
+            number[own] = self._patterns(on).number[:, at[own]].T
+        return number
+
+    def _patterns(self, channel: int) -> Patterns:
+        """What every onset meets on a channel's line of holes."""
+        line = id(self._grid.lines[channel])
+        if line not in self._patterns_of:
+            self._patterns_of[line] = patterns_of(
+                self._onsets, self._start_ticks, self.holes([channel], [0]), self.turn
+            )
+        return self._patterns_of[line]
 
     def groups(self, channels: list[int], gaps: Gaps, limits: tuple[Limit, ...], strikes: Strikes) -> Groups:
         """The groups of a part with some channels.
@@ -246,13 +273,8 @@ class Parts:
             limits: on strikes of several of them.
             strikes: of the part at one start.
         """
-        lines = [self._grid.lines[channel] for channel in channels]
-        for line, channel in zip(lines, channels, strict=True):
-            if id(line) not in self._patterns:
-                holes = self.holes([channel], list(range(self.start_count)))
-                self._patterns[id(line)] = patterns_of(self._onsets, self.start_count, holes, self.turn)
-        kinds = [self._kind_of[channel] for channel in channels]
-        patterns = [self._patterns[id(line)] for line in lines]
+        kinds = self._kind_of[channels].tolist()
+        patterns = [self._patterns(channel) for channel in channels]
         onset = np.searchsorted(self._onsets, strikes.onset)
         return Groups(strikes, onset, patterns, kinds, gaps.greatest, limits, self.turn.turn_ticks, self._known)
 
@@ -260,13 +282,12 @@ class Parts:
 class WheelPart:
     """Channels that do not depend on others, with what they are demands to sound."""
 
-    def __init__(self, parts: Parts, demands: PartDemand, bound: Bound) -> None:
+    def __init__(self, parts: Parts, demands: PartDemand, bound: Worth) -> None:
         self._parts, self._part_demand = parts, demands
         self._channels, self._gaps, self._limits, self._demand = demands
         self._groups: Groups | None = None
         self._priced: set[int] = set()  # starts
-        worth, start = bound
-        self.worth = worth.sums(start, parts.start_count)
+        self.worth = bound.total()
 
     def tighten(self, start: int) -> int:
         """Lower the bounds of all starts by the prices of one, once; how many strikes that took.
@@ -307,10 +328,10 @@ class WheelPart:
         """The groups, each with its bounds."""
         if self._groups is None:
             groups = self._parts.groups(self._channels, self._gaps, self._limits, self._strikes())
-            bounds = self._parts.bounds([self._part_demand])[0][0].sums(
-                self._place(groups), groups.count * self._parts.start_count
-            )
-            alone = np.repeat(np.bincount(groups.of_strike, minlength=groups.count) == 1, self._parts.start_count)
+            starts = self._parts.start_count
+            place = groups.of_strike[:, None] * starts + np.arange(starts)
+            bounds = self._parts.bounds([self._part_demand])[0].sums(place, groups.count * starts)
+            alone = np.repeat(np.bincount(groups.of_strike, minlength=groups.count) == 1, starts)
             settled = bounds.settled | alone
             groups.begin(replace(bounds, settled=settled, proved=settled))
             self._groups = groups
