@@ -7,14 +7,17 @@ import re
 import subprocess
 import sys
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from commands import SONGS, WHEEL, Command, runner
 from midi_bytes import tracks_of_notes
 from pegwright import __main__ as beginning
 from pegwright.cli import progress
-from pegwright.cli.say import MAX_LINE_CHARS, harmless
+from pegwright.cli.say import MAX_LINE_CHARS, harmless, say_line
 from pegwright.errors import EXIT_INTERRUPTED
 from places import ROOT
 
@@ -98,6 +101,26 @@ def test_an_error_is_cut_to_one_line_that_keeps_its_beginning_and_what_to_do(
     assert ran.code == 2
     assert len(ran.err.splitlines()) > 3
     assert all(len(line) <= MAX_LINE_CHARS for line in ran.err.splitlines())
+
+
+@given(st.text("ab ,;", max_size=700))
+def test_an_error_is_cut_between_words_where_it_has_any(text: str) -> None:
+    with patch("click.echo") as echo:
+        say_line(text)
+    (said,) = echo.call_args.args
+    assert len(said) <= MAX_LINE_CHARS
+    if len(text) <= MAX_LINE_CHARS:
+        assert said == text
+        return
+    head, _, tail = said.partition(" … ")
+    assert text.startswith(head)
+    assert text.endswith(tail)
+    for piece, beside in (
+        (text[:199], text[len(head) : len(head) + 1]),
+        (text[-98:], text[-len(tail) - 1 : -len(tail)]),
+    ):
+        if max(map(len, piece.split(" "))) < 49:  # there is a space in the half that is looked through
+            assert beside in {" ", ",", ";"}
 
 
 NOT_PLAIN = "not a plain file"

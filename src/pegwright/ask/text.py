@@ -39,8 +39,13 @@ def typed(request: Request, base: Request = PLAIN) -> str:
         request: the options.
         base: those that hold without them, as by a song file; by default none.
     """
+    return " ".join(typed_options(request, base))
+
+
+def typed_options(request: Request, base: Request = PLAIN) -> tuple[str, ...]:
+    """Each of the options that `typed` joins, with its value."""
     given = [option for option in OPTIONS if _is_given(request, option, base)]
-    return " ".join(words for option in given for words in _typed(request, option))
+    return tuple(words for option in given for words in _typed(request, option))
 
 
 def bars_text(bars: tuple[int, int]) -> str:

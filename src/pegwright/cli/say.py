@@ -27,8 +27,20 @@ def say_line(text: str) -> None:
     """Print an error or a remark on stderr, in one line that is cut where it is too long."""
     line = harmless(text).replace("\n", "\\n")
     if len(line) > MAX_LINE_CHARS:
-        line = f"{line[:_HEAD_CHARS]} … {line[-_TAIL_CHARS:]}"
+        line = f"{_begun(line)} … {_ended(line)}"
     click.echo(line, err=True)
+
+
+def _begun(line: str) -> str:
+    """The beginning of a line, up to a whole word where one ends in its second half."""
+    head, word, _ = line[: _HEAD_CHARS + 1].rpartition(" ")
+    return head.rstrip(" ,;") if word and 2 * len(head) >= _HEAD_CHARS else line[:_HEAD_CHARS]
+
+
+def _ended(line: str) -> str:
+    """The end of a line, from a whole word where one begins in its first half."""
+    _, word, tail = line[-_TAIL_CHARS - 1 :].partition(" ")
+    return tail if word and 2 * len(tail) >= _TAIL_CHARS else line[-_TAIL_CHARS:]
 
 
 def harmless(text: str) -> str:

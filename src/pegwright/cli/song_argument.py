@@ -24,7 +24,7 @@ from pegwright.frozen import frozen
 if TYPE_CHECKING:
     from pegwright.config.one_song import SetSong
 
-_NAMES_SHOWN = 8
+_NAMES_SHOWN = 5  # an error is one line, in which no name is to be cut out
 _WHEEL = "wheel_path"
 song_option = option("--song", "name", topic=Topic.SONG, metavar="NAME", help="Which song, where SONG is a song set.")
 
@@ -183,7 +183,8 @@ def _names(song: SetSong) -> set[str]:
 
 def _listed(songs: tuple[SetSong, ...]) -> str:
     names = list(dict.fromkeys(song.score.stem for song in songs))
-    return ", ".join(names[:_NAMES_SHOWN]) + (", ..." if len(names) > _NAMES_SHOWN else "")
+    more = len(names) - _NAMES_SHOWN
+    return ", ".join(names[:_NAMES_SHOWN]) + (f" and {more:,} more" if more > 0 else "")
 
 
 def _nearest(name: str, names: list[str], songs: tuple[SetSong, ...]) -> str:

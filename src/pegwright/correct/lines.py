@@ -137,7 +137,7 @@ def _hole(words: _Words, wheel: Wheel, where: str, otherwise: Hole | None) -> Ho
     """
     lacking = [name for name in ("plate", "channel", "step") if getattr(words, name) is None]
     if lacking and otherwise is None:
-        raise UsageError(f"has no {listed(lacking)}", where=where, hint=FORM)
+        raise UsageError(f"has no {listed(lacking)}", where=where, hint=f"commas stand between them; {FORM}")
     plate = otherwise.plate if otherwise and words.plate is None else _plate(words.plate or "", wheel, where)
     channel = (
         otherwise.channel if otherwise and words.channel is None else channel_number(words.channel or "", wheel, where)

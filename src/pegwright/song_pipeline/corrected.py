@@ -45,9 +45,10 @@ def correct(
     edited = edit_maps(maps, edits, wheel)
     broken = new_faults(maps, edited.maps, wheel)
     if broken and not keep_faults:
-        more = f", and {plural(len(broken) - 1, 'fault')} more" if len(broken) > 1 else ""
+        several = f"the edits lead to {plural(len(broken), 'fault')}, the first of them"
         hint = "nothing was changed; --force makes the edits all the same and keeps the fault in the map"
-        raise UsageError(f"{broken[0].line}{more}", where="the edits break a rule", hint=hint)
+        where = several if len(broken) > 1 else "the edits break a rule"
+        raise UsageError(broken[0].line, where=where, hint=hint)
     after = tuple(_with_findings(working, wheel) for working in edited.maps)
     return Correction(tuple(maps), after, edited.edits, broken)
 

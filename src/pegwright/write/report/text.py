@@ -9,7 +9,7 @@ from pathlib import PurePath
 
 import numpy as np
 
-from pegwright.ask.text import typed
+from pegwright.ask.text import typed_options
 from pegwright.findings import Finding, Severity
 from pegwright.note_count import NoteCount
 from pegwright.placement import Outcome, Placement, Status
@@ -112,8 +112,14 @@ def _with_hint(finding: Finding) -> str:
 
 
 def _options(song: FittedSong) -> list[Line]:
-    text = one_line(typed(song.request), 6 * LINE_CELLS)
-    return [UncutLine(f"Options {HANG}{unbroken_options(text)}")] if text else []
+    given = typed_options(song.request)
+    room, shown = 6 * LINE_CELLS, 0
+    while shown < len(given) and (cells := len(given[shown]) + 1) <= room:
+        room, shown = room - cells, shown + 1
+    shown = max(shown, 1)  # one that is longer than all the room is cut
+    text = one_line(" ".join(given[:shown]), 6 * LINE_CELLS)
+    more = f" and {len(given) - shown:,} more" if len(given) > shown else ""
+    return [UncutLine(f"Options {HANG}{unbroken_options(text)}{more}")] if given else []
 
 
 def _turns(song: FittedSong) -> str:
