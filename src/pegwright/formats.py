@@ -11,6 +11,8 @@ from enum import StrEnum
 
 SCORE_SUFFIXES = (".mid", ".midi", ".kar", ".rmi", ".xml", ".musicxml", ".mxl", ".abc", ".krn", ".mei")
 PLATE_CSV, NAME_FOLDER = "this is a plate's CSV", "name its folder"  # where a song or a map is expected
+PIN_MAP = "a pin map, not a score: its notes are placed already"
+TAKEN_AS_IT_IS = "`hear`, `pin` and `swap` take it as it is, and `pegwright check` checks it"
 MAX_FILE_BYTES = 64 * 2**20  # any score file
 MAX_MIDI_BYTES = 4 * 2**20  # a MIDI file: at most 1.4 million events of 3 bytes, about 0.5 GB while they are decoded
 MAX_TRACKS = 1_000

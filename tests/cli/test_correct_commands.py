@@ -111,6 +111,34 @@ def test_an_edit_that_breaks_a_rule_needs_force_and_is_then_reported_by_check(ru
     assert (fault["rule"], [pin["step"] for pin in fault["pins"]]) == ("restrike", ["3", "3.5"])
 
 
+def test_several_faults_are_counted_before_the_first_of_them(run: Command, jig: Path) -> None:
+    """A long line is cut in its middle, and the number is not to be lost."""
+    lines = ("set plate 1, channel 8, step 3 half", "set plate 1, channel 5, step 1 half")
+    told = run("edit", jig, *lines).refused(2)
+    assert "the edits lead to 2 faults, the first of them: chime " in told
+    assert " … " in told
+    forced = run("edit", jig, *lines, "--force", "-o", jig.parent / "forced")
+    assert "2 faults kept in the map:" in forced.out
+    printed = run("pin", jig.parent / "forced", "-o", jig.parent / "forced-pins").out
+    told_again = printed[printed.index("2 faults kept in the map:") :].split("\n\n")[0]
+    assert told_again in forced.out
+    assert "kept in the map" not in run("pin", jig, "-o", jig.parent / "plain-pins").out
+
+
+def test_edits_are_made_again_from_the_folder_of_their_map(run: Command, jig: Path, pier: Path) -> None:
+    for song, folder, lines in (
+        (JIG, jig, ("remove plate 1, channel 5, step 1",)),
+        (PIER, pier, ("B: remove plate 1, channel 6, step 1", "A: remove plate 1, channel 5, step 5")),
+    ):
+        edited, again = jig.parent / f"{folder.name}-2", jig.parent / f"{folder.name}-3"
+        assert run("edit", folder, *lines, "-o", edited).code == 0
+        assert run("pin", song, "--no-remedies", "--edits", edited, "-o", again).code == 0
+        maps = sorted(path.relative_to(edited) for path in edited.rglob("pin-map.json"))
+        assert len(maps) == len(lines)
+        assert [path for path in maps if (edited / path).read_bytes() != (again / path).read_bytes()] == []
+    assert "is a map to which no edits were made" in run("pin", JIG, "--edits", jig, "-o", "no").refused(1)
+
+
 def test_edits_of_a_set_of_plates_and_of_a_file(run: Command, pier: Path) -> None:
     lines = pier.parent / "lines.txt"
     lines.write_text("# after the rehearsal\nB: remove plate 1, channel 6, step 1\n\n", encoding="utf-8")
@@ -182,6 +210,10 @@ def test_pins_are_found_by_bar_time_hole_and_channel(run: Command, jig: Path, pi
             "is not an edit (did you mean remove? an edit is such",
         ),
         (("edit", "MAP", "B: mvoe plate 3, channel 7, step 1"), "is not an edit (did you mean move? an edit is such"),
+        (
+            ("edit", "MAP", "set plate 1 channel 5 step 2"),
+            "has no channel and step (commas stand between them; an edit is such as 'remove plate 3, channel 7, step",
+        ),
         (("edit", "MAP", "take plate 3 out"), "edit 1 'take plate 3 out': is not an edit (an edit is such as"),
         (("edit", "MAP", "remove plate 1, channel 5, step 1", "-o", "MAP"), "is the map itself"),
         (("edit", "missing", "remove plate 1, channel 5, step 1"), "missing: cannot be read"),

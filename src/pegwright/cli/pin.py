@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from pegwright.draw.paper import Paper
     from pegwright.draw.sheet_style import SheetStyle
     from pegwright.note_count import NoteCount
+    from pegwright.read.pinmap_song import MapSong
     from pegwright.song import FittedSong, PinnedSong
     from pegwright.song_pipeline.hand_edits import HandEdited
     from pegwright.song_pipeline.printed import FromPlates
@@ -70,7 +71,10 @@ pin-count.json and with --from swap.json and swap.csv. docs/file-formats.md expl
 @option("--strict", is_flag=True, help=f"{STRICT}; nothing is written then.")
 @option("--page", type=NamedPath(), metavar="FILE", help="Write the report page alone to this file, and no folder.")
 @option(
-    "--edits", "edits_path", type=NamedPath(), help="Edits made by hand: a file of lines, or a map that lists them."
+    "--edits",
+    "edits_path",
+    type=NamedPath(),
+    help="Edits made by hand: a file of lines, or a map that lists them, or its folder.",
 )
 def pin(
     song: Path,
@@ -133,7 +137,7 @@ def pin(
         others = write_folder(folder, files, overwrite)
     _say_count(pinned, spares)
     written(folder, ", ".join(files), others)
-    _say_next(folder / print_name(output.paper), pinned.song)
+    _say_next(folder / print_name(output.paper), pinned.song, swap)
 
 
 def _say_count(pinned: _Pinned, spares: float) -> None:
@@ -145,10 +149,17 @@ def _say_count(pinned: _Pinned, spares: float) -> None:
     say(count_text(count, pinned.notes, text_width(), pinned.title))
 
 
-def _say_next(sheets: Path, song: FittedSong | PinnedSong) -> None:
-    """Print what to do with the sheets, or that nothing is to be set."""
+def _say_next(sheets: Path, song: FittedSong | PinnedSong, swap: _SwapFrom | None) -> None:
+    """Print what to do with the sheets, or that nothing is to be set.
+
+    Args:
+        sheets: the document.
+        song: by its pins.
+        swap: from what the plates carry, where that was given.
+    """
+    work = "pull and set the pins of" if swap and swap.path else "pin"
     if any(turn.pins.pin_count for turn in song.pinnings):
-        next_step(str(sheets), "pin one plate after another by its sheet")
+        next_step(str(sheets), f"{work} one plate after another by its sheet")
     else:
         say_wrapped("\nNothing is to be set: no note of this song has a pin.")
 
@@ -190,6 +201,7 @@ def _fitted(wanted: ChosenSong, wheel: Wheel, output: _Output) -> _Pinned:
     from pegwright.write.report.text import report_text  # noqa: PLC0415
 
     fitted = fit_file(wanted.score, wheel, wanted.request)
+    report_tables([output.edits], wheel)
     by_hand = _edited(fitted, output.edits) if output.edits else None
     fitted = by_hand.song if by_hand else fitted
 
@@ -219,12 +231,21 @@ def _read(wanted: ChosenSong, wheel: Wheel, output: _Output, of_score: Mapping[s
     pins = plural(sum(turn.pins.pin_count for turn in song.pinnings), "pin")
     sets = f" in {plural(len(song.pinnings), 'set')} of plates" if song.several_turns else ""
     head = f"{one_line(song.title, 60)}: {pins}{sets}, as the pin map has them. `pegwright check` checks a map."
-    report = paragraphs([[head, *finding_lines(read.findings)]], text_width())
+    report = paragraphs([[head, *finding_lines(read.findings)], _kept_faults(read)], text_width())
 
     def files(start: FromPlates | None) -> dict[str, bytes]:
         return map_files(read, output.paper, output.spares, output.style, start)
 
     return _Pinned(song, song.title, report, None, files)
+
+
+def _kept_faults(read: MapSong) -> list[str]:
+    """What `edit --force` left in the map, as `edit` words it: who prints its sheets should know."""
+    from pegwright.correct.names import with_letter  # noqa: PLC0415  # as above
+    from pegwright.units import plural  # noqa: PLC0415
+
+    faults = [with_letter(file.letter, words) for file in read.maps for words in file.kept_faults]
+    return [f"{plural(len(faults), 'fault')} kept in the map:", *(f"  {each}" for each in faults)] if faults else []
 
 
 def _edited(fitted: FittedSong, edits: Path) -> HandEdited:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from pegwright.errors import InputError
 from pegwright.findings import Finding
-from pegwright.formats import MAX_FILE_BYTES, OTHER, Format
+from pegwright.formats import MAX_FILE_BYTES, OTHER, PIN_MAP, TAKEN_AS_IT_IS, Format
 from pegwright.plain_file import plain_bytes, reason_of
 from pegwright.read.detect import sniff
 from pegwright.score import Score, WrittenMusic
@@ -101,8 +101,10 @@ def score_bytes(path: Path) -> bytes:
     except FileNotFoundError as fault:
         raise InputError("no such file", where=str(path), hint="check the name and the folder") from fault
     except IsADirectoryError as fault:
-        from pegwright.read.map_folder import songs_hint  # noqa: PLC0415  # for this fault alone
+        from pegwright.read.map_folder import is_of_one_song, songs_hint  # noqa: PLC0415  # for this fault alone
 
+        if is_of_one_song(path):
+            raise InputError(f"the folder is that of {PIN_MAP}", where=str(path), hint=TAKEN_AS_IT_IS) from fault
         hint = songs_hint(path) or "give one file in it"
         raise InputError("this is a folder, not a score", where=str(path), hint=hint) from fault
     except (OSError, ValueError) as fault:

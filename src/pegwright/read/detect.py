@@ -7,7 +7,7 @@ import re
 from contextlib import suppress
 
 from pegwright.errors import InputError
-from pegwright.formats import NAME_FOLDER, PLATE_CSV, Format, is_plate_csv
+from pegwright.formats import NAME_FOLDER, PIN_MAP, PLATE_CSV, TAKEN_AS_IT_IS, Format, is_plate_csv
 from pegwright.read.midi.chunks import header_at
 from pegwright.units import plural
 
@@ -59,8 +59,7 @@ def _sniff_text(head: bytes, data: bytes, where: str) -> Format:
         head = head[: len(head) // 2 * 2].decode("utf-16", errors="replace").encode()
     head = head.removeprefix(b"\xef\xbb\xbf").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     if _PIN_MAP.match(head):
-        hint = "`hear`, `pin` and `swap` take it as it is, and `pegwright check` checks it"
-        raise InputError("the file is a pin map, not a score: its notes are placed already", where=where, hint=hint)
+        raise InputError(f"the file is {PIN_MAP}", where=where, hint=TAKEN_AS_IT_IS)
     if is_plate_csv(head):
         raise InputError(PLATE_CSV, where=where, hint=NAME_FOLDER)
     if _KERN_SPINE.match(head):

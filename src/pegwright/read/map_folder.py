@@ -28,8 +28,19 @@ def folder_hint(path: Path) -> str:
     return f"name its pin map: {' or '.join(map(str, maps))}" if maps else ""
 
 
+def is_of_one_song(path: Path) -> bool:
+    """Whether a folder is that of one pin map, or of a song with a folder for each of its sets of plates."""
+    maps = maps_in(path)
+    return bool(maps) and (maps[0].parent == path or all(_LETTER.fullmatch(each.parent.name) for each in maps))
+
+
 def songs_hint(path: Path) -> str:
-    """Which folders to name in place of one that holds those of several songs, as `set` writes; empty without such."""
+    """What to name in place of a folder without a map of its own; empty where nothing in it says that.
+
+    It may hold the folders of several songs, as `set` writes, or the CSV files of plates whose map is not there.
+    """
+    if next(path.glob("plate-*.csv"), None) and not maps_in(path):
+        return f"put the {MAP_NAME} back that its CSV files belong to; without it only `pegwright check` reads them"
     maps = sorted(path.glob(f"*/{MAP_NAME}")) or sorted(path.glob(f"*/*/{MAP_NAME}"))
     if not maps:
         return ""

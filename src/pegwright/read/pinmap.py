@@ -24,7 +24,7 @@ from pegwright.layout import ChannelLayout, RowLayout, TypeLayout, WheelLayout
 from pegwright.package_data import data_bytes
 from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.plain_file import plain_bytes, reason_of
-from pegwright.read.map_folder import MAP_NAME, folder_hint, maps_in
+from pegwright.read.map_folder import MAP_NAME, folder_hint, maps_in, songs_hint
 from pegwright.read.pinmap_wheel import SHOWN, MapWheel, PinNames, compare_wheel, early_steps, quoted, refuse
 from pegwright.read.plain_pins import without_plain_pins
 from pegwright.song import Mounted, PinnedBar, PinnedTurn, PinNote
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
 FORMAT = "pegwright pin map"
 VERSIONS = (1, 2, 3)
+HAND_EDITS = "hand_edits"  # the key under which a map lists the edits that were made to it
 _SNIFFED = 200  # bytes within which a JSON file has its first brace
 MAX_BYTES = 64 * 2**20  # some 200 000 pins
 
@@ -55,6 +56,7 @@ class MapFile:
         running: for each turn of the song the letter of its set of plates; empty where the song takes one turn.
         letter: of this set; empty likewise.
         findings: what changed about the wheel since it was written that concerns no pin.
+        kept_faults: rules of pins that edits broke on request, in words.
     """
 
     data: bytes
@@ -63,6 +65,7 @@ class MapFile:
     running: tuple[str, ...]
     letter: str
     findings: tuple[Finding, ...]
+    kept_faults: tuple[str, ...] = ()
 
     @property
     def pins(self) -> PinMap:
@@ -120,7 +123,8 @@ def read_map_file(source: Path | str | bytes, where: str = "", wheel: Wheel | No
     turn = PinnedTurn(pin_map, _start_steps(document), notes=notes, bars=bars, mounted=mounted)
     of_set = document.get("set", {"running_order": "", "letter": ""})
     running = tuple(of_set["running_order"].split())
-    return MapFile(data, document["score"]["file"], turn, running, of_set["letter"], findings)
+    kept = tuple(document.get(HAND_EDITS, {}).get("findings", ()))
+    return MapFile(data, document["score"]["file"], turn, running, of_set["letter"], findings, kept)
 
 
 def map_findings(document: dict[str, Any], where: str, wheel: Wheel) -> tuple[Finding, ...]:
@@ -260,7 +264,7 @@ def _bytes(path: Path, where: str) -> bytes:
     try:
         data = plain_bytes(path, MAX_BYTES + 1)
     except (OSError, ValueError) as error:  # ValueError: a path that no system can hold
-        hint = folder_hint(path) or _NAME_ONE
+        hint = folder_hint(path) or songs_hint(path) or _NAME_ONE
         raise InputError(f"cannot be read: {reason_of(error).lower()}", where=where, hint=hint) from error
     if len(data) > MAX_BYTES:
         refuse(where, f"is larger than {MAX_BYTES // 2**20} MiB, more than a pin map takes", "name a pin map")

@@ -13,12 +13,11 @@ from pegwright.correct.values import NOTE_KEYS, Cells, HandPin, Hole, ListedEdit
 from pegwright.errors import InputError
 from pegwright.findings import Finding
 from pegwright.read.map_folder import MAP_NAME, maps_in, songs_hint
-from pegwright.read.pinmap import map_document, map_findings, map_wheel
+from pegwright.read.pinmap import HAND_EDITS, map_document, map_findings, map_wheel
 from pegwright.read.pinmap_wheel import WHEEL_CHANGED, changes_of_all, early_changes, early_steps
 from pegwright.units import plural, printed
 from pegwright.wheel import Wheel, step_name
 
-HAND_EDITS = "hand_edits"
 _OLD_KEYS = {"written_pitch_midi": "pitch_midi", "written_pitch": "pitch"}  # of versions 1 and 2
 
 
