@@ -18,13 +18,13 @@ from commands import SONGS, WHEEL, Command, runner
 from pegwright.ask import kinds
 from pegwright.ask.convert import request_of, written
 from pegwright.ask.request import Request
-from pegwright.ask.table import OPTIONS
+from pegwright.ask.table import BY_NAME, OPTIONS
 from pegwright.ask.text import typed
 from pegwright.check.verify import verify
 from pegwright.cli.fit import fit
 from pegwright.cli.hear import hear
 from pegwright.cli.options import value_of
-from pegwright.cli.swap import swap
+from pegwright.cli.swap import OF_THE_SONG, swap
 from pegwright.config import load_wheel
 from pegwright.config.song_set import parse_song_set
 from pegwright.draw.paper import paper_named
@@ -306,9 +306,11 @@ def test_a_swap_to_a_map_takes_no_options_of_the_fit(pegwright: Command) -> None
 def test_swap_takes_but_does_not_list_what_says_how_a_song_is_read(pegwright: Command) -> None:
     """It belongs to the song: its song file says it."""
     listed, of_fit = (pegwright(command, "--help").out for command in ("swap", "fit"))
-    for option in ("--performed", "--beats", "--ornaments"):
+    for option in ("--performed", "--beats", "--beat-shift", "--metre", "--ornaments"):
         assert f"  {option}" not in listed
         assert f"  {option}" in of_fit
+    assert "--performed" not in listed  # an option that goes with it is of no use by itself
+    assert set(OF_THE_SONG) <= BY_NAME.keys()
     assert {"performed", "beats", "ornaments"} <= {param.name for param in swap.params}
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -23,6 +24,8 @@ from pegwright.cli.width import WIDEST_CELLS, text_width
 from pegwright.write.tables import LINE_CELLS, TextTable, UncutLine, command_lines, fitted_lines, one_line, wrapped
 
 MARCH = SONGS / "lamplighters-march.mid"
+# On the first beat of each bar, as in its score.
+BASS_OF_MARCH = ["C3", "F3", "E3", "D3", "C3", "F3", "G2", "C3", "F3", "C3", "D3", "C3"]
 # Names of columns that are not printed over cells in a line under their row, and a verdict that repeats numbers.
 UNNAMED = {"Verdict", "File", "Because"}
 TEXTS = st.text(st.sampled_from("abcde 港🎵é/-,"), max_size=200)
@@ -131,6 +134,21 @@ def test_help_fits_the_terminal(
     assert "QPM" not in text
 
 
+@pytest.mark.parametrize("columns", [60, 80])
+def test_what_an_example_does_stands_below_it_where_both_are_too_wide(
+    columns: int, pegwright: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    assert "\n        only these pages of that document\n" in pegwright("set", "--help").out
+
+
+@pytest.mark.parametrize("name", ["find", "check", "edit"])
+def test_commands_on_maps_speak_of_no_song_file_and_no_kind_of_number(name: str, pegwright: Command) -> None:
+    text = pegwright(name, "--help").out
+    assert "song file" not in text
+    assert "RANGE" not in text
+
+
 @pytest.mark.parametrize("name", ["fit", "pin", "hear", "swap"])
 def test_options_are_in_groups(name: str, pegwright: Command) -> None:
     text = pegwright(name, "--help").out
@@ -199,6 +217,20 @@ def test_tables_of_any_names_fit_and_lose_nothing(rows: list[tuple[str, int, str
     shown = sorted("".join("".join(text).split()))
     for mark in {mark for row in cells for cell in row for mark in cell if mark not in " ,"}:
         assert shown.count(mark) >= sum(cell.count(mark) for row in cells for cell in row)
+
+
+def test_of_many_options_whole_ones_are_listed_and_the_others_counted(
+    pegwright: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    edits = [f"raise Bass, bar {bar + 1}, beat 1, {pitch} by 2 octaves" for bar, pitch in enumerate(BASS_OF_MARCH)]
+    options = [word for edit in edits for word in ("--note-edit", edit)]
+    text = pegwright("fit", MARCH, "-w", WHEEL, *options).out
+    told = " ".join(text[text.index("Options ") :].split("\n\n")[0].split())
+    shown = shlex.split(told)[2:-3:2]
+    assert 0 < len(shown) < len(edits)
+    assert shown == edits[: len(shown)]
+    assert told.endswith(f" and {len(edits) - len(shown)} more")
 
 
 @pytest.mark.parametrize("columns", [60, 66, 72, 80])

@@ -11,7 +11,7 @@ import click
 
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath
-from pegwright.cli.options import load_wheel, tempo_option, wheel_option
+from pegwright.cli.options import load_wheel, map_wheel_option, tempo_option
 from pegwright.cli.say import say
 from pegwright.cli.width import text_width
 from pegwright.errors import EXIT_LEFT_OUT, UsageError
@@ -38,7 +38,7 @@ Exit codes: 0 no rule is broken; 3 some are; 2 a fault in options or wheel file;
 cannot be read."""
 )
 @click.argument("map_path", metavar="MAP", type=NamedPath())
-@wheel_option
+@map_wheel_option
 @option("--of", "of_path", type=NamedPath(), metavar="MAP", help="The map that a CSV file was written with.")
 @tempo_option("Tempo of a folder that has CSV files and no map; without it times are not checked.", default=None)
 @option("--json", "as_json", is_flag=True, help="Print JSON, for programs.")

@@ -9,7 +9,7 @@ import click
 
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath
-from pegwright.cli.options import load_wheel, wheel_option
+from pegwright.cli.options import load_wheel, map_wheel_option
 from pegwright.cli.outputs import refuse_inputs, report_stopped
 from pegwright.cli.progress import written
 from pegwright.cli.say import say
@@ -38,7 +38,7 @@ of it."""
 )
 @click.argument("map_path", metavar="MAP", type=NamedPath())
 @click.argument("edits", metavar="[EDITS]...", nargs=-1)
-@wheel_option
+@map_wheel_option
 @option("-o", "--out", type=NamedPath(), help="The map to write, if it ends in .json; otherwise a folder.")
 @option("--force", is_flag=True, help="Make edits that break a rule of pins, and keep the fault in the map.")
 @option("--undo", is_flag=True, help="Undo all edits that the map lists, back to the map of the fit.")

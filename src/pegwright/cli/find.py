@@ -11,7 +11,7 @@ import click
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import FiniteRange, NamedPath, Parsed, WholeRange
 from pegwright.cli.maps import report_tables
-from pegwright.cli.options import load_wheel, wheel_option
+from pegwright.cli.options import load_wheel, map_wheel_option
 from pegwright.cli.say import say
 from pegwright.cli.width import text_width
 from pegwright.errors import UsageError
@@ -45,12 +45,12 @@ MAP is a pin-map.json or a folder that `pegwright pin` wrote. Bars and beats are
 score, seconds those of a turn as `pegwright hear` plays it."""
 )
 @click.argument("map_path", metavar="MAP", type=NamedPath())
-@wheel_option
+@map_wheel_option
 @option("--bar", metavar="BAR", help="The bar in which the note is written.")
 @option("--beat", type=Parsed("number", _steps), help="The beat of that bar.")
 @option("--at", "at_s", type=FiniteRange(0, MAX_SECONDS), metavar="SECONDS", help="Seconds from the start of the turn.")
 @option("--channel", metavar="NUMBER|NAME", help="Pins of one channel alone.")
-@option("--plate", type=WholeRange(1, 999_999), help="The plate.")
+@option("--plate", metavar="PLATE", type=WholeRange(1, 999_999), help="The plate.")
 @option("--step", type=Parsed("number", _steps), help="A step of that plate.")
 @option("--set", "letter", metavar="LETTER", help="One set of plates of a song that takes several.")
 @option("--json", "as_json", is_flag=True, help="Print JSON, for programs.")

@@ -23,14 +23,16 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 
 DEFAULT_WHEEL = "wheel.toml"
 _WHEEL_NAMES = ("-w", "--wheel", "wheel_path")
-wheel_option = grouped_option(
-    *_WHEEL_NAMES,
-    topic=Topic.PLACING,
-    type=NamedPath(),
-    default=DEFAULT_WHEEL,
-    show_default=True,
-    help="The wheel file, in place of that of a song file.",
-)
+
+
+def _wheel_option(text: str) -> Callable[[Command], Command]:
+    return grouped_option(
+        *_WHEEL_NAMES, topic=Topic.PLACING, type=NamedPath(), default=DEFAULT_WHEEL, show_default=True, help=text
+    )
+
+
+wheel_option = _wheel_option("The wheel file, in place of that of a song file.")
+map_wheel_option = _wheel_option("The wheel file of the machine that the map is for.")
 
 
 def fit_options(

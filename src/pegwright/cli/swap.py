@@ -24,7 +24,7 @@ from pegwright.errors import UsageError
 from pegwright.units import plural
 
 # How a song is read: its song file says that.
-OF_THE_SONG = ("performed", "beats", "subdivisions", "metre", "first_note", "beat_shifts", "ornaments")
+OF_THE_SONG = ("performed", "beats", "subdivisions", "metre", "first_note", "beat_shift", "ornaments")
 
 
 @command(
