@@ -23,7 +23,6 @@ NAMES = (
     "pin-count-1.json",
     "swap-1.json",
     "show-plan-2.json",
-    "show-count-1.json",
     "plate-1.json",
     "seams-1.json",
     "stack-1.json",
@@ -36,6 +35,7 @@ OLDER = (
     "fit-report-1.json",
     "fit-report-2.json",
     "show-plan-1.json",
+    "show-count-1.json",
 )  # described by their schemas alone
 TYPES = {"string": "text", "integer": "whole number", "number": "number", "boolean": "true or false", "null": "null"}
 REFERENCES = {"sha256": "64 hex digits", "number": "whole number from 1", "count": "whole number", "step": "step"}

@@ -20,7 +20,6 @@ from pegwright.units import printed
 from pegwright.write.names import joined_files, safe_name
 from pegwright.write.pdf import document_pdf
 from pegwright.write.report.text import report_text
-from pegwright.write.show.count import show_count_json
 from pegwright.write.show.data import Names, show_json
 from pegwright.write.show.text import show_text
 from pegwright.write.swap.data import swap_json
@@ -53,7 +52,6 @@ def show_files(
             print_name(paper): document_pdf(show_document(planned, paper, style)),
             "plan.txt": plan_text(planned).encode(),
             f"{DATA}/plan.json": show_json(show, names),
-            f"{DATA}/show-count.json": show_count_json(show),
         }
     ]
     written: dict[str, int] = {}  # folders of songs, with the place of the song in the playing order

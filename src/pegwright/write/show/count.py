@@ -13,17 +13,10 @@ from pegwright.write.count.data import need_rows
 from pegwright.write.count.tables import needs_table, summed, verdict
 from pegwright.write.count.text import TYPE_CELLS
 from pegwright.write.csv_text import Cell
-from pegwright.write.json_text import json_file, objects
-from pegwright.write.show.data import pinnings
+from pegwright.write.json_text import objects
 from pegwright.write.tables import one_line
 
-FORMAT = "pegwright show count"
-VERSION = 1
 NEED_COLUMNS = ("pin_type", "pin_type_name", "most_at_once", "spares", "needed", "stock", "to_buy")
-MOVE_COLUMNS = (
-    *("pinning", "place", "title", "letter", "plate_set"),
-    *("pull", "set", "stay", "pin_count", "needed_s", "available_s", "waits_s"),
-)
 WEAR_COLUMNS = ("plate_set", "plate", "pulled", "set", "busiest_hole")
 
 
@@ -33,18 +26,14 @@ def pins_by_place(show: Show) -> PinCount:
     return replace(count, needs=show.needs)
 
 
-def show_count_json(show: Show) -> bytes:
-    """The three tables, the same bytes for the same show."""
-    document: dict[str, Json] = {
-        "title": show.title,
-        "wheel_name": show.wheel.name,
+def show_count_json(show: Show) -> dict[str, Json]:
+    """Pins by type, with spares and what to buy, and the wear of plates, as keys of the plan."""
+    return {
         "spares_percent": show.spares_percent,
         "to_buy": sum(need.to_buy for need in show.needs),
         "pin_types": objects(NEED_COLUMNS, need_rows(show.needs)),
-        "pinnings": objects(MOVE_COLUMNS, _move_rows(show)),
         "plates": objects(WEAR_COLUMNS, _wear_rows(show)),
     }
-    return json_file(FORMAT, VERSION, document)
 
 
 def verdict_words(show: Show) -> str:
@@ -68,10 +57,6 @@ def show_count_tables(show: Show) -> tuple[CountTable, ...]:
         summed(("Pinned for", "pull", "set", "stay"), titles, moves, remark=first),
         summed(("Plate", "pulled", "set"), plates, wear, remark=f"no hole is pinned more than {busiest}"),
     )
-
-
-def _move_rows(show: Show) -> list[tuple[Cell, ...]]:
-    return [tuple(pinned[column] for column in MOVE_COLUMNS) for pinned in pinnings(show)]
 
 
 def _wear_rows(show: Show) -> list[tuple[Cell, ...]]:

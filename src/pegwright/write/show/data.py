@@ -11,10 +11,12 @@ from pegwright.json_value import Json
 from pegwright.placement import pin_map_sha256
 from pegwright.running import running_text
 from pegwright.show.show import Pinned, PlayedSong, Show
+from pegwright.show.time import WorkTimes
 from pegwright.units import fraction_text, printed, quarters_per_minute
 from pegwright.write.json_text import json_file, rounded
 from pegwright.write.note_count import note_count_json
 from pegwright.write.pin_map.json import wheel_json
+from pegwright.write.show.count import show_count_json
 
 FORMAT = "pegwright show plan"
 VERSION = 2
@@ -40,7 +42,7 @@ def show_json(show: Show, names: Sequence[Names]) -> bytes:
         show: the show.
         names: of the files of each of `Show.pinned`.
     """
-    plan, work = show.plan, show.work
+    plan = show.plan
     document: dict[str, Json] = {
         "title": show.title,
         "wheel": wheel_json(show.wheel),
@@ -50,14 +52,7 @@ def show_json(show: Show, names: Sequence[Names]) -> bytes:
         "floor": None if math.isinf(plan.floor) else rounded(plan.floor),
         "starts_equal": plan.starts_equal,
         "starts_tried": plan.starts_tried,
-        "work": {
-            "people": work.people,
-            "pull_s": rounded(work.pull_s),
-            "set_s": rounded(work.set_s),
-            "find_s": rounded(work.find_s),
-            "rest_percent": rounded(work.rest_percent),
-            "change_s": rounded(work.change_s),
-        },
+        "work": _work(show.work),
         "moved": {
             "planned": show.savings.planned,
             "given": show.savings.given,
@@ -68,6 +63,7 @@ def show_json(show: Show, names: Sequence[Names]) -> bytes:
         "on_time": show.on_time,
         "songs": [_song(place, song) for place, song in enumerate(show.songs)],
         "pinnings": [_with_files(pinned, name) for pinned, name in zip(pinnings(show), names, strict=True)],
+        **show_count_json(show),
         "skipped": [{"file": file, "reason": reason} for file, reason in show.skipped],
         "findings": [
             {
@@ -80,6 +76,17 @@ def show_json(show: Show, names: Sequence[Names]) -> bytes:
         ],
     }
     return json_file(FORMAT, VERSION, document)
+
+
+def _work(work: WorkTimes) -> Json:
+    return {
+        "people": work.people,
+        "pull_s": rounded(work.pull_s),
+        "set_s": rounded(work.set_s),
+        "find_s": rounded(work.find_s),
+        "rest_percent": rounded(work.rest_percent),
+        "change_s": rounded(work.change_s),
+    }
 
 
 def _song(place: int, song: PlayedSong) -> dict[str, Json]:
