@@ -2,8 +2,8 @@
 
 Run: python tests/benchmarks/bench_survey.py [copies] [folder of scores]
 Real MIDI files copied some times over, generated songs, then real MusicXML, each over one process and over all cores.
-Figure to reach: 40 real MIDI files a second on two idle cores with the search over ±12 semitones (measured: 45 to 48). On a
-busy machine the clock tells little: N idle cores do N times the files a second of work.
+Figure to reach: 40 real MIDI files a second on two idle cores with the search over ±12 semitones (measured: 45 to 48).
+On a busy machine the clock tells little: N idle cores do N times the files a second of work.
 """
 
 from __future__ import annotations
