@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from font_widths import COMMON_CODES, PLACE, common_font, document, widths
-from pegwright.draw.lettering import ELLIPSIS, MISSING, fitted, shown, text_span_mm, width_mm
+from pegwright.draw.lettering import ELLIPSIS, MISSING, fitted, fitting_mm, shown, text_span_mm, width_mm
 from pegwright.drawing import Anchor, Text
 from pegwright.package_data import common_font_bytes, font_bytes, font_widths
 
@@ -97,3 +97,14 @@ def test_the_cut_font_draws_its_characters_as_the_whole_one(bold: bool) -> None:
     assert outlines(cut) == outlines(TTFont(BytesIO(font_bytes(bold))))
     assert len(cut.getBestCmap()) > 1000
     assert common_font(bold) == common_font_bytes(bold)
+
+
+@given(st.text("abcW …", max_size=60), st.floats(0, 300), st.booleans())
+def test_a_line_gets_smaller_only_as_far_as_it_must_and_may(text: str, room_mm: float, bold: bool) -> None:
+    size_mm = fitting_mm(text, 6.4, room_mm, bold, 4.6)
+    assert 4.6 <= size_mm <= 6.4
+    if size_mm > 4.6:
+        assert width_mm(text, size_mm, bold) <= room_mm + 1e-9
+    if size_mm < 6.4:
+        assert width_mm(text, size_mm + 0.02, bold) > room_mm
+    assert fitting_mm(text, 6.4, room_mm, bold, 99.0) == 6.4

@@ -148,3 +148,15 @@ def test_any_show_stays_on_the_paper(rows: list[OverviewRow], paper: Paper) -> N
         assert rows[worst].hurry == max(row.hurry for row in rows)
         assert rows[worst].hurry > 0
         assert not math.isnan(rows[worst].hurry)
+
+
+def test_a_swap_that_waits_for_people_says_so() -> None:
+    """Else `needs` and `has` seem to say that there is time enough."""
+    busy = [replace(row, late_s=29.0) if row.position in {2, 3} else row for row in SHOW]
+    told = "Songs 3 and 4 wait because the same people are still busy with an earlier swap."
+    (page,) = overview_pages("Saturday", "Test wheel", busy, A4)
+    assert any(line.endswith(told) for line in words(page))
+    (page,) = overview_pages("Saturday", "Test wheel", [*SHOW[:3], replace(SHOW[3], late_s=29.0), SHOW[4]], A4)
+    assert any(line.endswith(told.replace("Songs 3 and 4 wait", "Song 4 waits")) for line in words(page))
+    (page,) = overview_pages("Saturday", "Test wheel", [*SHOW[:4], replace(SHOW[4], late_s=300.0)], A4)
+    assert not any("busy" in line for line in words(page)), "it needs more time than there is"

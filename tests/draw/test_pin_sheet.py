@@ -221,6 +221,17 @@ def test_every_page_tells_what_it_is() -> None:
         assert page.title == f"{pins.title}, plate {printed(plate)} of 6"
 
 
+def test_what_a_channel_sounds_is_printed_smaller_rather_than_left_out() -> None:
+    wood = channel("wood block", [], [76, 77, 42])
+    on = wheel([*(channel(f"bell {number}", [60 + number]) for number in range(21)), wood], steps_per_plate=32)
+    for paper in PAPERS:
+        for page in pin_sheets(on, lattice(on), bars_every(16, on), paper, NOTES):
+            (name, _) = [text for text in texts(page) if text.text == "wood block"]
+            (sound,) = [text for text in texts(page) if text.text == "drum 76/77/42"]
+            assert 6 <= sound.size_mm / 25.4 * 72 <= name.size_mm / 25.4 * 72 + 1e-9
+            assert not overlap(letters_box(name), letters_box(sound))
+
+
 def test_the_legend_explains_what_occurs_in_the_song_and_nothing_else() -> None:
     def legend(on: Wheel, pins: PinMap) -> list[str]:
         words = words_on(pin_sheets(on, pins, [], A4)[0]).splitlines()

@@ -5,10 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pegwright.draw.paper import A4
+from drawn import overlapping_texts, stays_on_paper, texts
+from pegwright.draw.lettering import ELLIPSIS
+from pegwright.draw.paper import A4, PAPERS, Paper
 from pegwright.draw.setup_sheet import Section, setup_pages
 from pegwright.drawing import Circle, Path, Text
 from pegwright.making import Face, Pattern
+from pegwright.plate.jig import jigs
 from pegwright.plate.pattern import patterns
 from pegwright.plate.trial import gauges, strips, with_ladder_tools
 from plate_text import changed, demo_values, demo_wheel, read, setting
@@ -47,3 +50,18 @@ def test_the_arrows_of_the_axes_lie_over_no_hole_and_no_words(name: str, face: F
     names = {item.text: item for item in page.items if isinstance(item, Text)}
     assert names["X"].x_mm > 10  # inside the margin
     assert names["Y"].y_mm > 28  # below the words of the head
+
+
+@pytest.mark.parametrize("paper", PAPERS, ids=lambda paper: paper.name)
+def test_the_title_of_a_jig_is_whole_on_every_paper(paper: Paper) -> None:
+    plate, wheel = read(demo_values(), demo_wheel()), demo_wheel()
+    made = jigs(plate, wheel, patterns(plate, wheel))
+    assert [jig.title for jig in made] == ["jig for rows on, half and triplet", "jig for rows on and half"]
+    for jig in made:
+        page = setup_pages(jig, wheel.name, [Section("Sheet", ("words",))], paper)[0]
+        (title,) = [text for text in texts(page) if text.text == f"{wheel.name}: {jig.title}"]
+        assert title.bold
+        assert title.size_mm >= 4.6
+        assert not any(ELLIPSIS in text.text for text in texts(page))
+        assert not overlapping_texts(page)
+        stays_on_paper(page)

@@ -312,6 +312,11 @@ def test_the_list_and_the_music_are_linked_both_ways(page: Page) -> None:
     moved.click()
     assert "audible" in page.inner_text("#troubles button[aria-current=true]")
     assert page.locator("#music .key .current b").all_inner_texts() == [moved.get_attribute("data-mark")]
+    ring = "getComputedStyle(document.querySelector('#music .mark.current .ring')).strokeWidth"
+    assert page.evaluate(ring) == "90px"
+    page.emulate_media(media="print")
+    assert page.evaluate(ring) != "90px", "on paper it is as the others"
+    page.emulate_media(media="screen")
     page.focus("#unrolled")
     page.keyboard.press("Home")
     assert page.locator("#music .current").count() == 0
@@ -440,6 +445,7 @@ def test_a_song_of_several_turns_shows_one_set_at_a_time_and_plays_all(browser: 
         page.locator("#sets a").nth(1).click()
     page.wait_for_selector('#sets a[aria-current="page"]:has-text("B")')
     assert page.inner_text("#clock") == f"{turn_s:.1f} s of {2 * turn_s:.1f} s, turn 2 on B"
+    assert page.inner_text("#counts-heading") == "Pins of set B"
     listed = page.locator("#troubles button").all_inner_texts()
     assert len(listed) == fitted.turns[1].placement.left_out_count == 3
     page.locator("#troubles button").first.click()

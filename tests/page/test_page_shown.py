@@ -181,6 +181,8 @@ def test_every_row_of_holes_has_a_line_of_its_own(page: Page, tmp_path: Path) ->
     shown(page, page_of(song), tmp_path)
     assert page.inner_text("#rows") == "Rows of holes in a lane, from its top: on, half, triplet."
     page.emulate_media(media="print")
+    assert page.locator("#filters label").first.is_visible(), "the legend of the marks"
+    assert page.inner_text("#filters legend") == "", "nothing can be chosen on paper"
     page.evaluate("dispatchEvent(new Event('beforeprint'))")
     middles: list[float] = page.evaluate(
         """[...document.querySelectorAll('#paper path')].filter((path) => path.matches('.exact, .unheard, .slight'))
@@ -288,6 +290,11 @@ def test_turns_with_equal_pins_have_notes_of_their_own(page: Page, tmp_path: Pat
         page.locator("#sets a").nth(1).click()
     page.wait_for_selector('#sets a[aria-current="page"]:has-text("turn 2")')
     assert page.inner_text("#trouble-turn") == "in turn 2"
+    assert page.inner_text("#counts-set") == "", "of the only set"
+    assert page.inner_text("#filters legend") == "Show"
+    page.emulate_media(media="print")
+    assert page.inner_text("#filters legend") == "In turn 2", "the counts beside it are those of one turn"
+    page.emulate_media(media="screen")
     assert page.inner_text("#trouble-count") == "(2)"
     assert [re.sub(r"\s+", " ", words) for words in page.locator("#troubles button").all_inner_texts()] == [
         "F4, bar 2 beat 4, Melody left out: no channel for this pitch",

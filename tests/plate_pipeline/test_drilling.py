@@ -29,6 +29,7 @@ from pegwright.draw.paper import A3, A4, LETTER, Paper
 from pegwright.draw.plate_drawing import BORDER_MM, box_mm
 from pegwright.errors import InternalError
 from pegwright.making import Face, Pattern, PlateFile
+from pegwright.plate.jig import jigs
 from pegwright.plate.pattern import patterns
 from pegwright.plate.trial import gauges, with_ladder_tools
 from pegwright.plate.verify import verify_programs
@@ -328,3 +329,16 @@ def test_the_template_says_what_it_is_for(part: tuple[Pattern, dict[str, bytes]]
     assert words.count("look for a hole forgotten or one too many") == 6
     assert words.count("both bars must measure 100 mm") == 6
     assert "Never set out or drill from paper" in words
+
+
+def test_what_is_written_on_a_jig_is_what_it_is_for(demo: tuple[PlateFile, Wheel]) -> None:
+    plate, wheel = demo
+    (pattern,) = patterns(plate, wheel)
+    made = [
+        (pattern, (), "the plate's number"),
+        *((jig, ("Use it.",), "its rows") for jig in jigs(plate, wheel, [pattern])),
+    ]
+    for each, use, named in made:
+        files = pattern_files(plate, wheel, each, ShopRequest(use=use))
+        words = " ".join(page_texts(files[f"{each.name}-set-up-a4.pdf"])[-1].split())
+        assert f"Cut the edge and deburr both faces, and write {named} on it." in words

@@ -243,3 +243,18 @@ def test_the_maps_of_a_show_are_heard_and_printed_from_their_folder(
     assert pegwright("pin", song, "-w", WHEEL, "-o", tmp_path / "pins").code == 0
     assert len(list((tmp_path / "pins").glob("plate-*.csv"))) == 6
     assert pegwright("check", song, "-w", WHEEL).code == 0
+
+
+def test_the_cover_names_what_is_in_the_document(pegwright: Command, tmp_path: Path) -> None:
+    pegwright("pin", str(MINUET), "-w", str(WHEEL), "-o", str(tmp_path / "old"))
+    swapped = ("--from", str(tmp_path / "old"), "--labels")
+    pegwright("pin", str(MARCH), "-w", str(WHEEL), "-o", str(tmp_path / "new"), *swapped)
+    for folder, subject in (
+        ("old", "Pin sheets, call list and pin count"),
+        ("new", "Pin sheets, swap sheets, call list, pin count and channel labels"),
+    ):
+        data = (tmp_path / folder / "print-a4.pdf").read_bytes()
+        assert subject in page_texts(data)[0]
+        inside = {words for _, words, _ in outline_of(data)}
+        assert {"Pin sheets", "Call list", "Pin count"} <= inside
+        assert (folder == "new") == ("Swap sheets" in inside) == ("Channel labels" in inside)

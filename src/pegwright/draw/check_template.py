@@ -23,10 +23,10 @@ from pegwright.draw.furniture import (
 from pegwright.draw.lettering import wrapped
 from pegwright.draw.paper import Paper
 from pegwright.draw.plate_drawing import box_mm, face_words, slot_sides
-from pegwright.draw.strokes import mark_strokes
+from pegwright.draw.strokes import Stroke, text_strokes
 from pegwright.drawing import Anchor, Circle, Page, Path, Pen, Shape, Text
 from pegwright.frozen import frozen
-from pegwright.making import Pattern
+from pegwright.making import MarkText, Pattern
 from pegwright.units import printed
 
 SUBJECT = "Check template"
@@ -137,7 +137,8 @@ def _tile_shapes(pattern: Pattern, tile: Tile) -> Iterator[Shape]:
     ends = pattern.outline
     for begin, end in zip(ends, (*ends[1:], ends[0]), strict=True):
         yield from _cut(tile, begin, end, _EDGE)
-    for stroke in (*mark_strokes(pattern.marks), *slot_sides(pattern)):
+    texts = (stroke for text in pattern.marks.texts for stroke in _text_shown(tile, text))
+    for stroke in (*pattern.marks.lines, *texts, *slot_sides(pattern)):
         for begin, end in pairwise(stroke):
             yield from _cut(tile, begin, end, _MARK)
     holes = pattern.holes
@@ -150,6 +151,18 @@ def _tile_shapes(pattern: Pattern, tile: Tile) -> Iterator[Shape]:
         first = np.flatnonzero(inside & (holes.channel == channel))[0]
         _, y = on_page(tile, 0.0, float(holes.y_mm[first]))
         yield centred(_LEFT_MM - _CROP_MM - 0.8, y, str(printed(channel)), PAGE_NUMBER_MM, Anchor.END, grey=GREY)
+
+
+def _text_shown(tile: Tile, text: MarkText) -> tuple[Stroke, ...]:
+    """The strokes of an engraved text; none where a neighbour shows the whole of what this tile would cut in two."""
+    strokes = text_strokes(text)
+    points = [point for stroke in strokes for point in stroke]
+    if not points:
+        return ()
+    (left, right), (low, high) = ((min(each), max(each)) for each in zip(*points, strict=True))
+    whole = tile.left_mm <= left and right <= tile.right_mm and tile.low_mm <= low and high <= tile.high_mm
+    elsewhere = max(right - left, high - low) <= OVERLAP_MM
+    return () if elsewhere and not whole else strokes
 
 
 def _cut(tile: Tile, begin: tuple[float, float], end: tuple[float, float], pen: Pen) -> Iterator[Shape]:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
+from functools import partial
 
 from pegwright.cautions import SHEET
-from pegwright.draw.lettering import CAP_HEIGHT, ELLIPSIS, fitted, width_mm, wrapped
+from pegwright.draw.lettering import CAP_HEIGHT, ELLIPSIS, fitted, fitting_mm, width_mm, wrapped
 from pegwright.drawing import Anchor, Path, Pen, Shape, Text
 
 MARGIN_MM = 7.0
@@ -18,6 +20,8 @@ LINE_MORE_MM = 4.8  # from a line of facts to the next
 PAGE_NUMBER_MM = 3.4  # size of the page number
 SMALL_MM = 3.2  # size of the small print
 SMALL_LINE_MM = 4.2  # from one line of small print to the next
+TITLE_MM, LEAST_TITLE_MM = 6.4, 4.6  # size of a title, and the least where it is long
+FACTS_MM = 3.4  # size of facts and count
 ABOVE_FOOT_MM = 6.4  # from the foot of the page to the baseline of small print that lies above the check bar
 INDEX_ROOM_MM = 50.0  # kept free at the right of a page of a cut plate, for its index drawing and page number
 PAGE_ROOM_MM = 30.0  # kept free at the right of any other page, for its page number
@@ -72,42 +76,54 @@ def heading(
 ) -> tuple[Shape, ...]:
     """Title and what the page is in one line; below them facts and count, on upright paper in two lines.
 
+    What is too long is printed smaller, and shortened only where that is not enough.
+
     Args:
         width: of the page in mm.
-        title: shortened where it does not fit.
+        title: beside the subject.
         subject: what the page is, printed whole as far as the page is wide.
-        facts: shortened where they do not fit.
+        facts: beside the count, on upright paper below it.
         count: printed whole as far as the page is wide.
         keep_mm: room to leave free at the right.
         upright: makes the heading `LINE_MORE_MM` taller.
     """
     y_mm, right_mm = MARGIN_MM + 11.0, width - MARGIN_MM - keep_mm
-    first = two_ends(MARGIN_MM + 5.2, title, subject, 6.4, right_mm, bold=True)
+    first = two_ends(MARGIN_MM + 5.2, title, subject, TITLE_MM, right_mm, bold=True, least_mm=LEAST_TITLE_MM)
+    line = partial(two_ends, size_mm=FACTS_MM, right_mm=right_mm, least_mm=SMALL_MM)
     if not upright:
-        return (*first, *two_ends(y_mm, facts, count, 3.4, right_mm))
-    return (*first, *two_ends(y_mm, count, "", 3.4, right_mm), *two_ends(y_mm + LINE_MORE_MM, facts, "", 3.4, right_mm))
+        return (*first, *line(y_mm, facts, count))
+    return (*first, *line(y_mm, count, ""), *line(y_mm + LINE_MORE_MM, facts, ""))
 
 
 def two_ends(
-    y_mm: float, first: str, last: str, size_mm: float, right_mm: float, bold: bool = False
+    y_mm: float,
+    first: str,
+    last: str,
+    size_mm: float,
+    right_mm: float,
+    bold: bool = False,
+    least_mm: float = math.inf,
 ) -> tuple[Text, ...]:
     """A line with one text at the left margin and another at its right end.
 
     Args:
         y_mm: its baseline.
-        first: shortened where it does not fit beside the other.
+        first: smaller where it does not fit beside the other, then shortened.
         last: whole as far as the line is long; may be empty.
         size_mm: of the letters.
         right_mm: where the line ends.
         bold: whether both are bold.
+        least_mm: minimum size of the letters of the first; by default it gets no smaller.
     """
     room_mm = right_mm - MARGIN_MM
     last = fitted(last, size_mm, room_mm, bold)
+    left_mm = room_mm - (width_mm(last, size_mm, bold) + 4) if last else room_mm
+    first_mm = fitting_mm(first, size_mm, left_mm, bold, least_mm)
+    beginning = fitted_text(MARGIN_MM, y_mm, first, first_mm, left_mm, bold)
     if not last:
-        return (fitted_text(MARGIN_MM, y_mm, first, size_mm, room_mm, bold),)
-    left_mm = room_mm - (width_mm(last, size_mm, bold) + 4)
+        return (beginning,)
     return (
-        fitted_text(MARGIN_MM, y_mm, first, size_mm, left_mm, bold),
+        beginning,
         Text(right_mm, y_mm, last, size_mm, Anchor.END, bold),
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import unicodedata
 from bisect import bisect_right
 from functools import lru_cache
@@ -69,6 +70,23 @@ def fitted(text: str, size_mm: float, room_mm: float, bold: bool = False) -> str
     ends = list(accumulate(widths[character] for character in line))
     fitting = bisect_right(ends, room_mm / size_mm - widths[ELLIPSIS])
     return line[:fitting].rstrip() + ELLIPSIS if fitting else ""
+
+
+def fitting_mm(text: str, size_mm: float, room_mm: float, bold: bool, least_mm: float) -> float:
+    """The size at which `text` fits, if that is between `least_mm` and `size_mm`; else the nearer of the two.
+
+    Args:
+        text: one line.
+        size_mm: of the letters where there is room for them.
+        room_mm: the maximum width.
+        bold: whether it is bold.
+        least_mm: minimum size; above `size_mm` the letters get no smaller.
+    """
+    wide_mm = width_mm(text, size_mm, bold)
+    if not text or wide_mm <= room_mm:
+        return size_mm
+    fits_mm = math.floor(100 * size_mm * max(0.0, room_mm) / wide_mm) / 100
+    return min(size_mm, max(least_mm, fits_mm))
 
 
 def wrapped(text: str, size_mm: float, room_mm: float) -> list[str]:

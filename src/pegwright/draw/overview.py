@@ -11,7 +11,7 @@ from pegwright.draw.paper import A4, MAX_ZOOM, Paper
 from pegwright.draw.time_bars import BARS_WORDS, TimeBars
 from pegwright.drawing import Anchor, Page, Path, Pen, Shape, rectangle
 from pegwright.frozen import frozen
-from pegwright.units import plural, printed, quarters_per_minute
+from pegwright.units import listed, plural, printed, quarters_per_minute
 
 SUBJECT = "Show overview"
 HEAD_MM, FOOT_MM = 24.0, 9.0
@@ -113,7 +113,7 @@ def overview_pages(title: str, wheel_name: str, rows: Sequence[OverviewRow], pap
             *heading(paper.long_mm, title, SUBJECT, facts),
             fitted_text(MARGIN_MM, MARGIN_MM + 18.6, words, VERDICT_MM, room_mm, bold=True),
             *_table(grid, rows, range(start, min(start + on_page, len(rows))), hurried),
-            *foot(paper.long_mm, paper.short_mm, page, (BARS_WORDS, CAUTION)),
+            *foot(paper.long_mm, paper.short_mm, page, (BARS_WORDS + _busy_words(rows), CAUTION)),
         ]
         pages.append(Page(paper.long_mm, paper.short_mm, tuple(shapes), f"{title}, show overview, {page}"))
     return tuple(pages)
@@ -206,6 +206,15 @@ def _verdict(rows: Sequence[OverviewRow], hurried: int | None) -> str:
     fits = f"{plural(late, 'swap')} will not be ready in time." if late else "Every swap fits."
     time = f"needs {work_time(row.needed_s)} and has {free_time(row.available_s or 0.0)}"
     return f"{fits} The most hurried, for {printed(row.position)} {row.title}, {time}."
+
+
+def _busy_words(rows: Sequence[OverviewRow]) -> str:
+    """Which songs wait for people and not for time, so that nobody reads `needs` and `has` as a contradiction."""
+    late = [str(printed(row.position)) for row in rows if row.late_s > 0 and row.hurry <= 1]
+    if not late:
+        return ""
+    songs = f"Songs {listed(late)} wait" if len(late) > 1 else f"Song {late[0]} waits"
+    return f" {songs} because the same people are still busy with an earlier swap."
 
 
 def _table(grid: _OverviewGrid, rows: Sequence[OverviewRow], shown: range, hurried: int | None) -> Iterator[Shape]:

@@ -9,7 +9,7 @@ from functools import lru_cache
 from pegwright.columns import tuples
 from pegwright.draw.bars import END_LABEL, BarMark
 from pegwright.draw.furniture import GREY, centred
-from pegwright.draw.lettering import fitted, width_mm
+from pegwright.draw.lettering import fitted, fitting_mm, width_mm
 from pegwright.draw.marks import hole_ring, lost_cross
 from pegwright.draw.sheet_layout import (
     COUNT_GAP_MM,
@@ -218,8 +218,10 @@ def _names(wheel: Wheel, layout: SheetLayout, part: SheetPart) -> Iterator[Text]
         sound = channel_sound(channel)
         yield centred(left + number - NUMBER_GAP * size, y, str(printed(place)), size, Anchor.END, grey=GREY)
         yield centred(left + number, y, name, size, Anchor.START, bold=True)
-        if sound and width_mm(name, size, bold=True) + 1.2 + width_mm(sound, size) <= room:
-            yield centred(layout.lanes_left_mm - 1.2, y, sound, size, Anchor.END, grey=GREY)
+        beside = room - width_mm(name, size, bold=True) - 1.2
+        sound_mm = fitting_mm(sound, size, beside, False, layout.min_text_mm)
+        if sound and width_mm(sound, sound_mm) <= beside:
+            yield centred(layout.lanes_left_mm - 1.2, y, sound, sound_mm, Anchor.END, grey=GREY)
         name = fitted(channel.name, size, layout.names_right_mm - number - 0.8, bold=True)
         yield centred(right, y, name, size, Anchor.START, bold=True)
         yield centred(right + layout.names_right_mm, y, str(printed(place)), size, Anchor.END, grey=GREY)

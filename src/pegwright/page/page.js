@@ -98,7 +98,10 @@
   }
 
   // Troubles
-  if (turns.length > 1) $("trouble-turn").textContent = `in turn ${shownTurn + 1}`;
+  if (turns.length > 1) {
+    $("trouble-turn").textContent = `in turn ${shownTurn + 1}`;
+    $("filters-turn").textContent = `In turn ${shownTurn + 1}`;
+  }
   let listed = 200;
   function listTroubles() {
     const shown = troubles.filter((note) => strip.shown.has(troubleOf(note)));
@@ -263,6 +266,7 @@
     table(["Channel", "Pins"], wheel.channels.map((channel, number) => [channel.name, data.counts.channels[number]]).filter((row) => row[1])),
     table(["Pin type", "Pins", "In stock"], data.counts.types.map((type) => [type.name, type.pins, type.stock])),
   );
+  if (sets.length > 1) $("counts-set").textContent = `of set ${sets[data.set].letter}`;
   $("counts").append(tables);
   if (data.remedies) {
     $("helps").hidden = false;

@@ -152,7 +152,8 @@ def _steps(plate: PlateFile, pattern: Pattern, request: ShopRequest) -> Iterator
         sizes = [f"{kind.word} holes of {hole_mm:g} mm for heads of {head_mm:g} mm" for kind, hole_mm, head_mm in heads]
         yield f"Countersink on the outer face: {listed(sizes)}."
     yield "Compare with the check template before the sheet is unclamped; drill what is missing."
-    number = ", and write the plate's number on it" if pattern.plates else ""
+    named = "its rows" if request.use else "the plate's number"
+    number = f", and write {named} on it" if pattern.plates else ""
     yield f"Cut the edge and deburr both faces{number}."
 
 

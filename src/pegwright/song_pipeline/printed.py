@@ -146,7 +146,14 @@ def song_document(song: PrintedSong, count: PinCount, start: FromPlates, paper: 
         sections += [PrintSection(f"Set of plates {each.letter}", parts=tuple(parts))] if each.letter else parts
     sections += count_sections(song, count, paper)
     sections += label_sections(song.wheel, paper, style)
-    cover = Cover(song.title, "Pin sheets, call list and pin count", tuple(_cover_facts(song)))
+    kinds = [
+        PIN_SHEETS,
+        *([SWAP_SHEETS] if start.old else []),
+        CALL_LIST,
+        PIN_COUNT,
+        *([LABELS] if style.labels else []),
+    ]
+    cover = Cover(song.title, listed(kinds).capitalize(), tuple(_cover_facts(song)))
     return document(cover, sections, paper, style)
 
 
