@@ -99,7 +99,7 @@ def call_pages(
     bodies = _fewest_pages(_Sheet(wheel, swap, paper, paper.zoom, 0, old is None))
     width, height = paper.short_mm, paper.long_mm
     how = HOW if len(wheel.rows) > 1 else HOW_ONE_ROW
-    lines = (" · ".join((how, *notes.remarks)), CAUTION)
+    lines = (CAUTION, " · ".join((how, *notes.remarks)))  # beside the page number the caution would have no room
     pages = []
     for number, (plate, words, body) in enumerate(bodies):
         page = f"call list, page {printed(number)} of {len(bodies)}"

@@ -152,16 +152,17 @@ def foot(
         width: of the page in mm.
         height: of the page in mm.
         page: such as `page 2 of 6`.
-        lines: shortened where they do not fit, but for the caution, which gets smaller.
+        lines: shortened where they do not fit, but for the caution, which gets smaller; the last is beside the number.
         begin_mm: where the lines begin.
         keep_mm: room to leave free before the page number.
     """
     right, y_mm = width - MARGIN_MM, height - MARGIN_MM
-    room_mm = right - begin_mm - width_mm(page, PAGE_NUMBER_MM, bold=True) - 4 - keep_mm
+    beside_mm = right - begin_mm - width_mm(page, PAGE_NUMBER_MM, bold=True) - 4 - keep_mm
     yield Text(right, y_mm + 1.0, page, PAGE_NUMBER_MM, Anchor.END, bold=True)
     first_mm = y_mm + 1.0 - SMALL_LINE_MM * (max(len(lines), 2) - 1)
     for number, words in enumerate(lines):
         line_y_mm = first_mm + number * SMALL_LINE_MM
+        room_mm = beside_mm if number == len(lines) - 1 else right - begin_mm
         if words == CAUTION:
             size_mm = min(SMALL_MM, SMALL_MM * room_mm / width_mm(words, SMALL_MM))
             yield Text(begin_mm, line_y_mm, words, size_mm, grey=GREY)
