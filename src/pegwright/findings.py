@@ -88,6 +88,25 @@ class Finding:
         """Where, what and what can be done, as a sentence."""
         return f"{self.where}: {self.message}{'; ' if self.hint else ''}{self.hint}."
 
+    @property
+    def kind(self) -> tuple[object, ...]:
+        """Alike for two findings that differ in their numbers and places alone, and may be added."""
+        counted = self.counted
+        return (
+            self.code,
+            self.severity,
+            self.where,
+            self.hint,
+            counted and (counted.thing, counted.outcome, counted.words),
+        )
+
+    def plus(self, other: Finding) -> Finding:
+        """One finding of this and another of its `kind`, with the sum of both numbers."""
+        if self.counted is None or other.counted is None:
+            raise ValueError("only findings that count something can be added")
+        counted = replace(self.counted, places=(*self.counted.places, *other.counted.places))
+        return replace(self, message=counted.message, count=counted.count, counted=counted)
+
     def only_where(self, is_kept: Callable[[str], bool]) -> Finding | None:
         """The finding for some of its places alone; None where it is of none of them.
 
