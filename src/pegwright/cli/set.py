@@ -43,7 +43,7 @@ Examples:
   pegwright set --new                               write evening.toml, with the songs of this folder
   pegwright set evening.toml                        the plan, nothing written
   pegwright set evening.toml -o evening             all of it: one document to print, maps, pages
-  pegwright set evening.toml -o again --pages 28-39 only these pages of that document
+  pegwright set evening.toml -o again --pages 28-39  only these pages of that document
   pegwright set evening.toml --order least-worst    another playing order
   pegwright set evening.toml --seams seams.toml     for which songs the plates have other seams
   pegwright set evening.toml --json > plan.json
