@@ -131,9 +131,12 @@ def bar_of_place(where: str) -> str:
 
 
 def _listed_bars(places: Iterable[str]) -> str:
-    """The bars of some places in a few words: `2, 5 and 3 more`."""
-    bars = list(dict.fromkeys(bar_of_place(where).removeprefix("bar ") for where in places))
-    listed = ", ".join(bars[:_BARS_NAMED])
+    """The bars of some places in a few words: `bar 2`, `bars 2, 5 and 3 more`, `pickup bar, bars 3, 5`."""
+    bars = list(dict.fromkeys(bar_of_place(where) for where in places))
+    pickups = [bar for bar in bars[:_BARS_NAMED] if not bar.startswith("bar ")]
+    numbers = [bar.removeprefix("bar ") for bar in bars[:_BARS_NAMED] if bar not in pickups]
+    word = "bar" if len(bars) - len(pickups) == 1 else "bars"
+    listed = ", ".join([*pickups, *([f"{word} {', '.join(numbers)}"] if numbers else [])])
     return f"{listed} and {len(bars) - _BARS_NAMED:,} more" if len(bars) > _BARS_NAMED else listed
 
 

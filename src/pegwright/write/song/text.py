@@ -8,7 +8,7 @@ from pathlib import PurePath
 
 from pegwright.edit.by_hand import judgement_words
 from pegwright.findings import Finding
-from pegwright.score import Score
+from pegwright.score import Score, bars_name
 from pegwright.song_facts import PartFacts, SongFacts, SoundCount, Stretch
 from pegwright.tell.report import note_name
 from pegwright.units import figures, fraction_text, listed, plural, ratio_text, seconds_text
@@ -124,9 +124,7 @@ def _origin(song: SongFacts) -> str:
 
 def _bars(stretch: Stretch, score: Score) -> str:
     labels = score.bar_map.labels
-    if stretch.first == stretch.last:
-        return f"bar {labels[stretch.first]}"
-    return f"bars {labels[stretch.first]} to {labels[stretch.last]}"
+    return bars_name(labels[stretch.first], labels[stretch.last])
 
 
 def _few(words: Sequence[str]) -> str:
