@@ -88,6 +88,25 @@ class Finding:
         """Where, what and what can be done, as a sentence."""
         return f"{self.where}: {self.message}{'; ' if self.hint else ''}{self.hint}."
 
+    @property
+    def kind(self) -> tuple[object, ...]:
+        """Alike for two findings that differ in their numbers and places alone, and may be added."""
+        counted = self.counted
+        return (
+            self.code,
+            self.severity,
+            self.where,
+            self.hint,
+            counted and (counted.thing, counted.outcome, counted.words),
+        )
+
+    def plus(self, other: Finding) -> Finding:
+        """One finding of this and another of its `kind`, with the sum of both numbers."""
+        if self.counted is None or other.counted is None:
+            raise ValueError("only findings that count something can be added")
+        counted = replace(self.counted, places=(*self.counted.places, *other.counted.places))
+        return replace(self, message=counted.message, count=counted.count, counted=counted)
+
     def only_where(self, is_kept: Callable[[str], bool]) -> Finding | None:
         """The finding for some of its places alone; None where it is of none of them.
 
@@ -112,9 +131,12 @@ def bar_of_place(where: str) -> str:
 
 
 def _listed_bars(places: Iterable[str]) -> str:
-    """The bars of some places in a few words: `2, 5 and 3 more`."""
-    bars = list(dict.fromkeys(bar_of_place(where).removeprefix("bar ") for where in places))
-    listed = ", ".join(bars[:_BARS_NAMED])
+    """The bars of some places in a few words: `bar 2`, `bars 2, 5 and 3 more`, `pickup bar, bars 3, 5`."""
+    bars = list(dict.fromkeys(bar_of_place(where) for where in places))
+    pickups = [bar for bar in bars[:_BARS_NAMED] if not bar.startswith("bar ")]
+    numbers = [bar.removeprefix("bar ") for bar in bars[:_BARS_NAMED] if bar not in pickups]
+    word = "bar" if len(bars) - len(pickups) == 1 else "bars"
+    listed = ", ".join([*pickups, *([f"{word} {', '.join(numbers)}"] if numbers else [])])
     return f"{listed} and {len(bars) - _BARS_NAMED:,} more" if len(bars) > _BARS_NAMED else listed
 
 

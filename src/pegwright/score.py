@@ -33,6 +33,13 @@ def bar_name(label: str) -> str:
     return _PICKUP.sub("pickup bar", label) if _PICKUP.match(label) else f"bar {label}"
 
 
+def bars_name(first: str, last: str) -> str:
+    """The bars from one to another by their labels: `bar 14`, `bars 9 to 16`, `pickup bar to bar 8`."""
+    if first == last:
+        return bar_name(first)
+    return f"{bar_name(first)} to {bar_name(last)}" if _PICKUP.match(first) else f"bars {first} to {last}"
+
+
 def beat_name(beat: Fraction) -> str:
     """A beat that counts from 1: `beat 2.5`, `beat 1 2/3`, or `near beat 2.44` where no simple fraction is exact."""
     return f"beat {fraction_text(beat)}" if beat.denominator in NAMED_PARTS else f"near beat {float(beat):.2f}"

@@ -16,7 +16,7 @@ from pegwright.grid import start_steps
 from pegwright.note_count import NoteCount, note_count
 from pegwright.placement import PinMap, Placement, joined_placements
 from pegwright.running import letter, running_text
-from pegwright.score import Score, bar_name
+from pegwright.score import Score, bars_name
 from pegwright.tell.leads import SongApart, song_apart
 from pegwright.tell.report import Report
 from pegwright.units import listed, printed
@@ -279,7 +279,7 @@ class FittedSong(_Running):
     def bars_of(self, turn: int) -> str:
         """The bars of a turn as the score labels them: `bars 9 to 16`."""
         labels = self.turns[turn].score.bar_map.labels
-        return bar_name(labels[0]) if len(labels) == 1 else f"bars {labels[0]} to {labels[-1]}"
+        return bars_name(labels[0], labels[-1])
 
     def place_of(self, pinning: int) -> str:
         """Where a pinning plays, for headings: `turns 1, 2 and 4, bars 1 to 8`; empty in a song of one turn."""

@@ -258,7 +258,9 @@ def test_part_names_stand_in_quotes_within_the_sentences_of_a_report(pegwright: 
     for words in (
         "59.5 ms before 'Chimes' bar 6 beat 1.25;",
         "4 strikes at once with 'Percussion' bar 12 beat 1;",
-        "G5 is one strike of channel chime G5 with 'Chimes' bar 5 beat 1",
+        "'Chimes II' bar 5 beat 1: G5 is one strike of channel chime G5 with 'Chimes' bar 5 beat 1",
+        "'Chimes' bar 6 beat 1 1/8: D6 needs plate 3",
+        "still unheard (",
     ):
         assert words in text
     assert ":bar" not in text

@@ -63,6 +63,30 @@ def test_inches_are_the_same_wheel_and_are_printed() -> None:
     assert "0.101 in from the trailing edge, needs 0.167 in" in " ".join(text.split())
 
 
+@pytest.mark.parametrize(
+    ("written", "mm"), [('"-3/16"', -4.7625), ('"-1 1/2"', -38.1), ('"1-1/2"', 38.1), ('"1 1/2"', 38.1)]
+)
+def test_a_fraction_of_an_inch_may_be_below_zero(written: str, mm: float) -> None:
+    made = wheel(
+        STARTER.replace("lateral_mm = 4 ", f"lateral_in = {written} ").replace(
+            "channel_pitch_mm = 12", "channel_pitch_mm = 90"
+        )
+    )
+    assert made.rows[2].lateral_mm == pytest.approx(mm, abs=1e-9)
+
+
+def test_a_length_that_a_drum_without_seams_has_not_is_named_as_it_is_written() -> None:
+    seamless = STARTER.replace("plates = 4 ", "seam = false\nplates = 4 ").replace(
+        "min_wall_mm = 3 ", 'min_wall_in = "1/8" '
+    )
+    with pytest.raises(ConfigError) as refused:
+        wheel(seamless)
+    line = next(number for number, each in enumerate(seamless.split("\n"), 1) if each.startswith("min_wall_in"))
+    assert f"geometry.min_wall_in (line {line}): is for plates with cut edges, and this drum has none" in str(
+        refused.value
+    )
+
+
 def test_inches_may_be_fractions_and_one_key_among_others() -> None:
     made = wheel(STARTER.replace("pin_diameter_mm = 3 ", 'pin_diameter_in = "3/32"'))
     assert made.geometry.pin_diameter_mm == 2.38125

@@ -76,9 +76,9 @@ def test_findings_of_bars_that_are_not_taken_are_not_given(tmp_path: Path) -> No
         return {finding.code: (finding.where, finding.message) for finding in edited.findings}
 
     short = "shorter than the metre, as long as written"
-    assert messages(None)["short-bars"] == ("air.musicxml:bar 2", f"3 bars {short} (2, 3, 5)")
-    assert messages((3, 6))["short-bars"] == ("air.musicxml:bar 3", f"2 bars {short} (3, 5)")
-    assert messages((1, 2))["short-bars"] == ("air.musicxml:bar 2", f"1 bar {short} (2)")
+    assert messages(None)["short-bars"] == ("air.musicxml:bar 2", f"3 bars {short} (bars 2, 3, 5)")
+    assert messages((3, 6))["short-bars"] == ("air.musicxml:bar 3", f"2 bars {short} (bars 3, 5)")
+    assert messages((1, 2))["short-bars"] == ("air.musicxml:bar 2", f"1 bar {short} (bar 2)")
     assert "short-bars" not in messages((6, 6))
     assert "ornaments" in messages((4, 4))
     assert "ornaments" not in messages((5, 6))

@@ -52,6 +52,8 @@ def regrets() -> Score:
         ("drop Bass, bar 2, beat 3, B2", (6, 47), None),
         ("move Bass, bar 2, beat 3, B2 to beat 4.5", (6, 47), (Fraction(15, 2), 47)),
         ("move Bass:bar 2 beat 3 B2 to bar 3, beat 1 1/3", (6, 47), (Fraction(25, 3), 47)),
+        ("drop 'Bass' bar 2 beat 3: B2", (6, 47), None),  # as a report has it
+        ('drop "Bass" bar 2 beat 3: B2 (47)', (6, 47), None),
         ("raise Bass, bar 2, beat 3, B2", (6, 47), (6, 59)),
         ("lower Bass, bar 2, beat 3, B2 by 2 octaves", (6, 47), (6, 23)),
         ("repeat Bass, bar 2, beat 3, B2 at beat 4", None, (7, 47)),

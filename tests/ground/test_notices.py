@@ -35,9 +35,11 @@ def test_a_finding_of_some_bars_counts_and_lists_those_alone() -> None:
     for bar in ("bar 2", "pickup bar", "bar 9", "bar 2", "bar 12"):
         notices.add(Listed.SHORT, where=f"song.mid:{bar}")
     (finding,) = notices.findings()
-    assert finding.message == "5 bars shorter than the rest (2, pickup bar, 9, 12)"
+    assert finding.message == "5 bars shorter than the rest (pickup bar, bars 2, 9, 12)"
     later = finding.only_where(lambda where: bar_of_place(where) in {"bar 9", "bar 12"})
-    assert later == Finding("short", Severity.NOTE, "song.mid:bar 9", "2 bars shorter than the rest (9, 12)", "", 2)
+    assert later == Finding(
+        "short", Severity.NOTE, "song.mid:bar 9", "2 bars shorter than the rest (bars 9, 12)", "", 2
+    )
     assert finding.only_where(lambda where: bar_of_place(where) == "bar 3") is None
     whole = Finding("no-tempo", Severity.NOTE, "song.mid", "assumed")
     assert whole.only_where(lambda where: bar_of_place(where) in {"", "bar 3"}) == whole

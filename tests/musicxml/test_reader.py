@@ -605,7 +605,7 @@ def test_what_sticks_out_of_a_full_bar_moves_nothing_and_is_told(name: str) -> N
     assert song.length_ticks == 8 * song.resolution
     assert found(data).keys() - {"cue-notes"} == {code}
     assert (found(data)[code].where, found(data)[code].count) == ("tune.musicxml:bar 7", 1)
-    assert "(7)" in found(data)[code].message
+    assert "(bar 7)" in found(data)[code].message
     # Nor does it in another part.
     full = [bar(attributes("<divisions>12</divisions>" + FOUR_FOUR), FULL, number=7), bar(note("G4", 48))]
     assert max(onsets(read(score(full, [bar(attributes("<divisions>12</divisions>"), content)])))) == 4
@@ -688,8 +688,8 @@ def test_every_bar_not_as_long_as_its_metre_is_told_with_what_was_done() -> None
         "pickup-bar": (
             1, "tune.musicxml:pickup bar", "the first bar is shorter than its metre, as a pickup is, and kept so"
         ),
-        "short-bars": (2, "tune.musicxml:bar 2", "2 bars shorter than the metre, as long as written (2, 4)"),
-        "long-bars": (1, "tune.musicxml:bar 3a", "1 bar longer than the metre, as long as the notes in it (3a)"),
+        "short-bars": (2, "tune.musicxml:bar 2", "2 bars shorter than the metre, as long as written (bars 2, 4)"),
+        "long-bars": (1, "tune.musicxml:bar 3a", "1 bar longer than the metre, as long as the notes in it (bar 3a)"),
     }  # fmt: skip
 
 
@@ -705,7 +705,8 @@ def test_the_bars_at_fault_are_named_in_one_line_however_many_there_are() -> Non
     bars = [bar(attributes(QUARTER + FOUR_FOUR) if not n else "", note("C4", 3), number=n) for n in range(2000)]
     message = noticed(score(bars))["short-bars"].message
     assert message == (
-        "1,999 bars shorter than the metre, as long as written (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12 and 1,987 more)"
+        "1,999 bars shorter than the metre, as long as written "
+        "(bars 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12 and 1,987 more)"
     )
 
 

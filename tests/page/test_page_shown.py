@@ -364,3 +364,17 @@ def test_words_between_backticks_are_shown_as_code(page: Page, fitted: FittedSon
     assert whole.count(f'"where":"{place}"') == 1
     shown(page, whole.replace(f'"where":"{place}"', '"where":"In place of `pitches`"').encode(), tmp_path)
     assert page.locator("#help-list p", has_text="In place of pitches:").locator("code").inner_text() == "pitches"
+
+
+@pytest.mark.parametrize("window", WINDOWS)
+def test_no_option_in_the_verdict_is_broken_at_a_hyphen(browser: Browser, window: str, tmp_path: Path) -> None:
+    fitted = fit_file(COMMITTEE, load_wheel(WHEEL), Request(bars=(2, 9), without=("Bass",), most_at_once=2))
+    width, height = WINDOWS[window]
+    page = browser.new_page(viewport={"width": width, "height": height})
+    shown(page, page_html(page_data(fitted)), tmp_path)
+    options = page.locator("#verdict .option")
+    assert options.all_text_contents() == ["--without", "--bars", "--thin"]
+    for narrower in range(width, width // 2, -20):
+        page.set_viewport_size({"width": narrower, "height": height})
+        assert options.evaluate_all("each => each.map(one => one.getClientRects().length)") == [1, 1, 1]
+    page.close()

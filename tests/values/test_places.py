@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import pytest
 
-from pegwright.score import SourceRef, bar_name
+from pegwright.score import SourceRef, bar_name, bars_name
 
 
 @pytest.mark.parametrize(
@@ -40,3 +40,18 @@ def test_a_beat_that_has_no_name_is_given_by_the_nearest_hundredth(beat: Fractio
 )
 def test_no_one_reads_of_a_bar_0(label: str, words: str) -> None:
     assert bar_name(label) == words
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "words"),
+    [
+        ("9", "16", "bars 9 to 16"),
+        ("14", "14", "bar 14"),
+        ("0", "8", "pickup bar to bar 8"),
+        ("0", "0", "pickup bar"),
+        ("0, 2nd time", "8, 2nd time", "pickup bar, 2nd time to bar 8, 2nd time"),
+        ("01", "02", "bars 01 to 02"),
+    ],
+)
+def test_no_one_reads_of_a_bar_0_where_a_stretch_begins_with_a_pickup(first: str, last: str, words: str) -> None:
+    assert bars_name(first, last) == words

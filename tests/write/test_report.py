@@ -135,7 +135,7 @@ def test_a_note_left_out_is_told_with_place_pitch_reason_numbers_and_hint() -> N
         "hint": "play it at 80",
     }
     assert document["findings"] == []
-    assert "Melody bar 1 beat 1 1/6: C4 comes 62.5 ms after another (play it at 80)" in text_of(made, (finding,))
+    assert "'Melody' bar 1 beat 1 1/6: C4 comes 62.5 ms after another (play it at 80)" in text_of(made, (finding,))
 
 
 def test_a_moved_note_is_told_with_its_ms_and_how_audible_that_is() -> None:
@@ -148,7 +148,7 @@ def test_a_moved_note_is_told_with_its_ms_and_how_audible_that_is() -> None:
 def test_a_note_that_shares_a_pin_says_whose() -> None:
     (told,) = json_of(mixed())["shared"]
     assert (told["note"], told["sounded_by_note"]) == (2, 1)
-    assert "Sounding by the pin of another note: 1 note\n  Drums bar 1 beat 1: " in text_of(mixed())
+    assert "Sounding by the pin of another note: 1 note\n  'Drums' bar 1 beat 1: " in text_of(mixed())
 
 
 def test_findings_of_one_place_go_to_its_notes_in_order_and_each_only_once() -> None:

@@ -22,9 +22,12 @@ _SIGN_SEMITONES = {"#": 1, "♯": 1, "b": -1, "♭": -1}
 _BEAT = r"[0-9]{1,4}(?:\.[0-9]{1,6}|/[0-9]{1,3}|\s+[0-9]{1,3}/[0-9]{1,3})?"
 _TIME = rf",\s*(?:{EVERY_TIME}|[0-9]{{1,4}}(?:st|nd|rd|th) time)"
 _BAR = rf"(?:(?:bar\s+(?P<bar>[^,]+?)|(?P<pickup>pickup bar))(?P<time>{_TIME})?\s*,?\s+)"
+# A part stands in quotes as in reports, `'Melody' bar 12`, or ends at a comma or colon; then its quotes are its own.
+_PART = r"(?:(?P<quote>['\"])(?P<quoted>.+?)(?P=quote)\s+|(?P<part>.+?)\s*[,:]\s*)"
+_PITCH = r"(?P<pitch>[A-G](?:#{1,3}|b{1,3}|♯|♭)?-?[0-9]{1,2}|[0-9]{1,3})(?:\s\([0-9]{1,3}\))?"
 _NOTE = re.compile(
-    rf"(?P<verb>\S+)\s+(?P<part>.+?)\s*[,:]\s*{_BAR}(?:near\s+)?beat\s+(?P<beat>{_BEAT})"
-    r"\s*,?\s+(?:key\s+)?(?P<pitch>[A-G](?:#{1,3}|b{1,3}|♯|♭)?-?[0-9]{1,2}|[0-9]{1,3})(?P<rest>\s.*|)"
+    rf"(?P<verb>\S+)\s+{_PART}{_BAR}(?:near\s+)?beat\s+(?P<beat>{_BEAT})"
+    rf"\s*[,:]?\s+(?:key\s+)?{_PITCH}(?P<rest>\s.*|)"
 )
 _TO = re.compile(rf"\s+(?:to|at)\s+{_BAR}?beat\s+(?P<beat>{_BEAT})")
 _OCTAVES = re.compile(r"(?:\s+(?:by\s+)?(?P<count>an|[0-9]{1,2})\s+octaves?)?")
@@ -118,7 +121,7 @@ def note_edit_of(written: str) -> NoteEdit:
     if not 0 <= pitch <= 127:
         raise _refused(text, f"names pitch {match['pitch']}, which is outside 0 to 127", _FORMS[verb])
     every_time = (match["time"] or "").endswith(EVERY_TIME)
-    edit = NoteEdit(text, verb, match["part"], _place(match, text), every_time, pitch)
+    edit = NoteEdit(text, verb, match["quoted"] or match["part"], _place(match, text), every_time, pitch)
     return _with_rest(edit, match["rest"])
 
 

@@ -39,8 +39,11 @@ def _inches(value: object) -> object:
     if not isinstance(value, str):
         return value
     refuse_quoted(value)
-    match = matched(r"\s*(?:([0-9]{1,5})[ -])?\s*([0-9]{1,5})\s*/\s*0*([1-9][0-9]{0,4})\s*", value, "is not a number")
-    return float(int(match[1] or 0) + Fraction(int(match[2]), int(match[3])))
+    match = matched(
+        r"\s*(-?)\s*(?:([0-9]{1,5})[ -])?\s*([0-9]{1,5})\s*/\s*0*([1-9][0-9]{0,4})\s*", value, "is not a number"
+    )
+    size = int(match[2] or 0) + Fraction(int(match[3]), int(match[4]))
+    return float(-size if match[1] else size)
 
 
 def in_inches(key_mm: str) -> str:

@@ -24,7 +24,7 @@ from pegwright.config.checks import (
 )
 from pegwright.config.fields import Faults, Table, TooManyFaultsError, read_bytes, toml_table
 from pegwright.config.file_kinds import FileKind
-from pegwright.config.lengths import has_length, length, read_length, unit_of
+from pegwright.config.lengths import has_length, in_inches, length, read_length, unit_of
 from pegwright.config.wheel_channels import MAX_CHANNELS, MAX_ROWS, Named, read_channels, read_names
 from pegwright.config.wheel_rules import MAX_HOLES, check_wheel
 from pegwright.wheel import Channel, Collar, Geometry, LostHole, PinType, Row, StrikeLimit, Wheel
@@ -189,8 +189,9 @@ def _read_geometry(table: Table, seams: bool, turn_steps: int) -> Geometry:
     for key, check in _GEOMETRY.items():
         if not seams and key in _OF_SEAMS:
             if has_length(table, key):
+                given = key if table.has(key) else in_inches(key)
                 message = "is for plates with cut edges, and this drum has none"
-                table.fault(key, message, "leave it out, or take seam = false out of [wheel]")
+                table.fault(given, message, "leave it out, or take seam = false out of [wheel]")
         elif has_length(table, key):
             lengths_mm[key] = read_length(table, key, check, 1.0)
         else:

@@ -154,7 +154,7 @@ def _bar_labels(view: View, bars: Sequence[BarMark]) -> list[tuple[float, float,
         labels.append((layout.faced_mm(x) + 0.8, (label,) if label == END_LABEL else (bar_name(label), label)))
     continued = _bar_continued(view, bars)
     if continued is not None:
-        wordings = (f"{bar_name(continued)} goes on", f"(bar {continued})", f"({continued})")
+        wordings = (f"{bar_name(continued)} goes on", f"({bar_name(continued)})", f"({continued})")
         labels.append((layout.lanes_left_mm + 0.5, wordings))
     labels.sort()
     ends = [*(x for x, _ in labels[1:]), layout.lanes_right_mm]

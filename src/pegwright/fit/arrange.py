@@ -13,7 +13,7 @@ import numpy as np
 from pegwright.ask.options import DEFAULT_PRIORITY, FitOptions
 from pegwright.columns import Ints, distinct, looked_up, read_only
 from pegwright.errors import UsageError
-from pegwright.findings import Finding, Severity
+from pegwright.findings import Finding, Occurrences, Severity
 from pegwright.frozen import frozen
 from pegwright.score import Score
 from pegwright.units import nearest_hint, plural
@@ -236,19 +236,31 @@ def arrange_findings(score: Score, options: FitOptions, arrangement: Arrangement
     semitones = options.transpose_semitones
     if semitones and pitched:
         way = "higher" if semitones > 0 else "lower"
-        message = f"{plural(pitched, 'note')} transposed {plural(abs(semitones), 'semitone')} {way}"
-        findings.append(Finding("transposed", Severity.CHANGED, score.file, message, count=pitched))
+        outcome = f"transposed {plural(abs(semitones), 'semitone')} {way}"
+        findings.append(_changed("transposed", score.file, "note", outcome, pitched))
     folded = np.flatnonzero(arrangement.octaves)
     kinds = Counter(zip(score.part[folded].tolist(), arrangement.octaves[folded].tolist(), strict=True))
     for (part, octave), count in sorted(kinds.items()):
         way = "higher" if octave > 0 else "lower"
-        message = f"{plural(count, 'note')} folded {plural(abs(octave), 'octave')} {way}, to where a channel sounds"
-        findings.append(
-            Finding("octave-folded", Severity.CHANGED, f"{score.file}:{score.parts[part].name}", message, count=count)
-        )
+        outcome = f"folded {plural(abs(octave), 'octave')} {way}, to where a channel sounds"
+        findings.append(_changed("octave-folded", f"{score.file}:{score.parts[part].name}", "note", outcome, count))
     keys = Counter(score.pitch_midi[percussion].tolist())
     for key, instead in options.drum_keys:
         if keys[key] and instead != key:
-            message = f"{plural(keys[key], 'stroke')} of percussion key {key} sounded by key {instead}"
-            findings.append(Finding("percussion-key-replaced", Severity.CHANGED, score.file, message, count=keys[key]))
+            outcome = f"of percussion key {key} sounded by key {instead}"
+            findings.append(_changed("percussion-key-replaced", score.file, "stroke", outcome, keys[key]))
     return tuple(findings)
+
+
+def _changed(code: str, where: str, thing: str, outcome: str, count: int) -> Finding:
+    """A finding whose number those of other turns are added to.
+
+    Args:
+        code: of the finding.
+        where: the song, or one of its parts.
+        thing: what is counted, in the singular.
+        outcome: what was done with it.
+        count: how often in this turn.
+    """
+    counted = Occurrences(thing, outcome, (), ((where, count),))
+    return Finding(code, Severity.CHANGED, where, counted.message, count=count, counted=counted)

@@ -27,7 +27,7 @@
 
   // Head
   $("title").textContent = data.title;
-  $("verdict").textContent = data.verdict;
+  $("verdict").append(...sentence("p", data.verdict).childNodes);
   $("facts").textContent = `${data.file} on ${wheel.name} · ${data.tempo} quarter notes a minute, ${data.turn_s.toFixed(1)} s a turn · starts on plate ${data.start.plate}, step ${data.start.step}`;
 
   if (data.pins_only) {

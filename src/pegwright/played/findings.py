@@ -109,7 +109,7 @@ def _low(score: Score, confidence: Floats) -> Iterator[Finding]:
     if len(low) == 0:
         return
     places = Counter(str(score.source(note)) for note in low.tolist())
-    outcome = "in doubt: another hole than the one chosen may be meant (bars {bars})"
+    outcome = "in doubt: another hole than the one chosen may be meant ({bars})"
     counted = Occurrences("note", outcome, (), tuple(places.items()))
     where, hint = str(score.source(int(low[np.argmin(confidence[low])]))), "listen to these bars"
     yield Finding("low-confidence", Severity.NOTE, where, counted.message, hint, counted.count, counted)

@@ -273,11 +273,11 @@ def _outcomes(score: Score, wheel: Wheel, turns: tuple[TurnOutcome, ...]) -> _Ou
 def _worst_first(of_song: Sequence[Finding], of_turns: Sequence[FitFindings]) -> JoinedSequence[Finding]:
     """All findings but those on single notes; risks of flams, which can be many, are made when they are asked for."""
     parts: list[Sequence[Finding]] = [of_song]
-    wholes = [of_turn.whole for of_turn in of_turns]
+    wholes = [[one for one in of_turn.whole if one.counted is None] for of_turn in of_turns]
     in_all = [one for one in wholes[0] if all(one in others for others in wholes[1:])]
-    parts.append(in_all)
+    parts += [_added(of_turns), in_all]
     for turn, of_turn in enumerate(of_turns):
-        parts += [list(_of_one_turn(turn, of_turn.whole, in_all)), of_turn.flams]
+        parts += [list(_of_one_turn(turn, wholes[turn], in_all)), of_turn.flams]
     kinds = [
         part if isinstance(part, OnDemand) else [finding for finding in part if finding.severity == severity]
         for severity in sorted(Severity, reverse=True)
@@ -285,6 +285,15 @@ def _worst_first(of_song: Sequence[Finding], of_turns: Sequence[FitFindings]) ->
         if not isinstance(part, OnDemand) or severity == Severity.NOTE
     ]
     return JoinedSequence(kinds)
+
+
+def _added(of_turns: Sequence[FitFindings]) -> list[Finding]:
+    """Those that count something, each with its number over all turns."""
+    added: dict[object, Finding] = {}
+    for finding in (one for of_turn in of_turns for one in of_turn.whole if one.counted is not None):
+        before = added.get(finding.kind)
+        added[finding.kind] = finding if before is None else before.plus(finding)
+    return list(added.values())
 
 
 def _of_one_turn(turn: int, findings: Sequence[Finding], in_all: Sequence[Finding]) -> Iterator[Finding]:

@@ -9,7 +9,7 @@ import numpy as np
 
 from pegwright.frozen import frozen
 from pegwright.placement import Outcome, Placement
-from pegwright.score import Score, WrittenMusic, bar_name, beat_name
+from pegwright.score import Score, WrittenMusic, bar_name, bars_name, beat_name
 from pegwright.tell.report import note_name
 from pegwright.units import plural
 from pegwright.write.notation.document import music_documents
@@ -111,7 +111,8 @@ def _bars_drawn(
     drawn = tuple(redraw(page, marks) for page in pages)
     marked = frozenset[int]().union(*(page.marked for page in drawn))
     first, last = labels[picture.first], labels[picture.last]
-    title = bar_name(first).capitalize() if picture.first == picture.last else f"Bars {first} to {last}"
+    title = bars_name(first, last)
+    title = title[0].upper() + title[1:]
     names = [
         f"{mark.number} {note_name(score, mark.notes[0])} in {bar_name(labels[mark.bar])}" for mark in picture.marks
     ]

@@ -18,6 +18,7 @@ from pegwright.remedy.changes import Change, SongEdit
 from pegwright.remedy.song_remedies import Remedies
 from pegwright.remedy.taking import by_number, command_with
 from pegwright.remedy.wheel_changes import WheelRemedy
+from pegwright.score import Score
 from pegwright.song import FittedSong
 from pegwright.tell.counts import count_words, damage_words
 from pegwright.units import pitch_name, quarters_per_minute
@@ -25,6 +26,7 @@ from pegwright.wheel import Channel, Kind, Wheel
 from pegwright.write.json_text import rounded
 from pegwright.write.note_count import note_count_json
 from pegwright.write.page.turns import turns_data
+from pegwright.write.places import place_words
 from pegwright.write.report.remedies import remedies_json
 from pegwright.write.start import start_of
 
@@ -58,7 +60,7 @@ def page_data(song: FittedSong, remedies: tuple[Remedies, WheelRemedy | None] | 
         "load_window_s": load_window_s(wheel, placement.us_per_quarter),
         "start": {"plate": plate, "step": step, "steps": float(start_steps(wheel, placement))},
         "wheel": wheel_data(wheel),
-        "findings": [finding_data(finding) for finding in report.findings],
+        "findings": [finding_data(finding, song.score) for finding in report.findings],
         "remedies": remedies_json(song.score, *remedies, command, short=True) if remedies else None,
         "cautions": {"touch": list(TOUCH), "change": CHANGE},
         "parts": [part.name for part in song.score.parts],
@@ -120,11 +122,11 @@ def _voice(channel: Channel) -> dict[str, Json]:
     return {"voice": "bar" if pitch >= LOWEST_BAR_PITCH else "string", "key": pitch}
 
 
-def finding_data(finding: Finding) -> dict[str, Json]:
-    """A finding in words."""
+def finding_data(finding: Finding, score: Score | None = None) -> dict[str, Json]:
+    """A finding in words; without a score its place is given as it stands."""
     return {
         "severity": finding.severity.name.lower(),
-        "where": finding.where,
+        "where": place_words(finding.where, score) if score else finding.where,
         "message": finding.message,
         "hint": finding.hint,
     }

@@ -130,7 +130,7 @@ def _notes(score: Score, remedies: Remedies, dropped: int) -> list[str]:
 
 
 def _note_words(item: NoteRemedy, score: Score, dropped: int) -> str:
-    level = "" if item.level == Audibility.EXACT else f", {item.level.words} still"
+    level = "" if item.level == Audibility.EXACT else f", still {item.level.words}"
     return f"{item.change.words}{level} ({_shortfall_words(item.shortfall, score, dropped)})"
 
 

@@ -23,6 +23,7 @@ from pegwright.tell.hints import folding_hint
 from pegwright.tell.report import Report, ReportedNote, ReportedNotes
 from pegwright.tell.wheel import HEADED
 from pegwright.units import figures, fraction_text, percent_text, plural, quarters_per_minute, turning_text
+from pegwright.write.places import part_words, place_words
 from pegwright.write.report.leads import apart_lines
 from pegwright.write.start import start_of
 from pegwright.write.tables import (
@@ -62,7 +63,7 @@ def report_text(song: FittedSong, width: int = LINE_CELLS) -> str:
     Returns:
         lines; long lists are cut, with the number of lines that are left out.
     """
-    report, file, count, apart = song.report, song.score.file, song.count, song.apart
+    report, count, apart = song.report, song.count, song.apart
     blocks: list[list[Line]] = [[f"{count_words(count)}. {damage_words(report)}".strip(), *apart.words()]]
     blocks.append([*_fitted(song), *_options(song)])
     blocks += [_left_out(reason, notes) for reason, notes in report.reasons().items()]
@@ -74,11 +75,11 @@ def report_text(song: FittedSong, width: int = LINE_CELLS) -> str:
     thinned = {code: kind for each in kinds.values() for code, kind in each.items() if code.startswith(THINNED)}
     if thinned:
         title = f"Dropped on request, --thin: {plural(count.dropped_by_option.get('thin', 0), 'note')}"
-        blocks.append(_finding_lines(title, thinned, file))
+        blocks.append(_finding_lines(title, thinned, song.score))
     blocks += [_sounding(count, report), apart_lines(song.wheel, apart), _shared(report)] if count.sounding else []
     for severity, title in _TITLES.items():
         others = {code: kind for code, kind in kinds[severity].items() if code not in thinned}
-        blocks += [_finding_lines(f"{title}:", others, file)] if others else []
+        blocks += [_finding_lines(f"{title}:", others, song.score)] if others else []
     if any(isinstance(line, str) and _CUT.match(line) for block in blocks for line in block):
         blocks.append([f"Lists stop after {LISTED} here; the report as JSON holds every one."])
     return paragraphs(blocks, width)
@@ -154,7 +155,7 @@ def _left_out(reason: Outcome, notes: ReportedNotes) -> list[Line]:
     if reason == Outcome.NO_CHANNEL:
         return [heading, *_by_pitch(notes)]
     if reason == Outcome.PAST_TURN:
-        return [heading, f"{_INDENT}from {' '.join(_place(notes[0]))} on"]
+        return [heading, f"{_INDENT}from {_place_words(notes[0])} on"]
     return [heading, *_note_lines(notes)]
 
 
@@ -169,7 +170,7 @@ def _note_lines(notes: ReportedNotes) -> list[Line]:
     lines: list[Line] = []
     for note in notes[:LISTED]:
         detail = note.detail or _pitch(note)
-        lines.append(_sentence(f"{' '.join(_place(note))}: {detail}", note.hint))
+        lines.append(_sentence(f"{_place_words(note)}: {detail}", note.hint))
     return lines + _more(len(notes))
 
 
@@ -183,7 +184,7 @@ def _by_pitch(notes: ReportedNotes) -> list[Line]:
         group = notes.some(kind == kind[first[place]])
         note = group[0]
         where = f"from {_bar_beat(note)} on" if len(group) > 1 else f"at {_bar_beat(note)}"
-        what = f"{_pitch(note)}: {plural(len(group), 'note')} of {_place(note)[0]!r}"
+        what = f"{_pitch(note)}: {plural(len(group), 'note')} of {part_words(note.source.part)}"
         lines.append(_sentence(f"{what}, {where}", _hint_of_all(group)))
     return lines + _more(len(largest), "of other pitch or part")
 
@@ -218,12 +219,12 @@ def _sounding(count: NoteCount, report: Report) -> list[Line]:
     return lines
 
 
-def _finding_lines(title: str, kinds: Mapping[str, Sequence[Finding]], file: str) -> list[Line]:
+def _finding_lines(title: str, kinds: Mapping[str, Sequence[Finding]], score: Score) -> list[Line]:
     lines: list[Line] = [title]
     for kind in kinds.values():
         for finding in kind[:LISTED]:
-            place = "" if finding.where == file else finding.where.removeprefix(f"{file}:")
-            where = f"{one_line(place, PLACE_CELLS)}: " if place else ""
+            place = place_words(finding.where, score)
+            where = f"{one_line(place, LINE_CELLS)}: " if place else ""
             lines.append(_sentence(f"{where}{finding.message}", finding.hint))
         lines += _more(len(kind))
     return lines
@@ -241,6 +242,10 @@ def _more(count: int, things: str = "") -> list[Line]:
 
 def _place(note: ReportedNote) -> tuple[str, str]:
     return one_line(note.source.part, PART_CELLS), _bar_beat(note)
+
+
+def _place_words(note: ReportedNote) -> str:
+    return f"{part_words(note.source.part)} {_bar_beat(note)}"
 
 
 def _bar_beat(note: ReportedNote) -> str:

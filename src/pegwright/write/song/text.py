@@ -8,10 +8,11 @@ from pathlib import PurePath
 
 from pegwright.edit.by_hand import judgement_words
 from pegwright.findings import Finding
-from pegwright.score import Score
+from pegwright.score import Score, bars_name
 from pegwright.song_facts import PartFacts, SongFacts, SoundCount, Stretch
 from pegwright.tell.report import note_name
 from pegwright.units import figures, fraction_text, listed, plural, ratio_text, seconds_text
+from pegwright.write.places import place_words
 from pegwright.write.tables import (
     HANG,
     KEPT,
@@ -43,7 +44,7 @@ def song_text(song: SongFacts, width: int = LINE_CELLS) -> str:
             [f"{label:{_LABEL_CELLS}}{HANG}{text}" for label, text in _facts(song)],
             _parts(song),
             *_on_wheel(song),
-            _findings(song.findings, song.score.file),
+            _findings(song.findings, song.score),
         ],
         width,
     )
@@ -123,9 +124,7 @@ def _origin(song: SongFacts) -> str:
 
 def _bars(stretch: Stretch, score: Score) -> str:
     labels = score.bar_map.labels
-    if stretch.first == stretch.last:
-        return f"bar {labels[stretch.first]}"
-    return f"bars {labels[stretch.first]} to {labels[stretch.last]}"
+    return bars_name(labels[stretch.first], labels[stretch.last])
 
 
 def _few(words: Sequence[str]) -> str:
@@ -181,14 +180,13 @@ def _on_wheel(song: SongFacts) -> list[list[Line]]:
     return [*blocks, [f"{name} has no sound for:", *silent]] if silent else blocks
 
 
-def _findings(findings: Sequence[Finding], file: str) -> list[Line]:
+def _findings(findings: Sequence[Finding], score: Score) -> list[Line]:
     if not findings:
         return []
     lines: list[Line] = ["Noticed in reading:"]
     for finding in findings[:LISTED]:
-        place = "" if finding.where == file else finding.where.removeprefix(f"{file}:")
         hint = f" ({finding.hint})" if finding.hint else ""
-        words = f"{place}: {finding.message}{hint}".removeprefix(": ")
+        words = f"{place_words(finding.where, score)}: {finding.message}{hint}".removeprefix(": ")
         lines.append(f"  {one_line(words, 8 * LINE_CELLS)}")
     return [*lines, f"  and {len(findings) - LISTED:,} more"] if len(findings) > LISTED else lines
 
