@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import fcntl
 import os
+import pty
 import shlex
+import struct
 import subprocess
 import sys
+import termios
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -20,7 +24,7 @@ import terminal_texts
 from commands import SONGS, WHEEL, Command, runner
 from pegwright.ask.table import Topic
 from pegwright.cli.main import COMMANDS
-from pegwright.cli.width import WIDEST_CELLS, text_width
+from pegwright.cli.terminal import WIDEST_CELLS, text_width
 from pegwright.write.tables import LINE_CELLS, TextTable, UncutLine, command_lines, fitted_lines, one_line, wrapped
 
 MARCH = SONGS / "lamplighters-march.mid"
@@ -81,6 +85,26 @@ def test_the_terminal_is_asked_for_its_width(columns: int, cells: int, monkeypat
 
 def test_a_pipe_keeps_the_width_of_files() -> None:
     assert text_width() == WIDEST_CELLS == LINE_CELLS
+
+
+def test_an_error_is_wrapped_at_words_on_a_terminal_alone(tmp_path: Path) -> None:
+    """In a real terminal of 60 columns, and in a pipe, where it stays one line."""
+    command = [sys.executable, "-m", "pegwright", "wheel", "the-wheel-of-the-pavilion-that-is-not-there.toml"]
+    ours, theirs = pty.openpty()
+    fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 60, 0, 0))
+    environment = {name: value for name, value in os.environ.items() if name != "COLUMNS"}
+    assert subprocess.run(command, stderr=theirs, cwd=tmp_path, env=environment, check=False).returncode == 2
+    os.close(theirs)
+    shown = os.read(ours, 10_000).decode().replace("\r", "")
+    os.close(ours)
+    piped = subprocess.run(
+        command, stderr=subprocess.PIPE, cwd=tmp_path, env=environment, text=True, check=False
+    ).stderr
+    assert len(shown.splitlines()) > 2
+    assert all(len(line) <= 60 for line in shown.splitlines())
+    assert all(line.startswith("    ") for line in shown.splitlines()[1:])
+    assert shown.split() == piped.split()
+    assert piped.count("\n") == 1
 
 
 def test_files_are_the_same_whatever_the_terminal(

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from pegwright.config import parse_wheel
+from pegwright.config import load_wheel, parse_wheel
 from pegwright.config.song_set import parse_song_set
-from pegwright.errors import ConfigError
+from pegwright.errors import ConfigError, UsageError
 from places import ROOT
 
 STARTER = (ROOT / "src" / "pegwright" / "starter" / "wheel.toml").read_text(encoding="utf-8")
@@ -26,6 +26,14 @@ SLIPS = [
     ("[72]", '[C5, "E5", Bb4]', 'line 59: C5 has no quotes (write pitches = ["C5", "E5", "Bb4"])'),
     ('"1/16"', "1/16", 'line 14: 1/16 has no quotes (write step = "1/16")'),
     ("= true", "= True", "line 16: True is not a value that TOML knows (write repin_within_song = true)"),
+    ("radius_mm = 160 ", "radius_mm = 160; ", "line 20: ; follows the value (write radius_mm = 160)"),
+    (
+        "radius_mm = 160 ",
+        "radius_mm = 160, circumference_mm = 9 ",
+        "line 20: two keys stand in one line (write circumference_mm = 9 on a line of its own)",
+    ),
+    ("[72]", "[72, 060]", "line 59: 060 begins with 0 (write pitches = [72, 60])"),
+    ("[72]", "[72, 60", "the list of line 59 is not closed (write pitches = [72, 60])"),
     ("[geometry]", "[wheel]", "a second [wheel], the first is in line 11 (put its keys under the first one)"),
 ]
 
@@ -81,3 +89,11 @@ def test_a_wheel_and_a_set_in_place_of_each_other_are_named() -> None:
 def test_a_misspelt_key_is_one_fault_whatever_follows(right: str, wrong: str) -> None:
     told = reported(STARTER.replace(right, wrong, 1))
     assert f"did you mean `{right.strip('[]').partition(' ')[0]}`?" in told
+
+
+def test_a_name_without_its_ending_is_named_with_it(tmp_path: Path) -> None:
+    (tmp_path / "pier.toml").write_text(STARTER, encoding="utf-8")
+    with pytest.raises(UsageError, match=r"pier\.toml\)$"):
+        load_wheel(tmp_path / "pier")
+    with pytest.raises(UsageError, match="pegwright wheel --new"):
+        load_wheel(tmp_path / "prom")

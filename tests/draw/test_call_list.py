@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from drawn import box, expanded, overlapping_texts, stays_on_paper, texts
 from pegwright.draw.call_list import HOW, call_pages, still_places
 from pegwright.draw.calls import Call, CallGroup, calls
-from pegwright.draw.furniture import CAUTION, MARGIN_MM
+from pegwright.draw.furniture import CAUTION, MARGIN_MM, SMALL_MM
 from pegwright.draw.paper import A3, A4, PAPERS, Paper
 from pegwright.draw.pin_sheet import pin_sheets
 from pegwright.draw.plate_page import SheetNotes
@@ -125,6 +125,8 @@ def test_every_page_tells_what_it_is_and_the_sum() -> None:
         ):
             assert expected in words
         assert page.title == f"{old.title} → {new.title}, call list, place {plate + 1} of 6"
+        (caution,) = (text for text in texts(page) if text.text == CAUTION)
+        assert caution.size_mm == SMALL_MM
 
 
 def test_counts_of_channels_add_up_to_the_heading() -> None:

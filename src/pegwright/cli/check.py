@@ -13,7 +13,7 @@ from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import load_wheel, map_wheel_option, tempo_option
 from pegwright.cli.say import say
-from pegwright.cli.width import text_width
+from pegwright.cli.terminal import text_width
 from pegwright.errors import EXIT_LEFT_OUT, UsageError
 
 if TYPE_CHECKING:

@@ -14,7 +14,8 @@ from pegwright.cli.options import output_options
 from pegwright.cli.progress import working
 from pegwright.cli.say import say
 from pegwright.cli.sheet_options import style_from
-from pegwright.cli.width import say_command, say_wrapped, text_width
+from pegwright.cli.terminal import text_width
+from pegwright.cli.width import say_command, say_wrapped
 from pegwright.errors import UsageError
 
 if TYPE_CHECKING:

@@ -13,7 +13,8 @@ from pegwright.cli.options import load_wheel, map_wheel_option
 from pegwright.cli.outputs import refuse_inputs, report_stopped
 from pegwright.cli.progress import written
 from pegwright.cli.say import say
-from pegwright.cli.width import say_wrapped, text_width
+from pegwright.cli.terminal import text_width
+from pegwright.cli.width import say_wrapped
 from pegwright.errors import UsageError
 
 if TYPE_CHECKING:

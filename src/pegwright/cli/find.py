@@ -13,7 +13,7 @@ from pegwright.cli.kinds import FiniteRange, NamedPath, Parsed, WholeRange
 from pegwright.cli.maps import report_tables
 from pegwright.cli.options import load_wheel, map_wheel_option
 from pegwright.cli.say import say
-from pegwright.cli.width import text_width
+from pegwright.cli.terminal import text_width
 from pegwright.errors import UsageError
 
 if TYPE_CHECKING:

@@ -19,7 +19,7 @@ from pegwright.cli.progress import working
 from pegwright.cli.say import say
 from pegwright.cli.song_argument import ChosenSong, chosen_song, song_option
 from pegwright.cli.strict import STRICT, stop_if_left_out
-from pegwright.cli.width import text_width
+from pegwright.cli.terminal import text_width
 from pegwright.errors import UsageError
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath, Parsed, type_of
 from pegwright.cli.options import DEFAULT_WHEEL, tempo_option
 from pegwright.cli.say import say
-from pegwright.cli.width import text_width
+from pegwright.cli.terminal import text_width
 from pegwright.errors import UsageError
 
 MAX_TEMPOS = 8  # as many as a table of columns holds

@@ -13,7 +13,7 @@ import click
 from pegwright import __version__
 from pegwright.cli.help_text import HelpContext
 from pegwright.cli.say import harmless, say_line
-from pegwright.cli.width import text_width
+from pegwright.cli.terminal import text_width
 from pegwright.errors import (
     EXIT_ALL_PLACED,
     EXIT_BAD_USAGE,

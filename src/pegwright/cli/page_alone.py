@@ -10,7 +10,8 @@ from pegwright.cli.outputs import refuse_inputs
 from pegwright.cli.progress import working
 from pegwright.cli.say import say
 from pegwright.cli.strict import stop_if_left_out
-from pegwright.cli.width import say_wrapped, text_width
+from pegwright.cli.terminal import text_width
+from pegwright.cli.width import say_wrapped
 
 if TYPE_CHECKING:
     from pegwright.cli.song_argument import ChosenSong

@@ -20,7 +20,8 @@ from pegwright.cli.say import say
 from pegwright.cli.sheet_options import part_options, style_from
 from pegwright.cli.song_argument import chosen_song, song_option
 from pegwright.cli.strict import STRICT, stop_if_left_out
-from pegwright.cli.width import say_wrapped, text_width
+from pegwright.cli.terminal import text_width
+from pegwright.cli.width import say_wrapped
 from pegwright.errors import UsageError
 
 if TYPE_CHECKING:

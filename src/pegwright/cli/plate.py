@@ -16,7 +16,8 @@ from pegwright.cli.options import new_option, tempo_option
 from pegwright.cli.outputs import refuse_inputs, toml_path
 from pegwright.cli.progress import written
 from pegwright.cli.say import say
-from pegwright.cli.width import say_command, say_wrapped, text_width
+from pegwright.cli.terminal import text_width
+from pegwright.cli.width import say_command, say_wrapped
 from pegwright.errors import UsageError
 
 if TYPE_CHECKING:

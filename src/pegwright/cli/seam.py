@@ -15,7 +15,8 @@ from pegwright.cli.outputs import refuse_inputs, toml_path
 from pegwright.cli.progress import working
 from pegwright.cli.say import say
 from pegwright.cli.song_argument import chosen_song
-from pegwright.cli.width import say_wrapped, text_width
+from pegwright.cli.terminal import text_width
+from pegwright.cli.width import say_wrapped
 from pegwright.errors import UsageError
 from pegwright.units import quarters_per_minute
 

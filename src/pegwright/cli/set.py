@@ -21,7 +21,8 @@ from pegwright.cli.say import say, say_line
 from pegwright.cli.sheet_options import part_options, style_from
 from pegwright.cli.song_argument import report_changed
 from pegwright.cli.strict import STRICT, stop_if_left_out
-from pegwright.cli.width import say_command, say_wrapped, text_width
+from pegwright.cli.terminal import text_width
+from pegwright.cli.width import say_command, say_wrapped
 from pegwright.errors import EXIT_UNREADABLE, UsageError
 from pegwright.units import listed, plural, printed
 

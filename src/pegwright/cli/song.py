@@ -15,7 +15,7 @@ from pegwright.cli.options import DEFAULT_WHEEL, fit_options, load_wheel
 from pegwright.cli.progress import working
 from pegwright.cli.say import say
 from pegwright.cli.song_argument import chosen_song, song_option
-from pegwright.cli.width import text_width
+from pegwright.cli.terminal import text_width
 
 
 @command(

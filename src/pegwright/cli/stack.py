@@ -13,7 +13,7 @@ from pegwright.cli.options import tempo_option
 from pegwright.cli.outputs import refuse_inputs
 from pegwright.cli.say import say, say_line
 from pegwright.cli.song_argument import chosen_song
-from pegwright.cli.width import text_width
+from pegwright.cli.terminal import text_width
 from pegwright.errors import UsageError
 from pegwright.units import quarters_per_minute
 

@@ -17,7 +17,7 @@ from pegwright.cli.options import load_wheel, wheel_option
 from pegwright.cli.outputs import report_stopped
 from pegwright.cli.progress import written
 from pegwright.cli.say import say, say_line
-from pegwright.cli.width import text_width
+from pegwright.cli.terminal import text_width
 from pegwright.errors import EXIT_UNREADABLE
 from pegwright.units import plural
 

@@ -12,7 +12,8 @@ from pegwright.cli.kinds import NamedPath
 from pegwright.cli.options import DEFAULT_WHEEL, new_option, tempo_option
 from pegwright.cli.outputs import toml_path
 from pegwright.cli.say import say
-from pegwright.cli.width import say_command, text_width
+from pegwright.cli.terminal import text_width
+from pegwright.cli.width import say_command
 from pegwright.errors import UsageError
 
 

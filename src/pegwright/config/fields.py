@@ -18,6 +18,7 @@ from pegwright.plain_file import plain_bytes, reason_of
 from pegwright.units import listed, plural, printed
 
 MAX_BYTES = 500_000
+ENDING = ".toml"
 MAX_LINE_CHARS = 10_000  # characters; a longer key with dots would keep the TOML parser busy without end
 MAX_FAULTS = 100
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
@@ -276,11 +277,14 @@ def read_bytes(path: Path, hint: str) -> bytes:
     """The bytes of a TOML file; of one that is too large for `toml_table`, one byte more than its limit.
 
     Raises:
-        UsageError: the file cannot be read; `hint` says what to do.
+        UsageError: the file cannot be read; `hint` says what to do, unless its name alone lacks the ending.
     """
     try:
         return plain_bytes(path, MAX_BYTES + 1)
     except (OSError, ValueError) as error:  # ValueError: a path that no system can hold
+        ended = Path(f"{path}{ENDING}")
+        if isinstance(error, FileNotFoundError) and ended.is_file():
+            hint = f"name {ended}"
         raise UsageError(f"cannot be read: {reason_of(error)}", where=str(path), hint=hint) from error
 
 

@@ -20,6 +20,8 @@ _WORD = re.compile(r"[^\W\d][^\"'\[\]{},=]*|[0-9]+\s*/\s*[0-9]+")
 _UNQUOTED = re.compile(r"(?<![\"'\w/.#♯♭-])([A-Za-z][\w#♯♭-]*(?: [\w#♯♭-]+)*|[0-9]+\s*/\s*[0-9]+)(?![\"'\w/])")
 _NO_EQUALS = re.compile(r"\s*(?P<key>[A-Za-z0-9_-]+)(?:\s*:\s*|\s+)(?P<value>[^=\s][^=]*?)\s*")
 _PATH = re.compile(r'\s*(?P<key>[A-Za-z0-9_-]+)\s*=\s*"(?P<path>[^"]*\\[^"]*)"?\s*(?:#.*)?')
+_ZERO = re.compile(r"(?<![\w.:-])0+([0-9]+)(?![\w.:-])")
+_ENDED = re.compile(r"""(?P<value>[+-]?[0-9.]+|"[^"]*"|'[^']*'|true|false)\s*(?P<mark>[,;]?)\s*(?P<rest>.*)""")
 _YES_NO = {"true": "true", "false": "false", "yes": "true", "no": "false", "on": "true", "off": "false"}
 _LITERALS = {"true", "false", "inf", "nan"}
 
@@ -138,6 +140,36 @@ def _no_equals(lines: list[str], number: int, _: str) -> _Found:
         yield "there is no = between key and value", f"write {match['key']} = {_short(match['value'])}"
 
 
+def _leading_zero(lines: list[str], number: int, _: str) -> _Found:
+    key, value = _parts(lines[number - 1])
+    if match := _ZERO.search(without_texts(value)):
+        whole = f"{value[: match.start()]}{match[1]}{value[match.end() :]}"
+        yield f"{match[0]} begins with 0", f"write {key} = {_short(whole)}"
+
+
+def _open_list(lines: list[str], number: int, reason: str) -> _Found:
+    if not reason.startswith("Unclosed array"):
+        return
+    for line in range(number, 0, -1):
+        key, value = _parts(lines[line - 1])
+        if value.startswith("["):
+            outside, of = without_texts(value), "" if line == number else f" of line {line}"
+            if outside.count("[") > outside.count("]"):
+                yield f"the list{of} is not closed", f"write {key} = {_short(value.rstrip(', ') + ']')}"
+            return
+
+
+def _goes_on(lines: list[str], number: int, _: str) -> _Found:
+    key, value = _parts(lines[number - 1])
+    if (match := _ENDED.match(value)) and (key_next := _ASSIGNED.fullmatch(match["rest"])):
+        yield (
+            "two keys stand in one line",
+            f"write {key_next['key']} = {_short(key_next['value'])} on a line of its own",
+        )
+    elif match and match["mark"]:
+        yield f"{match['mark']} follows the value", f"write {key} = {_short(match['value'])}"
+
+
 def _parts(line: str) -> tuple[str, str]:
     """Key and value of a line that assigns one, without the remark at its end; else nothing."""
     match = _ASSIGNED.fullmatch(without_remark(line))
@@ -153,8 +185,11 @@ _SLIPS: tuple[Callable[[list[str], int, str], _Found], ...] = (
     _curly,
     _comma,
     _windows_path,
+    _goes_on,
+    _leading_zero,
     _unit,
     _open_quote,
     _unquoted,
+    _open_list,
     _no_equals,
 )
