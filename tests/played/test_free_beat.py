@@ -171,7 +171,7 @@ def test_where_two_readings_differ_all_notes_are_unsure() -> None:
 
 def test_drawing_back_goes_to_the_average_tempo() -> None:
     one = np.ones(1)
-    beat = BeatState(0 * one, 0.7 * one, np.log(0.5) * one, 1e-4 * one, 0 * one, 1e-4 * one)
+    beat = BeatState(np.stack([0 * one, 0.7 * one, np.log(0.5) * one, 1e-4 * one, 0 * one, 1e-4 * one]))
     assert 0.5 < float(beat.drawn_back(2.0)[0]) < float(beat.drawn_back(0.1)[0]) < 0.7
 
 

@@ -81,12 +81,16 @@ class BarHabits:
         steps[:, :count][np.tril_indices(count)] = 0.0
         self._steps = PRIOR_STEPS * (steps / steps.sum(axis=1, keepdims=True) + LEAST_CHANCE)
         self._steps[:, :count][np.tril_indices(count)] = 0.0
-        self.log_steps = np.log(np.maximum(self._steps / self._steps.sum(axis=1, keepdims=True), TINY))
-        self._silences, self._quarters = PRIOR_SILENCE * max(1 - float(first.sum()), MIN_SILENT), PRIOR_SILENCE
         self.family = np.array([_family(Fraction(int(each), self.resolution)) for each in self.units])
+        self._other = -OTHER_FAMILY * np.tile(_differs(self.family), 2)
+        log_steps = np.log(np.maximum(self._steps / self._steps.sum(axis=1, keepdims=True), TINY))
+        self.log_steps = self._other[:, None, :] + log_steps
+        self._silences, self._quarters = PRIOR_SILENCE * max(1 - float(first.sum()), MIN_SILENT), PRIOR_SILENCE
         self._strength = _strengths(self.bar_units, self._beat_units, self.resolution)
         self._marks = np.zeros((int(struck.mark.max(initial=0)) + 1, self.bar_units))
-        self._used = np.zeros(self.bar_units, dtype=bool)
+        self._every = np.zeros(self.bar_units)  # the sum of all marks
+        self._in_beat = np.arange(self.bar_units) % self._beat_units
+        self._used, self._used_in_beat = set[int](), set[int]()
         self._unit = np.full(len(struck.time_s), -1)
 
     @property
@@ -101,7 +105,7 @@ class BarHabits:
     def arrival(self, cluster: int) -> NDArray[np.float64]:
         """Shape (bar_units,): how much likelier each place of the bar is by what a cluster looks like, a logarithm."""
         mark = self._struck.mark[cluster]
-        own, every = self._marks[mark], self._marks.sum(axis=0)
+        own, every = self._marks[mark], self._every
         usual = (own.sum() + 1) / (every.sum() + len(self._marks))
         score: NDArray[np.float64] = self._struck.weight[cluster] * self._strength
         score = score + np.log((own + PRIOR_MARKS * usual) / (every + PRIOR_MARKS) / usual)
@@ -112,11 +116,9 @@ class BarHabits:
     def _as_before(self, unit: Ints) -> NDArray[np.float64]:
         """The same by where clusters like it lay: in the bar, and in the quarter."""
         in_bar = np.bincount(unit, minlength=self.bar_units)
-        beat = self._beat_units
-        in_beat = np.bincount(unit % beat, minlength=beat)
-        used = np.flatnonzero(self._used)
-        usual = 1 / max(len(used), FEWEST_PLACES) + 1 / max(len(np.unique(used % beat)), FEWEST_IN_BEAT)
-        seen = in_bar + np.resize(in_beat, self.bar_units)
+        in_beat = np.bincount(unit % self._beat_units, minlength=self._beat_units)
+        usual = 1 / max(len(self._used), FEWEST_PLACES) + 1 / max(len(self._used_in_beat), FEWEST_IN_BEAT)
+        seen = in_bar + in_beat[self._in_beat]
         ratio: NDArray[np.float64] = np.log((PRIOR_ALIKE + seen) / (PRIOR_ALIKE + len(unit) * usual))
         return ratio
 
@@ -129,8 +131,11 @@ class BarHabits:
             following: hole of the cluster after it.
         """
         place = unit % self.bar_units
-        self._unit[cluster], self._used[place] = place, True
+        self._unit[cluster] = place
+        self._used.add(place)
+        self._used_in_beat.add(place % self._beat_units)
         self._marks[self._struck.mark[cluster], place] += 1
+        self._every[place] += 1
         if following <= unit:
             return
         (first, before), (last, after) = self._quarter_and_place(unit), self._quarter_and_place(following)
@@ -139,7 +144,7 @@ class BarHabits:
             return  # both lie nearest to the same place: no step of the wheel
         self._steps[before, after + (len(self.units) if quarters else 0)] += 1.0
         row = self._steps[before]
-        self.log_steps[before] = np.log(np.maximum(row / row.sum(), TINY))
+        self.log_steps[:, before] = self._other + np.log(np.maximum(row / row.sum(), TINY))
         if quarters:
             self._silences += quarters - 1
             self._quarters += quarters
@@ -156,6 +161,13 @@ def _family(place: Fraction) -> int:
     if place.denominator % 3 == 0:
         return 1
     return -1 if place.denominator <= 2 else 0
+
+
+def _differs(family: Ints) -> NDArray[np.bool_]:
+    """Shape (3, places): whether each place is of another family than the one before, for -1 (none), 0 and 1."""
+    before = np.array([-1, 0, 1])[:, None]
+    differs: NDArray[np.bool_] = (before >= 0) & (family >= 0) & (family != before)
+    return differs
 
 
 def _units(quarters: Fraction, resolution: int) -> int:

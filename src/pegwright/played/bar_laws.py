@@ -34,31 +34,35 @@ LOG_ROOT = 0.5 * math.log(2 * math.pi)
 
 @frozen(eq=False)
 class BeatState:
-    """The beat of each hypothesis; columns of shape (h,).
+    """The beat of each hypothesis.
 
     Args:
-        time_s: of the beat at the last onset.
-        quarter_s: seconds a quarter.
-        base: logarithm of its average so far.
-        var_time, cov, var_quarter: variances of the first two, and their covariance.
+        rows: shape (6, h): the time of the beat at the last onset; seconds a quarter; the logarithm of its average so
+            far; then the variance of the first, the covariance of the first two, and the variance of the second.
     """
 
-    time_s: Floats
-    quarter_s: Floats
-    base: Floats
-    var_time: Floats
-    cov: Floats
-    var_quarter: Floats
+    rows: Table
+
+    @property
+    def time_s(self) -> Floats:
+        """Shape (h,), of the beat at the last onset."""
+        time_s: Floats = self.rows[0]
+        return time_s
+
+    @property
+    def quarter_s(self) -> Floats:
+        """Shape (h,), seconds a quarter."""
+        quarter_s: Floats = self.rows[1]
+        return quarter_s
 
     def taken(self, which: NDArray[np.int64]) -> BeatState:
         """Some of the hypotheses, in another order."""
-        columns = (self.time_s, self.quarter_s, self.base, self.var_time, self.cov, self.var_quarter)
-        return BeatState(*(column[which] for column in columns))
+        return BeatState(self.rows.take(which, axis=1))
 
     def drawn_back(self, gap_s: float) -> Floats:
         """The length of a quarter that is expected after some time."""
         kept = math.exp(-RETURN_RATE * gap_s)
-        expected: Floats = self.quarter_s**kept * np.exp((1 - kept) * self.base)
+        expected: Floats = self.rows[1] ** kept * np.exp((1 - kept) * self.rows[2])
         return expected
 
 
@@ -94,10 +98,11 @@ def steps_to(beat: BeatState, quarter_s: Floats, lasts: Table, when_s: float, ga
         gap_s: time since the onset before.
     """
     step_s = lasts * quarter_s[:, None]
-    late_s = (when_s - beat.time_s)[:, None] - step_s
+    time_s, _, _, var_time, cov, var_quarter = beat.rows[:, :, None]
+    late_s = (when_s - time_s) - step_s
     variance = NOISE_S**2 + (STEP_NOISE * step_s) ** 2
     square = lasts * lasts
-    known = beat.var_time[:, None] + 2 * lasts * beat.cov[:, None] + square * beat.var_quarter[:, None] + variance
+    known = var_time + 2 * lasts * cov + square * var_quarter + variance
     drift = (quarter_s**2 * (gap_s / USUAL_GAP_S))[:, None]
     late_square = late_s * late_s
     narrow, wide = known + square * (drift * NARROW**2), known + square * (drift * WIDE**2)
@@ -113,7 +118,7 @@ def steps_to(beat: BeatState, quarter_s: Floats, lasts: Table, when_s: float, ga
 
 
 def arrived(
-    beat: BeatState, quarter_s: Floats, steps: StepLaws, which: tuple[NDArray[np.int64], NDArray[np.int64]]
+    beat: BeatState, quarter_s: Floats, steps: StepLaws, before: NDArray[np.int64], place: NDArray[np.int64]
 ) -> BeatState:
     """The beat after some of the steps.
 
@@ -121,27 +126,34 @@ def arrived(
         beat: of each hypothesis before.
         quarter_s: shape (h,), as expected.
         steps: from `steps_to`.
-        which: the hypotheses, and the steps of each.
+        before: the hypotheses.
+        place: which step of each.
     """
-    before, lasts, late_s, held = which[0], steps.lasts[which], steps.late_s[which], steps.held[which]
+    at = before * steps.lasts.shape[1] + place
+    lasts, late_s, held = steps.lasts.take(at), steps.late_s.take(at), steps.held.take(at)
+    time_s, _, base, var_time, cov, var_quarter = beat.rows.take(before, axis=1)
     length = quarter_s[before]
-    time_s = beat.time_s[before] + lasts * length
-    var_quarter = beat.var_quarter[before] + steps.drift[which]
-    cov = beat.cov[before] + lasts * var_quarter
-    var_time = beat.var_time[before] + 2 * lasts * beat.cov[before] + lasts**2 * var_quarter
-    total = var_time + steps.variance[which]
-    pull, turn = var_time / total, cov / total
+    var_quarter = var_quarter + steps.drift.take(at)
+    var_time = var_time + 2 * lasts * cov + lasts**2 * var_quarter
+    cov = cov + lasts * var_quarter
+    total = var_time + steps.variance.take(at)
+    pull, turn = var_time / total, np.where(held, 0.0, cov / total)
     return BeatState(
-        np.where(held, time_s + late_s, time_s + pull * late_s),
-        np.where(held, length, length + turn * late_s),
-        beat.base[before],
-        np.where(held, NOISE_S**2, var_time * (1 - pull)),
-        np.where(held, 0.0, cov * (1 - pull)),
-        np.where(held, var_quarter, var_quarter - turn * cov),
+        np.stack(
+            [
+                time_s + lasts * length + np.where(held, 1.0, pull) * late_s,
+                length + turn * late_s,
+                base,
+                np.where(held, NOISE_S**2, var_time * (1 - pull)),
+                np.where(held, 0.0, cov * (1 - pull)),
+                var_quarter - turn * cov,
+            ]
+        )
     )
 
 
 def rebased(beat: BeatState, gap_s: float) -> BeatState:
     """With the average tempo as it is once some time has gone by."""
-    base = beat.base + (np.log(beat.quarter_s) - beat.base) * (1 - math.exp(-BASE_RATE * gap_s))
-    return BeatState(beat.time_s, beat.quarter_s, base, beat.var_time, beat.cov, beat.var_quarter)
+    rows = beat.rows.copy()
+    rows[2] += (np.log(rows[1]) - rows[2]) * (1 - math.exp(-BASE_RATE * gap_s))
+    return BeatState(rows)

@@ -16,9 +16,9 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from pegwright.columns import Floats, Ints
+from pegwright.columns import Floats, Ints, firsts
 from pegwright.frozen import frozen
-from pegwright.played.bar_habits import OTHER_FAMILY, BarHabits
+from pegwright.played.bar_habits import BarHabits
 from pegwright.played.bar_laws import NOISE_S, BeatState, StepLaws, arrived, rebased, steps_to
 from pegwright.played.bar_sums import Edges, certainty_of_places
 
@@ -76,11 +76,19 @@ class _Front:
 
 @frozen(eq=False)
 class _WaysOn:
-    """Every way on from a front; of shape (h, m + 1), the last of which stays in the chord."""
+    """Every way on from a front; of shape (h, m), beside which each may stay in the chord.
+
+    Args:
+        score: shape (h, m + 1), the last of which stays.
+        unit: hole of each step.
+        place: which place of a quarter that is.
+        steps: how each fits the time.
+        quarter_s: shape (h,), seconds a quarter, as expected.
+    """
 
     score: NDArray[np.float64]
     unit: Ints
-    family: Ints
+    place: Ints
     steps: StepLaws
     quarter_s: Floats
 
@@ -102,9 +110,9 @@ class BarSearch:
         quarter_s = np.array([start.quarter_s for start in starts])
         variance = (quarter_s * np.array([start.spread for start in starts])) ** 2
         still = np.zeros(count)
-        beat = BeatState(still + time_s[0], quarter_s, np.log(quarter_s), still + NOISE_S**2, still, variance)
+        rows = [still + time_s[0], quarter_s, np.log(quarter_s), still + NOISE_S**2, still, variance]
         score = np.array([start.score for start in starts]) + habits.arrival(0)[unit % habits.bar_units]
-        self._fronts = [_Front(score, unit, habits.family[habits.place(unit)], beat)]
+        self._fronts = [_Front(score, unit, habits.family[habits.place(unit)], BeatState(np.stack(rows)))]
         self._parents: list[Ints] = []
         self._edges: list[Edges] = []
         self._offsets = np.arange(-SIDEWAYS, SIDEWAYS + 1)
@@ -134,8 +142,8 @@ class BarSearch:
         flat = ways.score.ravel()
         some = self._likeliest(flat)
         before, way = np.divmod(some, ways.score.shape[1])
-        beat = self._beat_after(front, ways, before, way, when_s)
-        unit, family, score = ways.unit[before, way], ways.family[before, way], flat[some]
+        unit, family, beat = self._after(front, ways, before, way, when_s)
+        score = flat[some]
         chosen, after = self._merged(unit, family, beat)
         kept, best = after >= 0, float(score[0])
         local = (score - front.score[before])[kept].astype(np.float32)
@@ -168,11 +176,10 @@ class BarSearch:
         """
         tempo = np.rint(np.log(beat.quarter_s) / TEMPO_STEP).astype(np.int64) + TEMPI // 2
         key = ((unit % self._habits.bar_units) * FAMILIES + family + 1) * TEMPI + tempo
-        _, first, group = np.unique(key, return_index=True, return_inverse=True)
-        rank = np.argsort(first, kind="stable")[: self._kept]
-        number = np.full(len(first), -1)
-        number[rank] = np.arange(len(rank))
-        return first[rank], number[group]
+        numbers: dict[int, int] = {}  # faster than sorting so few
+        number = np.array([numbers.setdefault(each, len(numbers)) for each in key.tolist()])
+        first = np.flatnonzero(firsts(np.maximum.accumulate(number)))
+        return first[: self._kept], np.where(number < self._kept, number, -1)
 
     def _ways(self, front: _Front, cluster: int, when_s: float, gap_s: float) -> _WaysOn:
         """Every way on, with its score."""
@@ -187,38 +194,43 @@ class BarSearch:
         lasts = np.where(goes, unit - front.unit[:, None], 1) / habits.resolution
         steps = steps_to(front.beat, quarter_s, lasts, when_s, gap_s)
         later = quarter - (front.unit // habits.resolution)[:, None]
-        before = habits.place(front.unit)
-        rhythm = habits.log_steps[before[:, None], place + count * (later > 0)]
-        family = habits.family[place]
-        other = (family >= 0) & (front.family[:, None] >= 0) & (family != front.family[:, None])
-        score = steps.score + rhythm + habits.silent * np.maximum(later - 1, 0) - OTHER_FAMILY * other
-        score = score + habits.arrival(cluster)[unit % habits.bar_units] + front.score[:, None]
+        before, family = habits.place(front.unit)[:, None], front.family[:, None] + 1
+        score = steps.score + habits.log_steps[family, before, place + count * (later > 0)]
+        score += habits.silent * np.maximum(later - 1, 0) + front.score[:, None]
+        score += habits.arrival(cluster)[unit % habits.bar_units]
         late_s = np.maximum(when_s - front.beat.time_s, 0.0)
-        stay = front.score + math.log(STAY_SHARE / STAY_S) - late_s / STAY_S
-        stay = stay if gap_s < LONGEST_CHORD_S else np.full(len(stay), IMPOSSIBLE)
-        return _WaysOn(
-            np.column_stack([np.where(goes, score, IMPOSSIBLE), stay]),
-            np.column_stack([unit, front.unit]),
-            np.column_stack([np.where(family >= 0, family, front.family[:, None]), front.family]),
-            steps,
-            quarter_s,
-        )
+        with_stay = np.full((len(score), len(self._offsets) + 1), IMPOSSIBLE)
+        with_stay[:, :-1] = np.where(goes, score, IMPOSSIBLE)
+        if gap_s < LONGEST_CHORD_S:
+            with_stay[:, -1] = front.score + math.log(STAY_SHARE / STAY_S) - late_s / STAY_S
+        return _WaysOn(with_stay, unit, place, steps, quarter_s)
 
-    def _beat_after(self, front: _Front, ways: _WaysOn, before: Ints, way: Ints, when_s: float) -> BeatState:
-        """The beat after some ways on."""
-        width = ways.steps.lasts.shape[1]
+    def _after(
+        self, front: _Front, ways: _WaysOn, before: Ints, way: Ints, when_s: float
+    ) -> tuple[Ints, Ints, BeatState]:
+        """The holes, families and beats after some ways on.
+
+        Args:
+            front: the hypotheses.
+            ways: from them.
+            before: the hypothesis of each way.
+            way: which of its ways.
+            when_s: time of the onset.
+        """
+        width = len(self._offsets)
         stays = way == width
-        moved = arrived(front.beat, ways.quarter_s, ways.steps, (before, np.minimum(way, width - 1)))
-        still = front.beat.taken(before)
-        pulled = still.time_s + STAY_PULL * (when_s - still.time_s)
-        return BeatState(
-            np.where(stays, pulled, moved.time_s),
-            np.clip(np.where(stays, still.quarter_s, moved.quarter_s), MIN_QUARTER_S, MAX_QUARTER_S),
-            still.base,
-            np.where(stays, still.var_time, moved.var_time),
-            np.where(stays, still.cov, moved.cov),
-            np.where(stays, still.var_quarter, moved.var_quarter),
-        )
+        goes = np.minimum(way, width - 1)
+        at = before * width + goes
+        unit, family = ways.unit.take(at), self._habits.family[ways.place.take(at)]
+        family = np.where(family >= 0, family, front.family[before])
+        beat = arrived(front.beat, ways.quarter_s, ways.steps, before, goes)
+        if stays.any():
+            own = before[stays]
+            unit[stays], family[stays] = front.unit[own], front.family[own]
+            beat.rows[:, stays] = front.beat.rows[:, own]
+            beat.rows[0, stays] += STAY_PULL * (when_s - beat.rows[0, stays])
+        np.clip(beat.rows[1], MIN_QUARTER_S, MAX_QUARTER_S, out=beat.rows[1])
+        return unit, family, beat
 
     def _learn(self, cluster: int) -> None:
         """Learn from a cluster some way back, whose hole later clusters could still have changed."""
