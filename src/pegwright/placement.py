@@ -212,7 +212,7 @@ class PinMap:
         wheel_name: for headings.
         channel, plate, row, index, pin_type: the hole and the pin, as in `Placement`.
         note: which note of the score the pin sounds, or -1 where that is not known.
-        us_per_quarter: the tempo the song was fitted at.
+        us_per_quarter: the tempo the song was fitted at; 0 where it is not known.
         score_sha256, wheel_sha256: what was fitted to what.
         plate_set: the set of plates, 0-based, whose holes the pins are in; None if they are in holes of every set.
 

@@ -178,27 +178,6 @@ def test_the_folder_of_a_map_is_no_score_and_says_what_takes_it(pegwright: Comma
         assert "folder of one song" not in told
 
 
-def test_csv_files_without_their_map_are_said_to_lack_it(
-    pegwright: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    pins = pinned(pegwright, tmp_path, MINUET)
-    (pins / "pin-map.json").unlink()
-    monkeypatch.chdir(tmp_path)
-    lacking = "put the pin-map.json back that its CSV files belong to; without it only `pegwright check` reads them"
-    for command in (
-        ("fit", pins),
-        ("hear", pins),
-        ("pin", pins, "-o", "again"),
-        ("find", pins, "--at", "3"),
-        ("edit", pins, "remove plate 1, channel 1, step 1"),
-        ("swap", "--from", "empty", pins),
-        ("swap", pins, pins),
-        ("pin", SONGS / MINUET, "--edits", pins, "-o", "again"),
-    ):
-        assert lacking in pegwright(*command, "-w", WHEEL).refused(1)
-    assert pegwright("check", pins, "-w", WHEEL).code == 0
-
-
 def test_pin_says_to_pull_pins_only_where_there_are_any(pegwright: Command, tmp_path: Path) -> None:
     old = pinned(pegwright, tmp_path, TANGO)
     for before, work in ((old, "pull and set the pins of one plate"), ("empty", "and pin one plate")):

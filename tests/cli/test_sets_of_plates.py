@@ -97,6 +97,34 @@ def test_maps_name_their_set_and_have_its_layout(pegwright: Command, tmp_path: P
     assert "hole 5 of row 'on' is lost on set 2 of plates, as declared" in refused
 
 
+def test_csv_files_without_a_map_are_for_the_set_that_has_their_holes(
+    pegwright: Command, tmp_path: Path, wheel_path: Path
+) -> None:
+    of_set, every = (
+        pinned(pegwright, wheel_path, tmp_path / name, *options)
+        for name, options in [("one", ("--plate-set", "1")), ("every", ())]
+    )
+    hashes = []
+    for folder, number in ((of_set, 1), (every, None)):
+        whole = json.loads((folder / "pin-map.json").read_text(encoding="utf-8"))
+        (folder / "pin-map.json").unlink()
+        assert pegwright("check", folder, "--wheel", wheel_path).code == 0
+        assert pegwright("find", folder, "--wheel", wheel_path, "--bar", "2").code == 0
+        new = tmp_path / f"{folder.name}-again"
+        done = pegwright("pin", folder, "--wheel", wheel_path, "--tempo", "156", "-o", new)
+        assert done.code == 0, done
+        again = json.loads((new / "pin-map.json").read_text(encoding="utf-8"))
+        assert again["fit"].get("plate_set") == number
+        assert (again["map_sha256"], again["layout"]) == (whole["map_sha256"], whole["layout"])
+        hashes.append(again["map_sha256"])
+    assert hashes[0] != hashes[1]
+    hear = ("hear", of_set, "--wheel", wheel_path, "--tempo", "156", "-o", tmp_path / "x.mid")
+    refused = pegwright(*hear, "--plate-set", "2").refused(1)
+    assert "hole 5 of row 'on' is lost on set 2 of plates, as declared" in refused
+    assert "there is no set 3 of plates among 2" in pegwright(*hear, "--plate-set", "3").refused(2)
+    assert "step 193 is not on the turn" in pegwright(*hear, "--start", "193").refused(2)
+
+
 def test_pins_are_edited_by_the_holes_of_their_set(pegwright: Command, tmp_path: Path, wheel_path: Path) -> None:
     edit = "set plate 3, channel 7, step 5 on"
     for number, there in (("1", True), ("2", False)):

@@ -14,7 +14,8 @@ from pegwright.bundled import bundled_songs
 from pegwright.correct.names import edit_words
 from pegwright.errors import InputError, PegwrightError
 from pegwright.placement import pin_map_sha256
-from pegwright.song_pipeline.corrected import csv_edits, map_of_tables
+from pegwright.song_pipeline.corrected import csv_edits
+from pegwright.song_pipeline.table_maps import TableFacts, map_of_tables
 from pegwright.write.pin_map.csv import pin_map_csv
 from thorough import cases
 from working import JIG, demo_wheel, fitted, maps_of
@@ -204,6 +205,6 @@ def test_the_csv_files_of_all_plates_alone_make_the_map_again(name: str, tmp_pat
         folder.mkdir()
         for table, data in pin_map_csv(song, pinning).items():
             (folder / table).write_bytes(data)
-        alone = map_of_tables(folder, WHEEL, working.us_per_quarter)
+        alone = map_of_tables(folder, WHEEL, TableFacts(working.us_per_quarter))
         assert (alone.sha256, alone.pins) == (working.sha256, working.pins)
         assert alone.sha256 == pin_map_sha256(song.pinnings[pinning].pins)

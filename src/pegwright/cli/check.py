@@ -11,6 +11,7 @@ import click
 
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath
+from pegwright.cli.maps import facts_of
 from pegwright.cli.options import load_wheel, map_wheel_option, tempo_option
 from pegwright.cli.say import say
 from pegwright.cli.terminal import text_width
@@ -30,9 +31,9 @@ Examples:
   pegwright check waltz-pins/plate-3.csv
   pegwright check plate-3.csv --of waltz-pins --json
 
-MAP is a pin-map.json, a folder that `pegwright pin` wrote, or the CSV of a plate. CSV files that
-were changed are compared with the map beside them, and what differs is printed as edits, which
-`pegwright edit` makes.
+MAP is a pin-map.json, a folder that `pegwright pin` wrote, a folder that has the CSV files of all
+plates alone, or the CSV of a plate. CSV files that were changed are compared with the map beside
+them, and what differs is printed as edits, which `pegwright edit` makes.
 
 Exit codes: 0 no rule is broken; 3 some are; 2 a fault in options or wheel file; 1 a file that
 cannot be read."""
@@ -65,22 +66,20 @@ def check(map_path: Path, wheel_path: Path, of_path: Path | None, tempo: float |
 def _checked(path: Path, of_path: Path | None, tempo: float | None, wheel: Wheel) -> Checked:
     from pegwright.correct.checked import Checked  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.correct.faults import map_faults  # noqa: PLC0415
-    from pegwright.read.working_map import inspected_maps, read_working_maps  # noqa: PLC0415
-    from pegwright.song_pipeline import corrected  # noqa: PLC0415
+    from pegwright.read.map_folder import is_tables_alone  # noqa: PLC0415
+    from pegwright.read.working_map import inspected_maps  # noqa: PLC0415
+    from pegwright.song_pipeline import corrected, table_maps  # noqa: PLC0415
     from pegwright.song_pipeline.plate_tables import missing_tables  # noqa: PLC0415
-    from pegwright.units import us_per_quarter  # noqa: PLC0415
 
     is_table = path.suffix.lower() == ".csv"
-    alone = not is_table and corrected.is_tables_alone(path)
-    if tempo is not None and not alone:
-        raise UsageError("goes with a folder of CSV files without a map", where="--tempo", hint="leave it out")
+    facts = facts_of(of_path if of_path and is_table else path, tempo, None)
     if of_path is not None and not is_table:
         raise UsageError("goes with the CSV file of a plate", where="--of", hint="leave it out")
-    if alone:
-        working = corrected.map_of_tables(path, wheel, us_per_quarter(tempo) if tempo else 0)
-        return Checked((working,), (), map_faults([working], wheel))
+    if is_tables_alone(path):
+        working = table_maps.map_of_tables(path, wheel, facts)
+        return Checked((working,), (), map_faults([working], wheel.of_set(working.plate_set)))
     if is_table:
-        maps = read_working_maps(of_path or corrected.map_beside(path), wheel)
+        maps = table_maps.working_maps(of_path or corrected.map_beside(path), wheel, facts)
         return _compared(maps, (path,), wheel.of_set(maps[0].plate_set))
     maps, file_faults = inspected_maps(path, wheel)
     wheel = wheel.of_set(maps[0].plate_set)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,7 +10,8 @@ import click
 
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import NamedPath
-from pegwright.cli.options import load_wheel, map_wheel_option
+from pegwright.cli.maps import facts_of, no_tempo
+from pegwright.cli.options import load_wheel, map_wheel_option, start_option, tempo_option
 from pegwright.cli.outputs import refuse_inputs, report_stopped
 from pegwright.cli.progress import written
 from pegwright.cli.say import say
@@ -19,6 +21,8 @@ from pegwright.errors import UsageError
 
 if TYPE_CHECKING:
     from pegwright.correct.checked import Correction
+    from pegwright.correct.values import WorkingMap
+    from pegwright.song_pipeline.corrected import PlacedEdit
     from pegwright.wheel import Wheel
 
 
@@ -32,16 +36,18 @@ Examples:
   pegwright edit waltz-pins changes.txt -o waltz-2
   pegwright edit waltz-2 --undo -o waltz-1
 
-MAP is a pin-map.json or a folder that `pegwright pin` wrote. EDITS are lines, files of such lines, CSV files of plates
-that were changed in a spreadsheet, folders of these, and maps whose edits are to be made again; without any, the CSV
-files in the folder MAP are compared with its map. Without -o nothing is written. docs/correcting-pins.md explains all
-of it."""
+MAP is a pin-map.json, a folder that `pegwright pin` wrote, or with --tempo a folder that has the CSV files of all
+plates alone. EDITS are lines, files of such lines, CSV files of plates that were changed in a spreadsheet, folders of
+these, and maps whose edits are to be made again; without any, the CSV files in the folder MAP are compared with its
+map. Without -o nothing is written. docs/correcting-pins.md explains all of it."""
 )
 @click.argument("map_path", metavar="MAP", type=NamedPath())
 @click.argument("edits", metavar="[EDITS]...", nargs=-1)
 @map_wheel_option
 @option("-o", "--out", type=NamedPath(), help="The map to write, if it ends in .json; otherwise a folder.")
 @option("--force", is_flag=True, help="Make edits that break a rule of pins, and keep the fault in the map.")
+@tempo_option("Tempo of a folder that has CSV files and no map, which needs it.", default=None)
+@start_option
 @option("--undo", is_flag=True, help="Undo all edits that the map lists, back to the map of the fit.")
 @option("--overwrite", is_flag=True, help="Replace what pegwright wrote there.")
 def edit(
@@ -50,6 +56,8 @@ def edit(
     wheel_path: Path,
     out: Path | None,
     force: bool,
+    tempo: float | None,
+    start: Fraction | None,
     undo: bool,
     overwrite: bool,
 ) -> None:
@@ -58,23 +66,17 @@ def edit(
     Prints what is changed, and the edits that undo it.
     """
     wheel = load_wheel(wheel_path)
-    from pegwright.read.working_map import read_working_maps  # noqa: PLC0415  # keeps numpy out of --help
-    from pegwright.song_pipeline.corrected import correct, folder_tables, given_edits, undoing  # noqa: PLC0415
+    from pegwright.song_pipeline.corrected import correct  # noqa: PLC0415  # keeps numpy out of --help
+    from pegwright.song_pipeline.table_maps import working_maps  # noqa: PLC0415
     from pegwright.write.correct.text import correction_text  # noqa: PLC0415
 
     if out:
         _check_out(out, map_path, wheel_path, overwrite)
-    maps = read_working_maps(map_path, wheel)
+    maps = working_maps(map_path, wheel, facts_of(map_path, tempo, start))
+    if not maps[0].us_per_quarter:
+        raise no_tempo(map_path)
     wheel = wheel.of_set(maps[0].plate_set)
-    if undo and edits:
-        raise UsageError("--undo goes without edits", hint="undo first, then edit what was written")
-    given = edits or ([str(path) for path in folder_tables(map_path)] if map_path.is_dir() else [])
-    wanted = undoing(maps, wheel) if undo else given_edits(given, maps, wheel)
-    if not wanted:
-        what = "the map lists none" if undo else "the CSV files in the folder say what the map says"
-        none = "the folder holds no CSV files of plates" if map_path.is_dir() else "none were given"
-        what = what if undo or given else none
-        raise UsageError(f"there is no edit to make: {what}", where=str(map_path), hint="give one after the map")
+    wanted = _wanted(map_path, edits, undo, maps, wheel)
     if out and out.suffix.lower() == ".json" and len(maps) > 1:
         hint = "name a folder, or the map of one set of plates"
         raise UsageError(f"a song of {len(maps)} sets of plates takes as many maps", where=str(out), hint=hint)
@@ -84,6 +86,35 @@ def edit(
         _write(out, correction, wheel, overwrite)
     else:
         say_wrapped("Nothing was written: name the new map with -o.")
+
+
+def _wanted(
+    map_path: Path, edits: tuple[str, ...], undo: bool, maps: tuple[WorkingMap, ...], wheel: Wheel
+) -> list[PlacedEdit]:
+    """The edits that are to be made, at least one.
+
+    Args:
+        map_path: the argument MAP.
+        edits: the arguments after it.
+        undo: whether all that the maps list are to be undone.
+        maps: as they were read.
+        wheel: of the maps.
+    """
+    from pegwright.read.map_folder import is_tables_alone  # noqa: PLC0415  # not for --help
+    from pegwright.song_pipeline.corrected import folder_tables, given_edits, undoing  # noqa: PLC0415
+
+    if undo and edits:
+        raise UsageError("--undo goes without edits", hint="undo first, then edit what was written")
+    alone = is_tables_alone(map_path)
+    given = edits or ([str(path) for path in folder_tables(map_path)] if map_path.is_dir() and not alone else ())
+    wanted = undoing(maps, wheel) if undo else given_edits(given, maps, wheel)
+    if not wanted:
+        none = "the folder holds no CSV files of plates" if map_path.is_dir() else "none were given"
+        none = "the folder has no map to compare its CSV files with" if alone else none
+        what = "the CSV files in the folder say what the map says" if given else none
+        what = "the map lists none" if undo else what
+        raise UsageError(f"there is no edit to make: {what}", where=str(map_path), hint="give one after the map")
+    return wanted
 
 
 def _check_out(out: Path, map_path: Path, wheel_path: Path, overwrite: bool) -> None:

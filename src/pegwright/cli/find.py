@@ -10,8 +10,8 @@ import click
 
 from pegwright.cli.grouped import command, option
 from pegwright.cli.kinds import FiniteRange, NamedPath, Parsed, WholeRange
-from pegwright.cli.maps import report_tables
-from pegwright.cli.options import load_wheel, map_wheel_option
+from pegwright.cli.maps import facts_of, no_tempo, report_tables
+from pegwright.cli.options import load_wheel, map_wheel_option, start_option, tempo_option
 from pegwright.cli.say import say
 from pegwright.cli.terminal import text_width
 from pegwright.errors import UsageError
@@ -41,8 +41,9 @@ Examples:
   pegwright find waltz-pins --plate 3 --step 12
   pegwright find round-pins --set B --channel snare
 
-MAP is a pin-map.json or a folder that `pegwright pin` wrote. Bars and beats are those of the
-score, seconds those of a turn as `pegwright hear` plays it."""
+MAP is a pin-map.json, a folder that `pegwright pin` wrote, or a folder that has the CSV files of all
+plates alone. Bars and beats are those of the score, seconds those of a turn as `pegwright hear`
+plays it."""
 )
 @click.argument("map_path", metavar="MAP", type=NamedPath())
 @map_wheel_option
@@ -53,6 +54,8 @@ score, seconds those of a turn as `pegwright hear` plays it."""
 @option("--plate", metavar="PLATE", type=WholeRange(1, 999_999), help="The plate.")
 @option("--step", type=Parsed("number", _steps), help="A step of that plate.")
 @option("--set", "letter", metavar="LETTER", help="One set of plates of a song that takes several.")
+@tempo_option("Tempo of a folder that has CSV files and no map; --at needs it.", default=None)
+@start_option
 @option("--json", "as_json", is_flag=True, help="Print JSON, for programs.")
 def find(
     map_path: Path,
@@ -64,6 +67,8 @@ def find(
     plate: int | None,
     step: Fraction | None,
     letter: str | None,
+    tempo: float | None,
+    start: Fraction | None,
     as_json: bool,
 ) -> None:
     """Print which pins of MAP sound at a moment, and just before and after it.
@@ -73,12 +78,14 @@ def find(
     wheel = load_wheel(wheel_path)
     from pegwright.correct.find import Wanted, check_bounds, find_in_maps  # noqa: PLC0415  # keeps numpy out of --help
     from pegwright.correct.lines import channel_number  # noqa: PLC0415
-    from pegwright.read.working_map import read_working_maps  # noqa: PLC0415
+    from pegwright.song_pipeline.table_maps import working_maps  # noqa: PLC0415
 
     number = None if channel is None else channel_number(channel, wheel, "--channel")
     wanted = Wanted(bar, beat, at_s, number, None if plate is None else plate - 1, step)
     _check(wanted, wheel)
-    maps = _chosen(read_working_maps(map_path, wheel), letter, map_path)
+    maps = _chosen(working_maps(map_path, wheel, facts_of(map_path, tempo, start)), letter, map_path)
+    if at_s is not None and not maps[0].us_per_quarter:
+        raise no_tempo(map_path)
     wheel = wheel.of_set(maps[0].plate_set)
     report_tables([map_path], wheel)
     check_bounds(maps, wheel, wanted)

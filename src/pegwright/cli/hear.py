@@ -93,7 +93,8 @@ def hear(
     """Hear SONG as the pins will play it, as a WAV and a MIDI file.
 
     SONG is a score; a song file (.toml) that says all options, or with --song a song set; or a pin map, its
-    pin-map.json or the folder that `pegwright pin` wrote. Every pin strikes when it trips its channel, its lead
+    pin-map.json, the folder that `pegwright pin` wrote, or with --tempo a folder that has the CSV files of all
+    plates alone. Every pin strikes when it trips its channel, its lead
     later, with pin offsets and, if given, seam errors. Notes that are left out are not heard.
     """
     wanted = chosen_song(song, wheel_path, name, options)

@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from pegwright.ask.beat_shifts import beat_shift_of
-from pegwright.ask.kinds import Beats, BeatShifts, Flag, NamedValues, NamePatterns, NoteEdits, OrAuto, Whole
+from pegwright.ask.kinds import Beats, BeatShifts, Flag, NamedValues, NamePatterns, NoteEdits, OrAuto, TurnStep, Whole
 from pegwright.ask.note_edits import note_edit_of
 from pegwright.ask.request import AUTO, played_by
-from pegwright.ask.table import BY_NAME, OPTIONS, OUTPUT_OPTIONS, TEMPO, Option, Topic, Value, opens
+from pegwright.ask.table import BY_NAME, MAX_TURN_STEPS, OPTIONS, OUTPUT_OPTIONS, TEMPO, Option, Topic, Value, opens
 from pegwright.cli.grouped import option as grouped_option
 from pegwright.cli.kinds import NamedPath, type_of
 from pegwright.errors import UsageError
@@ -31,6 +31,12 @@ def _wheel_option(text: str) -> Callable[[Command], Command]:
     )
 
 
+start_option = grouped_option(
+    "--start",
+    type=type_of(TurnStep(MAX_TURN_STEPS)),
+    metavar="STEP",
+    help="Step of the turn where the song begins, of a folder that has CSV files and no map; else 1.",
+)
 wheel_option = _wheel_option("The wheel file, in place of that of a song file.")
 map_wheel_option = _wheel_option("The wheel file of the machine that the map is for.")
 

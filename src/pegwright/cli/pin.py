@@ -95,7 +95,8 @@ def pin(
     """Turn SONG into pin maps, printed pin sheets and a pin count, in one folder.
 
     SONG is a score; a song file (.toml) that says all options, or with --song a song set; or a pin map, its
-    pin-map.json or the folder of one, which is written out again with sheets, page and count. Every note read is in
+    pin-map.json or the folder of one, or with --tempo a folder that has the CSV files of all plates alone, which is
+    written out again with sheets, page and count. Every note read is in
     the report: it sounds, as written or moved by how much; is left out, with the reason; or was dropped on request.
     The folder is written as a whole or not at all.
     """

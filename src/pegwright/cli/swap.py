@@ -37,9 +37,10 @@ Examples:
 
   pegwright swap --from empty waltz.mid -o first-pinning
 
-OLD is the pin map of what the plates carry: its pin-map.json, or the folder that `pegwright pin` wrote; --from empty
-in its place means plates without pins. NEW is another pin map, a score or a song file; a score is fitted to the wheel
-at the start of minimum work among those at which it loses least. Options of the fit go with a score only."""
+OLD is the pin map of what the plates carry: its pin-map.json, the folder that `pegwright pin` wrote, or a folder that
+has the CSV files of all plates alone; --from empty in its place means plates without pins. NEW is another pin map, a
+score or a song file; a score is fitted to the wheel at the start of minimum work among those at which it loses least.
+Options of the fit go with a score only."""
 )
 @click.argument("maps", type=NamedPath(), nargs=-1, metavar="[OLD] NEW")
 @option(

@@ -31,7 +31,8 @@ class TimedPin:
         pin: the pin.
         place_units: from the start of the song on the turn to the place for whose notes its hole is, in parts of a
             step, see `TurnPlaces`.
-        sound_s: when it sounds, in seconds from the start of the turn; when it trips if it only holds a note on.
+        sound_s: when it sounds, in seconds from the start of the turn; when it trips if it only holds a note on;
+            NaN where the tempo is not known.
         when: `here`, or just `before` or `after` that.
     """
 
@@ -183,6 +184,7 @@ def timed_pins(working: WorkingMap, wheel: Wheel) -> list[TimedPin]:
         trip_units = units - places.early_units[pin.hole.channel]
         sound_s = trip_units / places.parts * step_s + late_s[pin.pin_type]
         sound_s += sounds_s[pin.hole.channel] if pin.begins else 0.0
+        sound_s = sound_s if working.us_per_quarter else math.nan
         pins.append(TimedPin(working.letter, pin, units, sound_s))
     return sorted(pins, key=lambda each: (each.place_units, each.pin.hole))
 

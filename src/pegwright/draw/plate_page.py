@@ -203,7 +203,7 @@ def song_facts(view: View, notes: SheetNotes) -> list[str]:
 
 
 def edition_words(pins: PinMap, notes: SheetNotes, was: PinMap | None = None) -> list[str]:
-    """The edition of a page: map, tempo, date if asked, wheel.
+    """The edition of a page: map, tempo where it is known, date if asked, wheel.
 
     Args:
         pins: that the page is for.
@@ -211,8 +211,8 @@ def edition_words(pins: PinMap, notes: SheetNotes, was: PinMap | None = None) ->
         was: what the plates carry before, if that is of interest.
     """
     maps = f"map {map_words(pins)}" + (f", was {map_words(was)}" if was else "")
-    tempo = f"♩ = {quarters_per_minute(pins.us_per_quarter):.4g}"
-    return [maps, tempo, *([notes.style.date] if notes.style.date else []), f"wheel {pins.wheel_name}"]
+    tempo = [f"♩ = {quarters_per_minute(pins.us_per_quarter):.4g}"] if pins.us_per_quarter else []
+    return [maps, *tempo, *([notes.style.date] if notes.style.date else []), f"wheel {pins.wheel_name}"]
 
 
 def edition_line(view: View, surround: Surround, words: Sequence[str]) -> Text:

@@ -8,6 +8,7 @@ from typing import Any
 
 from pegwright.errors import InputError
 from pegwright.read.bounded import bounded_bytes
+from pegwright.read.map_folder import is_tables_alone
 from pegwright.read.pinmap import HAND_EDITS, map_document
 from pegwright.read.working_map import map_paths
 from pegwright.units import printed
@@ -21,6 +22,9 @@ def read_edit_lines(path: Path) -> list[tuple[str, str]]:
     Raises:
         InputError: it cannot be read, is not text, or is a map without edits; a folder has no map.
     """
+    if is_tables_alone(path):
+        hint = "give a map that `edit` wrote, or a file of edits"
+        raise InputError("is a folder of CSV files, which list no edits", where=str(path), hint=hint)
     if path.is_dir():
         listed = [edit for each in map_paths(path) for edit in _of_map(map_document(each, str(each)), each)]
         return _refuse_none(listed, path)

@@ -24,7 +24,7 @@ from pegwright.layout import ChannelLayout, RowLayout, TypeLayout, WheelLayout
 from pegwright.package_data import data_bytes
 from pegwright.placement import PinMap, pin_map_sha256
 from pegwright.plain_file import plain_bytes, reason_of
-from pegwright.read.map_folder import MAP_NAME, folder_hint, maps_in, songs_hint
+from pegwright.read.map_folder import MAP_NAME, folder_hint, is_tables_alone, maps_in, songs_hint
 from pegwright.read.pinmap_wheel import SHOWN, MapWheel, PinNames, compare_wheel, early_steps, quoted, refuse
 from pegwright.read.plain_pins import without_plain_pins
 from pegwright.song import Mounted, PinnedBar, PinnedTurn, PinNote
@@ -220,9 +220,12 @@ def _document(data: bytes, where: str) -> dict[str, Any]:
 
 
 def is_pin_map(path: Path) -> bool:
-    """Whether a path is a folder that has pin maps, or a file that looks like JSON: its first character is a brace."""
+    """Whether a path is a folder of pins, or a file that looks like JSON: its first character is a brace.
+
+    A folder of pins has pin maps, or the CSV files of plates alone.
+    """
     if path.is_dir():
-        return bool(maps_in(path))
+        return bool(maps_in(path)) or is_tables_alone(path)
     try:
         return plain_bytes(path, _SNIFFED).removeprefix(b"\xef\xbb\xbf").lstrip().startswith(b"{")
     except (OSError, ValueError):

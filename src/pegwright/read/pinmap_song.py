@@ -43,9 +43,7 @@ def read_map_song(path: Path, wheel: Wheel) -> MapSong:
     """
     paths = maps_in(path) or [path]
     if len(paths) == 1:
-        file = read_map_file(paths[0], wheel=wheel)
-        song = PinnedSong(file.pins.title, file.score_file, wheel.of_set(file.pins.plate_set), (file.turn,), (0,))
-        return MapSong(song, (file,), file.findings)
+        return song_of_map(read_map_file(paths[0], wheel=wheel), wheel)
     files = {str(each): read_map_file(each, wheel=wheel) for each in paths}
     by_letter = {file.letter: file for file in files.values()}
     _check_one_song(files, by_letter, path)
@@ -56,6 +54,17 @@ def read_map_song(path: Path, wheel: Wheel) -> MapSong:
     song = PinnedSong(title, first.score_file, own, turns, running_order(first.running))
     maps = tuple(by_letter[letter] for letter in dict.fromkeys(first.running))
     return MapSong(song, maps, tuple(finding for file in maps for finding in file.findings))
+
+
+def song_of_map(file: MapFile, wheel: Wheel) -> MapSong:
+    """The song of one map, by itself.
+
+    Args:
+        file: the map.
+        wheel: that it is for.
+    """
+    song = PinnedSong(file.pins.title, file.score_file, wheel.of_set(file.pins.plate_set), (file.turn,), (0,))
+    return MapSong(song, (file,), file.findings)
 
 
 def _check_one_song(files: Mapping[str, MapFile], by_letter: Mapping[str, MapFile], path: Path) -> None:

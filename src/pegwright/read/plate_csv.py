@@ -28,6 +28,7 @@ _STEP = re.compile(
 )
 _WHOLE = re.compile(r"([0-9]{1,9})(?:\.0*)?")
 _SHOWN = 40
+_NOTES, _PITCHES = (1, 1_000_000), (0, 127)  # first and last number of each, as in a map
 _NEAREST = 2  # holes that a message names: those on either side of a step
 _SAVE = "save it as CSV in UTF-8, with the header line that `pin` wrote"
 
@@ -244,7 +245,7 @@ def _step(text: str, where: str) -> Fraction:
 
 
 def _note(cells: Mapping[str, str]) -> Cells:
-    """What a line says of its note; what is not a number where one belongs is taken as not known."""
+    """What a line says of its note; what is not such a number as a map can have is taken as not known."""
     note: list[int | float | str | None] = []
     for key in NOTE_KEYS:
         text = cells.get(key, "")
@@ -252,7 +253,8 @@ def _note(cells: Mapping[str, str]) -> Cells:
             note.append(float(text) if re.fullmatch(r"-?[0-9]{1,9}(\.[0-9]{1,9})?", text) else None)
         elif key == "note" or key.endswith("_midi"):
             match = _WHOLE.fullmatch(text)
-            note.append(int(match[1]) if match else None)
+            first, last = _NOTES if key == "note" else _PITCHES
+            note.append(int(match[1]) if match and first <= int(match[1]) <= last else None)
         else:
             note.append(text.removeprefix("'") or None)
     return tuple(note)

@@ -56,13 +56,25 @@ def read_working_maps(path: Path, wheel: Wheel) -> tuple[WorkingMap, ...]:
     Raises:
         InputError: one cannot be read, was changed after it was written, or is for another wheel.
     """
-    maps = []
-    for each in map_paths(path):
-        document = map_document(each, str(each))
-        findings = map_findings(document, str(each), wheel)
-        maps.append(replace(working_map(document, str(each), wheel), wheel_findings=findings))
+    maps = tuple(read_working_map(each, str(each), wheel) for each in map_paths(path))
     _check_one_song(maps, path)
-    return tuple(maps)
+    return maps
+
+
+def read_working_map(source: Path | bytes, where: str, wheel: Wheel) -> WorkingMap:
+    """One map, strictly.
+
+    Args:
+        source: the file, or its bytes.
+        where: its name in errors.
+        wheel: that it is for.
+
+    Raises:
+        InputError: as `read_working_maps`.
+    """
+    document = map_document(source, where)
+    findings = map_findings(document, where, wheel)
+    return replace(working_map(document, where, wheel), wheel_findings=findings)
 
 
 def inspected_maps(path: Path, wheel: Wheel) -> tuple[tuple[WorkingMap, ...], tuple[MapFault, ...]]:

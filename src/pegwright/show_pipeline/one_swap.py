@@ -13,12 +13,13 @@ from pegwright.facts import require_all_lengths
 from pegwright.findings import Finding
 from pegwright.frozen import frozen
 from pegwright.placement import PinMap
-from pegwright.read.pinmap import is_pin_map, read_map_file
+from pegwright.read.pinmap import is_pin_map
 from pegwright.show.swap import empty_map, exchangeable, swap
 from pegwright.show.work import Works
 from pegwright.show_pipeline.songs import fit_at, pin_types, ready_song
 from pegwright.song import FittedSong
 from pegwright.song_pipeline.fitting import wheel_for
+from pegwright.song_pipeline.table_maps import map_file
 from pegwright.swapping import Swap
 from pegwright.tell.counts import count_words
 from pegwright.units import fraction_text, plural, printed
@@ -70,7 +71,7 @@ def one_swap(old_path: Path | None, new: SetSong, wheel: Wheel, fixed: Sequence[
         if new.request != UNSAID:
             message = "a pin map is not fitted: options of the fit go with a score"
             raise UsageError(message, where=str(new.score), hint="leave them out, or give the score")
-        wanted = read_map_file(new.score, wheel=wheel)
+        wanted = map_file(new.score, wheel)
         wheel = wheel.of_set(wanted.pins.plate_set if old.plate_set is None else old.plate_set)
         moves = swap(old, wanted.pins, wheel, fixed)
         return OneSwap(wheel, old, wanted.pins, moves, None, 1, (*findings, *wanted.findings))
@@ -104,7 +105,7 @@ def carried(path: Path | None, wheel: Wheel) -> tuple[PinMap, tuple[Finding, ...
     """
     if path is None:
         return empty_map(wheel), ()
-    file = read_map_file(path, wheel=wheel)
+    file = map_file(path, wheel)
     return file.pins, file.findings
 
 

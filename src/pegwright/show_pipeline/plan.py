@@ -19,7 +19,7 @@ from pegwright.findings import Finding, Severity
 from pegwright.fit.placing import place_song
 from pegwright.frozen import frozen
 from pegwright.placement import PinMap
-from pegwright.read.pinmap import MapFile, read_map_file
+from pegwright.read.pinmap import MapFile
 from pegwright.show.count import Need, needs_of
 from pegwright.show.findings import late_findings, song_findings, stock_findings, work_findings
 from pegwright.show.plan import Aim, Plan, plan_show
@@ -31,6 +31,7 @@ from pegwright.show.turns import turns_of
 from pegwright.show.work import Works
 from pegwright.show_pipeline.songs import ReadySong, fit_at, max_starts, pin_types, ready_song
 from pegwright.song import FittedSong
+from pegwright.song_pipeline.table_maps import map_file
 from pegwright.tell.wheel import SET_HOLES_CODE, set_holes, turn_finding, unchecked
 from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
@@ -85,7 +86,7 @@ def _carried(song_set: SongSet, wheel: Wheel) -> tuple[MapFile | None, ...]:
         message = f"{plural(len(song_set.carried), 'pin map')} for {plural(count, 'set')} of plates"
         raise UsageError(message, where="plates.carry", hint="give one for each set, or raise plate_sets")
     paths = [*song_set.carried, *[None] * (count - len(song_set.carried))]
-    maps = tuple(None if path is None else read_map_file(path, wheel=wheel) for path in paths)
+    maps = tuple(None if path is None else map_file(path, wheel) for path in paths)
     for number, (path, file) in enumerate(zip(paths, maps, strict=True)):
         if file and file.pins.plate_set not in (None, number):
             message = (

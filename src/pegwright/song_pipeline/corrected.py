@@ -14,7 +14,7 @@ from pegwright.correct.differences import differences
 from pegwright.correct.faults import map_faults, new_faults
 from pegwright.correct.lines import read_edit
 from pegwright.correct.names import inverse
-from pegwright.correct.values import NO_HASH, Edit, WorkingMap, ordered
+from pegwright.correct.values import Edit, WorkingMap
 from pegwright.errors import InputError, UsageError
 from pegwright.read.edit_lines import read_edit_lines
 from pegwright.read.map_folder import MAP_NAME, maps_in
@@ -194,37 +194,6 @@ def map_beside(table: Path) -> Path:
         hint = f"name the map that it was written with: --of {MAP_NAME}"
         raise InputError(f"there is no {MAP_NAME} beside it", where=str(table), hint=hint)
     return path
-
-
-def is_tables_alone(path: Path) -> bool:
-    """Whether a folder has CSV files of plates and no map."""
-    return path.is_dir() and not maps_in(path) and bool(plate_files(path))
-
-
-def map_of_tables(folder: Path, wheel: Wheel, us_per_quarter: int) -> WorkingMap:
-    """The map that the CSV files of all plates make, without a map beside them.
-
-    Args:
-        folder: with the files.
-        wheel: that they are for.
-        us_per_quarter: the tempo; 0 where it is not known.
-
-    Raises:
-        InputError: a plate has no file, or one of them cannot be read.
-    """
-    tables = plate_files(folder)
-    missing = sorted(set(range(wheel.plate_count)) - {plate_of(path) for path in tables})
-    if missing:
-        message = f"has no CSV file of plate {listed([str(printed(plate)) for plate in missing])}"
-        raise InputError(
-            message, where=str(folder), hint="put the file back; a plate without pins has the header alone"
-        )
-    pins = settled_pins([line for path in tables for line in read_plate(path, wheel)], set())
-    document = {
-        "score": {"title": folder.name, "sha256": NO_HASH},
-        "wheel": {"name": wheel.name, "sha256": wheel.sha256},
-    }
-    return WorkingMap(str(folder), "", document, ordered([pin for pin, _ in pins], wheel), us_per_quarter)
 
 
 def map_files(maps: Sequence[WorkingMap], wheel: Wheel) -> dict[str, bytes]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import isnan
 
 from pegwright.correct.checked import Checked
 from pegwright.correct.find import TimedPin
@@ -60,7 +61,7 @@ def pins_json(pins: Sequence[TimedPin], wheel: Wheel) -> bytes:
         {
             "set": each.letter or None,
             "when": each.when,
-            "sound_s": rounded(each.sound_s),
+            "sound_s": None if isnan(each.sound_s) else rounded(each.sound_s),
             **_pin(each.pin, wheel),
             **dict(zip(NOTE_KEYS, each.pin.cells, strict=True)),
         }

@@ -86,11 +86,13 @@ def pins_text(pins: Sequence[TimedPin], maps: Sequence[WorkingMap], wheel: Wheel
     if not here and pins:
         head = [f"{_title(maps)}: no pin sounds there. The nearest before and after:"]
     several = len({working.letter for working in maps}) > 1
-    header = ["", *(["set"] if several else []), "time", "plate", "channel", "place", "pin", "note", "source"]
-    rows = [_row(each, wheel, several) for each in pins]
-    shift = int(several)
-    left = {0, 1, 3 + shift, 4 + shift, 5 + shift, 6 + shift, 7 + shift} - ({1} if not several else set())
-    table = TextTable(header, rows, left=left, below=((7 + shift,), (5 + shift,)))
+    timed = all(working.us_per_quarter for working in maps)
+    before = ["", *(["set"] if several else []), *(["time"] if timed else [])]
+    header = [*before, "plate", "channel", "place", "pin", "note", "source"]
+    rows = [_row(each, wheel, several, timed) for each in pins]
+    plate = len(before)
+    left = {0, int(several), *range(plate + 1, plate + 6)}
+    table = TextTable(header, rows, left=left, below=((plate + 5,), (plate + 3,)))
     return paragraphs([head, *_wheel_blocks(maps), *([[table]] if rows else [])], width)
 
 
@@ -100,7 +102,15 @@ def _wheel_blocks(maps: Sequence[WorkingMap]) -> list[list[Line]]:
     return [lines] if lines else []
 
 
-def _row(each: TimedPin, wheel: Wheel, several: bool) -> list[str]:
+def _row(each: TimedPin, wheel: Wheel, several: bool, timed: bool) -> list[str]:
+    """The cells of a pin.
+
+    Args:
+        each: the pin.
+        wheel: that it is in.
+        several: whether the song has several sets of plates.
+        timed: whether the tempo is known.
+    """
     pin = each.pin
     note, late = pin.cells[3], pin.cells[-1]
     moved = f" {late:+.0f} ms" if isinstance(late, int | float) and round(late) else ""
@@ -108,7 +118,7 @@ def _row(each: TimedPin, wheel: Wheel, several: bool) -> list[str]:
     return [
         {HERE: "", BEFORE: "before"}.get(each.when, each.when),
         *([each.letter] if several else []),
-        f"{each.sound_s:.3f} s",
+        *([f"{each.sound_s:.3f} s"] if timed else []),
         str(printed(pin.hole.plate)),
         f"{printed(pin.hole.channel)} {one_line(wheel.channels[pin.hole.channel].name, NAME_CELLS)}",
         step_words(wheel, pin.hole),

@@ -127,11 +127,11 @@ def fit_json(wheel: Wheel, placement: Placement) -> dict[str, Json]:
         "part_channels": [{"part": part, "channels": names} for part, names in placement.part_channels],
         "channel_rule": placement.channel_rule,
         **({} if wheel.plate_set is None else {"plate_set": printed(wheel.plate_set)}),
-        **({"advance_steps": early} if (early := _early_json(wheel)) else {}),
+        **({"advance_steps": early} if (early := early_json(wheel)) else {}),
     }
 
 
-def _early_json(wheel: Wheel) -> list[Json]:
+def early_json(wheel: Wheel) -> list[Json]:
     """The channels whose pins are set early."""
     return [
         {"channel_name": channel.name, "steps": float(channel.advance_steps)}
