@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
-from typing import Any, TypeAlias
+from typing import Any, NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -45,18 +45,42 @@ class Patterns:
     latest: Ints
 
 
-def patterns_of(onsets: Ints, start_ticks: Ints, holes: Holes, turn: Turn) -> Patterns:
-    """The patterns of a line.
+class OnTurn(NamedTuple):
+    """Where the onsets of a song fall at all its starts.
 
     Args:
         onsets: each once.
-        start_ticks: shape (starts,), where on the turn tick 0 of the song falls.
+        place: the places, each once, in ticks of the turn from the first of the starts.
+        which: shape (starts, onsets), which of the places each has.
+    """
+
+    onsets: Ints
+    place: Ints
+    which: Ints
+
+    @classmethod
+    def of(cls, onsets: Ints, start_ticks: Ints, turn_ticks: int) -> OnTurn:
+        """Those of onsets.
+
+        Args:
+            onsets: each once.
+            start_ticks: shape (starts,), where on the turn tick 0 of the song falls.
+            turn_ticks: once round.
+        """
+        on_turn = (onsets + (start_ticks - start_ticks[0])[:, None]) % turn_ticks
+        place = distinct(on_turn.ravel())
+        return cls(onsets, place, np.searchsorted(place, on_turn))
+
+
+def patterns_of(at: OnTurn, holes: Holes, turn: Turn) -> Patterns:
+    """The patterns of a line.
+
+    Args:
+        at: where onsets fall.
         holes: of the line alone, for the first of the starts.
         turn: reach and length of the turn.
     """
-    on_turn = (onsets + (start_ticks - start_ticks[0])[:, None]) % turn.turn_ticks
-    place, which = np.unique(on_turn, return_inverse=True)
-    which = which.reshape(on_turn.shape)
+    onsets, place, which = at
     low, past = holes.within(np.zeros_like(place), place, turn.reach_ticks)
     reach = np.arange(int((past - low).max(initial=0)))
     hole = low[:, None] + reach

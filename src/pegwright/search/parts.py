@@ -31,7 +31,7 @@ from pegwright.grid import meant_grid
 from pegwright.score import Score
 from pegwright.search.choices import Worth
 from pegwright.search.every_start import at_every_start
-from pegwright.search.groups import Groups, Known, Patterns, patterns_of, renamed
+from pegwright.search.groups import Groups, Known, OnTurn, Patterns, patterns_of, renamed
 from pegwright.search.prices import options_of, priced_at, rules_of
 from pegwright.search.worths import placed_worths, worths_of
 from pegwright.wheel import Wheel
@@ -90,7 +90,8 @@ class Parts:
         self._rim, self._laid_out = Rim.of(turn), laid_out
         self._kind_of, self._channel_of_kind = self._kinds()
         self._struck_by: dict[Keys, tuple[Ints, Ints]] = {}
-        self._onsets = distinct(turn.onset_ticks[turn.onset_ticks < turn.turn_ticks])
+        onsets = distinct(turn.onset_ticks[turn.onset_ticks < turn.turn_ticks])
+        self._on_turn = OnTurn.of(onsets, self._start_ticks, turn.turn_ticks)
         self._patterns_of: dict[int, Patterns] = {}
         self._known: Known = {}
 
@@ -248,7 +249,7 @@ class Parts:
             channel: of the wheel, of each strike.
             onset: of each strike, in ticks.
         """
-        at = np.searchsorted(self._onsets, onset)
+        at = np.searchsorted(self._on_turn.onsets, onset)
         number = np.empty((len(onset), self.start_count), dtype=np.int64)
         for on in distinct(channel).tolist():
             own = np.flatnonzero(channel == on)
@@ -259,9 +260,7 @@ class Parts:
         """What every onset meets on a channel's line of holes."""
         line = id(self._grid.lines[channel])
         if line not in self._patterns_of:
-            self._patterns_of[line] = patterns_of(
-                self._onsets, self._start_ticks, self.holes([channel], [0]), self.turn
-            )
+            self._patterns_of[line] = patterns_of(self._on_turn, self.holes([channel], [0]), self.turn)
         return self._patterns_of[line]
 
     def groups(self, channels: list[int], gaps: Gaps, limits: tuple[Limit, ...], strikes: Strikes) -> Groups:
@@ -275,7 +274,7 @@ class Parts:
         """
         kinds = self._kind_of[channels].tolist()
         patterns = [self._patterns(channel) for channel in channels]
-        onset = np.searchsorted(self._onsets, strikes.onset)
+        onset = np.searchsorted(self._on_turn.onsets, strikes.onset)
         return Groups(strikes, onset, patterns, kinds, gaps.greatest, limits, self.turn.turn_ticks, self._known)
 
 
