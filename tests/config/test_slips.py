@@ -91,6 +91,16 @@ def test_a_misspelt_key_is_one_fault_whatever_follows(right: str, wrong: str) ->
     assert f"did you mean `{right.strip('[]').partition(' ')[0]}`?" in told
 
 
+def test_a_list_without_brackets_is_not_shortened_to_its_first_text() -> None:
+    assert "lists need commas" in (said := reported(STARTER.replace("[72]", '"C5", "E5"', 1)))
+    assert 'write pitches = "C5"' not in said
+
+
+def test_a_name_that_would_be_too_long_with_its_ending_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(UsageError, match="pegwright wheel --new"):
+        load_wheel(tmp_path / ("n" * 252))
+
+
 def test_a_name_without_its_ending_is_named_with_it(tmp_path: Path) -> None:
     (tmp_path / "pier.toml").write_text(STARTER, encoding="utf-8")
     with pytest.raises(UsageError, match=r"pier\.toml\)$"):

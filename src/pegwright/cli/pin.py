@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from pegwright.draw.paper import Paper
     from pegwright.draw.sheet_style import SheetStyle
     from pegwright.note_count import NoteCount
-    from pegwright.read.pinmap_song import MapSong
     from pegwright.song import FittedSong, PinnedSong
     from pegwright.song_pipeline.hand_edits import HandEdited
     from pegwright.song_pipeline.printed import FromPlates
@@ -224,8 +223,10 @@ def _read(wanted: ChosenSong, wheel: Wheel, output: _Output, of_score: Mapping[s
         output: of its files.
         of_score: options that go with a score, and whether each was given.
     """
-    from pegwright.song_pipeline.map_files import map_files  # noqa: PLC0415  # as above
+    from pegwright.correct.names import with_letter  # noqa: PLC0415  # as above
+    from pegwright.song_pipeline.map_files import map_files  # noqa: PLC0415
     from pegwright.units import plural  # noqa: PLC0415
+    from pegwright.write.correct.text import kept_lines  # noqa: PLC0415
     from pegwright.write.tables import one_line, paragraphs  # noqa: PLC0415
 
     read = read_map(wanted.score, wheel, wanted.request, of_score)
@@ -233,21 +234,14 @@ def _read(wanted: ChosenSong, wheel: Wheel, output: _Output, of_score: Mapping[s
     pins = plural(sum(turn.pins.pin_count for turn in song.pinnings), "pin")
     sets = f" in {plural(len(song.pinnings), 'set')} of plates" if song.several_turns else ""
     head = f"{one_line(song.title, 60)}: {pins}{sets}, as the pin map has them. `pegwright check` checks a map."
-    report = paragraphs([[head, *finding_lines(read.findings)], _kept_faults(read)], text_width())
+    faults = [with_letter(file.letter, words) for file in read.maps for words in file.kept_faults]
+    blocks = [[head, *finding_lines(read.findings)], *([kept_lines(faults)] if faults else [])]
+    report = paragraphs(blocks, text_width())
 
     def files(start: FromPlates | None) -> dict[str, bytes]:
         return map_files(read, output.paper, output.spares, output.style, start)
 
     return _Pinned(song, song.title, report, None, files)
-
-
-def _kept_faults(read: MapSong) -> list[str]:
-    """What `edit --force` left in the map, as `edit` words it: who prints its sheets should know."""
-    from pegwright.correct.names import with_letter  # noqa: PLC0415  # as above
-    from pegwright.units import plural  # noqa: PLC0415
-
-    faults = [with_letter(file.letter, words) for file in read.maps for words in file.kept_faults]
-    return [f"{plural(len(faults), 'fault')} kept in the map:", *(f"  {each}" for each in faults)] if faults else []
 
 
 def _edited(fitted: FittedSong, edits: Path) -> HandEdited:

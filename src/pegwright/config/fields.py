@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
@@ -18,7 +19,6 @@ from pegwright.plain_file import plain_bytes, reason_of
 from pegwright.units import listed, plural, printed
 
 MAX_BYTES = 500_000
-ENDING = ".toml"
 MAX_LINE_CHARS = 10_000  # characters; a longer key with dots would keep the TOML parser busy without end
 MAX_FAULTS = 100
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
@@ -282,8 +282,8 @@ def read_bytes(path: Path, hint: str) -> bytes:
     try:
         return plain_bytes(path, MAX_BYTES + 1)
     except (OSError, ValueError) as error:  # ValueError: a path that no system can hold
-        ended = Path(f"{path}{ENDING}")
-        if isinstance(error, FileNotFoundError) and ended.is_file():
+        ended = f"{path}.toml"
+        if isinstance(error, FileNotFoundError) and os.path.isfile(ended):  # noqa: PTH113  # a name may get too long
             hint = f"name {ended}"
         raise UsageError(f"cannot be read: {reason_of(error)}", where=str(path), hint=hint) from error
 

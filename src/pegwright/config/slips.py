@@ -161,12 +161,12 @@ def _open_list(lines: list[str], number: int, reason: str) -> _Found:
 
 def _goes_on(lines: list[str], number: int, _: str) -> _Found:
     key, value = _parts(lines[number - 1])
-    if (match := _ENDED.match(value)) and (key_next := _ASSIGNED.fullmatch(match["rest"])):
+    if (match := _ENDED.match(value)) and (other := _ASSIGNED.fullmatch(match["rest"])):
         yield (
             "two keys stand in one line",
-            f"write {key_next['key']} = {_short(key_next['value'])} on a line of its own",
+            f"write {other['key']} = {_short(other['value'])} on a line of its own",
         )
-    elif match and match["mark"]:
+    elif match and match["mark"] and not match["rest"]:
         yield f"{match['mark']} follows the value", f"write {key} = {_short(match['value'])}"
 
 

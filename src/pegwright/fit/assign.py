@@ -25,7 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.ask.options import ChannelRule
-from pegwright.columns import Ints, distinct
+from pegwright.columns import Ints, distinct, firsts
 from pegwright.fit.coupled import Assignment, assign_together, components, contest_of, within_limits
 from pegwright.fit.cyclic import Spacing, spaced_ways
 from pegwright.fit.gaps import Gaps
@@ -156,18 +156,30 @@ def _clusters(
         return cluster, np.zeros(0, dtype=bool)
     on, first, last = of.lane[some], holes.position[low[some]], holes.position[past[some] - 1]
     clear = gaps.greatest[of.channel[some]]
-    new_lane = np.append(True, on[1:] != on[:-1])
-    parted = new_lane | (first - np.append(0, last[:-1]) >= clear)
-    number = np.cumsum(parted) - 1
-    wrapped = np.zeros(number[-1] + 1, dtype=bool)
+    cluster[some], wrapped = parted(on, first, last, clear, turn.turn_ticks)
+    return cluster, wrapped
+
+
+def parted(lane: Ints, first: Ints, last: Ints, clear: Ints, turn_ticks: int) -> tuple[Ints, NDArray[np.bool_]]:
+    """Strikes in clusters that cannot bear on one another: a number for each strike, and which go round the turn's end.
+
+    Args:
+        lane: shape (s,), rising; strikes of different lanes do not bear on one another.
+        first: where the first pin of each strike may be, rising in each lane.
+        last: likewise the last.
+        clear: distance from which pins of two strikes do not bear on one another.
+        turn_ticks: once round.
+    """
+    new_lane = firsts(lane)
+    number = np.cumsum(new_lane | (first - np.append(0, last[:-1]) >= clear)) - 1
+    wrapped = np.zeros(int(number.max(initial=-1)) + 1, dtype=bool)
     heads = np.flatnonzero(new_lane)
-    tails = np.append(heads[1:], len(some)) - 1
-    round_the_end = (heads != tails) & (first[heads] + turn.turn_ticks - last[tails] < clear[heads])
+    tails = np.append(heads, len(lane))[1:] - 1
+    round_the_end = (heads != tails) & (first[heads] + turn_ticks - last[tails] < clear[heads])
     for head, tail in zip(heads[round_the_end].tolist(), tails[round_the_end].tolist(), strict=True):
         wrapped[number[head]] = True
         number[number == number[tail]] = number[head]
-    cluster[some] = number
-    return cluster, wrapped
+    return number, wrapped
 
 
 def _contested(

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from pegwright.columns import Ints, firsts
-from pegwright.fit.assign import assign_apart
+from pegwright.fit.assign import assign_apart, parted
 from pegwright.fit.gaps import Gaps
 from pegwright.fit.quantise import Holes, Strikes
 from pegwright.fit.turn import Turn
@@ -52,13 +52,13 @@ def at_every_start(
         turn: reach, tolerance and length of the turn.
     """
     starts = len(start_ticks)
-    cluster = _clusters(strikes.onset, lane, gaps.greatest[strikes.channel] + 2 * turn.reach_ticks, turn.turn_ticks)
+    reach, clear = turn.reach_ticks, gaps.greatest[strikes.channel]
+    numbers, _ = parted(lane, strikes.onset - reach, strikes.onset + reach, clear, turn.turn_ticks)
+    cluster = np.unique(numbers, return_inverse=True)[1]
     alike = _alike(number, cluster)[cluster]
     strike, start = np.nonzero(alike == np.arange(starts))
-    onset, own = (
-        (strikes.onset[strike] + start_ticks[start] - start_ticks[0]) % turn.turn_ticks,
-        lane[strike] * starts + start,
-    )
+    onset = (strikes.onset[strike] + start_ticks[start] - start_ticks[0]) % turn.turn_ticks
+    own = lane[strike] * starts + start
     order = np.lexsort([onset, own])
     strike, start, onset, own = strike[order], start[order], onset[order], own[order]
     turned = replace(strikes.some(strike), onset=onset, turn=own)
@@ -69,19 +69,6 @@ def at_every_start(
     solved[strike, start] = np.arange(len(strike))
     place = np.take_along_axis(solved, alike, axis=1)
     return EveryStart(worth.at(place), chosen[place] >= 0, position[place])
-
-
-def _clusters(onset: Ints, lane: Ints, clear: Ints, turn_ticks: int) -> Ints:
-    """The cluster of each strike, from 0; one ends where the next strike of its lane is at least `clear` ticks on."""
-    new_lane = firsts(lane)
-    number = np.cumsum(new_lane | (np.diff(onset, prepend=0) >= clear)) - 1
-    heads = np.flatnonzero(new_lane)
-    tails = np.append(heads, len(lane))[1:] - 1
-    round_the_end = onset[heads] + turn_ticks - onset[tails] < clear[heads]
-    for head, tail in zip(number[heads[round_the_end]].tolist(), number[tails[round_the_end]].tolist(), strict=True):
-        number[number == tail] = head
-    cluster: Ints = np.unique(number, return_inverse=True)[1]
-    return cluster
 
 
 def _alike(number: Ints, cluster: Ints) -> Ints:

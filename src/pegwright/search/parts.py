@@ -279,11 +279,11 @@ class Parts:
 
 
 class WheelPart:
-    """Channels that do not depend on others, with what they are demands to sound."""
+    """Channels that do not depend on others, with what they are asked to sound."""
 
-    def __init__(self, parts: Parts, demands: PartDemand, bound: Worth) -> None:
-        self._parts, self._part_demand = parts, demands
-        self._channels, self._gaps, self._limits, self._demand = demands
+    def __init__(self, parts: Parts, own: PartDemand, bound: Worth) -> None:
+        self._parts, self._own = parts, own
+        self._channels, self._gaps, self._limits, self._demand = own
         self._groups: Groups | None = None
         self._priced: set[int] = set()  # starts
         self.worth = bound.total()
@@ -329,7 +329,7 @@ class WheelPart:
             groups = self._parts.groups(self._channels, self._gaps, self._limits, self._strikes())
             starts = self._parts.start_count
             place = groups.of_strike[:, None] * starts + np.arange(starts)
-            bounds = self._parts.bounds([self._part_demand])[0].sums(place, groups.count * starts)
+            bounds = self._parts.bounds([self._own])[0].sums(place, groups.count * starts)
             alone = np.repeat(np.bincount(groups.of_strike, minlength=groups.count) == 1, starts)
             settled = bounds.settled | alone
             groups.begin(replace(bounds, settled=settled, proved=settled))

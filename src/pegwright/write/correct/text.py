@@ -47,6 +47,11 @@ def checked_text(checked: Checked, wheel: Wheel, width: int = LINE_CELLS) -> str
     return paragraphs(blocks, width)
 
 
+def kept_lines(faults: Sequence[str]) -> list[str]:
+    """What `edit --force` left in a map, for who makes it and who prints its sheets."""
+    return [f"{plural(len(faults), 'fault')} kept in the map:", *(f"{_INDENT}{fault}" for fault in faults)]
+
+
 def correction_text(correction: Correction, wheel: Wheel, width: int = LINE_CELLS) -> str:
     """What edits changed, and how to undo them.
 
@@ -58,8 +63,7 @@ def correction_text(correction: Correction, wheel: Wheel, width: int = LINE_CELL
     edits = correction.edits
     blocks: list[Sequence[Line]] = [[f"{plural(len(edits), 'edit')}:", *_edit_lines(edits, wheel)]]
     if correction.kept:
-        lines = [f"{_INDENT}{fault.line}" for fault in correction.kept]
-        blocks.append([f"{plural(len(lines), 'fault')} kept in the map:", *lines])
+        blocks.append(kept_lines([fault.line for fault in correction.kept]))
     hashes = []
     for before, after in zip(correction.before, correction.after, strict=True):
         if before.pins != after.pins:
