@@ -146,12 +146,36 @@ def test_where_no_tempo_is_given_quarters_are_neither_very_slow_nor_very_fast(te
     assert min(abs(ratio / power - 1) for power in (0.5, 1.0, 2.0)) < 0.02
 
 
-def test_a_file_that_says_120_does_not_bind_a_player_at_93() -> None:
-    song, _ = read_score(SONGS / "salt-water-shuffle.musicxml")
+@pytest.mark.parametrize("name", ["turnstile-tango.mid", "pier-masters-hornpipe.mid", "shrimpers-jig.mid"])
+def test_a_file_that_says_120_does_not_bind_a_player_at_93(name: str) -> None:
+    song, _ = read_score(SONGS / name)
     performance, true = slowed(song, 0.3)
     slower = replace(performance, onset_ticks=frozen_ints(performance.onset_ticks * 120 // 93))
     result, _ = quantise_performed(slower, None, Beat.FOLLOW)
     assert right_but_for_a_shift(result.onset_units, true).mean() > 0.9
+
+
+def test_a_shuffle_is_in_triplets_or_in_eighths_of_compound_time_and_the_tempo_is_reported() -> None:
+    song, _ = read_score(SONGS / "salt-water-shuffle.musicxml")
+    performance, true = slowed(song, 0.3)
+    slower = replace(performance, onset_ticks=frozen_ints(performance.onset_ticks * 120 // 93))
+    result, findings = quantise_performed(slower, None, Beat.FOLLOW)
+    as_triplets = frozen_ints(result.onset_units * 2 // 3)
+    right = [right_but_for_a_shift(units, true).mean() for units in (result.onset_units, as_triplets)]
+    assert max(right) > 0.9
+    assert "tempo-open" in {finding.code for finding in findings}
+
+
+@pytest.mark.parametrize("stop_s", [0.3, 0.6, 0.9])
+def test_after_a_stop_at_the_end_of_each_phrase_the_beat_goes_on_where_it_was(stop_s: float) -> None:
+    """Eighths with a bass on bar lines; at the end of a phrase a quarter, as long as a half or more with the stop."""
+    steps = np.tile(np.append(np.full(14, 0.5), 1.0), 12)
+    gaps = steps * 0.5
+    gaps[14::15] += stop_s
+    quarters = np.append(0.0, np.cumsum(steps))
+    pitch = np.where(quarters % 4 == 0, 40, 60 + (np.arange(len(quarters)) * 5) % 12)
+    found = followed(np.append(0.0, np.cumsum(gaps)), pitch)
+    assert np.diff(found.hole_quarters).tolist() == steps.tolist()
 
 
 def test_sums_give_each_place_the_share_of_the_ways_through_it() -> None:

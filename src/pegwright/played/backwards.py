@@ -41,7 +41,7 @@ def followed_backwards(places: tuple[Fraction, ...], struck: Struck, metre: Song
         for times, chance in TEMPI.items()
         for unit in range(0, habits.bar_units, max(habits.resolution // 2, 1))
     ]
-    unit = BarSearch(habits, back.time_s, starts).best().unit
+    unit = BarSearch(habits, back.time_s, starts, from_end=True).best().unit
     quarters: Floats = -unit[::-1] / habits.resolution
     return quarters
 

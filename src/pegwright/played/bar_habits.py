@@ -18,18 +18,20 @@ from numpy.typing import NDArray
 from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
 from pegwright.played.model import TINY, rhythm_model
-from pegwright.played.steps import PRIOR_SILENCE, PRIOR_STEPS, chances
+from pegwright.played.steps import PRIOR_SILENCE, chances
 from pegwright.played.struck import Struck
 
 # How much likelier what looks strong is on a place: by its denominator in quarters, and on beats of the bar.
-STRENGTH = {1: 0.2, 2: 0.2, 3: -0.5, 4: -0.4, 6: -0.5}
-WEAKEST = -1.0
-BAR, HALF_BAR, BEAT, EIGHTH_OF_THREE = 1.5, 1.0, 0.7, 0.0
+STRENGTH = {1: 0.3, 2: 0.1, 3: -0.7, 4: -0.55, 6: -0.7}
+WEAKEST = -1.4
+BAR, HALF_BAR, BEAT, EIGHTH_OF_THREE = 2.4, 1.75, 0.5, 0.0
 LEAST_CHANCE = 1e-4
-PRIOR_MARKS = 4.0  # how many strikes the usual counts as: for kinds of strikes,
-PRIOR_ALIKE = 2.0  # and for what is like something before
+OF_KIND, OF_ALIKE = 0.5, 0.8  # weights of what kinds of strikes did, and of what is like something before
+PRIOR_STEPS = 29.0  # how many steps from each place the usual counts as
+PRIOR_MARKS = 10.0  # and how many strikes: for kinds of strikes,
+PRIOR_ALIKE = 1.3  # and for what is like something before
 MIN_SILENT, MOST_SILENT = 0.4, 0.9
-OTHER_FAMILY = 2.5  # cost, as a logarithm, of going on in triplets after halves of eighths, or the reverse
+OTHER_FAMILY = 2.9  # cost, as a logarithm, of going on in triplets after halves of eighths, or the reverse
 FEWEST_PLACES, FEWEST_IN_BEAT = 4, 2
 
 
@@ -74,6 +76,9 @@ class BarHabits:
         self.resolution, self.units, self._struck = model.resolution, model.places, struck
         self.bar_units = _units(metre.bar_quarters, model.resolution)
         self._beat_units = _units(metre.beat_quarters, model.resolution)
+        self.step_units = (
+            model.resolution if self._beat_units % model.resolution == 0 else max(model.resolution // 2, 1)
+        )
         count = len(model.places)
         away = np.abs(np.append(model.places, model.resolution)[:, None] - np.arange(model.resolution))
         self.nearest: Ints = away.argmin(axis=0)
@@ -108,10 +113,10 @@ class BarHabits:
         own, every = self._marks[mark], self._every
         usual = (own.sum() + 1) / (every.sum() + len(self._marks))
         score: NDArray[np.float64] = self._struck.weight[cluster] * self._strength
-        score = score + np.log((own + PRIOR_MARKS * usual) / (every + PRIOR_MARKS) / usual)
+        score = score + OF_KIND * np.log((own + PRIOR_MARKS * usual) / (every + PRIOR_MARKS) / usual)
         known = self._unit[self._struck.alike[cluster]]
         known = known[known >= 0]
-        return score + self._as_before(known) if len(known) else score
+        return score + OF_ALIKE * self._as_before(known) if len(known) else score
 
     def _as_before(self, unit: Ints) -> NDArray[np.float64]:
         """The same by where clusters like it lay: in the bar, and in the quarter."""

@@ -1,7 +1,8 @@
 """How a player goes from one onset to the next: the beat with its uncertainty, under several laws.
 
 Tempo changes little from note to note, now and then more, and is drawn back to the tempo that it has had on the
-average; or a note is held longer, the more so the longer it is, and the beat goes on from the next at the tempo before.
+average; or a note is held a little longer, the more so the longer it is, or the player stops for a while, and the beat
+goes on from the next at the tempo before.
 
 Source: R. E. Kalman, "A new approach to linear filtering and prediction problems", J. Basic Engineering 82 (1960);
 C. Raphael, "A hybrid graphical model for rhythmic parsing", Artificial Intelligence 137 (2002), for a tempo that now
@@ -21,13 +22,13 @@ from pegwright.frozen import frozen
 Table = NDArray[np.float64]
 
 # Set by hand; checked on the building half of the bench (tests/benchmarks/bench_played.py).
-NOISE_S = 0.0075  # of an onset about the beat,
-STEP_NOISE = 0.05  # and as a share of the step
-NARROW, WIDE, WIDE_SHARE = 0.05, 0.1, 0.05  # change of tempo in half a second, as shares
+NOISE_S = 0.009  # of an onset about the beat,
+STEP_NOISE = 0.044  # and as a share of the step
+NARROW, WIDE, WIDE_SHARE = 0.038, 0.062, 0.063  # change of tempo in half a second, as shares
 USUAL_GAP_S = 0.5
-HELD_SHARE, HELD_QUARTERS, HELD, HELD_S = 0.22, 0.5, 0.6, 0.03  # notes this long are held that often, by this share
-REST_SHARE, REST_S = 0.002, 0.8  # and pauses
-RETURN_RATE, BASE_RATE = 0.5, 0.15  # a second: of tempo to its average, of the average to tempo
+HELD_SHARE, HELD_QUARTERS, HELD, HELD_S = 0.16, 0.5, 0.11, 0.043  # notes this long are held that often, by this share
+STOP_SHARE, STOP_S = 0.026, 0.31  # and stops
+RETURN_RATE, BASE_RATE = 0.83, 0.13  # a second: of tempo to its average, of the average to tempo
 NEVER = -1e3
 LOG_ROOT = 0.5 * math.log(2 * math.pi)
 
@@ -54,6 +55,19 @@ class BeatState:
         """Shape (h,), seconds a quarter."""
         quarter_s: Floats = self.rows[1]
         return quarter_s
+
+    @classmethod
+    def at_start(cls, time_s: float, quarter_s: Floats, spread_s: Floats) -> BeatState:
+        """Before anything is known of the beat but its tempo.
+
+        Args:
+            time_s: of the first onset.
+            quarter_s: shape (h,), seconds a quarter.
+            spread_s: shape (h,), standard deviation of these.
+        """
+        still = np.zeros(len(quarter_s))
+        rows = [still + time_s, quarter_s, np.log(quarter_s), still + NOISE_S**2, still, spread_s**2]
+        return cls(np.stack(rows))
 
     def taken(self, which: NDArray[np.int64]) -> BeatState:
         """Some of the hypotheses, in another order."""
@@ -87,13 +101,14 @@ class StepLaws:
     held: NDArray[np.bool_]
 
 
-def steps_to(beat: BeatState, quarter_s: Floats, lasts: Table, when_s: float, gap_s: float) -> StepLaws:
+def steps_to(beat: BeatState, quarter_s: Floats, lasts: Table, favour: Table, when_s: float, gap_s: float) -> StepLaws:
     """Judge steps by the time of the next onset.
 
     Args:
         beat: of each hypothesis.
         quarter_s: shape (h,), the length of a quarter that is expected.
         lasts: shape (h, m), quarters that each step lasts.
+        favour: shape (h, m), by how much likelier it is than elsewhere that the player waits, a logarithm.
         when_s: time of the next onset.
         gap_s: time since the onset before.
     """
@@ -110,8 +125,8 @@ def steps_to(beat: BeatState, quarter_s: Floats, lasts: Table, when_s: float, ga
     moved = -0.5 * (late_square / wide + np.log(wide)) + math.log(WIDE_SHARE)
     longer_s = HELD * step_s + HELD_S
     held = np.log(HELD_SHARE * np.minimum(lasts / HELD_QUARTERS, 1.0) / longer_s) - late_s / longer_s
-    held = np.maximum(held, math.log(REST_SHARE / REST_S) - late_s / REST_S)
-    held = np.where(late_s > 0, held + LOG_ROOT, NEVER)
+    held = np.maximum(held, math.log(STOP_SHARE / STOP_S) - late_s / STOP_S)
+    held = np.where(late_s > 0, held + favour + LOG_ROOT, NEVER)
     best = np.maximum(usual, moved)
     drift = drift * np.where(moved > usual, WIDE**2, NARROW**2)
     return StepLaws(np.maximum(best, held) - LOG_ROOT, late_s, lasts, variance, drift, held > best)
@@ -131,7 +146,7 @@ def arrived(
     """
     at = before * steps.lasts.shape[1] + place
     lasts, late_s, held = steps.lasts.take(at), steps.late_s.take(at), steps.held.take(at)
-    time_s, _, base, var_time, cov, var_quarter = beat.rows.take(before, axis=1)
+    time_s, _, average, var_time, cov, var_quarter = beat.rows.take(before, axis=1)
     length = quarter_s[before]
     var_quarter = var_quarter + steps.drift.take(at)
     var_time = var_time + 2 * lasts * cov + lasts**2 * var_quarter
@@ -143,7 +158,7 @@ def arrived(
             [
                 time_s + lasts * length + np.where(held, 1.0, pull) * late_s,
                 length + turn * late_s,
-                base,
+                average,
                 np.where(held, NOISE_S**2, var_time * (1 - pull)),
                 np.where(held, 0.0, cov * (1 - pull)),
                 var_quarter - turn * cov,

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,18 +20,20 @@ from numpy.typing import NDArray
 from pegwright.columns import Floats, Ints, firsts
 from pegwright.frozen import frozen
 from pegwright.played.bar_habits import BarHabits
-from pegwright.played.bar_laws import NOISE_S, BeatState, StepLaws, arrived, rebased, steps_to
+from pegwright.played.bar_laws import BeatState, StepLaws, arrived, rebased, steps_to
 from pegwright.played.bar_sums import Edges, certainty_of_places
+from pegwright.played.next_holes import NextHoles, holes_about
 
 KEPT = 96  # hypotheses
 DROP = 20.0  # below the best, in log likelihood, from which they are not kept
-SIDEWAYS = 3  # places tried on either side of the nearest
 TEMPO_STEP = 0.05  # tempi that differ by less, as a logarithm, are one
 TEMPI = 200
 FAMILIES = 3
 DELAY = 6  # clusters after which a hole is learnt from
-STAY_SHARE, STAY_S, LONGEST_CHORD_S = 0.15, 0.04, 0.15  # onsets that still belong to the chord before
+STAY_SHARE, STAY_S, LONGEST_CHORD_S = 0.13, 0.057, 0.15  # onsets that still belong to the chord before
 STAY_PULL = 0.3
+WAIT_FOR_BAR = 1.3  # how much likelier, as a logarithm, the player waits before a bar line than elsewhere
+BAR_LINE_PASSED = 1.1  # cost of a bar line on which nothing is struck
 MIN_QUARTER_S, MAX_QUARTER_S = 0.12, 3.5
 MIN_GAP_S = 1e-3
 IMPOSSIBLE = -1e9
@@ -66,12 +69,24 @@ class BarBeat:
 
 @frozen(eq=False)
 class _Front:
-    """Hypotheses after an onset; columns of shape (h,)."""
+    """Hypotheses after an onset; columns of shape (h,).
+
+    Args:
+        score: logarithm of their likelihoods, the best being 0.
+        unit: hole of the onset.
+        family: of places; -1 where it belongs to both.
+        beat: at the onset.
+    """
 
     score: Floats
     unit: Ints
     family: Ints
     beat: BeatState
+
+    def taken(self, which: Ints) -> _Front:
+        """Some of them, in another order."""
+        beat = self.beat.taken(which)
+        return _Front(self.score[which], self.unit[which], self.family[which], beat)
 
 
 @frozen(eq=False)
@@ -80,15 +95,13 @@ class _WaysOn:
 
     Args:
         score: shape (h, m + 1), the last of which stays.
-        unit: hole of each step.
-        place: which place of a quarter that is.
+        holes: those of each step.
         steps: how each fits the time.
         quarter_s: shape (h,), seconds a quarter, as expected.
     """
 
     score: NDArray[np.float64]
-    unit: Ints
-    place: Ints
+    holes: NextHoles
     steps: StepLaws
     quarter_s: Floats
 
@@ -101,21 +114,26 @@ class BarSearch:
         time_s: shape (c,), when clusters of onsets were struck, rising.
         starts: where it may begin.
         kept: hypotheses.
+        from_end: whether the onsets come in reverse order, so that a player waits after the next.
     """
 
-    def __init__(self, habits: BarHabits, time_s: Floats, starts: Sequence[Start], kept: int = KEPT) -> None:
-        self._habits, self._time_s, self._kept = habits, time_s, kept
-        count = len(starts)
+    def __init__(
+        self,
+        habits: BarHabits,
+        time_s: Floats,
+        starts: Sequence[Start],
+        kept: int = KEPT,
+        *,
+        from_end: bool = False,
+    ) -> None:
+        self._habits, self._time_s, self._kept, self._from_end = habits, time_s, kept, from_end
         unit = np.array([start.unit for start in starts])
         quarter_s = np.array([start.quarter_s for start in starts])
-        variance = (quarter_s * np.array([start.spread for start in starts])) ** 2
-        still = np.zeros(count)
-        rows = [still + time_s[0], quarter_s, np.log(quarter_s), still + NOISE_S**2, still, variance]
+        beat = BeatState.at_start(float(time_s[0]), quarter_s, quarter_s * np.array([start.spread for start in starts]))
         score = np.array([start.score for start in starts]) + habits.arrival(0)[unit % habits.bar_units]
-        self._fronts = [_Front(score, unit, habits.family[habits.place(unit)], BeatState(np.stack(rows)))]
+        self._fronts = [_Front(score, unit, habits.family[habits.place(unit)], beat)]
         self._parents: list[Ints] = []
         self._edges: list[Edges] = []
-        self._offsets = np.arange(-SIDEWAYS, SIDEWAYS + 1)
         self._total = 0.0
 
     def best(self) -> BarBeat:
@@ -139,19 +157,16 @@ class BarSearch:
         gap_s = max(when_s - float(self._time_s[cluster - 1]), MIN_GAP_S)
         front = self._fronts[-1]
         ways = self._ways(front, cluster, when_s, gap_s)
-        flat = ways.score.ravel()
-        some = self._likeliest(flat)
+        some = self._likeliest(ways.score.ravel())
         before, way = np.divmod(some, ways.score.shape[1])
-        unit, family, beat = self._after(front, ways, before, way, when_s)
-        score = flat[some]
-        chosen, after = self._merged(unit, family, beat)
-        kept, best = after >= 0, float(score[0])
-        local = (score - front.score[before])[kept].astype(np.float32)
+        reached = self._after(front, ways, before, way, when_s)
+        chosen, after = self._merged(reached)
+        kept, best = after >= 0, float(reached.score[0])
+        local = (reached.score - front.score[before])[kept].astype(np.float32)
         self._edges.append(Edges(before[kept].astype(np.int16), after[kept].astype(np.int16), local))
         self._parents.append(before[chosen])
-        self._fronts.append(
-            _Front(score[chosen] - best, unit[chosen], family[chosen], rebased(beat.taken(chosen), gap_s))
-        )
+        onward = reached.taken(chosen)
+        self._fronts.append(replace(onward, score=onward.score - best, beat=rebased(onward.beat, gap_s)))
         self._total += best
 
     def _likeliest(self, score: Floats) -> Ints:
@@ -163,19 +178,17 @@ class BarSearch:
         likeliest: Ints = some[np.argsort(-score[some], kind="stable")]
         return likeliest
 
-    def _merged(self, unit: Ints, family: Ints, beat: BeatState) -> tuple[Ints, Ints]:
+    def _merged(self, reached: _Front) -> tuple[Ints, Ints]:
         """The likeliest way to each place in the bar, family and tempo.
 
         Args:
-            unit: shape (w,), where each way leads, the likeliest first.
-            family: of each.
-            beat: after each.
+            reached: where the ways lead, the likeliest first.
 
         Returns:
             The ways that are kept; and for each way, which of those it leads to, or -1.
         """
-        tempo = np.rint(np.log(beat.quarter_s) / TEMPO_STEP).astype(np.int64) + TEMPI // 2
-        key = ((unit % self._habits.bar_units) * FAMILIES + family + 1) * TEMPI + tempo
+        tempo = np.rint(np.log(reached.beat.quarter_s) / TEMPO_STEP).astype(np.int64) + TEMPI // 2
+        key = ((reached.unit % self._habits.bar_units) * FAMILIES + reached.family + 1) * TEMPI + tempo
         numbers: dict[int, int] = {}  # faster than sorting so few
         number = np.array([numbers.setdefault(each, len(numbers)) for each in key.tolist()])
         first = np.flatnonzero(firsts(np.maximum.accumulate(number)))
@@ -183,45 +196,48 @@ class BarSearch:
 
     def _ways(self, front: _Front, cluster: int, when_s: float, gap_s: float) -> _WaysOn:
         """Every way on, with its score."""
-        habits, count = self._habits, len(self._habits.units)
+        habits = self._habits
         quarter_s = front.beat.drawn_back(gap_s)
-        ahead = np.maximum(when_s - front.beat.time_s, MIN_GAP_S) / quarter_s * habits.resolution
-        near = np.rint(front.unit + ahead).astype(np.int64)
-        index = (near // habits.resolution * count + habits.nearest[near % habits.resolution])[:, None] + self._offsets
-        quarter, place = np.divmod(index, count)
-        unit = quarter * habits.resolution + habits.units[place]
-        goes = unit > front.unit[:, None]
-        lasts = np.where(goes, unit - front.unit[:, None], 1) / habits.resolution
-        steps = steps_to(front.beat, quarter_s, lasts, when_s, gap_s)
-        later = quarter - (front.unit // habits.resolution)[:, None]
-        before, family = habits.place(front.unit)[:, None], front.family[:, None] + 1
-        score = steps.score + habits.log_steps[family, before, place + count * (later > 0)]
-        score += habits.silent * np.maximum(later - 1, 0) + front.score[:, None]
-        score += habits.arrival(cluster)[unit % habits.bar_units]
-        late_s = np.maximum(when_s - front.beat.time_s, 0.0)
-        with_stay = np.full((len(score), len(self._offsets) + 1), IMPOSSIBLE)
-        with_stay[:, :-1] = np.where(goes, score, IMPOSSIBLE)
+        expected = np.maximum(when_s - front.beat.time_s, MIN_GAP_S) / quarter_s * habits.resolution
+        holes = holes_about(habits, front.unit, np.rint(front.unit + expected).astype(np.int64))
+        lasts = np.where(holes.ahead, holes.unit - front.unit[:, None], 1) / habits.resolution
+        resumed = front.unit[:, None] if self._from_end else holes.unit
+        favour = WAIT_FOR_BAR * (resumed % habits.bar_units == 0)
+        steps = steps_to(front.beat, quarter_s, lasts, favour, when_s, gap_s)
+        score = steps.score + self._rhythm(front, holes) + habits.arrival(cluster)[holes.unit % habits.bar_units]
+        score += front.score[:, None]
+        with_stay = np.full((len(score), score.shape[1] + 1), IMPOSSIBLE)
+        with_stay[:, :-1] = np.where(holes.ahead, score, IMPOSSIBLE)
         if gap_s < LONGEST_CHORD_S:
+            late_s = np.maximum(when_s - front.beat.time_s, 0.0)
             with_stay[:, -1] = front.score + math.log(STAY_SHARE / STAY_S) - late_s / STAY_S
-        return _WaysOn(with_stay, unit, place, steps, quarter_s)
+        return _WaysOn(with_stay, holes, steps, quarter_s)
 
-    def _after(
-        self, front: _Front, ways: _WaysOn, before: Ints, way: Ints, when_s: float
-    ) -> tuple[Ints, Ints, BeatState]:
-        """The holes, families and beats after some ways on.
+    def _rhythm(self, front: _Front, holes: NextHoles) -> NDArray[np.float64]:
+        """Logarithm of the chance of each way by the places alone, and by what bar lines it passes."""
+        habits, count = self._habits, len(self._habits.units)
+        later = holes.quarter - (front.unit // habits.resolution)[:, None]
+        family, before = front.family[:, None] + 1, habits.place(front.unit)[:, None]
+        score: NDArray[np.float64] = habits.log_steps[family, before, holes.place + count * (later > 0)]
+        passed = (holes.unit - 1) // habits.bar_units - (front.unit // habits.bar_units)[:, None]
+        score += habits.silent * np.maximum(later - 1, 0) - BAR_LINE_PASSED * passed
+        return score
+
+    def _after(self, front: _Front, ways: _WaysOn, before: Ints, way: Ints, when_s: float) -> _Front:
+        """The hypotheses after some ways on.
 
         Args:
-            front: the hypotheses.
+            front: those before.
             ways: from them.
             before: the hypothesis of each way.
             way: which of its ways.
             when_s: time of the onset.
         """
-        width = len(self._offsets)
+        holes, width = ways.holes, ways.holes.unit.shape[1]
         stays = way == width
         goes = np.minimum(way, width - 1)
         at = before * width + goes
-        unit, family = ways.unit.take(at), self._habits.family[ways.place.take(at)]
+        unit, family = holes.unit.take(at), self._habits.family[holes.place.take(at)]
         family = np.where(family >= 0, family, front.family[before])
         beat = arrived(front.beat, ways.quarter_s, ways.steps, before, goes)
         if stays.any():
@@ -230,7 +246,7 @@ class BarSearch:
             beat.rows[:, stays] = front.beat.rows[:, own]
             beat.rows[0, stays] += STAY_PULL * (when_s - beat.rows[0, stays])
         np.clip(beat.rows[1], MIN_QUARTER_S, MAX_QUARTER_S, out=beat.rows[1])
-        return unit, family, beat
+        return _Front(ways.score[before, way], unit, family, beat)
 
     def _learn(self, cluster: int) -> None:
         """Learn from a cluster some way back, whose hole later clusters could still have changed."""

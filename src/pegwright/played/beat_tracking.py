@@ -23,6 +23,7 @@ from pegwright.played.chords import clusters
 from pegwright.played.free_beat import FreeBeat, Tempo, free_beat, from_the_end, sure_beside
 from pegwright.played.likelihood import FIRST_PLAYER_S, Onsets
 from pegwright.played.model import rhythm_model
+from pegwright.played.note_values import mean_step, written_ratio
 from pegwright.played.path import RhythmPath, best_path
 from pegwright.played.snap import holes_of
 from pegwright.played.struck import Struck, StruckNotes, struck_by
@@ -214,8 +215,19 @@ def from_nothing(places: tuple[Fraction, ...], play: Playing, known: Known) -> F
             chance = prior + math.log(shares[place] / shares.sum())
             pulse = Pulse(line_s, quarter_s, START_SPREAD_S, 1.5 * START_TEMPO_SPREAD * quarter_s, DRIFT)
             pulses.append((chance, pulse))
-    even = hypothesis(places, play, pulses, EVEN)
+    even = _as_written(hypothesis(places, play, pulses, EVEN))
     return _follow(places, play, pulses, even, lambda struck: free_beat(places, struck, None, known.metre))
+
+
+def _as_written(even: BeatHypothesis) -> BeatHypothesis:
+    """In quarters that are usual for the tempo and for the steps."""
+    quarters = float(even.hole_quarters[-1] - even.hole_quarters[0])
+    if quarters <= 0:
+        return even
+    quarter_s = float(even.time_s[-1] - even.time_s[0]) / quarters
+    ratio = written_ratio(quarter_s, mean_step(even.hole_quarters))
+    pulse = replace(even.pulse, quarter_s=even.pulse.quarter_s / ratio)
+    return replace(even, hole_quarters=even.hole_quarters * ratio, pulse=pulse)
 
 
 @frozen()
@@ -234,9 +246,9 @@ class Manner:
 EVEN = Manner(DRIFT, 0.024, 0.025)
 # By how much, in log likelihood of a cluster, a tempo that moves must fit better than even playing to be kept, for it
 # has more ways to fit; and for its notes to be compared.
-FREER, COMPETES = 0.32, 0.1
-CLEARLY_EVEN = -0.1  # below which the playing is even, and no other beat comes into question
-ALIKE = 0.5  # below which even playing still is another reading that fits nearly as well
+FREER, COMPETES = 0.4, 0.25
+CLEARLY_EVEN = 0.1  # below which the playing is even, and no other beat comes into question
+ALIKE = 0.55  # below which even playing still is another reading that fits nearly as well
 FEWEST_CLUSTERS = 40  # from which a tempo that moves can be distinguished from even playing
 # Playing that seems as rough as this may be neat playing assigned to the wrong holes: neat playing is tried, and kept
 # where it fits better and turns out that much neater.

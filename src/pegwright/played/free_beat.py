@@ -15,15 +15,13 @@ from pegwright.played.backwards import ABOUT, followed_backwards, mean_about
 from pegwright.played.bar_habits import BarHabits, SongMetre, metre_of
 from pegwright.played.bar_search import KEPT, BarBeat, BarSearch, Start
 from pegwright.played.model import rhythm_model
+from pegwright.played.note_values import mean_step, written_ratio
 from pegwright.played.struck import Struck
 
 START_SPREAD = 0.06  # of the logarithm of the tempo at the start, where it was given
 SLOWEST, FASTEST, TEMPO_STEP = 30.0, 260.0, 1.12  # quarter notes a minute, where nothing is known
 USUAL_TEMPO, USUAL_SPREAD = 100.0, 0.5  # log-normal, common practice, no source
 OTHER_TEMPO = 8.0  # how much less likely, as a logarithm, a tempo is that is not the file's
-RATIOS = (1.0, 2.0, 0.5)  # of quarters as followed to quarters as written
-WRITTEN_TEMPO, WRITTEN_SPREAD = 120.0, 0.5  # of what was followed, as it would be written; both by hand
-USUAL_STEP, STEP_SPREAD = 0.5, 0.9  # the mean step in quarters, and the logarithm of its spread
 SPARSE_STEP = 0.45  # mean step in quarters, from which a reading in halves is tried too
 RIVAL = 0.3  # by which a reading may fit worse, in mean log likelihood of a cluster, and still raise doubt
 SHORTEST_BEAT = Fraction(1, 4)
@@ -80,8 +78,9 @@ def free_beat(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None,
     """
     beat = _counted(places, struck, tempo, metre)
     if tempo is None or not tempo.trusted:
-        return _as_written(beat)
-    if _mean_step(beat) > SPARSE_STEP:
+        ratio = written_ratio(float(np.median(beat.quarter_s)), mean_step(beat.hole_quarters))
+        return _rescaled(beat, ratio)
+    if mean_step(beat.hole_quarters) > SPARSE_STEP:
         halves = Tempo(2 * tempo.quarter_s, tempo.first_quarters / 2, tempo.trusted)
         other = _counted(places, struck, halves, metre and _halved(metre))
         beat = _better(beat, _rescaled(other, 2.0))
@@ -130,12 +129,6 @@ def from_the_end(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -
     return beat.ratio * followed_backwards(places, struck, beat.metre, beat.ratio * beat.quarter_s)
 
 
-def _mean_step(beat: FreeBeat) -> float:
-    """In quarters; the geometric mean."""
-    steps = np.diff(beat.hole_quarters)
-    return float(np.exp(np.mean(np.log(steps[steps > 0])))) if (steps > 0).any() else USUAL_STEP
-
-
 def likeliest_metre(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None) -> SongMetre:
     """The one of the usual metres in which the first onsets fit best.
 
@@ -147,18 +140,6 @@ def likeliest_metre(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo |
     few = first_clusters(struck, TRIAL_CLUSTERS)
     tries = [_followed(places, few, tempo, metre_of(each), TRIAL_KEPT).fit for each in METRES]
     return metre_of(METRES[int(np.argmax(tries))])
-
-
-def _as_written(beat: FreeBeat) -> FreeBeat:
-    """In quarters that are usual for the tempo and for the steps: what was followed may be an eighth, or a half."""
-    step = _mean_step(beat)
-    tempo = 60 / float(np.median(beat.quarter_s))
-
-    def fits(ratio: float) -> float:
-        pace = math.log(tempo * ratio / WRITTEN_TEMPO) / WRITTEN_SPREAD
-        return -(pace**2) - (math.log(step * ratio / USUAL_STEP) / STEP_SPREAD) ** 2
-
-    return _rescaled(beat, max(RATIOS, key=fits))
 
 
 def first_clusters(struck: Struck, count: int) -> Struck:

@@ -1,19 +1,25 @@
 """What was struck: onsets that belong together, how strong each looks, and which of them are alike.
 
-Many notes at once, low, loud and long notes are likelier on strong places of a bar; and what is like something struck
-before is likelier on the same place of a bar or beat.
+Many notes at once, low, loud and long notes are likelier on strong places of a bar, and so are new harmonies and the
+lowest notes about; and what is like something struck before is likelier on the same place of a bar or beat.
 """
 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
 from pegwright.played.chords import clusters
 
+NEW_HARMONY, LOWEST = 0.26, 0.23
+BEFORE_S, AFTER_S = 1.0, 0.6  # over which harmonies are compared,
+ABOUT_S = 1.2  # and on either side of which a note is the lowest about
+USUALLY_LOWEST = 0.2  # share of clusters that are
 CHORD_GAP_S = 0.05
-MANY, LOW, LOUD, LONG, HELD = 0.8, 0.5, 0.3, 0.4, 0.2  # weights, set by hand
+MANY, LOW, LOUD, LONG, HELD = 0.62, 0.55, 0.24, 0.4, 0.18  # weights, set by hand
+CLASSES = 12  # of pitches
 OCTAVE, LOUDER = 12.0, 12.0  # semitones and velocities that count as one
 NEIGHBOURS = 9  # clusters among which each is compared
 LOW_MARK = 0.35  # from which a cluster counts as a bass
@@ -77,6 +83,8 @@ def struck_by(notes: StruckNotes) -> Struck:
     held = np.log(np.maximum(_highest(which, notes.lasts), MIN_LASTS_S))
     long = LONG * np.clip(_beside(gap), -1.0, 1.0) + HELD * np.clip(_beside(held), -1.0, 1.0)
     weight = MANY * (many - many.mean()) + LOW * low + LOUD * loud + long
+    weight += NEW_HARMONY * _beside(_newness(which, notes.pitch, time_s))
+    weight += LOWEST * (_lowest_about(lowest, time_s) - USUALLY_LOWEST)
     mark = 2 * np.minimum(count, MOST_NOTES) - 2 + (low > LOW_MARK)
     return Struck(which, time_s, weight, mark, _alike(_highest(which, notes.pitch), count))
 
@@ -96,6 +104,27 @@ def _beside(values: Floats) -> Floats:
     mean = np.convolve(values, even, mode="same") / np.convolve(np.ones(len(values)), even, mode="same")
     beside: Floats = values - mean
     return beside
+
+
+def _newness(which: Ints, pitch: Ints, time_s: Floats) -> Floats:
+    """Shape (c,), 0..1: how far the pitch classes from each cluster on differ from those before it, by their cosine."""
+    classes = np.zeros((len(time_s), CLASSES))
+    np.add.at(classes, (which, pitch % CLASSES), 1.0)
+    total = np.concatenate([np.zeros((1, CLASSES)), np.cumsum(classes, axis=0)])
+    at = np.arange(len(time_s))
+    before = total[at] - total[np.searchsorted(time_s, time_s - BEFORE_S)]
+    after = total[np.searchsorted(time_s, time_s + AFTER_S)] - total[at]
+    length = np.sqrt((before**2).sum(axis=1) * (after**2).sum(axis=1))
+    newness: Floats = 1 - (before * after).sum(axis=1) / np.maximum(length, 1.0)
+    return newness
+
+
+def _lowest_about(lowest: Floats, time_s: Floats) -> NDArray[np.bool_]:
+    """Shape (c,): whether no cluster about reaches lower."""
+    first, past = np.searchsorted(time_s, time_s - ABOUT_S), np.searchsorted(time_s, time_s + ABOUT_S, side="right")
+    bounds = np.stack([first, past], axis=1).ravel()
+    about = np.minimum.reduceat(np.append(lowest, np.inf), bounds)[::2]
+    return lowest <= about
 
 
 def _alike(top: Floats, count: Ints) -> tuple[Ints, ...]:
