@@ -24,8 +24,8 @@ from pegwright.played.bar_laws import BeatState, StepLaws, arrived, rebased, ste
 from pegwright.played.bar_sums import Edges, certainty_of_places
 from pegwright.played.next_holes import NextHoles, holes_about
 
-KEPT = 96  # hypotheses
-DROP = 20.0  # below the best, in log likelihood, from which they are not kept
+KEPT = 64  # hypotheses
+DROP = 14.0  # below the best, in log likelihood, from which they are not kept
 TEMPO_STEP = 0.05  # tempi that differ by less, as a logarithm, are one
 TEMPI = 200
 FAMILIES = 3

@@ -246,9 +246,10 @@ class Manner:
 EVEN = Manner(DRIFT, 0.024, 0.025)
 # By how much, in log likelihood of a cluster, a tempo that moves must fit better than even playing to be kept, for it
 # has more ways to fit; and for its notes to be compared.
-FREER, COMPETES = 0.4, 0.25
-CLEARLY_EVEN = 0.1  # below which the playing is even, and no other beat comes into question
-ALIKE = 0.55  # below which even playing still is another reading that fits nearly as well
+FREER, COMPETES = 0.6, 0.45
+UNEVEN = 0.2  # weight of how uneven the playing is at its worst
+CLEARLY_EVEN = 0.3  # below which the playing is even, and no other beat comes into question
+ALIKE = 0.75  # below which even playing still is another reading that fits nearly as well
 FEWEST_CLUSTERS = 40  # from which a tempo that moves can be distinguished from even playing
 # Playing that seems as rough as this may be neat playing assigned to the wrong holes: neat playing is tried, and kept
 # where it fits better and turns out that much neater.
@@ -285,7 +286,7 @@ def _follow(
         return _evenly(places, play, pulses, even)
     even_fit = even.fit - DENSITY_UNIT
     free = freely(struck)
-    better = free.fit - even_fit
+    better = free.fit - even_fit + UNEVEN * even.unevenness
     if better < CLEARLY_EVEN:
         return _evenly(places, play, pulses, even)
     back = from_the_end(places, struck, free)
