@@ -134,10 +134,10 @@ def test_where_the_beat_is_lost_it_is_said_for_three_players_of_four() -> None:
     lost = said = 0
     for name in ("turnstile-tango.mid", "pier-masters-hornpipe.mid"):
         song, _ = read_score(SONGS / name)
-        for seed in range(6):
+        for seed in range(10):
             performance, true = stumbling(song, seed)
             result, findings = quantise_performed(performance, None, Beat.FOLLOW)
             if right_but_for_a_shift(result.onset_units, true).mean() < 0.9:
                 lost, said = lost + 1, said + any(finding.code == "beat-unsure" for finding in findings)
-    assert lost >= 8, "else the test needs harder playing"
+    assert lost >= 12, "else the test needs harder playing"
     assert said >= 0.75 * lost

@@ -10,6 +10,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pegwright.columns import Floats
 from pegwright.played.bar_habits import BarHabits, SongMetre
@@ -55,11 +56,26 @@ def agreement(quarters: Floats, backwards: Floats) -> Floats:
         quarters: shape (c,), where the reading chosen puts each cluster.
         backwards: shape (c,), the same by the other.
     """
-    apart = np.rint((quarters - backwards) * PARTS)
-    values, count = np.unique(apart, return_counts=True)
-    same = np.abs(apart - values[count.argmax()]) <= NEAR_PARTS
+    same = _same(quarters, backwards)
     agreed: Floats = np.sqrt(same.mean() * mean_about(same.astype(np.float64), ABOUT))
     return agreed
+
+
+def agreed_share(quarters: Floats, backwards: Floats) -> float:
+    """The share of clusters on which two readings agree; see `agreement`.
+
+    Args:
+        quarters: shape (c,), where one reading puts each cluster.
+        backwards: shape (c,), the same by the other.
+    """
+    return float(_same(quarters, backwards).mean())
+
+
+def _same(quarters: Floats, backwards: Floats) -> NDArray[np.bool_]:
+    apart = np.rint((quarters - backwards) * PARTS)
+    values, count = np.unique(apart, return_counts=True)
+    same: NDArray[np.bool_] = np.abs(apart - values[count.argmax()]) <= NEAR_PARTS
+    return same
 
 
 def mean_about(values: Floats, reach: int) -> Floats:

@@ -34,7 +34,6 @@ MOST_STRAIN = 9.0
 PRIOR_CLUSTERS = 40.0  # the spread assumed so far counts as much as this many clusters
 LEAST_PLAYER_S, MOST_PLAYER_S = 0.008, 0.04
 STRAY_SCORE = -9.0  # a cluster that lies at no place
-STRETCH_CLUSTERS = 32  # over which the worst fit is looked for
 
 
 @frozen(eq=False)
@@ -56,14 +55,6 @@ class BeatHypothesis:
     pulse: Pulse
     fit: float
     so_far: Floats
-
-    @property
-    def unevenness(self) -> float:
-        """How much worse the playing fits at its worst than usually, in mean log likelihood of a cluster."""
-        if len(self.so_far) <= STRETCH_CLUSTERS:
-            return 0.0
-        fits = (self.so_far[STRETCH_CLUSTERS:] - self.so_far[:-STRETCH_CLUSTERS]) / STRETCH_CLUSTERS
-        return float(np.median(fits) - fits.min())
 
 
 class _Guess(NamedTuple):

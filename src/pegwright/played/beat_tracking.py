@@ -15,7 +15,7 @@ import numpy as np
 
 from pegwright.columns import Floats, Ints, frozen_floats
 from pegwright.frozen import frozen
-from pegwright.played.backwards import agreement
+from pegwright.played.backwards import agreed_share, agreement
 from pegwright.played.bar_habits import SongMetre
 from pegwright.played.beam_search import GUESSES, BeatHypothesis, follow_pulses
 from pegwright.played.beats import BeatTrack, first_line
@@ -247,8 +247,8 @@ EVEN = Manner(DRIFT, 0.024, 0.025)
 # By how much, in log likelihood of a cluster, a tempo that moves must fit better than even playing to be kept, for it
 # has more ways to fit; and for its notes to be compared.
 FREER, COMPETES = 0.6, 0.45
-UNEVEN = 0.2  # weight of how uneven the playing is at its worst
-CLEARLY_EVEN = 0.3  # below which the playing is even, and no other beat comes into question
+AS_WELL = 0.1  # by how much less of it may agree with the beat from the end, where it does not fit that much better
+CLEARLY_EVEN = 0.15  # below which the playing is even, and no other beat comes into question
 ALIKE = 0.75  # below which even playing still is another reading that fits nearly as well
 FEWEST_CLUSTERS = 40  # from which a tempo that moves can be distinguished from even playing
 # Playing that seems as rough as this may be neat playing assigned to the wrong holes: neat playing is tried, and kept
@@ -286,23 +286,22 @@ def _follow(
         return _evenly(places, play, pulses, even)
     even_fit = even.fit - DENSITY_UNIT
     free = freely(struck)
-    better = free.fit - even_fit + UNEVEN * even.unevenness
+    better = free.fit - even_fit
     if better < CLEARLY_EVEN:
         return _evenly(places, play, pulses, even)
     back = from_the_end(places, struck, free)
-    if better > FREER:
-        track = _along_free(struck, free, free.certainty * agreement(free.hole_quarters, back))
-        if better < ALIKE:
-            steady, _ = _along(places, play, even)
-            track = replace(track, other=frozen_floats(_quarters(steady, play.time_s)))
-        return track, None
-    track, path = _evenly(places, play, pulses, even)
-    quarters = _quarters(track, struck.time_s)
+    moving = _along_free(struck, free, free.certainty * agreement(free.hole_quarters, back))
+    if better > ALIKE:
+        return moving, None
+    steady, path = _evenly(places, play, pulses, even)
+    quarters = _quarters(steady, struck.time_s)
+    if better > FREER or agreed_share(free.hole_quarters, back) + AS_WELL >= agreed_share(quarters, back):
+        return replace(moving, other=frozen_floats(_quarters(steady, play.time_s))), None
     sure = agreement(quarters, back)
     if better > COMPETES:
         sure = sure * sure_beside(quarters, free)
-        track = replace(track, other=frozen_floats(free.hole_quarters[struck.which]))
-    return replace(track, sure=frozen_floats(sure[struck.which])), path
+        steady = replace(steady, other=frozen_floats(free.hole_quarters[struck.which]))
+    return replace(steady, sure=frozen_floats(sure[struck.which])), path
 
 
 def _quarters(track: Track, time_s: Floats) -> Floats:
