@@ -76,6 +76,7 @@ class BarHabits:
         self.resolution, self.units, self._struck = model.resolution, model.places, struck
         self.bar_units = _units(metre.bar_quarters, model.resolution)
         self._beat_units = _units(metre.beat_quarters, model.resolution)
+        # Of the beats that a stop is counted in: quarters, in compound time eighths.
         self.step_units = (
             model.resolution if self._beat_units % model.resolution == 0 else max(model.resolution // 2, 1)
         )

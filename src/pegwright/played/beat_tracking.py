@@ -284,9 +284,8 @@ def _follow(
     struck = struck_by(StruckNotes(play.time_s, play.voice, play.pitch, play.velocity, play.lasts))
     if len(struck.time_s) < FEWEST_CLUSTERS:
         return _evenly(places, play, pulses, even)
-    even_fit = even.fit - DENSITY_UNIT
     free = freely(struck)
-    better = free.fit - even_fit
+    better = free.fit - (even.fit - DENSITY_UNIT)
     if better < CLEARLY_EVEN:
         return _evenly(places, play, pulses, even)
     back = from_the_end(places, struck, free)

@@ -13,12 +13,12 @@ from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
 from pegwright.played.chords import clusters
 
-NEW_HARMONY, LOWEST = 0.26, 0.23
 BEFORE_S, AFTER_S = 1.0, 0.6  # over which harmonies are compared,
 ABOUT_S = 1.2  # and on either side of which a note is the lowest about
 USUALLY_LOWEST = 0.2  # share of clusters that are
 CHORD_GAP_S = 0.05
 MANY, LOW, LOUD, LONG, HELD = 0.62, 0.55, 0.24, 0.4, 0.18  # weights, set by hand
+NEW_HARMONY, LOWEST = 0.26, 0.23  # likewise
 CLASSES = 12  # of pitches
 OCTAVE, LOUDER = 12.0, 12.0  # semitones and velocities that count as one
 NEIGHBOURS = 9  # clusters among which each is compared
