@@ -47,6 +47,7 @@ EXCEPTIONS = {
     "show/anneal.py": ({"random"}, "a generator with a fixed seed, which has the same sequence on every machine"),
     "plate/effects.py": ({"numpy.random"}, "the type of the seeded generator that it is handed"),
     "plate/stack.py": ({"numpy.random"}, "the type of the seeded generator that it is handed"),
+    "played/compiled.py": ({"glob", "stat", "unlink"}, "machine code that is kept on disk until a source changes"),
     "package_data.py": ({"pkgutil"}, "data that ships with the package: font, page, rhythm counts"),
 }
 WORLD = frozenset(

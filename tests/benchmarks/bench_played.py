@@ -37,7 +37,7 @@ from played_ways import nearest_sixteenth, plain_viterbi, viterbi_by_steps
 
 from pegwright.ask.request import Beat
 from pegwright.columns import frozen_floats
-from pegwright.played.bar_habits import SongMetre, metre_of
+from pegwright.played.bar_places import SongMetre, metre_of
 from pegwright.played.beats import TAP_SPREAD_S, BeatTrack, seconds_of
 from pegwright.played.quantise import quantise_performed
 from pegwright.played.result import PerformedResult

@@ -59,7 +59,9 @@ def contents(wheel: Path) -> dict[str, bytes]:
 
 def package_files() -> dict[str, bytes]:
     """What belongs in the package: all of src/pegwright, and the songs without the programs that make them."""
-    code = [path for path in (ROOT / "src" / "pegwright").rglob("*") if path.is_file() and path.suffix != ".pyc"]
+    code = [
+        path for path in (ROOT / "src" / "pegwright").rglob("*") if path.is_file() and "__pycache__" not in path.parts
+    ]
     songs = [path for path in (ROOT / "songs").iterdir() if path.is_file()]
     named = {str(path.relative_to(ROOT / "src")): path for path in code}
     named |= {f"pegwright/songs/{path.name}": path for path in songs}

@@ -11,9 +11,10 @@ import pytest
 from commands import SONGS
 from pegwright.ask.request import Beat
 from pegwright.columns import Ints, frozen_ints
-from pegwright.played.bar_habits import SongMetre, metre_of
-from pegwright.played.bar_laws import BeatState
-from pegwright.played.bar_sums import TEMPER, Edges, certainty_of_places
+from pegwright.played.bar_fronts import Trace
+from pegwright.played.bar_laws import BEAT_PARTS, QUARTER, begin, drawn_back
+from pegwright.played.bar_places import SongMetre, metre_of
+from pegwright.played.bar_sums import TEMPER, certainty_of_places
 from pegwright.played.free_beat import FreeBeat, Tempo, free_beat, likeliest_metre, sure_beside
 from pegwright.played.model import PLACES
 from pegwright.played.quantise import quantise_performed
@@ -178,13 +179,32 @@ def test_after_a_stop_at_the_end_of_each_phrase_the_beat_goes_on_where_it_was(st
     assert np.diff(found.hole_quarters).tolist() == steps.tolist()
 
 
+def forked(first: list[int]) -> Trace:
+    """Two clusters: from each hypothesis of the first, one way to either of two of the second, 3 : 1."""
+    count = len(first)
+    edges = [(before, after) for before in range(count) for after in range(2)]
+    return Trace(
+        kept=np.array([count, 2]),
+        unit=np.array([first + [0] * (2 - count), [6, 8]], dtype=np.int32),
+        quarter_s=np.full((2, 2), 0.5, dtype=np.float32),
+        parent=np.zeros((2, 2), dtype=np.int16),
+        edges=np.array([0, len(edges)]),
+        before=np.array([[0] * len(edges), [before for before, _ in edges]], dtype=np.int16),
+        after=np.array([[0] * len(edges), [after for _, after in edges]], dtype=np.int16),
+        score=np.log([[1.0] * len(edges), [0.25 if after else 0.75 for _, after in edges]]).astype(np.float32),
+        start=np.zeros(count),
+    )
+
+
 def test_sums_give_each_place_the_share_of_the_ways_through_it() -> None:
-    none = np.zeros(1)
-    fork = Edges(np.array([0, 0], dtype=np.int16), np.array([0, 1], dtype=np.int16), np.log([0.75, 0.25]).astype("f4"))
-    places = [np.array([0]), np.array([6, 8])]
-    sure = certainty_of_places(none, [fork], places, [0, 0])
+    sure = certainty_of_places(forked([0]), np.array([0, 0]), 96)
     share = 0.75**TEMPER / (0.75**TEMPER + 0.25**TEMPER)
     assert sure.tolist() == pytest.approx([1.0, share])
+
+
+def test_a_song_that_may_begin_on_another_beat_is_no_less_sure() -> None:
+    both = certainty_of_places(forked([0, 24]), np.array([0, 0]), 96)
+    assert both.tolist() == pytest.approx(certainty_of_places(forked([0]), np.array([0, 0]), 96).tolist())
 
 
 def test_where_two_readings_differ_all_notes_are_unsure() -> None:
@@ -194,9 +214,10 @@ def test_where_two_readings_differ_all_notes_are_unsure() -> None:
 
 
 def test_drawing_back_goes_to_the_average_tempo() -> None:
-    one = np.ones(1)
-    beat = BeatState(np.stack([0 * one, 0.7 * one, np.log(0.5) * one, 1e-4 * one, 0 * one, 1e-4 * one]))
-    assert 0.5 < float(beat.drawn_back(2.0)[0]) < float(beat.drawn_back(0.1)[0]) < 0.7
+    beat = np.zeros(BEAT_PARTS)
+    begin(beat, 0.0, 0.5, 0.01)
+    beat[QUARTER] = 0.7
+    assert 0.5 < drawn_back(beat, 2.0) < drawn_back(beat, 0.1) < 0.7
 
 
 @pytest.mark.parametrize("first", range(-1, 24))

@@ -6,15 +6,15 @@ elsewhere. Backwards it meets the same place from the other side, with other hab
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Floats
-from pegwright.played.bar_habits import BarHabits, SongMetre
-from pegwright.played.bar_search import BarSearch, Start
+from pegwright.played.bar_fronts import Start
+from pegwright.played.bar_places import SongMetre, bar_places
+from pegwright.played.bar_search import search_bars
 from pegwright.played.struck import Struck, turned_round
 
 LAST_CLUSTERS = 20  # whose tempo it begins with
@@ -35,15 +35,15 @@ def followed_backwards(places: tuple[Fraction, ...], struck: Struck, metre: Song
         quarter_s: shape (c,), seconds a quarter, as followed forwards.
     """
     back = turned_round(struck)
-    habits = BarHabits(places, replace(metre, first_quarters=None), back)
+    bar = bar_places(places, metre.bar_quarters, metre.beat_quarters)
     last_s = float(np.median(quarter_s[-LAST_CLUSTERS:]))
     starts = [
         Start(chance, unit, last_s * times, TEMPO_SPREAD)
         for times, chance in TEMPI.items()
-        for unit in range(0, habits.bar_units, max(habits.resolution // 2, 1))
+        for unit in range(0, bar.bar_units, max(bar.resolution // 2, 1))
     ]
-    unit = BarSearch(habits, back.time_s, starts, from_end=True).best().unit
-    quarters: Floats = -unit[::-1] / habits.resolution
+    unit = search_bars(bar, back, starts, from_end=True).unit
+    quarters: Floats = -unit[::-1] / bar.resolution
     return quarters
 
 

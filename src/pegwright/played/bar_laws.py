@@ -2,7 +2,7 @@
 
 Tempo changes little from note to note, now and then more, and is drawn back to the tempo that it has had on the
 average; or a note is held a little longer, the more so the longer it is, or the player stops for a while, and the beat
-goes on from the next at the tempo before.
+goes on from the next at the tempo before. How far onsets lie from the beat is learnt on the way.
 
 Source: R. E. Kalman, "A new approach to linear filtering and prediction problems", J. Basic Engineering 82 (1960);
 C. Raphael, "A hybrid graphical model for rhythmic parsing", Artificial Intelligence 137 (2002), for a tempo that now
@@ -13,162 +13,159 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-from numpy.typing import NDArray
-
 from pegwright.columns import Floats
-from pegwright.frozen import frozen
-
-Table = NDArray[np.float64]
+from pegwright.played.compiled import compiled
 
 # Set by hand; checked on the building half of the bench (tests/benchmarks/bench_played.py).
-NOISE_S = 0.009  # of an onset about the beat,
-STEP_NOISE = 0.044  # and as a share of the step
-NARROW, WIDE, WIDE_SHARE = 0.038, 0.062, 0.063  # change of tempo in half a second, as shares
+NOISE_S = 0.016  # of an onset about the beat,
+STEP_NOISE = 0.026  # and as a share of the step
+FIRST_SEEN, FURTHEST = 18.0, 6.2  # onsets these count as; squares of distances, in variances, count no more than that
+NARROW, WIDE, WIDE_SHARE = 0.036, 0.024, 0.044  # change of tempo in half a second, as shares
 USUAL_GAP_S = 0.5
-HELD_SHARE, HELD_QUARTERS, HELD, HELD_S = 0.16, 0.5, 0.11, 0.043  # notes this long are held that often, by this share
-STOP_SHARE, STOP_S = 0.026, 0.31  # and stops
-RETURN_RATE, BASE_RATE = 0.83, 0.13  # a second: of tempo to its average, of the average to tempo
-NEVER = -1e3
+HELD_SHARE, HELD_QUARTERS, HELD, HELD_S = 0.19, 0.31, 0.056, 0.093  # notes this long are held that often, by this share
+STOP_SHARE, STOP_S = 0.024, 0.31  # and stops
+RETURN_RATE, BASE_RATE = 0.58, 0.15  # a second: of tempo to its average, of the average to tempo
+STAY_SHARE, STAY_S, LONGEST_CHORD_S = 0.12, 0.085, 0.15  # onsets that still belong to the chord before
+STAY_PULL = 0.33
+MIN_QUARTER_S, MAX_QUARTER_S = 0.12, 3.5
 LOG_ROOT = 0.5 * math.log(2 * math.pi)
+IMPOSSIBLE = -1e9
+
+# What a beat consists of: when it was at the last onset; seconds a quarter; the logarithm of its average so far; the
+# variance of the first, the covariance of the first two, the variance of the second; how rough the playing is, as a
+# sum of squares of distances from the beat in variances, and of how many.
+TIME, QUARTER, AVERAGE, VAR_TIME, COV, VAR_QUARTER, ROUGH, SEEN = range(8)
+BEAT_PARTS = 8
 
 
-@frozen(eq=False)
-class BeatState:
-    """The beat of each hypothesis.
+@compiled
+def begin(beat: Floats, time_s: float, quarter_s: float, spread_s: float) -> None:
+    """Before anything is known of a beat but its tempo.
 
     Args:
-        rows: shape (6, h): the time of the beat at the last onset; seconds a quarter; the logarithm of its average so
-            far; then the variance of the first, the covariance of the first two, and the variance of the second.
+        beat: shape (BEAT_PARTS,), to be filled.
+        time_s: of the first onset.
+        quarter_s: seconds a quarter.
+        spread_s: standard deviation of this.
     """
-
-    rows: Table
-
-    @property
-    def time_s(self) -> Floats:
-        """Shape (h,), of the beat at the last onset."""
-        time_s: Floats = self.rows[0]
-        return time_s
-
-    @property
-    def quarter_s(self) -> Floats:
-        """Shape (h,), seconds a quarter."""
-        quarter_s: Floats = self.rows[1]
-        return quarter_s
-
-    @classmethod
-    def at_start(cls, time_s: float, quarter_s: Floats, spread_s: Floats) -> BeatState:
-        """Before anything is known of the beat but its tempo.
-
-        Args:
-            time_s: of the first onset.
-            quarter_s: shape (h,), seconds a quarter.
-            spread_s: shape (h,), standard deviation of these.
-        """
-        still = np.zeros(len(quarter_s))
-        rows = [still + time_s, quarter_s, np.log(quarter_s), still + NOISE_S**2, still, spread_s**2]
-        return cls(np.stack(rows))
-
-    def taken(self, which: NDArray[np.int64]) -> BeatState:
-        """Some of the hypotheses, in another order."""
-        return BeatState(self.rows.take(which, axis=1))
-
-    def drawn_back(self, gap_s: float) -> Floats:
-        """The length of a quarter that is expected after some time."""
-        kept = math.exp(-RETURN_RATE * gap_s)
-        expected: Floats = self.rows[1] ** kept * np.exp((1 - kept) * self.rows[2])
-        return expected
+    beat[TIME], beat[QUARTER], beat[AVERAGE] = time_s, quarter_s, math.log(quarter_s)
+    beat[VAR_TIME], beat[COV], beat[VAR_QUARTER] = NOISE_S**2, 0.0, spread_s**2
+    beat[ROUGH], beat[SEEN] = FIRST_SEEN, FIRST_SEEN
 
 
-@frozen(eq=False)
-class StepLaws:
-    """Ways to the next onset; shape (h, m).
+@compiled
+def drawn_back(beat: Floats, gap_s: float) -> float:
+    """Seconds a quarter that are expected after some time."""
+    kept = math.exp(-RETURN_RATE * gap_s)
+    return math.exp(kept * math.log(beat[QUARTER]) + (1 - kept) * beat[AVERAGE])
+
+
+@compiled
+def onset_variance(beat: Floats, step_s: float) -> float:
+    """Of the time of an onset about the beat."""
+    return float(beat[ROUGH] / beat[SEEN] * (NOISE_S**2 + (STEP_NOISE * step_s) ** 2))
+
+
+@compiled
+def step_score(
+    beat: Floats, quarter_s: float, lasts: float, favour: float, when_s: float, gap_s: float
+) -> tuple[float, bool, float]:
+    """Judge a step by the time of the next onset.
 
     Args:
-        score: logarithm of their likelihoods.
-        late_s: the onset less the time expected for it.
-        lasts: length in quarters.
-        variance: of the time of an onset about the beat.
-        drift: variance that the length of a quarter gains.
-        held: whether the note was held.
-    """
-
-    score: Table
-    late_s: Table
-    lasts: Table
-    variance: Table
-    drift: Table
-    held: NDArray[np.bool_]
-
-
-def steps_to(beat: BeatState, quarter_s: Floats, lasts: Table, favour: Table, when_s: float, gap_s: float) -> StepLaws:
-    """Judge steps by the time of the next onset.
-
-    Args:
-        beat: of each hypothesis.
-        quarter_s: shape (h,), the length of a quarter that is expected.
-        lasts: shape (h, m), quarters that each step lasts.
-        favour: shape (h, m), by how much likelier it is than elsewhere that the player waits, a logarithm.
+        beat: before it.
+        quarter_s: the length of a quarter that is expected.
+        lasts: quarters that it lasts.
+        favour: by how much likelier it is than elsewhere that the player waits, a logarithm.
         when_s: time of the next onset.
         gap_s: time since the onset before.
+
+    Returns:
+        Logarithm of its likelihood; whether the note was held; the variance that the length of a quarter gains.
     """
-    step_s = lasts * quarter_s[:, None]
-    time_s, _, _, var_time, cov, var_quarter = beat.rows[:, :, None]
-    late_s = (when_s - time_s) - step_s
-    variance = NOISE_S**2 + (STEP_NOISE * step_s) ** 2
-    square = lasts * lasts
-    known = var_time + 2 * lasts * cov + square * var_quarter + variance
-    drift = (quarter_s**2 * (gap_s / USUAL_GAP_S))[:, None]
-    late_square = late_s * late_s
-    narrow, wide = known + square * (drift * NARROW**2), known + square * (drift * WIDE**2)
-    usual = -0.5 * (late_square / narrow + np.log(narrow)) + math.log(1 - WIDE_SHARE - HELD_SHARE)
-    moved = -0.5 * (late_square / wide + np.log(wide)) + math.log(WIDE_SHARE)
+    step_s, square = lasts * quarter_s, lasts * lasts
+    late_s = when_s - beat[TIME] - step_s
+    known = beat[VAR_TIME] + 2 * lasts * beat[COV] + square * beat[VAR_QUARTER] + onset_variance(beat, step_s)
+    drift = quarter_s * quarter_s * gap_s / USUAL_GAP_S
+    narrow, wide = known + square * drift * NARROW**2, known + square * drift * WIDE**2
+    usual = -0.5 * (late_s * late_s / narrow + math.log(narrow)) + math.log(1 - WIDE_SHARE - HELD_SHARE)
+    moved = -0.5 * (late_s * late_s / wide + math.log(wide)) + math.log(WIDE_SHARE)
+    best, gains = max(usual, moved) - LOG_ROOT, drift * (WIDE**2 if moved > usual else NARROW**2)
+    if late_s <= 0:
+        return best, False, gains
     longer_s = HELD * step_s + HELD_S
-    held = np.log(HELD_SHARE * np.minimum(lasts / HELD_QUARTERS, 1.0) / longer_s) - late_s / longer_s
-    held = np.maximum(held, math.log(STOP_SHARE / STOP_S) - late_s / STOP_S)
-    held = np.where(late_s > 0, held + favour + LOG_ROOT, NEVER)
-    best = np.maximum(usual, moved)
-    drift = drift * np.where(moved > usual, WIDE**2, NARROW**2)
-    return StepLaws(np.maximum(best, held) - LOG_ROOT, late_s, lasts, variance, drift, held > best)
+    held = math.log(HELD_SHARE * min(lasts / HELD_QUARTERS, 1.0) / longer_s) - late_s / longer_s
+    held = max(held, math.log(STOP_SHARE / STOP_S) - late_s / STOP_S) + favour
+    return max(best, held), held > best, gains
 
 
-def arrived(
-    beat: BeatState, quarter_s: Floats, steps: StepLaws, before: NDArray[np.int64], place: NDArray[np.int64]
-) -> BeatState:
-    """The beat after some of the steps.
+@compiled
+def stay_score(beat: Floats, when_s: float, gap_s: float) -> float:
+    """Logarithm of the likelihood that an onset still belongs to the chord before.
 
     Args:
-        beat: of each hypothesis before.
-        quarter_s: shape (h,), as expected.
-        steps: from `steps_to`.
-        before: the hypotheses.
-        place: which step of each.
+        beat: before it.
+        when_s: time of the onset.
+        gap_s: time since the onset before.
     """
-    at = before * steps.lasts.shape[1] + place
-    lasts, late_s, held = steps.lasts.take(at), steps.late_s.take(at), steps.held.take(at)
-    time_s, _, average, var_time, cov, var_quarter = beat.rows.take(before, axis=1)
-    length = quarter_s[before]
-    var_quarter = var_quarter + steps.drift.take(at)
-    var_time = var_time + 2 * lasts * cov + lasts**2 * var_quarter
-    cov = cov + lasts * var_quarter
-    total = var_time + steps.variance.take(at)
-    pull, turn = var_time / total, np.where(held, 0.0, cov / total)
-    return BeatState(
-        np.stack(
-            [
-                time_s + lasts * length + np.where(held, 1.0, pull) * late_s,
-                length + turn * late_s,
-                average,
-                np.where(held, NOISE_S**2, var_time * (1 - pull)),
-                np.where(held, 0.0, cov * (1 - pull)),
-                var_quarter - turn * cov,
-            ]
-        )
-    )
+    if gap_s >= LONGEST_CHORD_S:
+        return IMPOSSIBLE
+    return float(math.log(STAY_SHARE / STAY_S) - max(when_s - beat[TIME], 0.0) / STAY_S)
 
 
-def rebased(beat: BeatState, gap_s: float) -> BeatState:
-    """With the average tempo as it is once some time has gone by."""
-    rows = beat.rows.copy()
-    rows[2] += (np.log(rows[1]) - rows[2]) * (1 - math.exp(-BASE_RATE * gap_s))
-    return BeatState(rows)
+@compiled
+def go(
+    beat: Floats, quarter_s: float, lasts: float, held: bool, gains: float, when_s: float, gap_s: float, after: Floats
+) -> None:
+    """The beat after a step.
+
+    Args:
+        beat: before it.
+        quarter_s: the length of a quarter that was expected.
+        lasts: quarters that it lasts.
+        held: whether the note was.
+        gains: variance that the length of a quarter gains.
+        when_s: time of the onset.
+        gap_s: time since the onset before.
+        after: shape (BEAT_PARTS,), to be filled.
+    """
+    step_s = lasts * quarter_s
+    late_s = when_s - beat[TIME] - step_s
+    var_quarter = beat[VAR_QUARTER] + gains
+    var_time = beat[VAR_TIME] + 2 * lasts * beat[COV] + lasts * lasts * var_quarter
+    cov = beat[COV] + lasts * var_quarter
+    after[AVERAGE], after[ROUGH], after[SEEN] = beat[AVERAGE], beat[ROUGH], beat[SEEN]
+    if held:
+        after[TIME], after[QUARTER] = beat[TIME] + step_s + late_s, quarter_s
+        after[VAR_TIME], after[COV], after[VAR_QUARTER] = NOISE_S**2, 0.0, var_quarter
+    else:
+        total = var_time + onset_variance(beat, step_s)
+        pull, turn = var_time / total, cov / total
+        after[TIME], after[QUARTER] = beat[TIME] + step_s + pull * late_s, quarter_s + turn * late_s
+        after[VAR_TIME], after[COV] = var_time * (1 - pull), cov * (1 - pull)
+        after[VAR_QUARTER] = var_quarter - turn * cov
+        after[ROUGH] += min(late_s * late_s / total, FURTHEST) * beat[ROUGH] / beat[SEEN]
+        after[SEEN] += 1
+    _settle(after, gap_s)
+
+
+@compiled
+def stay(beat: Floats, when_s: float, gap_s: float, after: Floats) -> None:
+    """The beat after an onset that still belongs to the chord before.
+
+    Args:
+        beat: before it.
+        when_s: time of the onset.
+        gap_s: time since the onset before.
+        after: shape (BEAT_PARTS,), to be filled.
+    """
+    after[:] = beat
+    after[TIME] += STAY_PULL * (when_s - beat[TIME])
+    _settle(after, gap_s)
+
+
+@compiled
+def _settle(beat: Floats, gap_s: float) -> None:
+    """Keep the tempo within bounds, and its average up to date."""
+    beat[QUARTER] = min(max(beat[QUARTER], MIN_QUARTER_S), MAX_QUARTER_S)
+    beat[AVERAGE] += (math.log(beat[QUARTER]) - beat[AVERAGE]) * (1 - math.exp(-BASE_RATE * gap_s))

@@ -1,53 +1,66 @@
 """A search for the beat of a player whose tempo moves: place in the bar and tempo, onset by onset.
 
 Many hypotheses are kept side by side, the best for each place in the bar, family of places and tempo; each has a beat
-with its uncertainty. What they could not agree on shows in sums over all that were kept.
+with its uncertainty, and habits of the song that it learnt for itself.
 
-Source: L. R. Rabiner, "A tutorial on hidden Markov models", Proc. IEEE 77 (1989), for the sums; A. T. Cemgil and B.
-Kappen, "Monte Carlo methods for tempo tracking and rhythm quantization", J. Artificial Intelligence Research 18 (2003),
-for discrete holes and a Gaussian beat.
+Source: A. T. Cemgil and B. Kappen, "Monte Carlo methods for tempo tracking and rhythm quantization", J. Artificial
+Intelligence Research 18 (2003), for discrete holes and a Gaussian beat, from memory.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from pegwright.columns import Floats, Ints, firsts
+from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
-from pegwright.played.bar_habits import BarHabits
-from pegwright.played.bar_laws import BeatState, StepLaws, arrived, rebased, steps_to
-from pegwright.played.bar_sums import Edges, certainty_of_places
-from pegwright.played.next_holes import NextHoles, holes_about
+from pegwright.played.bar_fronts import (
+    CANDIDATES,
+    WAYS,
+    Front,
+    Given,
+    Start,
+    Trace,
+    WaysOn,
+    first_front,
+    room_for_front,
+    room_for_ways,
+    trace_from,
+)
+from pegwright.played.bar_habits import (
+    inherit,
+    learn,
+    likeness_score,
+    looks_score,
+    rhythm_score,
+    silent,
+    step_total,
+)
+from pegwright.played.bar_laws import (
+    BEAT_PARTS,
+    IMPOSSIBLE,
+    QUARTER,
+    TIME,
+    drawn_back,
+    go,
+    stay,
+    stay_score,
+    step_score,
+)
+from pegwright.played.bar_places import BarPlaces, place_at
+from pegwright.played.compiled import compiled
+from pegwright.played.next_holes import BEHIND, HOLES, next_holes
+from pegwright.played.struck import Struck
 
 KEPT = 64  # hypotheses
 DROP = 14.0  # below the best, in log likelihood, from which they are not kept
 TEMPO_STEP = 0.05  # tempi that differ by less, as a logarithm, are one
 TEMPI = 200
 FAMILIES = 3
-DELAY = 6  # clusters after which a hole is learnt from
-STAY_SHARE, STAY_S, LONGEST_CHORD_S = 0.13, 0.057, 0.15  # onsets that still belong to the chord before
-STAY_PULL = 0.3
-WAIT_FOR_BAR = 1.3  # how much likelier, as a logarithm, the player waits before a bar line than elsewhere
-BAR_LINE_PASSED = 1.1  # cost of a bar line on which nothing is struck
-MIN_QUARTER_S, MAX_QUARTER_S = 0.12, 3.5
+WAIT_FOR_BAR = 1.2  # how much likelier, as a logarithm, the player waits before a bar line than elsewhere
 MIN_GAP_S = 1e-3
-IMPOSSIBLE = -1e9
-CANDIDATES = 2  # times as many as are kept
-
-
-@frozen()
-class Start:
-    """Where a search may begin: logarithm of its chance, unit of the first onset in its bar, tempo and its spread."""
-
-    score: float
-    unit: int
-    quarter_s: float
-    spread: float
 
 
 @frozen(eq=False)
@@ -57,203 +70,197 @@ class BarBeat:
     Args:
         unit: hole, in units from a bar line.
         quarter_s: seconds a quarter.
-        certainty: 0..1, how probable the place in the bar is.
+        path: number of the hypothesis.
         fit: mean log likelihood of a cluster.
+        trace: all that was kept.
     """
 
     unit: Ints
     quarter_s: Floats
-    certainty: Floats
+    path: Ints
     fit: float
+    trace: Trace
 
 
-@frozen(eq=False)
-class _Front:
-    """Hypotheses after an onset; columns of shape (h,).
-
-    Args:
-        score: logarithm of their likelihoods, the best being 0.
-        unit: hole of the onset.
-        family: of places; -1 where it belongs to both.
-        beat: at the onset.
-    """
-
-    score: Floats
-    unit: Ints
-    family: Ints
-    beat: BeatState
-
-    def taken(self, which: Ints) -> _Front:
-        """Some of them, in another order."""
-        beat = self.beat.taken(which)
-        return _Front(self.score[which], self.unit[which], self.family[which], beat)
-
-
-@frozen(eq=False)
-class _WaysOn:
-    """Every way on from a front; of shape (h, m), beside which each may stay in the chord.
+def search_bars(
+    places: BarPlaces, struck: Struck, starts: Sequence[Start], kept: int = KEPT, *, from_end: bool = False
+) -> BarBeat:
+    """The likeliest beat through a song.
 
     Args:
-        score: shape (h, m + 1), the last of which stays.
-        holes: those of each step.
-        steps: how each fits the time.
-        quarter_s: shape (h,), seconds a quarter, as expected.
-    """
-
-    score: NDArray[np.float64]
-    holes: NextHoles
-    steps: StepLaws
-    quarter_s: Floats
-
-
-class BarSearch:
-    """One search through a song.
-
-    Args:
-        habits: what the song does, learnt on the way.
-        time_s: shape (c,), when clusters of onsets were struck, rising.
+        places: of the bar.
+        struck: clusters of onsets.
         starts: where it may begin.
         kept: hypotheses.
         from_end: whether the onsets come in reverse order, so that a player waits after the next.
     """
+    gap_s = np.maximum(np.diff(struck.time_s, prepend=struck.time_s[0]), MIN_GAP_S)
+    given, hypotheses = Given(places, struck, gap_s, kept, from_end), max(kept, len(starts))
+    front, spare = first_front(hypotheses, given, starts), room_for_front(hypotheses, given)
+    trace = trace_from(front, len(starts), given)
+    total, best = _search(given, front, spare, room_for_ways(hypotheses), trace)
+    path, at = _back(trace, best), np.arange(len(gap_s))
+    unit, quarter_s = trace.unit[at, path].astype(np.int64), trace.quarter_s[at, path].astype(np.float64)
+    return BarBeat(unit, quarter_s, path, total / len(gap_s), trace)
 
-    def __init__(
-        self,
-        habits: BarHabits,
-        time_s: Floats,
-        starts: Sequence[Start],
-        kept: int = KEPT,
-        *,
-        from_end: bool = False,
-    ) -> None:
-        self._habits, self._time_s, self._kept, self._from_end = habits, time_s, kept, from_end
-        unit = np.array([start.unit for start in starts])
-        quarter_s = np.array([start.quarter_s for start in starts])
-        beat = BeatState.at_start(float(time_s[0]), quarter_s, quarter_s * np.array([start.spread for start in starts]))
-        score = np.array([start.score for start in starts]) + habits.arrival(0)[unit % habits.bar_units]
-        self._fronts = [_Front(score, unit, habits.family[habits.place(unit)], beat)]
-        self._parents: list[Ints] = []
-        self._edges: list[Edges] = []
-        self._total = 0.0
 
-    def best(self) -> BarBeat:
-        """Search to the end."""
-        for cluster in range(1, len(self._time_s)):
-            self._onward(cluster)
-            self._learn(cluster)
-        at, backwards = int(self._fronts[-1].score.argmax()), []
-        for parents in [*self._parents[::-1], None]:
-            backwards.append(at)
-            at = at if parents is None else int(parents[at])
-        path = backwards[::-1]
-        unit = np.array([front.unit[at] for front, at in zip(self._fronts, path, strict=True)])
-        quarter_s = np.array([front.beat.quarter_s[at] for front, at in zip(self._fronts, path, strict=True)])
-        places = [front.unit % self._habits.bar_units for front in self._fronts]
-        certainty = certainty_of_places(self._fronts[0].score, self._edges, places, path)
-        return BarBeat(unit, quarter_s, certainty, self._total / len(path))
+@compiled
+def _search(given: Given, front: Front, spare: Front, ways: WaysOn, trace: Trace) -> tuple[float, int]:
+    """Search to the end.
 
-    def _onward(self, cluster: int) -> None:
-        when_s = float(self._time_s[cluster])
-        gap_s = max(when_s - float(self._time_s[cluster - 1]), MIN_GAP_S)
-        front = self._fronts[-1]
-        ways = self._ways(front, cluster, when_s, gap_s)
-        some = self._likeliest(ways.score.ravel())
-        before, way = np.divmod(some, ways.score.shape[1])
-        reached = self._after(front, ways, before, way, when_s)
-        chosen, after = self._merged(reached)
-        kept, best = after >= 0, float(reached.score[0])
-        local = (reached.score - front.score[before])[kept].astype(np.float32)
-        self._edges.append(Edges(before[kept].astype(np.int16), after[kept].astype(np.int16), local))
-        self._parents.append(before[chosen])
-        onward = reached.taken(chosen)
-        self._fronts.append(replace(onward, score=onward.score - best, beat=rebased(onward.beat, gap_s)))
-        self._total += best
+    Args:
+        given: to the search.
+        front: hypotheses after the first cluster.
+        spare: room for as many more.
+        ways: room for ways on.
+        trace: to be filled.
 
-    def _likeliest(self, score: Floats) -> Ints:
-        """Ways that may be kept, the likeliest first."""
-        some, most = np.arange(len(score)), CANDIDATES * self._kept
-        if len(score) > most:
-            some = np.argpartition(-score, most - 1)[:most]
-        some = some[score[some] > score[some].max() - DROP]
-        likeliest: Ints = some[np.argsort(-score[some], kind="stable")]
-        return likeliest
+    Returns:
+        Log likelihood; the likeliest hypothesis at the end.
+    """
+    total, count = 0.0, trace.kept[0]
+    keys = given.places.bar_units * FAMILIES * TEMPI
+    slots = np.zeros((keys, 2), np.int64)
+    for cluster in range(1, len(given.gap_s)):
+        best = IMPOSSIBLE
+        for which in range(count):
+            best = max(best, _look_on(given, cluster, front, which, ways))
+        order = _likeliest(ways.score[:count].ravel(), best - DROP, CANDIDATES * given.kept)
+        count = _keep(given, cluster, front, spare, ways, order, trace, slots)
+        spare.score[:count] -= best
+        front, spare = spare, front
+        total += best
+    return total, int(front.score[:count].argmax())
 
-    def _merged(self, reached: _Front) -> tuple[Ints, Ints]:
-        """The likeliest way to each place in the bar, family and tempo.
 
-        Args:
-            reached: where the ways lead, the likeliest first.
+@compiled
+def _look_on(given: Given, cluster: int, front: Front, which: int, ways: WaysOn) -> float:
+    """Every way on from one hypothesis, with its score.
 
-        Returns:
-            The ways that are kept; and for each way, which of those it leads to, or -1.
-        """
-        tempo = np.rint(np.log(reached.beat.quarter_s) / TEMPO_STEP).astype(np.int64) + TEMPI // 2
-        key = ((reached.unit % self._habits.bar_units) * FAMILIES + reached.family + 1) * TEMPI + tempo
-        numbers: dict[int, int] = {}  # faster than sorting so few
-        number = np.array([numbers.setdefault(each, len(numbers)) for each in key.tolist()])
-        first = np.flatnonzero(firsts(np.maximum.accumulate(number)))
-        return first[: self._kept], np.where(number < self._kept, number, -1)
+    Args:
+        given: to the search.
+        cluster: the next one.
+        front: hypotheses.
+        which: one of them.
+        ways: to be filled.
 
-    def _ways(self, front: _Front, cluster: int, when_s: float, gap_s: float) -> _WaysOn:
-        """Every way on, with its score."""
-        habits = self._habits
-        quarter_s = front.beat.drawn_back(gap_s)
-        expected = np.maximum(when_s - front.beat.time_s, MIN_GAP_S) / quarter_s * habits.resolution
-        holes = holes_about(habits, front.unit, np.rint(front.unit + expected).astype(np.int64))
-        lasts = np.where(holes.ahead, holes.unit - front.unit[:, None], 1) / habits.resolution
-        resumed = front.unit[:, None] if self._from_end else holes.unit
-        favour = WAIT_FOR_BAR * (resumed % habits.bar_units == 0)
-        steps = steps_to(front.beat, quarter_s, lasts, favour, when_s, gap_s)
-        score = steps.score + self._rhythm(front, holes) + habits.arrival(cluster)[holes.unit % habits.bar_units]
-        score += front.score[:, None]
-        with_stay = np.full((len(score), score.shape[1] + 1), IMPOSSIBLE)
-        with_stay[:, :-1] = np.where(holes.ahead, score, IMPOSSIBLE)
-        if gap_s < LONGEST_CHORD_S:
-            late_s = np.maximum(when_s - front.beat.time_s, 0.0)
-            with_stay[:, -1] = front.score + math.log(STAY_SHARE / STAY_S) - late_s / STAY_S
-        return _WaysOn(with_stay, holes, steps, quarter_s)
+    Returns:
+        The best score.
+    """
+    places, struck, habits = given.places, given.struck, front.habits
+    beat, unit, family = front.beat[which], front.unit[which], front.family[which]
+    when_s, gap_s = struck.time_s[cluster], given.gap_s[cluster]
+    quarter_s = drawn_back(beat, gap_s)
+    expected = round(unit + max(when_s - beat[TIME], MIN_GAP_S) / quarter_s * places.resolution)
+    next_holes(places, unit, expected, ways.unit[which])
+    of_quarter, total = silent(habits, which), step_total(habits, which, place_at(places, unit))
+    ways.quarter_s[which], ways.unit[which, HOLES] = quarter_s, unit
+    best = ways.score[which, HOLES] = front.score[which] + stay_score(beat, when_s, gap_s)
+    for way in range(HOLES):
+        hole = ways.unit[which, way]
+        if hole == BEHIND:
+            ways.score[which, way] = IMPOSSIBLE
+            continue
+        favour = WAIT_FOR_BAR if (unit if given.from_end else hole) % places.bar_units == 0 else 0.0
+        score, held, gains = step_score(beat, quarter_s, (hole - unit) / places.resolution, favour, when_s, gap_s)
+        score += front.score[which] - total
+        score += rhythm_score(habits, which, unit, hole, family, of_quarter, places)
+        score += looks_score(habits, which, struck, cluster, hole, places)
+        score += likeness_score(habits, which, struck, cluster, hole, places)
+        ways.score[which, way], ways.held[which, way], ways.gains[which, way] = score, held, gains
+        best = max(best, score)
+    return float(best)
 
-    def _rhythm(self, front: _Front, holes: NextHoles) -> NDArray[np.float64]:
-        """Logarithm of the chance of each way by the places alone, and by what bar lines it passes."""
-        habits, count = self._habits, len(self._habits.units)
-        later = holes.quarter - (front.unit // habits.resolution)[:, None]
-        family, before = front.family[:, None] + 1, habits.place(front.unit)[:, None]
-        score: NDArray[np.float64] = habits.log_steps[family, before, holes.place + count * (later > 0)]
-        passed = (holes.unit - 1) // habits.bar_units - (front.unit // habits.bar_units)[:, None]
-        score += habits.silent * np.maximum(later - 1, 0) - BAR_LINE_PASSED * passed
-        return score
 
-    def _after(self, front: _Front, ways: _WaysOn, before: Ints, way: Ints, when_s: float) -> _Front:
-        """The hypotheses after some ways on.
+@compiled
+def _likeliest(score: Floats, least: float, most: int) -> Ints:
+    """WaysOn that may be kept, the likeliest first.
 
-        Args:
-            front: those before.
-            ways: from them.
-            before: the hypothesis of each way.
-            way: which of its ways.
-            when_s: time of the onset.
-        """
-        holes, width = ways.holes, ways.holes.unit.shape[1]
-        stays = way == width
-        goes = np.minimum(way, width - 1)
-        at = before * width + goes
-        unit, family = holes.unit.take(at), self._habits.family[holes.place.take(at)]
-        family = np.where(family >= 0, family, front.family[before])
-        beat = arrived(front.beat, ways.quarter_s, ways.steps, before, goes)
-        if stays.any():
-            own = before[stays]
-            unit[stays], family[stays] = front.unit[own], front.family[own]
-            beat.rows[:, stays] = front.beat.rows[:, own]
-            beat.rows[0, stays] += STAY_PULL * (when_s - beat.rows[0, stays])
-        np.clip(beat.rows[1], MIN_QUARTER_S, MAX_QUARTER_S, out=beat.rows[1])
-        return _Front(ways.score[before, way], unit, family, beat)
+    Args:
+        score: of all.
+        least: of those that may.
+        most: how many.
+    """
+    some = np.flatnonzero(score > least)
+    return some[np.argsort(-score[some], kind="mergesort")[:most]]
 
-    def _learn(self, cluster: int) -> None:
-        """Learn from a cluster some way back, whose hole later clusters could still have changed."""
-        if cluster <= DELAY:
-            return
-        at, following = 0, 0
-        for parents in self._parents[: -DELAY - 1 : -1]:
-            at, following = int(parents[at]), at
-        unit = int(self._fronts[-DELAY - 1].unit[at])
-        self._habits.learn(cluster - DELAY, unit, int(self._fronts[-DELAY].unit[following]))
+
+@compiled
+def _keep(
+    given: Given, cluster: int, front: Front, heirs: Front, ways: WaysOn, order: Ints, trace: Trace, slots: Ints
+) -> int:
+    """Keep the likeliest way to each place in the bar, family and tempo.
+
+    Args:
+        given: to the search.
+        cluster: to which the ways lead.
+        front: from where.
+        heirs: to be filled.
+        ways: all of them.
+        order: those that may be kept, the likeliest first.
+        trace: to be filled.
+        slots: shape (keys, 2), the last cluster at which each key was used, and by which heir.
+
+    Returns:
+        How many are kept.
+    """
+    places, beat, count, edge = given.places, np.zeros(BEAT_PARTS), 0, 0
+    for index in order:
+        which, way = index // WAYS, index % WAYS
+        unit, family = ways.unit[which, way], _go(given, cluster, front, ways, index, beat)
+        tempo = round(math.log(beat[QUARTER]) / TEMPO_STEP) + TEMPI // 2
+        key = ((unit % places.bar_units) * FAMILIES + family + 1) * TEMPI + tempo
+        if slots[key, 0] != cluster:
+            slots[key] = cluster, (count if count < given.kept else BEHIND)
+            if count < given.kept:
+                heirs.score[count], heirs.unit[count], heirs.family[count] = ways.score[which, way], unit, family
+                heirs.beat[count] = beat
+                inherit(front.habits, which, heirs.habits, count, cluster)
+                learn(heirs.habits, count, cluster, given.struck.mark[cluster], unit, places)
+                trace.unit[cluster, count], trace.quarter_s[cluster, count] = unit, beat[QUARTER]
+                trace.parent[cluster, count] = which
+                count += 1
+        if slots[key, 1] != BEHIND:
+            trace.before[cluster, edge], trace.after[cluster, edge] = which, slots[key, 1]
+            trace.score[cluster, edge] = ways.score[which, way] - front.score[which]
+            edge += 1
+    trace.kept[cluster], trace.edges[cluster] = count, edge
+    return count
+
+
+@compiled
+def _go(given: Given, cluster: int, front: Front, ways: WaysOn, index: int, beat: Floats) -> int:
+    """Go one way.
+
+    Args:
+        given: to the search.
+        cluster: to which it leads.
+        front: from where.
+        ways: all of them.
+        index: number of the way, over all hypotheses.
+        beat: shape (BEAT_PARTS,), to be filled with that after it.
+
+    Returns:
+        The family of places.
+    """
+    which, way = index // WAYS, index % WAYS
+    when_s, gap_s = given.struck.time_s[cluster], given.gap_s[cluster]
+    if way == HOLES:
+        stay(front.beat[which], when_s, gap_s, beat)
+        return int(front.family[which])
+    places, unit = given.places, ways.unit[which, way]
+    lasts = (unit - front.unit[which]) / places.resolution
+    held, gains = ways.held[which, way], ways.gains[which, way]
+    go(front.beat[which], ways.quarter_s[which], lasts, held, gains, when_s, gap_s, beat)
+    own = places.family[place_at(places, unit)]
+    return int(own if own >= 0 else front.family[which])
+
+
+@compiled
+def _back(trace: Trace, best: int) -> Ints:
+    """Shape (c,): the hypotheses on the path to the last."""
+    path = np.zeros(len(trace.kept), np.int64)
+    for cluster in range(len(path) - 1, -1, -1):
+        path[cluster] = best
+        best = trace.parent[cluster, best]
+    return path

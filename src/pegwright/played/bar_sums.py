@@ -5,56 +5,61 @@ Source: L. R. Rabiner, "A tutorial on hidden Markov models", Proc. IEEE 77 (1989
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints
-from pegwright.frozen import frozen
+from pegwright.played.bar_fronts import Trace
+from pegwright.played.compiled import compiled
 from pegwright.played.model import TINY
 
 TEMPER = 1.5  # power of each chance, by which certainties are calibrated: ways that were not kept are missing in sums
 
 
-@frozen(eq=False)
-class Edges:
-    """Ways from the hypotheses after one onset to those after the next; columns of one length.
+@compiled
+def certainty_of_places(trace: Trace, path: Ints, bar_units: int) -> Floats:
+    """Shape (c,): how probable the place of the path in the bar is at each cluster, given where in the bar it begins.
+
+    A song counted from another beat throughout has the same rhythm: that is no doubt about its notes.
 
     Args:
-        before, after: numbers of the hypotheses.
-        score: logarithm of the likelihood of each.
+        trace: of a search.
+        path: shape (c,), number of the hypothesis on the path at each cluster.
+        bar_units: units in a bar.
     """
-
-    before: NDArray[np.int16]
-    after: NDArray[np.int16]
-    score: NDArray[np.float32]
-
-
-def certainty_of_places(start: Floats, edges: Sequence[Edges], places: Sequence[Ints], path: Sequence[int]) -> Floats:
-    """Shape (c,): how probable the place of the path at each onset is.
-
-    Args:
-        start: logarithm of the chance of each hypothesis at the first onset.
-        edges: from each onset to the next.
-        places: for each onset, that of each hypothesis.
-        path: for each onset, number of the hypothesis on the path.
-    """
-    weights = [np.exp(TEMPER * (each.score.astype(np.float64) - each.score.max())) for each in edges]
-    left = [_whole(np.exp(TEMPER * (start - start.max())))]
-    for each, weight, place in zip(edges, weights, places[1:], strict=True):
-        left.append(_whole(np.bincount(each.after, left[-1][each.before] * weight, len(place))))
-    right, certainty = np.ones(len(places[-1])), np.ones(len(path))
-    for index in range(len(places) - 1, -1, -1):
-        both = left[index] * right
-        same = places[index] == places[index][path[index]]
-        certainty[index] = both[same].sum() / max(float(both.sum()), TINY)
-        if index:
-            each = edges[index - 1]
-            right = _whole(np.bincount(each.before, weights[index - 1] * right[each.after], len(places[index - 1])))
+    count = len(path)
+    left = np.zeros((count, trace.kept.max()))
+    first = trace.unit[0, : trace.kept[0]] % bar_units == trace.unit[0, path[0]] % bar_units
+    left[0, : trace.kept[0]] = np.where(first, np.exp(TEMPER * (trace.start - trace.start.max())), 0.0)
+    for cluster in range(1, count):
+        left[cluster - 1] /= max(left[cluster - 1].sum(), TINY)
+        best = trace.score[cluster, : trace.edges[cluster]].max()
+        for edge in range(trace.edges[cluster]):
+            weight = math.exp(TEMPER * (trace.score[cluster, edge] - best))
+            left[cluster, trace.after[cluster, edge]] += left[cluster - 1, trace.before[cluster, edge]] * weight
+    right, certainty = np.ones(left.shape[1]), np.ones(count)
+    for cluster in range(count - 1, -1, -1):
+        place = trace.unit[cluster, path[cluster]] % bar_units
+        same, total = 0.0, 0.0
+        for which in range(trace.kept[cluster]):
+            both = left[cluster, which] * right[which]
+            total += both
+            if trace.unit[cluster, which] % bar_units == place:
+                same += both
+        certainty[cluster] = same / max(total, TINY)
+        if cluster:
+            right = _before(trace, cluster, right)
     return certainty
 
 
-def _whole(values: NDArray[np.float64] | NDArray[np.int64]) -> Floats:
-    whole: Floats = values / max(float(values.sum()), TINY)
+@compiled
+def _before(trace: Trace, cluster: int, right: Floats) -> Floats:
+    """The sums from a cluster to the end, one cluster earlier."""
+    earlier = np.zeros(len(right))
+    best = trace.score[cluster, : trace.edges[cluster]].max()
+    for edge in range(trace.edges[cluster]):
+        weight = math.exp(TEMPER * (trace.score[cluster, edge] - best))
+        earlier[trace.before[cluster, edge]] += weight * right[trace.after[cluster, edge]]
+    whole: Floats = earlier / max(earlier.sum(), TINY)
     return whole

@@ -16,7 +16,7 @@ import numpy as np
 from pegwright.columns import Floats, Ints, frozen_floats
 from pegwright.frozen import frozen
 from pegwright.played.backwards import agreed_share, agreement
-from pegwright.played.bar_habits import SongMetre
+from pegwright.played.bar_places import SongMetre
 from pegwright.played.beam_search import GUESSES, BeatHypothesis, follow_pulses
 from pegwright.played.beats import BeatTrack, first_line
 from pegwright.played.chords import clusters

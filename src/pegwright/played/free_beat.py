@@ -12,16 +12,16 @@ import numpy as np
 from pegwright.columns import Floats
 from pegwright.frozen import frozen
 from pegwright.played.backwards import ABOUT, followed_backwards, mean_about
-from pegwright.played.bar_habits import BarHabits, SongMetre, metre_of
-from pegwright.played.bar_search import KEPT, BarBeat, BarSearch, Start
-from pegwright.played.model import rhythm_model
+from pegwright.played.bar_fronts import Start
+from pegwright.played.bar_places import BarPlaces, SongMetre, bar_places, metre_of
+from pegwright.played.bar_search import KEPT, BarBeat, search_bars
+from pegwright.played.bar_sums import certainty_of_places
 from pegwright.played.note_values import mean_step, written_ratio
-from pegwright.played.struck import Struck
+from pegwright.played.struck import Struck, first_clusters
 
 START_SPREAD = 0.06  # of the logarithm of the tempo at the start, where it was given
 SLOWEST, FASTEST, TEMPO_STEP = 30.0, 260.0, 1.12  # quarter notes a minute, where nothing is known
 USUAL_TEMPO, USUAL_SPREAD = 100.0, 0.5  # log-normal, common practice, no source
-OTHER_TEMPO = 8.0  # how much less likely, as a logarithm, a tempo is that is not the file's
 SPARSE_STEP = 0.45  # mean step in quarters, from which a reading in halves is tried too
 RIVAL = 0.3  # by which a reading may fit worse, in mean log likelihood of a cluster, and still raise doubt
 SHORTEST_BEAT = Fraction(1, 4)
@@ -91,9 +91,10 @@ def free_beat(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None,
 def _counted(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre | None) -> FreeBeat:
     """One reading, in the quarters in which it was followed; see `free_beat`."""
     metre = metre or likeliest_metre(places, struck, tempo)
-    beat = _followed(places, struck, tempo, metre)
-    hole = beat.unit / rhythm_model(places).resolution
-    sure = beat.certainty * np.sqrt(mean_about(beat.certainty, ABOUT))  # where much is in doubt, no note is as sure
+    beat, bar = _followed(places, struck, tempo, metre), _bar(places, metre)
+    hole = beat.unit / bar.resolution
+    certainty = certainty_of_places(beat.trace, beat.path, bar.bar_units)
+    sure = certainty * np.sqrt(mean_about(certainty, ABOUT))  # where much is in doubt, no note is as sure
     return FreeBeat(beat.quarter_s, hole - math.floor(hole[0]), sure, beat.fit, metre)
 
 
@@ -142,53 +143,48 @@ def likeliest_metre(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo |
     return metre_of(METRES[int(np.argmax(tries))])
 
 
-def first_clusters(struck: Struck, count: int) -> Struck:
-    """The first few of what was struck."""
-    few = slice(0, count)
-    which = struck.which[struck.which < count]
-    return Struck(which, struck.time_s[few], struck.weight[few], struck.mark[few], struck.alike[few])
+def _bar(places: tuple[Fraction, ...], metre: SongMetre) -> BarPlaces:
+    return bar_places(places, metre.bar_quarters, metre.beat_quarters)
 
 
 def _followed(
     places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre, kept: int = KEPT
 ) -> BarBeat:
-    habits = BarHabits(places, metre, struck)
-    starts = _any_start(habits, metre)
-    if tempo is not None:
-        given = _given_starts(habits, tempo, metre)
-        behind = OTHER_TEMPO if tempo.trusted else 0.0
-        starts = given + ([] if tempo.trusted else [replace(start, score=start.score - behind) for start in starts])
-    return BarSearch(habits, struck.time_s, starts, kept).best()
+    bar = _bar(places, metre)
+    starts = [] if tempo is None else _given_starts(bar, tempo, metre)
+    if tempo is None or not tempo.trusted:
+        starts += _any_start(bar, metre)
+    return search_bars(bar, struck, starts, kept)
 
 
-def _given_starts(habits: BarHabits, tempo: Tempo, metre: SongMetre) -> list[Start]:
+def _given_starts(bar: BarPlaces, tempo: Tempo, metre: SongMetre) -> list[Start]:
     """At the tempo given, on the place given, on any beat of the bar unless that is known."""
     if metre.first_quarters is not None:
-        unit = round(metre.first_quarters * habits.resolution)
+        unit = round(metre.first_quarters * bar.resolution)
         return [Start(0.0, unit, tempo.quarter_s, START_SPREAD)]
-    first = round(tempo.first_quarters % 1.0 * habits.resolution)
-    unit = int(np.append(habits.units, habits.resolution)[habits.nearest[first % habits.resolution]])
+    first = round(tempo.first_quarters % 1.0 * bar.resolution)
+    unit = int(np.append(bar.units, bar.resolution)[bar.nearest[first % bar.resolution]])
     quarters = math.ceil(metre.bar_quarters)
     return [
-        Start(-math.log(quarters), unit + quarter * habits.resolution, tempo.quarter_s, START_SPREAD)
+        Start(-math.log(quarters), unit + quarter * bar.resolution, tempo.quarter_s, START_SPREAD)
         for quarter in range(quarters)
     ]
 
 
-def _any_start(habits: BarHabits, metre: SongMetre) -> list[Start]:
+def _any_start(bar: BarPlaces, metre: SongMetre) -> list[Start]:
     starts, tempo = [], SLOWEST
     while tempo <= FASTEST:
         score = -0.5 * (math.log(tempo / USUAL_TEMPO) / USUAL_SPREAD) ** 2
-        starts += [Start(score, unit, 60 / tempo, TEMPO_STEP - 1) for unit in _first_units(habits, metre)]
+        starts += [Start(score, unit, 60 / tempo, TEMPO_STEP - 1) for unit in _first_units(bar, metre)]
         tempo *= TEMPO_STEP
     return starts
 
 
-def _first_units(habits: BarHabits, metre: SongMetre) -> Sequence[int]:
+def _first_units(bar: BarPlaces, metre: SongMetre) -> Sequence[int]:
     if metre.first_quarters is not None:
-        return [round(metre.first_quarters * habits.resolution)]
-    half = habits.resolution // 2
-    return range(0, round(metre.bar_quarters * habits.resolution), max(half, 1))
+        return [round(metre.first_quarters * bar.resolution)]
+    half = bar.resolution // 2
+    return range(0, round(metre.bar_quarters * bar.resolution), max(half, 1))
 
 
 def sure_beside(quarters: Floats, other: FreeBeat) -> Floats:

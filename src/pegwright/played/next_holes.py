@@ -6,55 +6,37 @@ and over a long note a little error of the tempo is more than a few holes.
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
-
 from pegwright.columns import Ints
-from pegwright.frozen import frozen
-from pegwright.played.bar_habits import BarHabits
+from pegwright.played.bar_places import BarPlaces
+from pegwright.played.compiled import compiled
 
 SIDEWAYS = 3  # places on either side of the nearest
 BEATS_BEFORE, BEATS_AFTER = 4, 1  # the first of these in the quarter itself
+NEAR = 2 * SIDEWAYS + 1
+HOLES = NEAR + BEATS_BEFORE + BEATS_AFTER
+BEHIND = -1  # in place of a hole that lies behind, or is among the others
 
 
-@frozen(eq=False)
-class NextHoles:
-    """For each hypothesis some holes; of shape (h, m).
-
-    Args:
-        unit: hole, from the bar line at which the song is counted.
-        quarter: the quarter it lies in.
-        place: which place of that.
-        ahead: whether it lies ahead, and is not the same as one more.
-    """
-
-    unit: Ints
-    quarter: Ints
-    place: Ints
-    ahead: NDArray[np.bool_]
-
-
-def holes_about(habits: BarHabits, unit: Ints, expected: Ints) -> NextHoles:
-    """Holes near those that are expected, then beats about them.
+@compiled
+def next_holes(places: BarPlaces, unit: int, expected: int, holes: Ints) -> None:
+    """Holes near one that is expected, then beats about it.
 
     Args:
-        habits: the places of the wheel, and the metre.
-        unit: shape (h,), last holes.
-        expected: shape (h,), where the next onsets are expected.
+        places: of the wheel, in the bar.
+        unit: the last hole, in units from the bar line at which the song is counted.
+        expected: where the next onset is expected, likewise.
+        holes: shape (HOLES,), to be filled with holes ahead, or BEHIND.
     """
-    resolution, count = habits.resolution, len(habits.units)
-    nearest = expected // resolution * count + habits.nearest[expected % resolution]
-    quarter, place = np.divmod(nearest[:, None] + np.arange(-SIDEWAYS, SIDEWAYS + 1), count)
-    near = quarter * resolution + habits.units[place]
-    beats = (expected // habits.step_units)[:, None] + np.arange(BEATS_AFTER, -BEATS_BEFORE, -1)
-    far = beats * habits.step_units
-    another = (far < near[:, :1]) | (far > near[:, -1:])
-    holes = np.concatenate([near, far], axis=1)
-    ahead = holes > unit[:, None]
-    ahead[:, near.shape[1] :] &= another
-    return NextHoles(
-        holes,
-        np.concatenate([quarter, far // resolution], axis=1),
-        np.concatenate([place, habits.place(far)], axis=1),
-        ahead,
-    )
+    count = len(places.units)
+    nearest = expected // places.resolution * count + places.nearest[expected % places.resolution]
+    for way in range(NEAR):
+        place = nearest - SIDEWAYS + way
+        holes[way] = place // count * places.resolution + places.units[place % count]
+    first, last = holes[0], holes[NEAR - 1]
+    for way in range(NEAR):
+        if holes[way] <= unit:
+            holes[way] = BEHIND
+    beat = expected // places.step_units + BEATS_AFTER
+    for way in range(NEAR, HOLES):
+        hole = (beat - (way - NEAR)) * places.step_units
+        holes[way] = hole if hole > unit and not first <= hole <= last else BEHIND

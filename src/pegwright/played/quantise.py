@@ -13,7 +13,7 @@ import numpy as np
 from pegwright.ask.request import Beat
 from pegwright.columns import Ints, frozen_floats, frozen_ints
 from pegwright.findings import Finding
-from pegwright.played.bar_habits import SongMetre
+from pegwright.played.bar_places import SongMetre
 from pegwright.played.beat_tracking import (
     Followed,
     Known,

@@ -6,45 +6,58 @@ lowest notes about; and what is like something struck before is likelier on the 
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
+from pegwright.played.alike import alike_before
 from pegwright.played.chords import clusters
 
 BEFORE_S, AFTER_S = 1.0, 0.6  # over which harmonies are compared,
 ABOUT_S = 1.2  # and on either side of which a note is the lowest about
 USUALLY_LOWEST = 0.2  # share of clusters that are
 CHORD_GAP_S = 0.05
-MANY, LOW, LOUD, LONG, HELD = 0.62, 0.55, 0.24, 0.4, 0.18  # weights, set by hand
-NEW_HARMONY, LOWEST = 0.26, 0.23  # likewise
+MANY, LOW, LOUD, LONG, HELD = 0.38, 0.4, 0.28, 0.44, 0.37  # weights, set by hand
+NEW_HARMONY, LOWEST = 0.24, 0.19  # likewise
 CLASSES = 12  # of pitches
 OCTAVE, LOUDER = 12.0, 12.0  # semitones and velocities that count as one
 NEIGHBOURS = 9  # clusters among which each is compared
 LOW_MARK = 0.35  # from which a cluster counts as a bass
 MOST_NOTES = 3  # more notes at once are no kind of their own
-MOST_ALIKE = 12  # earlier clusters compared with each
+KINDS = 2 * MOST_NOTES  # by the number of notes, and whether they are low
 MIN_LASTS_S = 0.03
 
 
-@frozen(eq=False)
-class Struck:
-    """Clusters of onsets; columns have shape (c,).
+class Struck(NamedTuple):
+    """Clusters of onsets; columns have shape (c,). A named tuple, which compiled functions can read.
 
     Args:
         which: shape (n,), the cluster of each onset.
         time_s: mean time.
         weight: how much each looks like a strong beat.
-        mark: kinds by the number of notes, and whether they are low.
-        alike: earlier clusters with the same steps of the highest notes before and after, and as many notes.
+        mark: which of KINDS it is, by the number of notes, and whether they are low.
+        same: how many earlier ones have the same mark.
+        highest, lowest: pitches.
+        chord: equal where all pitches are.
+        first_alike: shape (c + 1,), where the earlier clusters that are like each begin in the next two.
+        alike: shape (m,), such clusters.
+        likeness: shape (m,), how like they are.
     """
 
     which: Ints
     time_s: Floats
     weight: Floats
     mark: Ints
-    alike: tuple[Ints, ...]
+    same: Ints
+    highest: Ints
+    lowest: Ints
+    chord: Ints
+    first_alike: Ints
+    alike: Ints
+    likeness: Floats
 
 
 @frozen(eq=False)
@@ -86,7 +99,56 @@ def struck_by(notes: StruckNotes) -> Struck:
     weight += NEW_HARMONY * _beside(_newness(which, notes.pitch, time_s))
     weight += LOWEST * (_lowest_about(lowest, time_s) - USUALLY_LOWEST)
     mark = 2 * np.minimum(count, MOST_NOTES) - 2 + (low > LOW_MARK)
-    return Struck(which, time_s, weight, mark, _alike(_highest(which, notes.pitch), count))
+    top = _highest(which, notes.pitch).astype(np.int64)
+    looks = _Looks(weight, mark, top, lowest.astype(np.int64), _chords(which, notes.pitch))
+    return _compared(which, time_s, looks)
+
+
+@frozen(eq=False)
+class _Looks:
+    """Clusters before they are compared; columns as in `Struck`."""
+
+    weight: Floats
+    mark: Ints
+    highest: Ints
+    lowest: Ints
+    chord: Ints
+
+
+def _compared(which: Ints, time_s: Floats, looks: _Looks) -> Struck:
+    """The clusters, each compared with those before it.
+
+    Args:
+        which: cluster of each onset.
+        time_s: mean time of each cluster.
+        looks: of the clusters.
+    """
+    mark, same = looks.mark, np.zeros(len(looks.mark), dtype=np.int64)
+    for kind in range(KINDS):
+        same += np.where(mark == kind, np.cumsum(mark == kind) - 1, 0)
+    first_alike, alike, likeness = alike_before(looks.highest, looks.lowest, looks.chord, mark // 2)
+    return Struck(
+        which=which,
+        time_s=time_s,
+        weight=looks.weight,
+        mark=mark,
+        same=same,
+        highest=looks.highest,
+        lowest=looks.lowest,
+        chord=looks.chord,
+        first_alike=first_alike,
+        alike=alike,
+        likeness=likeness,
+    )
+
+
+def _chords(which: Ints, pitch: Ints) -> Ints:
+    """Shape (c,): equal for clusters with the same pitches."""
+    pitches: list[set[int]] = [set() for _ in range(int(which[-1]) + 1)]
+    for cluster, each in zip(which.tolist(), pitch.tolist(), strict=True):
+        pitches[cluster].add(each)
+    numbers: dict[frozenset[int], int] = {}
+    return np.array([numbers.setdefault(frozenset(each), len(numbers)) for each in pitches])
 
 
 def _highest(which: Ints, values: Floats | Ints) -> Floats:
@@ -127,26 +189,35 @@ def _lowest_about(lowest: Floats, time_s: Floats) -> NDArray[np.bool_]:
     return lowest <= about
 
 
-def _alike(top: Floats, count: Ints) -> tuple[Ints, ...]:
-    """For each cluster, the last few before it with the same steps of the highest notes and as many notes."""
-    seen: dict[tuple[float, float, int], list[int]] = {}
-    none = np.zeros(0, dtype=np.int64)
-    alike = [none] * len(top)
-    steps, size = np.diff(top).tolist(), np.minimum(count, MOST_NOTES).tolist()
-    for cluster in range(1, len(top) - 1):
-        same = seen.setdefault((steps[cluster - 1], steps[cluster], size[cluster]), [])
-        alike[cluster] = np.array(same[-MOST_ALIKE:], dtype=np.int64)
-        same.append(cluster)
-    return tuple(alike)
-
-
 def turned_round(struck: Struck) -> Struck:
     """The same clusters, the last first; alike are those that come after."""
-    last = len(struck.time_s) - 1
-    later: list[list[int]] = [[] for _ in struck.alike]
-    for cluster, before in enumerate(struck.alike):
-        for each in before.tolist():
-            later[each].append(last - cluster)
-    alike = tuple(np.array(each[:MOST_ALIKE], dtype=np.int64) for each in later[::-1])
-    time_s = struck.time_s[-1] - struck.time_s[::-1]
-    return Struck(last - struck.which[::-1], time_s, struck.weight[::-1], struck.mark[::-1], alike)
+    looks = _Looks(
+        weight=struck.weight[::-1].copy(),
+        mark=struck.mark[::-1].copy(),
+        highest=struck.highest[::-1].copy(),
+        lowest=struck.lowest[::-1].copy(),
+        chord=struck.chord[::-1].copy(),
+    )
+    return _compared(len(struck.time_s) - 1 - struck.which[::-1], struck.time_s[-1] - struck.time_s[::-1], looks)
+
+
+def first_clusters(struck: Struck, count: int) -> Struck:
+    """The first few of what was struck.
+
+    Args:
+        struck: all of it.
+        count: how many clusters.
+    """
+    return Struck(
+        which=struck.which[struck.which < count],
+        time_s=struck.time_s[:count],
+        weight=struck.weight[:count],
+        mark=struck.mark[:count],
+        same=struck.same[:count],
+        highest=struck.highest[:count],
+        lowest=struck.lowest[:count],
+        chord=struck.chord[:count],
+        first_alike=struck.first_alike[: count + 1],
+        alike=struck.alike,
+        likeness=struck.likeness,
+    )

@@ -13,7 +13,7 @@ from pegwright.columns import frozen_floats, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding
 from pegwright.played.alternatives import shifted
-from pegwright.played.bar_habits import SongMetre, metre_of
+from pegwright.played.bar_places import SongMetre, metre_of
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of, tapped_beats
 from pegwright.played.findings import beyond_beats, findings_of
 from pegwright.played.model import wheel_places

@@ -1,0 +1,93 @@
+"""How a player goes from onset to onset: even steps, held notes, stops, and how rough the playing is."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pegwright.columns import Floats
+from pegwright.played.bar_laws import (
+    BEAT_PARTS,
+    IMPOSSIBLE,
+    LONGEST_CHORD_S,
+    MAX_QUARTER_S,
+    MIN_QUARTER_S,
+    QUARTER,
+    ROUGH,
+    SEEN,
+    TIME,
+    begin,
+    go,
+    stay,
+    stay_score,
+    step_score,
+)
+
+QUARTER_S = 0.5
+
+
+def at_rest() -> Floats:
+    """At 120 a minute, on the beat."""
+    beat = np.zeros(BEAT_PARTS)
+    begin(beat, 0.0, QUARTER_S, 0.01)
+    return beat
+
+
+def gone(beat: Floats, lasts: float, when_s: float, *, held: bool = False) -> Floats:
+    after = np.zeros(BEAT_PARTS)
+    go(beat, float(beat[QUARTER]), lasts, held, 1e-5, when_s, max(when_s - float(beat[TIME]), 1e-3), after)
+    return after
+
+
+@given(st.sampled_from([0.25, 0.5, 1.0, 2.0]), st.floats(-0.005, 0.005))
+def test_the_step_that_the_time_shows_is_the_likeliest(lasts: float, late_s: float) -> None:
+    when_s = lasts * QUARTER_S + late_s
+    scores = {
+        each: step_score(at_rest(), QUARTER_S, each, 0.0, when_s, when_s)[0]
+        for each in (0.25, 1 / 3, 0.5, 2 / 3, 1.0, 1.5, 2.0)
+    }
+    assert max(scores, key=scores.__getitem__) == lasts
+
+
+@pytest.mark.parametrize("wait_s", [0.3, 0.6, 1.0])
+def test_after_a_stop_the_note_was_held_and_the_tempo_is_that_before(wait_s: float) -> None:
+    when_s = QUARTER_S + wait_s
+    _, held, _ = step_score(at_rest(), QUARTER_S, 1.0, 0.0, when_s, when_s)
+    assert held
+    after = gone(at_rest(), 1.0, when_s, held=True)
+    assert after[TIME] == pytest.approx(when_s)
+    assert after[QUARTER] == QUARTER_S
+
+
+def test_a_stop_is_likelier_where_it_is_favoured() -> None:
+    plain, favoured = (step_score(at_rest(), QUARTER_S, 1.0, favour, 1.1, 1.1)[0] for favour in (0.0, 1.5))
+    assert favoured == pytest.approx(plain + 1.5)
+
+
+def test_an_early_onset_is_never_held() -> None:
+    assert not step_score(at_rest(), QUARTER_S, 1.0, 5.0, 0.4, 0.4)[1]
+
+
+@pytest.mark.parametrize(("jitter_s", "rougher"), [(0.001, False), (0.04, True)])
+def test_how_rough_the_playing_is_is_learnt(jitter_s: float, rougher: bool) -> None:
+    rng, beat = np.random.default_rng(4), at_rest()
+    for step in range(1, 80):
+        beat = gone(beat, 1.0, step * QUARTER_S + float(rng.normal(0, jitter_s)))
+    assert (beat[ROUGH] / beat[SEEN] > 1) == rougher
+
+
+@given(st.floats(0.001, 6.0), st.floats(0.05, 5.0), st.booleans())
+def test_the_tempo_stays_within_bounds(gap_s: float, lasts: float, held: bool) -> None:
+    after = gone(at_rest(), lasts, gap_s, held=held)
+    assert MIN_QUARTER_S <= after[QUARTER] <= MAX_QUARTER_S
+    assert np.isfinite(after).all()
+
+
+def test_an_onset_soon_after_may_be_of_the_chord_and_moves_the_beat_a_little() -> None:
+    beat, after = at_rest(), np.zeros(BEAT_PARTS)
+    assert stay_score(beat, 0.03, 0.03) > stay_score(beat, 0.1, 0.1) > IMPOSSIBLE
+    assert stay_score(beat, LONGEST_CHORD_S, LONGEST_CHORD_S) == IMPOSSIBLE
+    stay(beat, 0.05, 0.05, after)
+    assert 0 < after[TIME] < 0.05
