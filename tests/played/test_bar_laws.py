@@ -37,7 +37,7 @@ def at_rest() -> Floats:
 
 def gone(beat: Floats, lasts: float, when_s: float, *, held: bool = False) -> Floats:
     after = np.zeros(BEAT_PARTS)
-    go(beat, float(beat[QUARTER]), lasts, held, 1e-5, when_s, max(when_s - float(beat[TIME]), 1e-3), after)
+    go(beat, float(beat[QUARTER]), lasts, held, when_s, max(when_s - float(beat[TIME]), 1e-3), after)
     return after
 
 
@@ -54,7 +54,7 @@ def test_the_step_that_the_time_shows_is_the_likeliest(lasts: float, late_s: flo
 @pytest.mark.parametrize("wait_s", [0.3, 0.6, 1.0])
 def test_after_a_stop_the_note_was_held_and_the_tempo_is_that_before(wait_s: float) -> None:
     when_s = QUARTER_S + wait_s
-    _, held, _ = step_score(at_rest(), QUARTER_S, 1.0, 0.0, when_s, when_s)
+    _, held = step_score(at_rest(), QUARTER_S, 1.0, 0.0, when_s, when_s)
     assert held
     after = gone(at_rest(), 1.0, when_s, held=True)
     assert after[TIME] == pytest.approx(when_s)

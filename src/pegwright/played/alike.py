@@ -13,7 +13,7 @@ from pegwright.played.compiled import compiled
 WAYS = 3  # to be alike: the steps of the highest notes, those of the lowest, and all notes
 LOOKED_AT, KEPT = 40, 14  # earlier clusters, for each way, the last first; and how many are kept, the likest
 LONGEST = 12  # clusters before and after that are compared
-POWER = 1.6  # of how many are alike in the weight
+POWER = 1.5  # of how many are alike in the weight
 
 
 def alike_before(highest: Ints, lowest: Ints, chord: Ints, size: Ints) -> tuple[Ints, Ints, Floats]:

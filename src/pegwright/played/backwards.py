@@ -22,7 +22,8 @@ TEMPI = {1.0: 0.0, 0.8: -1.0, 1.25: -1.0}  # times that tempo, and the logarithm
 TEMPO_SPREAD = 0.1
 PARTS = 12  # of a quarter, in which distances between the two ways are counted
 NEAR_PARTS = 2  # that still are the same distance
-ABOUT = 64  # clusters on either side
+ABOUT = 16  # clusters on either side
+IN_ALL = 0.2  # power of the share of all clusters on which two readings agree
 
 
 def followed_backwards(places: tuple[Fraction, ...], struck: Struck, metre: SongMetre, quarter_s: Floats) -> Floats:
@@ -57,7 +58,7 @@ def agreement(quarters: Floats, backwards: Floats) -> Floats:
         backwards: shape (c,), the same by the other.
     """
     same = _same(quarters, backwards)
-    agreed: Floats = np.sqrt(same.mean() * mean_about(same.astype(np.float64), ABOUT))
+    agreed: Floats = same.mean() ** IN_ALL * mean_about(same.astype(np.float64), ABOUT)
     return agreed
 
 

@@ -72,20 +72,18 @@ class Front(NamedTuple):
 
 
 class WaysOn(NamedTuple):
-    """Every way on from a front; the first two of shape (h, WAYS).
+    """Every way on from a front; all but the last of shape (h, WAYS).
 
     Args:
         score: logarithm of the likelihood of the hypothesis after it.
         unit: hole that it leads to.
         held: whether the note before was held, or the player stopped.
-        gains: variance that the length of a quarter gains.
         quarter_s: shape (h,), seconds a quarter, as expected.
     """
 
     score: Table
     unit: Ints
     held: NDArray[np.bool_]
-    gains: Table
     quarter_s: Floats
 
 
@@ -155,7 +153,6 @@ def room_for_ways(hypotheses: int) -> WaysOn:
         score=np.zeros(shape),
         unit=np.zeros(shape, dtype=np.int64),
         held=np.zeros(shape, dtype=np.bool_),
-        gains=np.zeros(shape),
         quarter_s=np.zeros(hypotheses),
     )
 

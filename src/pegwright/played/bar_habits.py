@@ -19,14 +19,14 @@ from pegwright.played.model import TINY
 from pegwright.played.steps import PRIOR_SILENCE
 from pegwright.played.struck import KINDS, Struck
 
-OF_KIND, OF_ALIKE = 0.43, 0.72  # weights of what kinds of strikes did, and of what is like something before
-PRIOR_MARKS = 12.0  # how many strikes the usual counts as: for kinds of strikes,
-PRIOR_ALIKE = 1.9  # and for what is like something before
-IN_BEAT = 0.36  # weight of the same place in the beat, beside the same one in the bar
+OF_KIND, OF_ALIKE = 0.56, 0.77  # weights of what kinds of strikes did, and of what is like something before
+PRIOR_MARKS = 9.1  # how many strikes the usual counts as: for kinds of strikes,
+PRIOR_ALIKE = 1.7  # and for what is like something before
+IN_BEAT = 0.27  # weight of the same place in the beat, beside the same one in the bar
 CHANCE_IN_BAR, CHANCE_IN_BEAT = 0.12, 0.3  # shares of clusters that lie on the same place by chance
 MOST_SILENT = 0.9
-OTHER_FAMILY = 2.4  # cost, as a logarithm, of going on in triplets after halves of eighths, or the reverse
-BAR_LINE_PASSED = 0.96  # cost of a bar line on which nothing is struck
+OTHER_FAMILY = 2.5  # cost, as a logarithm, of going on in triplets after halves of eighths, or the reverse
+BAR_LINE_PASSED = 0.99  # cost of a bar line on which nothing is struck
 
 Counts = NDArray[np.float32]
 
@@ -79,11 +79,18 @@ def inherit(habits: BarHabits, parent: int, heirs: BarHabits, heir: int, cluster
         heir: whose.
         clusters: how many have holes.
     """
-    heirs.hole[heir, :clusters] = habits.hole[parent, :clusters]
-    heirs.struck[heir] = habits.struck[parent]
-    heirs.marks[heir] = habits.marks[parent]
-    heirs.steps[heir] = habits.steps[parent]
-    heirs.silences[heir] = habits.silences[parent]
+    for cluster in range(clusters):  # loops, for slices would take longer to compile than all the rest
+        heirs.hole[heir, cluster] = habits.hole[parent, cluster]
+    for unit in range(habits.struck.shape[1]):
+        heirs.struck[heir, unit] = habits.struck[parent, unit]
+    for mark in range(habits.marks.shape[1]):
+        for unit in range(habits.marks.shape[2]):
+            heirs.marks[heir, mark, unit] = habits.marks[parent, mark, unit]
+    for place in range(habits.steps.shape[1]):
+        for after in range(habits.steps.shape[2]):
+            heirs.steps[heir, place, after] = habits.steps[parent, place, after]
+    for part in range(habits.silences.shape[1]):
+        heirs.silences[heir, part] = habits.silences[parent, part]
 
 
 @compiled
@@ -202,3 +209,22 @@ def likeness_score(habits: BarHabits, which: int, struck: Struck, cluster: int, 
             seen += IN_BEAT * weight
     chance = total * (CHANCE_IN_BAR + IN_BEAT * CHANCE_IN_BEAT)
     return OF_ALIKE * math.log((PRIOR_ALIKE + seen) / (PRIOR_ALIKE + chance))
+
+
+@compiled
+def most_likely(struck: Struck, cluster: int, places: BarPlaces) -> float:
+    """A bound of what places, looks and likeness together add to any way to a cluster, a logarithm.
+
+    Args:
+        struck: the clusters.
+        cluster: one of them.
+        places: of the bar.
+    """
+    weight, usual = struck.weight[cluster], (struck.same[cluster] + 1) / (cluster + KINDS)
+    looks = max(weight * places.strength.max(), weight * places.strength.min()) - OF_KIND * math.log(usual)
+    total = 0.0
+    for index in range(struck.first_alike[cluster], struck.first_alike[cluster + 1]):
+        total += struck.likeness[index]
+    chance = total * (CHANCE_IN_BAR + IN_BEAT * CHANCE_IN_BEAT)
+    likeness = math.log((PRIOR_ALIKE + total * (1 + IN_BEAT)) / (PRIOR_ALIKE + chance))
+    return float(looks + OF_ALIKE * likeness)

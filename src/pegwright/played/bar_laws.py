@@ -1,12 +1,12 @@
 """How a player goes from one onset to the next: the beat with its uncertainty, under several laws.
 
-Tempo changes little from note to note, now and then more, and is drawn back to the tempo that it has had on the
-average; or a note is held a little longer, the more so the longer it is, or the player stops for a while, and the beat
-goes on from the next at the tempo before. How far onsets lie from the beat is learnt on the way.
+Tempo changes a little from note to note, and is drawn back to the tempo that it has had on the average; or a note is
+held a little longer, the more so the longer it is, or the player stops for a while, and the beat goes on from the next
+at the tempo before. How far onsets lie from the beat is learnt on the way.
 
 Source: R. E. Kalman, "A new approach to linear filtering and prediction problems", J. Basic Engineering 82 (1960);
-C. Raphael, "A hybrid graphical model for rhythmic parsing", Artificial Intelligence 137 (2002), for a tempo that now
-and then changes a lot; both from memory.
+C. Raphael, "A hybrid graphical model for rhythmic parsing", Artificial Intelligence 137 (2002), for a tempo that is
+followed together with the rhythm; both from memory.
 """
 
 from __future__ import annotations
@@ -17,16 +17,16 @@ from pegwright.columns import Floats
 from pegwright.played.compiled import compiled
 
 # Set by hand; checked on the building half of the bench (tests/benchmarks/bench_played.py).
-NOISE_S = 0.016  # of an onset about the beat,
-STEP_NOISE = 0.026  # and as a share of the step
-FIRST_SEEN, FURTHEST = 18.0, 6.2  # onsets these count as; squares of distances, in variances, count no more than that
-NARROW, WIDE, WIDE_SHARE = 0.036, 0.024, 0.044  # change of tempo in half a second, as shares
+NOISE_S = 0.013  # of an onset about the beat,
+STEP_NOISE = 0.031  # and as a share of the step
+FIRST_SEEN, FURTHEST = 14.0, 6.3  # onsets these count as; squares of distances, in variances, count no more than that
+TEMPO_CHANGE = 0.035  # in half a second, as a share
 USUAL_GAP_S = 0.5
-HELD_SHARE, HELD_QUARTERS, HELD, HELD_S = 0.19, 0.31, 0.056, 0.093  # notes this long are held that often, by this share
-STOP_SHARE, STOP_S = 0.024, 0.31  # and stops
-RETURN_RATE, BASE_RATE = 0.58, 0.15  # a second: of tempo to its average, of the average to tempo
-STAY_SHARE, STAY_S, LONGEST_CHORD_S = 0.12, 0.085, 0.15  # onsets that still belong to the chord before
-STAY_PULL = 0.33
+HELD_SHARE, HELD_QUARTERS, HELD, HELD_S = 0.2, 0.21, 0.069, 0.087  # notes this long are held that often, by this share
+STOP_SHARE, STOP_S = 0.033, 0.35  # and stops
+RETURN_RATE, BASE_RATE = 0.55, 0.15  # a second: of tempo to its average, of the average to tempo
+STAY_SHARE, STAY_S, LONGEST_CHORD_S = 0.097, 0.076, 0.15  # onsets that still belong to the chord before
+STAY_PULL = 0.32
 MIN_QUARTER_S, MAX_QUARTER_S = 0.12, 3.5
 LOG_ROOT = 0.5 * math.log(2 * math.pi)
 IMPOSSIBLE = -1e9
@@ -69,7 +69,7 @@ def onset_variance(beat: Floats, step_s: float) -> float:
 @compiled
 def step_score(
     beat: Floats, quarter_s: float, lasts: float, favour: float, when_s: float, gap_s: float
-) -> tuple[float, bool, float]:
+) -> tuple[float, bool]:
     """Judge a step by the time of the next onset.
 
     Args:
@@ -81,22 +81,25 @@ def step_score(
         gap_s: time since the onset before.
 
     Returns:
-        Logarithm of its likelihood; whether the note was held; the variance that the length of a quarter gains.
+        Logarithm of its likelihood; whether the note was held.
     """
-    step_s, square = lasts * quarter_s, lasts * lasts
+    step_s = lasts * quarter_s
     late_s = when_s - beat[TIME] - step_s
-    known = beat[VAR_TIME] + 2 * lasts * beat[COV] + square * beat[VAR_QUARTER] + onset_variance(beat, step_s)
-    drift = quarter_s * quarter_s * gap_s / USUAL_GAP_S
-    narrow, wide = known + square * drift * NARROW**2, known + square * drift * WIDE**2
-    usual = -0.5 * (late_s * late_s / narrow + math.log(narrow)) + math.log(1 - WIDE_SHARE - HELD_SHARE)
-    moved = -0.5 * (late_s * late_s / wide + math.log(wide)) + math.log(WIDE_SHARE)
-    best, gains = max(usual, moved) - LOG_ROOT, drift * (WIDE**2 if moved > usual else NARROW**2)
+    var_quarter = beat[VAR_QUARTER] + tempo_variance(quarter_s, gap_s)
+    variance = beat[VAR_TIME] + 2 * lasts * beat[COV] + lasts * lasts * var_quarter + onset_variance(beat, step_s)
+    usual = -0.5 * (late_s * late_s / variance + math.log(variance)) + math.log(1 - HELD_SHARE) - LOG_ROOT
     if late_s <= 0:
-        return best, False, gains
+        return usual, False
     longer_s = HELD * step_s + HELD_S
     held = math.log(HELD_SHARE * min(lasts / HELD_QUARTERS, 1.0) / longer_s) - late_s / longer_s
     held = max(held, math.log(STOP_SHARE / STOP_S) - late_s / STOP_S) + favour
-    return max(best, held), held > best, gains
+    return max(usual, held), held > usual
+
+
+@compiled
+def tempo_variance(quarter_s: float, gap_s: float) -> float:
+    """Variance that the length of a quarter gains in some time."""
+    return quarter_s * quarter_s * TEMPO_CHANGE**2 * gap_s / USUAL_GAP_S
 
 
 @compiled
@@ -114,9 +117,7 @@ def stay_score(beat: Floats, when_s: float, gap_s: float) -> float:
 
 
 @compiled
-def go(
-    beat: Floats, quarter_s: float, lasts: float, held: bool, gains: float, when_s: float, gap_s: float, after: Floats
-) -> None:
+def go(beat: Floats, quarter_s: float, lasts: float, held: bool, when_s: float, gap_s: float, after: Floats) -> None:
     """The beat after a step.
 
     Args:
@@ -124,14 +125,13 @@ def go(
         quarter_s: the length of a quarter that was expected.
         lasts: quarters that it lasts.
         held: whether the note was.
-        gains: variance that the length of a quarter gains.
         when_s: time of the onset.
         gap_s: time since the onset before.
         after: shape (BEAT_PARTS,), to be filled.
     """
     step_s = lasts * quarter_s
     late_s = when_s - beat[TIME] - step_s
-    var_quarter = beat[VAR_QUARTER] + gains
+    var_quarter = beat[VAR_QUARTER] + tempo_variance(quarter_s, gap_s)
     var_time = beat[VAR_TIME] + 2 * lasts * beat[COV] + lasts * lasts * var_quarter
     cov = beat[COV] + lasts * var_quarter
     after[AVERAGE], after[ROUGH], after[SEEN] = beat[AVERAGE], beat[ROUGH], beat[SEEN]
@@ -159,7 +159,8 @@ def stay(beat: Floats, when_s: float, gap_s: float, after: Floats) -> None:
         gap_s: time since the onset before.
         after: shape (BEAT_PARTS,), to be filled.
     """
-    after[:] = beat
+    for part in range(BEAT_PARTS):
+        after[part] = beat[part]
     after[TIME] += STAY_PULL * (when_s - beat[TIME])
     _settle(after, gap_s)
 

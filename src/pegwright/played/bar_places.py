@@ -20,11 +20,11 @@ from pegwright.played.model import rhythm_model
 from pegwright.played.steps import chances
 
 # How much likelier what looks strong is on a place: by its denominator in quarters, and on beats of the bar.
-STRENGTH = {1: -0.44, 2: -0.3, 3: -0.32, 4: -0.54, 6: -0.54}
-WEAKEST = -0.92
-BAR, HALF_BAR, BEAT, EIGHTH_OF_THREE = 2.9, 2.4, 0.31, 0.0
+STRENGTH = {1: -0.5, 2: 0.38, 3: -0.23, 4: -0.27, 6: -0.62}
+WEAKEST = -1.5
+BAR, HALF_BAR, BEAT, EIGHTH_OF_THREE = 3.0, 2.7, 0.68, 0.0
 LEAST_CHANCE = 1e-4
-PRIOR_STEPS = 22.0  # how many steps from each place the usual counts as
+PRIOR_STEPS = 13.0  # how many steps from each place the usual counts as
 MIN_SILENT = 0.4
 
 

@@ -34,6 +34,7 @@ from pegwright.played.bar_habits import (
     learn,
     likeness_score,
     looks_score,
+    most_likely,
     rhythm_score,
     silent,
     step_total,
@@ -54,12 +55,12 @@ from pegwright.played.compiled import compiled
 from pegwright.played.next_holes import BEHIND, HOLES, next_holes
 from pegwright.played.struck import Struck
 
-KEPT = 64  # hypotheses
-DROP = 14.0  # below the best, in log likelihood, from which they are not kept
+KEPT = 48  # hypotheses
+DROP = 11.0  # below the best, in log likelihood, from which they are not kept
 TEMPO_STEP = 0.05  # tempi that differ by less, as a logarithm, are one
 TEMPI = 200
 FAMILIES = 3
-WAIT_FOR_BAR = 1.2  # how much likelier, as a logarithm, the player waits before a bar line than elsewhere
+WAIT_FOR_BAR = 0.96  # how much likelier, as a logarithm, the player waits before a bar line than elsewhere
 MIN_GAP_S = 1e-3
 
 
@@ -122,19 +123,20 @@ def _search(given: Given, front: Front, spare: Front, ways: WaysOn, trace: Trace
     keys = given.places.bar_units * FAMILIES * TEMPI
     slots = np.zeros((keys, 2), np.int64)
     for cluster in range(1, len(given.gap_s)):
-        best = IMPOSSIBLE
+        best, bound = IMPOSSIBLE, most_likely(given.struck, cluster, given.places)
         for which in range(count):
-            best = max(best, _look_on(given, cluster, front, which, ways))
+            best = max(best, _look_on(given, cluster, front, which, ways, best - DROP - bound))
         order = _likeliest(ways.score[:count].ravel(), best - DROP, CANDIDATES * given.kept)
         count = _keep(given, cluster, front, spare, ways, order, trace, slots)
-        spare.score[:count] -= best
+        for which in range(count):
+            spare.score[which] -= best
         front, spare = spare, front
         total += best
     return total, int(front.score[:count].argmax())
 
 
 @compiled
-def _look_on(given: Given, cluster: int, front: Front, which: int, ways: WaysOn) -> float:
+def _look_on(given: Given, cluster: int, front: Front, which: int, ways: WaysOn, least: float) -> float:
     """Every way on from one hypothesis, with its score.
 
     Args:
@@ -143,6 +145,7 @@ def _look_on(given: Given, cluster: int, front: Front, which: int, ways: WaysOn)
         front: hypotheses.
         which: one of them.
         ways: to be filled.
+        least: below which a way is hopeless by its time alone.
 
     Returns:
         The best score.
@@ -162,12 +165,15 @@ def _look_on(given: Given, cluster: int, front: Front, which: int, ways: WaysOn)
             ways.score[which, way] = IMPOSSIBLE
             continue
         favour = WAIT_FOR_BAR if (unit if given.from_end else hole) % places.bar_units == 0 else 0.0
-        score, held, gains = step_score(beat, quarter_s, (hole - unit) / places.resolution, favour, when_s, gap_s)
-        score += front.score[which] - total
-        score += rhythm_score(habits, which, unit, hole, family, of_quarter, places)
+        score, held = step_score(beat, quarter_s, (hole - unit) / places.resolution, favour, when_s, gap_s)
+        score += front.score[which]
+        if score <= least:
+            ways.score[which, way] = IMPOSSIBLE
+            continue
+        score += rhythm_score(habits, which, unit, hole, family, of_quarter, places) - total
         score += looks_score(habits, which, struck, cluster, hole, places)
         score += likeness_score(habits, which, struck, cluster, hole, places)
-        ways.score[which, way], ways.held[which, way], ways.gains[which, way] = score, held, gains
+        ways.score[which, way], ways.held[which, way] = score, held
         best = max(best, score)
     return float(best)
 
@@ -211,10 +217,11 @@ def _keep(
         tempo = round(math.log(beat[QUARTER]) / TEMPO_STEP) + TEMPI // 2
         key = ((unit % places.bar_units) * FAMILIES + family + 1) * TEMPI + tempo
         if slots[key, 0] != cluster:
-            slots[key] = cluster, (count if count < given.kept else BEHIND)
+            slots[key, 0], slots[key, 1] = cluster, (count if count < given.kept else BEHIND)
             if count < given.kept:
                 heirs.score[count], heirs.unit[count], heirs.family[count] = ways.score[which, way], unit, family
-                heirs.beat[count] = beat
+                for part in range(BEAT_PARTS):
+                    heirs.beat[count, part] = beat[part]
                 inherit(front.habits, which, heirs.habits, count, cluster)
                 learn(heirs.habits, count, cluster, given.struck.mark[cluster], unit, places)
                 trace.unit[cluster, count], trace.quarter_s[cluster, count] = unit, beat[QUARTER]
@@ -250,8 +257,7 @@ def _go(given: Given, cluster: int, front: Front, ways: WaysOn, index: int, beat
         return int(front.family[which])
     places, unit = given.places, ways.unit[which, way]
     lasts = (unit - front.unit[which]) / places.resolution
-    held, gains = ways.held[which, way], ways.gains[which, way]
-    go(front.beat[which], ways.quarter_s[which], lasts, held, gains, when_s, gap_s, beat)
+    go(front.beat[which], ways.quarter_s[which], lasts, ways.held[which, way], when_s, gap_s, beat)
     own = places.family[place_at(places, unit)]
     return int(own if own >= 0 else front.family[which])
 

@@ -30,13 +30,14 @@ def certainty_of_places(trace: Trace, path: Ints, bar_units: int) -> Floats:
     """
     count = len(path)
     left = np.zeros((count, trace.kept.max()))
-    first = trace.unit[0, : trace.kept[0]] % bar_units == trace.unit[0, path[0]] % bar_units
-    left[0, : trace.kept[0]] = np.where(first, np.exp(TEMPER * (trace.start - trace.start.max())), 0.0)
+    begins = trace.unit[0, path[0]] % bar_units
+    for which in range(trace.kept[0]):
+        if trace.unit[0, which] % bar_units == begins:
+            left[0, which] = math.exp(TEMPER * (trace.start[which] - trace.start.max()))
     for cluster in range(1, count):
-        left[cluster - 1] /= max(left[cluster - 1].sum(), TINY)
-        best = trace.score[cluster, : trace.edges[cluster]].max()
+        total, best = max(left[cluster - 1].sum(), TINY), trace.score[cluster, : trace.edges[cluster]].max()
         for edge in range(trace.edges[cluster]):
-            weight = math.exp(TEMPER * (trace.score[cluster, edge] - best))
+            weight = math.exp(TEMPER * (trace.score[cluster, edge] - best)) / total
             left[cluster, trace.after[cluster, edge]] += left[cluster - 1, trace.before[cluster, edge]] * weight
     right, certainty = np.ones(left.shape[1]), np.ones(count)
     for cluster in range(count - 1, -1, -1):
@@ -61,5 +62,7 @@ def _before(trace: Trace, cluster: int, right: Floats) -> Floats:
     for edge in range(trace.edges[cluster]):
         weight = math.exp(TEMPER * (trace.score[cluster, edge] - best))
         earlier[trace.before[cluster, edge]] += weight * right[trace.after[cluster, edge]]
-    whole: Floats = earlier / max(earlier.sum(), TINY)
-    return whole
+    total = max(earlier.sum(), TINY)
+    for which in range(len(earlier)):
+        earlier[which] /= total
+    return earlier

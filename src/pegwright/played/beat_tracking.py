@@ -121,12 +121,6 @@ def playing(score: Score, seconds: Floats, guide: BeatTrack) -> Playing:
     )
 
 
-def along(play: Playing, guide: BeatTrack) -> Playing:
-    """The same notes in the time of another guide."""
-    base, quarter_s, time_s = _timed(play.seconds, guide)
-    return replace(play, guide=guide, base=base, quarter_s=quarter_s, time_s=time_s)
-
-
 def _timed(seconds: Floats, guide: BeatTrack) -> tuple[int, float, Floats]:
     """The quarter that is counted from, seconds a quarter, and the times along the guide."""
     quarters = guide.quarters_at(seconds)
@@ -246,10 +240,11 @@ class Manner:
 EVEN = Manner(DRIFT, 0.024, 0.025)
 # By how much, in log likelihood of a cluster, a tempo that moves must fit better than even playing to be kept, for it
 # has more ways to fit; and for its notes to be compared.
-FREER, COMPETES = 0.6, 0.45
-AS_WELL = 0.1  # by how much less of it may agree with the beat from the end, where it does not fit that much better
-CLEARLY_EVEN = 0.15  # below which the playing is even, and no other beat comes into question
-ALIKE = 0.75  # below which even playing still is another reading that fits nearly as well
+FREER, COMPETES = 0.9, 0.6
+AS_FREE = 0.4  # the same where as much of it agrees with the beat from the end,
+AS_WELL = 0.2  # or so little less
+CLEARLY_EVEN = 0.2  # below which the playing is even, and no other beat comes into question
+ALIKE = 1.05  # below which even playing still is another reading that fits nearly as well
 FEWEST_CLUSTERS = 40  # from which a tempo that moves can be distinguished from even playing
 # Playing that seems as rough as this may be neat playing assigned to the wrong holes: neat playing is tried, and kept
 # where it fits better and turns out that much neater.
@@ -294,7 +289,8 @@ def _follow(
         return moving, None
     steady, path = _evenly(places, play, pulses, even)
     quarters = _quarters(steady, struck.time_s)
-    if better > FREER or agreed_share(free.hole_quarters, back) + AS_WELL >= agreed_share(quarters, back):
+    as_well = agreed_share(free.hole_quarters, back) + AS_WELL >= agreed_share(quarters, back)
+    if better > FREER or (better > AS_FREE and as_well):
         return replace(moving, other=frozen_floats(_quarters(steady, play.time_s))), None
     sure = agreement(quarters, back)
     if better > COMPETES:
@@ -350,7 +346,8 @@ def _along_free(struck: Struck, beat: FreeBeat, sure: Floats) -> Track:
     pulse = Pulse(line_s, length, START_SPREAD_S, 3 * START_TEMPO_SPREAD * length, FREE_DRIFT)
     spread = FREE_SPREAD_S / np.sqrt(np.bincount(struck.which))
     track = smoothed(struck.time_s, beat.hole_quarters, spread, pulse, count)
-    return replace(track, sure=frozen_floats(sure[struck.which]))
+    holes = frozen_floats(beat.hole_quarters[struck.which])
+    return replace(track, sure=frozen_floats(sure[struck.which]), holes=holes)
 
 
 def _along(places: tuple[Fraction, ...], play: Playing, hypothesis: BeatHypothesis) -> tuple[Track, RhythmPath]:

@@ -6,6 +6,7 @@ They are plain Python over numpy arrays, and each still runs as such: `function.
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
@@ -30,8 +31,9 @@ def _forget_changed(folder: Path) -> None:
     """Remove what was kept before a source changed: a function is kept together with those it calls elsewhere."""
     changed_s = max(source.stat().st_mtime for source in folder.glob("*.py"))
     for kept in (folder / "__pycache__").glob("*.nbi"):
-        if kept.stat().st_mtime < changed_s:
-            kept.unlink(missing_ok=True)
+        with suppress(OSError):  # where another process removes it too
+            if kept.stat().st_mtime < changed_s:
+                kept.unlink()
 
 
 _forget_changed(Path(__file__).parent)

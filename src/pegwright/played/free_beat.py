@@ -11,7 +11,7 @@ import numpy as np
 
 from pegwright.columns import Floats
 from pegwright.frozen import frozen
-from pegwright.played.backwards import ABOUT, followed_backwards, mean_about
+from pegwright.played.backwards import followed_backwards, mean_about
 from pegwright.played.bar_fronts import Start
 from pegwright.played.bar_places import BarPlaces, SongMetre, bar_places, metre_of
 from pegwright.played.bar_search import KEPT, BarBeat, search_bars
@@ -22,11 +22,10 @@ from pegwright.played.struck import Struck, first_clusters
 START_SPREAD = 0.06  # of the logarithm of the tempo at the start, where it was given
 SLOWEST, FASTEST, TEMPO_STEP = 30.0, 260.0, 1.12  # quarter notes a minute, where nothing is known
 USUAL_TEMPO, USUAL_SPREAD = 100.0, 0.5  # log-normal, common practice, no source
-SPARSE_STEP = 0.45  # mean step in quarters, from which a reading in halves is tried too
-RIVAL = 0.3  # by which a reading may fit worse, in mean log likelihood of a cluster, and still raise doubt
-SHORTEST_BEAT = Fraction(1, 4)
 METRES = ("4/4", "3/4", "6/8")  # tried where it is not known
-TRIAL_CLUSTERS, TRIAL_KEPT = 48, 40
+TRIAL_CLUSTERS, TRIAL_KEPT = 96, 32
+ABOUT = 64  # clusters on either side, of which a note's certainty takes its share
+DOUBT = 3.0  # power of certainties, by which they are calibrated
 SURE_APART = 0.5  # of a beat that another reading puts elsewhere
 APART_QUARTERS = 0.2
 
@@ -80,10 +79,6 @@ def free_beat(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None,
     if tempo is None or not tempo.trusted:
         ratio = written_ratio(float(np.median(beat.quarter_s)), mean_step(beat.hole_quarters))
         return _rescaled(beat, ratio)
-    if mean_step(beat.hole_quarters) > SPARSE_STEP:
-        halves = Tempo(2 * tempo.quarter_s, tempo.first_quarters / 2, tempo.trusted)
-        other = _counted(places, struck, halves, metre and _halved(metre))
-        beat = _better(beat, _rescaled(other, 2.0))
     ahead = round(tempo.first_quarters - float(beat.hole_quarters[0]))
     return replace(beat, hole_quarters=beat.hole_quarters + ahead)
 
@@ -94,23 +89,9 @@ def _counted(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, 
     beat, bar = _followed(places, struck, tempo, metre), _bar(places, metre)
     hole = beat.unit / bar.resolution
     certainty = certainty_of_places(beat.trace, beat.path, bar.bar_units)
-    sure = certainty * np.sqrt(mean_about(certainty, ABOUT))  # where much is in doubt, no note is as sure
+    # Where much is in doubt, no note is as sure; and ways that were not kept are missing in sums.
+    sure = (certainty * np.sqrt(mean_about(certainty, ABOUT))) ** DOUBT
     return FreeBeat(beat.quarter_s, hole - math.floor(hole[0]), sure, beat.fit, metre)
-
-
-def _better(one: FreeBeat, other: FreeBeat) -> FreeBeat:
-    """The reading that fits better; where the other fits nearly as well and counts otherwise, it is unsure."""
-    best, rival = (one, other) if one.fit >= other.fit else (other, one)
-    if best.fit - rival.fit > RIVAL:
-        return best
-    return replace(best, certainty=np.minimum(best.certainty, sure_beside(best.hole_quarters, rival)))
-
-
-def _halved(metre: SongMetre) -> SongMetre:
-    """The same metre counted in halves: there a quarter that is put in moves all that follows off the beat."""
-    first = metre.first_quarters
-    beat = max(metre.beat_quarters / 2, SHORTEST_BEAT)
-    return SongMetre(metre.bar_quarters / 2, beat, None if first is None else first / 2)
 
 
 def _rescaled(beat: FreeBeat, ratio: float) -> FreeBeat:

@@ -13,11 +13,14 @@ from pegwright.played.beat_tracking import Playing, by_guide
 from pegwright.played.chords import chords_of
 from pegwright.played.evened import evened
 from pegwright.played.families import families_of
+from pegwright.played.likelihood import Onsets
 from pegwright.played.model import rhythm_model
 from pegwright.played.path import RhythmPath
 from pegwright.played.place_chain import placed
 from pegwright.played.snap import apart, certainty_of, holes_of
 from pegwright.played.track import Track
+
+STRAY_S = 0.05  # onsets farther from their hole say nothing of how evenly the player played
 
 
 @frozen(eq=False)
@@ -41,6 +44,21 @@ def holes_along(path: RhythmPath) -> ChosenHoles:
     """The holes of a path of patterns."""
     unit = apart(path.onsets, path.model, holes_of(path))
     return ChosenHoles(unit, certainty_of(path, unit), path.model.resolution, path.onsets.player_s)
+
+
+def holes_followed(places: tuple[Fraction, ...], quarters: Floats, onsets: Onsets) -> ChosenHoles:
+    """The holes that were found together with the beat.
+
+    Args:
+        places: where holes lie in a quarter, in quarters.
+        quarters: shape (n,), of each hole.
+        onsets: along the beat.
+    """
+    model = rhythm_model(places)
+    away_s = (onsets.quarters - quarters) * onsets.quarter_s
+    player_s = float(np.sqrt(np.mean(np.minimum(np.abs(away_s), STRAY_S) ** 2)))
+    unit = np.rint(quarters * model.resolution).astype(np.int64)
+    return ChosenHoles(apart(onsets, model, unit), np.ones(len(unit)), model.resolution, player_s)
 
 
 def along_given(places: tuple[Fraction, ...], play: Playing) -> tuple[Track, ChosenHoles]:

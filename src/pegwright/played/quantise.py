@@ -18,7 +18,6 @@ from pegwright.played.beat_tracking import (
     Followed,
     Known,
     Playing,
-    along,
     along_guide,
     even_from_start,
     from_nothing,
@@ -29,7 +28,7 @@ from pegwright.played.beat_tracking import (
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of
 from pegwright.played.click import keeps_to_guide
 from pegwright.played.findings import findings_of
-from pegwright.played.given_beats import ChosenHoles, along_given, holes_along
+from pegwright.played.given_beats import ChosenHoles, along_given, holes_along, holes_followed
 from pegwright.played.model import PLACES, rhythm_model
 from pegwright.played.path import best_path
 from pegwright.played.result import PerformedResult
@@ -97,16 +96,14 @@ def put_on_holes(
     silences, guide = silences_of(seconds[order], guide)
     play = playing(score.with_notes(order), silences.shortened(seconds[order]), guide)
     known = Known(beats is not None or not _says_nothing(score), metre, own_beat=beats is None)
-    play, track, holes = _chosen(places, play, beat, known)
+    track, holes = _chosen(places, play, beat, known)
     own_quarters = beats is None and beat is not Beat.FIND
     result = _result(play, track, holes, silences, np.argsort(order), own_quarters=own_quarters)
     return replace(result, own_beat_kept=track.kept, tempo_open=track.tempo_open)
 
 
-def _chosen(
-    places: tuple[Fraction, ...], play: Playing, beat: Beat, known: Known
-) -> tuple[Playing, Track, ChosenHoles]:
-    """The onsets along the beats that were given or found, these beats, and the holes along them.
+def _chosen(places: tuple[Fraction, ...], play: Playing, beat: Beat, known: Known) -> tuple[Track, ChosenHoles]:
+    """The beats that were given or found, and the holes along them.
 
     Args:
         places: where holes lie in a quarter, in quarters.
@@ -117,15 +114,11 @@ def _chosen(
     if beat is Beat.KEEP and not known.own_beat:
         given, holes = along_given(places, play)
         if not (play.drums and holes.certainty.mean() < LOW_CONFIDENCE):
-            return play, given, holes
+            return given, holes
     track, path = _tracked(places, play, beat, known)
-    if path is not None or play.drums:
-        return play, track, holes_along(path or best_path(rhythm_model(places), seen_from(track, play)))
-    beat_s = play.guide.seconds_at(track.line_s / play.quarter_s + play.base)
-    followed = BeatTrack(frozen_floats(beat_s), frozen_floats(np.arange(len(beat_s)) + play.base))
-    play = along(play, followed)
-    given, holes = along_given(places, play)
-    return play, replace(given, sure=track.sure, other=track.other, tempo_open=track.tempo_open), holes
+    if track.holes is None or play.drums:
+        return track, holes_along(path or best_path(rhythm_model(places), seen_from(track, play)))
+    return track, holes_followed(places, track.holes, seen_from(track, play))
 
 
 def _tracked(places: tuple[Fraction, ...], play: Playing, beat: Beat, known: Known) -> Followed:

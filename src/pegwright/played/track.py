@@ -46,6 +46,7 @@ class Track:
         line_s: shape (b,), seconds, of quarters 0, 1, 2 ...
         spread_s: shape (b,), standard deviations.
         sure: shape (n,), how probable it is that each note's beat is that of most notes; None where that was not asked.
+        holes: shape (n,), the quarters on which notes lie, where the beat was followed together with them; else None.
         other: shape (n,), the quarter at which another reading, which fits nearly as well, puts each note, or None.
         kept: whether the file's own beat was kept, though it had only to begin.
         tempo_open: whether nothing that was given says in which note values the beat is to be written.
@@ -54,6 +55,7 @@ class Track:
     line_s: Floats
     spread_s: Floats
     sure: Floats | None = None
+    holes: Floats | None = None
     other: Floats | None = None
     kept: bool = False
     tempo_open: bool = False
