@@ -240,11 +240,11 @@ class Manner:
 EVEN = Manner(DRIFT, 0.024, 0.025)
 # By how much, in log likelihood of a cluster, a tempo that moves must fit better than even playing to be kept, for it
 # has more ways to fit; and for its notes to be compared.
-FREER, COMPETES = 0.9, 0.6
-AS_FREE = 0.4  # the same where as much of it agrees with the beat from the end,
+FREER, COMPETES = 0.8, 0.6
+AS_FREE = 0.45  # the same where as much of it agrees with the beat from the end,
 AS_WELL = 0.2  # or so little less
 CLEARLY_EVEN = 0.2  # below which the playing is even, and no other beat comes into question
-ALIKE = 1.05  # below which even playing still is another reading that fits nearly as well
+ALIKE = 0.95  # below which even playing still is another reading that fits nearly as well
 FEWEST_CLUSTERS = 40  # from which a tempo that moves can be distinguished from even playing
 # Playing that seems as rough as this may be neat playing assigned to the wrong holes: neat playing is tried, and kept
 # where it fits better and turns out that much neater.
