@@ -16,6 +16,7 @@ from pegwright.frozen import frozen
 from pegwright.played.bar_habits import BarHabits, learn, looks_score, no_habits
 from pegwright.played.bar_laws import BEAT_PARTS, QUARTER, begin
 from pegwright.played.bar_places import BarPlaces, place_at
+from pegwright.played.compiled import compiled
 from pegwright.played.next_holes import HOLES
 from pegwright.played.struck import Struck
 
@@ -137,13 +138,30 @@ def first_front(hypotheses: int, given: Given, starts: Sequence[Start]) -> Front
         given: to the search.
         starts: where it may begin.
     """
-    front, places, struck = room_for_front(hypotheses, given), given.places, given.struck
-    for which, start in enumerate(starts):
-        begin(front.beat[which], float(struck.time_s[0]), start.quarter_s, start.spread * start.quarter_s)
-        front.unit[which], front.family[which] = start.unit, places.family[place_at(places, start.unit)]
-        front.score[which] = start.score + looks_score(front.habits, which, struck, 0, start.unit, places)
-        learn(front.habits, which, 0, int(struck.mark[0]), start.unit, places)
+    front = room_for_front(hypotheses, given)
+    front.score[: len(starts)] = [start.score for start in starts]
+    front.unit[: len(starts)] = [start.unit for start in starts]
+    tempi = np.array([(start.quarter_s, start.spread * start.quarter_s) for start in starts])
+    _begin(given, front, tempi)
     return front
+
+
+@compiled
+def _begin(given: Given, front: Front, tempi: Table) -> None:
+    """Begin with the beat of each hypothesis, and judge the place at which it has the first cluster.
+
+    Args:
+        given: to the search.
+        front: hypotheses with their holes, to be filled.
+        tempi: shape (h, 2), seconds a quarter and their standard deviations.
+    """
+    places, struck = given.places, given.struck
+    for which in range(len(tempi)):
+        unit = front.unit[which]
+        begin(front.beat[which], struck.time_s[0], tempi[which, 0], tempi[which, 1])
+        front.family[which] = places.family[place_at(places, unit)]
+        front.score[which] += looks_score(front.habits, which, struck, 0, unit, places)
+        learn(front.habits, which, 0, struck.mark[0], unit, places)
 
 
 def room_for_ways(hypotheses: int) -> WaysOn:
