@@ -11,6 +11,7 @@ from pegwright.played.bar_habits import (
     learn,
     likeness_score,
     looks_score,
+    most_likely,
     no_habits,
     rhythm_score,
     silent,
@@ -88,6 +89,20 @@ def test_what_is_like_something_before_is_expected_at_its_place_in_the_bar() -> 
     scores = [likeness_score(habits, 0, struck, cluster, hole, places) for hole in (768, 792, 777)]
     assert scores[0] > scores[1] > scores[2]
     assert scores[0] > 0 > scores[2]
+
+
+def test_no_way_to_a_cluster_is_likelier_by_what_it_looks_like_than_the_bound() -> None:
+    """Ways that cannot come near the best are not looked at; none may be lost by that."""
+    places, struck = song()
+    habits = learnt(36, places, struck)
+    for cluster in range(1, 37):
+        scores = [
+            looks_score(habits, which, struck, cluster, hole, places)
+            + likeness_score(habits, which, struck, cluster, hole, places)
+            for which in range(2)
+            for hole in range(BAR)
+        ]
+        assert max(scores) <= most_likely(struck, cluster, places) + 1e-9
 
 
 def test_nothing_is_like_the_first_cluster() -> None:

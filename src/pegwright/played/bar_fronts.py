@@ -165,7 +165,7 @@ def _begin(given: Given, front: Front, tempi: Table) -> None:
 
 
 def room_for_ways(hypotheses: int) -> WaysOn:
-    """WaysOn on of which nothing is known yet, for a number of hypotheses."""
+    """Ways on of which nothing is known yet, for a number of hypotheses."""
     shape = (hypotheses, WAYS)
     return WaysOn(
         score=np.zeros(shape),

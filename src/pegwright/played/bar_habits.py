@@ -178,7 +178,7 @@ def looks_score(habits: BarHabits, which: int, struck: Struck, cluster: int, hol
         hole: on which it may lie.
         places: of the bar.
     """
-    at, usual = hole % places.bar_units, (struck.same[cluster] + 1) / (cluster + KINDS)
+    at, usual = hole % places.bar_units, _usual(struck, cluster)
     own, every = habits.marks[which, struck.mark[cluster], at], habits.struck[which, at]
     kind = math.log((own + PRIOR_MARKS * usual) / (every + PRIOR_MARKS) / usual)
     return float(struck.weight[cluster] * places.strength[at] + OF_KIND * kind)
@@ -197,18 +197,14 @@ def likeness_score(habits: BarHabits, which: int, struck: Struck, cluster: int, 
         places: of the bar.
     """
     seen, total = 0.0, 0.0
-    first, past = struck.first_alike[cluster], struck.first_alike[cluster + 1]
-    if first == past:
-        return 0.0
-    for index in range(first, past):
+    for index in range(struck.first_alike[cluster], struck.first_alike[cluster + 1]):
         apart, weight = hole - habits.hole[which, struck.alike[index]], struck.likeness[index]
         total += weight
         if apart % places.bar_units == 0:
             seen += weight
         if apart % places.beat_units == 0:
             seen += IN_BEAT * weight
-    chance = total * (CHANCE_IN_BAR + IN_BEAT * CHANCE_IN_BEAT)
-    return OF_ALIKE * math.log((PRIOR_ALIKE + seen) / (PRIOR_ALIKE + chance))
+    return _of_alike(seen, total)
 
 
 @compiled
@@ -220,11 +216,21 @@ def most_likely(struck: Struck, cluster: int, places: BarPlaces) -> float:
         cluster: one of them.
         places: of the bar.
     """
-    weight, usual = struck.weight[cluster], (struck.same[cluster] + 1) / (cluster + KINDS)
-    looks = max(weight * places.strength.max(), weight * places.strength.min()) - OF_KIND * math.log(usual)
-    total = 0.0
+    weight, total = struck.weight[cluster], 0.0
+    looks = max(weight * places.strength.max(), weight * places.strength.min())
     for index in range(struck.first_alike[cluster], struck.first_alike[cluster + 1]):
         total += struck.likeness[index]
+    return float(looks - OF_KIND * math.log(_usual(struck, cluster)) + _of_alike(total * (1 + IN_BEAT), total))
+
+
+@compiled
+def _usual(struck: Struck, cluster: int) -> float:
+    """The share of clusters so far that are of a cluster's kind."""
+    return float((struck.same[cluster] + 1) / (cluster + KINDS))
+
+
+@compiled
+def _of_alike(seen: float, total: float) -> float:
+    """How much likelier a place is where this much of all that is like a cluster lay there, a logarithm; 0 for none."""
     chance = total * (CHANCE_IN_BAR + IN_BEAT * CHANCE_IN_BEAT)
-    likeness = math.log((PRIOR_ALIKE + total * (1 + IN_BEAT)) / (PRIOR_ALIKE + chance))
-    return float(looks + OF_ALIKE * likeness)
+    return OF_ALIKE * math.log((PRIOR_ALIKE + seen) / (PRIOR_ALIKE + chance)) if total else 0.0

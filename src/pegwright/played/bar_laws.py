@@ -16,7 +16,7 @@ import math
 from pegwright.columns import Floats
 from pegwright.played.compiled import compiled
 
-# Set by hand; checked on the building half of the bench (tests/benchmarks/bench_played.py).
+# Set, with those of the habits, places and looks, on the pieces for building (tests/benchmarks/bench_played.py).
 NOISE_S = 0.013  # of an onset about the beat,
 STEP_NOISE = 0.031  # and as a share of the step
 FIRST_SEEN, FURTHEST = 14.0, 6.3  # onsets these count as; squares of distances, in variances, count no more than that

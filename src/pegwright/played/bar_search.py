@@ -180,7 +180,7 @@ def _look_on(given: Given, cluster: int, front: Front, which: int, ways: WaysOn,
 
 @compiled
 def _likeliest(score: Floats, least: float, most: int) -> Ints:
-    """WaysOn that may be kept, the likeliest first.
+    """Ways that may be kept, the likeliest first.
 
     Args:
         score: of all.

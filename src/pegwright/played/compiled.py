@@ -30,7 +30,7 @@ def compiled(function: F) -> F:
 def _forget_changed(folder: Path) -> None:
     """Remove what was kept before a source changed: a function is kept together with those it calls elsewhere."""
     changed_s = max(source.stat().st_mtime for source in folder.glob("*.py"))
-    for kept in (folder / "__pycache__").glob("*.nbi"):
+    for kept in (folder / "__pycache__").glob("*.nb[ic]"):  # their index, and the code
         with suppress(OSError):  # where another process removes it too
             if kept.stat().st_mtime < changed_s:
                 kept.unlink()

@@ -1,4 +1,4 @@
-"""The holes of notes where the beats are given: beats made even, then the likeliest places along them."""
+"""The holes of notes once their beats are known: given, and then made even, or followed from the notes."""
 
 from __future__ import annotations
 
