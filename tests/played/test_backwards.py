@@ -13,6 +13,7 @@ from commands import SONGS
 from pegwright.ask.request import Beat
 from pegwright.columns import Floats
 from pegwright.played.backwards import ABOUT, IN_ALL, PARTS, agreement, followed_backwards, mean_about
+from pegwright.played.bar_laws import EVEN, MOVING
 from pegwright.played.bar_places import metre_of
 from pegwright.played.model import PLACES
 from pegwright.played.quantise import quantise_performed
@@ -22,6 +23,7 @@ from pegwright.score import LOW_CONFIDENCE
 from played.test_free_beat import notes_at, right_but_for_a_shift, slowed, stumbling
 
 CLUSTERS = 400
+STUMBLED = ("turnstile-tango.mid", "salt-water-shuffle.musicxml", "pier-masters-hornpipe.mid", "shrimpers-jig.mid")
 
 
 def rhythm(*steps: float) -> Floats:
@@ -85,10 +87,11 @@ def test_turned_round_twice_it_is_what_it_was() -> None:
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_from_the_end_an_even_tune_has_the_same_steps_but_for_two_at_most(seed: int) -> None:
+def test_from_the_end_an_even_tune_has_the_same_steps_though_a_moving_tempo_may_differ_in_two(seed: int) -> None:
     struck, quarters = tune(seed)
-    found = followed_backwards(PLACES, struck, metre_of("4/4", Fraction(0)), np.full(len(quarters), 0.5))
-    assert (np.abs(np.diff(found) - np.diff(quarters)) > 1e-9).sum() <= 2
+    for laws, most in ((EVEN, 0), (MOVING, 2)):
+        found = followed_backwards(PLACES, struck, metre_of("4/4", Fraction(0)), np.full(len(quarters), 0.5), laws)
+        assert (np.abs(np.diff(found) - np.diff(quarters)) > 1e-9).sum() <= most
 
 
 def test_notes_that_are_called_sure_are_right_through_phrases_that_slow_down() -> None:
@@ -108,7 +111,7 @@ def test_notes_that_are_called_sure_are_right_through_phrases_that_slow_down() -
 def test_most_notes_that_are_wrong_are_unsure_where_the_player_stops_at_random() -> None:
     """Of those that are sure many are wrong all the same: after a stop nothing tells where the song goes on."""
     wrong = unsure = 0
-    for name in ("turnstile-tango.mid", "salt-water-shuffle.musicxml", "pier-masters-hornpipe.mid"):
+    for name in STUMBLED:
         song, _ = read_score(SONGS / name)
         for seed in range(4):
             performance, true = stumbling(song, seed)
@@ -116,8 +119,8 @@ def test_most_notes_that_are_wrong_are_unsure_where_the_player_stops_at_random()
             lost = ~right_but_for_a_shift(result.onset_units, true)
             wrong += int(lost.sum())
             unsure += int((lost & (result.confidence < LOW_CONFIDENCE)).sum())
-    assert wrong > 500, "else the test needs harder playing"
-    assert unsure >= 0.7 * wrong
+    assert wrong > 1000, "else the test needs harder playing"
+    assert unsure >= 0.55 * wrong
 
 
 def test_where_the_beat_is_lost_it_is_said_for_three_players_of_four() -> None:

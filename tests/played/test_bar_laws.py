@@ -10,14 +10,17 @@ from hypothesis import strategies as st
 from pegwright.columns import Floats
 from pegwright.played.bar_laws import (
     BEAT_PARTS,
+    EVEN,
     IMPOSSIBLE,
     LONGEST_CHORD_S,
     MAX_QUARTER_S,
     MIN_QUARTER_S,
+    MOVING,
     QUARTER,
     ROUGH,
     SEEN,
     TIME,
+    Laws,
     begin,
     go,
     stay,
@@ -31,13 +34,13 @@ QUARTER_S = 0.5
 def at_rest() -> Floats:
     """At 120 a minute, on the beat."""
     beat = np.zeros(BEAT_PARTS)
-    begin(beat, 0.0, QUARTER_S, 0.01)
+    begin(MOVING, beat, 0.0, QUARTER_S, 0.01)
     return beat
 
 
-def gone(beat: Floats, lasts: float, when_s: float, *, held: bool = False) -> Floats:
+def gone(beat: Floats, lasts: float, when_s: float, *, held: bool = False, laws: Laws = MOVING) -> Floats:
     after = np.zeros(BEAT_PARTS)
-    go(beat, float(beat[QUARTER]), lasts, held, when_s, max(when_s - float(beat[TIME]), 1e-3), after)
+    go(laws, beat, float(beat[QUARTER]), lasts, held, when_s, max(when_s - float(beat[TIME]), 1e-3), after)
     return after
 
 
@@ -45,7 +48,7 @@ def gone(beat: Floats, lasts: float, when_s: float, *, held: bool = False) -> Fl
 def test_the_step_that_the_time_shows_is_the_likeliest(lasts: float, late_s: float) -> None:
     when_s = lasts * QUARTER_S + late_s
     scores = {
-        each: step_score(at_rest(), QUARTER_S, each, 0.0, when_s, when_s)[0]
+        each: step_score(MOVING, at_rest(), QUARTER_S, each, 0.0, when_s, when_s)[0]
         for each in (0.25, 1 / 3, 0.5, 2 / 3, 1.0, 1.5, 2.0)
     }
     assert max(scores, key=scores.__getitem__) == lasts
@@ -54,7 +57,7 @@ def test_the_step_that_the_time_shows_is_the_likeliest(lasts: float, late_s: flo
 @pytest.mark.parametrize("wait_s", [0.3, 0.6, 1.0])
 def test_after_a_stop_the_note_was_held_and_the_tempo_is_that_before(wait_s: float) -> None:
     when_s = QUARTER_S + wait_s
-    _, held = step_score(at_rest(), QUARTER_S, 1.0, 0.0, when_s, when_s)
+    _, held = step_score(MOVING, at_rest(), QUARTER_S, 1.0, 0.0, when_s, when_s)
     assert held
     after = gone(at_rest(), 1.0, when_s, held=True)
     assert after[TIME] == pytest.approx(when_s)
@@ -62,12 +65,25 @@ def test_after_a_stop_the_note_was_held_and_the_tempo_is_that_before(wait_s: flo
 
 
 def test_a_stop_is_likelier_where_it_is_favoured() -> None:
-    plain, favoured = (step_score(at_rest(), QUARTER_S, 1.0, favour, 1.1, 1.1)[0] for favour in (0.0, 1.5))
+    plain, favoured = (step_score(MOVING, at_rest(), QUARTER_S, 1.0, favour, 1.1, 1.1)[0] for favour in (0.0, 1.5))
     assert favoured == pytest.approx(plain + 1.5)
 
 
+@given(st.floats(0.0, 5.0), st.floats(0.0, 5.0))
+def test_who_plays_evenly_never_waits(late_s: float, favour: float) -> None:
+    when_s = QUARTER_S + late_s
+    score, held = step_score(EVEN, at_rest(), QUARTER_S, 1.0, favour, when_s, when_s)
+    assert not held
+    assert score == step_score(EVEN, at_rest(), QUARTER_S, 1.0, 0.0, when_s, when_s)[0]
+
+
+def test_late_notes_move_an_even_tempo_less_than_one_that_moves() -> None:
+    even, moving = (gone(at_rest(), 1.0, 0.55, laws=laws)[QUARTER] for laws in (EVEN, MOVING))
+    assert QUARTER_S < even < moving
+
+
 def test_an_early_onset_is_never_held() -> None:
-    assert not step_score(at_rest(), QUARTER_S, 1.0, 5.0, 0.4, 0.4)[1]
+    assert not step_score(MOVING, at_rest(), QUARTER_S, 1.0, 5.0, 0.4, 0.4)[1]
 
 
 @pytest.mark.parametrize(("jitter_s", "rougher"), [(0.001, False), (0.04, True)])

@@ -13,6 +13,7 @@ from numba import njit
 
 from pegwright.columns import Floats
 from pegwright.played import compiled, free_beat
+from pegwright.played.bar_laws import MOVING
 from pegwright.played.bar_places import metre_of
 from pegwright.played.free_beat import FreeBeat, Tempo
 from pegwright.played.model import PLACES
@@ -36,7 +37,7 @@ def rough_tune(seed: int) -> StruckNotes:
 def followed(seed: int) -> tuple[FreeBeat, Floats]:
     """Forwards, and from the end."""
     struck = struck_by(rough_tune(seed))
-    beat = free_beat.free_beat(PLACES, struck, Tempo(0.5, 0.0, trusted=True), metre_of("4/4", Fraction(0)))
+    beat = free_beat.free_beat(PLACES, struck, Tempo(0.5, 0.0, trusted=True), metre_of("4/4", Fraction(0)), MOVING)
     return beat, free_beat.from_the_end(PLACES, struck, beat)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from itertools import product
 
 import numpy as np
 import pytest
@@ -12,7 +13,7 @@ from commands import SONGS
 from pegwright.ask.request import Beat
 from pegwright.columns import Ints, frozen_ints
 from pegwright.played.bar_fronts import Trace
-from pegwright.played.bar_laws import BEAT_PARTS, QUARTER, begin, drawn_back
+from pegwright.played.bar_laws import BEAT_PARTS, EVEN, MOVING, QUARTER, Laws, begin, drawn_back
 from pegwright.played.bar_places import SongMetre, metre_of
 from pegwright.played.bar_sums import TEMPER, certainty_of_places
 from pegwright.played.free_beat import FreeBeat, Tempo, free_beat, likeliest_metre, sure_beside
@@ -84,10 +85,10 @@ def notes_at(onset_s: np.ndarray, pitch: np.ndarray | None = None) -> StruckNote
     return StruckNotes(onset_s, np.arange(len(onset_s)), same, np.full(len(onset_s), 80), np.ones(len(onset_s)))
 
 
-def followed(onset_s: np.ndarray, pitch: np.ndarray | None = None, metre: str = "4/4") -> FreeBeat:
+def followed(onset_s: np.ndarray, pitch: np.ndarray | None = None, metre: str = "4/4", laws: Laws = MOVING) -> FreeBeat:
     """From a tempo of 120, the first onset on a bar line."""
     tempo = Tempo(0.5, 0.0, trusted=True)
-    return free_beat(PLACES, struck_by(notes_at(onset_s, pitch)), tempo, metre_of(metre, Fraction(0)))
+    return free_beat(PLACES, struck_by(notes_at(onset_s, pitch)), tempo, metre_of(metre, Fraction(0)), laws)
 
 
 def test_after_a_pause_the_beat_goes_on_from_it() -> None:
@@ -116,11 +117,15 @@ def test_fast_notes_before_a_beat_do_not_move_it() -> None:
     assert followed(onset_s).hole_quarters[on_beat].tolist() == list(range(48))
 
 
+@pytest.mark.parametrize("laws", [EVEN, MOVING])
 @pytest.mark.parametrize(("metre", "beats"), [("3/4", 3), ("4/4", 4)])
-def test_the_metre_is_that_of_the_bass(metre: str, beats: int) -> None:
+def test_the_metre_is_that_of_the_bass(metre: str, beats: int, laws: Laws) -> None:
     pitch = np.where(np.arange(96) % beats == 0, 40, 67)
     struck = struck_by(notes_at(np.arange(96) * 0.5, pitch))
-    assert likeliest_metre(PLACES, struck, Tempo(0.5, 0.0, trusted=True)).bar_quarters == metre_of(metre).bar_quarters
+    assert (
+        likeliest_metre(PLACES, struck, Tempo(0.5, 0.0, trusted=True), laws).bar_quarters
+        == metre_of(metre).bar_quarters
+    )
 
 
 def test_metres_are_read_as_they_are_written() -> None:
@@ -138,10 +143,11 @@ def test_a_slip_is_made_good_by_the_bass_of_the_bar() -> None:
     assert ((holes[80:] - np.arange(80, 161) / 2) % 4 == 0).all()
 
 
+@pytest.mark.parametrize("laws", [EVEN, MOVING])
 @pytest.mark.parametrize("tempo", [44.0, 88.0, 176.0])
-def test_where_no_tempo_is_given_quarters_are_neither_very_slow_nor_very_fast(tempo: float) -> None:
+def test_where_no_tempo_is_given_quarters_are_neither_very_slow_nor_very_fast(tempo: float, laws: Laws) -> None:
     struck = struck_by(notes_at(np.arange(96) * 60 / tempo))
-    found = 60 / float(np.median(free_beat(PLACES, struck, None, metre_of("4/4")).quarter_s))
+    found = 60 / float(np.median(free_beat(PLACES, struck, None, metre_of("4/4"), laws).quarter_s))
     assert 60 < found < 180
     ratio = found / tempo
     assert min(abs(ratio / power - 1) for power in (0.5, 1.0, 2.0)) < 0.02
@@ -215,9 +221,9 @@ def test_where_two_readings_differ_all_notes_are_unsure() -> None:
 
 def test_drawing_back_goes_to_the_average_tempo() -> None:
     beat = np.zeros(BEAT_PARTS)
-    begin(beat, 0.0, 0.5, 0.01)
+    begin(MOVING, beat, 0.0, 0.5, 0.01)
     beat[QUARTER] = 0.7
-    assert 0.5 < drawn_back(beat, 2.0) < drawn_back(beat, 0.1) < 0.7
+    assert 0.5 < drawn_back(MOVING, beat, 2.0) < drawn_back(MOVING, beat, 0.1) < 0.7
 
 
 @pytest.mark.parametrize("first", range(-1, 24))
@@ -225,7 +231,7 @@ def test_a_song_may_begin_between_the_places_of_the_wheel(first: int) -> None:
     """What is given of the first note need not be a place of the wheel, and a spread chord may be first."""
     onset_s = np.sort(np.append(np.arange(60) * 0.25, 0.06))
     tempo = Tempo(0.5, first / 24, trusted=True)
-    beat = free_beat(PLACES, struck_by(notes_at(onset_s)), tempo, metre_of("4/4", Fraction(first, 24)))
+    beat = free_beat(PLACES, struck_by(notes_at(onset_s)), tempo, metre_of("4/4", Fraction(first, 24)), MOVING)
     assert np.median(np.diff(beat.hole_quarters)) == 0.5
     assert len(beat.hole_quarters) == 61
 
@@ -238,8 +244,8 @@ def test_any_onsets_on_any_places_get_a_hole_of_the_wheel(seed: int) -> None:
     places = tuple(place for place in every if place == 0 or chance.random() < 0.6)
     onset_s = np.cumsum(chance.exponential(0.3, 80)) + 0.01
     for metre in (None, metre_of("5/8", Fraction(int(chance.integers(0, 60)), 24)), metre_of("3/4")):
-        for tempo in (None, Tempo(0.5, float(chance.random()), trusted=bool(seed % 2))):
-            beat = free_beat(places, struck_by(notes_at(onset_s)), tempo, metre)
+        for tempo, laws in product((None, Tempo(0.5, float(chance.random()), trusted=bool(seed % 2))), (EVEN, MOVING)):
+            beat = free_beat(places, struck_by(notes_at(onset_s)), tempo, metre, laws)
             assert len(beat.hole_quarters) == len(beat.certainty) == beat.quarter_s.size
             assert (np.diff(beat.hole_quarters) >= 0).all()
             assert ((beat.certainty >= 0) & (beat.certainty <= 1)).all()

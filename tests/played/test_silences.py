@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from pegwright.ask.request import Beat
 from pegwright.columns import Floats, frozen_floats, frozen_ints
 from pegwright.played import quantise
-from pegwright.played.beat_tracking import Playing, playing
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map
+from pegwright.played.playing import Playing, playing
 from pegwright.played.quantise import quantise_performed
 from pegwright.played.silences import LONGEST_QUARTERS, silences_of
 from pegwright.score import Score

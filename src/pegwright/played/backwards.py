@@ -13,20 +13,24 @@ from numpy.typing import NDArray
 
 from pegwright.columns import Floats
 from pegwright.played.bar_fronts import Start
+from pegwright.played.bar_laws import EVEN, Laws
 from pegwright.played.bar_places import SongMetre, bar_places
 from pegwright.played.bar_search import search_bars
 from pegwright.played.struck import Struck, turned_round
 
 LAST_CLUSTERS = 20  # whose tempo it begins with
-TEMPI = {1.0: 0.0, 0.8: -1.0, 1.25: -1.0}  # times that tempo, and the logarithm of how likely
+TEMPI = {1.0: 0.0, 0.8: -1.0, 1.25: -1.0}  # times that tempo, and the logarithm of how likely, if it moves
 TEMPO_SPREAD = 0.1
+EVEN_TEMPO, EVEN_SPREAD = {1.0: 0.0}, 0.03
 PARTS = 12  # of a quarter, in which distances between the two ways are counted
 NEAR_PARTS = 2  # that still are the same distance
 ABOUT = 16  # clusters on either side
-IN_ALL = 0.2  # power of the share of all clusters on which two readings agree
+IN_ALL = 0.1  # power of the share of all clusters on which two readings agree
 
 
-def followed_backwards(places: tuple[Fraction, ...], struck: Struck, metre: SongMetre, quarter_s: Floats) -> Floats:
+def followed_backwards(
+    places: tuple[Fraction, ...], struck: Struck, metre: SongMetre, quarter_s: Floats, laws: Laws
+) -> Floats:
     """Shape (c,): holes of clusters of onsets, in quarters from anywhere, as followed from the last one.
 
     Args:
@@ -34,16 +38,18 @@ def followed_backwards(places: tuple[Fraction, ...], struck: Struck, metre: Song
         struck: the onsets.
         metre: of the song; where it begins is not used.
         quarter_s: shape (c,), seconds a quarter, as followed forwards.
+        laws: of the player.
     """
     back = turned_round(struck)
     bar = bar_places(places, metre.bar_quarters, metre.beat_quarters)
     last_s = float(np.median(quarter_s[-LAST_CLUSTERS:]))
+    tempi, spread = (EVEN_TEMPO, EVEN_SPREAD) if laws == EVEN else (TEMPI, TEMPO_SPREAD)
     starts = [
-        Start(chance, unit, last_s * times, TEMPO_SPREAD)
-        for times, chance in TEMPI.items()
+        Start(chance, unit, last_s * times, spread)
+        for times, chance in tempi.items()
         for unit in range(0, bar.bar_units, max(bar.resolution // 2, 1))
     ]
-    unit = search_bars(bar, back, starts, from_end=True).unit
+    unit = search_bars(bar, back, starts, laws, from_end=True).unit
     quarters: Floats = -unit[::-1] / bar.resolution
     return quarters
 

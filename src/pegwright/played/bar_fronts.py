@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
 from pegwright.played.bar_habits import BarHabits, learn, looks_score, no_habits
-from pegwright.played.bar_laws import BEAT_PARTS, QUARTER, begin
+from pegwright.played.bar_laws import BEAT_PARTS, QUARTER, Laws, begin
 from pegwright.played.bar_places import BarPlaces, place_at
 from pegwright.played.compiled import compiled
 from pegwright.played.next_holes import HOLES
@@ -43,6 +43,7 @@ class Given(NamedTuple):
         places: of the bar.
         struck: clusters of onsets.
         gap_s: shape (c,), since the cluster before.
+        laws: of the player.
         kept: how many hypotheses may be.
         from_end: whether the onsets come in reverse order, so that a player waits after the next.
     """
@@ -50,6 +51,7 @@ class Given(NamedTuple):
     places: BarPlaces
     struck: Struck
     gap_s: Floats
+    laws: Laws
     kept: int
     from_end: bool
 
@@ -158,7 +160,7 @@ def _begin(given: Given, front: Front, tempi: Table) -> None:
     places, struck = given.places, given.struck
     for which in range(len(tempi)):
         unit = front.unit[which]
-        begin(front.beat[which], struck.time_s[0], tempi[which, 0], tempi[which, 1])
+        begin(given.laws, front.beat[which], struck.time_s[0], tempi[which, 0], tempi[which, 1])
         front.family[which] = places.family[place_at(places, unit)]
         front.score[which] += looks_score(front.habits, which, struck, 0, unit, places)
         learn(front.habits, which, 0, struck.mark[0], unit, places)

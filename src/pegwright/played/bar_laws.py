@@ -1,8 +1,8 @@
 """How a player goes from one onset to the next: the beat with its uncertainty, under several laws.
 
-Tempo changes a little from note to note, and is drawn back to the tempo that it has had on the average; or a note is
-held a little longer, the more so the longer it is, or the player stops for a while, and the beat goes on from the next
-at the tempo before. How far onsets lie from the beat is learnt on the way.
+Tempo changes a little from note to note. A player whose tempo moves is drawn back to the tempo that it has had on the
+average, holds a note a little longer, the more so the longer it is, or stops for a while, and the beat goes on from the
+next at the tempo before. How far onsets lie from the beat is learnt on the way.
 
 Source: R. E. Kalman, "A new approach to linear filtering and prediction problems", J. Basic Engineering 82 (1960);
 C. Raphael, "A hybrid graphical model for rhythmic parsing", Artificial Intelligence 137 (2002), for a tempo that is
@@ -12,19 +12,75 @@ followed together with the rhythm; both from memory.
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 from pegwright.columns import Floats
 from pegwright.played.compiled import compiled
 
+
+class Laws(NamedTuple):
+    """How one kind of player plays; a named tuple, which compiled functions can read.
+
+    Args:
+        noise_s: standard deviation of an onset about the beat,
+        step_noise: and as a share of the step.
+        tempo_change: of tempo in half a second, as a share.
+        sudden: whether tempo changes at the beginning of a step, not little by little throughout it.
+        held_share: how often a note is held,
+        held_quarters: if it is this long or longer;
+        held, held_s: by this share of its length, and these seconds, on the average.
+        stop_share: how often the player stops,
+        stop_s: for how long on the average.
+        return_rate: a second, of tempo to its average.
+        start_spread: standard deviation of the logarithm of a tempo that was given for the start.
+    """
+
+    noise_s: float
+    step_noise: float
+    tempo_change: float
+    sudden: bool
+    held_share: float
+    held_quarters: float
+    held: float
+    held_s: float
+    stop_share: float
+    stop_s: float
+    return_rate: float
+    start_spread: float
+
+
 # Set, with those of the habits, places and looks, on the pieces for building (tests/benchmarks/bench_played.py).
-NOISE_S = 0.013  # of an onset about the beat,
-STEP_NOISE = 0.031  # and as a share of the step
+MOVING = Laws(
+    noise_s=0.013,
+    step_noise=0.031,
+    tempo_change=0.035,
+    sudden=True,
+    held_share=0.2,
+    held_quarters=0.21,
+    held=0.069,
+    held_s=0.087,
+    stop_share=0.033,
+    stop_s=0.35,
+    return_rate=0.55,
+    start_spread=0.06,
+)
+EVEN = Laws(
+    noise_s=0.015,
+    step_noise=0.0,
+    tempo_change=0.008,
+    sudden=False,
+    held_share=0.0,
+    held_quarters=1.0,
+    held=1.0,
+    held_s=1.0,
+    stop_share=0.0,
+    stop_s=1.0,
+    return_rate=0.0,
+    start_spread=0.045,
+)
 FIRST_SEEN, FURTHEST = 14.0, 6.3  # onsets these count as; squares of distances, in variances, count no more than that
-TEMPO_CHANGE = 0.035  # in half a second, as a share
 USUAL_GAP_S = 0.5
-HELD_SHARE, HELD_QUARTERS, HELD, HELD_S = 0.2, 0.21, 0.069, 0.087  # notes this long are held that often, by this share
-STOP_SHARE, STOP_S = 0.033, 0.35  # and stops
-RETURN_RATE, BASE_RATE = 0.55, 0.15  # a second: of tempo to its average, of the average to tempo
+BASE_RATE = 0.15  # a second: of the average of tempo to tempo
 STAY_SHARE, STAY_S, LONGEST_CHORD_S = 0.097, 0.076, 0.15  # onsets that still belong to the chord before
 STAY_PULL = 0.32
 MIN_QUARTER_S, MAX_QUARTER_S = 0.12, 3.5
@@ -39,40 +95,54 @@ BEAT_PARTS = 8
 
 
 @compiled
-def begin(beat: Floats, time_s: float, quarter_s: float, spread_s: float) -> None:
+def begin(laws: Laws, beat: Floats, time_s: float, quarter_s: float, spread_s: float) -> None:
     """Before anything is known of a beat but its tempo.
 
     Args:
+        laws: of the player.
         beat: shape (BEAT_PARTS,), to be filled.
         time_s: of the first onset.
         quarter_s: seconds a quarter.
         spread_s: standard deviation of this.
     """
     beat[TIME], beat[QUARTER], beat[AVERAGE] = time_s, quarter_s, math.log(quarter_s)
-    beat[VAR_TIME], beat[COV], beat[VAR_QUARTER] = NOISE_S**2, 0.0, spread_s**2
+    beat[VAR_TIME], beat[COV], beat[VAR_QUARTER] = laws.noise_s**2, 0.0, spread_s**2
     beat[ROUGH], beat[SEEN] = FIRST_SEEN, FIRST_SEEN
 
 
 @compiled
-def drawn_back(beat: Floats, gap_s: float) -> float:
-    """Seconds a quarter that are expected after some time."""
-    kept = math.exp(-RETURN_RATE * gap_s)
+def drawn_back(laws: Laws, beat: Floats, gap_s: float) -> float:
+    """Seconds a quarter that are expected after some time.
+
+    Args:
+        laws: of the player.
+        beat: before it.
+        gap_s: the time.
+    """
+    kept = math.exp(-laws.return_rate * gap_s)
     return math.exp(kept * math.log(beat[QUARTER]) + (1 - kept) * beat[AVERAGE])
 
 
 @compiled
-def onset_variance(beat: Floats, step_s: float) -> float:
-    """Of the time of an onset about the beat."""
-    return float(beat[ROUGH] / beat[SEEN] * (NOISE_S**2 + (STEP_NOISE * step_s) ** 2))
+def onset_variance(laws: Laws, beat: Floats, step_s: float) -> float:
+    """Of the time of an onset about the beat.
+
+    Args:
+        laws: of the player.
+        beat: before it.
+        step_s: how long the step to it is.
+    """
+    return float(beat[ROUGH] / beat[SEEN] * (laws.noise_s**2 + (laws.step_noise * step_s) ** 2))
 
 
 @compiled
 def step_score(
-    beat: Floats, quarter_s: float, lasts: float, favour: float, when_s: float, gap_s: float
+    laws: Laws, beat: Floats, quarter_s: float, lasts: float, favour: float, when_s: float, gap_s: float
 ) -> tuple[float, bool]:
     """Judge a step by the time of the next onset.
 
     Args:
+        laws: of the player.
         beat: before it.
         quarter_s: the length of a quarter that is expected.
         lasts: quarters that it lasts.
@@ -85,21 +155,42 @@ def step_score(
     """
     step_s = lasts * quarter_s
     late_s = when_s - beat[TIME] - step_s
-    var_quarter = beat[VAR_QUARTER] + tempo_variance(quarter_s, gap_s)
-    variance = beat[VAR_TIME] + 2 * lasts * beat[COV] + lasts * lasts * var_quarter + onset_variance(beat, step_s)
-    usual = -0.5 * (late_s * late_s / variance + math.log(variance)) + math.log(1 - HELD_SHARE) - LOG_ROOT
-    if late_s <= 0:
+    variance = time_variance(laws, beat, quarter_s, lasts, gap_s) + onset_variance(laws, beat, step_s)
+    usual = -0.5 * (late_s * late_s / variance + math.log(variance)) + math.log(1 - laws.held_share) - LOG_ROOT
+    if late_s <= 0 or laws.held_share <= 0:
         return usual, False
-    longer_s = HELD * step_s + HELD_S
-    held = math.log(HELD_SHARE * min(lasts / HELD_QUARTERS, 1.0) / longer_s) - late_s / longer_s
-    held = max(held, math.log(STOP_SHARE / STOP_S) - late_s / STOP_S) + favour
+    longer_s = laws.held * step_s + laws.held_s
+    held = math.log(laws.held_share * min(lasts / laws.held_quarters, 1.0) / longer_s) - late_s / longer_s
+    held = max(held, math.log(laws.stop_share / laws.stop_s) - late_s / laws.stop_s) + favour
     return max(usual, held), held > usual
 
 
 @compiled
-def tempo_variance(quarter_s: float, gap_s: float) -> float:
-    """Variance that the length of a quarter gains in some time."""
-    return quarter_s * quarter_s * TEMPO_CHANGE**2 * gap_s / USUAL_GAP_S
+def tempo_variance(laws: Laws, quarter_s: float, gap_s: float) -> float:
+    """Variance that the length of a quarter gains in some time.
+
+    Args:
+        laws: of the player.
+        quarter_s: the length.
+        gap_s: the time.
+    """
+    return quarter_s * quarter_s * laws.tempo_change**2 * gap_s / USUAL_GAP_S
+
+
+@compiled
+def time_variance(laws: Laws, beat: Floats, quarter_s: float, lasts: float, gap_s: float) -> float:
+    """Variance of when the beat is after a step.
+
+    Args:
+        laws: of the player.
+        beat: before it.
+        quarter_s: the length of a quarter that is expected.
+        lasts: quarters that the step lasts.
+        gap_s: the time until then.
+    """
+    gained = tempo_variance(laws, quarter_s, gap_s)
+    var_quarter = beat[VAR_QUARTER] + (gained if laws.sudden else gained / 3)  # the integral of a random walk
+    return float(beat[VAR_TIME] + 2 * lasts * beat[COV] + lasts * lasts * var_quarter)
 
 
 @compiled
@@ -117,10 +208,13 @@ def stay_score(beat: Floats, when_s: float, gap_s: float) -> float:
 
 
 @compiled
-def go(beat: Floats, quarter_s: float, lasts: float, held: bool, when_s: float, gap_s: float, after: Floats) -> None:
+def go(
+    laws: Laws, beat: Floats, quarter_s: float, lasts: float, held: bool, when_s: float, gap_s: float, after: Floats
+) -> None:
     """The beat after a step.
 
     Args:
+        laws: of the player.
         beat: before it.
         quarter_s: the length of a quarter that was expected.
         lasts: quarters that it lasts.
@@ -131,15 +225,16 @@ def go(beat: Floats, quarter_s: float, lasts: float, held: bool, when_s: float, 
     """
     step_s = lasts * quarter_s
     late_s = when_s - beat[TIME] - step_s
-    var_quarter = beat[VAR_QUARTER] + tempo_variance(quarter_s, gap_s)
-    var_time = beat[VAR_TIME] + 2 * lasts * beat[COV] + lasts * lasts * var_quarter
-    cov = beat[COV] + lasts * var_quarter
+    gained = tempo_variance(laws, quarter_s, gap_s)
+    var_quarter = beat[VAR_QUARTER] + gained
+    var_time = time_variance(laws, beat, quarter_s, lasts, gap_s)
+    cov = beat[COV] + lasts * (beat[VAR_QUARTER] + (gained if laws.sudden else gained / 2))
     after[AVERAGE], after[ROUGH], after[SEEN] = beat[AVERAGE], beat[ROUGH], beat[SEEN]
     if held:
         after[TIME], after[QUARTER] = beat[TIME] + step_s + late_s, quarter_s
-        after[VAR_TIME], after[COV], after[VAR_QUARTER] = NOISE_S**2, 0.0, var_quarter
+        after[VAR_TIME], after[COV], after[VAR_QUARTER] = laws.noise_s**2, 0.0, var_quarter
     else:
-        total = var_time + onset_variance(beat, step_s)
+        total = var_time + onset_variance(laws, beat, step_s)
         pull, turn = var_time / total, cov / total
         after[TIME], after[QUARTER] = beat[TIME] + step_s + pull * late_s, quarter_s + turn * late_s
         after[VAR_TIME], after[COV] = var_time * (1 - pull), cov * (1 - pull)

@@ -42,8 +42,10 @@ from pegwright.played.bar_habits import (
 from pegwright.played.bar_laws import (
     BEAT_PARTS,
     IMPOSSIBLE,
+    MOVING,
     QUARTER,
     TIME,
+    Laws,
     drawn_back,
     go,
     stay,
@@ -84,7 +86,13 @@ class BarBeat:
 
 
 def search_bars(
-    places: BarPlaces, struck: Struck, starts: Sequence[Start], kept: int = KEPT, *, from_end: bool = False
+    places: BarPlaces,
+    struck: Struck,
+    starts: Sequence[Start],
+    laws: Laws = MOVING,
+    kept: int = KEPT,
+    *,
+    from_end: bool = False,
 ) -> BarBeat:
     """The likeliest beat through a song.
 
@@ -92,11 +100,12 @@ def search_bars(
         places: of the bar.
         struck: clusters of onsets.
         starts: where it may begin.
+        laws: of the player.
         kept: hypotheses.
         from_end: whether the onsets come in reverse order, so that a player waits after the next.
     """
     gap_s = np.maximum(np.diff(struck.time_s, prepend=struck.time_s[0]), MIN_GAP_S)
-    given, hypotheses = Given(places, struck, gap_s, kept, from_end), max(kept, len(starts))
+    given, hypotheses = Given(places, struck, gap_s, laws, kept, from_end), max(kept, len(starts))
     front, spare = first_front(hypotheses, given, starts), room_for_front(hypotheses, given)
     trace = trace_from(front, len(starts), given)
     total, best = _search(given, front, spare, room_for_ways(hypotheses), trace)
@@ -153,7 +162,7 @@ def _look_on(given: Given, cluster: int, front: Front, which: int, ways: WaysOn,
     places, struck, habits = given.places, given.struck, front.habits
     beat, unit, family = front.beat[which], front.unit[which], front.family[which]
     when_s, gap_s = struck.time_s[cluster], given.gap_s[cluster]
-    quarter_s = drawn_back(beat, gap_s)
+    quarter_s = drawn_back(given.laws, beat, gap_s)
     expected = round(unit + max(when_s - beat[TIME], MIN_GAP_S) / quarter_s * places.resolution)
     next_holes(places, unit, expected, ways.unit[which])
     of_quarter, total = silent(habits, which), step_total(habits, which, place_at(places, unit))
@@ -165,7 +174,7 @@ def _look_on(given: Given, cluster: int, front: Front, which: int, ways: WaysOn,
             ways.score[which, way] = IMPOSSIBLE
             continue
         favour = WAIT_FOR_BAR if (unit if given.from_end else hole) % places.bar_units == 0 else 0.0
-        score, held = step_score(beat, quarter_s, (hole - unit) / places.resolution, favour, when_s, gap_s)
+        score, held = step_score(given.laws, beat, quarter_s, (hole - unit) / places.resolution, favour, when_s, gap_s)
         score += front.score[which]
         if score <= least:
             ways.score[which, way] = IMPOSSIBLE
@@ -257,7 +266,7 @@ def _go(given: Given, cluster: int, front: Front, ways: WaysOn, index: int, beat
         return int(front.family[which])
     places, unit = given.places, ways.unit[which, way]
     lasts = (unit - front.unit[which]) / places.resolution
-    go(front.beat[which], ways.quarter_s[which], lasts, ways.held[which, way], when_s, gap_s, beat)
+    go(given.laws, front.beat[which], ways.quarter_s[which], lasts, ways.held[which, way], when_s, gap_s, beat)
     own = places.family[place_at(places, unit)]
     return int(own if own >= 0 else front.family[which])
 

@@ -6,10 +6,11 @@ from dataclasses import replace
 from fractions import Fraction
 
 from pegwright.played.beam_search import BeatHypothesis
-from pegwright.played.beat_tracking import BEHIND, EVEN, Playing, hypothesis
+from pegwright.played.by_patterns import BEHIND, EVENLY, hypothesis
+from pegwright.played.playing import Playing
 from pegwright.played.track import Pulse
 
-RIGID = replace(EVEN, drift=1e-4)  # a tempo that is not the player's; its first quarter may be off by as much
+RIGID = replace(EVENLY, drift=1e-4)  # a tempo that is not the player's; its first quarter may be off by as much
 LEAST_CLUSTERS = 24  # with fewer, any beat may fit
 
 

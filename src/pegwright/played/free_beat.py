@@ -1,4 +1,4 @@
-"""The beat of a player whose tempo moves: where it may begin, the metre, and how sure it is."""
+"""The beat, followed by the notes: where it may begin, the metre, and how sure it is."""
 
 from __future__ import annotations
 
@@ -13,17 +13,17 @@ from pegwright.columns import Floats
 from pegwright.frozen import frozen
 from pegwright.played.backwards import followed_backwards, mean_about
 from pegwright.played.bar_fronts import Start
+from pegwright.played.bar_laws import Laws
 from pegwright.played.bar_places import BarPlaces, SongMetre, bar_places, metre_of
 from pegwright.played.bar_search import KEPT, BarBeat, search_bars
 from pegwright.played.bar_sums import certainty_of_places
 from pegwright.played.note_values import mean_step, written_ratio
 from pegwright.played.struck import Struck, first_clusters
 
-START_SPREAD = 0.06  # of the logarithm of the tempo at the start, where it was given
 SLOWEST, FASTEST, TEMPO_STEP = 30.0, 260.0, 1.12  # quarter notes a minute, where nothing is known
 USUAL_TEMPO, USUAL_SPREAD = 100.0, 0.5  # log-normal, common practice, no source
 METRES = ("4/4", "3/4", "6/8")  # tried where it is not known
-TRIAL_CLUSTERS, TRIAL_KEPT = 96, 32
+TRIAL_CLUSTERS, TRIAL_KEPT, TRIAL_KEPT_OPEN = 96, 24, 32  # hypotheses: where the tempo is given, and where not
 ABOUT = 64  # clusters on either side, of which a note's certainty takes its share
 DOUBT = 3.0  # power of certainties, by which they are calibrated
 SURE_APART = 0.5  # of a beat that another reading puts elsewhere
@@ -55,6 +55,7 @@ class FreeBeat:
         certainty: 0..1, how probable each place is.
         fit: mean log likelihood of a cluster.
         metre: in which it was counted.
+        laws: of the player.
         ratio: quarters for each that was counted.
     """
 
@@ -63,10 +64,13 @@ class FreeBeat:
     certainty: Floats
     fit: float
     metre: SongMetre
+    laws: Laws
     ratio: float = 1.0
 
 
-def free_beat(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre | None) -> FreeBeat:
+def free_beat(
+    places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre | None, laws: Laws
+) -> FreeBeat:
     """Follow the beat from a tempo, or from any.
 
     Args:
@@ -74,8 +78,9 @@ def free_beat(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None,
         struck: the onsets.
         tempo: at the start; None where nothing is known.
         metre: None tries the usual ones on the first onsets.
+        laws: of the player.
     """
-    beat = _counted(places, struck, tempo, metre)
+    beat = _counted(places, struck, tempo, metre, laws)
     if tempo is None or not tempo.trusted:
         ratio = written_ratio(float(np.median(beat.quarter_s)), mean_step(beat.hole_quarters))
         return _rescaled(beat, ratio)
@@ -83,15 +88,17 @@ def free_beat(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None,
     return replace(beat, hole_quarters=beat.hole_quarters + ahead)
 
 
-def _counted(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre | None) -> FreeBeat:
+def _counted(
+    places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre | None, laws: Laws
+) -> FreeBeat:
     """One reading, in the quarters in which it was followed; see `free_beat`."""
-    metre = metre or likeliest_metre(places, struck, tempo)
-    beat, bar = _followed(places, struck, tempo, metre), _bar(places, metre)
+    metre = metre or likeliest_metre(places, struck, tempo, laws)
+    beat, bar = _followed(places, struck, tempo, metre, laws), _bar(places, metre)
     hole = beat.unit / bar.resolution
     certainty = certainty_of_places(beat.trace, beat.path, bar.bar_units)
     # Where much is in doubt, no note is as sure; and ways that were not kept are missing in sums.
     sure = (certainty * np.sqrt(mean_about(certainty, ABOUT))) ** DOUBT
-    return FreeBeat(beat.quarter_s, hole - math.floor(hole[0]), sure, beat.fit, metre)
+    return FreeBeat(beat.quarter_s, hole - math.floor(hole[0]), sure, beat.fit, metre, laws)
 
 
 def _rescaled(beat: FreeBeat, ratio: float) -> FreeBeat:
@@ -108,19 +115,21 @@ def from_the_end(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -
         struck: the onsets.
         beat: as followed from the first.
     """
-    return beat.ratio * followed_backwards(places, struck, beat.metre, beat.ratio * beat.quarter_s)
+    return beat.ratio * followed_backwards(places, struck, beat.metre, beat.ratio * beat.quarter_s, beat.laws)
 
 
-def likeliest_metre(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None) -> SongMetre:
+def likeliest_metre(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, laws: Laws) -> SongMetre:
     """The one of the usual metres in which the first onsets fit best.
 
     Args:
         places: where holes lie in a quarter.
         struck: the onsets.
         tempo: as in `free_beat`.
+        laws: of the player.
     """
     few = first_clusters(struck, TRIAL_CLUSTERS)
-    tries = [_followed(places, few, tempo, metre_of(each), TRIAL_KEPT).fit for each in METRES]
+    kept = TRIAL_KEPT if tempo and tempo.trusted else TRIAL_KEPT_OPEN
+    tries = [_followed(places, few, tempo, metre_of(each), laws, kept).fit for each in METRES]
     return metre_of(METRES[int(np.argmax(tries))])
 
 
@@ -129,25 +138,37 @@ def _bar(places: tuple[Fraction, ...], metre: SongMetre) -> BarPlaces:
 
 
 def _followed(
-    places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre, kept: int = KEPT
+    places: tuple[Fraction, ...],
+    struck: Struck,
+    tempo: Tempo | None,
+    metre: SongMetre,
+    laws: Laws,
+    kept: int = KEPT,
 ) -> BarBeat:
     bar = _bar(places, metre)
-    starts = [] if tempo is None else _given_starts(bar, tempo, metre)
+    starts = [] if tempo is None else _given_starts(bar, tempo, metre, laws.start_spread)
     if tempo is None or not tempo.trusted:
         starts += _any_start(bar, metre)
-    return search_bars(bar, struck, starts, kept)
+    return search_bars(bar, struck, starts, laws, kept)
 
 
-def _given_starts(bar: BarPlaces, tempo: Tempo, metre: SongMetre) -> list[Start]:
-    """At the tempo given, on the place given, on any beat of the bar unless that is known."""
+def _given_starts(bar: BarPlaces, tempo: Tempo, metre: SongMetre, spread: float) -> list[Start]:
+    """At the tempo given, on the place given, on any beat of the bar unless that is known.
+
+    Args:
+        bar: the places in it.
+        tempo: given.
+        metre: of the song.
+        spread: of the logarithm of the tempo.
+    """
     if metre.first_quarters is not None:
         unit = round(metre.first_quarters * bar.resolution)
-        return [Start(0.0, unit, tempo.quarter_s, START_SPREAD)]
+        return [Start(0.0, unit, tempo.quarter_s, spread)]
     first = round(tempo.first_quarters % 1.0 * bar.resolution)
     unit = int(np.append(bar.units, bar.resolution)[bar.nearest[first % bar.resolution]])
     quarters = math.ceil(metre.bar_quarters)
     return [
-        Start(-math.log(quarters), unit + quarter * bar.resolution, tempo.quarter_s, START_SPREAD)
+        Start(-math.log(quarters), unit + quarter * bar.resolution, tempo.quarter_s, spread)
         for quarter in range(quarters)
     ]
 

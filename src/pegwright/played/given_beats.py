@@ -9,7 +9,6 @@ import numpy as np
 
 from pegwright.columns import Floats, Ints, frozen_floats
 from pegwright.frozen import frozen
-from pegwright.played.beat_tracking import Playing, by_guide
 from pegwright.played.chords import chords_of
 from pegwright.played.evened import evened
 from pegwright.played.families import families_of
@@ -17,6 +16,7 @@ from pegwright.played.likelihood import Onsets
 from pegwright.played.model import rhythm_model
 from pegwright.played.path import RhythmPath
 from pegwright.played.place_chain import placed
+from pegwright.played.playing import Playing, by_guide
 from pegwright.played.snap import apart, certainty_of, holes_of
 from pegwright.played.track import Track
 

@@ -14,23 +14,15 @@ from pegwright.ask.request import Beat
 from pegwright.columns import Ints, frozen_floats, frozen_ints
 from pegwright.findings import Finding
 from pegwright.played.bar_places import SongMetre
-from pegwright.played.beat_tracking import (
-    Followed,
-    Known,
-    Playing,
-    along_guide,
-    even_from_start,
-    from_nothing,
-    from_start,
-    playing,
-    seen_from,
-)
+from pegwright.played.beat_tracking import Followed, Known, from_nothing, from_start
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of
+from pegwright.played.by_patterns import along_guide, from_guide
 from pegwright.played.click import keeps_to_guide
 from pegwright.played.findings import findings_of
 from pegwright.played.given_beats import ChosenHoles, along_given, holes_along, holes_followed
 from pegwright.played.model import PLACES, rhythm_model
 from pegwright.played.path import best_path
+from pegwright.played.playing import Playing, playing, seen_from
 from pegwright.played.result import PerformedResult
 from pegwright.played.silences import Silences, silences_of
 from pegwright.played.track import Track
@@ -135,11 +127,10 @@ def _tracked(places: tuple[Fraction, ...], play: Playing, beat: Beat, known: Kno
         return replace(track, tempo_open=True), path
     if beat is Beat.KEEP:
         return along_guide(places, play)
-    even = even_from_start(places, play)
-    if known.own_beat and keeps_to_guide(places, play, even):
+    if known.own_beat and keeps_to_guide(places, play, from_guide(places, play)):
         track, path = along_guide(places, play)
         return replace(track, kept=True), path
-    track, path = from_start(places, play, even, known)
+    track, path = from_start(places, play, known)
     return replace(track, tempo_open=path is None and not known.tempo), path
 
 
