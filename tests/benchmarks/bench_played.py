@@ -122,10 +122,7 @@ class Table:
 
     def _calibration(self) -> None:
         sure, right = np.concatenate(self.sure), np.concatenate(self.right)
-        wrong = ~right
-        told = 100 * float((sure < LOW_CONFIDENCE)[wrong].mean()) if wrong.any() else np.nan
-        alarm = 100 * float((sure < LOW_CONFIDENCE)[right].mean()) if right.any() else np.nan
-        print(f"  of all notes: {told:.1f} % of the wrong ones told, {alarm:.1f} % of the right ones called unsure")
+        print(f"  of all notes: {told_and_alarm(sure, right)}")
         cells = []
         for low, high in itertools.pairwise(CALIBRATION):
             inside = (sure >= low) & (sure < high)
@@ -145,6 +142,14 @@ class Table:
                 best = max(np.mean(values) for method, values in cells if method != ORACLE)
                 behind = "  BEHIND" if best - np.mean(cells[0][1]) > BEHIND else ""
                 print(f"    {composer} ({len(cells[0][1])}): {text}{behind}")
+
+
+def told_and_alarm(sure: NDArray[np.float64], right: NDArray[np.bool_]) -> str:
+    """Shares of wrong notes and of right ones that are called unsure, as text."""
+    low = sure < LOW_CONFIDENCE
+    told = 100 * float(low[~right].mean()) if not right.all() else np.nan
+    alarm = 100 * float(low[right].mean()) if right.any() else np.nan
+    return f"{told:.1f} % of the wrong ones told, {alarm:.1f} % of the right ones called unsure"
 
 
 def ours(
@@ -413,9 +418,14 @@ def main() -> None:
     else:
         names = pieces_of(folder, judged=judge)[::every]
         tasks += real_tables(list(performances(folder, names)), seeds[0])
+    tables = []
     for task, measure in tasks:
         if only in task:
-            measure().printed(task, by_composer=task.startswith("real") and every == 1)
+            tables.append(measure())
+            tables[-1].printed(task, by_composer=task.startswith("real") and every == 1)
+    sure, right = ([column for table in tables for column in getattr(table, name)] for name in ("sure", "right"))
+    if sure:
+        print(f"\nover all tasks: {told_and_alarm(np.concatenate(sure), np.concatenate(right))}")
 
 
 if __name__ == "__main__":
