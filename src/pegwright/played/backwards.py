@@ -68,16 +68,6 @@ def agreement(quarters: Floats, backwards: Floats) -> Floats:
     return agreed
 
 
-def agreed_share(quarters: Floats, backwards: Floats) -> float:
-    """The share of clusters on which two readings agree; see `agreement`.
-
-    Args:
-        quarters: shape (c,), where one reading puts each cluster.
-        backwards: shape (c,), the same by the other.
-    """
-    return float(_same(quarters, backwards).mean())
-
-
 def _same(quarters: Floats, backwards: Floats) -> NDArray[np.bool_]:
     apart = np.rint((quarters - backwards) * PARTS)
     values, count = np.unique(apart, return_counts=True)

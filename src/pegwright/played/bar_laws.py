@@ -19,34 +19,34 @@ from pegwright.played.compiled import compiled
 
 
 class Laws(NamedTuple):
-    """How one kind of player plays; a named tuple, which compiled functions can read.
+    """How one kind of player plays, who holds nothing unless it is said; compiled functions can read a named tuple.
 
     Args:
         noise_s: standard deviation of an onset about the beat,
         step_noise: and as a share of the step.
         tempo_change: of tempo in half a second, as a share.
         sudden: whether tempo changes at the beginning of a step, not little by little throughout it.
+        start_spread: standard deviation of the logarithm of a tempo that was given for the start.
         held_share: how often a note is held,
         held_quarters: if it is this long or longer;
         held, held_s: by this share of its length, and these seconds, on the average.
         stop_share: how often the player stops,
         stop_s: for how long on the average.
         return_rate: a second, of tempo to its average.
-        start_spread: standard deviation of the logarithm of a tempo that was given for the start.
     """
 
     noise_s: float
     step_noise: float
     tempo_change: float
     sudden: bool
-    held_share: float
-    held_quarters: float
-    held: float
-    held_s: float
-    stop_share: float
-    stop_s: float
-    return_rate: float
     start_spread: float
+    held_share: float = 0.0
+    held_quarters: float = 1.0
+    held: float = 0.0
+    held_s: float = 1.0
+    stop_share: float = 0.0
+    stop_s: float = 1.0
+    return_rate: float = 0.0
 
 
 # Set, with those of the habits, places and looks, on the pieces for building (tests/benchmarks/bench_played.py).
@@ -55,6 +55,7 @@ MOVING = Laws(
     step_noise=0.031,
     tempo_change=0.035,
     sudden=True,
+    start_spread=0.06,
     held_share=0.2,
     held_quarters=0.21,
     held=0.069,
@@ -62,22 +63,8 @@ MOVING = Laws(
     stop_share=0.033,
     stop_s=0.35,
     return_rate=0.55,
-    start_spread=0.06,
 )
-EVEN = Laws(
-    noise_s=0.015,
-    step_noise=0.0,
-    tempo_change=0.008,
-    sudden=False,
-    held_share=0.0,
-    held_quarters=1.0,
-    held=1.0,
-    held_s=1.0,
-    stop_share=0.0,
-    stop_s=1.0,
-    return_rate=0.0,
-    start_spread=0.045,
-)
+EVEN = Laws(noise_s=0.015, step_noise=0.0, tempo_change=0.008, sudden=False, start_spread=0.045)
 FIRST_SEEN, FURTHEST = 14.0, 6.3  # onsets these count as; squares of distances, in variances, count no more than that
 USUAL_GAP_S = 0.5
 BASE_RATE = 0.15  # a second: of the average of tempo to tempo

@@ -12,7 +12,7 @@ from typing import TypeAlias
 
 import numpy as np
 
-from pegwright.columns import frozen_floats
+from pegwright.columns import Floats, frozen_floats
 from pegwright.frozen import frozen
 from pegwright.played.backwards import agreement
 from pegwright.played.bar_laws import EVEN, MOVING
@@ -107,7 +107,7 @@ def _follow(
         moving = None if few else free_beat(places, struck, tempo, metre, MOVING)
         if moving is None or moving.fit < even.fit - DENSITY_UNIT:
             return evenly(places, play, pulses, even)
-        return _along_bars(places, struck, moving), None
+        return _along_bars(struck, moving, _sure(places, struck, moving)), None
     moving = free_beat(places, struck, tempo, metre, MOVING)
     return _better(places, struck, moving, _even(places, struck, tempo, metre, moving)), None
 
@@ -144,20 +144,32 @@ def _better(places: tuple[Fraction, ...], struck: Struck, moving: FreeBeat, even
     """
     better = moving.fit - even.fit - FREER
     chosen, other = (moving, even) if better > 0 else (even, moving)
-    track = _along_bars(places, struck, chosen)
+    sure = _sure(places, struck, chosen)
     if abs(better) > COMPETES:
-        return track
-    sure = (1.0 if track.sure is None else track.sure) * sure_beside(chosen.hole_quarters, other)[struck.which]
-    return replace(track, sure=frozen_floats(sure), other=frozen_floats(other.hole_quarters[struck.which]))
+        return _along_bars(struck, chosen, sure)
+    track = _along_bars(struck, chosen, sure * sure_beside(chosen.hole_quarters, other))
+    return replace(track, other=frozen_floats(other.hole_quarters[struck.which]))
 
 
-def _along_bars(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -> Track:
-    """Notes are unsure where the beat, followed from the end, comes out otherwise.
+def _sure(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -> Floats:
+    """Shape (c,), 0..1: how sure each cluster is, less where the beat, followed from the end, comes out otherwise.
 
     Args:
         places: where holes lie in a quarter.
         struck: the onsets.
         beat: as followed.
+    """
+    sure: Floats = beat.certainty * agreement(beat.hole_quarters, from_the_end(places, struck, beat))
+    return sure
+
+
+def _along_bars(struck: Struck, beat: FreeBeat, sure: Floats) -> Track:
+    """The track of a beat that was followed through the bars.
+
+    Args:
+        struck: the onsets.
+        beat: as followed.
+        sure: shape (c,), how sure each cluster is.
     """
     count = int(beat.hole_quarters.max(initial=0)) + 2
     length = float(beat.quarter_s[0])
@@ -166,6 +178,5 @@ def _along_bars(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) ->
     pulse = Pulse(line_s, length, START_SPREAD_S, 3 * START_TEMPO_SPREAD * length, drift)
     spread = FREE_SPREAD_S / np.sqrt(np.bincount(struck.which))
     track = smoothed(struck.time_s, beat.hole_quarters, spread, pulse, count)
-    sure = beat.certainty * agreement(beat.hole_quarters, from_the_end(places, struck, beat))
     holes = frozen_floats(beat.hole_quarters[struck.which])
     return replace(track, sure=frozen_floats(sure[struck.which]), holes=holes)
