@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pegwright.played.alike import KEPT, LONGEST, POWER, alike_before
+from pegwright.played.alike import KEPT, LONGEST, POWER, Outline, alike_before
 
 Pitches = list[tuple[int, int]]
 
@@ -33,7 +33,7 @@ def run_of(values: list[int], earlier: int, later: int, *, steps: bool) -> int:
 def test_each_that_is_like_another_lies_before_it_and_weighs_by_how_long_both_go_on_alike(pitches: Pitches) -> None:
     high, low = np.array([one for one, _ in pitches]), np.array([other for _, other in pitches])
     chord, size = high * 128 + low, np.full(len(high), 2)
-    first, which, weight = alike_before(high, low, chord, size)
+    first, which, weight = alike_before(Outline(high, low, chord), size)
     assert len(first) == len(high) + 1
     assert first[0] == 0
     assert first[-1] == len(which) == len(weight)
@@ -53,7 +53,7 @@ def test_a_melody_that_comes_back_higher_is_like_itself() -> None:
     melody = np.array([60, 64, 62, 67, 65, 60, 69, 71])
     high = np.concatenate([melody, melody + 5])
     one = np.ones(16, dtype=np.int64)
-    first, which, weight = alike_before(high, np.arange(16) ** 2, np.arange(16), one)
+    first, which, weight = alike_before(Outline(high, np.arange(16) ** 2, np.arange(16)), one)
     inner = range(9, 15)
     assert [which[first[at] : first[at + 1]].tolist() for at in inner] == [[at - 8] for at in inner]
     assert weight[first[12]] == pytest.approx((7 / 2) ** POWER)
@@ -62,6 +62,6 @@ def test_a_melody_that_comes_back_higher_is_like_itself() -> None:
 def test_chords_that_come_back_are_alike_though_their_melody_differs_before() -> None:
     chord = np.array([1, 2, 3, 4, 9, 8, 7, 2, 3, 4, 5])
     high = np.arange(11) ** 2
-    first, which, _ = alike_before(high, high, chord, np.ones(11, dtype=np.int64))
+    first, which, _ = alike_before(Outline(high, high, chord), np.ones(11, dtype=np.int64))
     assert which[first[8] : first[9]].tolist() == [2]
     assert which[first[9] : first[10]].tolist() == [3]

@@ -5,6 +5,8 @@ What is played again mostly lies on the same place of the bar, the more surely t
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
 from pegwright.columns import Floats, Ints
@@ -16,19 +18,50 @@ LONGEST = 12  # clusters before and after that are compared
 POWER = 1.5  # of how many are alike in the weight
 
 
-def alike_before(highest: Ints, lowest: Ints, chord: Ints, size: Ints) -> tuple[Ints, Ints, Floats]:
+class Outline(NamedTuple):
+    """What is compared of clusters; columns have shape (c,).
+
+    Args:
+        highest, lowest: pitches.
+        chord: equal where all pitches are.
+    """
+
+    highest: Ints
+    lowest: Ints
+    chord: Ints
+
+
+def outline_of(which: Ints, pitch: Ints) -> Outline:
+    """The outline of clusters.
+
+    Args:
+        which: shape (n,), the cluster of each note, rising.
+        pitch: shape (n,).
+    """
+    count = int(which[-1]) + 1
+    highest, lowest = np.full(count, pitch.min()), np.full(count, pitch.max())
+    np.maximum.at(highest, which, pitch)
+    np.minimum.at(lowest, which, pitch)
+    pitches: list[set[int]] = [set() for _ in range(count)]
+    for cluster, each in zip(which.tolist(), pitch.tolist(), strict=True):
+        pitches[cluster].add(each)
+    numbers: dict[frozenset[int], int] = {}
+    chord = np.array([numbers.setdefault(frozenset(each), len(numbers)) for each in pitches])
+    return Outline(highest, lowest, chord)
+
+
+def alike_before(outline: Outline, size: Ints) -> tuple[Ints, Ints, Floats]:
     """Earlier clusters like each.
 
     Args:
-        highest: shape (c,), pitches.
-        lowest: likewise.
-        chord: shape (c,), equal where all notes are.
+        outline: of the clusters.
         size: shape (c,), how many notes, if few.
 
     Returns:
         Shape (c + 1,), where those of each cluster begin in the next two; shape (n,), earlier clusters; shape (n,),
         weights, the larger the longer both go on alike.
     """
+    highest, lowest, chord = outline
     count = len(highest)
     if count < WAYS:
         return np.zeros(count + 1, dtype=np.int64), np.zeros(0, dtype=np.int64), np.zeros(0)

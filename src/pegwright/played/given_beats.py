@@ -9,6 +9,7 @@ import numpy as np
 
 from pegwright.columns import Floats, Ints, frozen_floats
 from pegwright.frozen import frozen
+from pegwright.played.alike_places import recurring
 from pegwright.played.chords import chords_of
 from pegwright.played.evened import evened
 from pegwright.played.families import families_of
@@ -70,7 +71,8 @@ def along_given(places: tuple[Fraction, ...], play: Playing) -> tuple[Track, Cho
     """
     beats, model = evened(play.guide), rhythm_model(places)
     chords = chords_of(play.seconds, play.voice, play.pitch)
-    chosen = placed(families_of(places), chords, beats, model.resolution)
+    alike = recurring(play.seconds, play.voice, play.pitch, chords.which)
+    chosen = placed(families_of(places), chords, alike, beats, model.resolution)
     count = int(play.time_s[-1] / play.quarter_s) + 3
     line_s = play.guide.quarters_at(beats.seconds_at(play.base + np.arange(count, dtype=np.float64))) - play.base
     track = Track(frozen_floats(line_s * play.quarter_s), np.zeros(count))

@@ -5,7 +5,8 @@ it uses, and how often each of their places is struck, is learnt from the song (
 algorithm). So a song of sixteenths has no triplets, however loosely it is played. Real players are not off by a normal
 law: most onsets are within a few milliseconds, some far off, the more so the longer the notes are; and what is late
 makes the next late. So an onset is judged by its distance from its place and by the change of that distance since the
-onset before, both with heavy tails that widen with the beat.
+onset before, both with heavy tails that widen with the beat. What comes again in the song is placed together
+(`alike_places.py`).
 
 Source: A. P. Dempster, N. M. Laird and D. B. Rubin, "Maximum likelihood from incomplete data via the EM algorithm", J.
 Royal Statistical Society B 39 (1977); L. R. Rabiner, "A tutorial on hidden Markov models", Proc. IEEE 77 (1989); chains
@@ -23,12 +24,13 @@ from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
+from pegwright.played.alike_places import Recurring, said_by_alike
 from pegwright.played.beats import BeatTrack
 from pegwright.played.chords import Chords
 from pegwright.played.families import Family, common_shares
 from pegwright.played.model import TINY
 
-ROUNDS = 4  # of sums; habits are learnt after each but the last
+ROUNDS = 5  # of sums; habits are learnt after each but the last
 BLOCK = 256  # onsets whose steps are in memory together
 STAYS_INSIDE, STAYS = 0.97, 0.85  # chance that a family goes on: into the second half of a quarter, into the next one
 FAR = 4  # quarters after which nothing is left of it
@@ -140,12 +142,13 @@ class Placed:
     player_s: float
 
 
-def placed(families: tuple[Family, ...], chords: Chords, beats: BeatTrack, resolution: int) -> Placed:
+def placed(families: tuple[Family, ...], chords: Chords, alike: Recurring, beats: BeatTrack, resolution: int) -> Placed:
     """Put groups of onsets in the places that were meant.
 
     Args:
         families: of places.
         chords: the onsets.
+        alike: which of them are.
         beats: when the beats fell, exact.
         resolution: units a quarter.
     """
@@ -158,10 +161,12 @@ def placed(families: tuple[Family, ...], chords: Chords, beats: BeatTrack, resol
         FIRST_STEP_S,
     )
     chain = _PlaceChain(families, states, chords, resolution)
-    sums = chain.sums(usage)
+    place, said = states.unit % resolution, np.zeros(states.unit.shape)
+    sums = chain.sums(usage, said)
     for _ in range(ROUNDS - 1):
         usage = chain.learnt(usage, sums)
-        sums = chain.sums(usage)
+        said = said_by_alike(alike, place, sums.certainty, resolution)
+        sums = chain.sums(usage, said)
     unit = states.unit[np.arange(len(states.unit)), _best(sums)]
     sure = (sums.certainty * (states.unit == unit[:, None])).sum(axis=1)
     return Placed(unit, np.clip(sure, 0.0, 1.0), usage.player_s)
@@ -239,11 +244,16 @@ class _PlaceChain:
         wide_s = OF_STEP * np.abs(lasts_s) + OF_LONGER * states.longer_s[first + 1 : past + 1, None, None]
         return StateSteps(change_s, lasts_s, wide_s, units)
 
-    def sums(self, usage: Usage) -> Sums:
-        """Forward and backward sums."""
+    def sums(self, usage: Usage, said: Floats) -> Sums:
+        """Forward and backward sums.
+
+        Args:
+            usage: what the song does.
+            said: shape (c, s), what else makes each state likelier, as a logarithm.
+        """
         silence = self._silence(usage)
         count, each = self.states.unit.shape
-        at = DISTANCE_WEIGHT * _log_density(self.states.away_s, usage.player_s, self.wide_s)[0]
+        at = DISTANCE_WEIGHT * _log_density(self.states.away_s, usage.player_s, self.wide_s)[0] + said
         steps = np.empty((max(count - 1, 0), each, each), dtype=np.float32)
         for first, past in self.blocks():
             log = self._log_steps(usage, silence, first, past) + at[first + 1 : past + 1, None, :]

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
-from pegwright.played.alike import alike_before
+from pegwright.played.alike import Outline, alike_before, outline_of
 from pegwright.played.chords import clusters
 
 BEFORE_S, AFTER_S = 1.0, 0.6  # over which harmonies are compared,
@@ -40,8 +40,7 @@ class Struck(NamedTuple):
         weight: how much each looks like a strong beat.
         mark: which of KINDS it is, by the number of notes, and whether they are low.
         same: how many earlier ones have the same mark.
-        highest, lowest: pitches.
-        chord: equal where all pitches are.
+        outline: what is compared of them.
         first_alike: shape (c + 1,), where the earlier clusters that are like each begin in the next two.
         alike: shape (m,), such clusters.
         likeness: shape (m,), how like they are.
@@ -52,9 +51,7 @@ class Struck(NamedTuple):
     weight: Floats
     mark: Ints
     same: Ints
-    highest: Ints
-    lowest: Ints
-    chord: Ints
+    outline: Outline
     first_alike: Ints
     alike: Ints
     likeness: Floats
@@ -88,8 +85,8 @@ def struck_by(notes: StruckNotes) -> Struck:
     which = clusters(notes.time_s, notes.voice, CHORD_GAP_S)
     count = np.bincount(which)
     time_s = np.bincount(which, notes.time_s) / count
-    many, lowest = np.log(count), np.full(len(count), 127.0)
-    np.minimum.at(lowest, which, notes.pitch)
+    many, outline = np.log(count), outline_of(which, notes.pitch)
+    lowest = outline.lowest.astype(np.float64)
     low = np.clip(-_beside(lowest) / OCTAVE, -1.0, 1.0)
     loud = np.clip(_beside(_highest(which, notes.velocity)) / LOUDER, -2.0, 2.0)
     gap = np.log(np.maximum(np.append(np.diff(time_s), 0.5), MIN_LASTS_S))
@@ -99,9 +96,7 @@ def struck_by(notes: StruckNotes) -> Struck:
     weight += NEW_HARMONY * _beside(_newness(which, notes.pitch, time_s))
     weight += LOWEST * (_lowest_about(lowest, time_s) - USUALLY_LOWEST)
     mark = 2 * np.minimum(count, MOST_NOTES) - 2 + (low > LOW_MARK)
-    top = _highest(which, notes.pitch).astype(np.int64)
-    looks = _Looks(weight, mark, top, lowest.astype(np.int64), _chords(which, notes.pitch))
-    return _compared(which, time_s, looks)
+    return _compared(which, time_s, _Looks(weight, mark, outline))
 
 
 @frozen(eq=False)
@@ -110,9 +105,7 @@ class _Looks:
 
     weight: Floats
     mark: Ints
-    highest: Ints
-    lowest: Ints
-    chord: Ints
+    outline: Outline
 
 
 def _compared(which: Ints, time_s: Floats, looks: _Looks) -> Struck:
@@ -126,29 +119,18 @@ def _compared(which: Ints, time_s: Floats, looks: _Looks) -> Struck:
     mark, same = looks.mark, np.zeros(len(looks.mark), dtype=np.int64)
     for kind in range(KINDS):
         same += np.where(mark == kind, np.cumsum(mark == kind) - 1, 0)
-    first_alike, alike, likeness = alike_before(looks.highest, looks.lowest, looks.chord, mark // 2)
+    first_alike, alike, likeness = alike_before(looks.outline, mark // 2)
     return Struck(
         which=which,
         time_s=time_s,
         weight=looks.weight,
         mark=mark,
         same=same,
-        highest=looks.highest,
-        lowest=looks.lowest,
-        chord=looks.chord,
+        outline=looks.outline,
         first_alike=first_alike,
         alike=alike,
         likeness=likeness,
     )
-
-
-def _chords(which: Ints, pitch: Ints) -> Ints:
-    """Shape (c,): equal for clusters with the same pitches."""
-    pitches: list[set[int]] = [set() for _ in range(int(which[-1]) + 1)]
-    for cluster, each in zip(which.tolist(), pitch.tolist(), strict=True):
-        pitches[cluster].add(each)
-    numbers: dict[frozenset[int], int] = {}
-    return np.array([numbers.setdefault(frozenset(each), len(numbers)) for each in pitches])
 
 
 def _highest(which: Ints, values: Floats | Ints) -> Floats:
@@ -194,9 +176,7 @@ def turned_round(struck: Struck) -> Struck:
     looks = _Looks(
         weight=struck.weight[::-1].copy(),
         mark=struck.mark[::-1].copy(),
-        highest=struck.highest[::-1].copy(),
-        lowest=struck.lowest[::-1].copy(),
-        chord=struck.chord[::-1].copy(),
+        outline=Outline(*(column[::-1].copy() for column in struck.outline)),
     )
     return _compared(len(struck.time_s) - 1 - struck.which[::-1], struck.time_s[-1] - struck.time_s[::-1], looks)
 
@@ -214,9 +194,7 @@ def first_clusters(struck: Struck, count: int) -> Struck:
         weight=struck.weight[:count],
         mark=struck.mark[:count],
         same=struck.same[:count],
-        highest=struck.highest[:count],
-        lowest=struck.lowest[:count],
-        chord=struck.chord[:count],
+        outline=Outline(*(column[:count] for column in struck.outline)),
         first_alike=struck.first_alike[: count + 1],
         alike=struck.alike,
         likeness=struck.likeness,
