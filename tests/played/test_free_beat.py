@@ -185,32 +185,52 @@ def test_after_a_stop_at_the_end_of_each_phrase_the_beat_goes_on_where_it_was(st
     assert np.diff(found.hole_quarters).tolist() == steps.tolist()
 
 
-def forked(first: list[int]) -> Trace:
-    """Two clusters: from each hypothesis of the first, one way to either of two of the second, 3 : 1."""
-    count = len(first)
-    edges = [(before, after) for before in range(count) for after in range(2)]
+def chain(ways: list[list[int]], chances: list[float]) -> Trace:
+    """Each way by itself from its start to its end: one hypothesis at each cluster, with all its chance at the end."""
+    count, clusters = len(ways), len(ways[0])
+    own = np.tile(np.arange(count, dtype=np.int16), (clusters, 1))
+    score = np.zeros((clusters, count), dtype=np.float32)
+    score[-1] = np.log(chances)
     return Trace(
-        kept=np.array([count, 2]),
-        unit=np.array([first + [0] * (2 - count), [6, 8]], dtype=np.int32),
-        quarter_s=np.full((2, 2), 0.5, dtype=np.float32),
-        parent=np.zeros((2, 2), dtype=np.int16),
-        edges=np.array([0, len(edges)]),
-        before=np.array([[0] * len(edges), [before for before, _ in edges]], dtype=np.int16),
-        after=np.array([[0] * len(edges), [after for _, after in edges]], dtype=np.int16),
-        score=np.log([[1.0] * len(edges), [0.25 if after else 0.75 for _, after in edges]]).astype(np.float32),
+        kept=np.full(clusters, count),
+        unit=np.array(ways, dtype=np.int32).T.copy(),
+        quarter_s=np.full((clusters, count), 0.5, dtype=np.float32),
+        parent=own,
+        edges=np.full(clusters, count),
+        before=own,
+        after=own,
+        score=score,
         start=np.zeros(count),
     )
 
 
-def test_sums_give_each_place_the_share_of_the_ways_through_it() -> None:
-    sure = certainty_of_places(forked([0]), np.array([0, 0]), 96)
-    share = 0.75**TEMPER / (0.75**TEMPER + 0.25**TEMPER)
-    assert sure.tolist() == pytest.approx([1.0, share])
+STEADY = list(range(0, 240, 24))
+
+
+def sure_of(*others: tuple[list[int], float]) -> list[float]:
+    """Of the steady way, beside others with so much of its chance."""
+    trace = chain([STEADY, *(way for way, _ in others)], [1.0, *(chance for _, chance in others)])
+    sure: list[float] = certainty_of_places(trace, np.zeros(len(STEADY), dtype=np.int64)).tolist()
+    return sure
+
+
+def test_a_place_is_as_sure_as_the_share_of_ways_through_it() -> None:
+    other = [*STEADY[:-1], STEADY[-1] + 2]
+    share = 1 / (1 + 0.5**TEMPER)
+    assert sure_of((other, 0.5)) == pytest.approx([1.0] * 9 + [share], abs=0.12)
+    assert sure_of() == [1.0] * 10
 
 
 def test_a_song_that_may_begin_on_another_beat_is_no_less_sure() -> None:
-    both = certainty_of_places(forked([0, 24]), np.array([0, 0]), 96)
-    assert both.tolist() == pytest.approx(certainty_of_places(forked([0]), np.array([0, 0]), 96).tolist())
+    assert sure_of(([unit + 24 for unit in STEADY], 1.0)) == [1.0] * 10
+
+
+def test_where_a_beat_may_be_lost_what_comes_before_or_after_is_in_doubt() -> None:
+    """Both begin elsewhere and end alike, so neither the first beat nor the last says which is right."""
+    early = [unit + 24 * (number < 3) for number, unit in enumerate(STEADY)]
+    assert sure_of((early, 1.0)) == pytest.approx([0.5] * 3 + [1.0] * 7, abs=0.12)
+    late = [unit - 96 * (number >= 8) for number, unit in enumerate(STEADY)]
+    assert sure_of((late, 1.0)) == pytest.approx([1.0] * 8 + [0.5] * 2, abs=0.12)
 
 
 def test_where_two_readings_differ_all_notes_are_unsure() -> None:

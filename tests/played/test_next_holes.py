@@ -11,16 +11,15 @@ from hypothesis import strategies as st
 
 from pegwright.played.bar_places import bar_places, metre_of
 from pegwright.played.model import PLACES
-from pegwright.played.next_holes import BEATS_AFTER, BEATS_BEFORE, BEHIND, HOLES, NEAR, next_holes
+from pegwright.played.next_holes import BEATS, BEATS_AFTER, BEATS_BEFORE, BEHIND, HALVES, HOLES, NEAR, next_holes
 
 QUARTER = 24
 
 
-def about(unit: int, expected: int, text: str = "4/4") -> list[int]:
+def about(unit: int, expected: int, text: str = "4/4", wheel: tuple[Fraction, ...] = PLACES) -> list[int]:
     """For one hypothesis."""
     metre = metre_of(text)
-    places = bar_places(PLACES, metre.bar_quarters, metre.beat_quarters)
-    assert places.resolution == QUARTER
+    places = bar_places(wheel, metre.bar_quarters, metre.beat_quarters)
     holes = np.zeros(HOLES, dtype=np.int64)
     next_holes(places, unit, expected, holes)
     found: list[int] = holes.tolist()
@@ -45,10 +44,21 @@ def test_beats_before_the_one_expected_are_among_them() -> None:
         assert beat * QUARTER in usable
 
 
+def test_an_upbeat_that_comes_late_by_a_stop_is_among_them() -> None:
+    """The eighth before a beat, where the next beat or the one after is expected; the wheel may lack it."""
+    for late in range(10, HALVES * QUARTER - QUARTER // 2):
+        assert 4 * QUARTER + 12 in about(4 * QUARTER, 4 * QUARTER + 12 + late)
+    thirds = tuple(Fraction(third, 3) for third in range(3))
+    triplets = [hole for hole in about(12, 40, wheel=thirds) if hole != BEHIND]
+    assert triplets
+    resolution = bar_places(thirds, Fraction(4), Fraction(1)).resolution
+    assert {hole % resolution for hole in triplets} <= {third * resolution // 3 for third in range(3)}
+
+
 @pytest.mark.parametrize(("metre", "step"), [("4/4", 24), ("6/8", 12)])
 def test_in_compound_time_they_are_eighths(metre: str, step: int) -> None:
     """The beat expected is near, and not among the far ones once more."""
-    far = [hole for hole in about(0, 243, metre)[NEAR:] if hole != BEHIND]
+    far = [hole for hole in about(0, 243, metre)[NEAR:BEATS] if hole != BEHIND]
     assert set(np.diff(sorted(far, reverse=True)).tolist()) <= {-step, -2 * step}
     assert {hole % step for hole in far} == {0}
     assert len(far) >= BEATS_BEFORE - 1

@@ -18,7 +18,7 @@ from pegwright.played.model import TINY
 
 CLUSTER_S = 0.03  # between notes of a cluster that is compared
 MOST_NOTES = 3  # more notes at once are no kind of their own
-WEIGHT = 0.25  # of what the others say, for they may be played with the same errors
+WEIGHT = 0.75  # of what the others say, for they may be played with the same errors
 ELSEWHERE = 0.2  # how often what is alike lies elsewhere
 
 

@@ -95,7 +95,7 @@ def _counted(
     metre = metre or likeliest_metre(places, struck, tempo, laws)
     beat, bar = _followed(places, struck, tempo, metre, laws), _bar(places, metre)
     hole = beat.unit / bar.resolution
-    certainty = certainty_of_places(beat.trace, beat.path, bar.bar_units)
+    certainty = certainty_of_places(beat.trace, beat.path)
     # Where much is in doubt, no note is as sure; and ways that were not kept are missing in sums.
     sure = (certainty * np.sqrt(mean_about(certainty, ABOUT))) ** DOUBT
     return FreeBeat(beat.quarter_s, hole - math.floor(hole[0]), sure, beat.fit, metre, laws)

@@ -1,7 +1,8 @@
-"""Holes on which the next onset may lie: those near where the beat expects it, and whole beats about these.
+"""Holes on which the next onset may lie: those near where the beat expects it, and beats and half-beats about these.
 
-Who stops for a while comes in beats later than expected, so holes on beats well before it come into question as well;
-and over a long note a little error of the tempo is more than a few holes.
+Who stops for a while comes in beats later than expected, so holes well before it come into question as well: on beats,
+and half-way between them, where many a phrase begins. Over a long note a little error of the tempo is more than a few
+holes.
 """
 
 from __future__ import annotations
@@ -12,14 +13,16 @@ from pegwright.played.compiled import compiled
 
 SIDEWAYS = 3  # places on either side of the nearest
 BEATS_BEFORE, BEATS_AFTER = 4, 1  # the first of these in the quarter itself
+HALVES = 3  # half-way between beats, the last after the beat before the one expected
 NEAR = 2 * SIDEWAYS + 1
-HOLES = NEAR + BEATS_BEFORE + BEATS_AFTER
+BEATS = NEAR + BEATS_BEFORE + BEATS_AFTER  # and holes near: how many come before the halves
+HOLES = BEATS + HALVES
 BEHIND = -1  # in place of a hole that lies behind, or is among the others
 
 
 @compiled
 def next_holes(places: BarPlaces, unit: int, expected: int, holes: Ints) -> None:
-    """Holes near one that is expected, then beats about it.
+    """Holes near one that is expected, then beats about it, then half-way between beats.
 
     Args:
         places: of the wheel, in the bar.
@@ -36,7 +39,16 @@ def next_holes(places: BarPlaces, unit: int, expected: int, holes: Ints) -> None
     for way in range(NEAR):
         if holes[way] <= unit:
             holes[way] = BEHIND
-    beat = expected // places.step_units + BEATS_AFTER
+    beat, half = expected // places.step_units + BEATS_AFTER, places.step_units // 2
     for way in range(NEAR, HOLES):
         hole = (beat - (way - NEAR)) * places.step_units
-        holes[way] = hole if hole > unit and not first <= hole <= last else BEHIND
+        if way >= BEATS:
+            hole = (beat - (way - BEATS)) * places.step_units - half
+        holes[way] = hole if hole > unit and not first <= hole <= last and _on_wheel(places, hole) else BEHIND
+
+
+@compiled
+def _on_wheel(places: BarPlaces, hole: int) -> bool:
+    """Whether the wheel has this hole."""
+    place, of_quarter = places.nearest[hole % places.resolution], hole % places.resolution
+    return bool(place < len(places.units) and places.units[place] == of_quarter)

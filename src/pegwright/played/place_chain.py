@@ -161,12 +161,12 @@ def placed(families: tuple[Family, ...], chords: Chords, alike: Recurring, beats
         FIRST_STEP_S,
     )
     chain = _PlaceChain(families, states, chords, resolution)
-    place, said = states.unit % resolution, np.zeros(states.unit.shape)
-    sums = chain.sums(usage, said)
+    sums = chain.sums(usage)
     for _ in range(ROUNDS - 1):
         usage = chain.learnt(usage, sums)
-        said = said_by_alike(alike, place, sums.certainty, resolution)
-        sums = chain.sums(usage, said)
+        sums = chain.sums(usage)
+    # only now, so that no group hears from others what it said to them
+    sums = chain.sums(usage, said_by_alike(alike, states.unit % resolution, sums.certainty, resolution))
     unit = states.unit[np.arange(len(states.unit)), _best(sums)]
     sure = (sums.certainty * (states.unit == unit[:, None])).sum(axis=1)
     return Placed(unit, np.clip(sure, 0.0, 1.0), usage.player_s)
@@ -244,12 +244,12 @@ class _PlaceChain:
         wide_s = OF_STEP * np.abs(lasts_s) + OF_LONGER * states.longer_s[first + 1 : past + 1, None, None]
         return StateSteps(change_s, lasts_s, wide_s, units)
 
-    def sums(self, usage: Usage, said: Floats) -> Sums:
+    def sums(self, usage: Usage, said: Floats | float = 0.0) -> Sums:
         """Forward and backward sums.
 
         Args:
             usage: what the song does.
-            said: shape (c, s), what else makes each state likelier, as a logarithm.
+            said: shape (c, s) or none, what else makes each state likelier, as a logarithm.
         """
         silence = self._silence(usage)
         count, each = self.states.unit.shape
