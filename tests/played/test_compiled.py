@@ -35,15 +35,15 @@ def rough_tune(seed: int) -> StruckNotes:
 
 
 def followed(seed: int) -> tuple[FreeBeat, Floats]:
-    """Forwards, and from the end."""
+    """The beat, and how sure it is from both ends."""
     struck = struck_by(rough_tune(seed))
     beat = free_beat.free_beat(PLACES, struck, Tempo(0.5, 0.0, trusted=True), metre_of("4/4", Fraction(0)), MOVING)
-    return beat, free_beat.from_the_end(PLACES, struck, beat)
+    return beat, free_beat.sure_from_both_ends(PLACES, struck, beat)
 
 
 @pytest.mark.parametrize("seed", [1, 2])
 def test_compiled_or_not_the_search_finds_the_same(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    beat, back = followed(seed)
+    beat, sure = followed(seed)
     names = 0
     for room in [module for name, module in sys.modules.items() if name.startswith("pegwright.played.")]:
         for name, value in list(vars(room).items()):
@@ -51,11 +51,11 @@ def test_compiled_or_not_the_search_finds_the_same(seed: int, monkeypatch: pytes
                 monkeypatch.setattr(room, name, value.py_func)
                 names += 1
     assert names > 20, "else nothing was replaced"
-    plain, plain_back = followed(seed)
+    plain, plain_sure = followed(seed)
     assert plain.hole_quarters.tolist() == beat.hole_quarters.tolist()
-    assert plain_back.tolist() == back.tolist()
+    assert np.abs(plain_sure - sure).max() < 0.03
     assert plain.fit == pytest.approx(beat.fit, abs=1e-3)  # counts have single precision
-    assert np.abs(plain.certainty - beat.certainty).max() < 0.01
+    assert np.abs(plain.certainty - beat.certainty).max() < 0.03
 
 
 def test_where_nothing_may_be_written_functions_are_compiled_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:

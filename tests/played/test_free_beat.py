@@ -8,15 +8,15 @@ from itertools import product
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from commands import SONGS
 from pegwright.ask.request import Beat
 from pegwright.columns import Ints, frozen_ints
-from pegwright.played.bar_fronts import Trace
 from pegwright.played.bar_laws import BEAT_PARTS, EVEN, MOVING, QUARTER, Laws, begin, drawn_back
 from pegwright.played.bar_places import SongMetre, metre_of
-from pegwright.played.bar_sums import TEMPER, certainty_of_places
-from pegwright.played.free_beat import FreeBeat, Tempo, free_beat, likeliest_metre, sure_beside
+from pegwright.played.free_beat import FreeBeat, Tempo, free_beat, likeliest_metre, mean_about, sure_beside
 from pegwright.played.model import PLACES
 from pegwright.played.quantise import quantise_performed
 from pegwright.played.struck import StruckNotes, struck_by
@@ -185,52 +185,11 @@ def test_after_a_stop_at_the_end_of_each_phrase_the_beat_goes_on_where_it_was(st
     assert np.diff(found.hole_quarters).tolist() == steps.tolist()
 
 
-def chain(ways: list[list[int]], chances: list[float]) -> Trace:
-    """Each way by itself from its start to its end: one hypothesis at each cluster, with all its chance at the end."""
-    count, clusters = len(ways), len(ways[0])
-    own = np.tile(np.arange(count, dtype=np.int16), (clusters, 1))
-    score = np.zeros((clusters, count), dtype=np.float32)
-    score[-1] = np.log(chances)
-    return Trace(
-        kept=np.full(clusters, count),
-        unit=np.array(ways, dtype=np.int32).T.copy(),
-        quarter_s=np.full((clusters, count), 0.5, dtype=np.float32),
-        parent=own,
-        edges=np.full(clusters, count),
-        before=own,
-        after=own,
-        score=score,
-        start=np.zeros(count),
-    )
-
-
-STEADY = list(range(0, 240, 24))
-
-
-def sure_of(*others: tuple[list[int], float]) -> list[float]:
-    """Of the steady way, beside others with so much of its chance."""
-    trace = chain([STEADY, *(way for way, _ in others)], [1.0, *(chance for _, chance in others)])
-    sure: list[float] = certainty_of_places(trace, np.zeros(len(STEADY), dtype=np.int64)).tolist()
-    return sure
-
-
-def test_a_place_is_as_sure_as_the_share_of_ways_through_it() -> None:
-    other = [*STEADY[:-1], STEADY[-1] + 2]
-    share = 1 / (1 + 0.5**TEMPER)
-    assert sure_of((other, 0.5)) == pytest.approx([1.0] * 9 + [share], abs=0.12)
-    assert sure_of() == [1.0] * 10
-
-
-def test_a_song_that_may_begin_on_another_beat_is_no_less_sure() -> None:
-    assert sure_of(([unit + 24 for unit in STEADY], 1.0)) == [1.0] * 10
-
-
-def test_where_a_beat_may_be_lost_what_comes_before_or_after_is_in_doubt() -> None:
-    """Both begin elsewhere and end alike, so neither the first beat nor the last says which is right."""
-    early = [unit + 24 * (number < 3) for number, unit in enumerate(STEADY)]
-    assert sure_of((early, 1.0)) == pytest.approx([0.5] * 3 + [1.0] * 7, abs=0.12)
-    late = [unit - 96 * (number >= 8) for number, unit in enumerate(STEADY)]
-    assert sure_of((late, 1.0)) == pytest.approx([1.0] * 8 + [0.5] * 2, abs=0.12)
+@given(st.lists(st.floats(0, 1), min_size=1, max_size=30), st.integers(0, 40))
+def test_the_mean_about_each_value_is_that_of_those_within_reach(values: list[float], reach: int) -> None:
+    means = mean_about(np.array(values), reach)
+    for at, mean in enumerate(means.tolist()):
+        assert mean == pytest.approx(np.mean(values[max(0, at - reach) : at + reach + 1]))
 
 
 def test_where_two_readings_differ_all_notes_are_unsure() -> None:

@@ -14,7 +14,6 @@ import numpy as np
 
 from pegwright.columns import Floats, frozen_floats
 from pegwright.frozen import frozen
-from pegwright.played.backwards import agreement
 from pegwright.played.bar_laws import EVEN, MOVING
 from pegwright.played.bar_places import SongMetre
 from pegwright.played.by_patterns import (
@@ -29,7 +28,14 @@ from pegwright.played.by_patterns import (
     first_pulse,
     hypothesis,
 )
-from pegwright.played.free_beat import FreeBeat, Tempo, free_beat, from_the_end, likeliest_metre, sure_beside
+from pegwright.played.free_beat import (
+    FreeBeat,
+    Tempo,
+    free_beat,
+    likeliest_metre,
+    sure_beside,
+    sure_from_both_ends,
+)
 from pegwright.played.path import RhythmPath
 from pegwright.played.playing import Playing
 from pegwright.played.struck import Struck, StruckNotes, struck_by
@@ -107,7 +113,7 @@ def _follow(
         moving = None if few else free_beat(places, struck, tempo, metre, MOVING)
         if moving is None or moving.fit < even.fit - DENSITY_UNIT:
             return evenly(places, play, pulses, even)
-        return _along_bars(struck, moving, _sure(places, struck, moving)), None
+        return _along_bars(struck, moving, sure_from_both_ends(places, struck, moving)), None
     moving = free_beat(places, struck, tempo, metre, MOVING)
     return _better(places, struck, moving, _even(places, struck, tempo, metre, moving)), None
 
@@ -144,23 +150,11 @@ def _better(places: tuple[Fraction, ...], struck: Struck, moving: FreeBeat, even
     """
     better = moving.fit - even.fit - FREER
     chosen, other = (moving, even) if better > 0 else (even, moving)
-    sure = _sure(places, struck, chosen)
+    sure = sure_from_both_ends(places, struck, chosen)
     if abs(better) > COMPETES:
         return _along_bars(struck, chosen, sure)
     track = _along_bars(struck, chosen, sure * sure_beside(chosen.hole_quarters, other))
     return replace(track, other=frozen_floats(other.hole_quarters[struck.which]))
-
-
-def _sure(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -> Floats:
-    """Shape (c,), 0..1: how sure each cluster is, less where the beat, followed from the end, comes out otherwise.
-
-    Args:
-        places: where holes lie in a quarter.
-        struck: the onsets.
-        beat: as followed.
-    """
-    sure: Floats = beat.certainty * agreement(beat.hole_quarters, from_the_end(places, struck, beat))
-    return sure
 
 
 def _along_bars(struck: Struck, beat: FreeBeat, sure: Floats) -> Track:

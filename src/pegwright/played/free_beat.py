@@ -11,12 +11,12 @@ import numpy as np
 
 from pegwright.columns import Floats
 from pegwright.frozen import frozen
-from pegwright.played.backwards import followed_backwards, mean_about
+from pegwright.played.backwards import followed_backwards
 from pegwright.played.bar_fronts import Start
 from pegwright.played.bar_laws import Laws
 from pegwright.played.bar_places import BarPlaces, SongMetre, bar_places, metre_of
 from pegwright.played.bar_search import KEPT, BarBeat, search_bars
-from pegwright.played.bar_sums import certainty_of_places
+from pegwright.played.drawn_ways import share_alike, ways_drawn
 from pegwright.played.note_values import mean_step, written_ratio
 from pegwright.played.struck import Struck, first_clusters
 
@@ -24,8 +24,7 @@ SLOWEST, FASTEST, TEMPO_STEP = 30.0, 260.0, 1.12  # quarter notes a minute, wher
 USUAL_TEMPO, USUAL_SPREAD = 100.0, 0.5  # log-normal, common practice, no source
 METRES = ("4/4", "3/4", "6/8")  # tried where it is not known
 TRIAL_CLUSTERS, TRIAL_KEPT, TRIAL_KEPT_OPEN = 96, 24, 32  # hypotheses: where the tempo is given, and where not
-ABOUT = 64  # clusters on either side, of which a note's certainty takes its share
-DOUBT = 3.0  # power of certainties, by which they are calibrated
+ABOUT = 64  # clusters on either side: where much is in doubt, no note is sure
 SURE_APART = 0.5  # of a beat that another reading puts elsewhere
 APART_QUARTERS = 0.2
 
@@ -52,7 +51,7 @@ class FreeBeat:
     Args:
         quarter_s: seconds a quarter.
         hole_quarters: holes, from a quarter.
-        certainty: 0..1, how probable each place is.
+        certainty: 0..1, the share of ways drawn on which each place is the same.
         fit: mean log likelihood of a cluster.
         metre: in which it was counted.
         laws: of the player.
@@ -95,10 +94,8 @@ def _counted(
     metre = metre or likeliest_metre(places, struck, tempo, laws)
     beat, bar = _followed(places, struck, tempo, metre, laws), _bar(places, metre)
     hole = beat.unit / bar.resolution
-    certainty = certainty_of_places(beat.trace, beat.path)
-    # Where much is in doubt, no note is as sure; and ways that were not kept are missing in sums.
-    sure = (certainty * np.sqrt(mean_about(certainty, ABOUT))) ** DOUBT
-    return FreeBeat(beat.quarter_s, hole - math.floor(hole[0]), sure, beat.fit, metre, laws)
+    certainty = share_alike(hole, ways_drawn(beat.trace) / bar.resolution)
+    return FreeBeat(beat.quarter_s, hole - math.floor(hole[0]), certainty, beat.fit, metre, laws)
 
 
 def _rescaled(beat: FreeBeat, ratio: float) -> FreeBeat:
@@ -107,15 +104,32 @@ def _rescaled(beat: FreeBeat, ratio: float) -> FreeBeat:
     return replace(beat, quarter_s=quarter_s, hole_quarters=hole_quarters, ratio=beat.ratio * ratio)
 
 
-def from_the_end(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -> Floats:
-    """Shape (c,): holes in quarters from anywhere, followed from the last onset and counted as a beat was.
+def sure_from_both_ends(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -> Floats:
+    """Shape (c,), 0..1: how sure each place is: the share of ways drawn from either end that agree with the beat.
 
     Args:
         places: where holes lie in a quarter.
         struck: the onsets.
         beat: as followed from the first.
     """
-    return beat.ratio * followed_backwards(places, struck, beat.metre, beat.ratio * beat.quarter_s, beat.laws)
+    ways = beat.ratio * followed_backwards(places, struck, beat.metre, beat.ratio * beat.quarter_s, beat.laws)
+    both = (beat.certainty + share_alike(beat.hole_quarters, ways)) / 2
+    sure: Floats = both * np.sqrt(mean_about(both, ABOUT))
+    return sure
+
+
+def mean_about(values: Floats, reach: int) -> Floats:
+    """Shape (c,): mean of each value and those about it.
+
+    Args:
+        values: shape (c,).
+        reach: how many on either side.
+    """
+    total = np.concatenate([[0.0], np.cumsum(values)])
+    at = np.arange(len(values))
+    first, past = np.maximum(at - reach, 0), np.minimum(at + reach + 1, len(values))
+    mean: Floats = (total[past] - total[first]) / (past - first)
+    return mean
 
 
 def likeliest_metre(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, laws: Laws) -> SongMetre:

@@ -1,4 +1,4 @@
-"""How probable each place on the path is, by ways drawn at random from all that a search kept.
+"""Ways drawn at random from all that a search kept, each as often as it is likely, and how many agree with a path.
 
 Source: L. R. Rabiner, "A tutorial on hidden Markov models", Proc. IEEE 77 (1989), for forward sums; C. K. Carter and
 R. Kohn, "On Gibbs sampling for state space models", Biometrika 81 (1994), for drawing ways from the last cluster to the
@@ -16,27 +16,36 @@ from pegwright.played.bar_fronts import Table, Trace
 from pegwright.played.compiled import compiled
 from pegwright.played.model import TINY
 
-TEMPER = 1.5  # power of each chance, by which certainties are calibrated: ways that were not kept are missing in sums
 WAYS_DRAWN, SEED = 100, 1
+PARTS = 48  # of a quarter: distances that differ by less than one are the same
 
 
-def certainty_of_places(trace: Trace, path: Ints) -> Floats:
-    """Shape (c,), 0..1: on what share of the ways drawn each cluster lies where the path has it.
+def ways_drawn(trace: Trace) -> Ints:
+    """Shape (c, w): units at which each way drawn has each cluster.
+
+    Args:
+        trace: of a search.
+    """
+    return _drawn(trace, np.random.default_rng(SEED).random((len(trace.kept), WAYS_DRAWN)))
+
+
+def share_alike(quarters: Floats, ways: Floats) -> Floats:
+    """Shape (c,), 0..1: on what share of some ways each cluster lies where a path has it.
 
     A way is compared with the path at the distance at which most clusters agree: a song counted from another beat
     throughout has the same rhythm, and that is no doubt about its notes.
 
     Args:
-        trace: of a search.
-        path: shape (c,), number of the hypothesis on the path at each cluster.
+        quarters: shape (c,), where the path has each cluster.
+        ways: shape (c, w), where each way has it, likewise from anywhere.
     """
-    chance = np.random.default_rng(SEED).random((len(path), WAYS_DRAWN))
-    apart = _drawn(trace, chance) - trace.unit[np.arange(len(path)), path][:, None]
-    same = np.zeros(len(path))
+    apart = np.rint((ways - quarters[:, None]) * PARTS)
+    same = np.zeros(len(quarters))
     for way in apart.T:
         distance, count = np.unique(way, return_counts=True)
         same += way == distance[count.argmax()]
-    return same / WAYS_DRAWN
+    share: Floats = same / ways.shape[1]
+    return share
 
 
 @compiled
@@ -57,7 +66,7 @@ def _drawn(trace: Trace, chance: Table) -> Ints:
         edges = trace.edges[cluster]
         best, weight = trace.score[cluster, :edges].max(), np.zeros(edges)
         for edge in range(edges):
-            step = math.exp(TEMPER * (trace.score[cluster, edge] - best))
+            step = math.exp(trace.score[cluster, edge] - best)
             weight[edge] = step * left[cluster - 1, trace.before[cluster, edge]]
         for way in range(ways):
             own = np.where(trace.after[cluster, :edges] == which[way], weight, 0.0)
@@ -72,11 +81,11 @@ def _sums(trace: Trace) -> Table:
     count = len(trace.kept)
     left = np.zeros((count, trace.kept.max()))
     for which in range(trace.kept[0]):
-        left[0, which] = math.exp(TEMPER * (trace.start[which] - trace.start.max()))
+        left[0, which] = math.exp(trace.start[which] - trace.start.max())
     for cluster in range(1, count):
         total, best = max(left[cluster - 1].sum(), TINY), trace.score[cluster, : trace.edges[cluster]].max()
         for edge in range(trace.edges[cluster]):
-            weight = math.exp(TEMPER * (trace.score[cluster, edge] - best)) / total
+            weight = math.exp(trace.score[cluster, edge] - best) / total
             left[cluster, trace.after[cluster, edge]] += left[cluster - 1, trace.before[cluster, edge]] * weight
     return left
 

@@ -1,0 +1,80 @@
+"""Ways drawn from a search: each as often as it is likely, compared with a path where most of it agrees."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pegwright.played.bar_fronts import Trace
+from pegwright.played.drawn_ways import WAYS_DRAWN, share_alike, ways_drawn
+
+
+def chain(ways: list[list[int]], chances: list[float]) -> Trace:
+    """Each way by itself from its start to its end: one hypothesis at each cluster, with all its chance at the end."""
+    count, clusters = len(ways), len(ways[0])
+    own = np.tile(np.arange(count, dtype=np.int16), (clusters, 1))
+    score = np.zeros((clusters, count), dtype=np.float32)
+    score[-1] = np.log(chances)
+    return Trace(
+        kept=np.full(clusters, count),
+        unit=np.array(ways, dtype=np.int32).T.copy(),
+        quarter_s=np.full((clusters, count), 0.5, dtype=np.float32),
+        parent=own,
+        edges=np.full(clusters, count),
+        before=own,
+        after=own,
+        score=score,
+        start=np.zeros(count),
+    )
+
+
+STEADY = list(range(0, 240, 24))
+
+
+def sure_of(*others: tuple[list[int], float]) -> list[float]:
+    """Of the steady way, beside others with so much of its chance."""
+    trace = chain([STEADY, *(way for way, _ in others)], [1.0, *(chance for _, chance in others)])
+    sure: list[float] = share_alike(np.array(STEADY) / 24, ways_drawn(trace) / 24).tolist()
+    return sure
+
+
+def test_a_place_is_as_sure_as_the_share_of_ways_through_it() -> None:
+    other = [*STEADY[:-1], STEADY[-1] + 2]
+    assert sure_of((other, 0.5)) == pytest.approx([1.0] * 9 + [2 / 3], abs=0.12)
+    assert sure_of() == [1.0] * 10
+
+
+def test_a_song_that_may_begin_on_another_beat_is_no_less_sure() -> None:
+    assert sure_of(([unit + 24 for unit in STEADY], 1.0)) == [1.0] * 10
+
+
+def test_where_a_beat_may_be_lost_what_comes_before_or_after_is_in_doubt() -> None:
+    """Both begin elsewhere and end alike, so neither the first beat nor the last says which is right."""
+    early = [unit + 24 * (number < 3) for number, unit in enumerate(STEADY)]
+    assert sure_of((early, 1.0)) == pytest.approx([0.5] * 3 + [1.0] * 7, abs=0.12)
+    late = [unit - 96 * (number >= 8) for number, unit in enumerate(STEADY)]
+    assert sure_of((late, 1.0)) == pytest.approx([1.0] * 8 + [0.5] * 2, abs=0.12)
+
+
+@given(st.lists(st.sampled_from([0.05, 0.3, 1.0, 2.5]), min_size=2, max_size=5))
+def test_each_way_is_drawn_as_often_as_it_is_likely(chances: list[float]) -> None:
+    drawn = ways_drawn(chain([[number] * 4 for number in range(len(chances))], chances))
+    assert (drawn == drawn[0]).all(), "no way changes into another"
+    count = np.bincount(drawn[0], minlength=len(chances)) / WAYS_DRAWN
+    assert count.tolist() == pytest.approx((np.array(chances) / sum(chances)).tolist(), abs=0.17)
+
+
+@given(st.integers(1, 399), st.sampled_from([-0.5, -0.25, 1 / 3, 0.25, 0.5, 1.0, 4.0]))
+def test_a_slip_makes_the_shorter_side_unsure(slip: int, quarters: float) -> None:
+    plain = np.cumsum(np.resize([0.5, 0.25, 0.25, 1.0], 400))
+    alike = share_alike(plain, np.where(np.arange(400) >= slip, plain + quarters, plain)[:, None])
+    if slip != 200:
+        assert alike.tolist() == [float((2 * slip > 400) == (number < slip)) for number in range(400)]
+
+
+@given(st.floats(-20, 20))
+def test_a_way_that_lies_elsewhere_throughout_is_alike(apart: float) -> None:
+    plain = np.cumsum(np.resize([0.5, 0.25, 0.25, 1.0], 40))
+    assert share_alike(plain, plain[:, None] + round(apart * 24) / 24).tolist() == [1.0] * 40
