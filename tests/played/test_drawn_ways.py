@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pegwright.played.bar_fronts import Trace
-from pegwright.played.drawn_ways import WAYS_DRAWN, share_alike, ways_drawn
+from pegwright.played.drawn_ways import MODULUS, MULTIPLIER, WAYS_DRAWN, share_alike, ways_drawn
 
 
 def chain(ways: list[list[int]], chances: list[float]) -> Trace:
@@ -42,7 +42,7 @@ def sure_of(*others: tuple[list[int], float]) -> list[float]:
 
 def test_a_place_is_as_sure_as_the_share_of_ways_through_it() -> None:
     other = [*STEADY[:-1], STEADY[-1] + 2]
-    assert sure_of((other, 0.5)) == pytest.approx([1.0] * 9 + [2 / 3], abs=0.12)
+    assert sure_of((other, 0.5)) == pytest.approx([1.0] * 9 + [2 / 3], abs=0.14)
     assert sure_of() == [1.0] * 10
 
 
@@ -53,9 +53,9 @@ def test_a_song_that_may_begin_on_another_beat_is_no_less_sure() -> None:
 def test_where_a_beat_may_be_lost_what_comes_before_or_after_is_in_doubt() -> None:
     """Both begin elsewhere and end alike, so neither the first beat nor the last says which is right."""
     early = [unit + 24 * (number < 3) for number, unit in enumerate(STEADY)]
-    assert sure_of((early, 1.0)) == pytest.approx([0.5] * 3 + [1.0] * 7, abs=0.12)
+    assert sure_of((early, 1.0)) == pytest.approx([0.5] * 3 + [1.0] * 7, abs=0.14)
     late = [unit - 96 * (number >= 8) for number, unit in enumerate(STEADY)]
-    assert sure_of((late, 1.0)) == pytest.approx([1.0] * 8 + [0.5] * 2, abs=0.12)
+    assert sure_of((late, 1.0)) == pytest.approx([1.0] * 8 + [0.5] * 2, abs=0.14)
 
 
 @given(st.lists(st.sampled_from([0.05, 0.3, 1.0, 2.5]), min_size=2, max_size=5))
@@ -63,7 +63,7 @@ def test_each_way_is_drawn_as_often_as_it_is_likely(chances: list[float]) -> Non
     drawn = ways_drawn(chain([[number] * 4 for number in range(len(chances))], chances))
     assert (drawn == drawn[0]).all(), "no way changes into another"
     count = np.bincount(drawn[0], minlength=len(chances)) / WAYS_DRAWN
-    assert count.tolist() == pytest.approx((np.array(chances) / sum(chances)).tolist(), abs=0.17)
+    assert count.tolist() == pytest.approx((np.array(chances) / sum(chances)).tolist(), abs=0.14)
 
 
 @given(st.integers(1, 399), st.sampled_from([-0.5, -0.25, 1 / 3, 0.25, 0.5, 1.0, 4.0]))
@@ -78,3 +78,33 @@ def test_a_slip_makes_the_shorter_side_unsure(slip: int, quarters: float) -> Non
 def test_a_way_that_lies_elsewhere_throughout_is_alike(apart: float) -> None:
     plain = np.cumsum(np.resize([0.5, 0.25, 0.25, 1.0], 40))
     assert share_alike(plain, plain[:, None] + round(apart * 24) / 24).tolist() == [1.0] * 40
+
+
+def test_the_sequence_that_ways_are_drawn_by_is_the_published_one() -> None:
+    """From 1, the ten thousandth number is 399268537 (ISO/IEC 14882, C++, minstd_rand; from memory)."""
+    number = 1
+    for _ in range(10_000):
+        number = number * MULTIPLIER % MODULUS
+    assert number == 399268537
+
+
+def test_forks_one_after_another_are_drawn_independently() -> None:
+    """From either of two hypotheses to either of two, nine times in ten to the first."""
+    clusters = 40
+    score = np.log(np.tile([0.9, 0.1, 0.9, 0.1], (clusters, 1))).astype(np.float32)
+    trace = Trace(
+        kept=np.full(clusters, 2),
+        unit=np.array([[24 * cluster, 24 * cluster + 12] for cluster in range(clusters)], dtype=np.int32),
+        quarter_s=np.full((clusters, 2), 0.5, dtype=np.float32),
+        parent=np.zeros((clusters, 2), dtype=np.int16),
+        edges=np.full(clusters, 4),
+        before=np.tile(np.array([0, 0, 1, 1], dtype=np.int16), (clusters, 1)),
+        after=np.tile(np.array([0, 1, 0, 1], dtype=np.int16), (clusters, 1)),
+        score=score,
+        start=np.log([0.9, 0.1]),
+    )
+    second = ways_drawn(trace) % 24 == 12
+    assert second.mean() == pytest.approx(0.1, abs=0.02)
+    for apart in range(1, 20):
+        both = (second[apart:] & second[:-apart]).mean()
+        assert both == pytest.approx(0.01, abs=0.012)

@@ -1,8 +1,12 @@
-"""Ways drawn at random from all that a search kept, each as often as it is likely, and how many agree with a path.
+"""Ways drawn from all that a search kept, each as often as it is likely, and how many agree with a path.
+
+Nothing here is left to chance: the numbers that they are drawn by are a fixed sequence, so the same song has the same
+confidences every time.
 
 Source: L. R. Rabiner, "A tutorial on hidden Markov models", Proc. IEEE 77 (1989), for forward sums; C. K. Carter and
 R. Kohn, "On Gibbs sampling for state space models", Biometrika 81 (1994), for drawing ways from the last cluster to the
-first; both from memory.
+first; S. K. Park and K. W. Miller, "Random number generators: good ones are hard to find", Communications of the ACM 31
+(1988), for the sequence; all from memory.
 """
 
 from __future__ import annotations
@@ -16,7 +20,8 @@ from pegwright.played.bar_fronts import Table, Trace
 from pegwright.played.compiled import compiled
 from pegwright.played.model import TINY
 
-WAYS_DRAWN, SEED = 100, 1
+WAYS_DRAWN = 100
+MULTIPLIER, MODULUS = 48271, 2**31 - 1  # of the sequence
 PARTS = 48  # of a quarter: distances that differ by less than one are the same
 
 
@@ -26,7 +31,7 @@ def ways_drawn(trace: Trace) -> Ints:
     Args:
         trace: of a search.
     """
-    return _drawn(trace, np.random.default_rng(SEED).random((len(trace.kept), WAYS_DRAWN)))
+    return _drawn(trace, WAYS_DRAWN)
 
 
 def share_alike(quarters: Floats, ways: Floats) -> Floats:
@@ -49,18 +54,18 @@ def share_alike(quarters: Floats, ways: Floats) -> Floats:
 
 
 @compiled
-def _drawn(trace: Trace, chance: Table) -> Ints:
-    """Shape (c, w): units at which ways drawn at random have each cluster.
+def _drawn(trace: Trace, ways: int) -> Ints:
+    """See `ways_drawn`.
 
     Args:
         trace: of a search.
-        chance: shape (c, w), random numbers from 0 to 1.
+        ways: how many.
     """
-    count, ways = chance.shape
-    left = _sums(trace)
+    left, count, number = _sums(trace), len(trace.kept), MULTIPLIER
     unit, which = np.zeros((count, ways), np.int64), np.zeros(ways, np.int64)
     for way in range(ways):
-        which[way] = _pick(left[-1], chance[-1, way])
+        number = number * MULTIPLIER % MODULUS
+        which[way] = _pick(left[-1], number / MODULUS)
         unit[-1, way] = trace.unit[count - 1, which[way]]
     for cluster in range(count - 1, 0, -1):
         edges = trace.edges[cluster]
@@ -70,7 +75,8 @@ def _drawn(trace: Trace, chance: Table) -> Ints:
             weight[edge] = step * left[cluster - 1, trace.before[cluster, edge]]
         for way in range(ways):
             own = np.where(trace.after[cluster, :edges] == which[way], weight, 0.0)
-            which[way] = trace.before[cluster, _pick(own, chance[cluster - 1, way])]
+            number = number * MULTIPLIER % MODULUS
+            which[way] = trace.before[cluster, _pick(own, number / MODULUS)]
             unit[cluster - 1, way] = trace.unit[cluster - 1, which[way]]
     return unit
 
@@ -96,7 +102,7 @@ def _pick(weight: Floats, chance: float) -> int:
 
     Args:
         weight: shape (n,), of each.
-        chance: 0..1, at random.
+        chance: 0..1.
     """
     left = chance * weight.sum()
     for which in range(len(weight)):

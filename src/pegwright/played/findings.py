@@ -21,7 +21,7 @@ from pegwright.units import fraction_text, plural, printed
 
 BARS_NAMED = 12
 UNSURE_ONSETS = 24
-UNSURE_CONFIDENCE = 0.8
+UNSURE_CONFIDENCE = 0.85
 LENGTHS = {
     Fraction(1, 4): "a sixteenth",
     Fraction(1, 2): "an eighth",
