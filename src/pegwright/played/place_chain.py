@@ -49,6 +49,7 @@ TOGETHER_MIN, TOGETHER_MAX = 0.05, 0.95
 FASTEST_S, TOO_FAST = 0.08, 6.0  # notes follow each other this fast at most (trills: 12 to 14 a second, from memory)
 RAREST, STRUCK_MIN = 1e-4, 0.01
 HELD_SHARES = 6.0  # quarters that the usual shares of families count as
+DOUBT = 2.0  # power of certainties, by which they are calibrated: players err alike in what is alike
 NEVER = -60.0
 
 
@@ -169,7 +170,7 @@ def placed(families: tuple[Family, ...], chords: Chords, alike: Recurring, beats
     sums = chain.sums(usage, said_by_alike(alike, states.unit % resolution, sums.certainty, resolution))
     unit = states.unit[np.arange(len(states.unit)), _best(sums)]
     sure = (sums.certainty * (states.unit == unit[:, None])).sum(axis=1)
-    return Placed(unit, np.clip(sure, 0.0, 1.0), usage.player_s)
+    return Placed(unit, np.clip(sure, 0.0, 1.0) ** DOUBT, usage.player_s)
 
 
 def _states(families: tuple[Family, ...], chords: Chords, beats: BeatTrack, resolution: int) -> States:
