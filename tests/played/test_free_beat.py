@@ -16,7 +16,15 @@ from pegwright.ask.request import Beat
 from pegwright.columns import Ints, frozen_ints
 from pegwright.played.bar_laws import BEAT_PARTS, EVEN, MOVING, QUARTER, Laws, begin, drawn_back
 from pegwright.played.bar_places import SongMetre, metre_of
-from pegwright.played.free_beat import FreeBeat, Tempo, free_beat, likeliest_metre, mean_about, sure_beside
+from pegwright.played.free_beat import (
+    FreeBeat,
+    Tempo,
+    free_beat,
+    likeliest_metre,
+    mean_about,
+    sure_beside,
+    sure_from_both_ends,
+)
 from pegwright.played.model import PLACES
 from pegwright.played.quantise import quantise_performed
 from pegwright.played.struck import StruckNotes, struck_by
@@ -224,7 +232,9 @@ def test_any_onsets_on_any_places_get_a_hole_of_the_wheel(seed: int) -> None:
     onset_s = np.cumsum(chance.exponential(0.3, 80)) + 0.01
     for metre in (None, metre_of("5/8", Fraction(int(chance.integers(0, 60)), 24)), metre_of("3/4")):
         for tempo, laws in product((None, Tempo(0.5, float(chance.random()), trusted=bool(seed % 2))), (EVEN, MOVING)):
-            beat = free_beat(places, struck_by(notes_at(onset_s)), tempo, metre, laws)
-            assert len(beat.hole_quarters) == len(beat.certainty) == beat.quarter_s.size
+            struck = struck_by(notes_at(onset_s))
+            beat = free_beat(places, struck, tempo, metre, laws)
+            sure = sure_from_both_ends(places, struck, beat)
+            assert len(beat.hole_quarters) == len(sure) == beat.quarter_s.size
             assert (np.diff(beat.hole_quarters) >= 0).all()
-            assert ((beat.certainty >= 0) & (beat.certainty <= 1)).all()
+            assert ((sure >= 0) & (sure <= 1)).all()

@@ -2,29 +2,42 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from fractions import Fraction
 
-from pegwright.played.beam_search import BeatHypothesis
-from pegwright.played.by_patterns import BEHIND, EVENLY, hypothesis
-from pegwright.played.playing import Playing
+from pegwright.played.by_patterns import BEHIND, EVENLY, from_guide, hypothesis
+from pegwright.played.playing import Playing, first_notes
 from pegwright.played.track import Pulse
 
 RIGID = replace(EVENLY, drift=1e-4)  # a tempo that is not the player's; its first quarter may be off by as much
 LEAST_CLUSTERS = 24  # with fewer, any beat may fit
+TRIAL_NOTES = 96  # after which most players have left a click that they do not hear
 
 
-def keeps_to_guide(places: tuple[Fraction, ...], play: Playing, even: BeatHypothesis) -> bool:
+def keeps_to_guide(places: tuple[Fraction, ...], play: Playing) -> bool:
     """Whether the guide's beat explains the onsets at least as well as a beat that follows the player.
 
     Args:
         places: where holes lie in a quarter, in quarters.
         play: the onsets along the guide.
-        even: the beat that follows the player.
     """
-    if len(even.so_far) < LEAST_CLUSTERS:
+    if len(play.time_s) > 2 * TRIAL_NOTES and _compared(places, first_notes(play, TRIAL_NOTES))[0] == -math.inf:
         return False
+    rigid, even = _compared(places, play)
+    return rigid >= even
+
+
+def _compared(places: tuple[Fraction, ...], play: Playing) -> tuple[float, float]:
+    """How well the guide's beat fits, -inf where another soon fits far better or notes are few, and how well that does.
+
+    Args:
+        places: where holes lie in a quarter, in quarters.
+        play: the onsets along the guide.
+    """
+    even = from_guide(places, play)
+    if len(even.so_far) < LEAST_CLUSTERS:
+        return -math.inf, even.fit
     spread_s = RIGID.drift * play.quarter_s
     pulse = Pulse(0.0, play.quarter_s, spread_s, spread_s, RIGID.drift)
-    rigid = hypothesis(places, play, [(0.0, pulse)], RIGID, even.so_far - BEHIND)
-    return rigid.fit >= even.fit
+    return hypothesis(places, play, [(0.0, pulse)], RIGID, even.so_far - BEHIND).fit, even.fit

@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints
 from pegwright.played.bar_fronts import Table, Trace
@@ -61,22 +62,23 @@ def _drawn(trace: Trace, ways: int) -> Ints:
         trace: of a search.
         ways: how many.
     """
-    left, count, number = _sums(trace), len(trace.kept), MULTIPLIER
-    unit, which = np.zeros((count, ways), np.int64), np.zeros(ways, np.int64)
+    left, last, number = _sums(trace), len(trace.kept) - 1, MULTIPLIER
+    unit, which = np.zeros((last + 1, ways), np.int64), np.zeros(ways, np.int64)
+    everywhere, weight = np.zeros(left.shape[1], np.int64), np.zeros(max(trace.edges.max(), 1))
     for way in range(ways):
         number = number * MULTIPLIER % MODULUS
-        which[way] = _pick(left[-1], number / MODULUS)
-        unit[-1, way] = trace.unit[count - 1, which[way]]
-    for cluster in range(count - 1, 0, -1):
+        which[way] = _pick(left[last], everywhere, 0, number / MODULUS)
+        unit[last, way] = trace.unit[last, which[way]]
+    for cluster in range(last, 0, -1):
         edges = trace.edges[cluster]
-        best, weight = trace.score[cluster, :edges].max(), np.zeros(edges)
+        best = trace.score[cluster, :edges].max()
         for edge in range(edges):
             step = math.exp(trace.score[cluster, edge] - best)
             weight[edge] = step * left[cluster - 1, trace.before[cluster, edge]]
         for way in range(ways):
-            own = np.where(trace.after[cluster, :edges] == which[way], weight, 0.0)
             number = number * MULTIPLIER % MODULUS
-            which[way] = trace.before[cluster, _pick(own, number / MODULUS)]
+            edge = _pick(weight[:edges], trace.after[cluster, :edges], which[way], number / MODULUS)
+            which[way] = trace.before[cluster, edge]
             unit[cluster - 1, way] = trace.unit[cluster - 1, which[way]]
     return unit
 
@@ -97,16 +99,25 @@ def _sums(trace: Trace) -> Table:
 
 
 @compiled
-def _pick(weight: Floats, chance: float) -> int:
-    """A number drawn by weights.
+def _pick(weight: Floats, leads_to: Ints | NDArray[np.int16], end: int, chance: float) -> int:
+    """One of those that lead to an end, drawn by weights.
 
     Args:
         weight: shape (n,), of each.
+        leads_to: shape (n,), the end of each.
+        end: the one wanted.
         chance: 0..1.
     """
-    left = chance * weight.sum()
+    total, best = 0.0, -1
     for which in range(len(weight)):
-        left -= weight[which]
-        if left < 0:
-            return which
-    return int(weight.argmax())
+        if leads_to[which] == end:
+            total += weight[which]
+            if best < 0 or weight[which] > weight[best]:
+                best = which
+    rest = chance * total
+    for which in range(len(weight)):
+        if leads_to[which] == end:
+            rest -= weight[which]
+            if rest < 0:
+                return which
+    return best

@@ -12,7 +12,7 @@ import numpy as np
 from pegwright.columns import Floats
 from pegwright.frozen import frozen
 from pegwright.played.backwards import followed_backwards
-from pegwright.played.bar_fronts import Start
+from pegwright.played.bar_fronts import Start, Trace
 from pegwright.played.bar_laws import Laws
 from pegwright.played.bar_places import BarPlaces, SongMetre, bar_places, metre_of
 from pegwright.played.bar_search import KEPT, BarBeat, search_bars
@@ -23,7 +23,7 @@ from pegwright.played.struck import Struck, first_clusters
 SLOWEST, FASTEST, TEMPO_STEP = 30.0, 260.0, 1.12  # quarter notes a minute, where nothing is known
 USUAL_TEMPO, USUAL_SPREAD = 100.0, 0.5  # log-normal, common practice, no source
 METRES = ("4/4", "3/4", "6/8")  # tried where it is not known
-TRIAL_CLUSTERS, TRIAL_KEPT, TRIAL_KEPT_OPEN = 96, 24, 32  # hypotheses: where the tempo is given, and where not
+TRIAL_CLUSTERS, TRIAL_KEPT, TRIAL_KEPT_OPEN = 64, 24, 32  # hypotheses: where the tempo is given, and where not
 ABOUT = 64  # clusters on either side: where much is in doubt, no note is sure
 SURE_APART = 0.5  # of a beat that another reading puts elsewhere
 APART_QUARTERS = 0.2
@@ -51,7 +51,7 @@ class FreeBeat:
     Args:
         quarter_s: seconds a quarter.
         hole_quarters: holes, from a quarter.
-        certainty: 0..1, the share of ways drawn on which each place is the same.
+        trace: all that the search kept.
         fit: mean log likelihood of a cluster.
         metre: in which it was counted.
         laws: of the player.
@@ -60,7 +60,7 @@ class FreeBeat:
 
     quarter_s: Floats
     hole_quarters: Floats
-    certainty: Floats
+    trace: Trace
     fit: float
     metre: SongMetre
     laws: Laws
@@ -94,8 +94,7 @@ def _counted(
     metre = metre or likeliest_metre(places, struck, tempo, laws)
     beat, bar = _followed(places, struck, tempo, metre, laws), _bar(places, metre)
     hole = beat.unit / bar.resolution
-    certainty = share_alike(hole, ways_drawn(beat.trace) / bar.resolution)
-    return FreeBeat(beat.quarter_s, hole - math.floor(hole[0]), certainty, beat.fit, metre, laws)
+    return FreeBeat(beat.quarter_s, hole - math.floor(hole[0]), beat.trace, beat.fit, metre, laws)
 
 
 def _rescaled(beat: FreeBeat, ratio: float) -> FreeBeat:
@@ -112,8 +111,10 @@ def sure_from_both_ends(places: tuple[Fraction, ...], struck: Struck, beat: Free
         struck: the onsets.
         beat: as followed from the first.
     """
-    ways = beat.ratio * followed_backwards(places, struck, beat.metre, beat.ratio * beat.quarter_s, beat.laws)
-    both = (beat.certainty + share_alike(beat.hole_quarters, ways)) / 2
+    forwards = ways_drawn(beat.trace) / _bar(places, beat.metre).resolution
+    backwards = followed_backwards(places, struck, beat.metre, beat.ratio * beat.quarter_s, beat.laws)
+    shares = [share_alike(beat.hole_quarters, beat.ratio * ways) for ways in (forwards, backwards)]
+    both = (shares[0] + shares[1]) / 2
     sure: Floats = both * np.sqrt(mean_about(both, ABOUT))
     return sure
 

@@ -13,7 +13,7 @@ from pegwright.played.compiled import compiled
 
 SIDEWAYS = 3  # places on either side of the nearest
 BEATS_BEFORE, BEATS_AFTER = 4, 1  # the first of these in the quarter itself
-HALVES = 3  # half-way between beats, the last after the beat before the one expected
+HALVES = 2  # half-way between beats: in the quarter expected, and in the one before
 NEAR = 2 * SIDEWAYS + 1
 BEATS = NEAR + BEATS_BEFORE + BEATS_AFTER  # and holes near: how many come before the halves
 HOLES = BEATS + HALVES

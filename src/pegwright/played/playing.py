@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from pegwright.columns import Floats, Ints
@@ -72,6 +74,17 @@ def playing(score: Score, seconds: Floats, guide: BeatTrack) -> Playing:
         velocity=score.velocity,
         lasts=score.duration_ticks / score.resolution,
     )
+
+
+def first_notes(play: Playing, count: int) -> Playing:
+    """The first few notes, along the same guide.
+
+    Args:
+        play: all notes.
+        count: how many.
+    """
+    columns = ("seconds", "time_s", "voice", "line", "mark", "pitch", "velocity", "lasts")
+    return replace(play, **{name: getattr(play, name)[:count] for name in columns})
 
 
 def _timed(seconds: Floats, guide: BeatTrack) -> tuple[int, float, Floats]:

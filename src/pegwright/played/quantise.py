@@ -16,7 +16,7 @@ from pegwright.findings import Finding
 from pegwright.played.bar_places import SongMetre
 from pegwright.played.beat_tracking import Followed, Known, from_nothing, from_start
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of
-from pegwright.played.by_patterns import along_guide, from_guide
+from pegwright.played.by_patterns import along_guide
 from pegwright.played.click import keeps_to_guide
 from pegwright.played.findings import findings_of
 from pegwright.played.given_beats import ChosenHoles, along_given, holes_along, holes_followed
@@ -127,7 +127,7 @@ def _tracked(places: tuple[Fraction, ...], play: Playing, beat: Beat, known: Kno
         return replace(track, tempo_open=True), path
     if beat is Beat.KEEP:
         return along_guide(places, play)
-    if known.own_beat and keeps_to_guide(places, play, from_guide(places, play)):
+    if known.own_beat and keeps_to_guide(places, play):
         track, path = along_guide(places, play)
         return replace(track, kept=True), path
     track, path = from_start(places, play, known)
