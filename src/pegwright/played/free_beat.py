@@ -23,7 +23,7 @@ from pegwright.played.struck import Struck, first_clusters
 SLOWEST, FASTEST, TEMPO_STEP = 30.0, 260.0, 1.12  # quarter notes a minute, where nothing is known
 USUAL_TEMPO, USUAL_SPREAD = 100.0, 0.5  # log-normal, common practice, no source
 METRES = ("4/4", "3/4", "6/8")  # tried where it is not known
-TRIAL_CLUSTERS, TRIAL_KEPT, TRIAL_KEPT_OPEN = 64, 24, 32  # hypotheses: where the tempo is given, and where not
+TRIAL, TRIAL_OPEN = (64, 24), (96, 32)  # clusters, and hypotheses: where the tempo is given, and where not
 ABOUT = 64  # clusters on either side: where much is in doubt, no note is sure
 SURE_APART = 0.5  # of a beat that another reading puts elsewhere
 APART_QUARTERS = 0.2
@@ -142,8 +142,8 @@ def likeliest_metre(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo |
         tempo: as in `free_beat`.
         laws: of the player.
     """
-    few = first_clusters(struck, TRIAL_CLUSTERS)
-    kept = TRIAL_KEPT if tempo and tempo.trusted else TRIAL_KEPT_OPEN
+    count, kept = TRIAL if tempo and tempo.trusted else TRIAL_OPEN
+    few = first_clusters(struck, count)
     tries = [_followed(places, few, tempo, metre_of(each), laws, kept).fit for each in METRES]
     return metre_of(METRES[int(np.argmax(tries))])
 
