@@ -43,7 +43,7 @@ from pegwright.played.track import Pulse, Track, smoothed
 
 # By how much, in log likelihood of a cluster, a tempo that moves has to fit better than an even one to be kept; and how
 # near the two have to be for their notes to be compared.
-FREER, COMPETES = 0.05, 0.1
+FREER, COMPETES = 0.07, 0.1
 HOPELESS = 0.5  # by how much an even one may fit worse before another metre is tried
 FEWEST_CLUSTERS = 40  # from which bars can be followed
 FREE_DRIFT, FREE_SPREAD_S = 0.06, 0.02

@@ -23,7 +23,7 @@ from pegwright.played.struck import Struck, first_clusters
 SLOWEST, FASTEST, TEMPO_STEP = 30.0, 260.0, 1.12  # quarter notes a minute, where nothing is known
 USUAL_TEMPO, USUAL_SPREAD = 100.0, 0.5  # log-normal, common practice, no source
 METRES = ("4/4", "3/4", "6/8")  # tried where it is not known
-TRIAL, TRIAL_OPEN = (64, 24), (96, 32)  # clusters, and hypotheses: where the tempo is given, and where not
+TRIAL, TRIAL_OPEN = (80, 24), (96, 32)  # clusters, and hypotheses: where the tempo is given, and where not
 ABOUT = 64  # clusters on either side: where much is in doubt, no note is sure
 SURE_APART = 0.5  # of a beat that another reading puts elsewhere
 APART_QUARTERS = 0.2
