@@ -1,7 +1,7 @@
 """Where the beats are given: what goes on alike mostly lies on the same place of its quarter, wherever it comes again.
 
-A passage is played with other errors each time, so that together the times say more than any of them: between rounds
-of sums each group of onsets learns from the places at which those like it seem to lie.
+A passage is played with other errors each time, so that together the times say more than any of them: once the song's
+habits are learnt, each group of onsets hears where those like it seem to lie.
 """
 
 from __future__ import annotations
