@@ -45,13 +45,28 @@ def share_alike(quarters: Floats, ways: Floats) -> Floats:
         quarters: shape (c,), where the path has each cluster.
         ways: shape (c, w), where each way has it, likewise from anywhere.
     """
-    apart = np.rint((ways - quarters[:, None]) * PARTS)
-    same = np.zeros(len(quarters))
-    for way in apart.T:
-        distance, count = np.unique(way, return_counts=True)
-        same += way == distance[count.argmax()]
-    share: Floats = same / ways.shape[1]
-    return share
+    return _alike(np.rint((ways - quarters[:, None]) * PARTS).T.copy())
+
+
+@compiled
+def _alike(apart: Table) -> Floats:
+    """Shape (c,): the share of ways on which each cluster is as far from the path as most are.
+
+    Args:
+        apart: shape (w, c), how far, in whole numbers.
+    """
+    same = np.zeros(apart.shape[1])
+    for way in apart:
+        usual, most, count, last = 0.0, 0, 0, 0.0
+        for distance in np.sort(way):
+            count = count + 1 if count and distance == last else 1
+            last = distance
+            if count > most:
+                usual, most = distance, count
+        for cluster in range(len(way)):
+            if way[cluster] == usual:
+                same[cluster] += 1
+    return same / len(apart)
 
 
 @compiled
