@@ -235,6 +235,8 @@ def simulated(
     manner: Manner,
     beat: Beat,
     written: Callable[[Performance, float], float],
+    *,
+    metre_known: bool = False,
 ) -> Table:
     """Play pieces and have them understood.
 
@@ -244,6 +246,7 @@ def simulated(
         manner: how they are played.
         beat: how the program is to know the beat.
         written: the tempo in the file, from the performance and a number at random (normal, mean 0).
+        metre_known: whether the metre and the place of the first note are given, where a piece has them.
     """
     table = Table()
     for seed in seeds:
@@ -252,7 +255,8 @@ def simulated(
             played = render(piece, rng, manner)
             tempo = written(played, float(rng.normal()))
             score, true = score_of(played, tempo)
-            made = ours(score, None, beat)
+            metre = metre_of(piece.metre, piece.first_quarters) if metre_known and piece.metre else None
+            made = ours(score, None, beat, metre)
             add(table, piece.name, score, true, made, wants_shift=beat is not Beat.KEEP)
             clock, length = np.array(score.onset_ticks / score.resolution), 60 / tempo
             lengths = np.full(len(clock), length)
@@ -382,12 +386,18 @@ def simulated_tables(
     """
 
     def task(
-        those: Sequence[Piece], manner: Manner, beat: Beat, error: float = 0.0, file: float = 0.0
+        those: Sequence[Piece],
+        manner: Manner,
+        beat: Beat,
+        error: float = 0.0,
+        file: float = 0.0,
+        *,
+        metre_known: bool = False,
     ) -> Callable[[], Table]:
         def written(played: Performance, chance: float) -> float:
             return file or played.quarters_per_minute * (1 + float(np.clip(chance * error, -0.1, 0.1)))
 
-        return lambda: simulated(those, seeds, manner, beat, written)
+        return lambda: simulated(those, seeds, manner, beat, written, metre_known=metre_known)
 
     for ms in (10, 15, 20, 30):
         yield f"to a click, keep, {ms} ms", task(pieces, Manner(ms / 1000), Beat.KEEP)
@@ -399,6 +409,8 @@ def simulated_tables(
         yield f"random walk 1 %, {ms} ms", task(pieces, Manner(ms / 1000, wander=0.01), Beat.FOLLOW, 0.01)
         yield f"bounded drift 1 %, {ms} ms", task(pieces, Manner(ms / 1000, bounded=0.01), Beat.FOLLOW, 0.01)
     yield "expressive, start tempo within 10 %", task(pieces, EXPRESSIVE, Beat.FOLLOW, 0.05)
+    known = task(pieces, EXPRESSIVE, Beat.FOLLOW, metre_known=True)
+    yield "expressive, metre, first note and start tempo given", known
     yield "expressive, follow, the file says 120", task(pieces, EXPRESSIVE, Beat.FOLLOW, file=120.0)
     yield "expressive, find", task(pieces, EXPRESSIVE, Beat.FIND, file=120.0)
 

@@ -70,12 +70,16 @@ class Piece:
         notes: see there.
         off_grid: notes left out because they lie on no place.
         percussion: pitches are percussion keys.
+        metre: as it is written, such as 3/4; empty where it is not.
+        first_quarters: from the bar line to the first note.
     """
 
     name: str
     notes: Notes
     off_grid: int = 0
     percussion: bool = False
+    metre: str = ""
+    first_quarters: Fraction = Fraction(0)
 
 
 @lru_cache(maxsize=1)
@@ -111,7 +115,12 @@ def corpus_piece(name: str, most_notes: int | None = None) -> Piece:
     if most_notes is not None and len(ordered) > most_notes:
         last = ordered[most_notes][0]
         ordered = [note for note in ordered if note[0] <= last]
-    return Piece(name, ordered, off_grid)
+    signs = list(parts[0].recurse().getElementsByClass("TimeSignature"))
+    if not signs or len(bars) < 2 or not ordered:
+        return Piece(name, ordered, off_grid)
+    length = Fraction(4 * signs[0].numerator, signs[0].denominator)
+    first = (Fraction(ordered[0][0], UNITS) - Fraction(bars[1]).limit_denominator(96) - shift) % length
+    return Piece(name, ordered, off_grid, metre=signs[0].ratioString, first_quarters=first)
 
 
 def tuning_names() -> list[str]:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 import tempfile
 from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
@@ -82,19 +83,22 @@ def drawn_pieces(*, judged: bool, most: int = DRAWN // 2) -> list[Piece]:
 
 
 def _kept(name: str) -> Piece | None:
-    folder = Path(tempfile.gettempdir()) / "pegwright-drawn-pieces"
+    folder = Path(tempfile.gettempdir()) / "pegwright-drawn-pieces-with-metres"
     folder.mkdir(exist_ok=True)
     kept = folder / (name.replace("/", "_") + ".json")
     if not kept.exists():
         try:
             piece = corpus_piece(name, MOST_NOTES)
-            data = {"notes": piece.notes, "off_grid": piece.off_grid}
+            first = str(piece.first_quarters)
+            data = {"notes": piece.notes, "off_grid": piece.off_grid, "metre": piece.metre, "first_quarters": first}
         except Exception as error:  # a piece that music21 cannot read is reported and passed over
             print(f"not read: {name} ({type(error).__name__})")
             data = {"notes": [], "off_grid": 0}
         kept.write_text(json.dumps(data), encoding="utf-8")
     data = json.loads(kept.read_text(encoding="utf-8"))
-    return Piece(name, [(onset, part, pitch) for onset, part, pitch in data["notes"]], data["off_grid"])
+    notes = [(onset, part, pitch) for onset, part, pitch in data["notes"]]
+    begins = Fraction(data.get("first_quarters", 0))
+    return Piece(name, notes, data["off_grid"], metre=data.get("metre", ""), first_quarters=begins)
 
 
 def even_drums(rng: np.random.Generator, bars: int = 16) -> Piece:
