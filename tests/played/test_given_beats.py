@@ -139,3 +139,13 @@ def test_a_song_played_to_a_click_keeps_the_beat_of_its_file_and_says_so() -> No
     assert "own-beat-kept" in codes[0]
     assert "own-beat-kept" not in codes[1]
     assert right[0] > 0.97
+
+
+def test_a_song_of_thick_chords_that_keeps_to_a_click_keeps_the_beat_of_its_file() -> None:
+    """The first hundred notes are then too few chords to compare two beats by; the song has enough."""
+    chance = np.random.default_rng(4)
+    exact = [quarter + place / UNITS for quarter in range(1, QUARTERS) for place in (0, 12)]
+    at = np.array(exact) + chance.normal(0, 0.02, len(exact))
+    rows = [(round(each * PER_SECOND), 50 + 4 * note) for each in at.tolist() for note in range(6)]
+    _, findings = quantise_performed(samples.score(rows, resolution=PER_SECOND))
+    assert "own-beat-kept" in {finding.code for finding in findings}

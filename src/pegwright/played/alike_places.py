@@ -15,9 +15,9 @@ from pegwright.columns import Floats, Ints
 from pegwright.played.alike import alike_before, outline_of
 from pegwright.played.chords import clusters
 from pegwright.played.model import TINY
+from pegwright.played.struck import MOST_NOTES
 
 CLUSTER_S = 0.03  # between notes of a cluster that is compared
-MOST_NOTES = 3  # more notes at once are no kind of their own
 WEIGHT = 0.75  # of what the others say, for they may be played with the same errors
 ELSEWHERE = 0.2  # how often what is alike lies elsewhere
 

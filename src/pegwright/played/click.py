@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 from fractions import Fraction
 
+from pegwright.played.beam_search import BeatHypothesis
 from pegwright.played.by_patterns import BEHIND, EVENLY, from_guide, hypothesis
 from pegwright.played.playing import Playing, first_notes
 from pegwright.played.track import Pulse
@@ -22,22 +23,20 @@ def keeps_to_guide(places: tuple[Fraction, ...], play: Playing) -> bool:
         places: where holes lie in a quarter, in quarters.
         play: the onsets along the guide.
     """
-    if len(play.time_s) > 2 * TRIAL_NOTES and _compared(places, first_notes(play, TRIAL_NOTES))[0] == -math.inf:
+    if len(play.time_s) > 2 * TRIAL_NOTES and _compared(places, first_notes(play, TRIAL_NOTES))[0].fit == -math.inf:
         return False
     rigid, even = _compared(places, play)
-    return rigid >= even
+    return len(even.so_far) >= LEAST_CLUSTERS and rigid.fit >= even.fit
 
 
-def _compared(places: tuple[Fraction, ...], play: Playing) -> tuple[float, float]:
-    """How well the guide's beat fits, -inf where another soon fits far better or notes are few, and how well that does.
+def _compared(places: tuple[Fraction, ...], play: Playing) -> tuple[BeatHypothesis, BeatHypothesis]:
+    """The guide's beat, with a fit of -inf where it was soon left far behind, and the beat that follows the player.
 
     Args:
         places: where holes lie in a quarter, in quarters.
         play: the onsets along the guide.
     """
     even = from_guide(places, play)
-    if len(even.so_far) < LEAST_CLUSTERS:
-        return -math.inf, even.fit
     spread_s = RIGID.drift * play.quarter_s
     pulse = Pulse(0.0, play.quarter_s, spread_s, spread_s, RIGID.drift)
-    return hypothesis(places, play, [(0.0, pulse)], RIGID, even.so_far - BEHIND).fit, even.fit
+    return hypothesis(places, play, [(0.0, pulse)], RIGID, even.so_far - BEHIND), even
