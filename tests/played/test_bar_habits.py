@@ -116,7 +116,7 @@ def test_an_heir_has_what_its_parent_learnt_and_goes_on_for_itself() -> None:
     habits, heirs = learnt(20, places, struck), no_habits(2, CLUSTERS, places)
     inherit(habits, 0, heirs, 1, 20)
     for own, of_heir in zip(habits, heirs, strict=True):
-        assert np.array_equal(own[0], of_heir[1])
+        assert np.array_equal(np.asarray(own)[0], np.asarray(of_heir)[1])
     learn(heirs, 1, 20, 0, 480, places)
     assert habits.struck[0].sum() == 20
     assert heirs.struck[1].sum() == 21

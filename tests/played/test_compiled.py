@@ -12,7 +12,7 @@ import pytest
 from numba import njit
 
 from pegwright.columns import Floats
-from pegwright.played import compiled, free_beat
+from pegwright.played import compiled, free_beat, settled
 from pegwright.played.bar_laws import MOVING
 from pegwright.played.bar_places import metre_of
 from pegwright.played.free_beat import FreeBeat, Tempo
@@ -38,7 +38,7 @@ def followed(seed: int) -> tuple[FreeBeat, Floats]:
     """The beat, and how sure it is from both ends."""
     struck = struck_by(rough_tune(seed))
     beat = free_beat.free_beat(PLACES, struck, Tempo(0.5, 0.0, trusted=True), metre_of("4/4", Fraction(0)), MOVING)
-    return beat, free_beat.sure_from_both_ends(PLACES, struck, beat)
+    return settled.settled(PLACES, struck, beat)
 
 
 @pytest.mark.parametrize("seed", [1, 2])

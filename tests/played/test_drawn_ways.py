@@ -25,6 +25,7 @@ def chain(ways: list[list[int]], chances: list[float]) -> Trace:
         edges=np.full(clusters, count),
         before=own,
         after=own,
+        step=np.diff(np.array(ways, dtype=np.int32).T, axis=0, prepend=0),
         score=score,
         start=np.zeros(count),
     )
@@ -100,6 +101,7 @@ def test_forks_one_after_another_are_drawn_independently() -> None:
         edges=np.full(clusters, 4),
         before=np.tile(np.array([0, 0, 1, 1], dtype=np.int16), (clusters, 1)),
         after=np.tile(np.array([0, 1, 0, 1], dtype=np.int16), (clusters, 1)),
+        step=np.tile(np.array([24, 36, 12, 24], dtype=np.int32), (clusters, 1)),
         score=score,
         start=np.log([0.9, 0.1]),
     )
@@ -108,3 +110,29 @@ def test_forks_one_after_another_are_drawn_independently() -> None:
     for apart in range(1, 20):
         both = (second[apart:] & second[:-apart]).mean()
         assert both == pytest.approx(0.01, abs=0.012)
+
+
+def test_ways_that_meet_a_bar_apart_keep_their_own_steps() -> None:
+    """Two hypotheses a bar apart lead to one, which has the holes of the first: the second way began a bar earlier."""
+    trace = Trace(
+        kept=np.array([2, 1, 1]),
+        unit=np.array([[0, -96], [24, 0], [48, 0]], dtype=np.int32),
+        quarter_s=np.full((3, 2), 0.5, dtype=np.float32),
+        parent=np.zeros((3, 2), dtype=np.int16),
+        edges=np.array([0, 2, 1]),
+        before=np.array([[0, 0], [0, 1], [0, 0]], dtype=np.int16),
+        after=np.zeros((3, 2), dtype=np.int16),
+        step=np.array([[0, 0], [24, 24], [24, 0]], dtype=np.int32),
+        score=np.zeros((3, 2), dtype=np.float32),
+        start=np.zeros(2),
+    )
+    drawn = ways_drawn(trace)
+    assert np.diff(drawn, axis=0).tolist() == [[24] * WAYS_DRAWN] * 2
+
+
+@given(st.lists(st.floats(0.1, 1.0), min_size=2, max_size=6))
+def test_ways_that_weigh_more_count_for_more(weight: list[float]) -> None:
+    ways = np.repeat(np.array(STEADY, dtype=np.float64)[:, None] / 24, len(weight), axis=1)
+    ways[-1, 0] += 0.5
+    alike = share_alike(np.array(STEADY) / 24, ways, np.array(weight))
+    assert alike.tolist() == pytest.approx([1.0] * 9 + [1 - weight[0] / sum(weight)])

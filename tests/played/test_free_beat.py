@@ -8,8 +8,6 @@ from itertools import product
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from commands import SONGS
 from pegwright.ask.request import Beat
@@ -21,12 +19,11 @@ from pegwright.played.free_beat import (
     Tempo,
     free_beat,
     likeliest_metre,
-    mean_about,
     sure_beside,
-    sure_from_both_ends,
 )
 from pegwright.played.model import PLACES
 from pegwright.played.quantise import quantise_performed
+from pegwright.played.settled import settled
 from pegwright.played.struck import StruckNotes, struck_by
 from pegwright.read import read_score
 from pegwright.score import Score
@@ -193,13 +190,6 @@ def test_after_a_stop_at_the_end_of_each_phrase_the_beat_goes_on_where_it_was(st
     assert np.diff(found.hole_quarters).tolist() == steps.tolist()
 
 
-@given(st.lists(st.floats(0, 1), min_size=1, max_size=30), st.integers(0, 40))
-def test_the_mean_about_each_value_is_that_of_those_within_reach(values: list[float], reach: int) -> None:
-    means = mean_about(np.array(values), reach)
-    for at, mean in enumerate(means.tolist()):
-        assert mean == pytest.approx(np.mean(values[max(0, at - reach) : at + reach + 1]))
-
-
 def test_where_two_readings_differ_all_notes_are_unsure() -> None:
     beat = followed(np.arange(40) * 0.25)
     quarters = beat.hole_quarters + 3.0 + np.where(np.arange(40) < 10, 0.5, 0.0)
@@ -234,7 +224,7 @@ def test_any_onsets_on_any_places_get_a_hole_of_the_wheel(seed: int) -> None:
         for tempo, laws in product((None, Tempo(0.5, float(chance.random()), trusted=bool(seed % 2))), (EVEN, MOVING)):
             struck = struck_by(notes_at(onset_s))
             beat = free_beat(places, struck, tempo, metre, laws)
-            sure = sure_from_both_ends(places, struck, beat)
+            beat, sure = settled(places, struck, beat)
             assert len(beat.hole_quarters) == len(sure) == beat.quarter_s.size
             assert (np.diff(beat.hole_quarters) >= 0).all()
             assert ((sure >= 0) & (sure <= 1)).all()

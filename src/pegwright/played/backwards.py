@@ -6,14 +6,12 @@ elsewhere. Backwards it meets the same place from the other side, with other hab
 
 from __future__ import annotations
 
-from fractions import Fraction
-
 import numpy as np
 
-from pegwright.columns import Floats
+from pegwright.columns import Floats, Ints
 from pegwright.played.bar_fronts import Start
 from pegwright.played.bar_laws import EVEN, Laws
-from pegwright.played.bar_places import SongMetre, bar_places
+from pegwright.played.bar_places import BarPlaces
 from pegwright.played.bar_search import search_bars
 from pegwright.played.drawn_ways import ways_drawn
 from pegwright.played.struck import Struck, turned_round
@@ -24,20 +22,16 @@ TEMPO_SPREAD = 0.1
 EVEN_TEMPO, EVEN_SPREAD = {1.0: 0.0}, 0.03
 
 
-def followed_backwards(
-    places: tuple[Fraction, ...], struck: Struck, metre: SongMetre, quarter_s: Floats, laws: Laws
-) -> Floats:
-    """Shape (c, w): holes of clusters of onsets, in quarters from anywhere, on ways drawn from the search backwards.
+def followed_backwards(bar: BarPlaces, struck: Struck, quarter_s: Floats, laws: Laws) -> Ints:
+    """Shape (c, w): units of clusters of onsets, from a bar line, on ways drawn from the search backwards.
 
     Args:
-        places: where holes lie in a quarter, in quarters.
+        bar: the places in it; where it begins is not used.
         struck: the onsets.
-        metre: of the song; where it begins is not used.
         quarter_s: shape (c,), seconds a quarter, as followed forwards.
         laws: of the player.
     """
     back = turned_round(struck)
-    bar = bar_places(places, metre.bar_quarters, metre.beat_quarters)
     last_s = float(np.median(quarter_s[-LAST_CLUSTERS:]))
     tempi, spread = (EVEN_TEMPO, EVEN_SPREAD) if laws == EVEN else (TEMPI, TEMPO_SPREAD)
     starts = [
@@ -46,5 +40,5 @@ def followed_backwards(
         for unit in range(0, bar.bar_units, max(bar.resolution // 2, 1))
     ]
     ways = ways_drawn(search_bars(bar, back, starts, laws, from_end=True).trace)
-    quarters: Floats = -ways[::-1] / bar.resolution
-    return quarters
+    units: Ints = -ways[::-1]
+    return units

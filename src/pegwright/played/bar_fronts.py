@@ -101,6 +101,7 @@ class Trace(NamedTuple):
         edges: shape (c,), how many ways led to them.
         before: shape (c, w), the hypothesis from which each way led,
         after: shape (c, w), the one it led to,
+        step: shape (c, w), units from the one hole to the other,
         score: shape (c, w), and logarithm of its likelihood.
         start: shape (h,), logarithm of the chance of each hypothesis at first.
     """
@@ -112,6 +113,7 @@ class Trace(NamedTuple):
     edges: Ints
     before: NDArray[np.int16]
     after: NDArray[np.int16]
+    step: NDArray[np.int32]
     score: NDArray[np.float32]
     start: Floats
 
@@ -195,6 +197,7 @@ def trace_from(front: Front, starts: int, given: Given) -> Trace:
         edges=np.zeros(clusters, dtype=np.int64),
         before=np.zeros(many, dtype=np.int16),
         after=np.zeros(many, dtype=np.int16),
+        step=np.zeros(many, dtype=np.int32),
         score=np.zeros(many, dtype=np.float32),
         start=front.score[:starts].copy(),
     )

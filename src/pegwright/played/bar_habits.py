@@ -35,14 +35,16 @@ class BarHabits(NamedTuple):
     """Counts for each hypothesis, which is the first axis; a named tuple, which compiled functions can read and write.
 
     Args:
-        hole: shape (h, c), of each cluster so far, in units.
+        last: shape (h,), hole of the last cluster, in units.
+        at: shape (h, c), place in the bar of each cluster so far, in units.
         struck: shape (h, bar_units), how often each place was.
         marks: shape (h, KINDS, bar_units), the same for each kind of strike.
         steps: shape (h, p, 2 p), steps from place to place, within a quarter and into the next.
         silences: shape (h, 2), quarters without an onset, and quarters.
     """
 
-    hole: NDArray[np.int32]
+    last: NDArray[np.int64]
+    at: NDArray[np.int16]
     struck: Counts
     marks: Counts
     steps: Counts
@@ -60,7 +62,8 @@ def no_habits(hypotheses: int, clusters: int, places: BarPlaces) -> BarHabits:
     steps = np.repeat(places.steps.astype(np.float32)[None], hypotheses, axis=0)
     silences = np.tile(np.array([places.silence, 1.0], dtype=np.float32) * PRIOR_SILENCE, (hypotheses, 1))
     return BarHabits(
-        hole=np.zeros((hypotheses, clusters), dtype=np.int32),
+        last=np.zeros(hypotheses, dtype=np.int64),
+        at=np.zeros((hypotheses, clusters), dtype=np.int16),
         struck=np.zeros((hypotheses, places.bar_units), dtype=np.float32),
         marks=np.zeros((hypotheses, KINDS, places.bar_units), dtype=np.float32),
         steps=steps,
@@ -79,8 +82,9 @@ def inherit(habits: BarHabits, parent: int, heirs: BarHabits, heir: int, cluster
         heir: whose.
         clusters: how many have holes.
     """
+    heirs.last[heir] = habits.last[parent]
     for cluster in range(clusters):  # loops, for slices would take longer to compile than all the rest
-        heirs.hole[heir, cluster] = habits.hole[parent, cluster]
+        heirs.at[heir, cluster] = habits.at[parent, cluster]
     for unit in range(habits.struck.shape[1]):
         heirs.struck[heir, unit] = habits.struck[parent, unit]
     for mark in range(habits.marks.shape[1]):
@@ -105,10 +109,10 @@ def learn(habits: BarHabits, which: int, cluster: int, mark: int, unit: int, pla
         unit: its hole.
         places: of the bar.
     """
-    habits.hole[which, cluster] = unit
-    habits.struck[which, unit % places.bar_units] += 1
-    habits.marks[which, mark, unit % places.bar_units] += 1
-    before = habits.hole[which, cluster - 1] if cluster else unit
+    at, before = unit % places.bar_units, habits.last[which] if cluster else unit
+    habits.last[which], habits.at[which, cluster] = unit, at
+    habits.struck[which, at] += 1
+    habits.marks[which, mark, at] += 1
     if unit <= before:
         return
     count, resolution = len(places.units), places.resolution
@@ -178,9 +182,9 @@ def looks_score(habits: BarHabits, which: int, struck: Struck, cluster: int, hol
         hole: on which it may lie.
         places: of the bar.
     """
-    at, usual = hole % places.bar_units, _usual(struck, cluster)
+    at, usual = hole % places.bar_units, struck.usual[cluster]
     own, every = habits.marks[which, struck.mark[cluster], at], habits.struck[which, at]
-    kind = math.log((own + PRIOR_MARKS * usual) / (every + PRIOR_MARKS) / usual)
+    kind = math.log((own + PRIOR_MARKS * usual) / ((every + PRIOR_MARKS) * usual))
     return float(struck.weight[cluster] * places.strength[at] + OF_KIND * kind)
 
 
@@ -196,13 +200,13 @@ def likeness_score(habits: BarHabits, which: int, struck: Struck, cluster: int, 
         hole: on which it may lie.
         places: of the bar.
     """
-    seen, total = 0.0, 0.0
+    seen, total, at = 0.0, 0.0, hole % places.bar_units
     for index in range(struck.first_alike[cluster], struck.first_alike[cluster + 1]):
-        apart, weight = hole - habits.hole[which, struck.alike[index]], struck.likeness[index]
+        other, weight = habits.at[which, struck.alike[index]], struck.likeness[index]
         total += weight
-        if apart % places.bar_units == 0:
+        if other == at:
             seen += weight
-        if apart % places.beat_units == 0:
+        if places.in_beat[other] == places.in_beat[at]:
             seen += IN_BEAT * weight
     return _of_alike(seen, total)
 
@@ -220,13 +224,7 @@ def most_likely(struck: Struck, cluster: int, places: BarPlaces) -> float:
     looks = max(weight * places.strength.max(), weight * places.strength.min())
     for index in range(struck.first_alike[cluster], struck.first_alike[cluster + 1]):
         total += struck.likeness[index]
-    return float(looks - OF_KIND * math.log(_usual(struck, cluster)) + _of_alike(total * (1 + IN_BEAT), total))
-
-
-@compiled
-def _usual(struck: Struck, cluster: int) -> float:
-    """The share of clusters so far that are of a cluster's kind."""
-    return float((struck.same[cluster] + 1) / (cluster + KINDS))
+    return float(looks - OF_KIND * math.log(struck.usual[cluster]) + _of_alike(total * (1 + IN_BEAT), total))
 
 
 @compiled

@@ -66,7 +66,8 @@ class BarPlaces(NamedTuple):
         steps: shape (p, 2 p), how often each step is counted at first, within a quarter and into the next.
         silence: the share of quarters without an onset, at first.
         strength: shape (bar_units,), how much likelier what looks strong is at each, a logarithm.
-        bar_units, beat_units: lengths.
+        in_beat: shape (bar_units,), place in its beat of each, in units.
+        bar_units: its length.
         step_units: of the beats that a stop is counted in: quarters, in compound time eighths.
     """
 
@@ -77,8 +78,8 @@ class BarPlaces(NamedTuple):
     steps: NDArray[np.float64]
     silence: float
     strength: Floats
+    in_beat: Ints
     bar_units: int
-    beat_units: int
     step_units: int
 
 
@@ -107,8 +108,8 @@ def bar_places(places: tuple[Fraction, ...], bar_quarters: Fraction, beat_quarte
         steps=steps,
         silence=max(1 - float(first.sum()), MIN_SILENT),
         strength=_strengths(bar, beat, resolution),
+        in_beat=np.arange(bar) % beat,
         bar_units=bar,
-        beat_units=beat,
         step_units=resolution if beat % resolution == 0 else max(resolution // 2, 1),
     )
 

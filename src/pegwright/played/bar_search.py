@@ -104,14 +104,30 @@ def search_bars(
         kept: hypotheses.
         from_end: whether the onsets come in reverse order, so that a player waits after the next.
     """
-    gap_s = np.maximum(np.diff(struck.time_s, prepend=struck.time_s[0]), MIN_GAP_S)
-    given, hypotheses = Given(places, struck, gap_s, laws, kept, from_end), max(kept, len(starts))
+    given = given_to_search(places, struck, laws, kept, from_end=from_end)
+    hypotheses, clusters = max(kept, len(starts)), len(given.gap_s)
     front, spare = first_front(hypotheses, given, starts), room_for_front(hypotheses, given)
     trace = trace_from(front, len(starts), given)
     total, best = _search(given, front, spare, room_for_ways(hypotheses), trace)
-    path, at = _back(trace, best), np.arange(len(gap_s))
+    path, at = _back(trace, best), np.arange(clusters)
     unit, quarter_s = trace.unit[at, path].astype(np.int64), trace.quarter_s[at, path].astype(np.float64)
-    return BarBeat(unit, quarter_s, path, total / len(gap_s), trace)
+    return BarBeat(unit, quarter_s, path, total / clusters, trace)
+
+
+def given_to_search(
+    places: BarPlaces, struck: Struck, laws: Laws, kept: int = KEPT, *, from_end: bool = False
+) -> Given:
+    """What a search is about; see `search_bars`.
+
+    Args:
+        places: of the bar.
+        struck: clusters of onsets.
+        laws: of the player.
+        kept: hypotheses.
+        from_end: whether the onsets come in reverse order.
+    """
+    gap_s = np.maximum(np.diff(struck.time_s, prepend=struck.time_s[0]), MIN_GAP_S)
+    return Given(places, struck, gap_s, laws, kept, from_end)
 
 
 @compiled
@@ -154,19 +170,35 @@ def _look_on(given: Given, cluster: int, front: Front, which: int, ways: WaysOn,
         front: hypotheses.
         which: one of them.
         ways: to be filled.
-        least: below which a way is hopeless by its time alone.
+        least: below which a way is hopeless by its time or its rhythm.
 
     Returns:
         The best score.
     """
+    beat, unit = front.beat[which], front.unit[which]
+    quarter_s = ways.quarter_s[which] = drawn_back(given.laws, beat, given.gap_s[cluster])
+    passed = max(given.struck.time_s[cluster] - beat[TIME], MIN_GAP_S) / quarter_s
+    next_holes(given.places, unit, round(unit + passed * given.places.resolution), ways.unit[which])
+    return judge(given, cluster, front, which, ways, least)
+
+
+@compiled
+def judge(given: Given, cluster: int, front: Front, which: int, ways: WaysOn, least: float) -> float:
+    """The score of every way on from one hypothesis, and of staying in the chord; see `_look_on`.
+
+    Args:
+        given: to the search.
+        cluster: the next one.
+        front: hypotheses.
+        which: one of them.
+        ways: with the tempo, and holes that come into question; scores to be filled.
+        least: below which a way is hopeless by its time or its rhythm.
+    """
     places, struck, habits = given.places, given.struck, front.habits
     beat, unit, family = front.beat[which], front.unit[which], front.family[which]
-    when_s, gap_s = struck.time_s[cluster], given.gap_s[cluster]
-    quarter_s = drawn_back(given.laws, beat, gap_s)
-    expected = round(unit + max(when_s - beat[TIME], MIN_GAP_S) / quarter_s * places.resolution)
-    next_holes(places, unit, expected, ways.unit[which])
+    when_s, gap_s, quarter_s = struck.time_s[cluster], given.gap_s[cluster], ways.quarter_s[which]
     of_quarter, total = silent(habits, which), step_total(habits, which, place_at(places, unit))
-    ways.quarter_s[which], ways.unit[which, HOLES] = quarter_s, unit
+    ways.unit[which, HOLES] = unit
     best = ways.score[which, HOLES] = front.score[which] + stay_score(beat, when_s, gap_s)
     for way in range(HOLES):
         hole = ways.unit[which, way]
@@ -180,6 +212,9 @@ def _look_on(given: Given, cluster: int, front: Front, which: int, ways: WaysOn,
             ways.score[which, way] = IMPOSSIBLE
             continue
         score += rhythm_score(habits, which, unit, hole, family, of_quarter, places) - total
+        if score <= least:
+            ways.score[which, way] = IMPOSSIBLE
+            continue
         score += looks_score(habits, which, struck, cluster, hole, places)
         score += likeness_score(habits, which, struck, cluster, hole, places)
         ways.score[which, way], ways.held[which, way] = score, held
@@ -222,7 +257,7 @@ def _keep(
     places, beat, count, edge = given.places, np.zeros(BEAT_PARTS), 0, 0
     for index in order:
         which, way = index // WAYS, index % WAYS
-        unit, family = ways.unit[which, way], _go(given, cluster, front, ways, index, beat)
+        unit, family = ways.unit[which, way], go_on(given, cluster, front, ways, index, beat)
         tempo = round(math.log(beat[QUARTER]) / TEMPO_STEP) + TEMPI // 2
         key = ((unit % places.bar_units) * FAMILIES + family + 1) * TEMPI + tempo
         if slots[key, 0] != cluster:
@@ -238,6 +273,7 @@ def _keep(
                 count += 1
         if slots[key, 1] != BEHIND:
             trace.before[cluster, edge], trace.after[cluster, edge] = which, slots[key, 1]
+            trace.step[cluster, edge] = unit - front.unit[which]
             trace.score[cluster, edge] = ways.score[which, way] - front.score[which]
             edge += 1
     trace.kept[cluster], trace.edges[cluster] = count, edge
@@ -245,7 +281,7 @@ def _keep(
 
 
 @compiled
-def _go(given: Given, cluster: int, front: Front, ways: WaysOn, index: int, beat: Floats) -> int:
+def go_on(given: Given, cluster: int, front: Front, ways: WaysOn, index: int, beat: Floats) -> int:
     """Go one way.
 
     Args:

@@ -34,10 +34,10 @@ from pegwright.played.free_beat import (
     free_beat,
     likeliest_metre,
     sure_beside,
-    sure_from_both_ends,
 )
 from pegwright.played.path import RhythmPath
 from pegwright.played.playing import Playing
+from pegwright.played.settled import settled
 from pegwright.played.struck import Struck, StruckNotes, struck_by
 from pegwright.played.track import Pulse, Track, smoothed
 
@@ -113,7 +113,7 @@ def _follow(
         moving = None if few else free_beat(places, struck, tempo, metre, MOVING)
         if moving is None or moving.fit < even.fit - DENSITY_UNIT:
             return evenly(places, play, pulses, even)
-        return _along_bars(struck, moving, sure_from_both_ends(places, struck, moving)), None
+        return _along_bars(struck, *settled(places, struck, moving)), None
     moving = free_beat(places, struck, tempo, metre, MOVING)
     return _better(places, struck, moving, _even(places, struck, tempo, metre, moving)), None
 
@@ -150,7 +150,7 @@ def _better(places: tuple[Fraction, ...], struck: Struck, moving: FreeBeat, even
     """
     better = moving.fit - even.fit - FREER
     chosen, other = (moving, even) if better > 0 else (even, moving)
-    sure = sure_from_both_ends(places, struck, chosen)
+    chosen, sure = settled(places, struck, chosen)
     if abs(better) > COMPETES:
         return _along_bars(struck, chosen, sure)
     track = _along_bars(struck, chosen, sure * sure_beside(chosen.hole_quarters, other))

@@ -35,7 +35,7 @@ def ways_drawn(trace: Trace) -> Ints:
     return _drawn(trace, WAYS_DRAWN)
 
 
-def share_alike(quarters: Floats, ways: Floats) -> Floats:
+def share_alike(quarters: Floats, ways: Floats, weight: Floats | None = None) -> Floats:
     """Shape (c,), 0..1: on what share of some ways each cluster lies where a path has it.
 
     A way is compared with the path at the distance at which most clusters agree: a song counted from another beat
@@ -44,19 +44,22 @@ def share_alike(quarters: Floats, ways: Floats) -> Floats:
     Args:
         quarters: shape (c,), where the path has each cluster.
         ways: shape (c, w), where each way has it, likewise from anywhere.
+        weight: shape (w,), of each way; None where all count alike.
     """
-    return _alike(np.rint((ways - quarters[:, None]) * PARTS).T.copy())
+    weight = np.ones(ways.shape[1]) if weight is None else weight
+    return _alike(np.rint((ways - quarters[:, None]) * PARTS).T.copy(), weight)
 
 
 @compiled
-def _alike(apart: Table) -> Floats:
+def _alike(apart: Table, weight: Floats) -> Floats:
     """Shape (c,): the share of ways on which each cluster is as far from the path as most are.
 
     Args:
         apart: shape (w, c), how far, in whole numbers.
+        weight: shape (w,), of each way.
     """
     same = np.zeros(apart.shape[1])
-    for way in apart:
+    for number, way in enumerate(apart):
         usual, most, count, last = 0.0, 0, 0, 0.0
         for distance in np.sort(way):
             count = count + 1 if count and distance == last else 1
@@ -65,8 +68,9 @@ def _alike(apart: Table) -> Floats:
                 usual, most = distance, count
         for cluster in range(len(way)):
             if way[cluster] == usual:
-                same[cluster] += 1
-    return same / len(apart)
+                same[cluster] += weight[number]
+    share: Floats = same / weight.sum()
+    return share
 
 
 @compiled
@@ -94,7 +98,7 @@ def _drawn(trace: Trace, ways: int) -> Ints:
             number = number * MULTIPLIER % MODULUS
             edge = _pick(weight[:edges], trace.after[cluster, :edges], which[way], number / MODULUS)
             which[way] = trace.before[cluster, edge]
-            unit[cluster - 1, way] = trace.unit[cluster - 1, which[way]]
+            unit[cluster - 1, way] = unit[cluster, way] - trace.step[cluster, edge]  # ways that meet may be bars apart
     return unit
 
 

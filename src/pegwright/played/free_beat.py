@@ -1,4 +1,4 @@
-"""The beat, followed by the notes: where it may begin, the metre, and how sure it is."""
+"""The beat, followed by the notes: where it may begin, and the metre."""
 
 from __future__ import annotations
 
@@ -9,22 +9,19 @@ from fractions import Fraction
 
 import numpy as np
 
-from pegwright.columns import Floats
+from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
-from pegwright.played.backwards import followed_backwards
 from pegwright.played.bar_fronts import Start, Trace
 from pegwright.played.bar_laws import Laws
 from pegwright.played.bar_places import BarPlaces, SongMetre, bar_places, metre_of
 from pegwright.played.bar_search import KEPT, BarBeat, search_bars
-from pegwright.played.drawn_ways import share_alike, ways_drawn
 from pegwright.played.note_values import mean_step, written_ratio
 from pegwright.played.struck import Struck, first_clusters
 
 SLOWEST, FASTEST, TEMPO_STEP = 30.0, 260.0, 1.12  # quarter notes a minute, where nothing is known
 USUAL_TEMPO, USUAL_SPREAD = 100.0, 0.5  # log-normal, common practice, no source
 METRES = ("4/4", "3/4", "6/8")  # tried where it is not known
-TRIAL, TRIAL_OPEN = (80, 24), (96, 32)  # clusters, and hypotheses: where the tempo is given, and where not
-ABOUT = 64  # clusters on either side: where much is in doubt, no note is sure
+TRIAL, TRIAL_OPEN = (160, 24), (96, 32)  # clusters, and hypotheses: where the tempo is given, and where not
 SURE_APART = 0.5  # of a beat that another reading puts elsewhere
 APART_QUARTERS = 0.2
 
@@ -49,22 +46,31 @@ class FreeBeat:
     """The likeliest path; columns have shape (c,), one for each cluster of onsets.
 
     Args:
+        unit: holes, in units from a bar line, as it was counted.
         quarter_s: seconds a quarter.
         hole_quarters: holes, from a quarter.
         trace: all that the search kept.
         fit: mean log likelihood of a cluster.
         metre: in which it was counted.
         laws: of the player.
+        tempo: at the start, if it was given.
         ratio: quarters for each that was counted.
     """
 
+    unit: Ints
     quarter_s: Floats
     hole_quarters: Floats
     trace: Trace
     fit: float
     metre: SongMetre
     laws: Laws
+    tempo: Tempo | None
     ratio: float = 1.0
+
+    @property
+    def trusts_tempo(self) -> bool:
+        """Whether the tempo at the start is known."""
+        return self.tempo is not None and self.tempo.trusted
 
 
 def free_beat(
@@ -79,58 +85,53 @@ def free_beat(
         metre: None tries the usual ones on the first onsets.
         laws: of the player.
     """
-    beat = _counted(places, struck, tempo, metre, laws)
-    if tempo is None or not tempo.trusted:
-        ratio = written_ratio(float(np.median(beat.quarter_s)), mean_step(beat.hole_quarters))
-        return _rescaled(beat, ratio)
-    ahead = round(tempo.first_quarters - float(beat.hole_quarters[0]))
-    return replace(beat, hole_quarters=beat.hole_quarters + ahead)
-
-
-def _counted(
-    places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre | None, laws: Laws
-) -> FreeBeat:
-    """One reading, in the quarters in which it was followed; see `free_beat`."""
     metre = metre or likeliest_metre(places, struck, tempo, laws)
-    beat, bar = _followed(places, struck, tempo, metre, laws), _bar(places, metre)
-    hole = beat.unit / bar.resolution
-    return FreeBeat(beat.quarter_s, hole - math.floor(hole[0]), beat.trace, beat.fit, metre, laws)
+    beat = _followed(places, struck, tempo, metre, laws)
+    quarters, ratio = beat.unit / song_bar(places, metre).resolution, 1.0
+    if tempo is None or not tempo.trusted:
+        ratio = written_ratio(float(np.median(beat.quarter_s)), mean_step(quarters))
+    holes = _holes(quarters, tempo, ratio)
+    return FreeBeat(beat.unit, beat.quarter_s / ratio, holes, beat.trace, beat.fit, metre, laws, tempo, ratio)
 
 
-def _rescaled(beat: FreeBeat, ratio: float) -> FreeBeat:
-    """With this number of quarters for each that was followed."""
-    quarter_s, hole_quarters = beat.quarter_s / ratio, beat.hole_quarters * ratio
-    return replace(beat, quarter_s=quarter_s, hole_quarters=hole_quarters, ratio=beat.ratio * ratio)
-
-
-def sure_from_both_ends(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -> Floats:
-    """Shape (c,), 0..1: how sure each place is: the share of ways drawn from either end that agree with the beat.
+def by_way(places: tuple[Fraction, ...], beat: FreeBeat, unit: Ints, quarter_s: Floats) -> FreeBeat:
+    """The same song by another way, in the same note values.
 
     Args:
         places: where holes lie in a quarter.
-        struck: the onsets.
-        beat: as followed from the first.
+        beat: as it was followed.
+        unit: shape (c,), holes of the way, in units from a bar line.
+        quarter_s: shape (c,), seconds a quarter as it is counted.
     """
-    forwards = ways_drawn(beat.trace) / _bar(places, beat.metre).resolution
-    backwards = followed_backwards(places, struck, beat.metre, beat.ratio * beat.quarter_s, beat.laws)
-    shares = [share_alike(beat.hole_quarters, beat.ratio * ways) for ways in (forwards, backwards)]
-    both = (shares[0] + shares[1]) / 2
-    sure: Floats = both * np.sqrt(mean_about(both, ABOUT))
-    return sure
+    holes = _holes(unit / song_bar(places, beat.metre).resolution, beat.tempo, beat.ratio)
+    return replace(beat, unit=unit, quarter_s=quarter_s / beat.ratio, hole_quarters=holes)
 
 
-def mean_about(values: Floats, reach: int) -> Floats:
-    """Shape (c,): mean of each value and those about it.
+def start_at(beat: FreeBeat, unit: int, quarter_s: float) -> Start:
+    """Where a way begins, at the tempo given for the song, or at its own.
 
     Args:
-        values: shape (c,).
-        reach: how many on either side.
+        beat: as it was followed.
+        unit: the first hole.
+        quarter_s: seconds a quarter, by the way.
     """
-    total = np.concatenate([[0.0], np.cumsum(values)])
-    at = np.arange(len(values))
-    first, past = np.maximum(at - reach, 0), np.minimum(at + reach + 1, len(values))
-    mean: Floats = (total[past] - total[first]) / (past - first)
-    return mean
+    if beat.tempo is not None and beat.tempo.trusted:
+        return Start(0.0, unit, beat.tempo.quarter_s, beat.laws.start_spread)
+    return Start(_usual(60 / quarter_s), unit, quarter_s, TEMPO_STEP - 1)
+
+
+def _holes(counted: Floats, tempo: Tempo | None, ratio: float) -> Floats:
+    """Shape (c,): holes in quarters, from the quarter in which the first lies, or the one that was given for it.
+
+    Args:
+        counted: shape (c,), quarters from a bar line.
+        tempo: as in `free_beat`.
+        ratio: quarters for each that was counted.
+    """
+    holes: Floats = counted - math.floor(counted[0])
+    if tempo is not None and tempo.trusted:
+        holes = holes + round(tempo.first_quarters - float(holes[0]))
+    return ratio * holes
 
 
 def likeliest_metre(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, laws: Laws) -> SongMetre:
@@ -148,7 +149,13 @@ def likeliest_metre(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo |
     return metre_of(METRES[int(np.argmax(tries))])
 
 
-def _bar(places: tuple[Fraction, ...], metre: SongMetre) -> BarPlaces:
+def song_bar(places: tuple[Fraction, ...], metre: SongMetre) -> BarPlaces:
+    """The places of a song's bar.
+
+    Args:
+        places: where holes lie in a quarter.
+        metre: of the song.
+    """
     return bar_places(places, metre.bar_quarters, metre.beat_quarters)
 
 
@@ -160,7 +167,7 @@ def _followed(
     laws: Laws,
     kept: int = KEPT,
 ) -> BarBeat:
-    bar = _bar(places, metre)
+    bar = song_bar(places, metre)
     starts = [] if tempo is None else _given_starts(bar, tempo, metre, laws.start_spread)
     if tempo is None or not tempo.trusted:
         starts += _any_start(bar, metre)
@@ -191,10 +198,13 @@ def _given_starts(bar: BarPlaces, tempo: Tempo, metre: SongMetre, spread: float)
 def _any_start(bar: BarPlaces, metre: SongMetre) -> list[Start]:
     starts, tempo = [], SLOWEST
     while tempo <= FASTEST:
-        score = -0.5 * (math.log(tempo / USUAL_TEMPO) / USUAL_SPREAD) ** 2
-        starts += [Start(score, unit, 60 / tempo, TEMPO_STEP - 1) for unit in _first_units(bar, metre)]
+        starts += [Start(_usual(tempo), unit, 60 / tempo, TEMPO_STEP - 1) for unit in _first_units(bar, metre)]
         tempo *= TEMPO_STEP
     return starts
+
+
+def _usual(tempo: float) -> float:
+    return -0.5 * (math.log(tempo / USUAL_TEMPO) / USUAL_SPREAD) ** 2
 
 
 def _first_units(bar: BarPlaces, metre: SongMetre) -> Sequence[int]:

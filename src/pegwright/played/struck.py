@@ -39,7 +39,7 @@ class Struck(NamedTuple):
         time_s: mean time.
         weight: how much each looks like a strong beat.
         mark: which of KINDS it is, by the number of notes, and whether they are low.
-        same: how many earlier ones have the same mark.
+        usual: the share of earlier ones that have the same mark.
         outline: what is compared of them.
         first_alike: shape (c + 1,), where the earlier clusters that are like each begin in the next two.
         alike: shape (m,), such clusters.
@@ -50,7 +50,7 @@ class Struck(NamedTuple):
     time_s: Floats
     weight: Floats
     mark: Ints
-    same: Ints
+    usual: Floats
     outline: Outline
     first_alike: Ints
     alike: Ints
@@ -125,7 +125,7 @@ def _compared(which: Ints, time_s: Floats, looks: _Looks) -> Struck:
         time_s=time_s,
         weight=looks.weight,
         mark=mark,
-        same=same,
+        usual=(same + 1) / (np.arange(len(same)) + KINDS),
         outline=looks.outline,
         first_alike=first_alike,
         alike=alike,
@@ -193,7 +193,7 @@ def first_clusters(struck: Struck, count: int) -> Struck:
         time_s=struck.time_s[:count],
         weight=struck.weight[:count],
         mark=struck.mark[:count],
-        same=struck.same[:count],
+        usual=struck.usual[:count],
         outline=Outline(*(column[:count] for column in struck.outline)),
         first_alike=struck.first_alike[: count + 1],
         alike=struck.alike,
