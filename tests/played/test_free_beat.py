@@ -13,7 +13,7 @@ from commands import SONGS
 from pegwright.ask.request import Beat
 from pegwright.columns import Ints, frozen_ints
 from pegwright.played.bar_laws import BEAT_PARTS, EVEN, MOVING, QUARTER, Laws, begin, drawn_back
-from pegwright.played.bar_places import SongMetre, metre_of
+from pegwright.played.bar_places import SongMetre, counted_in, metre_of
 from pegwright.played.free_beat import (
     FreeBeat,
     Tempo,
@@ -228,3 +228,34 @@ def test_any_onsets_on_any_places_get_a_hole_of_the_wheel(seed: int) -> None:
             assert len(beat.hole_quarters) == len(sure) == beat.quarter_s.size
             assert (np.diff(beat.hole_quarters) >= 0).all()
             assert ((sure >= 0) & (sure <= 1)).all()
+
+
+@pytest.mark.parametrize(
+    ("written", "counted", "firsts"),
+    [
+        ("2/4", SongMetre(Fraction(4), Fraction(1), Fraction(1, 2), Fraction(2)), [12, 60]),
+        ("2/2", SongMetre(Fraction(4), Fraction(1), Fraction(1, 2)), [12]),
+        ("4/2", SongMetre(Fraction(4), Fraction(1), Fraction(1, 2)), [12]),
+        ("3/2", SongMetre(Fraction(6), Fraction(1), Fraction(1, 2)), [12]),
+        ("3/4", SongMetre(Fraction(3), Fraction(1), Fraction(1, 2)), [12]),
+        ("6/8", SongMetre(Fraction(3), Fraction(3, 2), Fraction(1, 2)), [12]),
+    ],
+)
+def test_songs_are_counted_in_quarters_and_at_least_three_of_them(
+    written: str, counted: SongMetre, firsts: list[int]
+) -> None:
+    metre = counted_in(metre_of(written, Fraction(1, 2)))
+    assert metre == counted
+    assert metre.first_units(UNITS) == firsts
+    assert counted_in(metre_of(written)).first_units(UNITS) == []
+
+
+@pytest.mark.parametrize("first", [0, 2])
+def test_a_song_in_two_quarters_may_begin_in_either_bar_of_two(first: int) -> None:
+    """A bass on every second bar line; with the first note on the first or on the second of two."""
+    quarters = first + np.arange(0, 64, 0.5)
+    pitch = np.where(quarters % 4 == 0, 36, 60 + (quarters * 2 % 4).astype(int))
+    struck = struck_by(notes_at((quarters - first) * 0.5, pitch))
+    beat = free_beat(PLACES, struck, Tempo(0.5, 0.0, trusted=True), metre_of("2/4", Fraction(0)), MOVING)
+    assert beat.unit[0] % 96 == 24 * first
+    assert np.diff(beat.hole_quarters).tolist() == [0.5] * 127

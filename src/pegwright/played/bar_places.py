@@ -6,6 +6,7 @@ Source: F. Krebs, S. Böck and G. Widmer, "An efficient state-space model for jo
 
 from __future__ import annotations
 
+import math
 from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
@@ -26,6 +27,7 @@ BAR, HALF_BAR, BEAT, EIGHTH_OF_THREE = 3.0, 2.7, 0.68, 0.0
 LEAST_CHANCE = 1e-4
 PRIOR_STEPS = 13.0  # how many steps from each place the usual counts as
 MIN_SILENT = 0.4
+HALF_NOTE = 2  # quarters
 
 
 @frozen()
@@ -35,11 +37,25 @@ class SongMetre:
     Args:
         bar_quarters, beat_quarters: lengths.
         first_quarters: from the bar line to the first onset; None where that is not known.
+        within_quarters: a part of the bar, within which alone that is known; None where it is known within the bar.
     """
 
     bar_quarters: Fraction
     beat_quarters: Fraction
     first_quarters: Fraction | None = None
+    within_quarters: Fraction | None = None
+
+    def first_units(self, resolution: int) -> list[int]:
+        """Where in the bar the first onset may be, as far as that is known; empty where it is not.
+
+        Args:
+            resolution: units in a quarter.
+        """
+        if self.first_quarters is None:
+            return []
+        within = self.within_quarters or self.bar_quarters
+        first = self.first_quarters % within
+        return [round((first + turn * within) * resolution) for turn in range(math.ceil(self.bar_quarters / within))]
 
 
 def metre_of(text: str, first_quarters: Fraction | None = None) -> SongMetre:
@@ -53,6 +69,23 @@ def metre_of(text: str, first_quarters: Fraction | None = None) -> SongMetre:
     beats, unit = int(number), Fraction(4, int(kind))
     compound = unit < 1 and beats % 3 == 0
     return SongMetre(beats * unit, Fraction(3, 2) if compound else unit, first_quarters)
+
+
+def counted_in(metre: SongMetre) -> SongMetre:
+    """The metre in which a song that is written in one is followed: quarters, four of them rather than two.
+
+    Two bars of two quarters show more of what comes again, and half notes are seldom all that is counted in.
+
+    Args:
+        metre: as it is written.
+    """
+    bar, first = metre.bar_quarters, metre.first_quarters
+    if metre.beat_quarters == HALF_NOTE:
+        bar = Fraction(4) if bar % 4 == 0 else bar
+        return SongMetre(bar, Fraction(1), None if first is None else first % bar)
+    if bar == HALF_NOTE and metre.beat_quarters == 1:
+        return SongMetre(2 * bar, metre.beat_quarters, first, bar)
+    return metre
 
 
 class BarPlaces(NamedTuple):

@@ -13,7 +13,7 @@ from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
 from pegwright.played.bar_fronts import Start, Trace
 from pegwright.played.bar_laws import Laws
-from pegwright.played.bar_places import BarPlaces, SongMetre, bar_places, metre_of
+from pegwright.played.bar_places import BarPlaces, SongMetre, bar_places, counted_in, metre_of
 from pegwright.played.bar_search import KEPT, BarBeat, search_bars
 from pegwright.played.note_values import mean_step, written_ratio
 from pegwright.played.struck import Struck, first_clusters
@@ -85,7 +85,7 @@ def free_beat(
         metre: None tries the usual ones on the first onsets.
         laws: of the player.
     """
-    metre = metre or likeliest_metre(places, struck, tempo, laws)
+    metre = counted_in(metre) if metre else likeliest_metre(places, struck, tempo, laws)
     beat = _followed(places, struck, tempo, metre, laws)
     quarters, ratio = beat.unit / song_bar(places, metre).resolution, 1.0
     if tempo is None or not tempo.trusted:
@@ -183,9 +183,9 @@ def _given_starts(bar: BarPlaces, tempo: Tempo, metre: SongMetre, spread: float)
         metre: of the song.
         spread: of the logarithm of the tempo.
     """
-    if metre.first_quarters is not None:
-        unit = round(metre.first_quarters * bar.resolution)
-        return [Start(0.0, unit, tempo.quarter_s, spread)]
+    known = metre.first_units(bar.resolution)
+    if known:
+        return [Start(0.0, unit, tempo.quarter_s, spread) for unit in known]
     first = round(tempo.first_quarters % 1.0 * bar.resolution)
     unit = int(np.append(bar.units, bar.resolution)[bar.nearest[first % bar.resolution]])
     quarters = math.ceil(metre.bar_quarters)
@@ -208,10 +208,8 @@ def _usual(tempo: float) -> float:
 
 
 def _first_units(bar: BarPlaces, metre: SongMetre) -> Sequence[int]:
-    if metre.first_quarters is not None:
-        return [round(metre.first_quarters * bar.resolution)]
-    half = bar.resolution // 2
-    return range(0, round(metre.bar_quarters * bar.resolution), max(half, 1))
+    half = max(bar.resolution // 2, 1)
+    return metre.first_units(bar.resolution) or range(0, round(metre.bar_quarters * bar.resolution), half)
 
 
 def sure_beside(quarters: Floats, other: FreeBeat) -> Floats:
