@@ -15,6 +15,7 @@ import numpy as np
 from pegwright.columns import Floats, Ints
 from pegwright.played.backwards import followed_backwards
 from pegwright.played.bar_fronts import Given, Start
+from pegwright.played.bar_laws import EVEN
 from pegwright.played.bar_search import given_to_search
 from pegwright.played.drawn_ways import share_alike, ways_drawn
 from pegwright.played.free_beat import FreeBeat, by_way, song_bar, start_at
@@ -46,13 +47,29 @@ def settled(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -> tup
     given = given_to_search(bar, struck, beat.laws)
     tried = _tried(given, beat, drawn)
     best = joined(given, tried)
-    quarters = best.unit / bar.resolution
-    shares = [share_alike(quarters, ways / bar.resolution) for ways in drawn]
-    both = (shares[0] + shares[1]) / 2
-    units, weight = np.stack([way.unit for way in tried], axis=1), np.array([way.score for way in tried])
-    both = np.sqrt(both * share_alike(quarters, units / bar.resolution, np.exp((weight - weight.max()) / WEIGHT)))
-    sure: Floats = both * np.sqrt(mean_about(both, ABOUT))
+    sure = _how_sure(best, tried, [ways / bar.resolution for ways in drawn], given)
     return by_way(places, beat, best.unit, best.quarter_s), sure
+
+
+def _how_sure(best: OneWay, tried: Sequence[OneWay], drawn: Sequence[Floats], given: Given) -> Floats:
+    """Shape (c,), 0..1: how sure each place of a way is.
+
+    Where the tempo moves, how likely ways are as a whole counts as much as how often they are drawn. Of even playing
+    fewer of the wrong notes would be in doubt by that.
+
+    Args:
+        best: the way.
+        tried: others, and it.
+        drawn: shape (c, w), quarters of ways from either end.
+        given: to the search.
+    """
+    quarters = best.unit / given.places.resolution
+    sure: Floats = np.mean([share_alike(quarters, ways) for ways in drawn], axis=0)
+    if given.laws != EVEN:
+        score = np.array([way.score for way in tried])
+        ways = np.stack([way.unit for way in tried], axis=1) / given.places.resolution
+        sure = np.sqrt(sure * share_alike(quarters, ways, np.exp((score - score.max()) / WEIGHT)))
+    return sure * np.sqrt(mean_about(sure, ABOUT))
 
 
 def _tried(given: Given, beat: FreeBeat, drawn: Sequence[Ints]) -> list[OneWay]:
