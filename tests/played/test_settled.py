@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -77,6 +79,18 @@ def test_the_whole_song_settles_what_the_search_loses() -> None:
                 holes = np.round(24 * each.hole_quarters[struck.which]).astype(np.int64)
                 right.append(float(right_but_for_a_shift(holes, true).mean()))
     assert np.mean(after) > np.mean(before) + 0.01
+
+
+@pytest.mark.parametrize("trusted", [True, False])
+@pytest.mark.parametrize("seed", range(3))
+def test_a_song_begins_where_it_is_said_to_whatever_ways_are_drawn(seed: int, *, trusted: bool) -> None:
+    song, _ = read_score(SONGS / "salt-water-shuffle.musicxml")
+    performance, _ = stumbling(song, seed)
+    struck = struck_by(notes_at(seconds_of(performance, performance.onset_ticks), performance.pitch_midi))
+    for first in (0, 1, 3):
+        metre = metre_of("4/4", Fraction(first))
+        beat = free_beat(PLACES, struck, Tempo(0.5, 0.0, trusted=trusted), metre, MOVING)
+        assert settled(PLACES, struck, beat)[0].unit[0] == 24 * first
 
 
 @given(st.lists(st.floats(0, 1), min_size=1, max_size=30), st.integers(0, 40))

@@ -81,13 +81,14 @@ def _tried(given: Given, beat: FreeBeat, drawn: Sequence[Ints]) -> list[OneWay]:
         drawn: shape (c, w), units of ways from either end.
     """
     bar = given.places
-    known = {unit % bar.bar_units for unit in beat.metre.first_units(bar.resolution)}
+    firsts = [unit % bar.bar_units for unit in beat.metre.first_units(bar.resolution)]
     tried: list[OneWay] = []
     seen: set[bytes] = set()
     for unit in [beat.unit, *(way for ways in drawn for way in ways.T[:WAYS_TRIED])]:
         own = unit - unit[0] // bar.bar_units * bar.bar_units
-        begins_elsewhere = own[0] not in known if known else (own[0] - beat.unit[0]) % bar.resolution
-        if (beat.trusts_tempo and begins_elsewhere) or own.tobytes() in seen:
+        if not firsts and beat.trusts_tempo and (own[0] - beat.unit[0]) % bar.resolution:
+            continue
+        if (firsts and own[0] not in firsts) or own.tobytes() in seen:
             continue
         seen.add(own.tobytes())
         start = start_at(beat, int(own[0]), _first_quarter_s(given, own))
