@@ -4,8 +4,9 @@
 
 By default the pieces for building are played, once; `--judge` takes those that nobody looked at while building, over
 five seeds. `--quick` takes one piece in six, which is 70 s. Real performances are read from the folder of the data
-set that PEGWRIGHT_PERFORMANCES names (`played_real.py`); without it the script says so and measures the rest.
-`--only` measures the tasks that hold a word.
+set that PEGWRIGHT_PERFORMANCES names (`played_real.py`), and from that which PEGWRIGHT_MATCHED names
+(`played_matched.py`); without them the script says so and measures the rest. `--only` measures the tasks that hold a
+word.
 
 Figures are per cent of notes on their hole, the mean over pieces. "shift" allows one shift of the whole piece,
 "ratio" also a simple ratio of tempo, and "steps" counts onsets that lie as far after the one before as they should.
@@ -31,6 +32,7 @@ import numpy as np
 from bench_performed import least_squares, merges, music21_quantise, nearest
 from numpy.typing import NDArray
 from performed_data import UNITS, Performance, Piece, score_of
+from played_matched import matched_folder, matched_performances
 from played_real import RealPerformance, data_folder, performances, pieces_of
 from played_renderings import EXPRESSIVE, Manner, drawn_pieces, drum_pieces, render
 from played_ways import nearest_sixteenth, plain_viterbi, viterbi_by_steps
@@ -323,10 +325,11 @@ def nearest_struck(quarters: NDArray[np.float64], true: Holes) -> Holes:
     return np.where(quarters * UNITS - early <= late - quarters * UNITS, early, late)
 
 
-def real_tables(pieces: Sequence[RealPerformance], seed: int) -> Iterator[tuple[str, Callable[[], Table]]]:
+def real_tables(kind: str, pieces: Sequence[RealPerformance], seed: int) -> Iterator[tuple[str, Callable[[], Table]]]:
     """Tasks on real performances.
 
     Args:
+        kind: of data set, with which the names of the tasks begin.
         pieces: what was played.
         seed: for taps and for errors of the tempo at the start.
     """
@@ -366,12 +369,12 @@ def real_tables(pieces: Sequence[RealPerformance], seed: int) -> Iterator[tuple[
             other(table, "plain Viterbi", real.name, holes, real.true)
         return table
 
-    yield "real, exact beats", lambda: with_beats(False)
-    yield "real, taps with 20 ms", lambda: with_beats(True)
-    yield "real, start tempo within 10 %, metre and first note given", lambda: by_notes(Beat.FOLLOW, True, True)
-    yield "real, start tempo within 10 % and first note given", lambda: by_notes(Beat.FOLLOW, True)
-    yield "real, follow, the file says 120", lambda: by_notes(Beat.FOLLOW, False)
-    yield "real, find, nothing given", lambda: by_notes(Beat.FIND, False)
+    yield f"{kind}, exact beats", lambda: with_beats(False)
+    yield f"{kind}, taps with 20 ms", lambda: with_beats(True)
+    yield f"{kind}, start tempo within 10 %, metre and first note given", lambda: by_notes(Beat.FOLLOW, True, True)
+    yield f"{kind}, start tempo within 10 % and first note given", lambda: by_notes(Beat.FOLLOW, True)
+    yield f"{kind}, follow, the file says 120", lambda: by_notes(Beat.FOLLOW, False)
+    yield f"{kind}, find, nothing given", lambda: by_notes(Beat.FIND, False)
 
 
 def simulated_tables(
@@ -429,12 +432,17 @@ def main() -> None:
         print(folder)
     else:
         names = pieces_of(folder, judged=judge)[::every]
-        tasks += real_tables(list(performances(folder, names)), seeds[0])
+        tasks += real_tables("real", list(performances(folder, names)), seeds[0])
+    matched = matched_folder()
+    if isinstance(matched, str):
+        print(matched)
+    else:
+        tasks += real_tables("matched", list(matched_performances(matched))[::every], seeds[0])
     tables = []
     for task, measure in tasks:
         if only in task:
             tables.append(measure())
-            tables[-1].printed(task, by_composer=task.startswith("real") and every == 1)
+            tables[-1].printed(task, by_composer=task.startswith(("real", "matched")) and every == 1)
     sure, right = ([column for table in tables for column in getattr(table, name)] for name in ("sure", "right"))
     if sure:
         print(f"\nover all tasks: {told_and_alarm(np.concatenate(sure), np.concatenate(right))}")

@@ -122,13 +122,13 @@ def _performance(folder: Path, name: str, beats_file: Path) -> RealPerformance |
     place = np.round(beats_of_tempo_map(written).quarters_at(score_beat_s) * UNITS) / UNITS
     if (np.diff(place) <= 0).any():
         return None
-    recorded, _ = read_score(midi)
-    seconds = seconds_of(recorded, recorded.onset_ticks)
-    ends = seconds_of(recorded, frozen_ints(recorded.onset_ticks + recorded.duration_ticks))
+    keyboard, _ = read_score(midi)
+    seconds = seconds_of(keyboard, keyboard.onset_ticks)
+    ends = seconds_of(keyboard, frozen_ints(keyboard.onset_ticks + keyboard.duration_ticks))
     early = (seconds <= seconds.min() + LONGEST_S) & (seconds <= beat_s[-1] + 2)
     if early.sum() < LEAST_NOTES:
         return None
-    played = _recorded(recorded.with_notes(early), seconds[early], ends[early])
+    played = recorded(keyboard.with_notes(early), seconds[early], ends[early])
     begins = _begins(place[beat_s <= seconds[early].max()])
     beats = BeatTrack(frozen_floats(beat_s), frozen_floats(place - begins))
     true = _truth(written, played, beats, begins)
@@ -145,8 +145,14 @@ def _begins(place: NDArray[np.float64]) -> float:
     return float(np.bincount(own).argmax()) / UNITS
 
 
-def _recorded(score: Score, seconds: NDArray[np.float64], ends: NDArray[np.float64]) -> Score:
-    """The notes as one part of a file at 120 quarters a minute, in order of time."""
+def recorded(score: Score, seconds: NDArray[np.float64], ends: NDArray[np.float64]) -> Score:
+    """The notes as one part of a file at 120 quarters a minute, in order of time.
+
+    Args:
+        score: the notes.
+        seconds: shape (n,), their onsets.
+        ends: shape (n,), their ends.
+    """
     from dataclasses import replace
 
     ticks = np.round(seconds * 2 * RESOLUTION).astype(np.int64)
