@@ -8,9 +8,10 @@ set that PEGWRIGHT_PERFORMANCES names (`played_real.py`), and from that which PE
 (`played_matched.py`); without them the script says so and measures the rest. `--only` measures the tasks that hold a
 word.
 
-Figures are per cent of notes on their hole, the mean over pieces. "shift" allows one shift of the whole piece,
-"ratio" also a simple ratio of tempo, and "steps" counts onsets that lie as far after the one before as they should.
-"told" is the share of wrong notes that are reported as unsure, "alarm" that of right ones.
+Figures are per cent of notes on their hole, the mean over pieces; over several seeds the range of their means is
+printed too. "shift" allows one shift of the whole piece, "ratio" also a simple ratio of tempo, and "steps" counts
+onsets that lie as far after the one before as they should. "told" is the share of wrong notes that are reported as
+unsure, "alarm" that of right ones.
 """
 
 from __future__ import annotations
@@ -104,6 +105,7 @@ class Table:
     by_method: dict[str, list[tuple[str, Measured]]] = field(default_factory=lambda: defaultdict(list))
     sure: list[NDArray[np.float64]] = field(default_factory=list)
     right: list[NDArray[np.bool_]] = field(default_factory=list)
+    rounds: int = 1
 
     def printed(self, task: str, *, by_composer: bool = False) -> None:
         """Print a line for each method, the calibration of ours, and composers with five pieces or more."""
@@ -117,6 +119,10 @@ class Table:
                 mean = float(np.nanmean(values)) if not np.isnan(values).all() else np.nan
                 cells.append(f"{'':>13s}" if np.isnan(mean) else f"{mean if name == 'us_a_note' else 100 * mean:13.2f}")
             print(f"  {method:22s}" + "".join(cells))
+        if self.rounds > 1:
+            shift = [row.shift for _, row in self.by_method["ours"]]
+            means = np.reshape(shift, (self.rounds, -1)).mean(axis=1)
+            print(f"  shift over {self.rounds} seeds: {100 * means.min():.1f} to {100 * means.max():.1f}")
         if self.sure:
             self._calibration()
         if by_composer:
@@ -250,7 +256,7 @@ def simulated(
         written: the tempo in the file, from the performance and a number at random (normal, mean 0).
         metre_known: whether the metre and the place of the first note are given, where a piece has them.
     """
-    table = Table()
+    table = Table(rounds=len(seeds))
     for seed in seeds:
         rng = np.random.default_rng(seed)
         for piece in pieces:
