@@ -11,17 +11,15 @@ twelve places of a wheel are played but not judged. The beats are the mean times
 from __future__ import annotations
 
 import math
-import os
 import re
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
-from performed_data import PLACES, UNITS
-from played_real import LEAST_NOTES, LONGEST_S, UNKNOWN, RealPerformance, recorded
+from played_real import LEAST_NOTES, LONGEST_S, UNKNOWN, RealPerformance, holes_at, named_folder, recorded
 
-from pegwright.columns import frozen_floats, frozen_ints
+from pegwright.columns import frozen_floats
 from pegwright.played.bar_places import metre_of
 from pegwright.played.beats import BeatTrack, seconds_of
 from pegwright.read import read_score
@@ -33,12 +31,7 @@ MATCHED = re.compile(r"snote\(.*,([-\d.]+),([-\d.]+),\[([^\]]*)\]\)-note\([^,]+,
 
 def matched_folder() -> Path | str:
     """The folder of the data set, or a sentence that says what is missing."""
-    named = os.environ.get(FOLDER_VARIABLE, "")
-    if not named:
-        return f"matched performances: not measured, for {FOLDER_VARIABLE} names no folder of the data set vienna4x22"
-    if not next(iter(Path(named).glob("match/*.match")), None):
-        return f"matched performances: not measured, for {named} ({FOLDER_VARIABLE}) holds no match/*.match"
-    return Path(named)
+    return named_folder(FOLDER_VARIABLE, "vienna4x22", "*.match")
 
 
 def matched_performances(folder: Path) -> Iterator[RealPerformance]:
@@ -55,22 +48,22 @@ def _performance(match: Path, midi: Path) -> RealPerformance:
     text = match.read_text(encoding="utf-8")
     beats, unit = METRE.search(text).groups()  # type: ignore[union-attr]  # every file has a metre
     score, _ = read_score(midi)
+    score = score.with_notes(np.lexsort([score.pitch_midi, score.onset_ticks]))
     seconds = seconds_of(score, score.onset_ticks)
-    ends = seconds_of(score, frozen_ints(score.onset_ticks + score.duration_ticks))
-    known = _known(text, Fraction(4, int(unit)))
-    bar_line = -math.floor(min(known.values()))  # quarters are counted from the one in which the score begins
-    place = bar_line + np.array(
-        [known.get(each, np.nan) for each in zip(score.pitch_midi, score.onset_ticks, strict=True)]
-    )
     early = seconds <= seconds.min() + LONGEST_S
     if early.sum() < LEAST_NOTES:
         raise ValueError(f"{midi}: {early.sum()} notes, fewer than {LEAST_NOTES}")
+    score, seconds = score.with_notes(early), seconds[early]
+    known = _known(text, Fraction(4, int(unit)))
+    bar_line = -math.floor(min(known.values()))  # quarters are counted from the one in which the score begins
+    notes = zip(score.pitch_midi, score.onset_ticks, strict=True)
+    place = bar_line + np.array([known.get(note, np.nan) for note in notes])
+    judged = np.isfinite(place)
+    true = np.where(judged, holes_at(np.nan_to_num(place)), UNKNOWN)
     metre = f"{beats}/{unit}"
-    track = _beats(seconds[early], place[early], bar_line, float(metre_of(metre).beat_quarters))
-    order = np.lexsort([score.pitch_midi[early], np.round(seconds[early] * 1e6)])
+    track = _beats(seconds[judged], place[judged], bar_line, float(metre_of(metre).beat_quarters))
     piece, _, player = match.stem.rpartition("_")
-    played = recorded(score.with_notes(early), seconds[early], ends[early])
-    return RealPerformance(f"{piece}/{player}", played, _holes(place[early][order]), track, metre, bar_line)
+    return RealPerformance(f"{piece}/{player}", recorded(score), true, track, metre, bar_line)
 
 
 def _known(text: str, beat: Fraction) -> dict[tuple[int, int], float]:
@@ -87,23 +80,12 @@ def _known(text: str, beat: Fraction) -> dict[tuple[int, int], float]:
     }
 
 
-def _holes(place: np.ndarray) -> np.ndarray:
-    """Shape (n,): the hole of each note in 24ths of a quarter, UNKNOWN where it is not judged.
-
-    Args:
-        place: shape (n,), in quarters, NaN where the score has no such note.
-    """
-    unit = np.round(np.nan_to_num(place, nan=0.5 / UNITS) * UNITS).astype(np.int64)
-    on_place = np.abs(np.nan_to_num(place * UNITS, nan=-1.0) - unit) < 0.01
-    return np.where(on_place & np.isin(unit % UNITS, PLACES), unit, UNKNOWN)
-
-
 def _beats(seconds: np.ndarray, place: np.ndarray, bar_line: int, beat_quarters: float) -> BeatTrack:
     """When the beats fell on which notes were played, and between these others in proportion.
 
     Args:
         seconds: shape (n,), of each note.
-        place: shape (n,), in quarters; NaN where it is not known.
+        place: shape (n,), in quarters.
         bar_line: a place on which a beat falls.
         beat_quarters: length of a beat.
     """

@@ -61,11 +61,22 @@ class RealPerformance:
 
 def data_folder() -> Path | str:
     """The folder of the data set, or a sentence that says what is missing."""
-    named = os.environ.get(FOLDER_VARIABLE, "")
+    return named_folder(FOLDER_VARIABLE, "asap-dataset", SCORE_BEATS)
+
+
+def named_folder(variable: str, data_set: str, holds: str) -> Path | str:
+    """The folder that an environment variable names, or a sentence that says what is missing.
+
+    Args:
+        variable: its name.
+        data_set: the name of the data set.
+        holds: a pattern of files in it.
+    """
+    named = os.environ.get(variable, "")
     if not named:
-        return f"real performances: not measured, for {FOLDER_VARIABLE} names no folder of the data set asap-dataset"
-    if not next(iter(Path(named).rglob(SCORE_BEATS)), None):
-        return f"real performances: not measured, for {named} ({FOLDER_VARIABLE}) holds no folder with {SCORE_BEATS}"
+        return f"real performances: not measured, for {variable} names no folder of the data set {data_set}"
+    if not next(iter(Path(named).rglob(holds)), None):
+        return f"real performances: not measured, for {named} ({variable}) holds no folder with {holds}"
     return Path(named)
 
 
@@ -124,11 +135,10 @@ def _performance(folder: Path, name: str, beats_file: Path) -> RealPerformance |
         return None
     keyboard, _ = read_score(midi)
     seconds = seconds_of(keyboard, keyboard.onset_ticks)
-    ends = seconds_of(keyboard, frozen_ints(keyboard.onset_ticks + keyboard.duration_ticks))
     early = (seconds <= seconds.min() + LONGEST_S) & (seconds <= beat_s[-1] + 2)
     if early.sum() < LEAST_NOTES:
         return None
-    played = recorded(keyboard.with_notes(early), seconds[early], ends[early])
+    played = recorded(keyboard.with_notes(early))
     begins = _begins(place[beat_s <= seconds[early].max()])
     beats = BeatTrack(frozen_floats(beat_s), frozen_floats(place - begins))
     true = _truth(written, played, beats, begins)
@@ -145,16 +155,12 @@ def _begins(place: NDArray[np.float64]) -> float:
     return float(np.bincount(own).argmax()) / UNITS
 
 
-def recorded(score: Score, seconds: NDArray[np.float64], ends: NDArray[np.float64]) -> Score:
-    """The notes as one part of a file at 120 quarters a minute, in order of time.
-
-    Args:
-        score: the notes.
-        seconds: shape (n,), their onsets.
-        ends: shape (n,), their ends.
-    """
+def recorded(score: Score) -> Score:
+    """The notes as one part of a file at 120 quarters a minute, in order of time, then of pitch."""
     from dataclasses import replace
 
+    seconds = seconds_of(score, score.onset_ticks)
+    ends = seconds_of(score, frozen_ints(score.onset_ticks + score.duration_ticks))
     ticks = np.round(seconds * 2 * RESOLUTION).astype(np.int64)
     lasts = np.maximum(np.round(ends * 2 * RESOLUTION).astype(np.int64) - ticks, 1)
     order = np.lexsort([score.pitch_midi, ticks])
@@ -189,8 +195,16 @@ def _truth(written: Score, played: Score, beats: BeatTrack, begins: float) -> ND
         if len(its) == 0:
             continue
         near = its[np.abs(quarters[mine][:, None] - its).argmin(axis=1)]
-        unit = np.round(near * UNITS)
-        known = (np.abs(near - quarters[mine]) <= REACH_QUARTERS) & (np.abs(near * UNITS - unit) <= ON_PLACE)
-        known &= np.isin(unit % UNITS, PLACES)
-        true[mine[known]] = unit[known].astype(np.int64)
+        true[mine] = np.where(np.abs(near - quarters[mine]) <= REACH_QUARTERS, holes_at(near), UNKNOWN)
     return true
+
+
+def holes_at(places: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Shape (n,): the hole at each place, in 24ths of a quarter; UNKNOWN where a wheel has none.
+
+    Args:
+        places: shape (n,), in quarters.
+    """
+    unit = np.round(places * UNITS).astype(np.int64)
+    on_wheel = (np.abs(places * UNITS - unit) <= ON_PLACE) & np.isin(unit % UNITS, PLACES)
+    return np.where(on_wheel, unit, UNKNOWN)

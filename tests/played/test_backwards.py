@@ -74,14 +74,14 @@ def test_most_notes_that_are_wrong_are_unsure_where_the_player_stops_at_random()
     wrong = unsure = 0
     for name in STUMBLED:
         song, _ = read_score(SONGS / name)
-        for seed in range(4):
+        for seed in range(12):
             performance, true = stumbling(song, seed)
             result, _ = quantise_performed(performance, None, Beat.FOLLOW)
             lost = ~right_but_for_a_shift(result.onset_units, true)
             wrong += int(lost.sum())
             unsure += int((lost & (result.confidence < LOW_CONFIDENCE)).sum())
     assert wrong > 1000, "else the test needs harder playing"
-    assert unsure >= 0.5 * wrong
+    assert unsure >= 0.6 * wrong
 
 
 def test_where_the_beat_is_lost_it_is_said_for_three_players_of_four() -> None:

@@ -53,7 +53,7 @@ class FreeBeat:
         fit: mean log likelihood of a cluster.
         metre: in which it was counted.
         laws: of the player.
-        tempo: at the start, if it was given.
+        tempo: at the start, where it is known.
         ratio: quarters for each that was counted.
     """
 
@@ -66,11 +66,6 @@ class FreeBeat:
     laws: Laws
     tempo: Tempo | None
     ratio: float = 1.0
-
-    @property
-    def trusts_tempo(self) -> bool:
-        """Whether the tempo at the start is known."""
-        return self.tempo is not None and self.tempo.trusted
 
 
 def free_beat(
@@ -88,10 +83,11 @@ def free_beat(
     metre = counted_in(metre) if metre else likeliest_metre(places, struck, tempo, laws)
     beat = _followed(places, struck, tempo, metre, laws)
     quarters, ratio = beat.unit / song_bar(places, metre).resolution, 1.0
-    if tempo is None or not tempo.trusted:
+    known = tempo if tempo and tempo.trusted else None
+    if known is None:
         ratio = written_ratio(float(np.median(beat.quarter_s)), mean_step(quarters))
-    holes = _holes(quarters, tempo, ratio)
-    return FreeBeat(beat.unit, beat.quarter_s / ratio, holes, beat.trace, beat.fit, metre, laws, tempo, ratio)
+    holes = _holes(quarters, known, ratio)
+    return FreeBeat(beat.unit, beat.quarter_s / ratio, holes, beat.trace, beat.fit, metre, laws, known, ratio)
 
 
 def by_way(places: tuple[Fraction, ...], beat: FreeBeat, unit: Ints, quarter_s: Floats) -> FreeBeat:
@@ -108,14 +104,14 @@ def by_way(places: tuple[Fraction, ...], beat: FreeBeat, unit: Ints, quarter_s: 
 
 
 def start_at(beat: FreeBeat, unit: int, quarter_s: float) -> Start:
-    """Where a way begins, at the tempo given for the song, or at its own.
+    """Where a way begins, at the tempo known of the song, or at its own.
 
     Args:
         beat: as it was followed.
         unit: the first hole.
         quarter_s: seconds a quarter, by the way.
     """
-    if beat.tempo is not None and beat.tempo.trusted:
+    if beat.tempo:
         return Start(0.0, unit, beat.tempo.quarter_s, beat.laws.start_spread)
     return Start(_usual(60 / quarter_s), unit, quarter_s, TEMPO_STEP - 1)
 
@@ -125,11 +121,11 @@ def _holes(counted: Floats, tempo: Tempo | None, ratio: float) -> Floats:
 
     Args:
         counted: shape (c,), quarters from a bar line.
-        tempo: as in `free_beat`.
+        tempo: at the start, where it is known.
         ratio: quarters for each that was counted.
     """
     holes: Floats = counted - math.floor(counted[0])
-    if tempo is not None and tempo.trusted:
+    if tempo:
         holes = holes + round(tempo.first_quarters - float(holes[0]))
     return ratio * holes
 

@@ -63,7 +63,7 @@ def follow_way(given: Given, start: Start, unit: Ints, best: OneWay | None = Non
     least = np.full(len(unit), -math.inf) if best is None else best.so_far - FAR_BEHIND
     front = first_front(1, given, [start])
     score = -math.inf
-    if _along(given, front, room_for_ways(1), Along(unit, least, quarter_s, waited_s, so_far)):
+    if _along(given, front, room_for_ways(1), _Along(unit, least, quarter_s, waited_s, so_far)):
         score = float(so_far[-1]) - RHYTHMS * rhythms_cost(unit, given.places.bar_units)
         score += phrases_gain(unit[waited_s > WAITED_S], PHRASE_BARS * given.places.bar_units)
     return OneWay(start, unit, quarter_s, so_far, score)
@@ -103,7 +103,7 @@ def phrases_gain(waits: Ints, phrase_units: int) -> float:
     return float(WAITS_ALIKE * (np.bincount(waits % phrase_units).max() - 1) - WAITS * len(waits))
 
 
-class Along(NamedTuple):
+class _Along(NamedTuple):
     """What is followed, and what is found on the way; columns have shape (c,).
 
     Args:
@@ -122,7 +122,7 @@ class Along(NamedTuple):
 
 
 @compiled
-def _along(given: Given, front: Front, ways: WaysOn, along: Along) -> bool:
+def _along(given: Given, front: Front, ways: WaysOn, along: _Along) -> bool:
     """Follow one way.
 
     Args:

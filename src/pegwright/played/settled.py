@@ -86,7 +86,7 @@ def _tried(given: Given, beat: FreeBeat, drawn: Sequence[Ints]) -> list[OneWay]:
     seen: set[bytes] = set()
     for unit in [beat.unit, *(way for ways in drawn for way in ways.T[:WAYS_TRIED])]:
         own = unit - unit[0] // bar.bar_units * bar.bar_units
-        if not firsts and beat.trusts_tempo and (own[0] - beat.unit[0]) % bar.resolution:
+        if not firsts and beat.tempo and (own[0] - beat.unit[0]) % bar.resolution:
             continue
         if (firsts and own[0] not in firsts) or own.tobytes() in seen:
             continue
