@@ -108,6 +108,7 @@ FAULTS = [
     (Form.PLAIN, r"^G1 Z-7.5 F300", "G1 Z-7.6 F300", "below the bottom at -7.500"),
     (Form.PLAIN, r"^G1 Z-7.5 F300", "G1 Z-7.5 F301", "are not those of tool 1"),
     (Form.PLAIN, r"^G1 Z-7.5 F300", "G1 Z-7.5 F300\nG1 Z-6", "it feeds upwards"),
+    (Form.PLAIN, r"^G1 Z-7.5 F300", "G1 Z-7.5 F300\nG0 Z2\nG1 Z-7.5 F300", "is drilled 2 times, not once"),
     (Form.PLAIN, r"^S6000", "S7000", "feed 300 at 7000 a minute are not those of tool 1"),
     (Form.PLAIN, r"^S6000\n", "", "the spindle is started without a speed"),
     (Form.PLAIN, r"^M3\n", "", "it feeds with the spindle off"),
@@ -150,6 +151,22 @@ def test_pecks_that_are_left_out_are_reported(demo: Pattern) -> None:
     ((tool, text),) = programs(pattern, plate, Form.PLAIN, DrillOrder.SHORTEST)
     whole = changed(text, r"^G1 Z-1 F300\n(.*\n)*G1 Z-7.5", "G1 Z-7.5")
     assert any("more than a peck of 3" in each for each in verify_programs(pattern, plate, [(tool, whole)]))
+
+
+@pytest.mark.parametrize("form", list(Form))
+def test_a_hole_is_drilled_once_where_the_last_peck_but_one_ends_almost_at_the_bottom(
+    demo: Pattern, form: Form
+) -> None:
+    """The bottom at -1.00055 is written as -1.001, so a cycle that pecks to -1.000 pecks once more."""
+    pattern = with_holes(demo, [0.0], [0.0])
+    pattern = replace(pattern, layer=replace(pattern.layer, thickness_mm=1.0))
+    plate = plate_file(pattern)
+    tool = replace(TOOLS[0], peck_mm=0.2)
+    plate = replace(plate, tools=(tool,), machine=replace(plate.machine, retract_z_mm=2.0, through_mm=0.00055))
+    ((number, text),) = programs(pattern, plate, form, DrillOrder.SHORTEST)
+    assert verify_programs(pattern, plate, [(number, text)]) == ()
+    again = changed(text, r"^(G1 Z-1.001 .*|G98 G83 .*)$", r"\1\nG0 Z2\n\1")
+    assert any("is drilled 2 times, not once" in each for each in verify_programs(pattern, plate, [(number, again)]))
 
 
 def test_a_hole_outside_the_sheet_is_reported(demo: Pattern) -> None:

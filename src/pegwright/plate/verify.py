@@ -184,11 +184,11 @@ class _Check:
             self.say(
                 move.line, f"it feeds {self.fed:.3f} mm without being lifted, more than a peck of {self.tool.peck_mm:g}"
             )
-        self.deepest = min(self.deepest, z)
         if z < self.bottom - _PLACE_MM or z < self.lowest():
             self.say(move.line, f"it goes to {z:.3f}, below the bottom at {self.bottom:.3f}")
-        elif z <= self.bottom + _PLACE_MM:
-            self.drilled[hole] += 1
+        elif z <= self.bottom + _PLACE_MM and not z < self.deepest <= self.bottom + _PLACE_MM:
+            self.drilled[hole] += 1  # once where the last peck but one ends within the tolerance of the bottom
+        self.deepest = min(self.deepest, z)
 
     def lowest(self) -> float:
         return self.bottom + self.machine.through_mm - self.machine.spoilboard_mm - _PLACE_MM
