@@ -171,6 +171,19 @@ def test_a_spread_chord_stays_together_and_repeats_stay_apart() -> None:
     assert share_right(result, true) > 0.9
 
 
+@pytest.mark.parametrize("beat", list(Beat))
+def test_a_unison_of_merged_parts_is_put_on_one_hole(beat: Beat) -> None:
+    """One key struck twice within a few milliseconds was two parts that met, not a repeat."""
+    upper, lower = [72, 74, 76, 77, 79, 77, 76, 74], [60, 72, 64, 65, 60, 77, 64, 62]
+    eighths = [(12 * step, pitch) for step in range(192) for pitch in (upper[step % 8], lower[step % 8])]
+    performance, true = played(samples.score(eighths), 8)
+    result, findings = quantise_performed(performance, beats_at(0.5, 98) if beat is Beat.KEEP else None, beat)
+    meets = performance.pitch_midi == 77
+    assert len(np.unique(result.onset_units[meets])) == len(np.unique(true[meets])) == meets.sum() - 24
+    assert share_right(result, true) == 1
+    assert "repeats-share-hole" not in {finding.code for finding in findings}
+
+
 def test_places_come_from_the_wheel() -> None:
     assert wheel_places(samples.wheel()) == PLACES
     plain = samples.wheel(rows=(samples.ON,), channels=[samples.channel("a", [60], rows=["on"])])

@@ -14,6 +14,22 @@ from pegwright.frozen import frozen
 GAP_S = 0.012  # between notes of one chord, where the beats are given: a few milliseconds then matter
 LONGEST_CLUSTER_S = 0.07
 STEP_SEMITONES = 2  # of a scale, at most
+UNISON_S = 0.03  # nobody strikes a key again so soon: two parts meet on one note; common practice, no source
+
+
+def voices(key: Ints, seconds: Floats) -> Ints:
+    """Shape (n,): equal for notes that cannot be struck together: those of one key, but for unisons of merged parts.
+
+    Args:
+        key: shape (n,), of each note.
+        seconds: shape (n,), when each was played, rising.
+    """
+    order, at = np.argsort(key, kind="stable"), np.arange(len(key))
+    again = np.append(False, (np.diff(key[order]) == 0) & (np.diff(seconds[order]) < UNISON_S))
+    number = np.zeros(len(key), dtype=np.int64)  # of each note in its unison
+    number[order] = at - np.maximum.accumulate(np.where(again, 0, at))
+    _, voice = np.unique(key * (number.max(initial=0) + 1) + number, return_inverse=True)
+    return voice
 
 
 def clusters(onset_s: Floats, voice: Ints, gap_s: float) -> Ints:

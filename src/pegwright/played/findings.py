@@ -10,10 +10,11 @@ import numpy as np
 
 from pegwright.ask.beat_shifts import BeatShift
 from pegwright.ask.request import FASTEST_START, SLOWEST_START
-from pegwright.columns import Floats, Ints, firsts
+from pegwright.columns import Floats, firsts
 from pegwright.findings import Finding, Occurrences, Severity
 from pegwright.played.alternatives import alternatives
 from pegwright.played.beats import BeatTrack, seconds_of
+from pegwright.played.chords import UNISON_S
 from pegwright.played.on_grid import placed_on_grid
 from pegwright.played.result import PerformedResult
 from pegwright.score import LOW_CONFIDENCE, Score
@@ -49,7 +50,7 @@ def findings_of(score: Score, result: PerformedResult, metre: str | None = None)
         *_low(placed, result.confidence),
         *_lost_beat(placed, result.confidence),
         *_otherwise(placed, result),
-        *_shared(placed, score.onset_ticks),
+        *_shared(placed, seconds_of(score, score.onset_ticks)),
         *([_own_beat_kept(score)] if result.own_beat_kept else []),
         *([_tempo_open(score, result.beats)] if result.tempo_open else []),
     )
@@ -159,12 +160,15 @@ def _shift_at(placed: Score, tick: int, quarters: Fraction) -> BeatShift:
     return BeatShift(printed(bar), bars.beat_of(bar, Fraction(tick), placed.resolution), quarters)
 
 
-def _shared(placed: Score, played_ticks: Ints) -> Iterator[Finding]:
+def _shared(placed: Score, seconds: Floats) -> Iterator[Finding]:
+    """Repeats on one hole; those of a unison belong there."""
     units = placed.onset_ticks
-    order = np.lexsort([played_ticks, units, placed.pitch_midi, placed.part])
-    same = ~firsts(placed.part[order], placed.pitch_midi[order], units[order]) & firsts(played_ticks[order])
+    order = np.lexsort([seconds, units, placed.pitch_midi, placed.part])
+    later = np.diff(seconds[order], prepend=-np.inf) >= UNISON_S
+    same = ~firsts(placed.part[order], placed.pitch_midi[order], units[order]) & later
     count = int(np.count_nonzero(same))
     if count:
-        message = f"{plural(count, 'note')} repeated too soon for a hole of its own"
+        own = "a hole of its own" if count == 1 else "holes of their own"
+        message = f"{plural(count, 'note')} repeated too soon for {own}"
         hint, where = "take a slower tempo, or leave the repeats out", str(placed.source(int(order[same].min())))
         yield Finding("repeats-share-hole", Severity.CHANGED, where, message, hint, count=count)

@@ -9,6 +9,7 @@ import numpy as np
 from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
 from pegwright.played.beats import BeatTrack, first_line
+from pegwright.played.chords import voices
 from pegwright.played.likelihood import Onsets
 from pegwright.played.track import Track
 from pegwright.score import Score
@@ -57,7 +58,7 @@ def playing(score: Score, seconds: Floats, guide: BeatTrack) -> Playing:
         guide: the beat track to measure time by.
     """
     pitch, percussion = score.pitch_midi, score.percussion_notes()
-    _, voice = np.unique(score.part * 128 + pitch, return_inverse=True)
+    voice = voices(score.part * 128 + pitch, seconds)
     _, line = np.unique(score.part * 129 + np.where(percussion, pitch, 128), return_inverse=True)
     mark = np.where(percussion, pitch + 1, 0)
     base, quarter_s, time_s = _timed(seconds, guide)
