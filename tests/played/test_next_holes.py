@@ -11,7 +11,18 @@ from hypothesis import strategies as st
 
 from pegwright.played.bar_places import bar_places, metre_of
 from pegwright.played.model import PLACES
-from pegwright.played.next_holes import BEATS, BEATS_AFTER, BEATS_BEFORE, BEHIND, HALVES, HOLES, NEAR, next_holes
+from pegwright.played.next_holes import (
+    BEATS,
+    BEATS_AFTER,
+    BEATS_BEFORE,
+    BEHIND,
+    HALVES,
+    HOLES,
+    LONG_BEATS,
+    MORE_AFTER,
+    NEAR,
+    next_holes,
+)
 
 QUARTER = 24
 
@@ -42,6 +53,13 @@ def test_beats_before_the_one_expected_are_among_them() -> None:
     usable = about(0, 5 * QUARTER + 3)
     for beat in range(5 - BEATS_BEFORE + 1, 5 + BEATS_AFTER + 1):
         assert beat * QUARTER in usable
+
+
+def test_after_a_rest_of_many_bars_beats_farther_on_are_among_them() -> None:
+    expected = (LONG_BEATS + 4) * QUARTER + 3
+    for after in range(BEATS_AFTER + MORE_AFTER + 1):
+        assert (expected // QUARTER + after) * QUARTER in about(0, expected)
+    assert 5 * QUARTER + (BEATS_AFTER + 1) * QUARTER not in about(0, 5 * QUARTER + 3)
 
 
 def test_an_upbeat_that_comes_late_by_a_stop_is_among_them() -> None:

@@ -27,6 +27,7 @@ CHANCE_IN_BAR, CHANCE_IN_BEAT = 0.12, 0.3  # shares of clusters that lie on the 
 MOST_SILENT = 0.9
 OTHER_FAMILY = 2.5  # cost, as a logarithm, of going on in triplets after halves of eighths, or the reverse
 BAR_LINE_PASSED = 0.99  # cost of a bar line on which nothing is struck
+LONG_SILENCE, LONG_BARS = 8, 3  # quarters and bar lines from which a silence may last as long as it likes
 
 Counts = NDArray[np.float32]
 
@@ -164,10 +165,10 @@ def rhythm_score(
     later = hole // places.resolution - unit // places.resolution
     score = math.log(habits.steps[which, place_at(places, unit), place + (count if later else 0)] + TINY)
     if later > 1:
-        score += of_quarter * (later - 1)
+        score += of_quarter * min(later - 1, LONG_SILENCE)
     if family >= 0 and places.family[place] >= 0 and places.family[place] != family:
         score -= OTHER_FAMILY
-    return score - BAR_LINE_PASSED * ((hole - 1) // places.bar_units - unit // places.bar_units)
+    return score - BAR_LINE_PASSED * min((hole - 1) // places.bar_units - unit // places.bar_units, LONG_BARS)
 
 
 @compiled

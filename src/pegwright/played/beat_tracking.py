@@ -173,4 +173,5 @@ def _along_bars(struck: Struck, beat: FreeBeat, sure: Floats) -> Track:
     spread = FREE_SPREAD_S / np.sqrt(np.bincount(struck.which))
     track = smoothed(struck.time_s, beat.hole_quarters, spread, pulse, count)
     holes = frozen_floats(beat.hole_quarters[struck.which])
-    return replace(track, sure=frozen_floats(sure[struck.which]), holes=holes)
+    bar_quarters = (beat.metre.bar_quarters * Fraction(beat.ratio)).numerator
+    return replace(track, sure=frozen_floats(sure[struck.which]), holes=holes, bar_quarters=bar_quarters)

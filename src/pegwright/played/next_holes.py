@@ -2,7 +2,7 @@
 
 Who stops for a while comes in beats later than expected, so holes well before it come into question as well: on beats,
 and half-way between them, where many a phrase begins. Over a long note a little error of the tempo is more than a few
-holes.
+holes, and over a rest of many bars more than a beat, to either side.
 """
 
 from __future__ import annotations
@@ -13,9 +13,10 @@ from pegwright.played.compiled import compiled
 
 SIDEWAYS = 3  # places on either side of the nearest
 BEATS_BEFORE, BEATS_AFTER = 4, 1  # the first of these in the quarter itself
+LONG_BEATS, MORE_AFTER = 12, 2  # after a rest of this many beats, more of them after the one expected
 HALVES = 2  # half-way between beats: in the quarter expected, and in the one before
 NEAR = 2 * SIDEWAYS + 1
-BEATS = NEAR + BEATS_BEFORE + BEATS_AFTER  # and holes near: how many come before the halves
+BEATS = NEAR + MORE_AFTER + BEATS_AFTER + BEATS_BEFORE  # and holes near: how many come before the halves
 HOLES = BEATS + HALVES
 BEHIND = -1  # in place of a hole that lies behind, or is among the others
 
@@ -40,11 +41,13 @@ def next_holes(places: BarPlaces, unit: int, expected: int, holes: Ints) -> None
         if holes[way] <= unit:
             holes[way] = BEHIND
     beat, half = expected // places.step_units + BEATS_AFTER, places.step_units // 2
+    long = expected - unit > LONG_BEATS * places.step_units
     for way in range(NEAR, HOLES):
-        hole = (beat - (way - NEAR)) * places.step_units
+        hole = (beat + MORE_AFTER - (way - NEAR)) * places.step_units
         if way >= BEATS:
             hole = (beat - (way - BEATS)) * places.step_units - half
-        holes[way] = hole if hole > unit and not first <= hole <= last and _on_wheel(places, hole) else BEHIND
+        usable = hole > unit and (long or hole <= beat * places.step_units) and not first <= hole <= last
+        holes[way] = hole if usable and _on_wheel(places, hole) else BEHIND
 
 
 @compiled

@@ -24,7 +24,7 @@ from pegwright.played.model import PLACES, rhythm_model
 from pegwright.played.path import best_path
 from pegwright.played.playing import Playing, playing, seen_from
 from pegwright.played.result import PerformedResult
-from pegwright.played.silences import Silences, silences_of
+from pegwright.played.silences import silences_of
 from pegwright.played.track import Track
 from pegwright.score import LOW_CONFIDENCE, Score
 
@@ -90,8 +90,12 @@ def put_on_holes(
     known = Known(beats is not None or not _says_nothing(score), metre, own_beat=beats is None)
     track, holes = _chosen(places, play, beat, known)
     own_quarters = beats is None and beat is not Beat.FIND
-    result = _result(play, track, holes, silences, np.argsort(order), own_quarters=own_quarters)
-    return replace(result, own_beat_kept=track.kept, tempo_open=track.tempo_open)
+    back = np.argsort(order)
+    result = _result(play, track, holes, back, own_quarters=own_quarters)
+    by_guide = beat is Beat.KEEP or track.kept
+    quarters = silences.quarters if by_guide else silences.counted(result.beats, track.bar_quarters)
+    whole, units = silences.restored(result.beats, play.seconds[back], result.onset_units, result.resolution, quarters)
+    return replace(result, beats=whole, onset_units=units, own_beat_kept=track.kept, tempo_open=track.tempo_open)
 
 
 def _chosen(places: tuple[Fraction, ...], play: Playing, beat: Beat, known: Known) -> tuple[Track, ChosenHoles]:
@@ -139,10 +143,8 @@ def _says_nothing(score: Score) -> bool:
     return bool((score.tempo_map.us_per_quarter == UNSTATED_US).all())
 
 
-def _result(
-    play: Playing, track: Track, holes: ChosenHoles, silences: Silences, back: Ints, *, own_quarters: bool
-) -> PerformedResult:
-    """The result, in the order `back` of the notes in time."""
+def _result(play: Playing, track: Track, holes: ChosenHoles, back: Ints, *, own_quarters: bool) -> PerformedResult:
+    """The result without the silences, in the order `back` of the notes in time."""
     resolution, hole = holes.resolution, holes.unit
     earliest = int(hole.min()) // resolution
     keeps_bars = own_quarters and play.base + earliest >= 0
@@ -153,7 +155,6 @@ def _result(
     away_ms = (play.seconds - beats.seconds_at(units / resolution)) * 1000
     sure = holes.certainty * (1.0 if track.sure is None else track.sure)
     other = None if track.other is None else frozen_floats((track.other - hole / resolution)[back])
-    beats, units = silences.restored(beats, play.seconds, units, resolution)
     return PerformedResult(
         frozen_ints(units[back]),
         frozen_floats(sure[back]),

@@ -50,6 +50,8 @@ class Track:
         other: shape (n,), the quarter at which another reading, which fits nearly as well, puts each note, or None.
         kept: whether the file's own beat was kept, though it had only to begin.
         tempo_open: whether nothing that was given says in which note values the beat is to be written.
+        bar_quarters: how many quarters one bar lasts, or two where one does not last whole quarters; 1 where bars were
+            not followed.
     """
 
     line_s: Floats
@@ -59,6 +61,7 @@ class Track:
     other: Floats | None = None
     kept: bool = False
     tempo_open: bool = False
+    bar_quarters: int = 1
 
 
 # Time of a line, length of its quarter, variance of the line, covariance of the two, variance of the length.
