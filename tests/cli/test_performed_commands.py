@@ -119,8 +119,8 @@ def test_beats_that_run_backwards_are_told(pegwright: Command, by_hand: Path, tm
 
 
 BAD_BEATS = {
-    "": (2, "beat track has 0 beats, fewer than 2"),
-    "1\n": (2, "beat track has 1 beats, fewer than 2"),
+    "": (2, "0 beats given, fewer than 2"),
+    "1\n": (2, "1 beat given, fewer than 2"),
     "0\nnan\n2\n": (2, "line 2"),
     "0\n1\ninf\n": (2, "line 3"),
     "0,0,0\n1,1,1\n": (1, "3 columns"),
@@ -243,7 +243,9 @@ def test_a_tempo_is_written_as_it_was_given(words: str) -> None:
     assert str(played_by(words, Path())) == words
 
 
-@pytest.mark.parametrize(("tempo", "named"), [(100, "200 or 50"), (230, "115"), (36, "72")])
+@pytest.mark.parametrize(
+    ("tempo", "named"), [(100, "200, 50, 150 or 67"), (230, "115, 345 or 153"), (36, "72, 54 or 24")]
+)
 def test_tempi_that_are_offered_can_be_given(tempo: int, named: str) -> None:
     score, _ = read_score(TANGO)
     beats = BeatTrack(frozen_floats([0.0, 60 / tempo]), frozen_floats([0.0, 1.0]))
@@ -263,3 +265,82 @@ def test_a_tempo_is_kept_in_a_song_file(pegwright: Command, by_hand: Path, tmp_p
     again = json.loads(pegwright("fit", kept, "--json").out)
     assert again["edits"]["performed"] == "92.5"
     assert again["count"] == json.loads(plain.out)["count"]
+
+
+def eighths(tmp_path: Path, metre: str, first_quarters: float, silence_s: float = 0.0) -> Path:
+    """Scales in eighths at 120 with 4 ms of jitter; the file states the metre."""
+    chance, number, kind = np.random.default_rng(3), *map(int, metre.split("/"))
+    track = mido.MidiTrack([mido.MetaMessage("time_signature", numerator=number, denominator=kind)])
+    at_s = silence_s + 0.25 * np.arange(48) + np.abs(chance.normal(0, 0.004, 48))
+    ticks, before = np.round(at_s * 960).astype(int).tolist(), 0
+    for note, tick in enumerate(ticks):
+        pitch = 60 + (0, 2, 4, 5, 7, 9, 11, 12)[(note - round(2 * first_quarters)) % 8]
+        track.append(mido.Message("note_on", note=pitch, velocity=80, time=tick - before))
+        track.append(mido.Message("note_off", note=pitch, time=100))
+        before = tick + 100
+    made = mido.MidiFile(ticks_per_beat=480)
+    made.tracks.append(track)
+    made.save(tmp_path / "eighths.mid")
+    return tmp_path / "eighths.mid"
+
+
+@pytest.mark.parametrize("beats", [Beat.KEEP, Beat.FOLLOW, Beat.FIND])
+@pytest.mark.parametrize(
+    ("metre", "first", "silence_s", "where"),
+    [
+        ("4/4", "9/2", 0.0, "bar 1 beat 4.5"),
+        ("4/4", "9/2", 1.25, "bar 1 beat 4.5"),
+        ("4/4", "1", 1.0, "bar 1 beat 1"),
+        ("6/8", "6", 0.0, "bar 1 beat 6"),
+        ("3/4", "3", 2.0, "bar 1 beat 3"),
+    ],
+)
+def test_the_first_note_begins_where_it_is_said_to(
+    tmp_path: Path, beats: Beat, metre: str, first: str, silence_s: float, where: str
+) -> None:
+    """After silence, on half a beat and in the metre of the file too."""
+    quarters = float((Fraction(first) - 1) * 4 / int(metre[-1]))
+    score, _ = read_score(eighths(tmp_path, metre, quarters, silence_s))
+    request = Request(played=Played(beats), first_note=Fraction(first))
+    song, _ = put_on_grid(score, load_wheel(WHEEL), request)
+    assert str(song.source(0)).endswith(where)
+    assert (int(song.bar_map.beats[0]), int(song.bar_map.beat_types[0])) == tuple(map(int, metre.split("/")))
+
+
+def test_a_first_note_beyond_its_bar_is_refused(pegwright: Command, tmp_path: Path) -> None:
+    asked = ("fit", eighths(tmp_path, "3/4", 0), "-w", WHEEL, "--performed", "--first-note")
+    assert "a bar of 3/4 has 3 beats, and no beat 4 (give a beat from 1" in pegwright(*asked, "4").refused(2)
+    assert pegwright(*asked, "3.5").code == 0
+    assert pegwright(*asked, "4", "--metre", "4/4").code == 0
+
+
+def test_a_metre_that_is_given_is_not_assumed(pegwright: Command, by_hand: Path) -> None:
+    asked = ("fit", by_hand, "-w", WHEEL, "--performed", "--json")
+    for options, assumed in (((), True), (("--metre", "3/4"), False)):
+        codes = {finding["code"] for finding in json.loads(pegwright(*asked, *options).out)["findings"]}
+        stated = any(message.type == "time_signature" for track in mido.MidiFile(by_hand).tracks for message in track)
+        assert ("metre-assumed" in codes) == (assumed and not stated)
+
+
+def test_taps_that_are_far_from_even_are_reported(pegwright: Command, by_hand: Path, tmp_path: Path) -> None:
+    even = [beat * 60 / 104 for beat in range(50)]
+    asked = ("fit", by_hand, "-w", WHEEL, "--performed", "--json", "--beats", tmp_path / "taps.csv")
+    for taps, said in (
+        (even, None),
+        (
+            [*even[:20], even[19] + 0.03, *even[20:]],
+            "beat 21, at 10.99 s, makes a quarter of 0.03 s among some of 0.58 s",
+        ),
+        (even[:20] + even[21:], "beat 21, at 12.12 s, makes a quarter of 1.15 s among some of 0.58 s"),
+    ):
+        (tmp_path / "taps.csv").write_text("\n".join(f"{tap:.4f}" for tap in taps), encoding="utf-8")
+        findings = json.loads(pegwright(*asked).out)["findings"]
+        uneven = [finding["message"] for finding in findings if finding["code"] == "beats-uneven"]
+        assert len(uneven) == (said is not None)
+        assert said is None or said in uneven[0]
+
+
+def test_beats_in_milliseconds_are_refused(pegwright: Command, by_hand: Path, tmp_path: Path) -> None:
+    (tmp_path / "ms.csv").write_text("\n".join(f"{beat * 60_000 / 104:.1f}" for beat in range(50)), encoding="utf-8")
+    refused = pegwright("fit", by_hand, "-w", WHEEL, "--performed", "--beats", tmp_path / "ms.csv").refused(2)
+    assert "quarter notes a minute, below 20 (give beats in seconds" in refused

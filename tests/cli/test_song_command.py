@@ -84,7 +84,7 @@ def test_how_it_was_made_is_said_with_what_to_try(pegwright: Command) -> None:
     text = " ".join(pegwright("song", BUNDLED_SCORES / "40_freedoom_D_E2M9.mid").out.split())
     assert "Origin played by hand, or not to the file's own beat:" in text
     assert "of 716 onsets lie on a simple grid (chance alone puts" in text
-    assert "try --performed" in text
+    assert "try `pegwright fit --performed`" in text
 
 
 def test_parts_can_be_left_out_and_an_unknown_one_is_refused_with_the_names_there_are(pegwright: Command) -> None:

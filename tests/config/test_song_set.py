@@ -292,3 +292,9 @@ def test_a_damaged_file_is_told_never_fatal(data: st.DataObject) -> None:
     except ConfigError as error:
         told = error.faults
     assert all("\n" not in str(fault) for fault in told)
+
+
+@pytest.mark.parametrize("tempo", ["92", '"92"', "92.5"])
+def test_the_tempo_of_a_song_played_by_hand_is_a_number_or_text(tempo: str) -> None:
+    (song,) = parsed(f"{SHORT}performed = true\nbeats = {tempo}\n").songs
+    assert song.request.played == Played(start_tempo=Fraction(tempo.strip('"')))

@@ -86,6 +86,17 @@ def test_the_shift_that_is_reported_makes_the_two_readings_one() -> None:
     assert moved.beats.quarters[-1] == result.beats.quarters[-1] - 0.25
 
 
+def test_the_place_is_the_first_note_that_lies_elsewhere() -> None:
+    """A single note that the two readings put otherwise, near the place, makes medians turn early or late."""
+    note = np.arange(NOTES)
+    for odd in (44, 45, 50, 51):
+        other = 0.25 * (note >= 48)
+        other[odd] = 0.25 - other[odd]
+        score, result = sixteenths(other)
+        (found,) = otherwise(score, result)
+        assert found.where.endswith("bar 4 beat 1")
+
+
 def test_a_note_moved_between_the_holes_takes_the_nearest() -> None:
     score, result = sixteenths(np.zeros(NOTES))
     only_sixteenths = tuple(Fraction(place, 4) for place in range(4))
@@ -135,7 +146,8 @@ def test_the_option_does_what_the_report_says(monkeypatch: pytest.MonkeyPatch) -
         ("99=1/4", "lies after 24, the last bar with a note"),
         ("2:7=1/4", "bar 2 has 2 beats, and no beat 7"),
         ("2=1/7", "lie between the places of the grid, 1/24 quarter"),
-        ("1=-1/4", "6/24 quarter before bar 1"),
+        ("1=-1/4", "a sixteenth before bar 1"),
+        ("5=-4", "before the last note before it"),
     ],
 )
 def test_a_shift_that_cannot_be_made_is_refused(text: str, said: str) -> None:

@@ -15,7 +15,7 @@ from pegwright.units import fraction_text
 FORM = "13=-1/4"
 MAX_QUARTERS = 16  # four bars of 4/4
 MAX_DENOMINATOR = 960  # of a beat, and of a quarter
-_NUMBER = r"[0-9]{1,3}(?:\.[0-9]{1,6}|/[0-9]{1,3})?"
+_NUMBER = r"[0-9]{1,6}(?:\.[0-9]{1,6}|/[0-9]{1,3})?"
 _SHIFT = re.compile(rf"(?P<bar>[0-9]{{1,6}})(?:\s*:\s*(?P<beat>{_NUMBER}))?\s*=\s*(?P<quarters>[+-]?{_NUMBER})")
 
 

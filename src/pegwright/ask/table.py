@@ -144,7 +144,7 @@ OPTIONS = (
            "sixteenths, 32nds, triplets or sixteenths+triplets; else found out."),
     Option("--metre", PLAYED, "metre", kinds.WordChoice(METRES, "metre"), goes_with="performed",
            json="metre", json_if_asked=True,
-           help="With --performed: the metre in which bars are counted where they are not the file's own; else 4/4."),
+           help="With --performed: the metre in which bars are counted; else the file's own, or 4/4."),
     Option("--first-note", PLAYED, "first_note", kinds.Exact(Fraction(1), Fraction(MAX_BEAT), "a beat of a bar"),
            goes_with="performed", metavar="BEAT", json="first_note", json_if_asked=True,
            help="With --performed: the beat of the bar on which the song begins, 4 for a pickup of one beat in 4/4; "

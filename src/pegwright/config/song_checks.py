@@ -111,7 +111,8 @@ def _beats(folder: Path) -> Check[Played]:
 
     def read(value: object) -> Played:
         try:
-            return played_by(path_text("a CSV file")(value), folder)
+            tempo = isinstance(value, int | float) and not isinstance(value, bool)
+            return played_by(path_text("a CSV file")(str(value) if tempo else value), folder)
         except PegwrightError as fault:
             raise PegwrightError(fault.message, hint=f"give {wanted}") from None
 

@@ -42,6 +42,7 @@ def alternatives(result: PerformedResult) -> tuple[Alternative, ...]:
     """
     if result.other_quarters is None or len(result.onset_units) < STEADY_NOTES:
         return ()
+    each = np.round(np.array(result.other_quarters) * PARTS).astype(np.int64)
     apart = np.round(_evened(result.other_quarters) * PARTS).astype(np.int64)
     ends = [*(np.flatnonzero(np.diff(apart)) + 1).tolist(), len(apart)]
     runs = zip([0, *ends[:-1]], ends, strict=True)
@@ -51,8 +52,22 @@ def alternatives(result: PerformedResult) -> tuple[Alternative, ...]:
         parts = int(apart[after[0]] - apart[before[0]])
         unsure = min(float(result.confidence[slice(*run)].mean()) for run in (before, after)) < UNSURE
         if parts and abs(parts) <= FURTHEST and unsure:
-            slips.append(Alternative(after[0], Fraction(parts, PARTS)))
+            slips.append(Alternative(_turn(each, apart, before, after), Fraction(parts, PARTS)))
     return tuple(slips)
+
+
+def _turn(each: Ints, apart: Ints, before: tuple[int, int], after: tuple[int, int]) -> int:
+    """The first note at the new distance: medians may have it some notes early or late.
+
+    Args:
+        each: shape (n,), distances of notes.
+        apart: the same, evened out.
+        before: first of the notes at the old distance, and the one past the last.
+        after: the same at the new one.
+    """
+    turns = range(max(before[0], before[1] - AROUND), min(after[1], after[0] + AROUND) + 1)
+    old, new = each == apart[before[0]], each == apart[after[0]]
+    return max(turns, key=lambda turn: int(old[turns[0] : turn].sum() + new[turn : turns[-1]].sum()))
 
 
 def _evened(values: Floats) -> NDArray[np.float64]:

@@ -11,6 +11,7 @@ from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.frozen import frozen
 from pegwright.score import Score
+from pegwright.units import plural
 
 TAP_SPREAD_S = 0.02  # how evenly people tap: within the 30 to 50 ms of a loose ensemble (Rasch 1979), and steadier
 MIN_BEATS = 2
@@ -36,23 +37,24 @@ class BeatTrack:
     def __post_init__(self) -> None:
         if len(self.seconds) != len(self.quarters):
             raise UsageError(
-                f"beat track has {len(self.seconds)} times and {len(self.quarters)} places",
+                f"{len(self.seconds)} times and {len(self.quarters)} places of beats",
                 hint="give each beat a time and a place in quarters",
             )
         if len(self.seconds) < MIN_BEATS:
             raise UsageError(
-                f"beat track has {len(self.seconds)} beats, fewer than {MIN_BEATS}", hint="give two beats or more"
+                f"{plural(len(self.seconds), 'beat')} given, fewer than {MIN_BEATS}", hint="give two beats or more"
             )
         for name, unit, column in (("time", "s", self.seconds), ("place", "quarters", self.quarters)):
             if not np.isfinite(column).all():
                 beat = int(np.flatnonzero(~np.isfinite(column))[0])
-                raise UsageError(f"{name} is not a number", where=f"beat {beat + 1}", hint="give finite numbers")
+                fault = f"{name} {column[beat]:g} is not a finite number"
+                raise UsageError(fault, where=f"beat {beat + 1}", hint=f"give every {name} in {unit}")
             if (np.diff(column) <= 0).any():
                 beat = int(np.flatnonzero(np.diff(column) <= 0)[0]) + 1
                 raise UsageError(
                     f"{name} {column[beat]:g} {unit} does not come after {column[beat - 1]:g} {unit}",
                     where=f"beat {beat + 1}",
-                    hint="a beat track must run forwards: give the beats in order, no time twice",
+                    hint="give the beats in order, none twice, and decimals with a point",
                 )
 
     def quarters_at(self, seconds: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -104,7 +106,9 @@ def tapped_beats(score: Score, part_name: str) -> tuple[Score, BeatTrack]:
     names = [part.name for part in score.parts]
     if part_name not in names:
         raise UsageError(
-            f"no part {part_name!r} to take beats from", where=score.file, hint=f"the parts are {', '.join(names)}"
+            f"no part {part_name!r} to take beats from",
+            where=score.file,
+            hint=f"the parts are {', '.join(names)}" if names else "the file has no parts",
         )
     tapped = score.part == names.index(part_name)
     seconds = seconds_of(score, frozen_ints(np.unique(score.onset_ticks[tapped])))

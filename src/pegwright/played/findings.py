@@ -31,6 +31,9 @@ LENGTHS = {
     Fraction(3, 2): "three eighths",
     Fraction(2): "two quarters",
 }
+OTHER_TEMPI = (Fraction(2), Fraction(1, 2), Fraction(3, 2), Fraction(2, 3))  # at which the same song is often written
+BEATS_ABOUT = 4  # on either side, among which a beat is uneven:
+SOON, LATE = 0.55, 1.8  # by these ratios to their median
 BEATS_CARRIED_ON = 2  # beyond the first or last beat given, before it is reported: a pickup, a last chord
 
 
@@ -77,11 +80,13 @@ def _tempo_open(score: Score, beats: BeatTrack) -> Finding:
     """The beat was found, and so was what it counts: at twice the tempo the same playing lies in other holes."""
     tempo = round(60 / float(np.median(np.diff(beats.seconds) / np.diff(beats.quarters))))
     message = (
-        f"counted at about {tempo} quarter notes a minute; nothing given says so, and at half or twice that tempo all "
-        "notes lie in other holes"
+        f"counted at about {tempo} quarter notes a minute; nothing given says so, and at half or twice that tempo, or "
+        "two thirds of it or one and a half times, all notes lie in other holes"
     )
-    others = [str(each) for each in (2 * tempo, round(tempo / 2)) if SLOWEST_START <= each <= FASTEST_START]
-    hint = f"if the song is written otherwise, give its tempo: --beats {' or '.join(others)}"
+    others = [round(tempo * ratio) for ratio in OTHER_TEMPI]
+    *more, last = [str(each) for each in others if SLOWEST_START <= each <= FASTEST_START]
+    tempi = f"{', '.join(more)} or {last}" if more else last
+    hint = f"if the song is written otherwise, give its tempo: --beats {tempi}"
     return Finding("tempo-open", Severity.NOTE, score.file, message, hint, count=score.note_count)
 
 
@@ -105,6 +110,28 @@ def beyond_beats(score: Score, beats: BeatTrack) -> tuple[Finding, ...]:
     return (Finding("beats-too-few", Severity.CHANGED, score.file, message, hint, count=len(beyond)),)
 
 
+def uneven_beats(beats: BeatTrack) -> tuple[Finding, ...]:
+    """Beats that come much sooner after the one before than those about it, or much later.
+
+    Args:
+        beats: as tapped, or read from a file.
+    """
+    apart_s = np.diff(beats.seconds) / np.diff(beats.quarters)
+    padded = np.pad(np.array(apart_s), BEATS_ABOUT, mode="edge")
+    usual_s = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * BEATS_ABOUT + 1), axis=1)
+    odd = np.flatnonzero((apart_s < SOON * usual_s) | (apart_s > LATE * usual_s))
+    if not len(odd):
+        return ()
+    first = int(odd[0])
+    are, at_s = "is" if len(odd) == 1 else "are", beats.seconds[first + 1]
+    message = (
+        f"{len(odd)} of the {plural(len(beats.seconds), 'beat')} given {are} far from even; beat {first + 2}, at "
+        f"{at_s:.2f} s, makes a quarter of {apart_s[first]:.2f} s among some of {usual_s[first]:.2f} s"
+    )
+    hint = "a beat that was struck twice or left out puts all that follows in another place: look at those beats"
+    return (Finding("beats-uneven", Severity.NOTE, f"beat {first + 2}", message, hint, count=len(odd)),)
+
+
 def _low(score: Score, confidence: Floats) -> Iterator[Finding]:
     low = np.flatnonzero(confidence < LOW_CONFIDENCE)
     if len(low) == 0:
@@ -126,8 +153,8 @@ def _lost_beat(score: Score, confidence: Floats) -> Iterator[Finding]:
             first, last = int(windows[0]), int(windows[-1]) + width - 1
             message = f"from here to {score.source(last).bar_beat} the beat is uncertain, and so is every note"
             hint = (
-                "tap the beat into a part of its own or a CSV file, with which nine notes in ten of real "
-                "performances come right; or record to a click"
+                "listen; where it sounds wrong tap the beat into a part of its own or a CSV file, with which nine "
+                "notes in ten of real performances come right, or record to a click"
             )
             where = str(score.source(first))
             yield Finding("beat-unsure", Severity.NOTE, where, message, hint, count=last - first + 1)

@@ -15,9 +15,9 @@ from pegwright.score import BarMap, Score, TempoMap
 
 def begun_at(result: PerformedResult, quarters: Fraction | None) -> PerformedResult:
     """The same holes, all moved so that the first note begins so far into a bar, in quarters; None moves nothing."""
-    if quarters is None:
+    if quarters is None or not len(result.onset_units):
         return result
-    later = int(quarters * result.resolution) - int(result.onset_units.min(initial=0))
+    later = int(quarters * result.resolution) - int(result.onset_units.min())
     beats = result.beats
     moved = BeatTrack(beats.seconds, frozen_floats(beats.quarters + later / result.resolution), beats.spread_s)
     return replace(result, onset_units=frozen_ints(result.onset_units + later), beats=moved, keeps_bars=False)
@@ -29,11 +29,12 @@ def score_on_grid(score: Score, result: PerformedResult, metre: str | None = Non
     Args:
         score: as played.
         result: of `quantise_performed`.
-        metre: of its bars where the quarters are not the score's own, such as `3/4`; None for 4/4.
+        metre: of its bars, such as `3/4`; None for the score's own, which is 4/4 where it states none.
 
     Returns:
         A score at the result's resolution, its notes in order again: as many as went in. Ends are moved to the nearest
-        unit, no note shorter than one. Bars keep their labels where the quarters were given and no metre is.
+        unit, no note shorter than one. Bars keep their labels where the quarters are the score's own and no metre is
+        given.
     """
     return placed_on_grid(score, result, metre).in_order()
 
@@ -64,6 +65,11 @@ def placed_on_grid(score: Score, result: PerformedResult, metre: str | None = No
     )
 
 
+def first_metre(bars: BarMap) -> str:
+    """The metre of the first bar, such as `3/4`."""
+    return f"{int(bars.beats[0])}/{int(bars.beat_types[0])}"
+
+
 def _tempo_map(result: PerformedResult) -> TempoMap:
     """The one tempo that keeps the first and last note where they were."""
     units, beats = result.onset_units, result.beats
@@ -74,12 +80,12 @@ def _tempo_map(result: PerformedResult) -> TempoMap:
 
 
 def _bar_map(score: Score, result: PerformedResult, metre: str | None) -> BarMap:
-    """The score's bars where the quarters are its own and no metre is given, else one of that metre, or of 4/4."""
+    """The score's bars where the quarters are its own and no metre is given, else bars of that metre, or its first."""
     resolution, bars = result.resolution, score.bar_map
     if metre is not None or not result.keeps_bars or (bars.ticks * resolution % score.resolution).any():
-        beats, beat_type = map(int, (metre or "4/4").split("/"))
+        beats, beat_type = map(int, (metre or first_metre(bars)).split("/"))
         end_ticks = 4 * resolution * beats // beat_type
         in_metre = frozen_ints([beats]), frozen_ints([beat_type])
-        return BarMap(frozen_ints([0]), ("1",), *in_metre, end_ticks, stated=metre is not None)
+        return BarMap(frozen_ints([0]), ("1",), *in_metre, end_ticks, stated=metre is not None or bars.stated)
     ticks, end_ticks = bars.ticks * resolution // score.resolution, bars.end_ticks * resolution // score.resolution
     return replace(bars, ticks=frozen_ints(ticks), end_ticks=end_ticks, swing=(), cut_ticks=0)

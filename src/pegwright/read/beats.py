@@ -79,6 +79,6 @@ def _rows(text: str, where: str) -> Iterator[list[str]]:
 
 def _number(cell: str, where: str) -> float:
     try:
-        return float(cell)
+        return float(cell.replace("_", "no digit"))
     except ValueError:
         raise InputError(f"{cell!r} is not a number", where=where, hint="give times in seconds such as 12.5") from None

@@ -25,6 +25,7 @@ from pegwright.units import plural, printed, ratio_text
 from pegwright.wheel import Wheel
 
 OFFSET_CODE = "constant-offset"  # the finding of a reader that onsets are late, with what takes it out
+METRE_ASSUMED = "metre-assumed"  # that a file states no metre; a request may
 PLAIN_ORNAMENTS = ("ornaments", "tremolos")  # findings of a reader, that they are played as plain notes
 _Findings: TypeAlias = tuple[Finding, ...]
 
@@ -64,14 +65,10 @@ def edit_score(whole: Score, wheel: Wheel, request: Request, findings: tuple[Fin
     score, edits = _without_offset(whole, int(request.offset or 0))
     if request.offset and not constant_offset(score):
         findings = tuple(finding for finding in findings if finding.code != OFFSET_CODE)
-    read, dropped = whole.note_count, {}
+    read = whole.note_count
+    dropped: dict[str, int] = {}
     if request.played is not None:
-        from pegwright.song_pipeline.performed import put_on_grid  # noqa: PLC0415  # loaded where notes were played
-
-        notes = score.note_count
-        score, performed = put_on_grid(score, wheel, request)
-        dropped["beats"] = notes - score.note_count
-        edits = (*edits, *performed)
+        score, findings, edits = _as_meant(score, wheel, request, findings, edits, dropped)
     elif (judgement := judged(score, constant_offset(score))).by_hand:
         edits = (*edits, by_hand_finding(score, judgement))
     notes_edited = edit_notes(score, request.note_edits, wheel, request.options.transpose_semitones)
@@ -99,6 +96,33 @@ def edit_score(whole: Score, wheel: Wheel, request: Request, findings: tuple[Fin
         dropped["thin"] = notes - score.note_count
         edits = (*edits, *thinned)
     return EditedSong(PurePath(whole.file), read, score, request, (*findings, *edits), dropped)
+
+
+def _as_meant(
+    score: Score,
+    wheel: Wheel,
+    request: Request,
+    findings: tuple[Finding, ...],
+    edits: tuple[Finding, ...],
+    dropped: dict[str, int],
+) -> tuple[Score, tuple[Finding, ...], tuple[Finding, ...]]:
+    """A song played by hand on the holes that were meant; what was found on reading, and on changing it.
+
+    Args:
+        score: as it was played.
+        wheel: the wheel.
+        request: the options.
+        findings: of reading.
+        edits: what was found on changing it so far.
+        dropped: gets the number of taps.
+    """
+    from pegwright.song_pipeline.performed import put_on_grid  # noqa: PLC0415  # loaded where notes were played
+
+    meant, performed = put_on_grid(score, wheel, request)
+    dropped["beats"] = score.note_count - meant.note_count
+    if request.metre is not None:
+        findings = tuple(finding for finding in findings if finding.code != METRE_ASSUMED)
+    return meant, findings, (*edits, *performed)
 
 
 def chosen_parts(score: Score, request: Request, dropped: dict[str, int]) -> tuple[Score, tuple[Finding, ...]]:

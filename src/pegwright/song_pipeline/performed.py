@@ -8,16 +8,16 @@ from fractions import Fraction
 import numpy as np
 
 from pegwright.ask.beat_shifts import BeatShift
-from pegwright.ask.request import SUBDIVISIONS, Beat, Played, Request
+from pegwright.ask.request import SLOWEST_START, SUBDIVISIONS, Beat, Played, Request
 from pegwright.columns import frozen_floats, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding
 from pegwright.played.alternatives import shifted
-from pegwright.played.bar_places import SongMetre, metre_of
+from pegwright.played.bar_places import metre_of
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of, tapped_beats
-from pegwright.played.findings import beyond_beats, findings_of
+from pegwright.played.findings import beyond_beats, findings_of, length_in_words, uneven_beats
 from pegwright.played.model import wheel_places
-from pegwright.played.on_grid import begun_at, placed_on_grid, score_on_grid
+from pegwright.played.on_grid import begun_at, first_metre, placed_on_grid, score_on_grid
 from pegwright.played.quantise import put_on_holes
 from pegwright.played.result import PerformedResult
 from pegwright.read.beats import read_beats
@@ -25,6 +25,7 @@ from pegwright.score import Score
 from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
 
+FURTHEST_OVER = 1  # quarters that notes after a beat shift may come before those before it
 MAX_QUARTERS_PER_MINUTE = 1000  # of a song played by hand
 MAX_QUARTER_S = 3600.0  # of a song played by hand; the longest that a MIDI tempo can say is 16.8 s
 
@@ -53,19 +54,22 @@ def put_on_grid(score: Score, wheel: Wheel, request: Request) -> tuple[Score, tu
     elif played.start_tempo is not None and score.note_count:
         beats = _beginning_at(score, played.start_tempo, request)
     _check_pace(score, beats_of_tempo_map(score) if beats is None else beats, played)
-    places = _places(wheel, request.subdivisions)
-    result = put_on_holes(score, beats, played.beat, places, _metre(request))
-    result = begun_at(result, _first_quarters(result, request))
+    places, first = _places(wheel, request.subdivisions), _first_quarters(score, request)
+    metre = None if request.metre is None else metre_of(request.metre, first)  # a first note alone says nothing of it
+    result = put_on_holes(score, beats, played.beat, places, metre)
+    result = begun_at(result, _on_a_place(first, result, request))
     for shift in request.beat_shifts:
         result = _shifted(placed_on_grid(score, result, request.metre), result, shift, places)
-    beyond = () if beats is None or played.start_tempo is not None else beyond_beats(score, beats)
-    return score_on_grid(score, result, request.metre), (*beyond, *findings_of(score, result, request.metre))
+    given = (
+        () if beats is None or played.start_tempo is not None else (*beyond_beats(score, beats), *uneven_beats(beats))
+    )
+    return score_on_grid(score, result, request.metre), (*given, *findings_of(score, result, request.metre))
 
 
 def _beginning_at(score: Score, tempo: Fraction, request: Request) -> BeatTrack:
     """The first beat at a tempo in quarter notes a minute; the first note is on it, unless the request says where."""
     first_s = float(seconds_of(score, score.onset_ticks).min())
-    inside = float((_first_quarters_asked(request) or Fraction()) % 1)
+    inside = float((_first_quarters(score, request) or Fraction()) % 1)
     times = first_s + np.array([0.0, 60 / float(tempo)])
     return BeatTrack(frozen_floats(times), frozen_floats(inside + np.arange(2.0)))
 
@@ -83,11 +87,32 @@ def _shifted(placed: Score, result: PerformedResult, shift: BeatShift, places: t
     if (shift.quarters * placed.resolution).denominator != 1:
         fault = f"{shift.quarters} quarters lie between the places of the grid, 1/{placed.resolution} quarter"
         raise UsageError(fault, where=where, hint="give sixteenths such as 1/4, or thirds such as 1/3")
-    moved = shifted(result, _beginning(placed, shift, where), shift.quarters, places)
+    begins = _beginning(placed, shift, where)
+    _check_order(result, begins, shift, where)
+    moved = shifted(result, begins, shift.quarters, places)
     if moved.onset_units.min(initial=0) < 0:
-        fault = f"the first note would lie {-int(moved.onset_units.min())}/{placed.resolution} quarter before bar 1"
+        early = Fraction(-int(moved.onset_units.min()), placed.resolution)
+        fault = f"the first note would lie {length_in_words(early)} before bar 1"
         raise UsageError(fault, where=where, hint="give a later bar, or use --first-note")
     return moved
+
+
+def _check_order(result: PerformedResult, begins: int, shift: BeatShift, where: str) -> None:
+    """Refuse a shift that lays notes over those before them, but for a note or two about the place.
+
+    Args:
+        result: where the notes are.
+        begins: the place from which on they are moved, in units.
+        shift: one of the request.
+        where: how errors name it.
+    """
+    early, late = result.onset_units[result.onset_units < begins], result.onset_units[result.onset_units >= begins]
+    if not len(early) or not len(late):
+        return
+    over = Fraction(int(early.max()) - int(late.min()), result.resolution) - shift.quarters
+    if over > FURTHEST_OVER:
+        fault = f"the first note moved would lie {length_in_words(over)} before the last note before it"
+        raise UsageError(fault, where=where, hint="give a smaller shift, or an earlier place")
 
 
 def _beginning(placed: Score, shift: BeatShift, where: str) -> int:
@@ -118,25 +143,25 @@ def _places(wheel: Wheel, subdivisions: str | None) -> tuple[Fraction, ...]:
     return chosen
 
 
-def _metre(request: Request) -> SongMetre | None:
-    """What the request states of the metre; the first note alone says nothing of it."""
-    return None if request.metre is None else metre_of(request.metre, _first_quarters_asked(request))
+def _first_quarters(score: Score, request: Request) -> Fraction | None:
+    """Where in its bar the first note begins, in quarters; None where the request does not say."""
+    if request.first_note is None:
+        return None
+    metre = request.metre or first_metre(score.bar_map)
+    beats, beat_type = map(int, metre.split("/"))
+    if request.first_note >= beats + 1:
+        fault = f"a bar of {metre} has {plural(beats, 'beat')}, and no beat {fraction_text(request.first_note)}"
+        raise UsageError(fault, where="first note", hint=f"give a beat from 1 to below {beats + 1}, or --metre")
+    return (request.first_note - 1) * 4 / beat_type
 
 
-def _first_quarters(result: PerformedResult, request: Request) -> Fraction | None:
-    """Where the first note begins in its bar, in quarters; None leaves it where it is."""
-    quarters = _first_quarters_asked(request)
+def _on_a_place(quarters: Fraction | None, result: PerformedResult, request: Request) -> Fraction | None:
+    """The same, which has to be a place of the grid."""
     if quarters is not None and (quarters * result.resolution).denominator != 1:
         beat, finest = float(request.first_note or 0), f"1/{result.resolution} quarter"
         fault = f"beat {beat:g} lies between the places of the grid, {finest}"
         raise UsageError(fault, where="first note", hint="give a beat such as 1, 2.5 or 4.75")
     return quarters
-
-
-def _first_quarters_asked(request: Request) -> Fraction | None:
-    if request.first_note is None:
-        return None
-    return (request.first_note - 1) * 4 / int((request.metre or "4/4").partition("/")[2])
 
 
 def _check_pace(score: Score, beats: BeatTrack, played: Played) -> None:
@@ -152,6 +177,13 @@ def _check_pace(score: Score, beats: BeatTrack, played: Played) -> None:
         )
     seconds = seconds_of(score, frozen_ints([score.onset_ticks.min(), score.onset_ticks.max()]))
     lasts_s, quarters = float(np.ptp(seconds)), float(np.ptp(beats.quarters_at(seconds)))
+    if (played.beats_file or played.tapped_part) and quarters * 60 < SLOWEST_START * lasts_s:
+        raise UsageError(
+            f"by these beats the song is played at {quarters * 60 / lasts_s:.2g} quarter notes a minute, "
+            f"below {SLOWEST_START}",
+            where=str(played.beats_file or score.file),
+            hint="give beats in seconds, one for each quarter note",
+        )
     if quarters > 1 and quarters * 60 > MAX_QUARTERS_PER_MINUTE * lasts_s:
         pace = quarters * 60 / lasts_s if lasts_s else np.inf
         pace_text = f"{pace:,.0f}" if pace < 1e15 else f"{pace:.0e}"

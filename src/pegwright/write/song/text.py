@@ -118,7 +118,7 @@ def _tempo(song: SongFacts) -> str:
 def _origin(song: SongFacts) -> str:
     words = judgement_words(song.judgement)
     if song.judgement.by_hand:
-        return f"played by hand, or not to the file's own beat: {words}; try --performed"
+        return f"played by hand, or not to the file's own beat: {words}; try `pegwright fit --performed`"
     return f"too little to say whether played by hand: {words}" if song.judgement.unclear else f"written: {words}"
 
 
