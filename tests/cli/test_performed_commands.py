@@ -104,7 +104,12 @@ def test_beats_that_are_not_of_the_whole_song_are_told(
 
 @pytest.mark.parametrize(
     ("beats", "code", "said"),
-    [("part:Tap", 2, "no part 'Tap'"), ("nowhere.csv", 1, "nowhere.csv"), (TANGO, 1, "CSV")],
+    [
+        ("part:Tap", 2, "no part 'Tap'"),
+        ("part:taps", 2, "did you mean Taps?"),
+        ("nowhere.csv", 1, "nowhere.csv"),
+        (TANGO, 1, "CSV"),
+    ],
 )
 def test_beats_that_cannot_be_had_are_told(
     pegwright: Command, by_hand: Path, beats: str | Path, code: int, said: str
@@ -232,7 +237,8 @@ def test_a_tempo_at_the_start_is_given_where_the_file_knows_none(pegwright: Comm
 
 
 @pytest.mark.parametrize(
-    ("words", "fault"), [("19", "outside 20 to 400"), ("401", "outside 20 to 400"), ("0", "20 to")]
+    ("words", "fault"),
+    [("19", "outside 20 to 400"), ("-5", "outside 20 to 400"), ("401", "outside 20 to 400"), ("0", "20 to")],
 )
 def test_a_tempo_at_which_nobody_plays_is_refused(pegwright: Command, by_hand: Path, words: str, fault: str) -> None:
     assert fault in pegwright("fit", by_hand, "--wheel", WHEEL, "--performed", "--beats", words).refused(2)

@@ -39,7 +39,7 @@ SUBDIVISIONS = {"eighths": (2,), "sixteenths": (4,), "32nds": (8,), "triplets": 
 METRES = ("2/4", "3/4", "4/4", "5/4", "6/4", "2/2", "3/2", "3/8", "6/8", "9/8", "12/8")
 MAX_BEAT = 13  # of a bar, below which a song begins
 _TAPPED = "part:"
-_TEMPO = re.compile(r"\d{1,6}(\.\d{1,6})?")
+_TEMPO = re.compile(r"[+-]?\d{1,6}(\.\d{1,6})?")
 _MARKS_OF_A_FILE = "./\\"
 
 
@@ -171,8 +171,8 @@ def played_by(words: str, folder: Path) -> Played:
         UsageError: it is none of those, or a tempo at which nobody plays.
     """
     text = words.strip()
-    if text in tuple(Beat):
-        return Played(Beat(text))
+    if text.lower() in tuple(Beat):
+        return Played(Beat(text.lower()))
     if _TEMPO.fullmatch(text):
         tempo = Fraction(text)
         if not SLOWEST_START <= tempo <= FASTEST_START:

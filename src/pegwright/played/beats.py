@@ -105,11 +105,10 @@ def tapped_beats(score: Score, part_name: str) -> tuple[Score, BeatTrack]:
     """
     names = [part.name for part in score.parts]
     if part_name not in names:
-        raise UsageError(
-            f"no part {part_name!r} to take beats from",
-            where=score.file,
-            hint=f"the parts are {', '.join(names)}" if names else "the file has no parts",
-        )
+        near = [name for name in names if name.lower() == part_name.lower()]
+        hint = f"the parts are {', '.join(names)}" if names else "the file has no parts"
+        hint = f"did you mean {near[0]}?" if near else hint
+        raise UsageError(f"no part {part_name!r} to take beats from", where=score.file, hint=hint)
     tapped = score.part == names.index(part_name)
     seconds = seconds_of(score, frozen_ints(np.unique(score.onset_ticks[tapped])))
     try:
