@@ -66,6 +66,26 @@ def test_a_song_that_has_triplets_keeps_them(tap_s: float) -> None:
         assert np.mean(result.onset_units == true) > 0.93
 
 
+@pytest.mark.parametrize("tap_s", [0.0, TAP_SPREAD_S])
+def test_a_short_note_before_the_beat_is_a_32nd_and_no_sixth_of_a_quarter(tap_s: float) -> None:
+    """Doubly dotted notes: five sixths of a quarter are seldom struck without the third before them."""
+    places = [(0, 21) if quarter % 4 < 2 else (0, 12, 21) for quarter in range(QUARTERS)]
+    right = []
+    for seed in range(8):
+        score, beats, true = freely_played(places, seed, tap_s)
+        result, _ = quantise_performed(score, beats, Beat.KEEP)
+        right.append(np.mean(result.onset_units == true))
+    assert np.mean(right) > 0.8
+
+
+def test_runs_of_six_in_a_quarter_are_kept() -> None:
+    places = [(0, 4, 8, 12, 16, 20) if quarter % 4 == 3 else EIGHTHS for quarter in range(QUARTERS)]
+    for seed in range(4):
+        score, beats, true = freely_played(places, seed, TAP_SPREAD_S)
+        result, _ = quantise_performed(score, beats, Beat.KEEP)
+        assert np.mean(result.onset_units == true) > 0.95
+
+
 def drums_tapped_along(hits: Sequence[tuple[int, int]], seed: int) -> tuple[Score, BeatTrack]:
     """Drum strokes (hole in 24ths, key) at 100 quarters a minute with 20 ms of jitter, and taps with as much."""
     chance = np.random.default_rng(seed)

@@ -32,7 +32,7 @@ from pegwright.played.model import TINY
 
 ROUNDS = 5  # of sums; habits are learnt after each but the last
 BLOCK = 256  # onsets whose steps are in memory together
-STAYS_INSIDE, STAYS = 0.97, 0.85  # chance that a family goes on: into the second half of a quarter, into the next one
+STAYS_INSIDE, STAYS = 0.98, 0.88  # chance that a family goes on: into the second half of a quarter, into the next one
 FAR = 4  # quarters after which nothing is left of it
 FIRST_PLAYER_S, FIRST_STEP_S = 0.02, 0.018
 LEAST_S, SPREAD_WEIGHT = 0.006, 30.0  # onsets that the first spreads count as
@@ -48,6 +48,9 @@ FIRST_TOGETHER, TOGETHER_WEIGHT, NEAR_S = 0.7, 5.0, 0.06
 TOGETHER_MIN, TOGETHER_MAX = 0.05, 0.95
 FASTEST_S, TOO_FAST = 0.08, 6.0  # notes follow each other this fast at most (trills: 12 to 14 a second, from memory)
 RAREST, STRUCK_MIN = 1e-4, 0.01
+# By how much less likely, as a logarithm, places are without those beside them: a sixth of a quarter without the next
+# third, five sixths without the third before, and an odd eighth of a quarter without the sixteenth that follows it.
+LONE_SIXTH, LONE_EIGHTH = 5.0, 1.0
 HELD_SHARES = 6.0  # quarters that the usual shares of families count as
 DOUBT = 2.0  # power of certainties, by which they are calibrated: players err alike in what is alike
 NEVER = -60.0
@@ -224,6 +227,9 @@ class _PlaceChain:
 
     def __init__(self, families: tuple[Family, ...], states: States, chords: Chords, resolution: int) -> None:
         self.families, self.states, self.chords, self.resolution = families, states, chords, resolution
+        within = states.unit % resolution
+        self.first_sixth, self.last_sixth = 6 * within == resolution, 6 * within == 5 * resolution
+        self.odd_eighth = 8 * within % (2 * resolution) == resolution
         self.wide_s = (OF_QUARTER * states.quarter_s + OF_LONGER * states.longer_s)[:, None]
         self.same_family = states.family[:, None] == states.family
         gap = np.diff(chords.time_s) / CHORD_S
@@ -301,10 +307,24 @@ class _PlaceChain:
         inside = np.where(self.same_family, here - until[first:past, :, None], NEVER)
         new = np.where(half == 0, inside, here + after[first:past, :, None] + family)
         new += np.log(1 - usage.together) + _log_density(step.change_s, usage.step_s, step.wide_s)[0]
-        new -= TOO_FAST * np.clip(1 - step.lasts_s / FASTEST_S, 0.0, 1.0)
+        new -= TOO_FAST * np.clip(1 - step.lasts_s / FASTEST_S, 0.0, 1.0) + self._lone(step.units, first, past)
         same = np.where(self.same_family, np.log(usage.together) + self.chord[first:past, None, None], NEVER)
         log: Floats = np.where(step.units == 0, same, np.where(step.units > 0, new, NEVER))
         return log
+
+    def _lone(self, units: NDArray[np.int64], first: int, past: int) -> Floats:
+        """Shape (steps, s, s): what steps cost that leave fine places without those beside them.
+
+        Args:
+            units: shape (steps, s, s), how far each step goes.
+            first: the onset from which the first of them goes.
+            past: the one to which the last goes.
+        """
+        sixths = self.first_sixth[first:past, :, None] | self.last_sixth[first + 1 : past + 1, None, :]
+        eighths = self.odd_eighth[first:past, :, None]
+        cost = LONE_SIXTH * (sixths & (6 * units != self.resolution))
+        lone: Floats = cost + LONE_EIGHTH * (eighths & (8 * units != self.resolution))
+        return lone
 
     def learnt(self, usage: Usage, sums: Sums) -> Usage:
         """What the song does, by the sums: a song of few notes stays near what is usual."""
