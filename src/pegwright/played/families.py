@@ -19,7 +19,7 @@ RARE = 0.005
 # How often a place is struck where its family is used, by the family and the place's denominator; likewise.
 STRUCK = {
     STRAIGHT: {2: 0.75, 4: 0.4},
-    THIRDS: {2: 0.3, 3: 0.75, 6: 0.5},
+    THIRDS: {2: 0.3, 3: 0.75, 6: 0.35},
     8: {2: 0.8, 4: 0.7, 8: 0.5},
 }
 STRUCK_FIRST, STRUCK_ELSE = 0.9, 0.5

@@ -146,7 +146,9 @@ class Placed:
     player_s: float
 
 
-def placed(families: tuple[Family, ...], chords: Chords, alike: Recurring, beats: BeatTrack, resolution: int) -> Placed:
+def placed(
+    families: tuple[Family, ...], chords: Chords, alike: Recurring, beats: BeatTrack, resolution: int, *, drums: bool
+) -> Placed:
     """Put groups of onsets in the places that were meant.
 
     Args:
@@ -155,6 +157,7 @@ def placed(families: tuple[Family, ...], chords: Chords, alike: Recurring, beats
         alike: which of them are.
         beats: when the beats fell, exact.
         resolution: units a quarter.
+        drums: whether the song is one of drums, whose fine places are struck by themselves.
     """
     states = _states(families, chords, beats, resolution)
     usage = Usage(
@@ -164,7 +167,7 @@ def placed(families: tuple[Family, ...], chords: Chords, alike: Recurring, beats
         FIRST_PLAYER_S,
         FIRST_STEP_S,
     )
-    chain = _PlaceChain(families, states, chords, resolution)
+    chain = _PlaceChain(families, states, chords, resolution, 0.0 if drums else 1.0)
     sums = chain.sums(usage)
     for _ in range(ROUNDS - 1):
         usage = chain.learnt(usage, sums)
@@ -223,9 +226,13 @@ class _PlaceChain:
         states: where each group may lie.
         chords: the groups.
         resolution: units a quarter.
+        beside: weight of whether fine places are struck without those beside them.
     """
 
-    def __init__(self, families: tuple[Family, ...], states: States, chords: Chords, resolution: int) -> None:
+    def __init__(
+        self, families: tuple[Family, ...], states: States, chords: Chords, resolution: int, beside: float
+    ) -> None:
+        self.beside = beside
         self.families, self.states, self.chords, self.resolution = families, states, chords, resolution
         within = states.unit % resolution
         self.first_sixth, self.last_sixth = 6 * within == resolution, 6 * within == 5 * resolution
@@ -323,7 +330,7 @@ class _PlaceChain:
         sixths = self.first_sixth[first:past, :, None] | self.last_sixth[first + 1 : past + 1, None, :]
         eighths = self.odd_eighth[first:past, :, None]
         cost = LONE_SIXTH * (sixths & (6 * units != self.resolution))
-        lone: Floats = cost + LONE_EIGHTH * (eighths & (8 * units != self.resolution))
+        lone: Floats = self.beside * (cost + LONE_EIGHTH * (eighths & (8 * units != self.resolution)))
         return lone
 
     def learnt(self, usage: Usage, sums: Sums) -> Usage:
