@@ -85,7 +85,7 @@ def put_on_holes(
     guide = BEAT_UNKNOWN if beat is Beat.FIND else guide
     seconds = seconds_of(score, score.onset_ticks)
     order = np.argsort(seconds, kind="stable")
-    silences, guide = silences_of(seconds[order], guide)
+    silences, guide = silences_of(seconds[order], guide, counted=beat is Beat.KEEP)
     play = playing(score.with_notes(order), silences.shortened(seconds[order]), guide)
     known = Known(beats is not None or not _says_nothing(score), metre, own_beat=beats is None)
     track, holes = _chosen(places, play, beat, known)

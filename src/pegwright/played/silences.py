@@ -78,12 +78,13 @@ class Silences:
         return np.append(0.0, np.cumsum(lengths))[np.searchsorted(at_s, seconds, side="left")]
 
 
-def silences_of(seconds: Floats, guide: BeatTrack) -> tuple[Silences, BeatTrack]:
+def silences_of(seconds: Floats, guide: BeatTrack, *, counted: bool = False) -> tuple[Silences, BeatTrack]:
     """Find long silences and take them out of the guide, whole numbers of TAKEN_QUARTERS each.
 
     Args:
         seconds: shape (n,), when each note was played, rising.
         guide: the beat track to measure them by.
+        counted: whether the guide says how long they last, so that they need not be followed.
 
     Returns:
         The silences, and the guide without them.
@@ -91,7 +92,7 @@ def silences_of(seconds: Floats, guide: BeatTrack) -> tuple[Silences, BeatTrack]
     quarter = np.floor(guide.quarters_at(seconds))
     gaps = np.diff(quarter)
     few = np.minimum(gaps, LONGEST_QUARTERS).sum() <= QUARTERS_A_NOTE * len(seconds)
-    longest = LONGEST_QUARTERS if few else LEAST_QUARTERS
+    longest = LONGEST_QUARTERS if few and not counted else LEAST_QUARTERS
     before = np.flatnonzero(gaps > longest)
     removed = TAKEN_QUARTERS * np.ceil((gaps[before] - longest) / TAKEN_QUARTERS)
     begin = quarter[before] + KEPT_QUARTERS
