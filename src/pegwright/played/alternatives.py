@@ -42,7 +42,7 @@ def alternatives(result: PerformedResult) -> tuple[Alternative, ...]:
     """
     if result.other_quarters is None or len(result.onset_units) < STEADY_NOTES:
         return ()
-    each = np.round(np.array(result.other_quarters) * PARTS).astype(np.int64)
+    each = np.round(result.other_quarters * PARTS).astype(np.int64)
     apart = np.round(_evened(result.other_quarters) * PARTS).astype(np.int64)
     ends = [*(np.flatnonzero(np.diff(apart)) + 1).tolist(), len(apart)]
     runs = zip([0, *ends[:-1]], ends, strict=True)

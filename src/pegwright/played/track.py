@@ -50,8 +50,8 @@ class Track:
         other: shape (n,), the quarter at which another reading, which fits nearly as well, puts each note, or None.
         kept: whether the file's own beat was kept, though it had only to begin.
         tempo_open: whether nothing that was given says in which note values the beat is to be written.
-        bar_quarters: how many quarters one bar lasts, or two where one does not last whole quarters; 1 where bars were
-            not followed.
+        bar_quarters: how many quarters a bar lasts, or the fewest bars that last whole quarters together; 1 where bars
+            were not followed.
     """
 
     line_s: Floats

@@ -79,6 +79,8 @@ def _rows(text: str, where: str) -> Iterator[list[str]]:
 
 def _number(cell: str, where: str) -> float:
     try:
-        return float(cell.replace("_", "no digit"))
+        if "_" not in cell:  # which Python reads between digits
+            return float(cell)
     except ValueError:
-        raise InputError(f"{cell!r} is not a number", where=where, hint="give times in seconds such as 12.5") from None
+        pass
+    raise InputError(f"{cell!r} is not a number", where=where, hint="give times in seconds such as 12.5")

@@ -65,10 +65,12 @@ def edit_score(whole: Score, wheel: Wheel, request: Request, findings: tuple[Fin
     score, edits = _without_offset(whole, int(request.offset or 0))
     if request.offset and not constant_offset(score):
         findings = tuple(finding for finding in findings if finding.code != OFFSET_CODE)
-    read = whole.note_count
-    dropped: dict[str, int] = {}
+    read, dropped = whole.note_count, dict[str, int]()
     if request.played is not None:
-        score, findings, edits = _as_meant(score, wheel, request, findings, edits, dropped)
+        notes = score.note_count
+        score, findings, performed = _as_meant(score, wheel, request, findings)
+        dropped["beats"] = notes - score.note_count
+        edits = (*edits, *performed)
     elif (judgement := judged(score, constant_offset(score))).by_hand:
         edits = (*edits, by_hand_finding(score, judgement))
     notes_edited = edit_notes(score, request.note_edits, wheel, request.options.transpose_semitones)
@@ -98,31 +100,21 @@ def edit_score(whole: Score, wheel: Wheel, request: Request, findings: tuple[Fin
     return EditedSong(PurePath(whole.file), read, score, request, (*findings, *edits), dropped)
 
 
-def _as_meant(
-    score: Score,
-    wheel: Wheel,
-    request: Request,
-    findings: tuple[Finding, ...],
-    edits: tuple[Finding, ...],
-    dropped: dict[str, int],
-) -> tuple[Score, tuple[Finding, ...], tuple[Finding, ...]]:
-    """A song played by hand on the holes that were meant; what was found on reading, and on changing it.
+def _as_meant(score: Score, wheel: Wheel, request: Request, findings: _Findings) -> tuple[Score, _Findings, _Findings]:
+    """A song played by hand on the holes that were meant; the findings of reading that still hold; what was found.
 
     Args:
         score: as it was played.
         wheel: the wheel.
         request: the options.
         findings: of reading.
-        edits: what was found on changing it so far.
-        dropped: gets the number of taps.
     """
     from pegwright.song_pipeline.performed import put_on_grid  # noqa: PLC0415  # loaded where notes were played
 
-    meant, performed = put_on_grid(score, wheel, request)
-    dropped["beats"] = score.note_count - meant.note_count
     if request.metre is not None:
         findings = tuple(finding for finding in findings if finding.code != METRE_ASSUMED)
-    return meant, findings, (*edits, *performed)
+    meant, performed = put_on_grid(score, wheel, request)
+    return meant, findings, performed
 
 
 def chosen_parts(score: Score, request: Request, dropped: dict[str, int]) -> tuple[Score, tuple[Finding, ...]]:

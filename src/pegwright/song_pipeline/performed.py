@@ -26,6 +26,7 @@ from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
 
 FURTHEST_OVER = 1  # quarters that notes after a beat shift may come before those before it
+IN_SECONDS = "give beats in seconds, one for each quarter note"
 MAX_QUARTERS_PER_MINUTE = 1000  # of a song played by hand
 MAX_QUARTER_S = 3600.0  # of a song played by hand; the longest that a MIDI tempo can say is 16.8 s
 
@@ -46,32 +47,37 @@ def put_on_grid(score: Score, wheel: Wheel, request: Request) -> tuple[Score, tu
         UsageError: there is no such part of taps, the beats are too fast to be played, or the wheel has no hole at the
             subdivisions, for the first note or at a beat shift, or a shift lies outside the song.
     """
-    played, beats = request.played or Played(), None
+    played, beats, first = request.played or Played(), None, _first_quarters(score, request)
     if played.beats_file is not None:
         beats = read_beats(played.beats_file)
     elif played.tapped_part is not None:
         score, beats = tapped_beats(score, played.tapped_part)
     elif played.start_tempo is not None and score.note_count:
-        beats = _beginning_at(score, played.start_tempo, request)
+        beats = _beginning_at(score, played.start_tempo, first or Fraction())
     _check_pace(score, beats_of_tempo_map(score) if beats is None else beats, played)
-    places, first = _places(wheel, request.subdivisions), _first_quarters(score, request)
+    places = _places(wheel, request.subdivisions)
     metre = None if request.metre is None else metre_of(request.metre, first)  # a first note alone says nothing of it
     result = put_on_holes(score, beats, played.beat, places, metre)
     result = begun_at(result, _on_a_place(first, result, request))
     for shift in request.beat_shifts:
         result = _shifted(placed_on_grid(score, result, request.metre), result, shift, places)
-    given = (
-        () if beats is None or played.start_tempo is not None else (*beyond_beats(score, beats), *uneven_beats(beats))
-    )
-    return score_on_grid(score, result, request.metre), (*given, *findings_of(score, result, request.metre))
+    findings = findings_of(score, result, request.metre)
+    if beats is not None and played.start_tempo is None:
+        findings = (*beyond_beats(score, beats), *uneven_beats(beats), *findings)
+    return score_on_grid(score, result, request.metre), findings
 
 
-def _beginning_at(score: Score, tempo: Fraction, request: Request) -> BeatTrack:
-    """The first beat at a tempo in quarter notes a minute; the first note is on it, unless the request says where."""
+def _beginning_at(score: Score, tempo: Fraction, first_quarters: Fraction) -> BeatTrack:
+    """The beats of the beginning.
+
+    Args:
+        score: as it was played.
+        tempo: quarter notes a minute.
+        first_quarters: where in its bar the first note begins.
+    """
     first_s = float(seconds_of(score, score.onset_ticks).min())
-    inside = float((_first_quarters(score, request) or Fraction()) % 1)
     times = first_s + np.array([0.0, 60 / float(tempo)])
-    return BeatTrack(frozen_floats(times), frozen_floats(inside + np.arange(2.0)))
+    return BeatTrack(frozen_floats(times), frozen_floats(float(first_quarters % 1) + np.arange(2.0)))
 
 
 def _shifted(placed: Score, result: PerformedResult, shift: BeatShift, places: tuple[Fraction, ...]) -> PerformedResult:
@@ -173,7 +179,7 @@ def _check_pace(score: Score, beats: BeatTrack, played: Played) -> None:
         raise UsageError(
             f"by these beats a quarter note of the song lasts {slowest_s:.3g} s, more than {MAX_QUARTER_S:,.0f} s",
             where=str(played.beats_file or score.file),
-            hint="give beats in seconds, one for each quarter note",
+            hint=IN_SECONDS,
         )
     seconds = seconds_of(score, frozen_ints([score.onset_ticks.min(), score.onset_ticks.max()]))
     lasts_s, quarters = float(np.ptp(seconds)), float(np.ptp(beats.quarters_at(seconds)))
@@ -182,7 +188,7 @@ def _check_pace(score: Score, beats: BeatTrack, played: Played) -> None:
             f"by these beats the song is played at {quarters * 60 / lasts_s:.2g} quarter notes a minute, "
             f"below {SLOWEST_START}",
             where=str(played.beats_file or score.file),
-            hint="give beats in seconds, one for each quarter note",
+            hint=IN_SECONDS,
         )
     if quarters > 1 and quarters * 60 > MAX_QUARTERS_PER_MINUTE * lasts_s:
         pace = quarters * 60 / lasts_s if lasts_s else np.inf
