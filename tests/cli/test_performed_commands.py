@@ -350,3 +350,25 @@ def test_beats_in_milliseconds_are_refused(pegwright: Command, by_hand: Path, tm
     (tmp_path / "ms.csv").write_text("\n".join(f"{beat * 60_000 / 104:.1f}" for beat in range(50)), encoding="utf-8")
     refused = pegwright("fit", by_hand, "-w", WHEEL, "--performed", "--beats", tmp_path / "ms.csv").refused(2)
     assert "quarter notes a minute, below 20 (give beats in seconds" in refused
+
+
+@pytest.mark.parametrize(
+    ("stated", "options", "heading", "quarters"),
+    [
+        ("6/8", (), "", 1.5),
+        ("4/4", ("--metre", "12/8"), "", 1.5),
+        ("4/4", ("--metre", "3/8"), "", 1.5),
+        ("3/4", (), "", 1.0),
+        ("4/4", ("--metre", "6/4"), "", 1.0),
+        ("6/8", (), "seconds,quarters\n", 1.0),
+    ],
+)
+def test_a_tap_in_compound_time_is_a_dotted_quarter(
+    pegwright: Command, tmp_path: Path, stated: str, options: tuple[str, ...], heading: str, quarters: float
+) -> None:
+    """Unless the file of beats says how long it is: 24 quarters of eighths, tapped 16 times or 24 times."""
+    song, taps = eighths(tmp_path, stated, 0), tmp_path / "taps.csv"
+    lines = [f"{0.5 * each * quarters:.3f}" + f",{each}" * bool(heading) for each in range(28)]
+    taps.write_text(heading + "\n".join(lines) + "\n", encoding="utf-8")
+    report = json.loads(pegwright("fit", song, "-w", WHEEL, "--performed", "--json", "--beats", taps, *options).out)
+    assert report["fit"]["quarters_per_minute"] == pytest.approx(120, rel=0.02)

@@ -7,6 +7,7 @@ floor on the bundled songs, which took no part in the tuning.
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 
 import numpy as np
 import pytest
@@ -203,13 +204,15 @@ def test_tapped_beats_are_taken_out_of_the_score() -> None:
     rest, beats = tapped_beats(score, "Taps")
     assert rest.note_count == 2
     assert beats.seconds.tolist() == [0, 0.5, 1.0]
+    assert tapped_beats(score, "Taps", Fraction(3, 2))[1].quarters.tolist() == [0, 1.5, 3]
     with pytest.raises(UsageError, match="no part 'Tap'"):
         tapped_beats(score, "Tap")
 
 
 def test_a_beat_file_is_read() -> None:
     assert parse_beats("seconds\n0.5\n1.0\n1.6\n", "beats.csv").seconds.tolist() == [0.5, 1.0, 1.6]
-    track = parse_beats("0.5,4\n1.5,6\n", "beats.csv")
+    assert parse_beats("0.5\n1.0\n1.6\n", "beats.csv", Fraction(3, 2)).quarters.tolist() == [0, 1.5, 3]
+    track = parse_beats("0.5,4\n1.5,6\n", "beats.csv", Fraction(3, 2))
     assert track.quarters.tolist() == [4, 6]
 
 

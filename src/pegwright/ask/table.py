@@ -137,7 +137,7 @@ OPTIONS = (
            metavar="follow|keep|find|TEMPO|FILE.csv|part:NAME",
            help="With --performed: trust the file's tempo at its beginning, throughout, or not at all; or begin at "
            "this many quarter notes a minute; or take the beats from a CSV file of seconds, or from a part in which "
-           "they were tapped."),
+           "they were tapped (quarters, in 6/8 dotted ones)."),
     Option("--subdivisions", PLAYED, "subdivisions", kinds.WordChoice(tuple(SUBDIVISIONS), "subdivision"),
            goes_with="performed", metavar="NAME", json="subdivisions", json_if_asked=True,
            help="With --performed: what quarters are divided into, so that no other holes are taken: eighths, "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
@@ -90,12 +91,13 @@ def seconds_of(score: Score, ticks: Ints) -> NDArray[np.float64]:
     return beats_of_tempo_map(score).seconds_at(ticks / score.resolution)
 
 
-def tapped_beats(score: Score, part_name: str) -> tuple[Score, BeatTrack]:
+def tapped_beats(score: Score, part_name: str, beat_quarters: Fraction = Fraction(1)) -> tuple[Score, BeatTrack]:
     """Take the part with the tapped beat out of a score.
 
     Args:
         score: a performance with its taps.
-        part_name: the part of the taps; each onset is a quarter, whatever its pitch.
+        part_name: the part of the taps; each onset is a beat, whatever its pitch.
+        beat_quarters: how long a beat is.
 
     Returns:
         The score without that part, and the beats.
@@ -112,7 +114,9 @@ def tapped_beats(score: Score, part_name: str) -> tuple[Score, BeatTrack]:
     tapped = score.part == names.index(part_name)
     seconds = seconds_of(score, frozen_ints(np.unique(score.onset_ticks[tapped])))
     try:
-        beats = BeatTrack(frozen_floats(seconds), frozen_floats(np.arange(len(seconds))), TAP_SPREAD_S)
+        beats = BeatTrack(
+            frozen_floats(seconds), frozen_floats(np.arange(len(seconds)) * float(beat_quarters)), TAP_SPREAD_S
+        )
     except UsageError as error:
         raise UsageError(error.message, where=f"{score.file}:{part_name}", hint=error.hint) from None
     return score.with_notes(~tapped), beats

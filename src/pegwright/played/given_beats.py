@@ -72,7 +72,8 @@ def along_given(places: tuple[Fraction, ...], play: Playing) -> tuple[Track, Cho
     beats, model = evened(play.guide), rhythm_model(places)
     chords = chords_of(play.seconds, play.voice, play.pitch)
     alike = recurring(play.seconds, play.voice, play.pitch, chords.which)
-    chosen = placed(families_of(places), chords, alike, beats, model.resolution, drums=play.drums)
+    families, apart_quarters = families_of(places), float(np.median(np.diff(play.guide.quarters)))
+    chosen = placed(families, chords, alike, beats, model.resolution, beat_quarters=apart_quarters, drums=play.drums)
     count = int(play.time_s[-1] / play.quarter_s) + 3
     line_s = play.guide.quarters_at(beats.seconds_at(play.base + np.arange(count, dtype=np.float64))) - play.base
     track = Track(frozen_floats(line_s * play.quarter_s), np.zeros(count))

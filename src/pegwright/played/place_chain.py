@@ -3,9 +3,9 @@
 Each half of a quarter keeps to one family of places (`families.py`), and a song changes family seldom: which families
 it uses, and how often each of their places is struck, is learnt from the song (as in the expectation-maximisation
 algorithm). So a song of sixteenths has no triplets, however loosely it is played. Real players are not off by a normal
-law: most onsets are within a few milliseconds, some far off, the more so the longer the notes are; and what is late
-makes the next late. So an onset is judged by its distance from its place and by the change of that distance since the
-onset before, both with heavy tails that widen with the beat. What comes again in the song is placed together
+law: most onsets are within a few milliseconds, some far off, the more so the longer beats and notes are; and what is
+late makes the next late. So an onset is judged by its distance from its place and by the change of that distance since
+the onset before, both with heavy tails that widen with the beat. What comes again in the song is placed together
 (`alike_places.py`).
 
 Source: A. P. Dempster, N. M. Laird and D. B. Rubin, "Maximum likelihood from incomplete data via the EM algorithm", J.
@@ -28,6 +28,7 @@ from pegwright.played.alike_places import Recurring, said_by_alike
 from pegwright.played.beats import BeatTrack
 from pegwright.played.chords import Chords
 from pegwright.played.families import Family, common_shares
+from pegwright.played.fine_places import fine_places
 from pegwright.played.model import TINY
 
 ROUNDS = 5  # of sums; habits are learnt after each but the last
@@ -38,7 +39,8 @@ FIRST_PLAYER_S, FIRST_STEP_S = 0.02, 0.018
 LEAST_S, SPREAD_WEIGHT = 0.006, 30.0  # onsets that the first spreads count as
 WIDE, WIDER = 0.4, 0.01  # shares of onsets off by more than usual, and by anything
 WIDE_SPREADS, WIDER_SPREADS = 2.5, 14.0
-OF_QUARTER, OF_STEP = 0.06, 0.15  # by how much of a quarter, or of the time since the onset before, the former are off
+OF_BEAT, OF_STEP = 0.06, 0.15  # by how much of a beat, or of the time since the onset before, the former are off
+SHORTEST_BEAT, LONGEST_BEAT = 0.5, 2.0  # quarters, for that
 DISTANCE_WEIGHT = 0.5  # of the distance from a place, which is not independent of its change
 OF_LONGER = 0.2  # likewise, of what a quarter lasts longer than those beside it
 LATE_AGAIN = 0.8  # share of an onset's distance that the next one has too
@@ -48,9 +50,6 @@ FIRST_TOGETHER, TOGETHER_WEIGHT, NEAR_S = 0.7, 5.0, 0.06
 TOGETHER_MIN, TOGETHER_MAX = 0.05, 0.95
 FASTEST_S, TOO_FAST = 0.08, 6.0  # notes follow each other this fast at most (trills: 12 to 14 a second, from memory)
 RAREST, STRUCK_MIN = 1e-4, 0.01
-# By how much less likely, as a logarithm, places are without those beside them: a sixth of a quarter without the next
-# third, five sixths without the third before, and an odd eighth of a quarter without the sixteenth that follows it.
-LONE_SIXTH, LONE_EIGHTH = 5.0, 1.0
 HELD_SHARES = 6.0  # quarters that the usual shares of families count as
 DOUBT = 2.0  # power of certainties, by which they are calibrated: players err alike in what is alike
 NEVER = -60.0
@@ -147,7 +146,14 @@ class Placed:
 
 
 def placed(
-    families: tuple[Family, ...], chords: Chords, alike: Recurring, beats: BeatTrack, resolution: int, *, drums: bool
+    families: tuple[Family, ...],
+    chords: Chords,
+    alike: Recurring,
+    beats: BeatTrack,
+    resolution: int,
+    *,
+    beat_quarters: float,
+    drums: bool,
 ) -> Placed:
     """Put groups of onsets in the places that were meant.
 
@@ -157,6 +163,7 @@ def placed(
         alike: which of them are.
         beats: when the beats fell, exact.
         resolution: units a quarter.
+        beat_quarters: how far beats that were given lie apart.
         drums: whether the song is one of drums, whose fine places are struck by themselves.
     """
     states = _states(families, chords, beats, resolution)
@@ -167,7 +174,7 @@ def placed(
         FIRST_PLAYER_S,
         FIRST_STEP_S,
     )
-    chain = _PlaceChain(families, states, chords, resolution, 0.0 if drums else 1.0)
+    chain = _PlaceChain(families, states, chords, resolution, beat_quarters=beat_quarters, drums=drums)
     sums = chain.sums(usage)
     for _ in range(ROUNDS - 1):
         usage = chain.learnt(usage, sums)
@@ -226,18 +233,24 @@ class _PlaceChain:
         states: where each group may lie.
         chords: the groups.
         resolution: units a quarter.
-        beside: weight of whether fine places are struck without those beside them.
+        beat_quarters: how far the beats given lie apart.
+        drums: whether the song is one of drums.
     """
 
     def __init__(
-        self, families: tuple[Family, ...], states: States, chords: Chords, resolution: int, beside: float
+        self,
+        families: tuple[Family, ...],
+        states: States,
+        chords: Chords,
+        resolution: int,
+        *,
+        beat_quarters: float,
+        drums: bool,
     ) -> None:
-        self.beside = beside
+        self.fine = None if drums else fine_places(states.unit, resolution, beat_quarters)
         self.families, self.states, self.chords, self.resolution = families, states, chords, resolution
-        within = states.unit % resolution
-        self.first_sixth, self.last_sixth = 6 * within == resolution, 6 * within == 5 * resolution
-        self.odd_eighth = 8 * within % (2 * resolution) == resolution
-        self.wide_s = (OF_QUARTER * states.quarter_s + OF_LONGER * states.longer_s)[:, None]
+        of_beat = OF_BEAT * min(max(beat_quarters, SHORTEST_BEAT), LONGEST_BEAT)
+        self.wide_s = (of_beat * states.quarter_s + OF_LONGER * states.longer_s)[:, None]
         self.same_family = states.family[:, None] == states.family
         gap = np.diff(chords.time_s) / CHORD_S
         spread = np.exp(-0.5 * gap**2) * (1 - SPREAD_CHORDS) + np.exp(-gap / 3) * SPREAD_CHORDS / 3
@@ -314,24 +327,12 @@ class _PlaceChain:
         inside = np.where(self.same_family, here - until[first:past, :, None], NEVER)
         new = np.where(half == 0, inside, here + after[first:past, :, None] + family)
         new += np.log(1 - usage.together) + _log_density(step.change_s, usage.step_s, step.wide_s)[0]
-        new -= TOO_FAST * np.clip(1 - step.lasts_s / FASTEST_S, 0.0, 1.0) + self._lone(step.units, first, past)
+        new -= TOO_FAST * np.clip(1 - step.lasts_s / FASTEST_S, 0.0, 1.0)
+        if self.fine:
+            new -= self.fine.cost(step.units, first, past)
         same = np.where(self.same_family, np.log(usage.together) + self.chord[first:past, None, None], NEVER)
         log: Floats = np.where(step.units == 0, same, np.where(step.units > 0, new, NEVER))
         return log
-
-    def _lone(self, units: NDArray[np.int64], first: int, past: int) -> Floats:
-        """Shape (steps, s, s): what steps cost that leave fine places without those beside them.
-
-        Args:
-            units: shape (steps, s, s), how far each step goes.
-            first: the onset from which the first of them goes.
-            past: the one to which the last goes.
-        """
-        sixths = self.first_sixth[first:past, :, None] | self.last_sixth[first + 1 : past + 1, None, :]
-        eighths = self.odd_eighth[first:past, :, None]
-        cost = LONE_SIXTH * (sixths & (6 * units != self.resolution))
-        lone: Floats = self.beside * (cost + LONE_EIGHTH * (eighths & (8 * units != self.resolution)))
-        return lone
 
     def learnt(self, usage: Usage, sums: Sums) -> Usage:
         """What the song does, by the sums: a song of few notes stays near what is usual."""

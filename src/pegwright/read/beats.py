@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterator
+from fractions import Fraction
 from pathlib import Path
 
 from pegwright.columns import frozen_floats
@@ -16,12 +17,13 @@ MAX_COLUMNS = 2
 MAX_BYTES = 4_000_000
 
 
-def parse_beats(text: str, where: str) -> BeatTrack:
+def parse_beats(text: str, where: str, beat_quarters: Fraction = Fraction(1)) -> BeatTrack:
     """Read a beat track from CSV text: columns `seconds` and, if given, `quarters`; a heading line may come first.
 
     Args:
         text: the file's text.
         where: the file's name, for errors.
+        beat_quarters: how long a beat is where the text does not say.
 
     Raises:
         InputError: a line is not one or two numbers.
@@ -43,7 +45,7 @@ def parse_beats(text: str, where: str) -> BeatTrack:
                 hint="give seconds, or seconds and quarters, on every line",
             )
     seconds = [row[0] for row in rows.values()]
-    quarters = [row[-1] if len(row) > 1 else float(beat) for beat, row in enumerate(rows.values())]
+    quarters = [row[-1] if len(row) > 1 else float(beat * beat_quarters) for beat, row in enumerate(rows.values())]
     try:
         return BeatTrack(frozen_floats(seconds), frozen_floats(quarters), TAP_SPREAD_S)
     except UsageError as error:
@@ -52,8 +54,12 @@ def parse_beats(text: str, where: str) -> BeatTrack:
         raise UsageError(error.message, where=place, hint=error.hint) from None
 
 
-def read_beats(path: Path) -> BeatTrack:
+def read_beats(path: Path, beat_quarters: Fraction = Fraction(1)) -> BeatTrack:
     """Read a beat track from a CSV file.
+
+    Args:
+        path: of the file.
+        beat_quarters: how long a beat is where the file does not say.
 
     Raises:
         InputError: the file cannot be read, or a line is not one or two numbers.
@@ -67,7 +73,7 @@ def read_beats(path: Path) -> BeatTrack:
         raise InputError(f"the beats cannot be read: {reason}", where=str(path), hint="give a CSV file") from fault
     if len(data) > MAX_BYTES:
         raise InputError(f"the file is larger than {MAX_BYTES:,} bytes", where=str(path), hint="give one beat a line")
-    return parse_beats(text, str(path))
+    return parse_beats(text, str(path), beat_quarters)
 
 
 def _rows(text: str, where: str) -> Iterator[list[str]]:

@@ -25,6 +25,7 @@ from pegwright.score import Score
 from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
 
+QUARTER = 4  # as a metre writes it
 FURTHEST_OVER = 1  # quarters that notes after a beat shift may come before those before it
 IN_SECONDS = "give beats in seconds, one for each quarter note"
 MAX_QUARTERS_PER_MINUTE = 1000  # of a song played by hand
@@ -49,9 +50,9 @@ def put_on_grid(score: Score, wheel: Wheel, request: Request) -> tuple[Score, tu
     """
     played, beats, first = request.played or Played(), None, _first_quarters(score, request)
     if played.beats_file is not None:
-        beats = read_beats(played.beats_file)
+        beats = read_beats(played.beats_file, _tap_quarters(score, request))
     elif played.tapped_part is not None:
-        score, beats = tapped_beats(score, played.tapped_part)
+        score, beats = tapped_beats(score, played.tapped_part, _tap_quarters(score, request))
     elif played.start_tempo is not None and score.note_count:
         beats = _beginning_at(score, played.start_tempo, first or Fraction())
     _check_pace(score, beats_of_tempo_map(score) if beats is None else beats, played)
@@ -65,6 +66,12 @@ def put_on_grid(score: Score, wheel: Wheel, request: Request) -> tuple[Score, tu
     if beats is not None and played.start_tempo is None:
         findings = (*beyond_beats(score, beats), *uneven_beats(beats), *findings)
     return score_on_grid(score, result, request.metre), findings
+
+
+def _tap_quarters(score: Score, request: Request) -> Fraction:
+    """How long a tap is: a quarter, but for compound time, whose beats are dotted notes."""
+    beats, beat_type = map(int, (request.metre or first_metre(score.bar_map)).split("/"))
+    return Fraction(3 * 4, beat_type) if beats % 3 == 0 and beat_type > QUARTER else Fraction(1)
 
 
 def _beginning_at(score: Score, tempo: Fraction, first_quarters: Fraction) -> BeatTrack:
