@@ -20,7 +20,7 @@ from pegwright.played.bar_search import BarBeat, given_to_search, search_bars
 from pegwright.played.beats import seconds_of
 from pegwright.played.free_beat import song_bar
 from pegwright.played.model import PLACES
-from pegwright.played.one_way import follow_way, phrases_gain, rhythms_cost
+from pegwright.played.one_way import follow_way, rhythms_cost
 from pegwright.played.struck import struck_by
 from pegwright.read import read_score
 from played.test_free_beat import notes_at, slowed
@@ -85,15 +85,3 @@ def test_neither_the_bar_that_is_first_nor_chords_change_what_rhythms_cost(
     plain = units(rhythms)
     chords = np.sort(np.append(plain, plain[twice % len(plain)]))
     assert rhythms_cost(chords + first * BAR, BAR) == rhythms_cost(plain, BAR)
-
-
-@given(st.lists(st.integers(0, 400), min_size=2, max_size=12), st.integers(0, 3 * BAR))
-def test_waits_whole_phrases_apart_are_likelier_than_any_others(phrases: list[int], first: int) -> None:
-    regular = first + 4 * BAR * np.array(phrases)
-    others = regular + np.where(np.arange(len(phrases)) % 2, 24, 0)
-    assert phrases_gain(regular, 4 * BAR) > phrases_gain(others, 4 * BAR)
-    assert phrases_gain(regular, 4 * BAR) > 0
-
-
-def test_one_wait_says_nothing_of_phrases() -> None:
-    assert phrases_gain(np.array([100]), 4 * BAR) == phrases_gain(np.zeros(0, dtype=np.int64), 4 * BAR) == 0

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from pegwright.played.bar_places import BarPlaces, place_at
 from pegwright.played.compiled import compiled
 from pegwright.played.model import TINY
+from pegwright.played.phrases import no_waits
 from pegwright.played.steps import PRIOR_SILENCE
 from pegwright.played.struck import KINDS, Struck
 
@@ -42,6 +43,7 @@ class BarHabits(NamedTuple):
         marks: shape (h, KINDS, bar_units), the same for each kind of strike.
         steps: shape (h, p, 2 p), steps from place to place, within a quarter and into the next.
         silences: shape (h, 2), quarters without an onset, and quarters.
+        waits: where the player waited, as in `phrases`.
     """
 
     last: NDArray[np.int64]
@@ -50,6 +52,7 @@ class BarHabits(NamedTuple):
     marks: Counts
     steps: Counts
     silences: Counts
+    waits: Counts
 
 
 def no_habits(hypotheses: int, clusters: int, places: BarPlaces) -> BarHabits:
@@ -69,6 +72,7 @@ def no_habits(hypotheses: int, clusters: int, places: BarPlaces) -> BarHabits:
         marks=np.zeros((hypotheses, KINDS, places.bar_units), dtype=np.float32),
         steps=steps,
         silences=silences,
+        waits=no_waits(hypotheses, places),
     )
 
 
@@ -94,6 +98,8 @@ def inherit(habits: BarHabits, parent: int, heirs: BarHabits, heir: int, cluster
     for place in range(habits.steps.shape[1]):
         for after in range(habits.steps.shape[2]):
             heirs.steps[heir, place, after] = habits.steps[parent, place, after]
+    for part in range(habits.waits.shape[1]):
+        heirs.waits[heir, part] = habits.waits[parent, part]
     for part in range(habits.silences.shape[1]):
         heirs.silences[heir, part] = habits.silences[parent, part]
 

@@ -16,18 +16,14 @@ import numpy as np
 from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
 from pegwright.played.bar_fronts import Front, Given, Start, WaysOn, first_front, room_for_ways
-from pegwright.played.bar_habits import learn
-from pegwright.played.bar_laws import BEAT_PARTS, IMPOSSIBLE, QUARTER, TIME, drawn_back
-from pegwright.played.bar_search import go_on, judge
+from pegwright.played.bar_laws import BEAT_PARTS, IMPOSSIBLE, QUARTER, drawn_back
+from pegwright.played.bar_search import go_on, judge, learn_step
 from pegwright.played.compiled import compiled
 from pegwright.played.next_holes import BEHIND, HOLES
+from pegwright.played.phrases import WAITED_S, phrases_gain
 
 RHYTHMS = 0.5  # weight of what the rhythms of the bars cost
-PHRASE_BARS = 4  # common practice, no source
-WAITED_S = 0.1  # from which a player who is late waited
 FAR_BEHIND = 60.0  # logarithm of how much less likely a way is that cannot become the likeliest
-# How much likelier a way is for each wait that is whole phrases from others, and what each wait costs.
-WAITS_ALIKE, WAITS = 5.0, 0.75
 NUMBERS, MODULUS = 1_000_003, 2**31 - 1  # by which rhythms are numbered: two have the same once in 10^9
 
 
@@ -65,7 +61,7 @@ def follow_way(given: Given, start: Start, unit: Ints, best: OneWay | None = Non
     score = -math.inf
     if _along(given, front, room_for_ways(1), _Along(unit, least, quarter_s, waited_s, so_far)):
         score = float(so_far[-1]) - RHYTHMS * rhythms_cost(unit, given.places.bar_units)
-        score += phrases_gain(unit[waited_s > WAITED_S], PHRASE_BARS * given.places.bar_units)
+        score += phrases_gain(unit[waited_s > WAITED_S], given.places)
     return OneWay(start, unit, quarter_s, so_far, score)
 
 
@@ -89,18 +85,6 @@ def rhythms_cost(unit: Ints, bar_units: int) -> float:
             cost -= (past - first) * math.log((past - first) / bars)
             first = past
     return cost
-
-
-def phrases_gain(waits: Ints, phrase_units: int) -> float:
-    """How much likelier a way is by how many of its waits are whole phrases apart.
-
-    Args:
-        waits: shape (w,), units at which the player came in late.
-        phrase_units: length of a phrase.
-    """
-    if len(waits) < 2:
-        return 0.0
-    return float(WAITS_ALIKE * (np.bincount(waits % phrase_units).max() - 1) - WAITS * len(waits))
 
 
 class _Along(NamedTuple):
@@ -134,7 +118,7 @@ def _along(given: Given, front: Front, ways: WaysOn, along: _Along) -> bool:
     Returns:
         Whether it was followed to the end.
     """
-    beat, places = np.zeros(BEAT_PARTS), given.places
+    beat = np.zeros(BEAT_PARTS)
     along.quarter_s[0], along.so_far[0] = front.beat[0, QUARTER], front.score[0]
     for cluster in range(1, len(along.unit)):
         before, hole = front.unit[0], along.unit[cluster]
@@ -146,13 +130,10 @@ def _along(given: Given, front: Front, ways: WaysOn, along: _Along) -> bool:
         judge(given, cluster, front, 0, ways, IMPOSSIBLE)
         if ways.score[0, way] < along.least[cluster]:
             return False
-        if way == 0 and ways.held[0, way]:
-            step_s = (hole - before) / places.resolution * ways.quarter_s[0]
-            along.waited_s[cluster] = given.struck.time_s[cluster] - front.beat[0, TIME] - step_s
+        along.waited_s[cluster] = learn_step(given, cluster, front, ways, way, front.habits, 0)
         front.family[0] = go_on(given, cluster, front, ways, way, beat)
         front.score[0], front.unit[0] = ways.score[0, way], hole
         for part in range(BEAT_PARTS):
             front.beat[0, part] = beat[part]
-        learn(front.habits, 0, cluster, given.struck.mark[cluster], hole, places)
         along.quarter_s[cluster], along.so_far[cluster] = beat[QUARTER], front.score[0]
     return True
