@@ -18,11 +18,15 @@ from pegwright.columns import frozen_floats
 from pegwright.config import load_wheel
 from pegwright.draw.paper import A4
 from pegwright.errors import UsageError
+from pegwright.played import quantise
+from pegwright.played.bar_places import metre_of
 from pegwright.played.beats import BeatTrack
 from pegwright.played.findings import findings_of
 from pegwright.played.quantise import quantise_performed
+from pegwright.played.result import PerformedResult
 from pegwright.read import read_score
 from pegwright.score import LOW_CONFIDENCE
+from pegwright.song_pipeline import performed
 from pegwright.song_pipeline.fitting import fit_file, fit_score
 from pegwright.song_pipeline.performed import put_on_grid
 from song_sheets import song_sheets
@@ -372,3 +376,23 @@ def test_a_tap_in_compound_time_is_a_dotted_quarter(
     taps.write_text(heading + "\n".join(lines) + "\n", encoding="utf-8")
     report = json.loads(pegwright("fit", song, "-w", WHEEL, "--performed", "--json", "--beats", taps, *options).out)
     assert report["fit"]["quarters_per_minute"] == pytest.approx(120, rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("stated", "given", "followed"),
+    [("3/4", None, "3/4"), ("6/8", "3/4", "3/4"), ("4/4", None, None), ("4/4", "4/4", "4/4"), ("7/8", None, None)],
+)
+def test_the_metre_of_a_file_is_followed_unless_it_is_what_recorders_write(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, stated: str, given: str | None, followed: str | None
+) -> None:
+    """A file that states 4/4 may be of any metre."""
+    asked: list[object] = []
+
+    def put_on_holes(*arguments: object) -> PerformedResult:
+        asked.append(arguments[-1])
+        return quantise.put_on_holes(*arguments)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(performed, "put_on_holes", put_on_holes)
+    score, _ = read_score(eighths(tmp_path, stated, 0))
+    put_on_grid(score, load_wheel(WHEEL), Request(played=Played(Beat.FOLLOW), metre=given))
+    assert asked == [None if followed is None else metre_of(followed)]

@@ -24,8 +24,8 @@ def favour(places: BarPlaces, waits: list[int], hole: int) -> float:
     """How much likelier a wait is before a hole after other waits."""
     learnt = no_waits(1, places)
     for unit in waits:
-        learn_wait(learnt, 0, unit, places)
-    return wait_favour(learnt, 0, hole, places)
+        learn_wait(learnt, 0, unit, places.bar_units, places.resolution)
+    return wait_favour(learnt, 0, hole, places.bar_units, places.resolution)
 
 
 @given(metres, lengths, ends, st.integers(0, 400))

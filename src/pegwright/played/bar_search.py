@@ -30,7 +30,6 @@ from pegwright.played.bar_fronts import (
     trace_from,
 )
 from pegwright.played.bar_habits import (
-    BarHabits,
     inherit,
     learn,
     likeness_score,
@@ -209,8 +208,10 @@ def judge(given: Given, cluster: int, front: Front, which: int, ways: WaysOn, le
             continue
         before = unit if given.from_end else hole
         favour = WAIT_FOR_BAR if before % places.bar_units == 0 else 0.0
-        favour += wait_favour(habits.waits, which, before, places)
-        score, held = step_score(given.laws, beat, quarter_s, (hole - unit) / places.resolution, favour, when_s, gap_s)
+        lasts = (hole - unit) / places.resolution
+        if when_s - beat[TIME] > lasts * quarter_s:  # who is not late did not wait
+            favour += wait_favour(habits.waits, which, before, places.bar_units, places.resolution)
+        score, held = step_score(given.laws, beat, quarter_s, lasts, favour, when_s, gap_s)
         score += front.score[which]
         if score <= least:
             ways.score[which, way] = IMPOSSIBLE
@@ -271,7 +272,12 @@ def _keep(
                 for part in range(BEAT_PARTS):
                     heirs.beat[count, part] = beat[part]
                 inherit(front.habits, which, heirs.habits, count, cluster)
-                learn_step(given, cluster, front, ways, index, heirs.habits, count)
+                if way < HOLES and ways.held[which, way]:
+                    step_s = (unit - front.unit[which]) / places.resolution * ways.quarter_s[which]
+                    if given.struck.time_s[cluster] - front.beat[which, TIME] - step_s > WAITED_S:
+                        before = front.unit[which] if given.from_end else unit
+                        learn_wait(heirs.habits.waits, count, before, places.bar_units, places.resolution)
+                learn(heirs.habits, count, cluster, given.struck.mark[cluster], unit, places)
                 trace.unit[cluster, count], trace.quarter_s[cluster, count] = unit, beat[QUARTER]
                 trace.parent[cluster, count] = which
                 count += 1
@@ -309,35 +315,6 @@ def go_on(given: Given, cluster: int, front: Front, ways: WaysOn, index: int, be
     go(given.laws, front.beat[which], ways.quarter_s[which], lasts, ways.held[which, way], when_s, gap_s, beat)
     own = places.family[place_at(places, unit)]
     return int(own if own >= 0 else front.family[which])
-
-
-@compiled
-def learn_step(
-    given: Given, cluster: int, front: Front, ways: WaysOn, index: int, habits: BarHabits, heir: int
-) -> float:
-    """Count a way on, by the hypothesis that went it.
-
-    Args:
-        given: to the search.
-        cluster: to which it leads.
-        front: from where.
-        ways: all of them.
-        index: number of the way, over all hypotheses.
-        habits: to be changed.
-        heir: whose.
-
-    Returns:
-        Seconds that the player waited, 0 who did not.
-    """
-    which, way, places, waited_s = index // WAYS, index % WAYS, given.places, 0.0
-    before, unit = front.unit[which], ways.unit[which, way]
-    if way < HOLES and ways.held[which, way]:
-        step_s = (unit - before) / places.resolution * ways.quarter_s[which]
-        waited_s = given.struck.time_s[cluster] - front.beat[which, TIME] - step_s
-    if waited_s > WAITED_S:
-        learn_wait(habits.waits, heir, before if given.from_end else unit, places)
-    learn(habits, heir, cluster, given.struck.mark[cluster], unit, places)
-    return waited_s
 
 
 @compiled

@@ -16,11 +16,12 @@ import numpy as np
 from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
 from pegwright.played.bar_fronts import Front, Given, Start, WaysOn, first_front, room_for_ways
-from pegwright.played.bar_laws import BEAT_PARTS, IMPOSSIBLE, QUARTER, drawn_back
-from pegwright.played.bar_search import go_on, judge, learn_step
+from pegwright.played.bar_habits import learn
+from pegwright.played.bar_laws import BEAT_PARTS, IMPOSSIBLE, QUARTER, TIME, drawn_back
+from pegwright.played.bar_search import go_on, judge
 from pegwright.played.compiled import compiled
 from pegwright.played.next_holes import BEHIND, HOLES
-from pegwright.played.phrases import WAITED_S, phrases_gain
+from pegwright.played.phrases import WAITED_S, learn_wait, phrases_gain
 
 RHYTHMS = 0.5  # weight of what the rhythms of the bars cost
 FAR_BEHIND = 60.0  # logarithm of how much less likely a way is that cannot become the likeliest
@@ -118,7 +119,7 @@ def _along(given: Given, front: Front, ways: WaysOn, along: _Along) -> bool:
     Returns:
         Whether it was followed to the end.
     """
-    beat = np.zeros(BEAT_PARTS)
+    beat, places = np.zeros(BEAT_PARTS), given.places
     along.quarter_s[0], along.so_far[0] = front.beat[0, QUARTER], front.score[0]
     for cluster in range(1, len(along.unit)):
         before, hole = front.unit[0], along.unit[cluster]
@@ -130,10 +131,15 @@ def _along(given: Given, front: Front, ways: WaysOn, along: _Along) -> bool:
         judge(given, cluster, front, 0, ways, IMPOSSIBLE)
         if ways.score[0, way] < along.least[cluster]:
             return False
-        along.waited_s[cluster] = learn_step(given, cluster, front, ways, way, front.habits, 0)
+        if way == 0 and ways.held[0, way]:
+            step_s = (hole - before) / places.resolution * ways.quarter_s[0]
+            along.waited_s[cluster] = given.struck.time_s[cluster] - front.beat[0, TIME] - step_s
+        if along.waited_s[cluster] > WAITED_S:
+            learn_wait(front.habits.waits, 0, hole, places.bar_units, places.resolution)
         front.family[0] = go_on(given, cluster, front, ways, way, beat)
         front.score[0], front.unit[0] = ways.score[0, way], hole
         for part in range(BEAT_PARTS):
             front.beat[0, part] = beat[part]
+        learn(front.habits, 0, cluster, given.struck.mark[cluster], hole, places)
         along.quarter_s[cluster], along.so_far[cluster] = beat[QUARTER], front.score[0]
     return True

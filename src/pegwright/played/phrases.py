@@ -19,19 +19,13 @@ from pegwright.played.compiled import compiled
 WAITED_S = 0.1  # from which a player who is late waited
 SHORTEST, LONGEST = 2, 4  # bars of a phrase
 ABOUT_QUARTERS = 0.5  # on either side of the end of a phrase
-ABOUT_BINS = 3  # half-quarters about it
+BESIDE = 0.4  # what a wait half a quarter beside another counts
 WEIGHT, PRIOR, RAREST = 0.6, 1.0, -2.0  # of what is learnt on the way; waits it counts as; a bound, as a logarithm
 # Of the whole: how much likelier a way is for each wait whole phrases from another, by the bars of a phrase, and how
 # much less likely for each other wait.
 WAITS_ALIKE, OTHER_WAITS = (1.5, 1.75, 2.0), 0.75
 
 Counts = NDArray[np.float32]
-
-
-@compiled
-def _bin(places: BarPlaces) -> int:
-    """Units of half a quarter."""
-    return max(places.resolution // 2, 1)
 
 
 def no_waits(hypotheses: int, places: BarPlaces) -> Counts:
@@ -41,52 +35,54 @@ def no_waits(hypotheses: int, places: BarPlaces) -> Counts:
         hypotheses: their number.
         places: of the bar.
     """
-    bins = sum(bars * places.bar_units // _bin(places) for bars in range(SHORTEST, LONGEST + 1))
+    half = max(places.resolution // 2, 1)
+    bins = sum(bars * places.bar_units // half for bars in range(SHORTEST, LONGEST + 1))
     return np.zeros((hypotheses, 1 + bins), dtype=np.float32)
 
 
 @compiled
-def learn_wait(waits: Counts, which: int, unit: int, places: BarPlaces) -> None:
+def learn_wait(waits: Counts, which: int, unit: int, bar_units: int, resolution: int) -> None:
     """Count a wait, by one hypothesis.
 
     Args:
         waits: of all.
         which: the hypothesis.
         unit: the hole before which the player waited.
-        places: of the bar.
+        bar_units: length of a bar.
+        resolution: units in a quarter.
     """
     waits[which, 0] += 1
-    first = 1
+    half, first = max(resolution // 2, 1), 1
     for bars in range(SHORTEST, LONGEST + 1):
-        phrase = bars * places.bar_units
-        bins = phrase // _bin(places)
-        waits[which, first + unit % phrase // _bin(places) % bins] += 1
+        phrase = bars * bar_units
+        bins = phrase // half
+        waits[which, first + unit % phrase // half % bins] += 1
         first += bins
 
 
 @compiled
-def wait_favour(waits: Counts, which: int, unit: int, places: BarPlaces) -> float:
+def wait_favour(waits: Counts, which: int, unit: int, bar_units: int, resolution: int) -> float:
     """How much likelier than elsewhere it is that the player waits before a hole, a logarithm; 0 before the first wait.
 
     Args:
         waits: of all hypotheses.
         which: one of them.
         unit: the hole.
-        places: of the bar.
+        bar_units: length of a bar.
+        resolution: units in a quarter.
     """
-    if waits[which, 0] == 0:
+    total = waits[which, 0]
+    if total == 0:
         return 0.0
-    first, best = 1, RAREST
+    half, first, best = max(resolution // 2, 1), 1, 0.0
     for bars in range(SHORTEST, LONGEST + 1):
-        phrase = bars * places.bar_units
-        bins = phrase // _bin(places)
-        at, seen = unit % phrase // _bin(places) % bins, 0.0
-        for away in range(ABOUT_BINS):
-            seen += waits[which, first + (at + away - ABOUT_BINS // 2) % bins]
-        chance = ABOUT_BINS / bins
-        best = max(best, math.log((seen + PRIOR * chance) / ((waits[which, 0] + PRIOR) * chance)))
+        phrase = bars * bar_units
+        bins = phrase // half
+        at, chance = unit % phrase // half % bins, (1 + 2 * BESIDE) / bins
+        beside = waits[which, first + (at or bins) - 1] + waits[which, first + (at + 1 if at + 1 < bins else 0)]
+        best = max(best, (waits[which, first + at] + BESIDE * beside + PRIOR * chance) / chance)
         first += bins
-    return WEIGHT * best
+    return WEIGHT * max(math.log(best / (total + PRIOR)), RAREST)
 
 
 def phrases_gain(waits: Ints, places: BarPlaces) -> float:

@@ -8,7 +8,7 @@ from fractions import Fraction
 import numpy as np
 
 from pegwright.ask.beat_shifts import BeatShift
-from pegwright.ask.request import SLOWEST_START, SUBDIVISIONS, Beat, Played, Request
+from pegwright.ask.request import METRES, SLOWEST_START, SUBDIVISIONS, Beat, Played, Request
 from pegwright.columns import frozen_floats, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding
@@ -26,6 +26,7 @@ from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
 
 QUARTER = 4  # as a metre writes it
+UNSTATED = "4/4"
 FURTHEST_OVER = 1  # quarters that notes after a beat shift may come before those before it
 IN_SECONDS = "give beats in seconds, one for each quarter note"
 MAX_QUARTERS_PER_MINUTE = 1000  # of a song played by hand
@@ -57,8 +58,8 @@ def put_on_grid(score: Score, wheel: Wheel, request: Request) -> tuple[Score, tu
         beats = _beginning_at(score, played.start_tempo, first or Fraction())
     _check_pace(score, beats_of_tempo_map(score) if beats is None else beats, played)
     places = _places(wheel, request.subdivisions)
-    metre = None if request.metre is None else metre_of(request.metre, first)  # a first note alone says nothing of it
-    result = put_on_holes(score, beats, played.beat, places, metre)
+    metre = request.metre or _stated_metre(score)  # a first note alone says nothing of it
+    result = put_on_holes(score, beats, played.beat, places, None if metre is None else metre_of(metre, first))
     result = begun_at(result, _on_a_place(first, result, request))
     for shift in request.beat_shifts:
         result = _shifted(placed_on_grid(score, result, request.metre), result, shift, places)
@@ -66,6 +67,14 @@ def put_on_grid(score: Score, wheel: Wheel, request: Request) -> tuple[Score, tu
     if beats is not None and played.start_tempo is None:
         findings = (*beyond_beats(score, beats), *uneven_beats(beats), *findings)
     return score_on_grid(score, result, request.metre), findings
+
+
+def _stated_metre(score: Score) -> str | None:
+    """The one metre that a file states, unless it is 4/4, which recorders write that know none; else None."""
+    bars = score.bar_map
+    stated = {f"{beats}/{kind}" for beats, kind in zip(bars.beats.tolist(), bars.beat_types.tolist(), strict=True)}
+    metre = stated.pop()
+    return metre if not stated and metre != UNSTATED and metre in METRES else None
 
 
 def _tap_quarters(score: Score, request: Request) -> Fraction:
