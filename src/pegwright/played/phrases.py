@@ -97,7 +97,9 @@ def phrases_gain(waits: Ints, places: BarPlaces) -> float:
     best, about = 0.0, ABOUT_QUARTERS * places.resolution
     for bars, gain in zip(range(SHORTEST, LONGEST + 1), WAITS_ALIKE, strict=True):
         phrase = bars * places.bar_units
-        apart = (waits[:, None] - waits) % phrase
-        alike = int(((apart <= about) | (apart >= phrase - about)).sum(axis=0).max())
+        at = np.sort(waits % phrase)
+        around = np.concatenate([at - phrase, at, at + phrase])
+        last = np.searchsorted(around, at + about, side="right")
+        alike = int((last - np.searchsorted(around, at - about)).max())
         best = max(best, gain * (alike - 1) - OTHER_WAITS * (len(waits) - alike))
     return best

@@ -47,11 +47,11 @@ def settled(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -> tup
     given = given_to_search(bar, struck, beat.laws)
     tried = _tried(given, beat, drawn)
     best = joined(given, tried)
-    sure = _how_sure(best, tried, [ways / bar.resolution for ways in drawn], given)
+    sure = _how_sure(best, tried, drawn, given)
     return by_way(places, beat, best.unit, best.quarter_s), sure
 
 
-def _how_sure(best: OneWay, tried: Sequence[OneWay], drawn: Sequence[Floats], given: Given) -> Floats:
+def _how_sure(best: OneWay, tried: Sequence[OneWay], drawn: Sequence[Ints], given: Given) -> Floats:
     """Shape (c,), 0..1: how sure each place of a way is.
 
     Where the tempo moves, how likely ways are as a whole counts as much as how often they are drawn. Of even playing
@@ -60,14 +60,15 @@ def _how_sure(best: OneWay, tried: Sequence[OneWay], drawn: Sequence[Floats], gi
     Args:
         best: the way.
         tried: others, and it.
-        drawn: shape (c, w), quarters of ways from either end.
+        drawn: shape (c, w), units of ways from either end.
         given: to the search.
     """
-    quarters = best.unit / given.places.resolution
-    sure: Floats = np.mean([share_alike(quarters, ways) for ways in drawn], axis=0)
+    resolution = given.places.resolution
+    quarters = best.unit / resolution
+    sure: Floats = np.mean([share_alike(quarters, ways / resolution) for ways in drawn], axis=0)
     if given.laws != EVEN:
         score = np.array([way.score for way in tried])
-        ways = np.stack([way.unit for way in tried], axis=1) / given.places.resolution
+        ways = np.stack([way.unit for way in tried], axis=1) / resolution
         sure = np.sqrt(sure * share_alike(quarters, ways, np.exp((score - score.max()) / WEIGHT)))
     return sure * np.sqrt(mean_about(sure, ABOUT))
 
