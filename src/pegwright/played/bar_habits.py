@@ -98,7 +98,7 @@ def inherit(habits: BarHabits, parent: int, heirs: BarHabits, heir: int, cluster
     for place in range(habits.steps.shape[1]):
         for after in range(habits.steps.shape[2]):
             heirs.steps[heir, place, after] = habits.steps[parent, place, after]
-    if habits.waits[parent, 0] + heirs.waits[heir, 0] > 0:
+    if habits.waits[parent, 0] + heirs.waits[heir, 0] > 0:  # who plays evenly never waits
         for part in range(habits.waits.shape[1]):
             heirs.waits[heir, part] = habits.waits[parent, part]
     for part in range(habits.silences.shape[1]):

@@ -28,6 +28,7 @@ LEAST_CHANCE = 1e-4
 PRIOR_STEPS = 13.0  # how many steps from each place the usual counts as
 MIN_SILENT = 0.4
 HALF_NOTE = 2  # quarters
+DOTTED = 3  # parts of a beat of compound time
 
 
 @frozen()
@@ -44,6 +45,11 @@ class SongMetre:
     beat_quarters: Fraction
     first_quarters: Fraction | None = None
     within_quarters: Fraction | None = None
+
+    @property
+    def compound(self) -> bool:
+        """Whether beats are dotted notes."""
+        return self.beat_quarters.numerator == DOTTED
 
     def first_units(self, resolution: int) -> list[int]:
         """Where in the bar the first onset may be, as far as that is known; empty where it is not.
@@ -68,7 +74,7 @@ def metre_of(text: str, first_quarters: Fraction | None = None) -> SongMetre:
     number, _, kind = text.partition("/")
     beats, unit = int(number), Fraction(4, int(kind))
     compound = unit < 1 and beats % 3 == 0
-    return SongMetre(beats * unit, Fraction(3, 2) if compound else unit, first_quarters)
+    return SongMetre(beats * unit, DOTTED * unit if compound else unit, first_quarters)
 
 
 def counted_in(metre: SongMetre) -> SongMetre:

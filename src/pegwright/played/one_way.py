@@ -2,8 +2,8 @@
 
 Of ways that meet on one place of the bar at one tempo a search keeps the likeliest by what they did until then. Which
 of several whole ways is right the whole song says better: each is followed by itself here, with habits of its own, and
-two things are seen that no search from onset to onset can see. Bars have rhythms in common, and he who waits at the
-ends of phrases waits whole phrases apart.
+two things are seen of the whole alone. Bars have rhythms in common, and all waits together lie whole phrases apart,
+where a search from onset to onset sees only those so far.
 """
 
 from __future__ import annotations

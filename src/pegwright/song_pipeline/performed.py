@@ -25,10 +25,9 @@ from pegwright.score import Score
 from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
 
-QUARTER = 4  # as a metre writes it
 UNSTATED = "4/4"
 FURTHEST_OVER = 1  # quarters that notes after a beat shift may come before those before it
-IN_SECONDS = "give beats in seconds, one for each quarter note"
+IN_SECONDS = "give beats in seconds, one for each quarter note, or dotted quarter in 6/8"
 MAX_QUARTERS_PER_MINUTE = 1000  # of a song played by hand
 MAX_QUARTER_S = 3600.0  # of a song played by hand; the longest that a MIDI tempo can say is 16.8 s
 
@@ -79,8 +78,8 @@ def _stated_metre(score: Score) -> str | None:
 
 def _tap_quarters(score: Score, request: Request) -> Fraction:
     """How long a tap is: a quarter, but for compound time, whose beats are dotted notes."""
-    beats, beat_type = map(int, (request.metre or first_metre(score.bar_map)).split("/"))
-    return Fraction(3 * 4, beat_type) if beats % 3 == 0 and beat_type > QUARTER else Fraction(1)
+    metre = metre_of(request.metre or first_metre(score.bar_map))
+    return metre.beat_quarters if metre.compound else Fraction(1)
 
 
 def _beginning_at(score: Score, tempo: Fraction, first_quarters: Fraction) -> BeatTrack:
