@@ -158,7 +158,7 @@ class Manner:
         bounded: as `wander`, but drawn back to the tempo by a tenth each quarter.
         slowing: the last quarters of a phrase slow down by 10 to 40 % in all.
         accents: the first note of a bar comes late by up to this share of a quarter, the bar after it catching up.
-        pauses: chance of a pause of 0.1 to 1 s at a phrase's end.
+        pauses: chance of a pause of 0.1 to 1 s at a phrase's end, before the next note.
         curves: the tempo changes by up to 15 % between sections.
         spread: chords of three notes and more may be spread over 10 to 60 ms.
     """
@@ -186,20 +186,23 @@ def render(piece: Piece, rng: np.random.Generator, manner: Manner) -> Performanc
     """
     notes = np.array(piece.notes)
     tempo = float(rng.uniform(80, 140))
-    lengths = _lengths(int(notes[:, 0].max()) // UNITS + 3, rng, manner) * 60 / tempo
-    line_s = np.concatenate([[0.0], np.cumsum(lengths)])
-    onset_s = np.interp(notes[:, 0] / UNITS, np.arange(len(line_s)), line_s)
+    lengths, pauses_s = _lengths_and_pauses(int(notes[:, 0].max()) // UNITS + 3, rng, manner)
+    lengths = lengths * 60 / tempo
+    line_s, waited_s = (np.concatenate([[0.0], np.cumsum(each)]) for each in (lengths, pauses_s))
+    onset_s = np.interp(notes[:, 0] / UNITS, np.arange(len(line_s)), line_s) + waited_s[notes[:, 0] // UNITS]
     if manner.spread:
         onset_s = onset_s + _spread_chords(notes, rng)
     onset_s = onset_s + rng.normal(0, manner.jitter_s, len(notes))
     order = np.argsort(onset_s, kind="stable")
     notes = notes[order]
     first = 60 / float(np.mean(lengths[:4]))
-    return Performance(piece, onset_s[order], notes[:, 0], notes[:, 1], notes[:, 2], first, line_s)
+    return Performance(piece, onset_s[order], notes[:, 0], notes[:, 1], notes[:, 2], first, line_s + waited_s)
 
 
-def _lengths(quarters: int, rng: np.random.Generator, manner: Manner) -> NDArray[np.float64]:
-    """How long each quarter lasts, 1.0 being the tempo at the start."""
+def _lengths_and_pauses(
+    quarters: int, rng: np.random.Generator, manner: Manner
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """How long each quarter lasts, 1.0 being the tempo at the start; how many seconds the player waits after it."""
     away, walk = 0.0, []
     for step in rng.normal(0, 1, quarters):
         away = away * (0.9 if manner.bounded else 1.0) + step * (manner.bounded or manner.wander)
@@ -210,7 +213,7 @@ def _lengths(quarters: int, rng: np.random.Generator, manner: Manner) -> NDArray
         change = np.exp(rng.uniform(-0.15, 0.15, len(ends) + 1))
         change[0] = 1.0
         lengths *= np.interp(np.arange(quarters), np.concatenate([[0], ends + 4]), change)
-    phrase = int(rng.choice([8, 12, 16]))
+    phrase, pauses_s = int(rng.choice([8, 12, 16])), np.zeros(quarters)
     for end in range(phrase, quarters, phrase):
         if manner.accents:
             late = rng.uniform(0, manner.accents)
@@ -220,9 +223,9 @@ def _lengths(quarters: int, rng: np.random.Generator, manner: Manner) -> NDArray
             total, over = 1 + rng.uniform(0.1, 0.4), int(rng.integers(2, 5))
             lengths[end - over : end] *= np.linspace(1, total, over + 1)[1:]
         if manner.pauses and rng.random() < manner.pauses:
-            lengths[end - 1] += rng.uniform(0.1, 1.0)
+            pauses_s[end - 1] = rng.uniform(0.1, 1.0)
     at_least: NDArray[np.float64] = np.maximum(lengths, 0.2)
-    return at_least
+    return at_least, pauses_s
 
 
 def _spread_chords(notes: NDArray[np.int64], rng: np.random.Generator) -> NDArray[np.float64]:

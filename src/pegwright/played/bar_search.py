@@ -1,7 +1,8 @@
 """A search for the beat of a player whose tempo moves: place in the bar and tempo, onset by onset.
 
-Many hypotheses are kept side by side, the best for each place in the bar, family of places and tempo; each has a beat
-with its uncertainty, and habits of the song that it learnt for itself.
+Many hypotheses are kept side by side, the best for each place in four bars, family of places and tempo; each has a beat
+with its uncertainty, and habits of the song that it learnt for itself. Four bars and not one, for where phrases end is
+among these habits, and of two ways that meet on one place of the bar, bars apart, either may be right about that.
 
 Source: A. T. Cemgil and B. Kappen, "Monte Carlo methods for tempo tracking and rhythm quantization", J. Artificial
 Intelligence Research 18 (2003), for discrete holes and a Gaussian beat, from memory.
@@ -13,6 +14,7 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
@@ -55,16 +57,18 @@ from pegwright.played.bar_laws import (
 from pegwright.played.bar_places import BarPlaces, place_at
 from pegwright.played.compiled import compiled
 from pegwright.played.next_holes import BEHIND, HOLES, next_holes
-from pegwright.played.phrases import WAITED_S, learn_wait, wait_favour
+from pegwright.played.phrases import LONGEST, WAITED_S, learn_wait, wait_favour
 from pegwright.played.struck import Struck
 
-KEPT = 48  # hypotheses
+KEPT = 40  # hypotheses
 DROP = 11.0  # below the best, in log likelihood, from which they are not kept
 TEMPO_STEP = 0.05  # tempi that differ by less, as a logarithm, are one
-TEMPI = 200
+TEMPI = 96  # all within the bounds of a quarter
 FAMILIES = 3
 WAIT_FOR_BAR = 0.96  # how much likelier, as a logarithm, the player waits before a bar line than elsewhere
 MIN_GAP_S = 1e-3
+
+Slots = NDArray[np.int32]
 
 
 @frozen(eq=False)
@@ -146,8 +150,8 @@ def _search(given: Given, front: Front, spare: Front, ways: WaysOn, trace: Trace
         Log likelihood; the likeliest hypothesis at the end.
     """
     total, count = 0.0, trace.kept[0]
-    keys = given.places.bar_units * FAMILIES * TEMPI
-    slots = np.zeros((keys, 2), np.int64)
+    keys = LONGEST * given.places.bar_units * FAMILIES * TEMPI
+    slots = np.zeros((keys, 2), np.int32)
     for cluster in range(1, len(given.gap_s)):
         best, bound = IMPOSSIBLE, most_likely(given.struck, cluster, given.places)
         for which in range(count):
@@ -242,9 +246,9 @@ def _likeliest(score: Floats, least: float, most: int) -> Ints:
 
 @compiled
 def _keep(
-    given: Given, cluster: int, front: Front, heirs: Front, ways: WaysOn, order: Ints, trace: Trace, slots: Ints
+    given: Given, cluster: int, front: Front, heirs: Front, ways: WaysOn, order: Ints, trace: Trace, slots: Slots
 ) -> int:
-    """Keep the likeliest way to each place in the bar, family and tempo.
+    """Keep the likeliest way to each place in a phrase, family and tempo.
 
     Args:
         given: to the search.
@@ -264,7 +268,7 @@ def _keep(
         which, way = index // WAYS, index % WAYS
         unit, family = ways.unit[which, way], go_on(given, cluster, front, ways, index, beat)
         tempo = round(math.log(beat[QUARTER]) / TEMPO_STEP) + TEMPI // 2
-        key = ((unit % places.bar_units) * FAMILIES + family + 1) * TEMPI + tempo
+        key = ((unit % (LONGEST * places.bar_units)) * FAMILIES + family + 1) * TEMPI + tempo
         if slots[key, 0] != cluster:
             slots[key, 0], slots[key, 1] = cluster, (count if count < given.kept else BEHIND)
             if count < given.kept:
