@@ -60,7 +60,7 @@ from pegwright.played.next_holes import BEHIND, HOLES, next_holes
 from pegwright.played.phrases import LONGEST, WAITED_S, learn_wait, wait_favour
 from pegwright.played.struck import Struck
 
-KEPT = 40  # hypotheses
+KEPT = 48  # hypotheses
 DROP = 11.0  # below the best, in log likelihood, from which they are not kept
 TEMPO_STEP = 0.05  # tempi that differ by less, as a logarithm, are one
 TEMPI = 96  # all within the bounds of a quarter
