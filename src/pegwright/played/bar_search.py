@@ -44,6 +44,8 @@ from pegwright.played.bar_habits import (
 from pegwright.played.bar_laws import (
     BEAT_PARTS,
     IMPOSSIBLE,
+    MAX_QUARTER_S,
+    MIN_QUARTER_S,
     MOVING,
     QUARTER,
     TIME,
@@ -63,10 +65,13 @@ from pegwright.played.struck import Struck
 KEPT = 48  # hypotheses
 DROP = 11.0  # below the best, in log likelihood, from which they are not kept
 TEMPO_STEP = 0.05  # tempi that differ by less, as a logarithm, are one
-TEMPI = 96  # all within the bounds of a quarter
 FAMILIES = 3
 WAIT_FOR_BAR = 0.96  # how much likelier, as a logarithm, the player waits before a bar line than elsewhere
 MIN_GAP_S = 1e-3
+
+# Tempi are numbered from the shortest quarter that the laws allow to the longest.
+SHORTEST_NUMBER, LONGEST_NUMBER = (round(math.log(bound) / TEMPO_STEP) for bound in (MIN_QUARTER_S, MAX_QUARTER_S))
+TEMPI = LONGEST_NUMBER - SHORTEST_NUMBER + 1
 
 Slots = NDArray[np.int32]
 
@@ -267,7 +272,7 @@ def _keep(
     for index in order:
         which, way = index // WAYS, index % WAYS
         unit, family = ways.unit[which, way], go_on(given, cluster, front, ways, index, beat)
-        tempo = round(math.log(beat[QUARTER]) / TEMPO_STEP) + TEMPI // 2
+        tempo = round(math.log(beat[QUARTER]) / TEMPO_STEP) - SHORTEST_NUMBER
         key = ((unit % (LONGEST * places.bar_units)) * FAMILIES + family + 1) * TEMPI + tempo
         if slots[key, 0] != cluster:
             slots[key, 0], slots[key, 1] = cluster, (count if count < given.kept else BEHIND)

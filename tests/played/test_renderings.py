@@ -1,0 +1,33 @@
+"""What the benchmarks play does what they say: a figure for players who pause is worth as much as its pauses."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+BENCHMARKS = Path(__file__).parents[1] / "benchmarks"
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_pause_lasts_a_tenth_of_a_second_to_one_and_comes_before_the_next_phrase(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.syspath_prepend(str(BENCHMARKS))
+    from performed_data import UNITS, Piece  # a folder of scripts
+    from played_renderings import Manner, render
+
+    eighths = Piece("eighths", [(number * UNITS // 2, 0, 60) for number in range(160)])
+    played = render(eighths, np.random.default_rng(seed), Manner(0.0, pauses=1.0))
+    steps_s = np.diff(played.onset_s)
+    usual_s = np.median(steps_s)
+    waited_s = steps_s - usual_s
+    waits = np.flatnonzero(waited_s > 1e-6)
+    assert len(waits) >= 4
+    assert 0.1 <= waited_s[waits].min() <= waited_s[waits].max() <= 1.0
+    assert set((waits + 1) % 16) == {0} or set((waits + 1) % 24) == {0}
+    assert np.delete(steps_s, waits) == pytest.approx(usual_s)
+    assert np.interp(played.hole / UNITS, np.arange(len(played.line_s)), played.line_s)[waits + 1] == pytest.approx(
+        played.onset_s[waits + 1]
+    )
