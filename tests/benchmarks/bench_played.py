@@ -412,6 +412,7 @@ def simulated_tables(
         yield f"to a click, keep, {ms} ms", task(pieces, Manner(ms / 1000), Beat.KEEP)
     for ms in (10, 20):
         yield f"to a click, follow, {ms} ms", task(pieces, Manner(ms / 1000), Beat.FOLLOW)
+        yield f"steady, the file's tempo 0.2 % off, {ms} ms", task(pieces, Manner(ms / 1000), Beat.FOLLOW, 0.002)
     yield "drums to a click, keep, 20 ms", task(drums, Manner(0.02), Beat.KEEP)
     yield "drums tapped along, 20 ms", lambda: drums_tapped(drums, seeds[0])
     for ms in (10, 20):

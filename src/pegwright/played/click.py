@@ -11,7 +11,7 @@ from pegwright.played.by_patterns import BEHIND, EVENLY, from_guide, hypothesis
 from pegwright.played.playing import Playing, first_notes
 from pegwright.played.track import Pulse
 
-RIGID = replace(EVENLY, drift=1e-4)  # a tempo that is not the player's; its first quarter may be off by as much
+RIGID = replace(EVENLY, drift=1e-6)  # a tempo that is not the player's: a thousandth off is half a beat in 500
 LEAST_CLUSTERS = 24  # with fewer, any beat may fit
 TRIAL_NOTES = 96  # after which most players have left a click that they do not hear
 
