@@ -26,7 +26,7 @@ import sys
 import time
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 import numpy as np
@@ -418,7 +418,15 @@ def simulated_tables(
     for ms in (10, 20):
         yield f"random walk 1 %, {ms} ms", task(pieces, Manner(ms / 1000, wander=0.01), Beat.FOLLOW, 0.01)
         yield f"bounded drift 1 %, {ms} ms", task(pieces, Manner(ms / 1000, bounded=0.01), Beat.FOLLOW, 0.01)
+    for stops in (1, 3):
+        yield f"steady but for {stops} stops, 10 ms", task(pieces, Manner(0.01, stops=stops), Beat.FOLLOW, 0.01)
+    yield "steady but for one ritardando, 10 ms", task(pieces, Manner(0.01, holds=1), Beat.FOLLOW, 0.01)
     yield "expressive, start tempo within 10 %", task(pieces, EXPRESSIVE, Beat.FOLLOW, 0.05)
+    for name, manner, error in (
+        ("bounded drift 1 %, 10 ms", Manner(0.01, bounded=0.01), 0.01),
+        ("expressive", EXPRESSIVE, 0.05),
+    ):
+        yield f"{name}, begun anywhere", task(pieces, replace(manner, anywhere=True), Beat.FOLLOW, error)
     known = task(pieces, EXPRESSIVE, Beat.FOLLOW, metre_known=True)
     yield "expressive, metre, first note and start tempo given", known
     yield "expressive, follow, the file says 120", task(pieces, EXPRESSIVE, Beat.FOLLOW, file=120.0)

@@ -161,6 +161,9 @@ class Manner:
         pauses: chance of a pause of 0.1 to 1 s at a phrase's end, before the next note.
         curves: the tempo changes by up to 15 % between sections.
         spread: chords of three notes and more may be spread over 10 to 60 ms.
+        stops: how many times in all the player stops for 0.2 to 1 s, every so many quarters, before one of four.
+        holds: how many times likewise three quarters slow down, by 8, 15 and 30 %.
+        anywhere: the first note lies anywhere in a quarter of the recording, as it does where nobody hears a click.
     """
 
     jitter_s: float
@@ -171,6 +174,9 @@ class Manner:
     pauses: float = 0.0
     curves: bool = False
     spread: bool = False
+    stops: int = 0
+    holds: int = 0
+    anywhere: bool = False
 
 
 EXPRESSIVE = Manner(0.01, bounded=0.01, slowing=True, accents=0.04, pauses=0.4, curves=True, spread=True)
@@ -193,6 +199,8 @@ def render(piece: Piece, rng: np.random.Generator, manner: Manner) -> Performanc
     if manner.spread:
         onset_s = onset_s + _spread_chords(notes, rng)
     onset_s = onset_s + rng.normal(0, manner.jitter_s, len(notes))
+    late_s = float(rng.uniform(0, 60 / tempo)) if manner.anywhere else 0.0
+    onset_s, line_s = onset_s + late_s, line_s + late_s
     order = np.argsort(onset_s, kind="stable")
     notes = notes[order]
     first = 60 / float(np.mean(lengths[:4]))
@@ -224,8 +232,24 @@ def _lengths_and_pauses(
             lengths[end - over : end] *= np.linspace(1, total, over + 1)[1:]
         if manner.pauses and rng.random() < manner.pauses:
             pauses_s[end - 1] = rng.uniform(0.1, 1.0)
+    for number in range(manner.stops):
+        pauses_s[_spread_out(number, manner.stops, quarters) - 1] = rng.uniform(0.2, 1.0)
+    for number in range(manner.holds):
+        end = _spread_out(number, manner.holds, quarters)
+        lengths[end - 3 : end] *= (1.08, 1.15, 1.3)
     at_least: NDArray[np.float64] = np.maximum(lengths, 0.2)
     return at_least, pauses_s
+
+
+def _spread_out(number: int, of: int, quarters: int) -> int:
+    """A quarter that can be divided by four, from 4: as far from its neighbours as these from the ends.
+
+    Args:
+        number: from 0.
+        of: how many there are.
+        quarters: of the piece.
+    """
+    return max(quarters * (number + 1) // (of + 1) // 4, 1) * 4
 
 
 def _spread_chords(notes: NDArray[np.int64], rng: np.random.Generator) -> NDArray[np.float64]:

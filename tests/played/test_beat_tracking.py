@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -59,9 +61,10 @@ def test_a_tempo_that_moves_fits_players_who_slow_down_better_and_others_less(sl
     seconds = seconds_of(performance, performance.onset_ticks)
     play = playing(performance, seconds, beats_of_tempo_map(performance))
     struck = struck_by(notes_at(play.time_s, play.pitch))
-    even, moving = (free_beat(PLACES, struck, Tempo(0.5, 0.4, trusted=True), None, laws) for laws in (EVEN, MOVING))
+    tempo = Tempo(0.5, 0.4, trusted=True, placed=False)
+    even, moving = (free_beat(PLACES, struck, tempo, None, laws) for laws in (EVEN, MOVING))
     assert (moving.fit > even.fit) == moves
-    track, path = from_start(PLACES, play, Known())
+    track, path = from_start(PLACES, play, Known(own_beat=True))
     assert path is None
     assert track.holes is not None
     assert (track.other is None) == (abs(moving.fit - even.fit - FREER) > COMPETES)
@@ -89,3 +92,38 @@ def test_drums_are_followed_whether_they_slow_down_or_not(slowing: float) -> Non
     assert score.percussion_notes().all()
     result, _ = quantise_performed(score, None, Beat.FOLLOW)
     assert right_but_for_a_shift(result.onset_units, true).mean() > 0.95
+
+
+def stopped(song: Score, at_quarters: Sequence[int], stop_s: float, seed: int) -> tuple[Score, Ints]:
+    """A song at 120, with 10 ms of jitter, whose player stops before some quarters; the true holes."""
+    made, true = played(song, 10.0, seed)
+    stops = sum(stop_s * (true >= UNITS * at) for at in at_quarters)
+    ticks = made.onset_ticks + np.round(stops * PER_SECOND).astype(np.int64)
+    return replace(made, onset_ticks=frozen_ints(ticks)), true
+
+
+@pytest.mark.parametrize("name", ["turnstile-tango.mid", "pier-masters-hornpipe.mid", "salt-water-shuffle.musicxml"])
+@pytest.mark.parametrize("stop_s", [0.31, 0.4, 0.67])
+@pytest.mark.parametrize("seed", [1, 2])
+def test_who_plays_evenly_but_for_a_stop_or_two_keeps_the_beat(name: str, stop_s: float, seed: int) -> None:
+    """Stops that are no part of a beat of 0.5 s: one that is says itself a longer note."""
+    song, _ = read_score(SONGS / name)
+    for at in ([16], [16, 32]):
+        performance, true = stopped(song, at, stop_s, seed)
+        result, _ = quantise_performed(performance, beats_at(0.5, 60), Beat.FOLLOW)
+        assert right_but_for_a_shift(result.onset_units, true).mean() > 0.97
+
+
+@pytest.mark.parametrize("name", ["turnstile-tango.mid", "pier-masters-hornpipe.mid", "salt-water-shuffle.musicxml"])
+@pytest.mark.parametrize("late", [0.13, 0.3, 0.61, 0.87])
+def test_a_song_may_begin_anywhere_in_a_quarter_of_the_file(name: str, late: float) -> None:
+    song, _ = read_score(SONGS / name)
+    performance, true = played(song, 8.0, wander=0.01, seconds_per_quarter=0.55)
+    begun = replace(
+        performance, onset_ticks=frozen_ints(performance.onset_ticks + round(late * performance.resolution))
+    )
+    result, _ = quantise_performed(begun, None, Beat.FOLLOW)
+    right = right_but_for_a_shift(result.onset_units, true)
+    assert right.mean() > 0.97
+    assert right[:4].all()
+    assert (result.onset_units - true)[right][0] % UNITS == 0, "on the beat"

@@ -38,7 +38,8 @@ def followed(seed: int) -> tuple[FreeBeat, Floats]:
     """The beat, and how sure it is from both ends."""
     struck = struck_by(rough_tune(seed))
     beat = free_beat.free_beat(PLACES, struck, Tempo(0.5, 0.0, trusted=True), metre_of("4/4", Fraction(0)), MOVING)
-    return settled.settled(PLACES, struck, beat)
+    whole = settled.settled(PLACES, struck, beat)
+    return whole.beat, whole.sure
 
 
 @pytest.mark.parametrize("seed", [1, 2])

@@ -224,7 +224,8 @@ def test_any_onsets_on_any_places_get_a_hole_of_the_wheel(seed: int) -> None:
         for tempo, laws in product((None, Tempo(0.5, float(chance.random()), trusted=bool(seed % 2))), (EVEN, MOVING)):
             struck = struck_by(notes_at(onset_s))
             beat = free_beat(places, struck, tempo, metre, laws)
-            beat, sure = settled(places, struck, beat)
+            whole = settled(places, struck, beat)
+            beat, sure = whole.beat, whole.sure
             assert len(beat.hole_quarters) == len(sure) == beat.quarter_s.size
             assert (np.diff(beat.hole_quarters) >= 0).all()
             assert ((sure >= 0) & (sure <= 1)).all()

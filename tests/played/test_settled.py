@@ -58,10 +58,12 @@ def test_a_steady_tune_is_sure_and_where_it_was(*, trusted: bool) -> None:
     time_s, unit, pitch = tune()
     struck = struck_by(notes_at(time_s, pitch))
     beat = free_beat(PLACES, struck, Tempo(0.5, 0.0, trusted=trusted), metre_of("4/4"), MOVING)
-    whole, sure = settled(PLACES, struck, beat)
+    found = settled(PLACES, struck, beat)
+    whole, sure = found.beat, found.sure
     assert (whole.hole_quarters * 24).tolist() == unit.tolist()
     assert whole.hole_quarters.tolist() == beat.hole_quarters.tolist()
     assert sure[:-1].min() > 0.9, "nothing after the last note tells where it lies"
+    assert not found.parted
 
 
 def test_the_whole_song_settles_what_the_search_loses() -> None:
@@ -74,7 +76,7 @@ def test_the_whole_song_settles_what_the_search_loses() -> None:
         for performance, true in performances:
             struck = struck_by(notes_at(seconds_of(performance, performance.onset_ticks), performance.pitch_midi))
             beat = free_beat(PLACES, struck, Tempo(0.5, 0.0, trusted=True), None, MOVING)
-            whole, _ = settled(PLACES, struck, beat)
+            whole = settled(PLACES, struck, beat).beat
             for each, right in ((beat, before), (whole, after)):
                 holes = np.round(24 * each.hole_quarters[struck.which]).astype(np.int64)
                 right.append(float(right_but_for_a_shift(holes, true).mean()))
@@ -90,7 +92,7 @@ def test_a_song_begins_where_it_is_said_to_whatever_ways_are_drawn(seed: int, *,
     for first in (0, 1, 3):
         metre = metre_of("4/4", Fraction(first))
         beat = free_beat(PLACES, struck, Tempo(0.5, 0.0, trusted=trusted), metre, MOVING)
-        assert settled(PLACES, struck, beat)[0].unit[0] == 24 * first
+        assert settled(PLACES, struck, beat).beat.unit[0] == 24 * first
 
 
 @given(st.lists(st.floats(0, 1), min_size=1, max_size=30), st.integers(0, 40))

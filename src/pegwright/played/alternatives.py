@@ -1,24 +1,28 @@
-"""Where two readings of the beat part, and how one is turned into the other there."""
+"""Where other readings of the beat part from the one chosen, and by how much all notes lie elsewhere from there on."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Iterable
 from fractions import Fraction
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
+from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
-from pegwright.played.beats import BeatTrack
-from pegwright.played.result import PerformedResult
 
 PARTS = 12  # of a quarter: two readings differ by sixteenths, thirds, or sums of these
-FURTHEST = 2 * PARTS  # beyond which a reading has lost count
+FURTHEST_QUARTERS = 2  # beyond which a reading has lost count
 STEADY_NOTES = 12  # that differ by the same amount, before it is reported
 AROUND = 4  # notes on either side over which single onsets are evened out
 UNSURE = 0.75  # mean confidence from which on a stretch is sure
+
+STEADY_CLUSTERS = 8  # of onsets that a way has as far from another, before it counts as parted from it
+NEAR_CLUSTERS = 4  # ways that part so near each other, by the same amount, part at one place
+LEAST_CHANCE = 0.03  # of a place at which ways part, before it is reported
+MOST_QUARTERS = 4  # by which they part
+MOST_PLACES = 8  # that are reported of a song, the likeliest
 
 
 @frozen()
@@ -34,26 +38,88 @@ class Alternative:
     quarters: Fraction
 
 
-def alternatives(result: PerformedResult) -> tuple[Alternative, ...]:
-    """The places where two readings that ran beside each other begin to do so at another distance.
+def of_reading(apart_quarters: Floats, confidence: Floats) -> tuple[Alternative, ...]:
+    """The places where another reading, which ran beside the one chosen, begins to do so at another distance.
 
     Args:
-        result: its notes in order of time.
+        apart_quarters: shape (n,), by how much later it puts each note, in order of time.
+        confidence: shape (n,), 0..1, of the reading chosen.
     """
-    if result.other_quarters is None or len(result.onset_units) < STEADY_NOTES:
+    if len(apart_quarters) < STEADY_NOTES:
         return ()
-    each = np.round(result.other_quarters * PARTS).astype(np.int64)
-    apart = np.round(_evened(result.other_quarters) * PARTS).astype(np.int64)
-    ends = [*(np.flatnonzero(np.diff(apart)) + 1).tolist(), len(apart)]
-    runs = zip([0, *ends[:-1]], ends, strict=True)
-    steady = [(first, past) for first, past in runs if past - first >= STEADY_NOTES]
-    slips = []
-    for before, after in pairwise(steady):
+    each = np.round(apart_quarters * PARTS).astype(np.int64)
+    apart = np.round(_evened(apart_quarters) * PARTS).astype(np.int64)
+    turns = []
+    for before, after in pairwise(_steady(apart, STEADY_NOTES)):
         parts = int(apart[after[0]] - apart[before[0]])
-        unsure = min(float(result.confidence[slice(*run)].mean()) for run in (before, after)) < UNSURE
-        if parts and abs(parts) <= FURTHEST and unsure:
-            slips.append(Alternative(_turn(each, apart, before, after), Fraction(parts, PARTS)))
-    return tuple(slips)
+        unsure = min(float(confidence[slice(*run)].mean()) for run in (before, after)) < UNSURE
+        if parts and abs(parts) <= FURTHEST_QUARTERS * PARTS and unsure:
+            turns.append(Alternative(_turn(each, apart, before, after), Fraction(parts, PARTS)))
+    return tuple(turns)
+
+
+def of_ways(chosen: Ints, ways: Iterable[tuple[Ints, float]], resolution: int) -> tuple[Alternative, ...]:
+    """The places where other ways through a song part from the one chosen, in the order of the song.
+
+    A chance is that of all ways together that part from it there by as much.
+
+    Args:
+        chosen: shape (c,), the unit on which it puts each cluster of onsets.
+        ways: others, from anywhere, and the chance of each.
+        resolution: units in a quarter.
+
+    Returns:
+        Places, whose notes are numbers of clusters.
+    """
+    parted: dict[int, list[tuple[float, int]]] = {}
+    for way, likely in ways:
+        apart = way - chosen
+        if (apart == apart[0]).all():
+            continue
+        for before, after in pairwise(_steady(apart, STEADY_CLUSTERS)):
+            units = int(apart[after[0]] - apart[before[0]])
+            if units and abs(units) <= MOST_QUARTERS * resolution:
+                parted.setdefault(units, []).append((likely, after[0]))
+    places = [(*place, units) for units, those in parted.items() for place in _together(those)]
+    likeliest = sorted((place for place in places if place[0] >= LEAST_CHANCE), reverse=True)[:MOST_PLACES]
+    return tuple(Alternative(at, Fraction(units, resolution)) for _, at, units in sorted(likeliest, key=_place))
+
+
+def _place(parted: tuple[float, int, int]) -> tuple[int, int]:
+    return parted[1:]
+
+
+def _together(parted: list[tuple[float, int]]) -> list[tuple[float, int]]:
+    """The places at which ways part by one amount, those near each other taken together: chances and clusters.
+
+    Args:
+        parted: the same of each way.
+    """
+    by_place: dict[int, float] = {}
+    for likely, at in parted:
+        by_place[at] = by_place.get(at, 0.0) + likely
+    places: list[tuple[float, int]] = []
+    for at in sorted(by_place, key=lambda at: (-by_place[at], at)):
+        near = [number for number, place in enumerate(places) if abs(place[1] - at) <= NEAR_CLUSTERS]
+        if near:
+            likely, first = places[near[0]]
+            places[near[0]] = (likely + by_place[at], first)
+        else:
+            places.append((by_place[at], at))
+    return places
+
+
+def _steady(apart: Ints, least: int) -> list[tuple[int, int]]:
+    """The first and the one past the last of each run of equal distances that is long enough.
+
+    Args:
+        apart: shape (n,), distances.
+        least: how long.
+    """
+    ends = np.append(np.flatnonzero(np.diff(apart)) + 1, len(apart))
+    firsts = np.append(0, ends[:-1])
+    long = ends - firsts >= least
+    return list(zip(firsts[long].tolist(), ends[long].tolist(), strict=True))
 
 
 def _turn(each: Ints, apart: Ints, before: tuple[int, int], after: tuple[int, int]) -> int:
@@ -75,44 +141,3 @@ def _evened(values: Floats) -> NDArray[np.float64]:
     padded = np.pad(np.array(values), AROUND, mode="edge")
     medians: NDArray[np.float64] = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * AROUND + 1), axis=1)
     return medians
-
-
-def shifted(
-    result: PerformedResult, from_units: int, quarters: Fraction, places: tuple[Fraction, ...]
-) -> PerformedResult:
-    """The same holes, those from a place on moved; one that is moved between the holes of the wheel takes the nearest.
-
-    Args:
-        result: as it was.
-        from_units: the place, in units from quarter 0.
-        quarters: by how much later; negative is earlier.
-        places: where holes lie within a quarter.
-    """
-    later = result.onset_units >= from_units
-    moved = np.where(later, _nearest(result.onset_units + int(quarters * result.resolution), places, result), 0)
-    other = result.other_quarters
-    return replace(
-        result,
-        onset_units=frozen_ints(np.where(later, moved, result.onset_units)),
-        beats=_with_shift(result.beats, from_units / result.resolution, float(quarters)),
-        other_quarters=None if other is None else frozen_floats(other - later * float(quarters)),
-    )
-
-
-def _nearest(units: Ints, places: tuple[Fraction, ...], result: PerformedResult) -> Ints:
-    inside = np.array([int(place * result.resolution) for place in places])
-    holes = np.concatenate([inside - result.resolution, inside, inside + result.resolution])
-    at = units % result.resolution
-    nearest: Ints = units - at + holes[np.abs(at[:, None] - holes).argmin(axis=1)]
-    return nearest
-
-
-def _with_shift(beats: BeatTrack, from_quarters: float, quarters: float) -> BeatTrack:
-    """The beats from a place on moved; those before it that they would overtake are left out."""
-    late = beats.quarters >= from_quarters
-    late[-2:] = True  # a track has two beats at least
-    begins = float(beats.quarters[late][0]) + quarters
-    kept = late | (beats.quarters < min(begins, from_quarters))
-    return BeatTrack(
-        frozen_floats(beats.seconds[kept]), frozen_floats((beats.quarters + late * quarters)[kept]), beats.spread_s
-    )

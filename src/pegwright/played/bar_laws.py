@@ -65,6 +65,8 @@ MOVING = Laws(
     return_rate=0.55,
 )
 EVEN = Laws(noise_s=0.015, step_noise=0.0, tempo_change=0.008, sudden=False, start_spread=0.045)
+# As even, but for stops now and then, and a slow step or two before them: set by hand, checked on other pieces.
+HALTING = EVEN._replace(held_share=0.003, held_quarters=0.21, held=0.05, held_s=0.15, stop_share=0.002, stop_s=0.4)
 FIRST_SEEN, FURTHEST = 14.0, 6.3  # onsets these count as; squares of distances, in variances, count no more than that
 USUAL_GAP_S = 0.5
 BASE_RATE = 0.15  # a second: of the average of tempo to tempo

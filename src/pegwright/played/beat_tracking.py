@@ -12,7 +12,7 @@ from typing import TypeAlias
 
 import numpy as np
 
-from pegwright.columns import Floats, frozen_floats
+from pegwright.columns import frozen_floats
 from pegwright.frozen import frozen
 from pegwright.played.bar_laws import EVEN, MOVING
 from pegwright.played.bar_places import SongMetre
@@ -35,9 +35,10 @@ from pegwright.played.free_beat import (
     likeliest_metre,
     sure_beside,
 )
+from pegwright.played.halting import with_stops
 from pegwright.played.path import RhythmPath
 from pegwright.played.playing import Playing
-from pegwright.played.settled import settled
+from pegwright.played.settled import Settled, settled
 from pegwright.played.struck import Struck, StruckNotes, struck_by
 from pegwright.played.track import Pulse, Track, smoothed
 
@@ -76,7 +77,8 @@ def from_start(places: tuple[Fraction, ...], play: Playing, known: Known) -> Fol
         play: the onsets along the guide.
         known: of the song.
     """
-    tempo = Tempo(play.quarter_s, float(play.time_s[0]) / play.quarter_s, known.tempo)
+    first_quarters = float(play.time_s[0]) / play.quarter_s
+    tempo = Tempo(play.quarter_s, first_quarters, known.tempo, placed=not known.own_beat)
     return _follow(places, play, tempo, known.metre, first_pulse(play))
 
 
@@ -108,14 +110,15 @@ def _follow(
     struck = struck_by(StruckNotes(play.time_s, play.voice, play.pitch, play.velocity, play.lasts))
     few = len(struck.time_s) < FEWEST_CLUSTERS
     if few or play.drums:
-        even = hypothesis(places, play, pulses, EVENLY)
-        even = even if tempo else as_written(even)
+        patterns = hypothesis(places, play, pulses, EVENLY)
+        patterns = patterns if tempo else as_written(patterns)
         moving = None if few else free_beat(places, struck, tempo, metre, MOVING)
-        if moving is None or moving.fit < even.fit - DENSITY_UNIT:
-            return evenly(places, play, pulses, even)
-        return _along_bars(struck, *settled(places, struck, moving)), None
+        if moving is None or moving.fit < patterns.fit - DENSITY_UNIT:
+            return evenly(places, play, pulses, patterns)
+        return _along_bars(struck, settled(places, struck, moving)), None
     moving = free_beat(places, struck, tempo, metre, MOVING)
-    return _better(places, struck, moving, _even(places, struck, tempo, metre, moving)), None
+    even = _even(places, struck, tempo, metre, moving)
+    return _beside(places, struck, *_better(places, struck, tempo, moving, even)), None
 
 
 def _even(
@@ -139,32 +142,53 @@ def _even(
     return even if own == moving.metre else free_beat(places, struck, tempo, own, EVEN)
 
 
-def _better(places: tuple[Fraction, ...], struck: Struck, moving: FreeBeat, even: FreeBeat) -> Track:
-    """Whichever reading fits better; notes that they count otherwise are unsure where both fit.
+def _better(
+    places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, moving: FreeBeat, even: FreeBeat
+) -> tuple[FreeBeat, FreeBeat | None]:
+    """Whichever reading fits better, and another that fits nearly as well.
 
     Args:
         places: where holes lie in a quarter.
         struck: the onsets.
+        tempo: at the start; None where nothing is known.
         moving: one reading.
         even: the other.
     """
-    better = moving.fit - even.fit - FREER
-    chosen, other = (moving, even) if better > 0 else (even, moving)
-    chosen, sure = settled(places, struck, chosen)
-    if abs(better) > COMPETES:
-        return _along_bars(struck, chosen, sure)
-    track = _along_bars(struck, chosen, sure * sure_beside(chosen.hole_quarters, other))
+    freer = moving.fit - even.fit - FREER
+    if freer > 0:
+        return moving, even if freer <= COMPETES else None
+    halting = with_stops(places, struck, tempo, even)
+    chosen, other = (halting.beat, even) if halting.likelier else (even, halting.beat)
+    if moving.fit - chosen.fit - FREER >= -COMPETES:
+        return chosen, moving
+    return chosen, other if halting.doubted else None
+
+
+def _beside(places: tuple[Fraction, ...], struck: Struck, chosen: FreeBeat, other: FreeBeat | None) -> Track:
+    """The track of a reading; notes that another counts otherwise are unsure.
+
+    Args:
+        places: where holes lie in a quarter.
+        struck: the onsets.
+        chosen: the reading.
+        other: that fits nearly as well.
+    """
+    whole = settled(places, struck, chosen)
+    if other is None:
+        return _along_bars(struck, whole)
+    sure = whole.sure * sure_beside(whole.beat.hole_quarters, other)
+    track = _along_bars(struck, replace(whole, sure=sure))
     return replace(track, other=frozen_floats(other.hole_quarters[struck.which]))
 
 
-def _along_bars(struck: Struck, beat: FreeBeat, sure: Floats) -> Track:
+def _along_bars(struck: Struck, whole: Settled) -> Track:
     """The track of a beat that was followed through the bars.
 
     Args:
         struck: the onsets.
-        beat: as followed.
-        sure: shape (c,), how sure each cluster is.
+        whole: as followed.
     """
+    beat = whole.beat
     count = int(beat.hole_quarters.max(initial=0)) + 2
     length = float(beat.quarter_s[0])
     line_s = float(struck.time_s[0] - beat.hole_quarters[0] * length)
@@ -174,4 +198,8 @@ def _along_bars(struck: Struck, beat: FreeBeat, sure: Floats) -> Track:
     track = smoothed(struck.time_s, beat.hole_quarters, spread, pulse, count)
     holes = frozen_floats(beat.hole_quarters[struck.which])
     bar_quarters = (beat.metre.bar_quarters * Fraction(beat.ratio)).numerator
-    return replace(track, sure=frozen_floats(sure[struck.which]), holes=holes, bar_quarters=bar_quarters)
+    first_note = np.searchsorted(struck.which, np.arange(len(whole.sure)))
+    parted = tuple(replace(each, note=int(first_note[each.note])) for each in whole.parted)
+    return replace(
+        track, sure=frozen_floats(whole.sure[struck.which]), holes=holes, parted=parted, bar_quarters=bar_quarters
+    )

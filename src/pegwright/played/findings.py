@@ -12,7 +12,7 @@ from pegwright.ask.beat_shifts import BeatShift
 from pegwright.ask.request import FASTEST_START, SLOWEST_START
 from pegwright.columns import Floats, firsts
 from pegwright.findings import Finding, Occurrences, Severity
-from pegwright.played.alternatives import alternatives
+from pegwright.played.alternatives import Alternative
 from pegwright.played.beats import BeatTrack, seconds_of
 from pegwright.played.chords import UNISON_S
 from pegwright.played.on_grid import placed_on_grid
@@ -161,17 +161,21 @@ def _lost_beat(score: Score, confidence: Floats) -> Iterator[Finding]:
 
 
 def _otherwise(placed: Score, result: PerformedResult) -> Iterator[Finding]:
-    """Places from which on another reading of the beat puts all notes elsewhere, and the option that does the same."""
-    for each in alternatives(result):
-        way = "later" if each.quarters > 0 else "earlier"
-        message = (
-            f"from here on perhaps {length_in_words(abs(each.quarters))} {way}: "
-            "another reading of the beat fits nearly as well"
+    """Places from which on other readings of the beat put all notes elsewhere, and the options that do the same."""
+    by_tick: dict[int, list[Alternative]] = {}
+    for each in result.alternatives:
+        by_tick.setdefault(int(placed.onset_ticks[each.note]), []).append(each)
+    for tick, there in sorted(by_tick.items()):
+        moves = sorted({each.quarters for each in there}, key=lambda quarters: (abs(quarters), quarters))
+        words = [f"{length_in_words(abs(each))} {'later' if each > 0 else 'earlier'}" for each in moves]
+        readings = "another reading" if len(moves) == 1 else "other readings"
+        message = f"from here on perhaps {' or '.join(words)}, by {readings} of the beat"
+        options = " or ".join(f"--beat-shift {_shift_at(placed, tick, each)}" for each in moves)
+        hint = f"listen, and if it is so add {options}; or tap the beat"
+        first = there[0].note
+        yield Finding(
+            "beat-otherwise", Severity.NOTE, str(placed.source(first)), message, hint, count=placed.note_count - first
         )
-        shift = _shift_at(placed, int(placed.onset_ticks[each.note]), each.quarters)
-        hint = f"listen, and if it is so add --beat-shift {shift}; or tap the beat"
-        count, where = placed.note_count - each.note, str(placed.source(each.note))
-        yield Finding("beat-otherwise", Severity.NOTE, where, message, hint, count=count)
 
 
 def length_in_words(quarters: Fraction) -> str:

@@ -22,6 +22,7 @@ SLOWEST, FASTEST, TEMPO_STEP = 30.0, 260.0, 1.12  # quarter notes a minute, wher
 USUAL_TEMPO, USUAL_SPREAD = 100.0, 0.5  # log-normal, common practice, no source
 METRES = ("4/4", "3/4", "6/8")  # tried where it is not known
 TRIAL, TRIAL_OPEN = (160, 24), (96, 32)  # clusters, and hypotheses: where the tempo is given, and where not
+OFF_BEAT = -1.0  # logarithm of how likely a song begins between two beats, beside on one
 SURE_APART = 0.5  # of a beat that another reading puts elsewhere
 APART_QUARTERS = 0.2
 
@@ -34,11 +35,13 @@ class Tempo:
         quarter_s: seconds a quarter.
         first_quarters: place of the first onset, from a quarter.
         trusted: whether other tempi are much less likely; a file that says 120 says nothing.
+        placed: whether that place is meant; who starts to record and begins when ready has it by chance.
     """
 
     quarter_s: float
     first_quarters: float
     trusted: bool
+    placed: bool = True
 
 
 @frozen(eq=False)
@@ -171,7 +174,9 @@ def _followed(
 
 
 def _given_starts(bar: BarPlaces, tempo: Tempo, metre: SongMetre, spread: float) -> list[Start]:
-    """At the tempo given, on the place given, on any beat of the bar unless that is known.
+    """At the tempo given, on the place given, or on and between beats if it is not meant; on any beat of the bar.
+
+    A place on a beat is taken to be meant.
 
     Args:
         bar: the places in it.
@@ -182,11 +187,14 @@ def _given_starts(bar: BarPlaces, tempo: Tempo, metre: SongMetre, spread: float)
     known = metre.first_units(bar.resolution)
     if known:
         return [Start(0.0, unit, tempo.quarter_s, spread) for unit in known]
-    first = round(tempo.first_quarters % 1.0 * bar.resolution)
-    unit = int(np.append(bar.units, bar.resolution)[bar.nearest[first % bar.resolution]])
+    first = round(tempo.first_quarters % 1.0 * bar.resolution) % bar.resolution
+    given = int(np.append(bar.units, bar.resolution)[bar.nearest[first]]) % bar.resolution
+    likely = {given: 0.0} if tempo.placed or given == 0 else {bar.resolution // 2: OFF_BEAT, 0: 0.0, given: 0.0}
     quarters = math.ceil(metre.bar_quarters)
+    chance = -math.log(quarters * len(likely))
     return [
-        Start(-math.log(quarters), unit + quarter * bar.resolution, tempo.quarter_s, spread)
+        Start(chance + each, unit + quarter * bar.resolution, tempo.quarter_s, spread)
+        for unit, each in likely.items()
         for quarter in range(quarters)
     ]
 

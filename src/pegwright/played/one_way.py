@@ -36,6 +36,7 @@ class OneWay:
         start: where it begins.
         unit: hole, in units from a bar line.
         quarter_s: seconds a quarter.
+        waited_s: how long the player waited before each.
         so_far: logarithm of its likelihood up to each cluster.
         score: logarithm of how likely the whole is.
     """
@@ -43,6 +44,7 @@ class OneWay:
     start: Start
     unit: Ints
     quarter_s: Floats
+    waited_s: Floats
     so_far: Floats
     score: float
 
@@ -63,7 +65,7 @@ def follow_way(given: Given, start: Start, unit: Ints, best: OneWay | None = Non
     if _along(given, front, room_for_ways(1), _Along(unit, least, quarter_s, waited_s, so_far)):
         score = float(so_far[-1]) - RHYTHMS * rhythms_cost(unit, given.places.bar_units)
         score += phrases_gain(unit[waited_s > WAITED_S], given.places)
-    return OneWay(start, unit, quarter_s, so_far, score)
+    return OneWay(start, unit, quarter_s, waited_s, so_far, score)
 
 
 @compiled

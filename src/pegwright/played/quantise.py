@@ -11,8 +11,9 @@ from fractions import Fraction
 import numpy as np
 
 from pegwright.ask.request import Beat
-from pegwright.columns import Ints, frozen_floats, frozen_ints
+from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.findings import Finding
+from pegwright.played.alternatives import Alternative, of_reading
 from pegwright.played.bar_places import SongMetre
 from pegwright.played.beat_tracking import Followed, Known, from_nothing, from_start
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of
@@ -154,7 +155,6 @@ def _result(play: Playing, track: Track, holes: ChosenHoles, back: Ints, *, own_
     units = hole + shift * resolution
     away_ms = (play.seconds - beats.seconds_at(units / resolution)) * 1000
     sure = holes.certainty * (1.0 if track.sure is None else track.sure)
-    other = None if track.other is None else frozen_floats((track.other - hole / resolution)[back])
     return PerformedResult(
         frozen_ints(units[back]),
         frozen_floats(sure[back]),
@@ -163,5 +163,26 @@ def _result(play: Playing, track: Track, holes: ChosenHoles, back: Ints, *, own_
         beats,
         holes.player_s * 1000,
         keeps_bars,
-        other_quarters=other,
+        alternatives=_alternatives(track, holes, sure, np.argsort(back)),
     )
+
+
+def _alternatives(track: Track, holes: ChosenHoles, sure: Floats, order: Ints) -> tuple[Alternative, ...]:
+    """Other readings of the beat, by the one that ran beside it and by other ways; none that the grid cannot hold.
+
+    Args:
+        track: the beat.
+        holes: along it.
+        sure: shape (n,), the confidence of each note.
+        order: of the notes in time.
+    """
+    readings = list(track.parted)
+    if track.other is not None:
+        readings += of_reading(track.other - holes.unit / holes.resolution, sure)
+    kept: list[Alternative] = []
+    for each in sorted(readings, key=lambda each: (each.note, each.quarters)):
+        at, units = int(holes.unit[each.note]), each.quarters * holes.resolution
+        known = any(each.quarters == one.quarters and at - int(holes.unit[one.note]) < holes.resolution for one in kept)
+        if not known and units.denominator == 1 and at + units >= holes.unit[: each.note].max(initial=0):
+            kept.append(each)
+    return tuple(replace(each, note=int(order[each.note])) for each in kept)

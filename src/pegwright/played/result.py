@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
+from pegwright.played.alternatives import Alternative
 from pegwright.played.beats import BeatTrack
 
 
@@ -20,8 +21,7 @@ class PerformedResult:
         player_ms: standard deviation of the player's onsets about the holes.
         keeps_bars: quarter 0 is that of the score's own tempo map, so its bars still hold.
         own_beat_kept: the beat that the file states was kept, though it had only been asked to hold at the beginning.
-        other_quarters: how many quarters after its hole another reading of the beat, which fits nearly as well, puts
-            each note; None where there is none.
+        alternatives: places from which on other readings of the beat put all notes elsewhere, in the song's order.
         tempo_open: whether nothing that was given says in which note values the beat is to be written.
     """
 
@@ -33,5 +33,5 @@ class PerformedResult:
     player_ms: float
     keeps_bars: bool
     own_beat_kept: bool = False
-    other_quarters: Floats | None = None
+    alternatives: tuple[Alternative, ...] = ()
     tempo_open: bool = False

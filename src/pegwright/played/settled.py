@@ -6,13 +6,17 @@ the bar are put together, for a player who misleads the search at the end of one
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
 import numpy as np
 
 from pegwright.columns import Floats, Ints
+from pegwright.frozen import frozen
+from pegwright.played.alternatives import Alternative, of_ways
 from pegwright.played.backwards import followed_backwards
 from pegwright.played.bar_fronts import Given, Start
 from pegwright.played.bar_laws import EVEN
@@ -25,22 +29,35 @@ from pegwright.played.struck import Struck
 WAYS_TRIED = 25  # of those drawn from either end
 OTHERS, JOINED, ROUNDS = 12, 12, 2  # ways of which parts are joined to the likeliest, how many of these, and how often
 LEAST_GAIN = -5.0  # logarithm of how much likelier a joined way has to look; its habits and rhythms may be others
+OF_TRIED = 0.5  # what ways that were followed by themselves count together, beside all that were drawn
 WEIGHT = 8.0  # difference of logarithms at which a way counts e times less
 FIRST_QUARTERS = 4  # of a way, which show its tempo
 ABOUT = 64  # clusters on either side: where much is in doubt, no note is sure
 
 
-def settled(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -> tuple[FreeBeat, Floats]:
+@frozen(eq=False)
+class Settled:
+    """The beat by the way that is likeliest as a whole.
+
+    Args:
+        beat: along that way.
+        sure: shape (c,), 0..1, how sure each place is: how many of the ways drawn agree with it, and how likely those
+            are.
+        parted: places at which ways that disagree part from it, in quarters as written.
+    """
+
+    beat: FreeBeat
+    sure: Floats
+    parted: tuple[Alternative, ...]
+
+
+def settled(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -> Settled:
     """The beat by the way that is likeliest as a whole, of those drawn from either end.
 
     Args:
         places: where holes lie in a quarter.
         struck: the onsets.
         beat: as followed from the first.
-
-    Returns:
-        The beat; shape (c,), 0..1, how sure each place is: how many of the ways drawn agree with it, and how likely
-        those are.
     """
     bar = song_bar(places, beat.metre)
     drawn = ways_drawn(beat.trace), followed_backwards(bar, struck, beat.ratio * beat.quarter_s, beat.laws)
@@ -48,7 +65,30 @@ def settled(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -> tup
     tried = _tried(given, beat, drawn)
     best = joined(given, tried)
     sure = _how_sure(best, tried, drawn, given)
-    return by_way(places, beat, best.unit, best.quarter_s), sure
+    return Settled(
+        by_way(places, beat, best.unit, best.quarter_s), sure, _parted(best, tried, drawn, given, beat.ratio)
+    )
+
+
+def _parted(
+    best: OneWay, tried: Sequence[OneWay], drawn: Sequence[Ints], given: Given, ratio: float
+) -> tuple[Alternative, ...]:
+    """The places at which others part from a way: half by how likely those are as a whole, half by how often drawn.
+
+    Args:
+        best: the way.
+        tried: others, and it.
+        drawn: shape (c, w), units of ways from either end.
+        given: to the search.
+        ratio: quarters as written for each that was counted.
+    """
+    others = [way for way in tried if way is not best]
+    likely = np.array([math.exp((way.score - best.score) / WEIGHT) for way in others])
+    ways = [(way.unit, share) for way, share in zip(others, OF_TRIED * likely / (1 + likely.sum()), strict=True)]
+    for from_end in drawn:
+        ways += [(way, (1 - OF_TRIED) / len(drawn) / from_end.shape[1]) for way in from_end.T]
+    places = of_ways(best.unit, ways, given.places.resolution)
+    return tuple(replace(each, quarters=each.quarters * Fraction(ratio)) for each in places)
 
 
 def _how_sure(best: OneWay, tried: Sequence[OneWay], drawn: Sequence[Ints], given: Given) -> Floats:

@@ -16,6 +16,7 @@ import numpy as np
 
 from pegwright.columns import Floats
 from pegwright.frozen import frozen
+from pegwright.played.alternatives import Alternative
 
 MIN_SHARE = 0.05  # of a quarter at the start
 
@@ -48,6 +49,7 @@ class Track:
         sure: shape (n,), how probable it is that each note's beat is that of most notes; None where that was not asked.
         holes: shape (n,), the quarters on which notes lie, where the beat was followed together with them; else None.
         other: shape (n,), the quarter at which another reading, which fits nearly as well, puts each note, or None.
+        parted: places at which other ways through the song part from it.
         kept: whether the file's own beat was kept, though it had only to begin.
         tempo_open: whether nothing that was given says in which note values the beat is to be written.
         bar_quarters: how many quarters a bar lasts, or the fewest bars that last whole quarters together; 1 where bars
@@ -59,6 +61,7 @@ class Track:
     sure: Floats | None = None
     holes: Floats | None = None
     other: Floats | None = None
+    parted: tuple[Alternative, ...] = ()
     kept: bool = False
     tempo_open: bool = False
     bar_quarters: int = 1

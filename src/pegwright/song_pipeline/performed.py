@@ -12,7 +12,6 @@ from pegwright.ask.request import METRES, SLOWEST_START, SUBDIVISIONS, Beat, Pla
 from pegwright.columns import frozen_floats, frozen_ints
 from pegwright.errors import UsageError
 from pegwright.findings import Finding
-from pegwright.played.alternatives import shifted
 from pegwright.played.bar_places import metre_of
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of, tapped_beats
 from pegwright.played.findings import beyond_beats, findings_of, length_in_words, uneven_beats
@@ -20,6 +19,7 @@ from pegwright.played.model import wheel_places
 from pegwright.played.on_grid import begun_at, first_metre, placed_on_grid, score_on_grid
 from pegwright.played.quantise import put_on_holes
 from pegwright.played.result import PerformedResult
+from pegwright.played.shifted import shifted
 from pegwright.read.beats import read_beats
 from pegwright.score import Score
 from pegwright.units import fraction_text, plural, printed

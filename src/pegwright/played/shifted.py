@@ -1,0 +1,69 @@
+"""A song played by hand with all notes from a place on moved, as by another reading of its beat."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+
+from pegwright.columns import Ints, frozen_floats, frozen_ints
+from pegwright.played.alternatives import Alternative
+from pegwright.played.beats import BeatTrack
+from pegwright.played.result import PerformedResult
+
+
+def shifted(
+    result: PerformedResult, from_units: int, quarters: Fraction, places: tuple[Fraction, ...]
+) -> PerformedResult:
+    """The same holes, those from a place on moved; one that is moved between the holes of the wheel takes the nearest.
+
+    Args:
+        result: as it was.
+        from_units: the place, in units from quarter 0.
+        quarters: by how much later; negative is earlier.
+        places: where holes lie within a quarter.
+    """
+    later = result.onset_units >= from_units
+    moved = np.where(later, _nearest(result.onset_units + int(quarters * result.resolution), places, result), 0)
+    return replace(
+        result,
+        onset_units=frozen_ints(np.where(later, moved, result.onset_units)),
+        beats=_with_shift(result.beats, from_units / result.resolution, float(quarters)),
+        alternatives=tuple(_left_open(result, from_units, quarters)),
+    )
+
+
+def _left_open(result: PerformedResult, from_units: int, quarters: Fraction) -> Iterator[Alternative]:
+    """Other readings after a shift: of those that part there, one is the same now, and the rest are nearer by as much.
+
+    Args:
+        result: before it.
+        from_units: its place.
+        quarters: by how much notes come later.
+    """
+    for each in result.alternatives:
+        here = abs(int(result.onset_units[each.note]) - from_units) < result.resolution
+        left = each.quarters - quarters if here else each.quarters
+        if left:
+            yield replace(each, quarters=left)
+
+
+def _nearest(units: Ints, places: tuple[Fraction, ...], result: PerformedResult) -> Ints:
+    inside = np.array([int(place * result.resolution) for place in places])
+    holes = np.concatenate([inside - result.resolution, inside, inside + result.resolution])
+    at = units % result.resolution
+    nearest: Ints = units - at + holes[np.abs(at[:, None] - holes).argmin(axis=1)]
+    return nearest
+
+
+def _with_shift(beats: BeatTrack, from_quarters: float, quarters: float) -> BeatTrack:
+    """The beats from a place on moved; those before it that they would overtake are left out."""
+    late = beats.quarters >= from_quarters
+    late[-2:] = True  # a track has two beats at least
+    begins = float(beats.quarters[late][0]) + quarters
+    kept = late | (beats.quarters < min(begins, from_quarters))
+    return BeatTrack(
+        frozen_floats(beats.seconds[kept]), frozen_floats((beats.quarters + late * quarters)[kept]), beats.spread_s
+    )
