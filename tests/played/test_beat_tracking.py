@@ -23,7 +23,7 @@ from pegwright.played.playing import playing
 from pegwright.played.quantise import quantise_performed
 from pegwright.played.struck import struck_by
 from pegwright.read import read_score
-from pegwright.score import Score
+from pegwright.score import Score, TempoMap
 from played.test_free_beat import notes_at, right_but_for_a_shift, slowed
 from played.test_quantise import PER_SECOND, SONG_FILES, UNITS, beats_at, played
 
@@ -127,3 +127,35 @@ def test_a_song_may_begin_anywhere_in_a_quarter_of_the_file(name: str, late: flo
     assert right.mean() > 0.97
     assert right[:4].all()
     assert (result.onset_units - true)[right][0] % UNITS == 0, "on the beat"
+
+
+@pytest.mark.parametrize("name", ["turnstile-tango.mid", "pier-masters-hornpipe.mid", "salt-water-shuffle.musicxml"])
+@pytest.mark.parametrize("slowing", [0.2, 0.3])
+def test_a_few_bars_that_slow_down_at_a_phrase_end_keep_their_beat(name: str, slowing: float) -> None:
+    performance, true = slowed(read_score(SONGS / name)[0], slowing)
+    first = np.flatnonzero(true < 24 * UNITS)
+    few = performance.with_notes(first)
+    assert 12 < len(np.unique(true[first])) < 60
+    result, _ = quantise_performed(few, beats_at(0.5, 60), Beat.FOLLOW)
+    assert right_but_for_a_shift(result.onset_units, frozen_ints(true[first])).mean() > 0.9
+
+
+@pytest.mark.parametrize("late", [0.2, 0.45, 0.8])
+def test_drums_may_begin_anywhere_in_a_quarter_of_the_file(late: float) -> None:
+    drums, true = drummed(0.0)
+    tempo_map = TempoMap(frozen_ints([0]), frozen_ints([550_000]))
+    ticks = drums.onset_ticks * 1.004 + late * drums.resolution  # not to its click
+    begun = replace(drums, tempo_map=tempo_map, onset_ticks=frozen_ints(np.round(ticks)))
+    result, _ = quantise_performed(begun, None, Beat.FOLLOW)
+    assert not result.own_beat_kept
+    right = right_but_for_a_shift(result.onset_units, true)
+    assert right.mean() > 0.95
+    assert (result.onset_units - true)[right][0] % UNITS == 0, "on the beat"
+
+
+def test_drums_that_stop_once_are_followed() -> None:
+    drums, true = drummed(0.0)
+    late = 0.35 * (true >= 72 * 11)
+    stopped_drums = replace(drums, onset_ticks=frozen_ints(np.round(drums.onset_ticks + late * PER_SECOND)))
+    result, _ = quantise_performed(stopped_drums, beats_at(0.5, 90), Beat.FOLLOW)
+    assert right_but_for_a_shift(result.onset_units, true).mean() > 0.95

@@ -11,7 +11,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 import samples
@@ -136,6 +136,7 @@ def test_a_note_that_may_be_meant_elsewhere_is_a_doubt_and_no_change() -> None:
 
 @settings(max_examples=25)
 @given(st.integers(0, 10_000), st.sampled_from([0.0, 5.0, 25.0, 80.0]), st.integers(1, 40))
+@example(497, 5.0, 27)  # written in half the quarters that were followed
 def test_every_note_comes_out_on_a_hole_with_a_confidence(seed: int, jitter_ms: float, notes: int) -> None:
     chance = np.random.default_rng(seed)
     rows = list(zip(chance.integers(0, 400, notes).tolist(), chance.integers(60, 72, notes).tolist(), strict=True))

@@ -16,6 +16,7 @@ from pegwright.columns import frozen_floats
 from pegwright.frozen import frozen
 from pegwright.played.bar_laws import EVEN, MOVING
 from pegwright.played.bar_places import SongMetre
+from pegwright.played.beam_search import BeatHypothesis
 from pegwright.played.by_patterns import (
     DRIFT,
     EVENLY,
@@ -24,6 +25,7 @@ from pegwright.played.by_patterns import (
     Pulses,
     any_pulse,
     as_written,
+    begun_pulses,
     evenly,
     first_pulse,
     hypothesis,
@@ -46,7 +48,7 @@ from pegwright.played.track import Pulse, Track, smoothed
 # near the two have to be for their notes to be compared.
 FREER, COMPETES = 0.07, 0.1
 HOPELESS = 0.5  # by how much an even one may fit worse before another metre is tried
-FEWEST_CLUSTERS = 40  # from which bars can be followed
+FEWEST, FEWEST_OPEN = 12, 40  # clusters from which bars can be followed: where the tempo is given, and where not
 FREE_DRIFT, FREE_SPREAD_S = 0.06, 0.02
 DENSITY_UNIT = 0.5 * math.log(2 * math.pi)  # left out of the fit of patterns
 
@@ -79,7 +81,8 @@ def from_start(places: tuple[Fraction, ...], play: Playing, known: Known) -> Fol
     """
     first_quarters = float(play.time_s[0]) / play.quarter_s
     tempo = Tempo(play.quarter_s, first_quarters, known.tempo, placed=not known.own_beat)
-    return _follow(places, play, tempo, known.metre, first_pulse(play))
+    pulses = begun_pulses(play) if known.own_beat else first_pulse(play)
+    return _follow(places, play, tempo, known.metre, pulses)
 
 
 def from_nothing(places: tuple[Fraction, ...], play: Playing, known: Known) -> Followed:
@@ -108,17 +111,41 @@ def _follow(
         pulses: where the beat may begin, for the patterns of quarters.
     """
     struck = struck_by(StruckNotes(play.time_s, play.voice, play.pitch, play.velocity, play.lasts))
-    few = len(struck.time_s) < FEWEST_CLUSTERS
-    if few or play.drums:
+    fewest = FEWEST if tempo and tempo.trusted else FEWEST_OPEN
+    if play.drums or len(struck.time_s) < fewest:
         patterns = hypothesis(places, play, pulses, EVENLY)
         patterns = patterns if tempo else as_written(patterns)
-        moving = None if few else free_beat(places, struck, tempo, metre, MOVING)
-        if moving is None or moving.fit < patterns.fit - DENSITY_UNIT:
+        beat = _beside_patterns(places, struck, tempo, metre, patterns) if len(struck.time_s) >= fewest else None
+        if beat is None:
             return evenly(places, play, pulses, patterns)
-        return _along_bars(struck, settled(places, struck, moving)), None
+        return _along_bars(struck, settled(places, struck, beat)), None
     moving = free_beat(places, struck, tempo, metre, MOVING)
     even = _even(places, struck, tempo, metre, moving)
     return _beside(places, struck, *_better(places, struck, tempo, moving, even)), None
+
+
+def _beside_patterns(
+    places: tuple[Fraction, ...],
+    struck: Struck,
+    tempo: Tempo | None,
+    metre: SongMetre | None,
+    patterns: BeatHypothesis,
+) -> FreeBeat | None:
+    """A tempo that moves, or even playing with stops, where it fits better than patterns of quarters; else None.
+
+    Args:
+        places: where holes lie in a quarter.
+        struck: the onsets.
+        tempo: at the start; None where nothing is known.
+        metre: if it was given.
+        patterns: even playing by these.
+    """
+    moving = free_beat(places, struck, tempo, metre, MOVING)
+    if moving.fit >= patterns.fit - DENSITY_UNIT:
+        return moving
+    even = free_beat(places, struck, tempo, metre or moving.metre, EVEN)
+    halting = with_stops(places, struck, tempo, even)
+    return halting.beat if halting.likelier else None
 
 
 def _even(

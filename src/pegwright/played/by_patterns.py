@@ -16,6 +16,7 @@ from pegwright.columns import Floats, Ints, frozen_floats
 from pegwright.frozen import frozen
 from pegwright.played.beam_search import GUESSES, BeatHypothesis, follow_pulses
 from pegwright.played.chords import clusters
+from pegwright.played.free_beat import OFF_BEAT
 from pegwright.played.likelihood import FIRST_PLAYER_S
 from pegwright.played.model import rhythm_model
 from pegwright.played.note_values import mean_step, written_ratio
@@ -56,6 +57,7 @@ NEAT = Manner(DRIFT, 0.012, EVENLY.gap_s, 4)  # neat playing, if it is that, nee
 ROUGH = Manner(DRIFT, 0.036, 0.03)
 POOR_FIT = 1.5  # log likelihood of a cluster of onsets
 ROUGH_S, NEATER = 0.023, 0.6
+ON_BEAT = 1 / 48  # of a quarter from it: nearest to a beat of all places
 BEHIND = 15.0  # stopped once this far below even playing in log likelihood: it would not overtake
 
 
@@ -90,6 +92,19 @@ def from_guide(places: tuple[Fraction, ...], play: Playing) -> BeatHypothesis:
 def first_pulse(play: Playing) -> Pulses:
     """The beat as the guide begins."""
     return [(0.0, Pulse(0.0, play.quarter_s, START_SPREAD_S, START_TEMPO_SPREAD * play.quarter_s, DRIFT))]
+
+
+def begun_pulses(play: Playing) -> Pulses:
+    """The beat at the guide's tempo where the first note lies anywhere: on a beat, between two, or by the guide.
+
+    Args:
+        play: the onsets along the guide.
+    """
+    (_, guide), first_s = first_pulse(play)[0], float(play.time_s[0])
+    if abs(first_s / play.quarter_s - round(first_s / play.quarter_s)) < ON_BEAT:
+        return [(0.0, guide)]
+    between = replace(guide, line_s=first_s - play.quarter_s / 2)
+    return [(0.0, replace(guide, line_s=first_s)), (OFF_BEAT, between), (0.0, guide)]
 
 
 def any_pulse(places: tuple[Fraction, ...], play: Playing) -> Pulses:

@@ -18,7 +18,7 @@ from pegwright.played.model import rhythm_model
 from pegwright.played.path import RhythmPath
 from pegwright.played.place_chain import placed
 from pegwright.played.playing import Playing, by_guide
-from pegwright.played.snap import apart, certainty_of, holes_of
+from pegwright.played.snap import apart, certainty_of, holes_of, nearest_holes
 from pegwright.played.track import Track
 
 STRAY_S = 0.05  # onsets farther from their hole say nothing of how evenly the player played
@@ -48,7 +48,7 @@ def holes_along(path: RhythmPath) -> ChosenHoles:
 
 
 def holes_followed(places: tuple[Fraction, ...], quarters: Floats, onsets: Onsets) -> ChosenHoles:
-    """The holes that were found together with the beat.
+    """The holes that were found together with the beat; nearest to them, where it is written in other note values.
 
     Args:
         places: where holes lie in a quarter, in quarters.
@@ -58,7 +58,7 @@ def holes_followed(places: tuple[Fraction, ...], quarters: Floats, onsets: Onset
     model = rhythm_model(places)
     away_s = (onsets.quarters - quarters) * onsets.quarter_s
     player_s = float(np.sqrt(np.mean(np.minimum(np.abs(away_s), STRAY_S) ** 2)))
-    unit = np.rint(quarters * model.resolution).astype(np.int64)
+    unit = nearest_holes(np.rint(quarters * model.resolution).astype(np.int64), places, model.resolution)
     return ChosenHoles(apart(onsets, model, unit), np.ones(len(unit)), model.resolution, player_s)
 
 

@@ -17,8 +17,10 @@ from pegwright.played.free_beat import FreeBeat, Tempo, free_beat, song_bar, sta
 from pegwright.played.one_way import OneWay, follow_way
 from pegwright.played.struck import Struck
 
-# By how much, in log likelihood of the whole, stops have to make even playing likelier; how near that is in doubt.
-STOPS, DOUBTED = 12.0, 10.0
+# By how much, in log likelihood of the whole, stops have to make even playing likelier; less in proportion in songs of
+# fewer clusters than these, where chance has less room; and between what bounds either may be right.
+STOPS, FEW = 12.0, 100
+DOUBTED = 1.0, 22.0
 STOP_S = 0.03  # from which a late note counts as one
 SOON = 2, 16  # clusters before and after a stop within which it has to be likelier already
 
@@ -52,8 +54,11 @@ def with_stops(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None
     """
     beat = free_beat(places, struck, tempo, even.metre, HALTING)
     gain = (beat.fit - even.fit) * len(struck.time_s)
-    likelier = gain > STOPS and _soon_likelier(_way(places, struck, beat), _way(places, struck, even)) > 0
-    return WithStops(beat, likelier, abs(gain - STOPS) < DOUBTED)
+    likelier = (
+        gain > STOPS * min(1.0, len(struck.time_s) / FEW)
+        and _soon_likelier(_way(places, struck, beat), _way(places, struck, even)) > 0
+    )
+    return WithStops(beat, likelier, DOUBTED[0] < gain < DOUBTED[1])
 
 
 def _way(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -> OneWay:

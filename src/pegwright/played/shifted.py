@@ -8,10 +8,11 @@ from fractions import Fraction
 
 import numpy as np
 
-from pegwright.columns import Ints, frozen_floats, frozen_ints
+from pegwright.columns import frozen_floats, frozen_ints
 from pegwright.played.alternatives import Alternative
 from pegwright.played.beats import BeatTrack
 from pegwright.played.result import PerformedResult
+from pegwright.played.snap import nearest_holes
 
 
 def shifted(
@@ -26,7 +27,7 @@ def shifted(
         places: where holes lie within a quarter.
     """
     later = result.onset_units >= from_units
-    moved = np.where(later, _nearest(result.onset_units + int(quarters * result.resolution), places, result), 0)
+    moved = nearest_holes(result.onset_units + int(quarters * result.resolution), places, result.resolution)
     return replace(
         result,
         onset_units=frozen_ints(np.where(later, moved, result.onset_units)),
@@ -48,14 +49,6 @@ def _left_open(result: PerformedResult, from_units: int, quarters: Fraction) -> 
         left = each.quarters - quarters if here else each.quarters
         if left:
             yield replace(each, quarters=left)
-
-
-def _nearest(units: Ints, places: tuple[Fraction, ...], result: PerformedResult) -> Ints:
-    inside = np.array([int(place * result.resolution) for place in places])
-    holes = np.concatenate([inside - result.resolution, inside, inside + result.resolution])
-    at = units % result.resolution
-    nearest: Ints = units - at + holes[np.abs(at[:, None] - holes).argmin(axis=1)]
-    return nearest
 
 
 def _with_shift(beats: BeatTrack, from_quarters: float, quarters: float) -> BeatTrack:

@@ -2,12 +2,29 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import numpy as np
 
 from pegwright.columns import Floats, Ints
 from pegwright.played.likelihood import Onsets, by_rank, density
 from pegwright.played.model import TINY, RhythmModel, log_odds
 from pegwright.played.path import RhythmPath
+
+
+def nearest_holes(units: Ints, places: tuple[Fraction, ...], resolution: int) -> Ints:
+    """Shape (n,): the hole of the wheel nearest to each place.
+
+    Args:
+        units: shape (n,), places, of which there may be no hole.
+        places: where holes lie in a quarter.
+        resolution: units in a quarter.
+    """
+    inside = np.array([int(place * resolution) for place in places])
+    holes = np.concatenate([inside - resolution, inside, inside + resolution])
+    at = units % resolution
+    nearest: Ints = units - at + holes[np.abs(at[:, None] - holes).argmin(axis=1)]
+    return nearest
 
 
 def holes_of(path: RhythmPath) -> Ints:
