@@ -16,7 +16,7 @@ from pegwright.columns import Floats, Ints, frozen_floats
 from pegwright.frozen import frozen
 from pegwright.played.beam_search import GUESSES, BeatHypothesis, follow_pulses
 from pegwright.played.chords import clusters
-from pegwright.played.free_beat import OFF_BEAT
+from pegwright.played.free_beat import OFF_BEAT, on_beat
 from pegwright.played.likelihood import FIRST_PLAYER_S
 from pegwright.played.model import rhythm_model
 from pegwright.played.note_values import mean_step, written_ratio
@@ -57,7 +57,6 @@ NEAT = Manner(DRIFT, 0.012, EVENLY.gap_s, 4)  # neat playing, if it is that, nee
 ROUGH = Manner(DRIFT, 0.036, 0.03)
 POOR_FIT = 1.5  # log likelihood of a cluster of onsets
 ROUGH_S, NEATER = 0.023, 0.6
-ON_BEAT = 1 / 48  # of a quarter from it: nearest to a beat of all places
 BEHIND = 15.0  # stopped once this far below even playing in log likelihood: it would not overtake
 
 
@@ -101,7 +100,7 @@ def begun_pulses(play: Playing) -> Pulses:
         play: the onsets along the guide.
     """
     (_, guide), first_s = first_pulse(play)[0], float(play.time_s[0])
-    if abs(first_s / play.quarter_s - round(first_s / play.quarter_s)) < ON_BEAT:
+    if on_beat(first_s / play.quarter_s):
         return [(0.0, guide)]
     between = replace(guide, line_s=first_s - play.quarter_s / 2)
     return [(0.0, replace(guide, line_s=first_s)), (OFF_BEAT, between), (0.0, guide)]

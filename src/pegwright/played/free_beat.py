@@ -22,6 +22,7 @@ SLOWEST, FASTEST, TEMPO_STEP = 30.0, 260.0, 1.12  # quarter notes a minute, wher
 USUAL_TEMPO, USUAL_SPREAD = 100.0, 0.5  # log-normal, common practice, no source
 METRES = ("4/4", "3/4", "6/8")  # tried where it is not known
 TRIAL, TRIAL_OPEN = (160, 24), (96, 32)  # clusters, and hypotheses: where the tempo is given, and where not
+ON_BEAT = 1 / 12  # of a quarter on either side
 OFF_BEAT = -1.0  # logarithm of how likely a song begins between two beats, beside on one
 SURE_APART = 0.5  # of a beat that another reading puts elsewhere
 APART_QUARTERS = 0.2
@@ -176,7 +177,7 @@ def _followed(
 def _given_starts(bar: BarPlaces, tempo: Tempo, metre: SongMetre, spread: float) -> list[Start]:
     """At the tempo given, on the place given, or on and between beats if it is not meant; on any beat of the bar.
 
-    A place on a beat is taken to be meant.
+    A place near a beat is taken for the beat.
 
     Args:
         bar: the places in it.
@@ -189,7 +190,9 @@ def _given_starts(bar: BarPlaces, tempo: Tempo, metre: SongMetre, spread: float)
         return [Start(0.0, unit, tempo.quarter_s, spread) for unit in known]
     first = round(tempo.first_quarters % 1.0 * bar.resolution) % bar.resolution
     given = int(np.append(bar.units, bar.resolution)[bar.nearest[first]]) % bar.resolution
-    likely = {given: 0.0} if tempo.placed or given == 0 else {bar.resolution // 2: OFF_BEAT, 0: 0.0, given: 0.0}
+    likely = {bar.resolution // 2: OFF_BEAT, 0: 0.0, given: 0.0}
+    if tempo.placed or on_beat(tempo.first_quarters):
+        likely = {given if tempo.placed else 0: 0.0}
     quarters = math.ceil(metre.bar_quarters)
     chance = -math.log(quarters * len(likely))
     return [
@@ -197,6 +200,11 @@ def _given_starts(bar: BarPlaces, tempo: Tempo, metre: SongMetre, spread: float)
         for unit, each in likely.items()
         for quarter in range(quarters)
     ]
+
+
+def on_beat(quarters: float) -> bool:
+    """Whether a first note lies so near to a beat that it is taken to be meant there."""
+    return abs(quarters - round(quarters)) < ON_BEAT
 
 
 def _any_start(bar: BarPlaces, metre: SongMetre) -> list[Start]:
