@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from pegwright.columns import Floats, Ints
+from pegwright.columns import Floats, Ints, firsts
 from pegwright.frozen import frozen
 
 PARTS = 12  # of a quarter: two readings differ by sixteenths, thirds, or sums of these
@@ -98,15 +98,11 @@ def _together(parted: list[tuple[float, int]]) -> list[tuple[float, int]]:
     by_place: dict[int, float] = {}
     for likely, at in parted:
         by_place[at] = by_place.get(at, 0.0) + likely
-    places: list[tuple[float, int]] = []
+    places: dict[int, float] = {}
     for at in sorted(by_place, key=lambda at: (-by_place[at], at)):
-        near = [number for number, place in enumerate(places) if abs(place[1] - at) <= NEAR_CLUSTERS]
-        if near:
-            likely, first = places[near[0]]
-            places[near[0]] = (likely + by_place[at], first)
-        else:
-            places.append((by_place[at], at))
-    return places
+        near = next((place for place in places if abs(place - at) <= NEAR_CLUSTERS), at)
+        places[near] = places.get(near, 0.0) + by_place[at]
+    return [(likely, at) for at, likely in places.items()]
 
 
 def _steady(apart: Ints, least: int) -> list[tuple[int, int]]:
@@ -116,10 +112,10 @@ def _steady(apart: Ints, least: int) -> list[tuple[int, int]]:
         apart: shape (n,), distances.
         least: how long.
     """
-    ends = np.append(np.flatnonzero(np.diff(apart)) + 1, len(apart))
-    firsts = np.append(0, ends[:-1])
-    long = ends - firsts >= least
-    return list(zip(firsts[long].tolist(), ends[long].tolist(), strict=True))
+    first = np.flatnonzero(firsts(apart))
+    past = np.append(first[1:], len(apart))
+    long = past - first >= least
+    return list(zip(first[long].tolist(), past[long].tolist(), strict=True))
 
 
 def _turn(each: Ints, apart: Ints, before: tuple[int, int], after: tuple[int, int]) -> int:

@@ -190,9 +190,12 @@ def _given_starts(bar: BarPlaces, tempo: Tempo, metre: SongMetre, spread: float)
         return [Start(0.0, unit, tempo.quarter_s, spread) for unit in known]
     first = round(tempo.first_quarters % 1.0 * bar.resolution) % bar.resolution
     given = int(np.append(bar.units, bar.resolution)[bar.nearest[first]]) % bar.resolution
-    likely = {bar.resolution // 2: OFF_BEAT, 0: 0.0, given: 0.0}
-    if tempo.placed or on_beat(tempo.first_quarters):
-        likely = {given if tempo.placed else 0: 0.0}
+    if tempo.placed:
+        likely = {given: 0.0}
+    elif on_beat(tempo.first_quarters):
+        likely = {0: 0.0}
+    else:
+        likely = {bar.resolution // 2: OFF_BEAT, 0: 0.0, given: 0.0}
     quarters = math.ceil(metre.bar_quarters)
     chance = -math.log(quarters * len(likely))
     return [
