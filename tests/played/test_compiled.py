@@ -6,18 +6,26 @@ import os
 import sys
 from fractions import Fraction
 from pathlib import Path
+from typing import Any, NamedTuple, cast
 
 import numpy as np
 import pytest
 from numba import njit
 
 from pegwright.columns import Floats
-from pegwright.played import compiled, free_beat, settled
+from pegwright.played import bar_search, compiled, free_beat, one_way, settled
 from pegwright.played.bar_laws import MOVING
 from pegwright.played.bar_places import metre_of
 from pegwright.played.free_beat import FreeBeat, Tempo
 from pegwright.played.model import PLACES
 from pegwright.played.struck import StruckNotes, struck_by
+
+
+class Columns(NamedTuple):
+    """Two arrays."""
+
+    left: Floats
+    right: Floats
 
 
 def rough_tune(seed: int) -> StruckNotes:
@@ -59,10 +67,10 @@ def test_compiled_or_not_the_search_finds_the_same(seed: int, monkeypatch: pytes
 
 
 def test_where_nothing_may_be_written_functions_are_compiled_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
-    def no_place(function: object = None, *, cache: bool = False) -> object:
+    def no_place(*, cache: bool = False, **options: object) -> object:
         if cache:
             raise RuntimeError("cannot cache function: no locator available")
-        return njit(function)
+        return cast(Any, njit)(**options)
 
     monkeypatch.setattr(f"{compiled.__name__}.njit", no_place)
 
@@ -70,6 +78,25 @@ def test_where_nothing_may_be_written_functions_are_compiled_all_the_same(monkey
         return 2 * value
 
     assert compiled.compiled(double)(21) == 42
+    assert compiled.compiled_in_place(double)(21) == 42
+
+
+def test_without_counts_no_reference_is_counted() -> None:
+    def product(columns: Columns) -> float:
+        total = 0.0
+        for index in range(len(columns.left)):
+            total += columns.left[index] * columns.right[index]
+        return total
+
+    in_place: Any = njit(**compiled.NO_COUNTS)(product)
+    assert in_place(Columns(np.arange(4.0), np.arange(4.0))) == 14
+    assert not any("NRT_incref" in code for code in in_place.inspect_llvm().values())
+
+
+def test_the_search_counts_no_references_to_the_arrays_that_it_reads() -> None:
+    for function in (bar_search._look_on, bar_search.judge, bar_search._keep, one_way._along):
+        options = vars(function)["targetoptions"]
+        assert compiled.NO_COUNTS.items() <= options.items(), function
 
 
 def test_code_that_was_kept_before_a_source_changed_is_forgotten(tmp_path: Path) -> None:

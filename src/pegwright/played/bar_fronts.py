@@ -16,7 +16,7 @@ from pegwright.frozen import frozen
 from pegwright.played.bar_habits import BarHabits, learn, looks_score, no_habits
 from pegwright.played.bar_laws import BEAT_PARTS, QUARTER, Laws, begin
 from pegwright.played.bar_places import BarPlaces, place_at
-from pegwright.played.compiled import compiled
+from pegwright.played.compiled import compiled_in_place
 from pegwright.played.next_holes import HOLES
 from pegwright.played.struck import Struck
 
@@ -75,19 +75,21 @@ class Front(NamedTuple):
 
 
 class WaysOn(NamedTuple):
-    """Every way on from a front; all but the last of shape (h, WAYS).
+    """Every way on from a front; three of shape (h, WAYS).
 
     Args:
         score: logarithm of the likelihood of the hypothesis after it.
         unit: hole that it leads to.
         held: whether the note before was held, or the player stopped.
         quarter_s: shape (h,), seconds a quarter, as expected.
+        after: shape (BEAT_PARTS,), the beat after the way that was gone last.
     """
 
     score: Table
     unit: Ints
     held: NDArray[np.bool_]
     quarter_s: Floats
+    after: Floats
 
 
 class Trace(NamedTuple):
@@ -150,7 +152,7 @@ def first_front(hypotheses: int, given: Given, starts: Sequence[Start]) -> Front
     return front
 
 
-@compiled
+@compiled_in_place
 def _begin(given: Given, front: Front, tempi: Table) -> None:
     """Begin with the beat of each hypothesis, and judge the place at which it has the first cluster.
 
@@ -176,6 +178,7 @@ def room_for_ways(hypotheses: int) -> WaysOn:
         unit=np.zeros(shape, dtype=np.int64),
         held=np.zeros(shape, dtype=np.bool_),
         quarter_s=np.zeros(hypotheses),
+        after=np.zeros(BEAT_PARTS),
     )
 
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pegwright.played.bar_places import BarPlaces, place_at
-from pegwright.played.compiled import compiled
+from pegwright.played.compiled import compiled, compiled_in_place
 from pegwright.played.model import TINY
 from pegwright.played.phrases import no_waits
 from pegwright.played.steps import PRIOR_SILENCE
@@ -76,7 +76,7 @@ def no_habits(hypotheses: int, clusters: int, places: BarPlaces) -> BarHabits:
     )
 
 
-@compiled
+@compiled_in_place
 def inherit(habits: BarHabits, parent: int, heirs: BarHabits, heir: int, clusters: int) -> None:
     """Copy what a hypothesis has learnt.
 
@@ -105,7 +105,7 @@ def inherit(habits: BarHabits, parent: int, heirs: BarHabits, heir: int, cluster
         heirs.silences[heir, part] = habits.silences[parent, part]
 
 
-@compiled
+@compiled_in_place
 def learn(habits: BarHabits, which: int, cluster: int, mark: int, unit: int, places: BarPlaces) -> None:
     """Count a cluster, by one hypothesis.
 
@@ -135,13 +135,13 @@ def learn(habits: BarHabits, which: int, cluster: int, mark: int, unit: int, pla
         habits.silences[which, 1] += quarters
 
 
-@compiled
+@compiled_in_place
 def silent(habits: BarHabits, which: int) -> float:
     """Logarithm of the chance that a quarter has no onset, by one hypothesis."""
     return math.log(min(habits.silences[which, 0] / habits.silences[which, 1], MOST_SILENT))
 
 
-@compiled
+@compiled_in_place
 def step_total(habits: BarHabits, which: int, place: int) -> float:
     """Logarithm of how many steps were counted from a place, by one hypothesis.
 
@@ -153,7 +153,7 @@ def step_total(habits: BarHabits, which: int, place: int) -> float:
     return math.log(habits.steps[which, place].sum())
 
 
-@compiled
+@compiled_in_place
 def rhythm_score(
     habits: BarHabits, which: int, unit: int, hole: int, family: int, of_quarter: float, places: BarPlaces
 ) -> float:
@@ -178,7 +178,7 @@ def rhythm_score(
     return score - BAR_LINE_PASSED * min((hole - 1) // places.bar_units - unit // places.bar_units, LONG_BARS)
 
 
-@compiled
+@compiled_in_place
 def looks_score(habits: BarHabits, which: int, struck: Struck, cluster: int, hole: int, places: BarPlaces) -> float:
     """How much likelier a hole is by what a cluster looks like, a logarithm.
 
@@ -196,7 +196,7 @@ def looks_score(habits: BarHabits, which: int, struck: Struck, cluster: int, hol
     return float(struck.weight[cluster] * places.strength[at] + OF_KIND * kind)
 
 
-@compiled
+@compiled_in_place
 def likeness_score(habits: BarHabits, which: int, struck: Struck, cluster: int, hole: int, places: BarPlaces) -> float:
     """The same by where clusters like it lay.
 
@@ -235,7 +235,7 @@ def most_likely(struck: Struck, cluster: int, places: BarPlaces) -> float:
     return float(looks - OF_KIND * math.log(struck.usual[cluster]) + _of_alike(total * (1 + IN_BEAT), total))
 
 
-@compiled
+@compiled_in_place
 def _of_alike(seen: float, total: float) -> float:
     """How much likelier a place is where this much of all that is like a cluster lay there, a logarithm; 0 for none."""
     chance = total * (CHANCE_IN_BAR + IN_BEAT * CHANCE_IN_BEAT)

@@ -15,7 +15,7 @@ import math
 from typing import NamedTuple
 
 from pegwright.columns import Floats
-from pegwright.played.compiled import compiled
+from pegwright.played.compiled import compiled_in_place
 
 
 class Laws(NamedTuple):
@@ -83,7 +83,7 @@ TIME, QUARTER, AVERAGE, VAR_TIME, COV, VAR_QUARTER, ROUGH, SEEN = range(8)
 BEAT_PARTS = 8
 
 
-@compiled
+@compiled_in_place
 def begin(laws: Laws, beat: Floats, time_s: float, quarter_s: float, spread_s: float) -> None:
     """Before anything is known of a beat but its tempo.
 
@@ -99,7 +99,7 @@ def begin(laws: Laws, beat: Floats, time_s: float, quarter_s: float, spread_s: f
     beat[ROUGH], beat[SEEN] = FIRST_SEEN, FIRST_SEEN
 
 
-@compiled
+@compiled_in_place
 def drawn_back(laws: Laws, beat: Floats, gap_s: float) -> float:
     """Seconds a quarter that are expected after some time.
 
@@ -112,7 +112,7 @@ def drawn_back(laws: Laws, beat: Floats, gap_s: float) -> float:
     return math.exp(kept * math.log(beat[QUARTER]) + (1 - kept) * beat[AVERAGE])
 
 
-@compiled
+@compiled_in_place
 def onset_variance(laws: Laws, beat: Floats, step_s: float) -> float:
     """Of the time of an onset about the beat.
 
@@ -124,7 +124,7 @@ def onset_variance(laws: Laws, beat: Floats, step_s: float) -> float:
     return float(beat[ROUGH] / beat[SEEN] * (laws.noise_s**2 + (laws.step_noise * step_s) ** 2))
 
 
-@compiled
+@compiled_in_place
 def step_score(
     laws: Laws, beat: Floats, quarter_s: float, lasts: float, favour: float, when_s: float, gap_s: float
 ) -> tuple[float, bool]:
@@ -154,7 +154,7 @@ def step_score(
     return max(usual, held), held > usual
 
 
-@compiled
+@compiled_in_place
 def tempo_variance(laws: Laws, quarter_s: float, gap_s: float) -> float:
     """Variance that the length of a quarter gains in some time.
 
@@ -166,7 +166,7 @@ def tempo_variance(laws: Laws, quarter_s: float, gap_s: float) -> float:
     return quarter_s * quarter_s * laws.tempo_change**2 * gap_s / USUAL_GAP_S
 
 
-@compiled
+@compiled_in_place
 def time_variance(laws: Laws, beat: Floats, quarter_s: float, lasts: float, gap_s: float) -> float:
     """Variance of when the beat is after a step.
 
@@ -182,7 +182,7 @@ def time_variance(laws: Laws, beat: Floats, quarter_s: float, lasts: float, gap_
     return float(beat[VAR_TIME] + 2 * lasts * beat[COV] + lasts * lasts * var_quarter)
 
 
-@compiled
+@compiled_in_place
 def stay_score(beat: Floats, when_s: float, gap_s: float) -> float:
     """Logarithm of the likelihood that an onset still belongs to the chord before.
 
@@ -196,7 +196,7 @@ def stay_score(beat: Floats, when_s: float, gap_s: float) -> float:
     return float(math.log(STAY_SHARE / STAY_S) - max(when_s - beat[TIME], 0.0) / STAY_S)
 
 
-@compiled
+@compiled_in_place
 def go(
     laws: Laws, beat: Floats, quarter_s: float, lasts: float, held: bool, when_s: float, gap_s: float, after: Floats
 ) -> None:
@@ -233,7 +233,7 @@ def go(
     _settle(after, gap_s)
 
 
-@compiled
+@compiled_in_place
 def stay(beat: Floats, when_s: float, gap_s: float, after: Floats) -> None:
     """The beat after an onset that still belongs to the chord before.
 
@@ -249,7 +249,7 @@ def stay(beat: Floats, when_s: float, gap_s: float, after: Floats) -> None:
     _settle(after, gap_s)
 
 
-@compiled
+@compiled_in_place
 def _settle(beat: Floats, gap_s: float) -> None:
     """Keep the tempo within bounds, and its average up to date."""
     beat[QUARTER] = min(max(beat[QUARTER], MIN_QUARTER_S), MAX_QUARTER_S)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
-from pegwright.played.compiled import compiled
+from pegwright.played.compiled import compiled_in_place
 from pegwright.played.model import rhythm_model
 from pegwright.played.steps import chances
 
@@ -153,7 +153,7 @@ def bar_places(places: tuple[Fraction, ...], bar_quarters: Fraction, beat_quarte
     )
 
 
-@compiled
+@compiled_in_place
 def place_at(places: BarPlaces, unit: int) -> int:
     """Index of the place of a quarter at which a hole lies."""
     place: int = places.nearest[unit % places.resolution] % len(places.units)

@@ -57,7 +57,7 @@ from pegwright.played.bar_laws import (
     step_score,
 )
 from pegwright.played.bar_places import BarPlaces, place_at
-from pegwright.played.compiled import compiled
+from pegwright.played.compiled import compiled, compiled_in_place
 from pegwright.played.next_holes import BEHIND, HOLES, next_holes
 from pegwright.played.phrases import LONGEST, WAITED_S, learn_wait, wait_favour
 from pegwright.played.struck import Struck
@@ -170,7 +170,7 @@ def _search(given: Given, front: Front, spare: Front, ways: WaysOn, trace: Trace
     return total, int(front.score[:count].argmax())
 
 
-@compiled
+@compiled_in_place
 def _look_on(given: Given, cluster: int, front: Front, which: int, ways: WaysOn, least: float) -> float:
     """Every way on from one hypothesis, with its score.
 
@@ -192,7 +192,7 @@ def _look_on(given: Given, cluster: int, front: Front, which: int, ways: WaysOn,
     return judge(given, cluster, front, which, ways, least)
 
 
-@compiled
+@compiled_in_place
 def judge(given: Given, cluster: int, front: Front, which: int, ways: WaysOn, least: float) -> float:
     """The score of every way on from one hypothesis, and of staying in the chord; see `_look_on`.
 
@@ -249,7 +249,7 @@ def _likeliest(score: Floats, least: float, most: int) -> Ints:
     return some[np.argsort(-score[some], kind="mergesort")[:most]]
 
 
-@compiled
+@compiled_in_place
 def _keep(
     given: Given, cluster: int, front: Front, heirs: Front, ways: WaysOn, order: Ints, trace: Trace, slots: Slots
 ) -> int:
@@ -268,10 +268,10 @@ def _keep(
     Returns:
         How many are kept.
     """
-    places, beat, count, edge = given.places, np.zeros(BEAT_PARTS), 0, 0
+    places, beat, count, edge = given.places, ways.after, 0, 0
     for index in order:
         which, way = index // WAYS, index % WAYS
-        unit, family = ways.unit[which, way], go_on(given, cluster, front, ways, index, beat)
+        unit, family = ways.unit[which, way], go_on(given, cluster, front, ways, index)
         tempo = round(math.log(beat[QUARTER]) / TEMPO_STEP) - SHORTEST_NUMBER
         key = ((unit % (LONGEST * places.bar_units)) * FAMILIES + family + 1) * TEMPI + tempo
         if slots[key, 0] != cluster:
@@ -299,17 +299,16 @@ def _keep(
     return count
 
 
-@compiled
-def go_on(given: Given, cluster: int, front: Front, ways: WaysOn, index: int, beat: Floats) -> int:
-    """Go one way.
+@compiled_in_place
+def go_on(given: Given, cluster: int, front: Front, ways: WaysOn, index: int) -> int:
+    """Go one way, to the beat after it.
 
     Args:
         given: to the search.
         cluster: to which it leads.
         front: from where.
-        ways: all of them.
+        ways: all of them; the beat after it is to be filled.
         index: number of the way, over all hypotheses.
-        beat: shape (BEAT_PARTS,), to be filled with that after it.
 
     Returns:
         The family of places.
@@ -317,11 +316,12 @@ def go_on(given: Given, cluster: int, front: Front, ways: WaysOn, index: int, be
     which, way = index // WAYS, index % WAYS
     when_s, gap_s = given.struck.time_s[cluster], given.gap_s[cluster]
     if way == HOLES:
-        stay(front.beat[which], when_s, gap_s, beat)
+        stay(front.beat[which], when_s, gap_s, ways.after)
         return int(front.family[which])
     places, unit = given.places, ways.unit[which, way]
     lasts = (unit - front.unit[which]) / places.resolution
-    go(given.laws, front.beat[which], ways.quarter_s[which], lasts, ways.held[which, way], when_s, gap_s, beat)
+    beat, held = front.beat[which], ways.held[which, way]
+    go(given.laws, beat, ways.quarter_s[which], lasts, held, when_s, gap_s, ways.after)
     own = places.family[place_at(places, unit)]
     return int(own if own >= 0 else front.family[which])
 

@@ -11,6 +11,11 @@ from pathlib import Path
 from typing import Any, TypeVar, cast
 
 from numba import njit
+from numba.core.options import DefaultOptions
+
+# Numba counts references to arrays: of a named tuple of thirty, each time that one of them is read in a loop, and that
+# took more time than the search itself. Without its run-time library, which is there to make arrays, it counts none.
+NO_COUNTS: dict[str, Any] = {"_nrt": False} if hasattr(DefaultOptions, "_nrt") else {}
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -21,10 +26,23 @@ def compiled(function: F) -> F:
     Args:
         function: of numbers, arrays and named tuples of these; what it calls is compiled as well.
     """
+    return _compiled(function, {})
+
+
+def compiled_in_place(function: F) -> F:
+    """The same for a function that makes no arrays, nor calls one that does, which is then twice as fast.
+
+    Args:
+        function: as in `compiled`.
+    """
+    return _compiled(function, NO_COUNTS)
+
+
+def _compiled(function: F, options: dict[str, Any]) -> F:
     try:
-        return cast(F, njit(cache=True)(function))
+        return cast(F, njit(cache=True, **options)(function))
     except RuntimeError:  # neither beside the source nor in the user's folders may anything be written
-        return cast(F, njit(function))
+        return cast(F, njit(**options)(function))
 
 
 def _forget_changed(folder: Path) -> None:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints
 from pegwright.played.bar_fronts import Table, Trace
-from pegwright.played.compiled import compiled
+from pegwright.played.compiled import compiled, compiled_in_place
 from pegwright.played.model import TINY
 
 WAYS_DRAWN = 100
@@ -117,7 +117,7 @@ def _sums(trace: Trace) -> Table:
     return left
 
 
-@compiled
+@compiled_in_place
 def _pick(weight: Floats, leads_to: Ints | NDArray[np.int16], end: int, chance: float) -> int:
     """One of those that lead to an end, drawn by weights.
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from pegwright.columns import Ints
 from pegwright.played.bar_places import BarPlaces
-from pegwright.played.compiled import compiled
+from pegwright.played.compiled import compiled_in_place
 
 SIDEWAYS = 3  # places on either side of the nearest
 BEATS_BEFORE, BEATS_AFTER = 4, 1  # the first of these in the quarter itself
@@ -21,7 +21,7 @@ HOLES = BEATS + HALVES
 BEHIND = -1  # in place of a hole that lies behind, or is among the others
 
 
-@compiled
+@compiled_in_place
 def next_holes(places: BarPlaces, unit: int, expected: int, holes: Ints) -> None:
     """Holes near one that is expected, then beats about it, then half-way between beats.
 
@@ -50,7 +50,7 @@ def next_holes(places: BarPlaces, unit: int, expected: int, holes: Ints) -> None
         holes[way] = hole if usable and _on_wheel(places, hole) else BEHIND
 
 
-@compiled
+@compiled_in_place
 def _on_wheel(places: BarPlaces, hole: int) -> bool:
     """Whether the wheel has this hole."""
     place, of_quarter = places.nearest[hole % places.resolution], hole % places.resolution

@@ -19,7 +19,7 @@ from pegwright.played.bar_fronts import Front, Given, Start, WaysOn, first_front
 from pegwright.played.bar_habits import learn
 from pegwright.played.bar_laws import BEAT_PARTS, IMPOSSIBLE, QUARTER, TIME, drawn_back
 from pegwright.played.bar_search import go_on, judge
-from pegwright.played.compiled import compiled
+from pegwright.played.compiled import compiled, compiled_in_place
 from pegwright.played.next_holes import BEHIND, HOLES
 from pegwright.played.phrases import WAITED_S, learn_wait, phrases_gain
 
@@ -108,7 +108,7 @@ class _Along(NamedTuple):
     so_far: Floats
 
 
-@compiled
+@compiled_in_place
 def _along(given: Given, front: Front, ways: WaysOn, along: _Along) -> bool:
     """Follow one way.
 
@@ -121,7 +121,7 @@ def _along(given: Given, front: Front, ways: WaysOn, along: _Along) -> bool:
     Returns:
         Whether it was followed to the end.
     """
-    beat, places = np.zeros(BEAT_PARTS), given.places
+    places = given.places
     along.quarter_s[0], along.so_far[0] = front.beat[0, QUARTER], front.score[0]
     for cluster in range(1, len(along.unit)):
         before, hole = front.unit[0], along.unit[cluster]
@@ -138,10 +138,10 @@ def _along(given: Given, front: Front, ways: WaysOn, along: _Along) -> bool:
             along.waited_s[cluster] = given.struck.time_s[cluster] - front.beat[0, TIME] - step_s
         if along.waited_s[cluster] > WAITED_S:
             learn_wait(front.habits.waits, 0, hole, places.bar_units, places.resolution)
-        front.family[0] = go_on(given, cluster, front, ways, way, beat)
+        front.family[0] = go_on(given, cluster, front, ways, way)
         front.score[0], front.unit[0] = ways.score[0, way], hole
         for part in range(BEAT_PARTS):
-            front.beat[0, part] = beat[part]
+            front.beat[0, part] = ways.after[part]
         learn(front.habits, 0, cluster, given.struck.mark[cluster], hole, places)
-        along.quarter_s[cluster], along.so_far[cluster] = beat[QUARTER], front.score[0]
+        along.quarter_s[cluster], along.so_far[cluster] = front.beat[0, QUARTER], front.score[0]
     return True

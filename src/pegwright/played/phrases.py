@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from pegwright.columns import Ints
 from pegwright.played.bar_places import BarPlaces
-from pegwright.played.compiled import compiled
+from pegwright.played.compiled import compiled_in_place
 
 WAITED_S = 0.1  # from which a player who is late waited
 SHORTEST, LONGEST = 2, 4  # bars of a phrase
@@ -40,7 +40,7 @@ def no_waits(hypotheses: int, places: BarPlaces) -> Counts:
     return np.zeros((hypotheses, 1 + bins), dtype=np.float32)
 
 
-@compiled
+@compiled_in_place
 def learn_wait(waits: Counts, which: int, unit: int, bar_units: int, resolution: int) -> None:
     """Count a wait, by one hypothesis.
 
@@ -60,7 +60,7 @@ def learn_wait(waits: Counts, which: int, unit: int, bar_units: int, resolution:
         first += bins
 
 
-@compiled
+@compiled_in_place
 def wait_favour(waits: Counts, which: int, unit: int, bar_units: int, resolution: int) -> float:
     """How much likelier than elsewhere it is that the player waits before a hole, a logarithm; 0 before the first wait.
 
