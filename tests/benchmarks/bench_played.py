@@ -421,6 +421,8 @@ def simulated_tables(
     for stops in (1, 3):
         yield f"steady but for {stops} stops, 10 ms", task(pieces, Manner(0.01, stops=stops), Beat.FOLLOW, 0.01)
     yield "steady but for one ritardando, 10 ms", task(pieces, Manner(0.01, holds=1), Beat.FOLLOW, 0.01)
+    yield "steady but for one other tempo, 10 ms", task(pieces, Manner(0.01, changes=1), Beat.FOLLOW, 0.01)
+    yield "swaying by 12 %, 10 ms", task(pieces, Manner(0.01, sways=0.12), Beat.FOLLOW, 0.01)
     yield "expressive, start tempo within 10 %", task(pieces, EXPRESSIVE, Beat.FOLLOW, 0.05)
     for name, manner, error in (
         ("bounded drift 1 %, 10 ms", Manner(0.01, bounded=0.01), 0.01),

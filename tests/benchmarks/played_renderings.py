@@ -163,6 +163,8 @@ class Manner:
         spread: chords of three notes and more may be spread over 10 to 60 ms.
         stops: how many times in all the player stops for 0.2 to 1 s, every so many quarters, before one of four.
         holds: how many times likewise three quarters slow down, by 8, 15 and 30 %.
+        changes: how many times likewise the tempo becomes another at once, slower or faster by 8 to 25 %.
+        sways: by what share the tempo comes and goes over 16 quarters.
         anywhere: the first note lies anywhere in a quarter of the recording, as it does where nobody hears a click.
     """
 
@@ -176,6 +178,8 @@ class Manner:
     spread: bool = False
     stops: int = 0
     holds: int = 0
+    changes: int = 0
+    sways: float = 0.0
     anywhere: bool = False
 
 
@@ -237,6 +241,10 @@ def _lengths_and_pauses(
     for number in range(manner.holds):
         end = _spread_out(number, manner.holds, quarters)
         lengths[end - 3 : end] *= (1.08, 1.15, 1.3)
+    for number in range(manner.changes):
+        change = rng.uniform(0.08, 0.25) * rng.choice([-1, 1])
+        lengths[_spread_out(number, manner.changes, quarters) :] *= 1 + change
+    lengths *= 1 + manner.sways * np.sin(np.arange(quarters) * np.pi / 8)
     at_least: NDArray[np.float64] = np.maximum(lengths, 0.2)
     return at_least, pauses_s
 

@@ -10,7 +10,10 @@ from hypothesis import strategies as st
 from pegwright.columns import Floats
 from pegwright.played.bar_laws import (
     BEAT_PARTS,
+    CHANGED,
+    CHANGING,
     EVEN,
+    HELD,
     IMPOSSIBLE,
     LONGEST_CHORD_S,
     MAX_QUARTER_S,
@@ -20,6 +23,7 @@ from pegwright.played.bar_laws import (
     ROUGH,
     SEEN,
     TIME,
+    USUAL,
     Laws,
     begin,
     go,
@@ -38,9 +42,9 @@ def at_rest() -> Floats:
     return beat
 
 
-def gone(beat: Floats, lasts: float, when_s: float, *, held: bool = False, laws: Laws = MOVING) -> Floats:
+def gone(beat: Floats, lasts: float, when_s: float, *, how: int = USUAL, laws: Laws = MOVING) -> Floats:
     after = np.zeros(BEAT_PARTS)
-    go(laws, beat, float(beat[QUARTER]), lasts, held, when_s, max(when_s - float(beat[TIME]), 1e-3), after)
+    go(laws, beat, float(beat[QUARTER]), lasts, how, when_s, max(when_s - float(beat[TIME]), 1e-3), after)
     return after
 
 
@@ -57,9 +61,9 @@ def test_the_step_that_the_time_shows_is_the_likeliest(lasts: float, late_s: flo
 @pytest.mark.parametrize("wait_s", [0.3, 0.6, 1.0])
 def test_after_a_stop_the_note_was_held_and_the_tempo_is_that_before(wait_s: float) -> None:
     when_s = QUARTER_S + wait_s
-    _, held = step_score(MOVING, at_rest(), QUARTER_S, 1.0, 0.0, when_s, when_s)
-    assert held
-    after = gone(at_rest(), 1.0, when_s, held=True)
+    _, how = step_score(MOVING, at_rest(), QUARTER_S, 1.0, 0.0, when_s, when_s)
+    assert how == HELD
+    after = gone(at_rest(), 1.0, when_s, how=HELD)
     assert after[TIME] == pytest.approx(when_s)
     assert after[QUARTER] == QUARTER_S
 
@@ -72,8 +76,8 @@ def test_a_stop_is_likelier_where_it_is_favoured() -> None:
 @given(st.floats(0.0, 5.0), st.floats(0.0, 5.0))
 def test_who_plays_evenly_never_waits(late_s: float, favour: float) -> None:
     when_s = QUARTER_S + late_s
-    score, held = step_score(EVEN, at_rest(), QUARTER_S, 1.0, favour, when_s, when_s)
-    assert not held
+    score, how = step_score(EVEN, at_rest(), QUARTER_S, 1.0, favour, when_s, when_s)
+    assert how == USUAL
     assert score == step_score(EVEN, at_rest(), QUARTER_S, 1.0, 0.0, when_s, when_s)[0]
 
 
@@ -83,7 +87,22 @@ def test_late_notes_move_an_even_tempo_less_than_one_that_moves() -> None:
 
 
 def test_an_early_onset_is_never_held() -> None:
-    assert not step_score(MOVING, at_rest(), QUARTER_S, 1.0, 5.0, 0.4, 0.4)[1]
+    assert step_score(MOVING, at_rest(), QUARTER_S, 1.0, 5.0, 0.4, 0.4)[1] == USUAL
+
+
+@pytest.mark.parametrize("times", [0.8, 1.25])
+def test_the_tempo_becomes_another_at_once_where_the_laws_allow_it(times: float) -> None:
+    when_s = QUARTER_S * times
+    even, changing = (step_score(laws, at_rest(), QUARTER_S, 1.0, 0.0, when_s, when_s) for laws in (EVEN, CHANGING))
+    assert (even[1], changing[1]) == (USUAL, CHANGED)
+    assert changing[0] > even[0]
+    after, usual = (gone(at_rest(), 1.0, when_s, how=how, laws=CHANGING)[QUARTER] for how in (CHANGED, USUAL))
+    assert abs(after - when_s) < abs(usual - when_s)
+    assert after == pytest.approx(when_s, abs=0.2 * abs(when_s - QUARTER_S))
+
+
+def test_on_time_no_tempo_becomes_another() -> None:
+    assert step_score(CHANGING, at_rest(), QUARTER_S, 1.0, 0.0, QUARTER_S, QUARTER_S)[1] == USUAL
 
 
 @pytest.mark.parametrize(("jitter_s", "rougher"), [(0.001, False), (0.04, True)])
@@ -96,7 +115,7 @@ def test_how_rough_the_playing_is_is_learnt(jitter_s: float, rougher: bool) -> N
 
 @given(st.floats(0.001, 6.0), st.floats(0.05, 5.0), st.booleans())
 def test_the_tempo_stays_within_bounds(gap_s: float, lasts: float, held: bool) -> None:
-    after = gone(at_rest(), lasts, gap_s, held=held)
+    after = gone(at_rest(), lasts, gap_s, how=HELD if held else USUAL)
     assert MIN_QUARTER_S <= after[QUARTER] <= MAX_QUARTER_S
     assert np.isfinite(after).all()
 

@@ -193,7 +193,7 @@ def test_after_a_stop_at_the_end_of_each_phrase_the_beat_goes_on_where_it_was(st
 def test_where_two_readings_differ_all_notes_are_unsure() -> None:
     beat = followed(np.arange(40) * 0.25)
     quarters = beat.hole_quarters + 3.0 + np.where(np.arange(40) < 10, 0.5, 0.0)
-    assert sure_beside(quarters, beat).tolist() == [0.5] * 10 + [1.0] * 30
+    assert sure_beside(quarters, beat.hole_quarters).tolist() == [0.5] * 10 + [1.0] * 30
 
 
 def test_drawing_back_goes_to_the_average_tempo() -> None:

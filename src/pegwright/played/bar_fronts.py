@@ -80,14 +80,14 @@ class WaysOn(NamedTuple):
     Args:
         score: logarithm of the likelihood of the hypothesis after it.
         unit: hole that it leads to.
-        held: whether the note before was held, or the player stopped.
+        how: it is played: USUAL, HELD or CHANGED.
         quarter_s: shape (h,), seconds a quarter, as expected.
         after: shape (BEAT_PARTS,), the beat after the way that was gone last.
     """
 
     score: Table
     unit: Ints
-    held: NDArray[np.bool_]
+    how: NDArray[np.int8]
     quarter_s: Floats
     after: Floats
 
@@ -176,7 +176,7 @@ def room_for_ways(hypotheses: int) -> WaysOn:
     return WaysOn(
         score=np.zeros(shape),
         unit=np.zeros(shape, dtype=np.int64),
-        held=np.zeros(shape, dtype=np.bool_),
+        how=np.zeros(shape, dtype=np.int8),
         quarter_s=np.zeros(hypotheses),
         after=np.zeros(BEAT_PARTS),
     )

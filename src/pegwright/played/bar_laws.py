@@ -33,6 +33,8 @@ class Laws(NamedTuple):
         stop_share: how often the player stops,
         stop_s: for how long on the average.
         return_rate: a second, of tempo to its average.
+        change_share: how often the tempo becomes another at once,
+        change_spread: and the standard deviation of that change, as a share.
     """
 
     noise_s: float
@@ -47,6 +49,8 @@ class Laws(NamedTuple):
     stop_share: float = 0.0
     stop_s: float = 1.0
     return_rate: float = 0.0
+    change_share: float = 0.0
+    change_spread: float = 0.1
 
 
 # Set, with those of the habits, places and looks, on the pieces for building (tests/benchmarks/bench_played.py).
@@ -65,8 +69,12 @@ MOVING = Laws(
     return_rate=0.55,
 )
 EVEN = Laws(noise_s=0.015, step_noise=0.0, tempo_change=0.008, sudden=False, start_spread=0.045)
-# As even, but for stops now and then, and a slow step or two before them: set by hand, checked on other pieces.
+# As even, but for another tempo now and then; or for stops, and a slow step or two before them. As one whose tempo
+# moves, but who seldom stops or holds a note. Set by hand, checked on other pieces.
+CHANGING = EVEN._replace(change_share=0.01)
 HALTING = EVEN._replace(held_share=0.003, held_quarters=0.21, held=0.05, held_s=0.15, stop_share=0.002, stop_s=0.4)
+SUPPLE = MOVING._replace(held_share=0.005, stop_share=0.002)
+USUAL, HELD, CHANGED = range(3)  # how a step was played: HELD, or the player stopped; CHANGED to another tempo
 FIRST_SEEN, FURTHEST = 14.0, 6.3  # onsets these count as; squares of distances, in variances, count no more than that
 USUAL_GAP_S = 0.5
 BASE_RATE = 0.15  # a second: of the average of tempo to tempo
@@ -127,7 +135,7 @@ def onset_variance(laws: Laws, beat: Floats, step_s: float) -> float:
 @compiled_in_place
 def step_score(
     laws: Laws, beat: Floats, quarter_s: float, lasts: float, favour: float, when_s: float, gap_s: float
-) -> tuple[float, bool]:
+) -> tuple[float, int]:
     """Judge a step by the time of the next onset.
 
     Args:
@@ -140,18 +148,26 @@ def step_score(
         gap_s: time since the onset before.
 
     Returns:
-        Logarithm of its likelihood; whether the note was held.
+        Logarithm of its likelihood; how it was played.
     """
     step_s = lasts * quarter_s
     late_s = when_s - beat[TIME] - step_s
     variance = time_variance(laws, beat, quarter_s, lasts, gap_s) + onset_variance(laws, beat, step_s)
-    usual = -0.5 * (late_s * late_s / variance + math.log(variance)) + math.log(1 - laws.held_share) - LOG_ROOT
+    best, how = (
+        -0.5 * (late_s * late_s / variance + math.log(variance)) + math.log(1 - laws.held_share) - LOG_ROOT,
+        USUAL,
+    )
+    if laws.change_share > 0:
+        variance += (step_s * laws.change_spread) ** 2
+        changed = math.log(laws.change_share) - 0.5 * (late_s * late_s / variance + math.log(variance)) - LOG_ROOT
+        if changed > best:
+            best, how = changed, CHANGED
     if late_s <= 0 or laws.held_share <= 0:
-        return usual, False
+        return best, how
     longer_s = laws.held * step_s + laws.held_s
     held = math.log(laws.held_share * min(lasts / laws.held_quarters, 1.0) / longer_s) - late_s / longer_s
     held = max(held, math.log(laws.stop_share / laws.stop_s) - late_s / laws.stop_s) + favour
-    return max(usual, held), held > usual
+    return (held, HELD) if held > best else (best, how)
 
 
 @compiled_in_place
@@ -198,7 +214,7 @@ def stay_score(beat: Floats, when_s: float, gap_s: float) -> float:
 
 @compiled_in_place
 def go(
-    laws: Laws, beat: Floats, quarter_s: float, lasts: float, held: bool, when_s: float, gap_s: float, after: Floats
+    laws: Laws, beat: Floats, quarter_s: float, lasts: float, how: int, when_s: float, gap_s: float, after: Floats
 ) -> None:
     """The beat after a step.
 
@@ -207,7 +223,7 @@ def go(
         beat: before it.
         quarter_s: the length of a quarter that was expected.
         lasts: quarters that it lasts.
-        held: whether the note was.
+        how: it was played.
         when_s: time of the onset.
         gap_s: time since the onset before.
         after: shape (BEAT_PARTS,), to be filled.
@@ -215,11 +231,12 @@ def go(
     step_s = lasts * quarter_s
     late_s = when_s - beat[TIME] - step_s
     gained = tempo_variance(laws, quarter_s, gap_s)
-    var_quarter = beat[VAR_QUARTER] + gained
-    var_time = time_variance(laws, beat, quarter_s, lasts, gap_s)
-    cov = beat[COV] + lasts * (beat[VAR_QUARTER] + (gained if laws.sudden else gained / 2))
+    at_once = (quarter_s * laws.change_spread) ** 2 if how == CHANGED else 0.0
+    var_quarter = beat[VAR_QUARTER] + at_once + gained
+    var_time = time_variance(laws, beat, quarter_s, lasts, gap_s) + lasts * lasts * at_once
+    cov = beat[COV] + lasts * (beat[VAR_QUARTER] + at_once + (gained if laws.sudden else gained / 2))
     after[AVERAGE], after[ROUGH], after[SEEN] = beat[AVERAGE], beat[ROUGH], beat[SEEN]
-    if held:
+    if how == HELD:
         after[TIME], after[QUARTER] = beat[TIME] + step_s + late_s, quarter_s
         after[VAR_TIME], after[COV], after[VAR_QUARTER] = laws.noise_s**2, 0.0, var_quarter
     else:

@@ -43,6 +43,7 @@ from pegwright.played.bar_habits import (
 )
 from pegwright.played.bar_laws import (
     BEAT_PARTS,
+    HELD,
     IMPOSSIBLE,
     MAX_QUARTER_S,
     MIN_QUARTER_S,
@@ -220,7 +221,7 @@ def judge(given: Given, cluster: int, front: Front, which: int, ways: WaysOn, le
         lasts = (hole - unit) / places.resolution
         if when_s - beat[TIME] > lasts * quarter_s:  # who is not late did not wait
             favour += wait_favour(habits.waits, which, before, places.bar_units, places.resolution)
-        score, held = step_score(given.laws, beat, quarter_s, lasts, favour, when_s, gap_s)
+        score, how = step_score(given.laws, beat, quarter_s, lasts, favour, when_s, gap_s)
         score += front.score[which]
         if score <= least:
             ways.score[which, way] = IMPOSSIBLE
@@ -231,7 +232,7 @@ def judge(given: Given, cluster: int, front: Front, which: int, ways: WaysOn, le
             continue
         score += looks_score(habits, which, struck, cluster, hole, places)
         score += likeness_score(habits, which, struck, cluster, hole, places)
-        ways.score[which, way], ways.held[which, way] = score, held
+        ways.score[which, way], ways.how[which, way] = score, how
         best = max(best, score)
     return float(best)
 
@@ -281,7 +282,7 @@ def _keep(
                 for part in range(BEAT_PARTS):
                     heirs.beat[count, part] = beat[part]
                 inherit(front.habits, which, heirs.habits, count, cluster)
-                if way < HOLES and ways.held[which, way]:
+                if way < HOLES and ways.how[which, way] == HELD:
                     step_s = (unit - front.unit[which]) / places.resolution * ways.quarter_s[which]
                     if given.struck.time_s[cluster] - front.beat[which, TIME] - step_s > WAITED_S:
                         before = front.unit[which] if given.from_end else unit
@@ -320,8 +321,8 @@ def go_on(given: Given, cluster: int, front: Front, ways: WaysOn, index: int) ->
         return int(front.family[which])
     places, unit = given.places, ways.unit[which, way]
     lasts = (unit - front.unit[which]) / places.resolution
-    beat, held = front.beat[which], ways.held[which, way]
-    go(given.laws, beat, ways.quarter_s[which], lasts, held, when_s, gap_s, ways.after)
+    beat, how = front.beat[which], ways.how[which, way]
+    go(given.laws, beat, ways.quarter_s[which], lasts, how, when_s, gap_s, ways.after)
     own = places.family[place_at(places, unit)]
     return int(own if own >= 0 else front.family[which])
 

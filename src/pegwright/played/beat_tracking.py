@@ -1,6 +1,6 @@
 """From a performance to its beat: where each quarter begins, followed from what is known of it.
 
-Two readings compete: even playing, and a player whose tempo moves.
+Several kinds of players are tried; see `players`.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy as np
 
 from pegwright.columns import frozen_floats
 from pegwright.frozen import frozen
-from pegwright.played.bar_laws import EVEN, MOVING
+from pegwright.played.bar_laws import CHANGING, EVEN, HALTING, MOVING
 from pegwright.played.bar_places import SongMetre
 from pegwright.played.beam_search import BeatHypothesis
 from pegwright.played.by_patterns import (
@@ -34,20 +34,15 @@ from pegwright.played.free_beat import (
     FreeBeat,
     Tempo,
     free_beat,
-    likeliest_metre,
     sure_beside,
 )
-from pegwright.played.halting import with_stops
 from pegwright.played.path import RhythmPath
+from pegwright.played.players import Believed, likeliest_player, steady_player
 from pegwright.played.playing import Playing
 from pegwright.played.settled import Settled, settled
 from pegwright.played.struck import Struck, StruckNotes, struck_by
 from pegwright.played.track import Pulse, Track, smoothed
 
-# By how much, in log likelihood of a cluster, a tempo that moves has to fit better than an even one to be kept; and how
-# near the two have to be for their notes to be compared.
-FREER, COMPETES = 0.07, 0.1
-HOPELESS = 0.5  # by how much an even one may fit worse before another metre is tried
 FEWEST, FEWEST_OPEN = 12, 40  # clusters from which bars can be followed: where the tempo is given, and where not
 FREE_DRIFT, FREE_SPREAD_S = 0.06, 0.02
 DENSITY_UNIT = 0.5 * math.log(2 * math.pi)  # left out of the fit of patterns
@@ -99,7 +94,7 @@ def from_nothing(places: tuple[Fraction, ...], play: Playing, known: Known) -> F
 def _follow(
     places: tuple[Fraction, ...], play: Playing, tempo: Tempo | None, metre: SongMetre | None, pulses: Pulses
 ) -> Followed:
-    """Follow the beat as that of even playing and as a tempo that moves, whichever fits better.
+    """Follow the beat as that of the likeliest kind of player.
 
     Of few onsets, and of drums, the patterns of quarters say more than bars do.
 
@@ -119,9 +114,7 @@ def _follow(
         if beat is None:
             return evenly(places, play, pulses, patterns)
         return _along_bars(struck, settled(places, struck, beat)), None
-    moving = free_beat(places, struck, tempo, metre, MOVING)
-    even = _even(places, struck, tempo, metre, moving)
-    return _beside(places, struck, *_better(places, struck, tempo, moving, even)), None
+    return _along_likeliest(places, struck, likeliest_player(places, struck, tempo, metre)), None
 
 
 def _beside_patterns(
@@ -131,7 +124,7 @@ def _beside_patterns(
     metre: SongMetre | None,
     patterns: BeatHypothesis,
 ) -> FreeBeat | None:
-    """A tempo that moves, or even playing with stops, where it fits better than patterns of quarters; else None.
+    """A tempo that moves, or even playing but for stops or changes, where it is likelier than patterns; else None.
 
     Args:
         places: where holes lie in a quarter.
@@ -143,69 +136,25 @@ def _beside_patterns(
     moving = free_beat(places, struck, tempo, metre, MOVING)
     if moving.fit >= patterns.fit - DENSITY_UNIT:
         return moving
-    even = free_beat(places, struck, tempo, metre or moving.metre, EVEN)
-    halting = with_stops(places, struck, tempo, even)
-    return halting.beat if halting.likelier else None
+    steady = steady_player(places, struck, tempo, metre or moving.metre)
+    likelier = steady.laws == HALTING or (steady.laws == CHANGING and steady.fit >= patterns.fit - DENSITY_UNIT)
+    return steady if likelier else None
 
 
-def _even(
-    places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre | None, moving: FreeBeat
-) -> FreeBeat:
-    """Even playing, in the metre that a tempo that moves was counted in, or its own where it comes into question.
-
-    To try every metre takes as long as all the rest, and from every tempo longer.
+def _along_likeliest(places: tuple[Fraction, ...], struck: Struck, likeliest: Believed) -> Track:
+    """The track of the likeliest reading; notes that another counts otherwise are unsure.
 
     Args:
         places: where holes lie in a quarter.
         struck: the onsets.
-        tempo: at the start; None where nothing is known.
-        metre: if it was given.
-        moving: the other reading.
+        likeliest: the reading.
     """
-    even = free_beat(places, struck, tempo, metre or moving.metre, EVEN)
-    if metre or tempo is None or not tempo.trusted or even.fit < moving.fit - HOPELESS:
-        return even
-    own = likeliest_metre(places, struck, tempo, EVEN)
-    return even if own == moving.metre else free_beat(places, struck, tempo, own, EVEN)
-
-
-def _better(
-    places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, moving: FreeBeat, even: FreeBeat
-) -> tuple[FreeBeat, FreeBeat | None]:
-    """Whichever reading fits better, and another that fits nearly as well.
-
-    Args:
-        places: where holes lie in a quarter.
-        struck: the onsets.
-        tempo: at the start; None where nothing is known.
-        moving: one reading.
-        even: the other.
-    """
-    freer = moving.fit - even.fit - FREER
-    if freer > 0:
-        return moving, even if freer <= COMPETES else None
-    halting = with_stops(places, struck, tempo, even)
-    chosen, other = (halting.beat, even) if halting.likelier else (even, halting.beat)
-    if moving.fit - chosen.fit - FREER >= -COMPETES:
-        return chosen, moving
-    return chosen, other if halting.doubted else None
-
-
-def _beside(places: tuple[Fraction, ...], struck: Struck, chosen: FreeBeat, other: FreeBeat | None) -> Track:
-    """The track of a reading; notes that another counts otherwise are unsure.
-
-    Args:
-        places: where holes lie in a quarter.
-        struck: the onsets.
-        chosen: the reading.
-        other: that fits nearly as well.
-    """
-    whole = settled(places, struck, chosen)
-    if other is None:
+    whole = settled(places, struck, likeliest.beat)
+    if likeliest.other is None:
         return _along_bars(struck, whole)
-    sure = whole.sure * sure_beside(whole.beat.hole_quarters, other)
+    sure = whole.sure * sure_beside(whole.beat.hole_quarters, likeliest.other)
     track = _along_bars(struck, replace(whole, sure=sure))
-    return replace(track, other=frozen_floats(other.hole_quarters[struck.which]))
+    return replace(track, other=frozen_floats(likeliest.other[struck.which]))
 
 
 def _along_bars(struck: Struck, whole: Settled) -> Track:

@@ -107,6 +107,11 @@ def by_way(places: tuple[Fraction, ...], beat: FreeBeat, unit: Ints, quarter_s: 
     return replace(beat, unit=unit, quarter_s=quarter_s / beat.ratio, hole_quarters=holes)
 
 
+def without_trace(beat: FreeBeat) -> FreeBeat:
+    """The same beat without what its search kept, so that no other ways can be drawn from it."""
+    return replace(beat, trace=Trace._make(part[:0].copy() for part in beat.trace))
+
+
 def start_at(beat: FreeBeat, unit: int, quarter_s: float) -> Start:
     """Where a way begins, at the tempo known of the song, or at its own.
 
@@ -227,14 +232,14 @@ def _first_units(bar: BarPlaces, metre: SongMetre) -> Sequence[int]:
     return metre.first_units(bar.resolution) or range(0, round(metre.bar_quarters * bar.resolution), half)
 
 
-def sure_beside(quarters: Floats, other: FreeBeat) -> Floats:
-    """Shape (c,): how sure a steady beat is, less where the reading with a tempo that moves counts otherwise.
+def sure_beside(quarters: Floats, other: Floats) -> Floats:
+    """Shape (c,): how sure a reading is beside another, less where that counts otherwise.
 
     Args:
-        quarters: shape (c,), where the steady beat puts each cluster.
-        other: the same clusters by the other reading.
+        quarters: shape (c,), where the one puts each cluster.
+        other: shape (c,), where the other does.
     """
-    apart = quarters - other.hole_quarters
+    apart = quarters - other
     values, count = np.unique(np.round(apart * 4) / 4, return_counts=True)
     same = np.abs(apart - values[count.argmax()]) <= APART_QUARTERS
     return np.where(same, 1.0, SURE_APART)

@@ -17,7 +17,7 @@ from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
 from pegwright.played.bar_fronts import Front, Given, Start, WaysOn, first_front, room_for_ways
 from pegwright.played.bar_habits import learn
-from pegwright.played.bar_laws import BEAT_PARTS, IMPOSSIBLE, QUARTER, TIME, drawn_back
+from pegwright.played.bar_laws import BEAT_PARTS, HELD, IMPOSSIBLE, QUARTER, TIME, drawn_back
 from pegwright.played.bar_search import go_on, judge
 from pegwright.played.compiled import compiled, compiled_in_place
 from pegwright.played.next_holes import BEHIND, HOLES
@@ -133,7 +133,7 @@ def _along(given: Given, front: Front, ways: WaysOn, along: _Along) -> bool:
         judge(given, cluster, front, 0, ways, IMPOSSIBLE)
         if ways.score[0, way] < along.least[cluster]:
             return False
-        if way == 0 and ways.held[0, way]:
+        if way == 0 and ways.how[0, way] == HELD:
             step_s = (hole - before) / places.resolution * ways.quarter_s[0]
             along.waited_s[cluster] = given.struck.time_s[cluster] - front.beat[0, TIME] - step_s
         if along.waited_s[cluster] > WAITED_S:

@@ -1,0 +1,207 @@
+"""What kind of player plays: each kind follows the song by laws of its own, and the likeliest is believed.
+
+One that allows for more is likelier than it should be, for a long note can always be taken for a shorter one and a
+stop, to please the bars. So each kind has its price.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from typing import NamedTuple
+
+from pegwright.columns import Floats
+from pegwright.frozen import frozen
+from pegwright.played.bar_laws import CHANGING, EVEN, HALTING, MOVING, SUPPLE
+from pegwright.played.bar_places import SongMetre
+from pegwright.played.bar_search import given_to_search
+from pegwright.played.breaks import change_shows, stops_show
+from pegwright.played.free_beat import (
+    FreeBeat,
+    Tempo,
+    free_beat,
+    likeliest_metre,
+    song_bar,
+    start_at,
+    sure_beside,
+    without_trace,
+)
+from pegwright.played.one_way import OneWay, follow_way
+from pegwright.played.struck import Struck
+
+
+class Price(NamedTuple):
+    """By how much a kind has to be likelier than even playing, in log likelihood: the whole song, and each cluster."""
+
+    whole: float = 0.0
+    cluster: float = 0.0
+
+
+PRICES = {
+    EVEN: Price(),
+    CHANGING: Price(24.0),
+    HALTING: Price(12.0),
+    SUPPLE: Price(10.0, 0.07),
+    MOVING: Price(0.0, 0.07),
+}
+FEW = 100  # clusters below which the price of the whole is less in proportion, for chance has less room
+# How near two kinds have to be for their notes to be compared: of those who play evenly on the whole; and of others, a
+# cluster. Of even playing with changes of tempo and without the likelier is hardly ever wrong.
+NEAR, NEAR_CLUSTER = 10.0, 0.1
+CLEAR = {EVEN, CHANGING}
+HOPELESS = 0.5  # by how much even playing may fit worse a cluster before another metre, stops or changes are tried
+
+
+class _Reading(NamedTuple):
+    """The beat by one kind of player, and how likely it is as a whole, less the price, beside others."""
+
+    beat: FreeBeat
+    value: float
+
+
+@frozen(eq=False)
+class Believed:
+    """The reading by the likeliest kind of player.
+
+    Args:
+        beat: by that reading.
+        other: shape (c,), the quarters at which another reading that is nearly as likely has clusters, or None where
+            there is none that counts any otherwise.
+    """
+
+    beat: FreeBeat
+    other: Floats | None
+
+
+def likeliest_player(
+    places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre | None
+) -> Believed:
+    """Follow the beat as each kind of player, and believe the likeliest.
+
+    Args:
+        places: where holes lie in a quarter.
+        struck: the onsets.
+        tempo: at the start; None where nothing is known.
+        metre: if it was given.
+    """
+    best = _reading(free_beat(places, struck, tempo, metre, MOVING))
+    others: list[_Reading] = []
+    for reading in _beside(places, struck, tempo, metre, _light(best)):
+        worse, best = (best, reading) if reading.value > best.value else (reading, best)
+        others.append(_light(worse))
+    return Believed(best.beat, _nearly_as_likely(best, others))
+
+
+def steady_player(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre) -> FreeBeat:
+    """The same among those who play evenly but for stops or changes of tempo.
+
+    Args:
+        places: where holes lie in a quarter.
+        struck: the onsets.
+        tempo: at the start; None where nothing is known.
+        metre: of the song.
+    """
+    even = _reading(free_beat(places, struck, tempo, metre, EVEN))
+    return max(even, *_nearly_even(places, struck, tempo, even), key=_value).beat
+
+
+def _beside(
+    places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre | None, moving: _Reading
+) -> Iterator[_Reading]:
+    """Readings beside that by a tempo that moves, as far as they come into question.
+
+    Args:
+        places: where holes lie in a quarter.
+        struck: the onsets.
+        tempo: at the start; None where nothing is known.
+        metre: if it was given.
+        moving: that reading.
+    """
+    even = _reading(_even(places, struck, tempo, metre, moving.beat))
+    yield even
+    even = _light(even)
+    if even.value - moving.value < NEAR_CLUSTER * len(struck.time_s):
+        yield _reading(free_beat(places, struck, tempo, moving.beat.metre, SUPPLE))
+    if even.beat.fit >= moving.beat.fit - HOPELESS:
+        yield from _nearly_even(places, struck, tempo, even)
+
+
+def _even(
+    places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre | None, moving: FreeBeat
+) -> FreeBeat:
+    """Even playing, in the metre that a tempo that moves was counted in, or its own where it comes into question.
+
+    To try every metre takes as long as all the rest, and from every tempo longer.
+
+    Args:
+        places: where holes lie in a quarter.
+        struck: the onsets.
+        tempo: at the start; None where nothing is known.
+        metre: if it was given.
+        moving: the other reading.
+    """
+    even = free_beat(places, struck, tempo, metre or moving.metre, EVEN)
+    if metre or tempo is None or not tempo.trusted or even.fit < moving.fit - HOPELESS:
+        return even
+    own = likeliest_metre(places, struck, tempo, EVEN)
+    return even if own == moving.metre else free_beat(places, struck, tempo, own, EVEN)
+
+
+def _nearly_even(
+    places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, even: _Reading
+) -> Iterator[_Reading]:
+    """Readings of even playing but for changes of tempo, and for stops; those that do not show win nothing.
+
+    Args:
+        places: where holes lie in a quarter.
+        struck: the onsets.
+        tempo: at the start; None where nothing is known.
+        even: the reading without either.
+    """
+    way = _way(places, struck, even.beat)
+    for laws in (CHANGING, HALTING):
+        reading = _reading(free_beat(places, struck, tempo, even.beat.metre, laws))
+        own = _way(places, struck, reading.beat)
+        shows = change_shows(own, way) if laws == CHANGING else stops_show(own, way)
+        yield reading if shows else reading._replace(value=min(reading.value, even.value))
+
+
+def _nearly_as_likely(best: _Reading, others: Sequence[_Reading]) -> Floats | None:
+    """Shape (c,): where the likeliest of other readings that counts otherwise has clusters, if it is near enough.
+
+    Args:
+        best: the likeliest.
+        others: the rest.
+    """
+    for other in sorted(others, key=_value, reverse=True):
+        both = {best.beat.laws, other.beat.laws}
+        near = NEAR if both <= {*CLEAR, HALTING} else NEAR_CLUSTER * len(best.beat.unit)
+        if both == CLEAR:
+            continue
+        if (
+            best.value - other.value < near
+            and (sure_beside(best.beat.hole_quarters, other.beat.hole_quarters) < 1).any()
+        ):
+            return other.beat.hole_quarters
+    return None
+
+
+def _reading(beat: FreeBeat) -> _Reading:
+    """A beat with its value."""
+    price, clusters = PRICES[beat.laws], len(beat.unit)
+    whole = price.whole * min(1.0, clusters / FEW)
+    return _Reading(beat, (beat.fit - price.cluster) * clusters - whole)
+
+
+def _light(reading: _Reading) -> _Reading:
+    """The same without what its search kept, of which several would fill the memory."""
+    return reading._replace(beat=without_trace(reading.beat))
+
+
+def _value(reading: _Reading) -> float:
+    return reading.value
+
+
+def _way(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -> OneWay:
+    given = given_to_search(song_bar(places, beat.metre), struck, beat.laws)
+    return follow_way(given, start_at(beat, int(beat.unit[0]), float(beat.quarter_s[0])), beat.unit)
