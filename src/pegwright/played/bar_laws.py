@@ -60,11 +60,11 @@ MOVING = Laws(
     tempo_change=0.035,
     sudden=True,
     start_spread=0.06,
-    held_share=0.2,
+    held_share=0.1,
     held_quarters=0.21,
     held=0.069,
     held_s=0.087,
-    stop_share=0.033,
+    stop_share=0.06,
     stop_s=0.35,
     return_rate=0.55,
 )
