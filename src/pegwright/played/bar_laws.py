@@ -153,13 +153,10 @@ def step_score(
     step_s = lasts * quarter_s
     late_s = when_s - beat[TIME] - step_s
     variance = time_variance(laws, beat, quarter_s, lasts, gap_s) + onset_variance(laws, beat, step_s)
-    best, how = (
-        -0.5 * (late_s * late_s / variance + math.log(variance)) + math.log(1 - laws.held_share) - LOG_ROOT,
-        USUAL,
-    )
+    best, how = _off(late_s, variance) + math.log(1 - laws.held_share) - LOG_ROOT, USUAL
     if laws.change_share > 0:
         variance += (step_s * laws.change_spread) ** 2
-        changed = math.log(laws.change_share) - 0.5 * (late_s * late_s / variance + math.log(variance)) - LOG_ROOT
+        changed = _off(late_s, variance) + math.log(laws.change_share) - LOG_ROOT
         if changed > best:
             best, how = changed, CHANGED
     if late_s <= 0 or laws.held_share <= 0:
@@ -168,6 +165,12 @@ def step_score(
     held = math.log(laws.held_share * min(lasts / laws.held_quarters, 1.0) / longer_s) - late_s / longer_s
     held = max(held, math.log(laws.stop_share / laws.stop_s) - late_s / laws.stop_s) + favour
     return (held, HELD) if held > best else (best, how)
+
+
+@compiled_in_place
+def _off(late_s: float, variance: float) -> float:
+    """Logarithm of how likely a normal error is, but for LOG_ROOT."""
+    return -0.5 * (late_s * late_s / variance + math.log(variance))
 
 
 @compiled_in_place

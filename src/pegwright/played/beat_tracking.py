@@ -133,11 +133,11 @@ def _beside_patterns(
         metre: if it was given.
         patterns: even playing by these.
     """
-    moving = free_beat(places, struck, tempo, metre, MOVING)
-    if moving.fit >= patterns.fit - DENSITY_UNIT:
+    moving, least = free_beat(places, struck, tempo, metre, MOVING), patterns.fit - DENSITY_UNIT
+    if moving.fit >= least:
         return moving
     steady = steady_player(places, struck, tempo, metre or moving.metre)
-    likelier = steady.laws == HALTING or (steady.laws == CHANGING and steady.fit >= patterns.fit - DENSITY_UNIT)
+    likelier = steady.laws == HALTING or (steady.laws == CHANGING and steady.fit >= least)
     return steady if likelier else None
 
 

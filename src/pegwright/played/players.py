@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from pegwright.columns import Floats
 from pegwright.frozen import frozen
-from pegwright.played.bar_laws import CHANGING, EVEN, HALTING, MOVING, SUPPLE
+from pegwright.played.bar_laws import CHANGING, EVEN, HALTING, MOVING, SUPPLE, Laws
 from pegwright.played.bar_places import SongMetre
 from pegwright.played.bar_search import given_to_search
 from pegwright.played.breaks import change_shows, stops_show
@@ -52,13 +52,6 @@ CLEAR = {EVEN, CHANGING}
 HOPELESS = 0.5  # by how much even playing may fit worse a cluster before another metre, stops or changes are tried
 
 
-class _Reading(NamedTuple):
-    """The beat by one kind of player, and how likely it is as a whole, less the price, beside others."""
-
-    beat: FreeBeat
-    value: float
-
-
 @frozen(eq=False)
 class Believed:
     """The reading by the likeliest kind of player.
@@ -73,6 +66,44 @@ class Believed:
     other: Floats | None
 
 
+class _Reading(NamedTuple):
+    """The beat by one kind of player, and how likely it is as a whole, less the price, beside others."""
+
+    beat: FreeBeat
+    value: float
+
+
+class _Song(NamedTuple):
+    """What each kind follows.
+
+    Args:
+        places: where holes lie in a quarter.
+        struck: the onsets.
+        tempo: at the start; None where nothing is known.
+    """
+
+    places: tuple[Fraction, ...]
+    struck: Struck
+    tempo: Tempo | None
+
+    def reading(self, metre: SongMetre | None, laws: Laws) -> _Reading:
+        """The reading by one kind.
+
+        Args:
+            metre: None tries the usual ones.
+            laws: of the kind.
+        """
+        beat, price = free_beat(self.places, self.struck, self.tempo, metre, laws), PRICES[laws]
+        clusters = len(beat.unit)
+        whole = price.whole * min(1.0, clusters / FEW)
+        return _Reading(beat, (beat.fit - price.cluster) * clusters - whole)
+
+    def way(self, beat: FreeBeat) -> OneWay:
+        """The way that a beat goes through the song, by itself."""
+        given = given_to_search(song_bar(self.places, beat.metre), self.struck, beat.laws)
+        return follow_way(given, start_at(beat, int(beat.unit[0]), float(beat.quarter_s[0])), beat.unit)
+
+
 def likeliest_player(
     places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre | None
 ) -> Believed:
@@ -84,9 +115,10 @@ def likeliest_player(
         tempo: at the start; None where nothing is known.
         metre: if it was given.
     """
-    best = _reading(free_beat(places, struck, tempo, metre, MOVING))
+    song = _Song(places, struck, tempo)
+    best = song.reading(metre, MOVING)
     others: list[_Reading] = []
-    for reading in _beside(places, struck, tempo, metre, _light(best)):
+    for reading in _beside(song, metre, _light(best)):
         worse, best = (best, reading) if reading.value > best.value else (reading, best)
         others.append(_light(worse))
     return Believed(best.beat, _nearly_as_likely(best, others))
@@ -101,69 +133,57 @@ def steady_player(places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | N
         tempo: at the start; None where nothing is known.
         metre: of the song.
     """
-    even = _reading(free_beat(places, struck, tempo, metre, EVEN))
-    return max(even, *_nearly_even(places, struck, tempo, even), key=_value).beat
+    song = _Song(places, struck, tempo)
+    even = song.reading(metre, EVEN)
+    return max(even, *_nearly_even(song, even), key=_value).beat
 
 
-def _beside(
-    places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre | None, moving: _Reading
-) -> Iterator[_Reading]:
+def _beside(song: _Song, metre: SongMetre | None, moving: _Reading) -> Iterator[_Reading]:
     """Readings beside that by a tempo that moves, as far as they come into question.
 
     Args:
-        places: where holes lie in a quarter.
-        struck: the onsets.
-        tempo: at the start; None where nothing is known.
+        song: that is followed.
         metre: if it was given.
         moving: that reading.
     """
-    even = _reading(_even(places, struck, tempo, metre, moving.beat))
+    even = _even(song, metre, moving.beat)
     yield even
     even = _light(even)
-    if even.value - moving.value < NEAR_CLUSTER * len(struck.time_s):
-        yield _reading(free_beat(places, struck, tempo, moving.beat.metre, SUPPLE))
+    if even.value - moving.value < NEAR_CLUSTER * len(song.struck.time_s):
+        yield song.reading(moving.beat.metre, SUPPLE)
     if even.beat.fit >= moving.beat.fit - HOPELESS:
-        yield from _nearly_even(places, struck, tempo, even)
+        yield from _nearly_even(song, even)
 
 
-def _even(
-    places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, metre: SongMetre | None, moving: FreeBeat
-) -> FreeBeat:
+def _even(song: _Song, metre: SongMetre | None, moving: FreeBeat) -> _Reading:
     """Even playing, in the metre that a tempo that moves was counted in, or its own where it comes into question.
 
     To try every metre takes as long as all the rest, and from every tempo longer.
 
     Args:
-        places: where holes lie in a quarter.
-        struck: the onsets.
-        tempo: at the start; None where nothing is known.
+        song: that is followed.
         metre: if it was given.
         moving: the other reading.
     """
-    even = free_beat(places, struck, tempo, metre or moving.metre, EVEN)
-    if metre or tempo is None or not tempo.trusted or even.fit < moving.fit - HOPELESS:
+    even = song.reading(metre or moving.metre, EVEN)
+    if metre or song.tempo is None or not song.tempo.trusted or even.beat.fit < moving.fit - HOPELESS:
         return even
-    own = likeliest_metre(places, struck, tempo, EVEN)
-    return even if own == moving.metre else free_beat(places, struck, tempo, own, EVEN)
+    own = likeliest_metre(*song, EVEN)
+    return even if own == moving.metre else song.reading(own, EVEN)
 
 
-def _nearly_even(
-    places: tuple[Fraction, ...], struck: Struck, tempo: Tempo | None, even: _Reading
-) -> Iterator[_Reading]:
+def _nearly_even(song: _Song, even: _Reading) -> Iterator[_Reading]:
     """Readings of even playing but for changes of tempo, and for stops; those that do not show win nothing.
 
     Args:
-        places: where holes lie in a quarter.
-        struck: the onsets.
-        tempo: at the start; None where nothing is known.
+        song: that is followed.
         even: the reading without either.
     """
-    way = _way(places, struck, even.beat)
-    for laws in (CHANGING, HALTING):
-        reading = _reading(free_beat(places, struck, tempo, even.beat.metre, laws))
-        own = _way(places, struck, reading.beat)
-        shows = change_shows(own, way) if laws == CHANGING else stops_show(own, way)
-        yield reading if shows else reading._replace(value=min(reading.value, even.value))
+    way = song.way(even.beat)
+    for laws, shows in ((CHANGING, change_shows), (HALTING, stops_show)):
+        reading = song.reading(even.beat.metre, laws)
+        shown = shows(song.way(reading.beat), way)
+        yield reading if shown else reading._replace(value=min(reading.value, even.value))
 
 
 def _nearly_as_likely(best: _Reading, others: Sequence[_Reading]) -> Floats | None:
@@ -176,21 +196,11 @@ def _nearly_as_likely(best: _Reading, others: Sequence[_Reading]) -> Floats | No
     for other in sorted(others, key=_value, reverse=True):
         both = {best.beat.laws, other.beat.laws}
         near = NEAR if both <= {*CLEAR, HALTING} else NEAR_CLUSTER * len(best.beat.unit)
-        if both == CLEAR:
+        if both == CLEAR or best.value - other.value >= near:
             continue
-        if (
-            best.value - other.value < near
-            and (sure_beside(best.beat.hole_quarters, other.beat.hole_quarters) < 1).any()
-        ):
+        if (sure_beside(best.beat.hole_quarters, other.beat.hole_quarters) < 1).any():
             return other.beat.hole_quarters
     return None
-
-
-def _reading(beat: FreeBeat) -> _Reading:
-    """A beat with its value."""
-    price, clusters = PRICES[beat.laws], len(beat.unit)
-    whole = price.whole * min(1.0, clusters / FEW)
-    return _Reading(beat, (beat.fit - price.cluster) * clusters - whole)
 
 
 def _light(reading: _Reading) -> _Reading:
@@ -200,8 +210,3 @@ def _light(reading: _Reading) -> _Reading:
 
 def _value(reading: _Reading) -> float:
     return reading.value
-
-
-def _way(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -> OneWay:
-    given = given_to_search(song_bar(places, beat.metre), struck, beat.laws)
-    return follow_way(given, start_at(beat, int(beat.unit[0]), float(beat.quarter_s[0])), beat.unit)
