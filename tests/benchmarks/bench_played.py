@@ -11,7 +11,8 @@ word.
 Figures are per cent of notes on their hole, the mean over pieces; over several seeds the range of their means is
 printed too. "shift" allows one shift of the whole piece, "ratio" also a simple ratio of tempo, and "steps" counts
 onsets that lie as far after the one before as they should. "told" is the share of wrong notes that are reported as
-unsure, "alarm" that of right ones.
+unsure, "alarm" that of right ones; "answered" is what is left once a maker who knows the song has said how it goes on
+wherever the report asks (`played_answers.py`).
 """
 
 from __future__ import annotations
@@ -33,6 +34,7 @@ import numpy as np
 from bench_performed import least_squares, merges, music21_quantise, nearest
 from numpy.typing import NDArray
 from performed_data import UNITS, Performance, Piece, score_of
+from played_answers import answered
 from played_matched import matched_folder, matched_performances
 from played_real import RealPerformance, data_folder, performances, pieces_of
 from played_renderings import EXPRESSIVE, Manner, drawn_pieces, drum_pieces, render
@@ -53,6 +55,7 @@ RATIOS = tuple(
 )
 GUESSED_JITTER_S = 0.02
 ORACLE = "nearest place struck"  # of those in the score
+ANSWERED = "ours, answered"
 BEHIND = 0.01  # on a composer: what the bench points out
 PICKUP_QUARTERS = 48  # bars of every metre before the first bar line, for what begins before it
 LOWEST = 0.9  # of a piece's notes right, below which a stretch has to be reported
@@ -105,6 +108,9 @@ class Table:
     by_method: dict[str, list[tuple[str, Measured]]] = field(default_factory=lambda: defaultdict(list))
     sure: list[NDArray[np.float64]] = field(default_factory=list)
     right: list[NDArray[np.bool_]] = field(default_factory=list)
+    sure_after: list[NDArray[np.float64]] = field(default_factory=list)
+    right_after: list[NDArray[np.bool_]] = field(default_factory=list)
+    asked: list[int] = field(default_factory=list)
     rounds: int = 1
 
     def printed(self, task: str, *, by_composer: bool = False) -> None:
@@ -125,6 +131,9 @@ class Table:
             print(f"  shift over {self.rounds} seeds: {100 * means.min():.1f} to {100 * means.max():.1f}")
         if self.sure:
             self._calibration()
+        if self.asked:
+            after = told_and_alarm(np.concatenate(self.sure_after), np.concatenate(self.right_after))
+            print(f"  after {np.mean(self.asked):.1f} answers a piece: {after}")
         if by_composer:
             self._composers()
 
@@ -147,7 +156,7 @@ class Table:
             ]
             if len(cells[0][1]) >= 5:
                 text = ", ".join(f"{method} {100 * np.mean(values):.1f}" for method, values in cells)
-                best = max(np.mean(values) for method, values in cells if method != ORACLE)
+                best = max(np.mean(values) for method, values in cells if method not in (ORACLE, ANSWERED))
                 behind = "  BEHIND" if best - np.mean(cells[0][1]) > BEHIND else ""
                 print(f"    {composer} ({len(cells[0][1])}): {text}{behind}")
 
@@ -199,28 +208,40 @@ def add(
     """
     result, told, us = made
     judged = true >= 0
-    row, right = measured(result.onset_units[judged], true[judged], wants_shift=wants_shift)
-    low = result.confidence[judged] < LOW_CONFIDENCE
-    lost = right.mean() < LOWEST
+    row, right, sure = doubted(result, true, wants_shift=wants_shift)
     merged = merges(result.onset_units[judged], true[judged], score.part[judged], score.pitch_midi[judged])
-    table.sure.append(np.array(result.confidence[judged]))
+    silent_loss = float(right.mean() < LOWEST and not told)
+    table.sure.append(sure)
     table.right.append(right)
-    table.by_method["ours"].append(
-        (
-            name,
-            Measured(
-                row.exact,
-                row.shift,
-                row.ratio,
-                row.steps,
-                float(low[~right].mean()) if (~right).any() else np.nan,
-                float(low[right].mean()) if right.any() else np.nan,
-                float(lost and not told),
-                us,
-                merged / max(1, int(judged.sum())),
-            ),
-        )
-    )
+    whole = replace(row, silent_loss=silent_loss, us_a_note=us, merged=merged / max(1, int(judged.sum())))
+    table.by_method["ours"].append((name, whole))
+    if wants_shift and result.doubts is not None:
+        units = np.where(judged, true * result.resolution // UNITS, -1)
+        result, asked = answered(result, units, score.onset_ticks)
+        table.asked.append(asked)
+        row, right, sure = doubted(result, true, wants_shift=wants_shift)
+    if wants_shift:
+        table.by_method[ANSWERED].append((name, row))
+        table.sure_after.append(sure)
+        table.right_after.append(right)
+
+
+def doubted(
+    result: PerformedResult, true: Holes, *, wants_shift: bool
+) -> tuple[Measured, NDArray[np.bool_], NDArray[np.float64]]:
+    """The shares right and in doubt, which notes judged count as right, and how sure each of them is.
+
+    Args:
+        result: ours.
+        true: shape (n,), -1 where a note is not judged.
+        wants_shift: whether one shift of the whole is allowed.
+    """
+    judged = true >= 0
+    row, right = measured(result.onset_units[judged], true[judged], wants_shift=wants_shift)
+    sure = np.array(result.confidence[judged])
+    low = sure < LOW_CONFIDENCE
+    told = float(low[~right].mean()) if (~right).any() else np.nan
+    return replace(row, told=told, alarm=float(low[right].mean()) if right.any() else np.nan), right, sure
 
 
 def other(table: Table, method: str, name: str, holes: Holes, true: Holes) -> None:

@@ -20,10 +20,11 @@ from pegwright.errors import UsageError
 from pegwright.findings import Finding
 from pegwright.played.alternatives import MOST_PLACES, Alternative, of_reading, of_ways
 from pegwright.played.beats import BeatTrack
+from pegwright.played.doubts import Doubts, OtherWays
 from pegwright.played.findings import findings_of, length_in_words
 from pegwright.played.model import PLACES
 from pegwright.played.quantise import put_on_holes
-from pegwright.played.result import PerformedResult
+from pegwright.played.result import PerformedResult, in_doubt
 from pegwright.played.shifted import shifted
 from pegwright.read import read_score
 from pegwright.score import Score
@@ -34,22 +35,28 @@ from played.test_free_beat import right_but_for_a_shift, stumbling
 UNITS, NOTES = 24, 96  # six bars of sixteenths
 
 
-def sixteenths(other_quarters: np.ndarray, sure: float = 0.5) -> tuple[Score, PerformedResult]:
+def sixteenths(other_quarters: np.ndarray) -> tuple[Score, PerformedResult]:
     """Even sixteenths with a second reading of their beat."""
     units = 6 * np.arange(NOTES)
     score = samples.score([(int(unit), 60 + int(unit) % 5) for unit in units], resolution=UNITS)
     beats = BeatTrack(frozen_floats(0.5 * np.arange(NOTES // 4 + 3)), frozen_floats(np.arange(NOTES // 4 + 3)))
     result = PerformedResult(
         frozen_ints(units),
-        frozen_floats(np.full(NOTES, sure)),
+        frozen_floats(np.ones(NOTES)),
         frozen_floats(np.zeros(NOTES)),
         UNITS,
         beats,
         10.0,
         False,
-        alternatives=of_reading(frozen_floats(other_quarters), frozen_floats(np.full(NOTES, sure))),
     )
-    return score, result
+    return score, in_doubt(result, beside(other_quarters))
+
+
+def beside(other_quarters: np.ndarray) -> Doubts:
+    """What is in doubt where every note is a cluster, and nothing speaks against the beat but another reading."""
+    certain = OtherWays(frozen_ints(np.zeros((len(other_quarters), 1))), frozen_floats([1.0]))
+    cluster = frozen_ints(np.arange(len(other_quarters)))
+    return Doubts(cluster, (certain, certain), certain, False, Fraction(1, UNITS), frozen_floats(other_quarters))
 
 
 def otherwise(score: Score, result: PerformedResult, metre: str | None = None) -> list[Finding]:
@@ -62,21 +69,26 @@ def test_a_place_from_which_on_two_readings_differ_is_reported_with_the_option_t
     (found,) = otherwise(score, result)
     assert found.where.endswith("bar 4 beat 1")
     assert found.message.startswith("from here on perhaps a sixteenth earlier")
-    assert "--beat-shift 4=-1/4;" in found.hint
+    assert "if it is so add --beat-shift 4=-1/4, if it is right as it is --beat-shift 4=0;" in found.hint
     (waltz,) = otherwise(score, result, "3/4")
-    assert "--beat-shift 5=-1/4;" in waltz.hint, "in the bars of the metre that was given"
+    assert "--beat-shift 5=-1/4," in waltz.hint, "in the bars of the metre that was given"
 
 
 def test_a_reading_that_comes_back_and_one_that_wanders() -> None:
     note = np.arange(NOTES)
-    score, result = sixteenths(0.5 * ((note >= 30) & (note < 60)))
+    score, result = sixteenths(0.25 * ((note >= 30) & (note < 60)))
     assert [found.message.partition(",")[0] for found in otherwise(score, result)] == [
-        "from here on perhaps an eighth later",
-        "from here on perhaps an eighth earlier",
+        "from here on perhaps a sixteenth later",
+        "from here on perhaps a sixteenth earlier",
     ]
     assert not otherwise(*sixteenths(note * 0.1)), "no steady difference"
     assert not otherwise(*sixteenths(0.5 * (note == 50))), "one onset"
-    assert not otherwise(*sixteenths(0.25 * (note >= 48), sure=0.95)), "sure of the reading chosen"
+
+
+def test_where_the_reading_chosen_is_sure_another_is_not_reported() -> None:
+    other = frozen_floats(0.25 * (np.arange(NOTES) >= 48))
+    assert of_reading(other, frozen_floats(np.full(NOTES, 0.5))) == (Alternative(48, Fraction(1, 4)),)
+    assert not of_reading(other, frozen_floats(np.full(NOTES, 0.95)))
 
 
 def test_the_shift_that_is_reported_makes_the_two_readings_one() -> None:
@@ -101,7 +113,8 @@ def test_the_place_is_the_first_note_that_lies_elsewhere() -> None:
 
 
 def ways_beside(chosen: Ints, *others: tuple[Ints, float]) -> list[tuple[int, Fraction]]:
-    return [(each.note, each.quarters) for each in of_ways(chosen, others, UNITS)]
+    ways = [(way - chosen, chance) for way, chance in others]
+    return [(each.note, each.quarters) for each in of_ways(ways, Fraction(1, UNITS))]
 
 
 def test_ways_that_part_from_the_one_chosen_are_reported_where_together_they_are_likely_enough() -> None:
@@ -130,15 +143,7 @@ def test_two_readings_at_one_place_are_one_finding_with_both_options() -> None:
     both = (Alternative(48, Fraction(1)), Alternative(48, Fraction(1, 2)))
     (found,) = otherwise(score, replace(result, alternatives=both))
     assert found.message == "from here on perhaps an eighth later or a quarter later, by other readings of the beat"
-    assert "add --beat-shift 4=1/2 or --beat-shift 4=1; or tap" in found.hint
-    moved = shifted(replace(result, alternatives=both), int(result.onset_units[48]), Fraction(1, 2), PLACES)
-    assert moved.alternatives == (Alternative(48, Fraction(1, 2)),), "what is left of the other"
-
-
-def test_a_shift_leaves_the_readings_at_other_places() -> None:
-    _, result = sixteenths(np.zeros(NOTES))
-    two = replace(result, alternatives=(Alternative(24, Fraction(1)), Alternative(72, Fraction(1, 2))))
-    assert shifted(two, int(result.onset_units[72]), Fraction(1, 2), PLACES).alternatives == two.alternatives[:1]
+    assert "add --beat-shift 4=1/2 or --beat-shift 4=1, if it is right as it is" in found.hint
 
 
 @pytest.mark.parametrize("name", ["turnstile-tango.mid", "penny-rocket-galop.musicxml", "shrimpers-jig.mid"])
@@ -148,7 +153,7 @@ def test_every_option_of_the_report_can_be_taken_and_moves_all_notes_from_there(
     for seed in range(4):
         song, _ = stumbling(read_score(SONGS / name)[0], seed)
         before, findings = put_on_grid(song, wheel, request)
-        for option in [text for each in findings for text in re.findall(r"--beat-shift ([^\s;]+)", each.hint or "")]:
+        for option in [text for each in findings for text in re.findall(r"--beat-shift ([^\s;,]+)", each.hint or "")]:
             shift = beat_shift_of(option)
             after, _ = put_on_grid(song, wheel, replace(request, beat_shifts=(shift,)))
             assert after.note_count == before.note_count
@@ -199,8 +204,7 @@ def test_the_option_does_what_the_report_says(monkeypatch: pytest.MonkeyPatch) -
         result = put_on_holes(score, *args)  # type: ignore[arg-type]
         begin = 4 * 2 * result.resolution
         wrong = shifted(result, begin, late, PLACES)
-        first = int(np.argmax(result.onset_units >= begin))
-        return replace(wrong, alternatives=(Alternative(first, -late),))
+        return in_doubt(wrong, beside(np.where(result.onset_units >= begin, -float(late), 0.0)))
 
     request = Request(played=Played(Beat.KEEP))
     right, _ = put_on_grid(song, wheel, request)
@@ -208,7 +212,7 @@ def test_the_option_does_what_the_report_says(monkeypatch: pytest.MonkeyPatch) -
     wrong, findings = put_on_grid(song, wheel, request)
     assert (wrong.onset_ticks != right.onset_ticks).mean() > 0.3
     (found,) = [finding for finding in findings if finding.code == "beat-otherwise"]
-    option = re.findall(r"--beat-shift (\S+);", found.hint)
+    option = re.findall(r"so add --beat-shift (\S+),", found.hint)
     assert "an eighth earlier" in found.message
     mended, after = put_on_grid(song, wheel, replace(request, beat_shifts=tuple(map(beat_shift_of, option))))
     assert sorted(mended.onset_ticks.tolist()) == sorted(right.onset_ticks.tolist())

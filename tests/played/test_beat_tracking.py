@@ -71,7 +71,8 @@ def test_a_tempo_that_moves_fits_players_who_slow_down_better_and_others_less(sl
     track, path = from_start(PLACES, play, Known(own_beat=True))
     assert path is None
     assert track.holes is not None
-    assert (track.other is None) == (likeliest.other is None)
+    assert track.doubts is not None
+    assert (track.doubts.other is None) == (likeliest.other is None)
 
 
 def drummed(slowing: float) -> tuple[Score, Ints]:

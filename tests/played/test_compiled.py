@@ -47,7 +47,7 @@ def followed(seed: int) -> tuple[FreeBeat, Floats]:
     struck = struck_by(rough_tune(seed))
     beat = free_beat.free_beat(PLACES, struck, Tempo(0.5, 0.0, trusted=True), metre_of("4/4", Fraction(0)), MOVING)
     whole = settled.settled(PLACES, struck, beat)
-    return whole.beat, whole.sure
+    return whole.beat, whole.doubts.sure()
 
 
 @pytest.mark.parametrize("seed", [1, 2])

@@ -6,8 +6,6 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from commands import SONGS
 from pegwright.columns import Ints
@@ -19,7 +17,7 @@ from pegwright.played.beats import seconds_of
 from pegwright.played.free_beat import Tempo, free_beat, song_bar
 from pegwright.played.model import PLACES
 from pegwright.played.one_way import follow_way
-from pegwright.played.settled import joined, mean_about, settled
+from pegwright.played.settled import joined, settled
 from pegwright.played.struck import struck_by
 from pegwright.read import read_score
 from played.test_backwards import STUMBLED
@@ -59,11 +57,11 @@ def test_a_steady_tune_is_sure_and_where_it_was(*, trusted: bool) -> None:
     struck = struck_by(notes_at(time_s, pitch))
     beat = free_beat(PLACES, struck, Tempo(0.5, 0.0, trusted=trusted), metre_of("4/4"), MOVING)
     found = settled(PLACES, struck, beat)
-    whole, sure = found.beat, found.sure
+    whole, sure = found.beat, found.doubts.sure()
     assert (whole.hole_quarters * 24).tolist() == unit.tolist()
     assert whole.hole_quarters.tolist() == beat.hole_quarters.tolist()
     assert sure[:-1].min() > 0.9, "nothing after the last note tells where it lies"
-    assert not found.parted
+    assert not found.doubts.parted()
 
 
 def test_the_whole_song_settles_what_the_search_loses() -> None:
@@ -93,10 +91,3 @@ def test_a_song_begins_where_it_is_said_to_whatever_ways_are_drawn(seed: int, *,
         metre = metre_of("4/4", Fraction(first))
         beat = free_beat(PLACES, struck, Tempo(0.5, 0.0, trusted=trusted), metre, MOVING)
         assert settled(PLACES, struck, beat).beat.unit[0] == 24 * first
-
-
-@given(st.lists(st.floats(0, 1), min_size=1, max_size=30), st.integers(0, 40))
-def test_the_mean_about_each_value_is_that_of_those_within_reach(values: list[float], reach: int) -> None:
-    means = mean_about(np.array(values), reach)
-    for at, mean in enumerate(means.tolist()):
-        assert mean == pytest.approx(np.mean(values[max(0, at - reach) : at + reach + 1]))

@@ -1,6 +1,7 @@
 """Beat shifts: from a place on, the beat of a song played by hand is read earlier or later.
 
 Each is a line of text: `13=-1/4` from bar 13 on a sixteenth earlier, `13:2.5=1/2` from its beat 2.5 on an eighth later.
+`13=0` moves nothing: it says that the beat goes on there as it was read, so that this is no longer in doubt.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ class BeatShift:
     Args:
         bar: as reported, counted from 1.
         beat: of that bar, counted from 1.
-        quarters: by how much all notes from there on are moved; negative is earlier.
+        quarters: by how much all notes from there on are moved; negative is earlier, 0 says that they are right.
     """
 
     bar: int

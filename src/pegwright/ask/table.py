@@ -152,7 +152,8 @@ OPTIONS = (
     Option("--beat-shift", PLAYED, "beat_shifts", kinds.BeatShifts(), goes_with="performed", set_key="beat_shifts",
            metavar="BAR=QUARTERS", json="beat_shifts", json_if_asked=True,
            help="With --performed: from a bar on, all notes lie this number of quarters later, or earlier: "
-           "13=-1/4, or 13:2.5=-1/4 from its beat 2.5 on; can be given again, in bars as counted after those before."),
+           "13=-1/4, or 13:2.5=-1/4 from its beat 2.5 on; 13=0 says that it is right there. Can be given again, in "
+           "bars as counted after those before."),
     Option("--move-part", SONG, "part_semitones", kinds.NamedValues(kinds.MOVE, json=("part", "semitones")),
            set_key="move_parts", metavar="PART=SEMITONES", json="part_semitones",
            help="Transpose one part: Bass=-12; can be given again."),

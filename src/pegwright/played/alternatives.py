@@ -14,11 +14,10 @@ from pegwright.frozen import frozen
 
 PARTS = 12  # of a quarter: two readings differ by sixteenths, thirds, or sums of these
 FURTHEST_QUARTERS = 2  # beyond which a reading has lost count
-STEADY_NOTES = 12  # that differ by the same amount, before it is reported
-AROUND = 4  # notes on either side over which single onsets are evened out
+AROUND = 4  # clusters on either side over which single ones are evened out
 UNSURE = 0.75  # mean confidence from which on a stretch is sure
 
-STEADY_CLUSTERS = 8  # of onsets that a way has as far from another, before it counts as parted from it
+STEADY_CLUSTERS = 8  # of onsets that a reading has as far from another, before it counts as parted from it
 NEAR_CLUSTERS = 4  # ways that part so near each other, by the same amount, part at one place
 LEAST_CHANCE = 0.03  # of a place at which ways part, before it is reported
 MOST_QUARTERS = 4  # by which they part
@@ -42,15 +41,18 @@ def of_reading(apart_quarters: Floats, confidence: Floats) -> tuple[Alternative,
     """The places where another reading, which ran beside the one chosen, begins to do so at another distance.
 
     Args:
-        apart_quarters: shape (n,), by how much later it puts each note, in order of time.
-        confidence: shape (n,), 0..1, of the reading chosen.
+        apart_quarters: shape (c,), by how much later it puts each cluster of onsets.
+        confidence: shape (c,), 0..1, of the reading chosen.
+
+    Returns:
+        Places, whose notes are numbers of clusters.
     """
-    if len(apart_quarters) < STEADY_NOTES:
+    if len(apart_quarters) < STEADY_CLUSTERS:
         return ()
     each = np.round(apart_quarters * PARTS).astype(np.int64)
     apart = np.round(_evened(apart_quarters) * PARTS).astype(np.int64)
     turns = []
-    for before, after in pairwise(_steady(apart, STEADY_NOTES)):
+    for before, after in pairwise(_steady(apart)):
         parts = int(apart[after[0]] - apart[before[0]])
         unsure = min(float(confidence[slice(*run)].mean()) for run in (before, after)) < UNSURE
         if parts and abs(parts) <= FURTHEST_QUARTERS * PARTS and unsure:
@@ -58,31 +60,29 @@ def of_reading(apart_quarters: Floats, confidence: Floats) -> tuple[Alternative,
     return tuple(turns)
 
 
-def of_ways(chosen: Ints, ways: Iterable[tuple[Ints, float]], resolution: int) -> tuple[Alternative, ...]:
+def of_ways(ways: Iterable[tuple[Ints, float]], unit_quarters: Fraction) -> tuple[Alternative, ...]:
     """The places where other ways through a song part from the one chosen, in the order of the song.
 
     A chance is that of all ways together that part from it there by as much.
 
     Args:
-        chosen: shape (c,), the unit on which it puts each cluster of onsets.
-        ways: others, from anywhere, and the chance of each.
-        resolution: units in a quarter.
+        ways: others: shape (c,), by how many units each has each cluster of onsets later, and the chance of each.
+        unit_quarters: quarters that a unit lasts.
 
     Returns:
         Places, whose notes are numbers of clusters.
     """
     parted: dict[int, list[tuple[float, int]]] = {}
-    for way, likely in ways:
-        apart = way - chosen
+    for apart, likely in ways:
         if (apart == apart[0]).all():
             continue
-        for before, after in pairwise(_steady(apart, STEADY_CLUSTERS)):
+        for before, after in pairwise(_steady(apart)):
             units = int(apart[after[0]] - apart[before[0]])
-            if units and abs(units) <= MOST_QUARTERS * resolution:
+            if units and abs(units) * unit_quarters <= MOST_QUARTERS:
                 parted.setdefault(units, []).append((likely, after[0]))
     places = [(*place, units) for units, those in parted.items() for place in _together(those)]
     likeliest = sorted((place for place in places if place[0] >= LEAST_CHANCE), reverse=True)[:MOST_PLACES]
-    return tuple(Alternative(at, Fraction(units, resolution)) for _, at, units in sorted(likeliest, key=_place))
+    return tuple(Alternative(at, units * unit_quarters) for _, at, units in sorted(likeliest, key=_place))
 
 
 def _place(parted: tuple[float, int, int]) -> tuple[int, int]:
@@ -105,26 +105,21 @@ def _together(parted: list[tuple[float, int]]) -> list[tuple[float, int]]:
     return [(likely, at) for at, likely in places.items()]
 
 
-def _steady(apart: Ints, least: int) -> list[tuple[int, int]]:
-    """The first and the one past the last of each run of equal distances that is long enough.
-
-    Args:
-        apart: shape (n,), distances.
-        least: how long.
-    """
+def _steady(apart: Ints) -> list[tuple[int, int]]:
+    """The first and the one past the last of each run of equal distances that is long enough; shape (c,)."""
     first = np.flatnonzero(firsts(apart))
     past = np.append(first[1:], len(apart))
-    long = past - first >= least
+    long = past - first >= STEADY_CLUSTERS
     return list(zip(first[long].tolist(), past[long].tolist(), strict=True))
 
 
 def _turn(each: Ints, apart: Ints, before: tuple[int, int], after: tuple[int, int]) -> int:
-    """The first note at the new distance: medians may have it some notes early or late.
+    """The first cluster at the new distance: medians may have it some early or late.
 
     Args:
-        each: shape (n,), distances of notes.
+        each: shape (c,), distances of clusters.
         apart: the same, evened out.
-        before: first of the notes at the old distance, and the one past the last.
+        before: first of the clusters at the old distance, and the one past the last.
         after: the same at the new one.
     """
     turns = range(max(before[0], before[1] - AROUND), min(after[1], after[0] + AROUND) + 1)

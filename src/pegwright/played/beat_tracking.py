@@ -30,12 +30,7 @@ from pegwright.played.by_patterns import (
     first_pulse,
     hypothesis,
 )
-from pegwright.played.free_beat import (
-    FreeBeat,
-    Tempo,
-    free_beat,
-    sure_beside,
-)
+from pegwright.played.free_beat import FreeBeat, Tempo, free_beat
 from pegwright.played.path import RhythmPath
 from pegwright.played.players import Believed, likeliest_player, steady_player
 from pegwright.played.playing import Playing
@@ -152,9 +147,8 @@ def _along_likeliest(places: tuple[Fraction, ...], struck: Struck, likeliest: Be
     whole = settled(places, struck, likeliest.beat)
     if likeliest.other is None:
         return _along_bars(struck, whole)
-    sure = whole.sure * sure_beside(whole.beat.hole_quarters, likeliest.other)
-    track = _along_bars(struck, replace(whole, sure=sure))
-    return replace(track, other=frozen_floats(likeliest.other[struck.which]))
+    other = likeliest.other + likeliest.beat.hole_quarters - whole.beat.hole_quarters
+    return _along_bars(struck, replace(whole, doubts=replace(whole.doubts, other=frozen_floats(other))))
 
 
 def _along_bars(struck: Struck, whole: Settled) -> Track:
@@ -174,8 +168,4 @@ def _along_bars(struck: Struck, whole: Settled) -> Track:
     track = smoothed(struck.time_s, beat.hole_quarters, spread, pulse, count)
     holes = frozen_floats(beat.hole_quarters[struck.which])
     bar_quarters = (beat.metre.bar_quarters * Fraction(beat.ratio)).numerator
-    first_note = np.searchsorted(struck.which, np.arange(len(whole.sure)))
-    parted = tuple(replace(each, note=int(first_note[each.note])) for each in whole.parted)
-    return replace(
-        track, sure=frozen_floats(whole.sure[struck.which]), holes=holes, parted=parted, bar_quarters=bar_quarters
-    )
+    return replace(track, holes=holes, doubts=whole.doubts, bar_quarters=bar_quarters)

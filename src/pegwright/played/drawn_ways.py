@@ -23,7 +23,6 @@ from pegwright.played.model import TINY
 
 WAYS_DRAWN = 100
 MULTIPLIER, MODULUS = 48271, 2**31 - 1  # of the sequence
-PARTS = 48  # of a quarter: distances that differ by less than one are the same
 
 
 def ways_drawn(trace: Trace) -> Ints:
@@ -35,32 +34,30 @@ def ways_drawn(trace: Trace) -> Ints:
     return _drawn(trace, WAYS_DRAWN)
 
 
-def share_alike(quarters: Floats, ways: Floats, weight: Floats | None = None) -> Floats:
+def share_alike(apart: Ints, weight: Floats) -> Floats:
     """Shape (c,), 0..1: on what share of some ways each cluster lies where a path has it.
 
     A way is compared with the path at the distance at which most clusters agree: a song counted from another beat
     throughout has the same rhythm, and that is no doubt about its notes.
 
     Args:
-        quarters: shape (c,), where the path has each cluster.
-        ways: shape (c, w), where each way has it, likewise from anywhere.
-        weight: shape (w,), of each way; None where all count alike.
+        apart: shape (c, w), by how many units each way has each cluster later, from anywhere.
+        weight: shape (w,), of each way.
     """
-    weight = np.ones(ways.shape[1]) if weight is None else weight
-    return _alike(np.rint((ways - quarters[:, None]) * PARTS).T.copy(), weight)
+    return _alike(apart.T.copy(), weight)
 
 
 @compiled
-def _alike(apart: Table, weight: Floats) -> Floats:
+def _alike(apart: Ints, weight: Floats) -> Floats:
     """Shape (c,): the share of ways on which each cluster is as far from the path as most are.
 
     Args:
-        apart: shape (w, c), how far, in whole numbers.
+        apart: shape (w, c), how far.
         weight: shape (w,), of each way.
     """
     same = np.zeros(apart.shape[1])
     for number, way in enumerate(apart):
-        usual, most, count, last = 0.0, 0, 0, 0.0
+        usual, most, count, last = 0, 0, 0, 0
         for distance in np.sort(way):
             count = count + 1 if count and distance == last else 1
             last = distance

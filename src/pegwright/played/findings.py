@@ -171,7 +171,8 @@ def _otherwise(placed: Score, result: PerformedResult) -> Iterator[Finding]:
         readings = "another reading" if len(moves) == 1 else "other readings"
         message = f"from here on perhaps {' or '.join(words)}, by {readings} of the beat"
         options = " or ".join(f"--beat-shift {_shift_at(placed, tick, each)}" for each in moves)
-        hint = f"listen, and if it is so add {options}; or tap the beat"
+        right = _shift_at(placed, tick, Fraction())
+        hint = f"listen: if it is so add {options}, if it is right as it is --beat-shift {right}; or tap the beat"
         first = there[0].note
         yield Finding(
             "beat-otherwise", Severity.NOTE, str(placed.source(first)), message, hint, count=placed.note_count - first

@@ -232,14 +232,12 @@ def _first_units(bar: BarPlaces, metre: SongMetre) -> Sequence[int]:
     return metre.first_units(bar.resolution) or range(0, round(metre.bar_quarters * bar.resolution), half)
 
 
-def sure_beside(quarters: Floats, other: Floats) -> Floats:
+def sure_beside(apart: Floats) -> Floats:
     """Shape (c,): how sure a reading is beside another, less where that counts otherwise.
 
     Args:
-        quarters: shape (c,), where the one puts each cluster.
-        other: shape (c,), where the other does.
+        apart: shape (c,), by how many quarters the other has each cluster later, from anywhere.
     """
-    apart = quarters - other
     values, count = np.unique(np.round(apart * 4) / 4, return_counts=True)
     same = np.abs(apart - values[count.argmax()]) <= APART_QUARTERS
     return np.where(same, 1.0, SURE_APART)

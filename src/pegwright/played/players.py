@@ -58,8 +58,8 @@ class Believed:
 
     Args:
         beat: by that reading.
-        other: shape (c,), the quarters at which another reading that is nearly as likely has clusters, or None where
-            there is none that counts any otherwise.
+        other: shape (c,), by how many quarters another reading that is nearly as likely has each cluster later; None
+            where there is none that counts otherwise.
     """
 
     beat: FreeBeat
@@ -187,7 +187,7 @@ def _nearly_even(song: _Song, even: _Reading) -> Iterator[_Reading]:
 
 
 def _nearly_as_likely(best: _Reading, others: Sequence[_Reading]) -> Floats | None:
-    """Shape (c,): where the likeliest of other readings that counts otherwise has clusters, if it is near enough.
+    """Shape (c,): how far off the likeliest of other readings that count otherwise is, if it is near enough.
 
     Args:
         best: the likeliest.
@@ -198,8 +198,9 @@ def _nearly_as_likely(best: _Reading, others: Sequence[_Reading]) -> Floats | No
         near = NEAR if both <= {*CLEAR, HALTING} else NEAR_CLUSTER * len(best.beat.unit)
         if both == CLEAR or best.value - other.value >= near:
             continue
-        if (sure_beside(best.beat.hole_quarters, other.beat.hole_quarters) < 1).any():
-            return other.beat.hole_quarters
+        apart = other.beat.hole_quarters - best.beat.hole_quarters
+        if (sure_beside(apart) < 1).any():
+            return apart
     return None
 
 

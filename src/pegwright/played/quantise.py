@@ -11,9 +11,8 @@ from fractions import Fraction
 import numpy as np
 
 from pegwright.ask.request import Beat
-from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
+from pegwright.columns import Ints, frozen_floats, frozen_ints
 from pegwright.findings import Finding
-from pegwright.played.alternatives import Alternative, of_reading
 from pegwright.played.bar_places import SongMetre
 from pegwright.played.beat_tracking import Followed, Known, from_nothing, from_start
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of
@@ -24,7 +23,7 @@ from pegwright.played.given_beats import ChosenHoles, along_given, holes_along, 
 from pegwright.played.model import PLACES, rhythm_model
 from pegwright.played.path import best_path
 from pegwright.played.playing import Playing, playing, seen_from
-from pegwright.played.result import PerformedResult
+from pegwright.played.result import PerformedResult, in_doubt
 from pegwright.played.silences import silences_of
 from pegwright.played.track import Track
 from pegwright.score import LOW_CONFIDENCE, Score
@@ -154,35 +153,10 @@ def _result(play: Playing, track: Track, holes: ChosenHoles, back: Ints, *, own_
     beats = BeatTrack(frozen_floats(beat_s), frozen_floats(np.arange(len(beat_s)) + shift))
     units = hole + shift * resolution
     away_ms = (play.seconds - beats.seconds_at(units / resolution)) * 1000
-    sure = holes.certainty * (1.0 if track.sure is None else track.sure)
-    return PerformedResult(
-        frozen_ints(units[back]),
-        frozen_floats(sure[back]),
-        frozen_floats(away_ms[back]),
-        resolution,
-        beats,
-        holes.player_s * 1000,
-        keeps_bars,
-        alternatives=_alternatives(track, holes, sure, np.argsort(back)),
-    )
-
-
-def _alternatives(track: Track, holes: ChosenHoles, sure: Floats, order: Ints) -> tuple[Alternative, ...]:
-    """Other readings of the beat, by the one that ran beside it and by other ways; none that the grid cannot hold.
-
-    Args:
-        track: the beat.
-        holes: along it.
-        sure: shape (n,), the confidence of each note.
-        order: of the notes in time.
-    """
-    readings = list(track.parted)
-    if track.other is not None:
-        readings += of_reading(track.other - holes.unit / holes.resolution, sure)
-    kept: list[Alternative] = []
-    for each in sorted(readings, key=lambda each: (each.note, each.quarters)):
-        at, units = int(holes.unit[each.note]), each.quarters * holes.resolution
-        known = any(each.quarters == one.quarters and at - int(holes.unit[one.note]) < holes.resolution for one in kept)
-        if not known and units.denominator == 1 and at + units >= holes.unit[: each.note].max(initial=0):
-            kept.append(each)
-    return tuple(replace(each, note=int(order[each.note])) for each in kept)
+    certainty = frozen_floats(holes.certainty[back])
+    away_ms, player_ms = frozen_floats(away_ms[back]), holes.player_s * 1000
+    result = PerformedResult(frozen_ints(units[back]), certainty, away_ms, resolution, beats, player_ms, keeps_bars)
+    if track.doubts is None:
+        return result
+    in_order = replace(track.doubts, cluster=frozen_ints(track.doubts.cluster[back]))
+    return in_doubt(result, in_order)

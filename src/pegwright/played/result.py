@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from pegwright.columns import Floats, Ints
+from dataclasses import replace
+
+from pegwright.columns import Floats, Ints, frozen_floats
 from pegwright.frozen import frozen
 from pegwright.played.alternatives import Alternative
 from pegwright.played.beats import BeatTrack
+from pegwright.played.doubts import Doubts
 
 
 @frozen(eq=False)
@@ -22,6 +25,8 @@ class PerformedResult:
         keeps_bars: quarter 0 is that of the score's own tempo map, so its bars still hold.
         own_beat_kept: the beat that the file states was kept, though it had only been asked to hold at the beginning.
         alternatives: places from which on other readings of the beat put all notes elsewhere, in the song's order.
+        doubts: what is in doubt about the beat; None where it was given, or bars were not followed.
+        certainty: 0..1, how probable each hole is by the beat chosen alone; None where the confidence is that.
         tempo_open: whether nothing that was given says in which note values the beat is to be written.
     """
 
@@ -35,3 +40,13 @@ class PerformedResult:
     own_beat_kept: bool = False
     alternatives: tuple[Alternative, ...] = ()
     tempo_open: bool = False
+    doubts: Doubts | None = None
+    certainty: Floats | None = None
+
+
+def in_doubt(result: PerformedResult, doubts: Doubts) -> PerformedResult:
+    """The same holes, with the confidences and other readings that follow from what is in doubt about the beat."""
+    certainty = result.confidence if result.certainty is None else result.certainty
+    sure = frozen_floats(certainty * doubts.sure()[doubts.cluster])
+    alternatives = doubts.alternatives(result.onset_units, result.resolution)
+    return replace(result, confidence=sure, alternatives=alternatives, doubts=doubts, certainty=certainty)

@@ -6,22 +6,20 @@ the bar are put together, for a player who misleads the search at the end of one
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
 import numpy as np
 
-from pegwright.columns import Floats, Ints
+from pegwright.columns import Ints, frozen_floats, frozen_ints
 from pegwright.frozen import frozen
-from pegwright.played.alternatives import Alternative, of_ways
 from pegwright.played.backwards import followed_backwards
 from pegwright.played.bar_fronts import Given, Start
 from pegwright.played.bar_laws import EVEN
 from pegwright.played.bar_search import given_to_search
-from pegwright.played.drawn_ways import share_alike, ways_drawn
+from pegwright.played.doubts import Doubts, OtherWays
+from pegwright.played.drawn_ways import ways_drawn
 from pegwright.played.free_beat import FreeBeat, by_way, song_bar, start_at
 from pegwright.played.one_way import OneWay, follow_way
 from pegwright.played.struck import Struck
@@ -29,10 +27,8 @@ from pegwright.played.struck import Struck
 WAYS_TRIED = 25  # of those drawn from either end
 OTHERS, JOINED, ROUNDS = 12, 12, 2  # ways of which parts are joined to the likeliest, how many of these, and how often
 LEAST_GAIN = -5.0  # logarithm of how much likelier a joined way has to look; its habits and rhythms may be others
-OF_TRIED = 0.5  # what ways that were followed by themselves count together, beside all that were drawn
 WEIGHT = 8.0  # difference of logarithms at which a way counts e times less
 FIRST_QUARTERS = 4  # of a way, which show its tempo
-ABOUT = 64  # clusters on either side: where much is in doubt, no note is sure
 
 
 @frozen(eq=False)
@@ -41,14 +37,11 @@ class Settled:
 
     Args:
         beat: along that way.
-        sure: shape (c,), 0..1, how sure each place is: how many of the ways drawn agree with it, and how likely those
-            are.
-        parted: places at which ways that disagree part from it, in quarters as written.
+        doubts: about it.
     """
 
     beat: FreeBeat
-    sure: Floats
-    parted: tuple[Alternative, ...]
+    doubts: Doubts
 
 
 def settled(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -> Settled:
@@ -64,16 +57,11 @@ def settled(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -> Set
     given = given_to_search(bar, struck, beat.laws)
     tried = _tried(given, beat, drawn)
     best = joined(given, tried)
-    sure = _how_sure(best, tried, drawn, given)
-    return Settled(
-        by_way(places, beat, best.unit, best.quarter_s), sure, _parted(best, tried, drawn, given, beat.ratio)
-    )
+    return Settled(by_way(places, beat, best.unit, best.quarter_s), _doubts(best, tried, drawn, given, beat.ratio))
 
 
-def _parted(
-    best: OneWay, tried: Sequence[OneWay], drawn: Sequence[Ints], given: Given, ratio: float
-) -> tuple[Alternative, ...]:
-    """The places at which others part from a way: half by how likely those are as a whole, half by how often drawn.
+def _doubts(best: OneWay, tried: Sequence[OneWay], drawn: Sequence[Ints], given: Given, ratio: float) -> Doubts:
+    """What is in doubt about a way.
 
     Args:
         best: the way.
@@ -82,35 +70,27 @@ def _parted(
         given: to the search.
         ratio: quarters as written for each that was counted.
     """
-    others = [way for way in tried if way is not best]
-    likely = np.array([math.exp((way.score - best.score) / WEIGHT) for way in others])
-    ways = [(way.unit, share) for way, share in zip(others, OF_TRIED * likely / (1 + likely.sum()), strict=True)]
-    for from_end in drawn:
-        ways += [(way, (1 - OF_TRIED) / len(drawn) / from_end.shape[1]) for way in from_end.T]
-    places = of_ways(best.unit, ways, given.places.resolution)
-    return tuple(replace(each, quarters=each.quarters * Fraction(ratio)) for each in places)
+    followed = _beside(best, np.stack([way.unit for way in tried], axis=1), [way.score for way in tried])
+    return Doubts(
+        given.struck.which,
+        tuple(_beside(best, ways, [best.score] * ways.shape[1]) for ways in drawn),
+        followed,
+        given.laws != EVEN,
+        Fraction(ratio) / given.places.resolution,
+    )
 
 
-def _how_sure(best: OneWay, tried: Sequence[OneWay], drawn: Sequence[Ints], given: Given) -> Floats:
-    """Shape (c,), 0..1: how sure each place of a way is.
-
-    Where the tempo moves, how likely ways are as a whole counts as much as how often they are drawn. Of even playing
-    fewer of the wrong notes would be in doubt by that.
+def _beside(best: OneWay, units: Ints, score: Sequence[float]) -> OtherWays:
+    """Ways beside another.
 
     Args:
-        best: the way.
-        tried: others, and it.
-        drawn: shape (c, w), units of ways from either end.
-        given: to the search.
+        best: the other.
+        units: shape (c, w), of each.
+        score: of each; w in number.
     """
-    resolution = given.places.resolution
-    quarters = best.unit / resolution
-    sure: Floats = np.mean([share_alike(quarters, ways / resolution) for ways in drawn], axis=0)
-    if given.laws != EVEN:
-        score = np.array([way.score for way in tried])
-        ways = np.stack([way.unit for way in tried], axis=1) / resolution
-        sure = np.sqrt(sure * share_alike(quarters, ways, np.exp((score - score.max()) / WEIGHT)))
-    return sure * np.sqrt(mean_about(sure, ABOUT))
+    return OtherWays(
+        frozen_ints(units - best.unit[:, None]), frozen_floats(np.exp((np.array(score) - best.score) / WEIGHT))
+    )
 
 
 def _tried(given: Given, beat: FreeBeat, drawn: Sequence[Ints]) -> list[OneWay]:
@@ -201,17 +181,3 @@ def _put_together(best: OneWay, other: OneWay, bar_units: int) -> Iterator[_Join
         if -ahead[at] > LEAST_GAIN:
             unit = np.concatenate([other.unit[:at], best.unit[at:] - apart[at]])
             yield _Joined(float(-ahead[at]), other.start, unit)
-
-
-def mean_about(values: Floats, reach: int) -> Floats:
-    """Shape (c,): mean of each value and those about it.
-
-    Args:
-        values: shape (c,).
-        reach: how many on either side.
-    """
-    total = np.concatenate([[0.0], np.cumsum(values)])
-    at = np.arange(len(values))
-    first, past = np.maximum(at - reach, 0), np.minimum(at + reach + 1, len(values))
-    mean: Floats = (total[past] - total[first]) / (past - first)
-    return mean

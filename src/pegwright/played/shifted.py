@@ -2,53 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 
 from pegwright.columns import frozen_floats, frozen_ints
-from pegwright.played.alternatives import Alternative
 from pegwright.played.beats import BeatTrack
-from pegwright.played.result import PerformedResult
+from pegwright.played.result import PerformedResult, in_doubt
 from pegwright.played.snap import nearest_holes
 
 
 def shifted(
     result: PerformedResult, from_units: int, quarters: Fraction, places: tuple[Fraction, ...]
 ) -> PerformedResult:
-    """The same holes, those from a place on moved; one that is moved between the holes of the wheel takes the nearest.
+    """The same holes, those from a place on moved, and what is in doubt once that is known.
+
+    One that is moved between the holes of the wheel takes the nearest.
 
     Args:
         result: as it was.
         from_units: the place, in units from quarter 0.
-        quarters: by how much later; negative is earlier.
+        quarters: by how much later; negative is earlier, and 0 says that the place is right.
         places: where holes lie within a quarter.
     """
     later = result.onset_units >= from_units
     moved = nearest_holes(result.onset_units + int(quarters * result.resolution), places, result.resolution)
-    return replace(
+    after = replace(
         result,
         onset_units=frozen_ints(np.where(later, moved, result.onset_units)),
         beats=_with_shift(result.beats, from_units / result.resolution, float(quarters)),
-        alternatives=tuple(_left_open(result, from_units, quarters)),
     )
-
-
-def _left_open(result: PerformedResult, from_units: int, quarters: Fraction) -> Iterator[Alternative]:
-    """Other readings after a shift: of those that part there, one is the same now, and the rest are nearer by as much.
-
-    Args:
-        result: before it.
-        from_units: its place.
-        quarters: by how much notes come later.
-    """
-    for each in result.alternatives:
-        here = abs(int(result.onset_units[each.note]) - from_units) < result.resolution
-        left = each.quarters - quarters if here else each.quarters
-        if left:
-            yield replace(each, quarters=left)
+    if result.doubts is None or not later.any():
+        return after
+    return in_doubt(after, result.doubts.settled_at(int(result.doubts.cluster[later].min()), quarters))
 
 
 def _with_shift(beats: BeatTrack, from_quarters: float, quarters: float) -> BeatTrack:

@@ -16,7 +16,7 @@ import numpy as np
 
 from pegwright.columns import Floats
 from pegwright.frozen import frozen
-from pegwright.played.alternatives import Alternative
+from pegwright.played.doubts import Doubts
 
 MIN_SHARE = 0.05  # of a quarter at the start
 
@@ -46,10 +46,8 @@ class Track:
     Args:
         line_s: shape (b,), seconds, of quarters 0, 1, 2 ...
         spread_s: shape (b,), standard deviations.
-        sure: shape (n,), how probable it is that each note's beat is that of most notes; None where that was not asked.
         holes: shape (n,), the quarters on which notes lie, where the beat was followed together with them; else None.
-        other: shape (n,), the quarter at which another reading, which fits nearly as well, puts each note, or None.
-        parted: places at which other ways through the song part from it.
+        doubts: what is in doubt about the beat; None where bars were not followed.
         kept: whether the file's own beat was kept, though it had only to begin.
         tempo_open: whether nothing that was given says in which note values the beat is to be written.
         bar_quarters: how many quarters a bar lasts, or the fewest bars that last whole quarters together; 1 where bars
@@ -58,10 +56,8 @@ class Track:
 
     line_s: Floats
     spread_s: Floats
-    sure: Floats | None = None
     holes: Floats | None = None
-    other: Floats | None = None
-    parted: tuple[Alternative, ...] = ()
+    doubts: Doubts | None = None
     kept: bool = False
     tempo_open: bool = False
     bar_quarters: int = 1

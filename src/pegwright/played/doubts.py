@@ -1,0 +1,148 @@
+"""What is in doubt about the beat: ways through the song beside the one chosen, and how likely they are.
+
+Who has listened and says how the song goes on at a place has settled it: ways that go on otherwise there count no more,
+and what they disagreed about elsewhere with them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+
+from pegwright.columns import Floats, Ints, frozen_floats, read_only
+from pegwright.frozen import frozen
+from pegwright.played.alternatives import NEAR_CLUSTERS, Alternative, of_reading, of_ways
+from pegwright.played.drawn_ways import share_alike
+from pegwright.played.free_beat import sure_beside
+
+OF_FOLLOWED = 0.5  # what ways that were followed by themselves count together, beside all that were drawn
+ABOUT = 64  # clusters on either side: where much is in doubt, no note is sure
+ENOUGH = 10  # ways that go on as a user says; of fewer nothing can be said
+
+
+@frozen(eq=False)
+class OtherWays:
+    """Ways through a song beside the one chosen.
+
+    Args:
+        apart: shape (c, w), by how many units each has each cluster of onsets later, from anywhere.
+        weight: shape (w,), how likely each is beside the others.
+    """
+
+    apart: Ints
+    weight: Floats
+
+    def known(self, before: int, after: int, units: Fraction) -> OtherWays:
+        """Those that go on at a place as a user says, beside a way that does; where these are few, all as if they did.
+
+        Args:
+            before: the last cluster of onsets before the place.
+            after: the first past the place.
+            units: by how many the way chosen is moved there.
+        """
+        turn = self.apart[after] - self.apart[before]
+        same = turn == units
+        if np.count_nonzero(same & (self.weight > 0)) < ENOUGH:
+            same[:] = True
+        apart = self.apart[:, same].copy()
+        apart[after:] -= turn[same]
+        apart[before:after] = apart[before]
+        return OtherWays(read_only(apart), read_only(self.weight[same]))
+
+
+@frozen(eq=False)
+class Doubts:
+    """What is in doubt about the beat of a song.
+
+    Args:
+        cluster: shape (n,), the cluster of onsets of each note.
+        drawn: ways drawn from the search from either end, each as often as it is likely.
+        followed: ways that were followed by themselves, and how likely each is as a whole beside the one chosen.
+        tempo_moves: unless the likeliest player plays evenly throughout.
+        unit_quarters: quarters as written that a unit of ways lasts.
+        other: shape (c,), by how many quarters another kind of player, nearly as likely, has each cluster later; None
+            where there is none that counts otherwise.
+    """
+
+    cluster: Ints
+    drawn: tuple[OtherWays, ...]
+    followed: OtherWays
+    tempo_moves: bool
+    unit_quarters: Fraction
+    other: Floats | None = None
+
+    def sure(self) -> Floats:
+        """Shape (c,), 0..1: how sure each place of the way chosen is.
+
+        Where the tempo moves, how likely ways are as a whole counts as much as how often they are drawn. Of even
+        playing fewer of the wrong notes would be in doubt by that.
+        """
+        sure: Floats = np.mean([share_alike(ways.apart, ways.weight) for ways in self.drawn], axis=0)
+        if self.tempo_moves:
+            sure = np.sqrt(sure * share_alike(self.followed.apart, self.followed.weight))
+        sure = sure * np.sqrt(mean_about(sure, ABOUT))
+        return sure if self.other is None else sure * sure_beside(self.other)
+
+    def parted(self) -> tuple[Alternative, ...]:
+        """The places at which other ways part from the one chosen, with numbers of clusters for those of notes."""
+        unlike = (self.followed.apart != self.followed.apart[0]).any(axis=0)
+        weight = np.where(unlike, self.followed.weight, 0.0)
+        chances = [(self.followed.apart, OF_FOLLOWED * weight / (1 + weight.sum()))]
+        of_drawn = (1 - OF_FOLLOWED) / len(self.drawn)
+        chances += [(each.apart, of_drawn * each.weight / each.weight.sum()) for each in self.drawn]
+        each_way = [(way, float(chance)) for apart, of in chances for way, chance in zip(apart.T, of, strict=True)]
+        places = of_ways(each_way, self.unit_quarters)
+        return places if self.other is None else (*places, *of_reading(self.other, self.sure()))
+
+    def alternatives(self, onset_units: Ints, resolution: int) -> tuple[Alternative, ...]:
+        """Other readings from some notes on, in the order of the song; none that the grid cannot hold.
+
+        Args:
+            onset_units: shape (n,), the hole of each note.
+            resolution: units a quarter.
+        """
+        kept: list[Alternative] = []
+        for each in sorted(self.parted(), key=lambda each: (each.note, each.quarters)):
+            note, units = int(np.argmax(self.cluster == each.note)), each.quarters * resolution
+            at, before = int(onset_units[note]), onset_units[self.cluster < each.note]
+            known = any(each.quarters == one.quarters and at - onset_units[one.note] < resolution for one in kept)
+            if not known and units.denominator == 1 and at + units >= before.max(initial=0):
+                kept.append(replace(each, note=note))
+        return tuple(kept)
+
+    def settled_at(self, cluster: int, quarters: Fraction) -> Doubts:
+        """What is left in doubt once a user has said how the song goes on at a place.
+
+        Args:
+            cluster: of onsets, the first that is moved.
+            quarters: by how much all from there on come later than by the way chosen; 0 where that is right.
+        """
+        if not cluster:
+            return self  # all are moved, and go on as they did
+        last = len(self.followed.apart) - 1
+        before, after = max(cluster - 1 - NEAR_CLUSTERS, 0), min(cluster + NEAR_CLUSTERS, last)
+        units = quarters / self.unit_quarters
+        drawn = tuple(ways.known(before, after, units) for ways in self.drawn)
+        settled = replace(self, drawn=drawn, followed=self.followed.known(before, after, units))
+        if self.other is None:
+            return settled
+        other = self.other.copy()
+        other[after:] -= other[after] - other[before]
+        other[before:after] = other[before]
+        return replace(settled, other=frozen_floats(other))
+
+
+def mean_about(values: Floats, reach: int) -> Floats:
+    """Shape (c,): mean of each value and those about it.
+
+    Args:
+        values: shape (c,).
+        reach: how many on either side.
+    """
+    total = np.concatenate([[0.0], np.cumsum(values)])
+    at = np.arange(len(values))
+    first, past = np.maximum(at - reach, 0), np.minimum(at + reach + 1, len(values))
+    mean: Floats = (total[past] - total[first]) / (past - first)
+    return mean
