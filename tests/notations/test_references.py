@@ -43,6 +43,8 @@ NOT_AS_VEROVIO_PLAYS = {
     "50_m21_schumann": "a tie whose end is not marked is struck again",
     "52_m21_demos": "the times of nested tuplets",
 }
+# Where it gives a note of **kern no length.
+NO_LENGTH = {"Kyrie_89": "a note of a triplet that a rest follows"}
 # What verovio misreads in ABC, by what is seen of it in the text.
 MISREAD_ABC = {
     "endings: all are played at every time round": r"[|\[]\s*[12]",
@@ -139,7 +141,8 @@ def test_kern_as_verovio_hears_it_and_as_mei(path: Path) -> None:
     score, findings = read(text, Format.KERN)
     assert same(onsets(score), [(onset, pitch) for onset, pitch, _ in notes])
     ours = sorted((float(t) / score.resolution, p) for t, p in zip(score.duration_ticks, score.pitch_midi, strict=True))
-    assert same(ours, [(quarters, pitch) for _, pitch, quarters in notes])  # the lengths too
+    lengths = [(quarters, pitch) for _, pitch, quarters in notes]
+    assert same(ours, lengths) == (not exception(path, NO_LENGTH))
     assert same(onsets(read(mei, Format.MEI)[0]), onsets(score))
     assert "notes-not-carried" not in findings
 

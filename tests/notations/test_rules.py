@@ -262,6 +262,11 @@ def test_what_is_lost_of_kern_is_told(rows: tuple[str, ...], code: str, count: i
     assert kern(*rows)[1].get(code, 0) == count
 
 
+def test_a_section_of_kern_after_the_end_is_refused_in_one_line() -> None:
+    with pytest.raises(InputError, match="music21 cannot read this"):
+        kern("**kern", "*>[A,A]", "=1", "1c", "*-", "*>A")
+
+
 # MEI
 
 
@@ -294,7 +299,7 @@ def mei_with(music: str, attributes: str = "", more: str = "") -> tuple[Score, d
     return read(text, Format.MEI)
 
 
-QUARTER = '<note pname="c" oct="4" dur="4"/>'
+QUARTER, THIRD = '<note pname="c" oct="4" dur="4"/>', Fraction(2, 3)
 
 
 @pytest.mark.parametrize(
@@ -309,6 +314,7 @@ QUARTER = '<note pname="c" oct="4" dur="4"/>'
         ('<choice><orig>' + QUARTER + '</orig><reg><note pname="d" oct="4" dur="4"/></reg></choice>', [(0, 60, 1)]),
         ('<fTrem><note pname="c" oct="4" dur="2"/><note pname="e" oct="4" dur="2"/></fTrem>', [(0, 60, 1), (1, 64, 1)]),
         ('<note pname="c" oct="4" dur="4" cue="true"/>' + QUARTER, [(1, 60, 1)]),
+        (f'<tuplet num="3" numbase="2">{QUARTER * 2}<rest dur="4"/></tuplet>', [(0, 60, THIRD), (THIRD, 60, THIRD)]),
     ],
 )  # fmt: skip
 def test_notes_of_mei(music: str, expected: list[tuple[float, int, float]]) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from itertools import takewhile
+from itertools import pairwise, takewhile
 
 from pegwright.errors import InputError
 from pegwright.findings import Notices
@@ -58,7 +58,7 @@ def in_playing_order(lines: list[str], losses: Notices) -> tuple[list[str], list
 
 
 def _sections(lines: list[str]) -> dict[str, tuple[int, int]]:
-    """First line and the one after the last of every section; empty where one begins inside a divided spine."""
+    """First line and the one after the last of every section; none where one begins in a divided spine, or is empty."""
     begins = [
         (place, section[1])
         for place, line in enumerate(lines)
@@ -74,6 +74,8 @@ def _sections(lines: list[str]) -> dict[str, tuple[int, int]]:
     while closing and lines[closing - 1].startswith("=="):
         closing -= 1
     places = [place for place, _ in begins] + [closing]
+    if any(last <= first for first, last in pairwise(places)):
+        return {}
     return {name: (places[number], places[number + 1]) for number, name in enumerate(names)}
 
 
