@@ -208,6 +208,12 @@ def broken_links(tree: Path = ROOT) -> list[str]:
     return broken
 
 
+def unmerged(tree: Path = ROOT) -> list[str]:
+    """Pages of the docs in which a merge has left its marks."""
+    marked = re.compile(r"^(<{7} |={7}$|>{7} )", re.MULTILINE)
+    return [str(page.relative_to(tree)) for page in pages(tree) if marked.search(page.read_text(encoding="utf-8"))]
+
+
 def without_test_command(tree: Path = ROOT) -> list[str]:
     """Files that should run or tell the test command and do not."""
     return [name for name in ("README.md", ".ci/run") if TEST_COMMAND not in (tree / name).read_text(encoding="utf-8")]

@@ -259,6 +259,13 @@ def test_links_that_lead_nowhere_are_caught(docs: Path, page: str) -> None:
     assert caught == {f"{page} -> images/gone.png", f"{page} -> gone.md"}
 
 
+@pytest.mark.parametrize("mark", ["<<<<<<< HEAD", "=======", ">>>>>>> other"])
+def test_marks_of_a_merge_are_caught(docs: Path, mark: str) -> None:
+    assert guards.unmerged(docs) == []
+    (docs / "docs/deep/page.md").write_text(f"# Page\n{mark}\n", encoding="utf-8")
+    assert guards.unmerged(docs) == ["docs/deep/page.md"]
+
+
 @pytest.mark.parametrize("name", ["README.md", ".ci/run"])
 def test_another_test_command_is_caught(docs: Path, name: str) -> None:
     (docs / name).write_text("pytest\n", encoding="utf-8")

@@ -95,3 +95,7 @@ def test_readme_and_ci_run_the_same_test_command() -> None:
 
 def test_links_in_the_docs_lead_somewhere() -> None:
     assert guards.broken_links() == []
+
+
+def test_no_merge_has_left_its_marks_in_the_docs() -> None:
+    assert guards.unmerged() == []

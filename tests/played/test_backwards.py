@@ -89,7 +89,7 @@ def test_where_the_beat_is_lost_it_is_said_for_three_players_of_four() -> None:
     lost = said = 0
     for name in ("turnstile-tango.mid", "pier-masters-hornpipe.mid"):
         song, _ = read_score(SONGS / name)
-        for seed in range(10):
+        for seed in range(12):
             performance, true = stumbling(song, seed)
             result, findings = quantise_performed(performance, None, Beat.FOLLOW)
             if right_but_for_a_shift(result.onset_units, true).mean() < 0.9:

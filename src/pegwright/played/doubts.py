@@ -105,12 +105,30 @@ class Doubts:
         """
         kept: list[Alternative] = []
         for each in sorted(self.parted(), key=lambda each: (each.note, each.quarters)):
-            note, units = int(np.argmax(self.cluster == each.note)), each.quarters * resolution
-            at, before = int(onset_units[note]), onset_units[self.cluster < each.note]
-            known = any(each.quarters == one.quarters and at - onset_units[one.note] < resolution for one in kept)
-            if not known and units.denominator == 1 and at + units >= before.max(initial=0):
+            units = each.quarters * resolution
+            note = self._note_with_room(each.note, units, onset_units)
+            if note is None or units.denominator != 1:
+                continue
+            at = int(onset_units[note])
+            if not any(each.quarters == one.quarters and at - onset_units[one.note] < resolution for one in kept):
                 kept.append(replace(each, note=note))
         return tuple(kept)
+
+    def _note_with_room(self, cluster: int, units: Fraction, onset_units: Ints) -> int | None:
+        """The first note near a place that can be moved and comes no sooner than those before it; None where none can.
+
+        Who plays a note far from its hole at such a place has it put between the readings, and with it the place.
+
+        Args:
+            cluster: of onsets, from which on notes are moved.
+            units: by how many.
+            onset_units: shape (n,), the hole of each note.
+        """
+        for first in range(cluster, cluster + NEAR_CLUSTERS):
+            notes, before = np.flatnonzero(self.cluster == first), onset_units[self.cluster < first]
+            if len(notes) and onset_units[notes].min() + units >= before.max(initial=0):
+                return int(notes[0])
+        return None
 
     def settled_at(self, cluster: int, quarters: Fraction) -> Doubts:
         """What is left in doubt once a user has said how the song goes on at a place.

@@ -10,8 +10,8 @@ from pegwright.columns import Floats
 
 RATIOS = (1.0, 2.0, 0.5)  # of quarters as followed to quarters as written
 # Medians of what is written and their spread, as logarithms: set by hand, checked on the building half of the bench.
-WRITTEN_TEMPO, WRITTEN_SPREAD = 110.0, 0.5  # quarter notes a minute
-USUAL_STEP, STEP_SPREAD = 0.5, 0.9  # the mean step, in quarters
+WRITTEN_TEMPO, WRITTEN_SPREAD = 115.0, 0.5  # quarter notes a minute
+USUAL_STEP, STEP_SPREAD = 0.5, 1.2  # the mean step, in quarters
 
 
 def mean_step(quarters: Floats) -> float:
