@@ -9,6 +9,8 @@ from itertools import product
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 import samples
 from commands import SONGS, WHEEL
@@ -21,15 +23,16 @@ from pegwright.findings import Finding
 from pegwright.played.alternatives import MOST_PLACES, Alternative, of_reading, of_ways
 from pegwright.played.beats import BeatTrack
 from pegwright.played.doubts import Doubts, OtherWays
-from pegwright.played.findings import findings_of, length_in_words
+from pegwright.played.findings import UNSURE_CONFIDENCE, UNSURE_ONSETS, findings_of, length_in_words
 from pegwright.played.model import PLACES
 from pegwright.played.quantise import put_on_holes
 from pegwright.played.result import PerformedResult, in_doubt
 from pegwright.played.shifted import shifted
 from pegwright.read import read_score
-from pegwright.score import Score
+from pegwright.score import LOW_CONFIDENCE, Score
 from pegwright.song_pipeline import performed
 from pegwright.song_pipeline.performed import put_on_grid
+from pegwright.units import plural
 from played.test_free_beat import right_but_for_a_shift, stumbling
 
 UNITS, NOTES = 24, 96  # six bars of sixteenths
@@ -110,6 +113,26 @@ def test_the_place_is_the_first_note_that_lies_elsewhere() -> None:
         score, result = sixteenths(other)
         (found,) = otherwise(score, result)
         assert found.where.endswith("bar 4 beat 1")
+
+
+@given(st.lists(st.tuples(st.integers(0, 40), st.floats(0, 1)), max_size=12))
+def test_a_stretch_goes_from_its_first_note_in_doubt_to_its_last(unsure: list[tuple[int, float]]) -> None:
+    score, result = sixteenths(np.zeros(NOTES))
+    confidence = np.ones(NOTES)
+    for number, sure in unsure:
+        confidence[2 * number + 5] = sure
+    found = findings_of(score, replace(result, confidence=frozen_floats(confidence)))
+    stretches = [finding for finding in found if finding.code == "beat-unsure"]
+    low = np.flatnonzero(confidence < LOW_CONFIDENCE)
+    for each in stretches:
+        (first,) = [number for number in low.tolist() if str(score.source(number)) == each.where]
+        inside = low[(low >= first) & (low < first + each.count)]
+        assert inside[-1] == first + each.count - 1
+        assert f"with {len(inside)} of {plural(each.count, 'note')} in doubt" in each.message
+    means = np.convolve(confidence, np.ones(UNSURE_ONSETS) / UNSURE_ONSETS, "valid")
+    assert bool(stretches) == (means < UNSURE_CONFIDENCE - 1e-9).any() or means.min() == pytest.approx(
+        UNSURE_CONFIDENCE
+    )
 
 
 def ways_beside(chosen: Ints, *others: tuple[Ints, float]) -> list[tuple[int, Fraction]]:

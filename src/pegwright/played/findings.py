@@ -144,20 +144,22 @@ def _low(score: Score, confidence: Floats) -> Iterator[Finding]:
 
 
 def _lost_beat(score: Score, confidence: Floats) -> Iterator[Finding]:
-    """Stretches of notes that are unsure on the whole: there the beat may be another."""
+    """Stretches of notes that are unsure on the whole, from the first in doubt to the last: the beat may be another."""
     width = min(UNSURE_ONSETS, len(confidence))
     total = np.cumsum(np.concatenate([[0.0], confidence]))
     unsure = np.flatnonzero((total[width:] - total[:-width]) / width < UNSURE_CONFIDENCE)
     for windows in np.split(unsure, np.flatnonzero(np.diff(unsure) > width) + 1):
         if len(windows):
-            first, last = int(windows[0]), int(windows[-1]) + width - 1
-            message = f"from here to {score.source(last).bar_beat} the beat is uncertain, and so is every note"
+            low = windows[0] + np.flatnonzero(confidence[windows[0] : windows[-1] + width] < LOW_CONFIDENCE)
+            first, last = int(low[0]), int(low[-1])
+            count, end = last - first + 1, score.source(last).bar_beat
+            message = f"from here to {end} the beat is uncertain, with {len(low)} of {plural(count, 'note')} in doubt"
             hint = (
                 "listen; where it sounds wrong tap the beat into a part of its own or a CSV file, with which nine "
                 "notes in ten of real performances come right, or record to a click"
             )
             where = str(score.source(first))
-            yield Finding("beat-unsure", Severity.NOTE, where, message, hint, count=last - first + 1)
+            yield Finding("beat-unsure", Severity.NOTE, where, message, hint, count=count)
 
 
 def _otherwise(placed: Score, result: PerformedResult) -> Iterator[Finding]:
