@@ -22,6 +22,7 @@ __version__ = "0.1.0"
 __all__ = [
     "BarMap",
     "Beat",
+    "BeatShift",
     "Best",
     "ChannelRule",
     "ConfigError",
@@ -63,6 +64,7 @@ __all__ = [
 ]
 
 if TYPE_CHECKING:
+    from pegwright.ask.beat_shifts import BeatShift
     from pegwright.ask.options import ChannelRule, FitOptions, SearchRange
     from pegwright.ask.request import Beat, Played, Request
     from pegwright.bundled import bundled_songs, bundled_wheel
@@ -84,6 +86,7 @@ if TYPE_CHECKING:
     from pegwright.write.folder import write_folder
 else:
     _MODULES = {
+        "ask.beat_shifts": ("BeatShift",),
         "ask.options": ("ChannelRule", "FitOptions", "SearchRange"),
         "ask.request": ("Beat", "Played", "Request"),
         "bundled": ("bundled_songs", "bundled_wheel"),

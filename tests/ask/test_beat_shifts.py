@@ -19,6 +19,8 @@ from requests_asked import beat_shifts
         (" 13:2.5 = 1/3 ", 13, Fraction(5, 2), Fraction(1, 3)),
         ("1:4/3=+2", 1, Fraction(4, 3), Fraction(2)),
         ("7=-0.25", 7, Fraction(1), Fraction(-1, 4)),
+        ("5:1 3/8=0", 5, Fraction(11, 8), Fraction(0)),  # the beat as a report has it
+        ("5=-1 1/2", 5, Fraction(1), Fraction(-3, 2)),
     ],
 )
 def test_a_beat_shift_names_a_place_and_a_length(text: str, bar: int, beat: Fraction, quarters: Fraction) -> None:

@@ -222,8 +222,8 @@ def add(
         row, right, sure = doubted(result, true, wants_shift=wants_shift)
     if wants_shift:
         table.by_method[ANSWERED].append((name, row))
-        table.sure_after.append(sure)
-        table.right_after.append(right)
+    table.sure_after.append(sure)
+    table.right_after.append(right)
 
 
 def doubted(
@@ -481,9 +481,10 @@ def main() -> None:
         if only in task:
             tables.append(measure())
             tables[-1].printed(task, by_composer=task.startswith(("real", "matched")) and every == 1)
-    sure, right = ([column for table in tables for column in getattr(table, name)] for name in ("sure", "right"))
-    if sure:
-        print(f"\nover all tasks: {told_and_alarm(np.concatenate(sure), np.concatenate(right))}")
+    for when, sure, right in (("", "sure", "right"), (", answered", "sure_after", "right_after")):
+        columns = [[column for table in tables for column in getattr(table, name)] for name in (sure, right)]
+        if columns[0]:
+            print(f"over all tasks{when}: {told_and_alarm(*map(np.concatenate, columns))}")
 
 
 if __name__ == "__main__":

@@ -72,7 +72,7 @@ def test_a_place_from_which_on_two_readings_differ_is_reported_with_the_option_t
     (found,) = otherwise(score, result)
     assert found.where.endswith("bar 4 beat 1")
     assert found.message.startswith("from here on perhaps a sixteenth earlier")
-    assert "if it is so add --beat-shift 4=-1/4, if it is right as it is --beat-shift 4=0;" in found.hint
+    assert "if it is so add --beat-shift 4=-1/4, if the bars after it sound right --beat-shift 4=0;" in found.hint
     (waltz,) = otherwise(score, result, "3/4")
     assert "--beat-shift 5=-1/4," in waltz.hint, "in the bars of the metre that was given"
 
@@ -166,7 +166,7 @@ def test_two_readings_at_one_place_are_one_finding_with_both_options() -> None:
     both = (Alternative(48, Fraction(1)), Alternative(48, Fraction(1, 2)))
     (found,) = otherwise(score, replace(result, alternatives=both))
     assert found.message == "from here on perhaps an eighth later or a quarter later, by other readings of the beat"
-    assert "add --beat-shift 4=1/2 or --beat-shift 4=1, if it is right as it is" in found.hint
+    assert "add --beat-shift 4=1/2 or --beat-shift 4=1, if the bars after it sound right" in found.hint
 
 
 @pytest.mark.parametrize("name", ["turnstile-tango.mid", "penny-rocket-galop.musicxml", "shrimpers-jig.mid"])
@@ -218,6 +218,41 @@ def test_lengths_in_words(quarters: Fraction, words: str) -> None:
     assert length_in_words(quarters) == words
 
 
+def test_the_report_says_what_each_shift_did_and_what_the_next_is_given_after() -> None:
+    song, wheel = stumbling(read_score(SONGS / "turnstile-tango.mid")[0], 2)[0], load_wheel(WHEEL)
+    request = Request(played=Played(Beat.FOLLOW))
+    _, findings = put_on_grid(song, wheel, request)
+    hints = [each.hint or "" for each in findings if each.code == "beat-otherwise"]
+    assert len(hints) > 2, "else nothing is left to settle"
+    assert [hint.startswith("settle the places before it first") for hint in hints] == [False] + [True] * (
+        len(hints) - 1
+    )
+    right = re.findall(r"--beat-shift ([^\s;,]+=0)", hints[0])
+    moved = re.findall(r"--beat-shift ([^\s;,]+)", hints[0])[0]
+    for shift, code in ((*right, "beat-settled"), (moved, "beat-shifted")):
+        _, after = put_on_grid(song, wheel, replace(request, beat_shifts=(beat_shift_of(shift),)))
+        (found,) = [each for each in after if each.code in ("beat-settled", "beat-shifted")]
+        assert found.code == code
+        assert found.message.startswith(f"beat shift {beat_shift_of(shift)}: ")
+        left = [each.hint or "" for each in after if each.code == "beat-otherwise"]
+        assert all(f", each after {beat_shift_of(shift)}; or tap" in hint for hint in left)
+
+
+def test_readings_that_differ_by_less_than_anyone_hears_are_not_offered() -> None:
+    chosen, number = 6 * np.arange(60), np.arange(60)
+    for units, offered in (
+        (1, False),
+        (2, False),
+        (3, False),
+        (6, True),
+        (8, True),
+        (9, False),
+        (16, True),
+        (30, True),
+    ):
+        assert bool(ways_beside(chosen, (chosen + units * (number >= 20), 0.5))) == offered
+
+
 def test_the_option_does_what_the_report_says(monkeypatch: pytest.MonkeyPatch) -> None:
     """The beat is read an eighth late from bar 5 on; taking the option of the report puts every note right."""
     song, wheel = read_score(SONGS / "turnstile-tango.mid")[0], load_wheel(WHEEL)
@@ -250,6 +285,7 @@ def test_the_option_does_what_the_report_says(monkeypatch: pytest.MonkeyPatch) -
         ("2=1/7", "lie between the places of the grid, 1/24 quarter"),
         ("1=-1/4", "a sixteenth before bar 1"),
         ("5=-4", "before the last note before it"),
+        ("24:2.75=1/4", "no note begins there or later"),
     ],
 )
 def test_a_shift_that_cannot_be_made_is_refused(text: str, said: str) -> None:

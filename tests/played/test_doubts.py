@@ -106,9 +106,10 @@ def test_notes_of_a_cluster_have_its_other_readings_and_the_grid_holds_them() ->
     doubts = replace(BOTH, cluster=frozen_ints(np.repeat(np.arange(CLUSTERS), 2)))
     units = frozen_ints(12 * np.repeat(np.arange(CLUSTERS), 2))
     assert doubts.alternatives(units, UNITS) == (Alternative(40, QUARTER), Alternative(100, EIGHTH))
-    followed, drawn = (OtherWays(-ways.apart, ways.weight) for ways in (doubts.followed, doubts.drawn[0]))
-    early = replace(doubts, followed=followed, drawn=(drawn, drawn))
-    assert early.alternatives(units, UNITS) == (Alternative(100, -EIGHTH),), "a quarter would be before two other notes"
+    for times, held in ((-1, (Alternative(40, -QUARTER), Alternative(100, -EIGHTH))), (-4, ())):
+        followed, drawn = (OtherWays(times * ways.apart, ways.weight) for ways in (doubts.followed, doubts.drawn[0]))
+        early = replace(doubts, followed=followed, drawn=(drawn, drawn))
+        assert early.alternatives(units, UNITS) == held, "two quarters and more would be far before other notes"
 
 
 def test_what_a_maker_settles_is_in_doubt_no_more(monkeypatch: pytest.MonkeyPatch) -> None:

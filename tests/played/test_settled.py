@@ -17,7 +17,7 @@ from pegwright.played.beats import seconds_of
 from pegwright.played.free_beat import Tempo, free_beat, song_bar
 from pegwright.played.model import PLACES
 from pegwright.played.one_way import follow_way
-from pegwright.played.settled import joined, settled
+from pegwright.played.settled import at_tempo, joined, settled
 from pegwright.played.struck import struck_by
 from pegwright.read import read_score
 from played.test_backwards import STUMBLED
@@ -91,3 +91,14 @@ def test_a_song_begins_where_it_is_said_to_whatever_ways_are_drawn(seed: int, *,
         metre = metre_of("4/4", Fraction(first))
         beat = free_beat(PLACES, struck, Tempo(0.5, 0.0, trusted=trusted), metre, MOVING)
         assert settled(PLACES, struck, beat).beat.unit[0] == 24 * first
+
+
+def test_a_way_that_counts_twice_or_half_as_fast_is_taken_in_the_same_note_values() -> None:
+    unit = np.array([0, 12, 24, 48, 48, 60, 96])
+    ways = np.stack(
+        [2 * unit + 7, unit + 96, unit // 2, unit + 24 * (unit >= 48), 2 * unit + 48 * (unit >= 48)], axis=1
+    )
+    same = at_tempo(ways, unit, 96) - unit[:, None]
+    assert not np.diff(same, axis=0)[:, :3].any()
+    assert np.diff(same, axis=0)[:, 3:].tolist() == [[0, 0], [0, 0], [24, 24], [0, 0], [0, 0], [0, 0]]
+    assert at_tempo(np.zeros((3, 2), dtype=np.int64), np.zeros(3, dtype=np.int64), 96).tolist() == [[0, 0]] * 3

@@ -16,7 +16,7 @@ from pegwright.units import fraction_text
 FORM = "13=-1/4"
 MAX_QUARTERS = 16  # four bars of 4/4
 MAX_DENOMINATOR = 960  # of a beat, and of a quarter
-_NUMBER = r"[0-9]{1,6}(?:\.[0-9]{1,6}|/[0-9]{1,3})?"
+_NUMBER = r"(?:[0-9]{1,6} )?[0-9]{1,6}(?:\.[0-9]{1,6}|/[0-9]{1,3})?"  # as reports have them: `1 3/8` is a beat too
 _SHIFT = re.compile(rf"(?P<bar>[0-9]{{1,6}})(?:\s*:\s*(?P<beat>{_NUMBER}))?\s*=\s*(?P<quarters>[+-]?{_NUMBER})")
 
 
@@ -28,6 +28,9 @@ class BeatShift:
         bar: as reported, counted from 1.
         beat: of that bar, counted from 1.
         quarters: by how much all notes from there on are moved; negative is earlier, 0 says that they are right.
+
+    >>> str(BeatShift(bar=13, beat=Fraction(5, 2), quarters=Fraction(-1, 4)))
+    '13:2.5=-1/4'
     """
 
     bar: int
@@ -52,7 +55,7 @@ def beat_shift_of(written: str) -> BeatShift:
     if not match:
         raise _refused(text, "is not a bar, '=' and a number of quarters")
     try:
-        bar, beat, quarters = int(match["bar"]), Fraction(match["beat"] or 1), Fraction(match["quarters"])
+        bar, beat, quarters = int(match["bar"]), _number(match["beat"] or "1"), _number(match["quarters"])
     except ZeroDivisionError:
         raise _refused(text, "divides by 0") from None
     if bar < 1 or beat < 1:
@@ -60,9 +63,19 @@ def beat_shift_of(written: str) -> BeatShift:
     if max(beat.denominator, quarters.denominator) > MAX_DENOMINATOR:
         raise _refused(text, f"is finer than 1/{MAX_DENOMINATOR}")
     if abs(quarters) > MAX_QUARTERS:
-        raise _refused(text, f"moves notes by more than {MAX_QUARTERS} quarters")
+        raise _refused(
+            text,
+            f"moves notes by more than {MAX_QUARTERS} quarters",
+            f"write {FORM}, with -{MAX_QUARTERS} to {MAX_QUARTERS} quarters",
+        )
     return BeatShift(bar, beat, quarters)
 
 
-def _refused(text: str, wrong: str) -> UsageError:
-    return UsageError(f"{text[:40]!r} {wrong}", hint=f"write {FORM}: from bar 13 on a sixteenth earlier")
+def _number(text: str) -> Fraction:
+    """`2.5`, `-5/2`, or `-2 1/2`."""
+    size = sum(Fraction(part) for part in text.lstrip("+-").split(" "))
+    return Fraction(-size if text.startswith("-") else size)
+
+
+def _refused(text: str, wrong: str, hint: str = f"write {FORM}: from bar 13 on a sixteenth earlier") -> UsageError:
+    return UsageError(f"{text[:40]!r} {wrong}", hint=hint)

@@ -55,7 +55,7 @@ def of_reading(apart_quarters: Floats, confidence: Floats) -> tuple[Alternative,
     for before, after in pairwise(_steady(apart)):
         parts = int(apart[after[0]] - apart[before[0]])
         unsure = min(float(confidence[slice(*run)].mean()) for run in (before, after)) < UNSURE
-        if parts and abs(parts) <= FURTHEST_QUARTERS * PARTS and unsure:
+        if parts and abs(parts) <= FURTHEST_QUARTERS * PARTS and unsure and _usual(Fraction(parts, PARTS)):
             turns.append(Alternative(_turn(each, apart, before, after), Fraction(parts, PARTS)))
     return tuple(turns)
 
@@ -78,11 +78,16 @@ def of_ways(ways: Iterable[tuple[Ints, float]], unit_quarters: Fraction) -> tupl
             continue
         for before, after in pairwise(_steady(apart)):
             units = int(apart[after[0]] - apart[before[0]])
-            if units and abs(units) * unit_quarters <= MOST_QUARTERS:
+            if units and abs(units) * unit_quarters <= MOST_QUARTERS and _usual(units * unit_quarters):
                 parted.setdefault(units, []).append((likely, after[0]))
     places = [(*place, units) for units, those in parted.items() for place in _together(those)]
     likeliest = sorted((place for place in places if place[0] >= LEAST_CHANCE), reverse=True)[:MOST_PLACES]
     return tuple(Alternative(at, units * unit_quarters) for _, at, units in sorted(likeliest, key=_place))
+
+
+def _usual(quarters: Fraction) -> bool:
+    """Whether readings differ by whole sixteenths or thirds of a quarter; nobody can hear by what else they do."""
+    return 4 % quarters.denominator == 0 or 3 % quarters.denominator == 0
 
 
 def _place(parted: tuple[float, int, int]) -> tuple[int, int]:

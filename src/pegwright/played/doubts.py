@@ -19,6 +19,7 @@ from pegwright.played.free_beat import sure_beside
 
 OF_FOLLOWED = 0.5  # what ways that were followed by themselves count together, beside all that were drawn
 ABOUT = 64  # clusters on either side: where much is in doubt, no note is sure
+FURTHEST_OVER = 1  # quarters that notes after a shift may come before those before it
 ENOUGH = 10  # ways that go on as a user says; of fewer nothing can be said
 
 
@@ -106,16 +107,18 @@ class Doubts:
         kept: list[Alternative] = []
         for each in sorted(self.parted(), key=lambda each: (each.note, each.quarters)):
             units = each.quarters * resolution
-            note = self._note_with_room(each.note, units, onset_units)
-            if note is None or units.denominator != 1:
+            if units.denominator != 1:
+                continue
+            note = self._note_to_move(each.note, int(units), onset_units, resolution)
+            if note is None:
                 continue
             at = int(onset_units[note])
             if not any(each.quarters == one.quarters and at - onset_units[one.note] < resolution for one in kept):
                 kept.append(replace(each, note=note))
         return tuple(kept)
 
-    def _note_with_room(self, cluster: int, units: Fraction, onset_units: Ints) -> int | None:
-        """The first note near a place that can be moved and comes no sooner than those before it; None where none can.
+    def _note_to_move(self, cluster: int, units: int, onset_units: Ints, resolution: int) -> int | None:
+        """The first note near a place that comes no sooner than those before it if it is moved, or hardly sooner.
 
         Who plays a note far from its hole at such a place has it put between the readings, and with it the place.
 
@@ -123,12 +126,18 @@ class Doubts:
             cluster: of onsets, from which on notes are moved.
             units: by how many.
             onset_units: shape (n,), the hole of each note.
+            resolution: units a quarter.
+
+        Returns:
+            Its number; None where all would come sooner by more than a shift may move them.
         """
+        room = {}
         for first in range(cluster, cluster + NEAR_CLUSTERS):
             notes, before = np.flatnonzero(self.cluster == first), onset_units[self.cluster < first]
-            if len(notes) and onset_units[notes].min() + units >= before.max(initial=0):
-                return int(notes[0])
-        return None
+            if len(notes):
+                room[int(notes[0])] = min(int(onset_units[notes].min()) + units - int(before.max(initial=0)), 0)
+        note = max(room, key=lambda note: (room[note], -note), default=None)
+        return None if note is None or room[note] < -FURTHEST_OVER * resolution else note
 
     def settled_at(self, cluster: int, quarters: Fraction) -> Doubts:
         """What is left in doubt once a user has said how the song goes on at a place.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 import numpy as np
@@ -37,13 +37,16 @@ SOON, LATE = 0.55, 1.8  # by these ratios to their median
 BEATS_CARRIED_ON = 2  # beyond the first or last beat given, before it is reported: a pickup, a last chord
 
 
-def findings_of(score: Score, result: PerformedResult, metre: str | None = None) -> tuple[Finding, ...]:
+def findings_of(
+    score: Score, result: PerformedResult, metre: str | None = None, shifts: Sequence[BeatShift] = ()
+) -> tuple[Finding, ...]:
     """The summary, notes and stretches in doubt, and notes that share a hole; places are those of the song on the grid.
 
     Args:
         score: as played, in order of time.
         result: where its notes were put.
         metre: in which its bars are counted; see `score_on_grid`.
+        shifts: of its beat, that were made.
     """
     if score.note_count == 0:
         return (Finding("no-notes", Severity.NOTE, score.file, "there are no notes to put on the grid"),)
@@ -52,7 +55,7 @@ def findings_of(score: Score, result: PerformedResult, metre: str | None = None)
         _summary(score, result.beats, result.player_ms),
         *_low(placed, result.confidence),
         *_lost_beat(placed, result.confidence),
-        *_otherwise(placed, result),
+        *_otherwise(placed, result, shifts),
         *_shared(placed, seconds_of(score, score.onset_ticks)),
         *([_own_beat_kept(score)] if result.own_beat_kept else []),
         *([_tempo_open(score, result.beats)] if result.tempo_open else []),
@@ -139,7 +142,7 @@ def _low(score: Score, confidence: Floats) -> Iterator[Finding]:
     places = Counter(str(score.source(note)) for note in low.tolist())
     outcome = "in doubt: another hole than the one chosen may be meant ({bars})"
     counted = Occurrences("note", outcome, (), tuple(places.items()))
-    where, hint = str(score.source(int(low[np.argmin(confidence[low])]))), "listen to these bars"
+    where, hint = str(score.source(int(low[0]))), "listen to these bars"
     yield Finding("low-confidence", Severity.NOTE, where, counted.message, hint, counted.count, counted)
 
 
@@ -162,19 +165,28 @@ def _lost_beat(score: Score, confidence: Floats) -> Iterator[Finding]:
             yield Finding("beat-unsure", Severity.NOTE, where, message, hint, count=count)
 
 
-def _otherwise(placed: Score, result: PerformedResult) -> Iterator[Finding]:
-    """Places from which on other readings of the beat put all notes elsewhere, and the options that do the same."""
+def _otherwise(placed: Score, result: PerformedResult, shifts: Sequence[BeatShift]) -> Iterator[Finding]:
+    """Places from which on other readings of the beat put all notes elsewhere, and the options that do the same.
+
+    Args:
+        placed: the song on the grid.
+        result: where its notes were put.
+        shifts: that were made.
+    """
+    after = f", each after {', '.join(map(str, shifts))}" if shifts else ""
     by_tick: dict[int, list[Alternative]] = {}
     for each in result.alternatives:
         by_tick.setdefault(int(placed.onset_ticks[each.note]), []).append(each)
-    for tick, there in sorted(by_tick.items()):
+    for number, (tick, there) in enumerate(sorted(by_tick.items())):
         moves = sorted({each.quarters for each in there}, key=lambda quarters: (abs(quarters), quarters))
         words = [f"{length_in_words(abs(each))} {'later' if each > 0 else 'earlier'}" for each in moves]
         readings = "another reading" if len(moves) == 1 else "other readings"
         message = f"from here on perhaps {' or '.join(words)}, by {readings} of the beat"
         options = " or ".join(f"--beat-shift {_shift_at(placed, tick, each)}" for each in moves)
         right = _shift_at(placed, tick, Fraction())
-        hint = f"listen: if it is so add {options}, if it is right as it is --beat-shift {right}; or tap the beat"
+        first_of_all = "settle the places before it first, then listen" if number else "listen"
+        answers = f"if it is so add {options}, if the bars after it sound right --beat-shift {right}{after}"
+        hint = f"{first_of_all}: {answers}; or tap the beat"
         first = there[0].note
         yield Finding(
             "beat-otherwise", Severity.NOTE, str(placed.source(first)), message, hint, count=placed.note_count - first

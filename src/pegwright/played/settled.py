@@ -53,11 +53,33 @@ def settled(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -> Set
         beat: as followed from the first.
     """
     bar = song_bar(places, beat.metre)
-    drawn = ways_drawn(beat.trace), followed_backwards(bar, struck, beat.ratio * beat.quarter_s, beat.laws)
+    from_end = followed_backwards(bar, struck, beat.ratio * beat.quarter_s, beat.laws)
+    drawn = tuple(at_tempo(ways, beat.unit, bar.bar_units) for ways in (ways_drawn(beat.trace), from_end))
     given = given_to_search(bar, struck, beat.laws)
     tried = _tried(given, beat, drawn)
     best = joined(given, tried)
     return Settled(by_way(places, beat, best.unit, best.quarter_s), _doubts(best, tried, drawn, given, beat.ratio))
+
+
+def at_tempo(ways: Ints, unit: Ints, bar_units: int) -> Ints:
+    """The same ways, those that count twice as fast or half as fast as another in its note values.
+
+    Most of them are from the end, where nothing holds them to the tempo at the start.
+
+    Args:
+        ways: shape (c, w), units of each.
+        unit: shape (c,), of the other.
+        bar_units: length of a bar.
+    """
+    step, of_way = np.diff(unit), np.diff(ways, axis=0)
+    moves = step > 0
+    if not moves.any():
+        return ways
+    usual = np.median(of_way[moves] / step[moves, None], axis=0)
+    ratio = np.where(np.isclose(usual, 2), 2.0, np.where(np.isclose(usual, 0.5), 0.5, 1.0))
+    begins = ways[0] % bar_units
+    same: Ints = np.rint(begins + (ways - ways[0]) / ratio).astype(np.int64)
+    return np.where(ratio == 1.0, ways, same)
 
 
 def _doubts(best: OneWay, tried: Sequence[OneWay], drawn: Sequence[Ints], given: Given, ratio: float) -> Doubts:

@@ -11,9 +11,10 @@ from pegwright.ask.beat_shifts import BeatShift
 from pegwright.ask.request import METRES, SLOWEST_START, SUBDIVISIONS, Beat, Played, Request
 from pegwright.columns import frozen_floats, frozen_ints
 from pegwright.errors import UsageError
-from pegwright.findings import Finding
+from pegwright.findings import Finding, Severity
 from pegwright.played.bar_places import metre_of
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of, tapped_beats
+from pegwright.played.doubts import FURTHEST_OVER
 from pegwright.played.findings import beyond_beats, findings_of, length_in_words, uneven_beats
 from pegwright.played.model import wheel_places
 from pegwright.played.on_grid import begun_at, first_metre, placed_on_grid, score_on_grid
@@ -26,7 +27,6 @@ from pegwright.units import fraction_text, plural, printed
 from pegwright.wheel import Wheel
 
 UNSTATED = "4/4"
-FURTHEST_OVER = 1  # quarters that notes after a beat shift may come before those before it
 IN_SECONDS = "give beats in seconds, one for each quarter note, or dotted quarter in 6/8"
 MAX_QUARTERS_PER_MINUTE = 1000  # of a song played by hand
 MAX_QUARTER_S = 3600.0  # of a song played by hand; the longest that a MIDI tempo can say is 16.8 s
@@ -60,9 +60,13 @@ def put_on_grid(score: Score, wheel: Wheel, request: Request) -> tuple[Score, tu
     metre = request.metre or _stated_metre(score)  # a first note alone says nothing of it
     result = put_on_holes(score, beats, played.beat, places, None if metre is None else metre_of(metre, first))
     result = begun_at(result, _on_a_place(first, result, request))
+    shifts: list[Finding] = []
     for shift in request.beat_shifts:
-        result = _shifted(placed_on_grid(score, result, request.metre), result, shift, places)
-    findings = findings_of(score, result, request.metre)
+        before = placed_on_grid(score, result, request.metre)
+        result = _shifted(before, result, shift, places)
+        moved = int(np.count_nonzero(result.onset_units != before.onset_ticks))
+        shifts.append(_as_shifted(shift, moved, score.file))
+    findings = (*shifts, *findings_of(score, result, request.metre, request.beat_shifts))
     if beats is not None and played.start_tempo is None:
         findings = (*beyond_beats(score, beats), *uneven_beats(beats), *findings)
     return score_on_grid(score, result, request.metre), findings
@@ -95,6 +99,24 @@ def _beginning_at(score: Score, tempo: Fraction, first_quarters: Fraction) -> Be
     return BeatTrack(frozen_floats(times), frozen_floats(float(first_quarters % 1) + np.arange(2.0)))
 
 
+def _as_shifted(shift: BeatShift, moved: int, file: str) -> Finding:
+    """What one beat shift did.
+
+    Args:
+        shift: one of the request.
+        moved: how many notes.
+        file: of the song.
+    """
+    if not shift.quarters:
+        return Finding(
+            "beat-settled", Severity.NOTE, file, f"beat shift {shift}: the beat goes on there as it was read"
+        )
+    by = f"{length_in_words(abs(shift.quarters))} {'later' if shift.quarters > 0 else 'earlier'}"
+    return Finding(
+        "beat-shifted", Severity.NOTE, file, f"beat shift {shift}: {plural(moved, 'note')} {by}", count=moved
+    )
+
+
 def _shifted(placed: Score, result: PerformedResult, shift: BeatShift, places: tuple[Fraction, ...]) -> PerformedResult:
     """The result with one beat shift.
 
@@ -109,6 +131,8 @@ def _shifted(placed: Score, result: PerformedResult, shift: BeatShift, places: t
         fault = f"{shift.quarters} quarters lie between the places of the grid, 1/{placed.resolution} quarter"
         raise UsageError(fault, where=where, hint="give sixteenths such as 1/4, or thirds such as 1/3")
     begins = _beginning(placed, shift, where)
+    if begins > placed.onset_ticks.max(initial=0):
+        raise UsageError("no note begins there or later", where=where, hint="give an earlier place")
     _check_order(result, begins, shift, where)
     moved = shifted(result, begins, shift.quarters, places)
     if moved.onset_units.min(initial=0) < 0:
