@@ -100,13 +100,28 @@ def first_habits(model: RhythmModel, onsets: Onsets) -> Habits:
     return Habits(model.usage, model.follow, None, np.zeros(0), together)
 
 
+def pairs_seen(model: RhythmModel, kept: Ints, pairs: Iterable[NDArray[np.float64]]) -> NDArray[np.float64]:
+    """Shape (k, k): how often each pattern is followed by each, by all their probabilities.
+
+    Args:
+        model: likely rhythms.
+        kept: shape (quarters, m), patterns considered.
+        pairs: shape (quarters - 1, m, m), probability of each pair, as many quarters at a time as in `spans_of`.
+    """
+    count = model.pattern_count
+    seen = np.zeros(count * count)
+    for (first, past), of_block in zip(spans_of(len(kept) - 1), pairs, strict=True):
+        np.add.at(seen, _pair_places(kept[first : past + 1], count).ravel(), of_block.ravel())
+    return seen.reshape(count, count)
+
+
 def learnt(
     model: RhythmModel,
     onsets: Onsets,
     habits: Habits,
     kept: Ints,
     certainty: Floats,
-    pairs: Iterable[NDArray[np.float64]],
+    follow: NDArray[np.float64],
 ) -> Habits:
     """Habits updated by one more round over the song.
 
@@ -116,22 +131,18 @@ def learnt(
         habits: as they were.
         kept: shape (quarters, m), patterns considered.
         certainty: shape (quarters, m), their probabilities.
-        pairs: shape (quarters - 1, m, m), probability of each pair, as many quarters at a time as in `spans_of`.
+        follow: from `pairs_seen`; changed in place.
     """
     count = model.pattern_count
     seen = np.zeros((onsets.quarter_count, count))
     np.put_along_axis(seen, kept, certainty, axis=1)
     usage = (seen.sum(axis=0) + PRIOR_QUARTERS * model.usage) / (onsets.quarter_count + PRIOR_QUARTERS)
-    spans, counted = spans_of(len(kept) - 1), np.zeros(count * count)
-    for (first, past), of_block in zip(spans, pairs, strict=True):
-        np.add.at(counted, _pair_places(kept[first : past + 1], count).ravel(), of_block.ravel())
-    follow = counted.reshape(count, count)
     quarters_after = follow.sum(axis=1, keepdims=True) + PRIOR_PAIRS
     follow += PRIOR_PAIRS * (1 - USAGE_IN_PAIRS) * model.follow
     follow += PRIOR_PAIRS * USAGE_IN_PAIRS * usage
     follow /= quarters_after
     own: list[NDArray[np.float64]] = [usage[kept[:1]]]
-    for first, past in spans:
+    for first, past in spans_of(len(kept) - 1):
         after = follow.take(_pair_places(kept[first : past + 1], count))
         own.append(np.matmul(certainty[first:past, None], after)[:, 0])
     echo, weight = _echo(seen, kept, certainty, np.concatenate(own), habits.echo_weight)
@@ -194,8 +205,32 @@ def _echo(
     if len(weight) == 0:
         kinds = len(apart) + len(cycles)
         weight = np.array([ECHO_SHARE / kinds] * kinds + [1 - ECHO_SHARE])
+    weight = _echo_weight(seen, kept, certainty, own, weight, apart.tolist(), cycles)
+    return _mixed(seen, weight, apart.tolist(), cycles), weight
+
+
+def _echo_weight(
+    seen: NDArray[np.float64],
+    kept: Ints,
+    certainty: Floats,
+    own: NDArray[np.float64],
+    weight: Floats,
+    apart: list[int],
+    cycles: list[_Cycle],
+) -> NDArray[np.float64]:
+    """How well each kind of echo predicted the song, and what the pattern before did, in sum 1.
+
+    Args:
+        seen: shape (quarters, k), what each quarter shows.
+        kept: shape (quarters, m), patterns considered.
+        certainty: shape (quarters, m), their probabilities.
+        own: shape (quarters, m), predicted by the pattern before.
+        weight: as it was.
+        apart: how many quarters before or after, of each kind of that sort.
+        cycles: the other kinds.
+    """
     predicted = np.zeros((len(apart) + len(cycles) + 1, *kept.shape))
-    for of_kind, few in zip(predicted, apart.tolist(), strict=False):
+    for of_kind, few in zip(predicted, apart, strict=False):
         target, origin = _apart(few)
         of_kind[target] = np.take_along_axis(seen[origin], kept[target], axis=1)
     for of_kind, cycle in zip(predicted[len(apart) :], cycles, strict=False):
@@ -207,7 +242,7 @@ def _echo(
         weight = np.maximum(weight / max(weight.sum(), TINY), LEAST_ECHO_WEIGHT)
         weight[-1] = max(weight[-1], LEAST_OWN_WEIGHT)
         weight /= weight.sum()
-    return _mixed(seen, weight, apart.tolist(), cycles), weight
+    return weight
 
 
 def _apart(few: int) -> tuple[slice, slice]:

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from pegwright.columns import Floats, Ints
 from pegwright.frozen import frozen
-from pegwright.played.habits import Habits, first_habits, learnt, player_spread
+from pegwright.played.habits import Habits, first_habits, learnt, pairs_seen, player_spread
 from pegwright.played.likelihood import Onsets, closeness, pattern_likelihoods, rough_scores, split_candidates
 from pegwright.played.model import TINY, RhythmModel, log_odds, narrowed, widened
 
@@ -97,9 +97,15 @@ def best_path(model: RhythmModel, onsets: Onsets, kept: tuple[int, ...] = PATTER
             pattern, split = _surest(chain, splits)
             return RhythmPath(onsets, model, pattern, split, chain.kept, chain.certainty, near, habits.together)
         last = likeliest
-        habits = learnt(model, onsets, habits, chain.kept, chain.certainty, _pairs(chain, habits))
-        onsets = replace(onsets, player_s=player_spread(model, onsets, near, chain.kept, chain.certainty))
-        del chain  # a long song's sums take too much memory to be kept beside those of the next round
+        follow, considered, certainty = (
+            pairs_seen(model, chain.kept, _pairs(chain, habits)),
+            chain.kept,
+            chain.certainty,
+        )
+        del chain  # a long song's sums take too much memory to be kept beside what is learnt from them
+        habits = replace(habits, echo=None)
+        habits = learnt(model, onsets, habits, considered, certainty, follow)
+        onsets = replace(onsets, player_s=player_spread(model, onsets, near, considered, certainty))
         near = closeness(model, onsets)
         rough = rough_scores(model, onsets, near)
 
@@ -173,7 +179,7 @@ def _worth_considering(score: NDArray[np.float32], most: int) -> Ints:
 
 def _keep(score: NDArray[np.float32], most: int) -> Ints:
     others = max(0, score.shape[1] - most)
-    return np.argpartition(score, others, axis=1)[:, others:]
+    return np.argpartition(score, others, axis=1)[:, others:].copy()  # a view would keep all of it
 
 
 def _pairs(chain: _Chain, habits: Habits) -> Iterator[NDArray[np.float64]]:
