@@ -93,12 +93,12 @@ def test_a_song_begins_where_it_is_said_to_whatever_ways_are_drawn(seed: int, *,
         assert settled(PLACES, struck, beat).beat.unit[0] == 24 * first
 
 
-def test_a_way_that_counts_twice_or_half_as_fast_is_taken_in_the_same_note_values() -> None:
+def test_a_way_that_counts_at_another_tempo_is_taken_in_the_same_note_values() -> None:
     unit = np.array([0, 12, 24, 48, 48, 60, 96])
-    ways = np.stack(
-        [2 * unit + 7, unit + 96, unit // 2, unit + 24 * (unit >= 48), 2 * unit + 48 * (unit >= 48)], axis=1
-    )
-    same = at_tempo(ways, unit, 96) - unit[:, None]
-    assert not np.diff(same, axis=0)[:, :3].any()
-    assert np.diff(same, axis=0)[:, 3:].tolist() == [[0, 0], [0, 0], [24, 24], [0, 0], [0, 0], [0, 0]]
+    slip = unit >= 48
+    alike = [2 * unit + 7, unit + 96, unit // 2, 3 * unit // 2, 2 * unit // 3 + 5]
+    ways = np.stack([*alike, unit + 24 * slip, 2 * unit + 48 * slip], axis=1)
+    same = np.diff(at_tempo(ways, unit, 96) - unit[:, None], axis=0)
+    assert not same[:, :-2].any()
+    assert same[:, -2:].tolist() == [[0, 0], [0, 0], [24, 24], [0, 0], [0, 0], [0, 0]]
     assert at_tempo(np.zeros((3, 2), dtype=np.int64), np.zeros(3, dtype=np.int64), 96).tolist() == [[0, 0]] * 3

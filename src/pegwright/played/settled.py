@@ -28,6 +28,7 @@ WAYS_TRIED = 25  # of those drawn from either end
 OTHERS, JOINED, ROUNDS = 12, 12, 2  # ways of which parts are joined to the likeliest, how many of these, and how often
 LEAST_GAIN = -5.0  # logarithm of how much likelier a joined way has to look; its habits and rhythms may be others
 WEIGHT = 8.0  # difference of logarithms at which a way counts e times less
+OTHER_TEMPI = (2.0, 0.5, 1.5, 2 / 3)  # at which the same song may be counted
 FIRST_QUARTERS = 4  # of a way, which show its tempo
 
 
@@ -62,7 +63,7 @@ def settled(places: tuple[Fraction, ...], struck: Struck, beat: FreeBeat) -> Set
 
 
 def at_tempo(ways: Ints, unit: Ints, bar_units: int) -> Ints:
-    """The same ways, those that count twice as fast or half as fast as another in its note values.
+    """The same ways, those that count twice or half as fast as another, or one and a half times, in its note values.
 
     Most of them are from the end, where nothing holds them to the tempo at the start.
 
@@ -76,7 +77,9 @@ def at_tempo(ways: Ints, unit: Ints, bar_units: int) -> Ints:
     if not moves.any():
         return ways
     usual = np.median(of_way[moves] / step[moves, None], axis=0)
-    ratio = np.where(np.isclose(usual, 2), 2.0, np.where(np.isclose(usual, 0.5), 0.5, 1.0))
+    ratio = np.ones(len(usual))
+    for each in OTHER_TEMPI:
+        ratio[np.isclose(usual, each)] = each
     begins = ways[0] % bar_units
     same: Ints = np.rint(begins + (ways - ways[0]) / ratio).astype(np.int64)
     return np.where(ratio == 1.0, ways, same)
