@@ -42,6 +42,9 @@ def test_a_beat_shift_is_read_as_it_is_written(shift: BeatShift) -> None:
         ("2:0.5=1/4", "before bar 1 or beat 1"),
         ("2=1/0", "divides by 0"),
         ("2=17", "by more than 16 quarters"),
+        ("13=1 2", "is not a bar"),
+        ("13:2 3=1", "is not a bar"),
+        ("13:1 2.5=0", "is not a bar"),
         ("2=1/999", "finer than 1/960"),
     ],
 )
@@ -49,3 +52,11 @@ def test_what_is_no_beat_shift_is_refused_with_the_form(text: str, wrong: str) -
     with pytest.raises(UsageError, match=wrong) as refused:
         beat_shift_of(text)
     assert "13=-1/4" in refused.value.hint
+
+
+@pytest.mark.parametrize(
+    ("bar", "beat", "quarters"), [(0, "1", "1/4"), (-3, "1", "1/4"), (2, "1/2", "0"), (2, "1", "17"), (2, "1", "1/961")]
+)
+def test_a_beat_shift_out_of_bounds_is_refused_in_python_too(bar: int, beat: str, quarters: str) -> None:
+    with pytest.raises(UsageError, match=r"before bar 1|by more than 16|finer than 1/960"):
+        BeatShift(bar, Fraction(beat), Fraction(quarters))

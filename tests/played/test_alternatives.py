@@ -52,7 +52,7 @@ def sixteenths(other_quarters: np.ndarray) -> tuple[Score, PerformedResult]:
         10.0,
         False,
     )
-    return score, in_doubt(result, beside(other_quarters))
+    return score, in_doubt(result, beside(other_quarters), PLACES)
 
 
 def beside(other_quarters: np.ndarray) -> Doubts:
@@ -238,6 +238,27 @@ def test_the_report_says_what_each_shift_did_and_what_the_next_is_given_after() 
         assert all(f", each after {beat_shift_of(shift)}; or tap" in hint for hint in left)
 
 
+@pytest.mark.parametrize(
+    ("subdivisions", "shift", "said"),
+    [
+        (None, "3=1/2", r"beat shift 3=1/2: \d+ notes an eighth later$"),
+        (
+            "eighths",
+            "3=1/4",
+            r"3=1/4: no note, for the hole nearest to the new place is the one that it has$",
+        ),
+        ("eighths", "3=-1/4", r"\d+ notes a sixteenth earlier, all of them by another distance, to the nearest hole$"),
+        (None, "3=0", "nothing was in doubt there about the beat$"),
+    ],
+)
+def test_the_report_says_what_a_shift_made_of_the_notes(subdivisions: str | None, shift: str, said: str) -> None:
+    song, wheel = read_score(SONGS / "turnstile-tango.mid")[0], load_wheel(WHEEL)
+    request = Request(played=Played(Beat.KEEP), subdivisions=subdivisions, beat_shifts=(beat_shift_of(shift),))
+    _, findings = put_on_grid(song, wheel, request)
+    (found,) = [each for each in findings if each.code in ("beat-settled", "beat-shifted")]
+    assert re.search(said, found.message)
+
+
 def test_readings_that_differ_by_less_than_anyone_hears_are_not_offered() -> None:
     chosen, number = 6 * np.arange(60), np.arange(60)
     for units, offered in (
@@ -262,7 +283,7 @@ def test_the_option_does_what_the_report_says(monkeypatch: pytest.MonkeyPatch) -
         result = put_on_holes(score, *args)  # type: ignore[arg-type]
         begin = 4 * 2 * result.resolution
         wrong = shifted(result, begin, late, PLACES)
-        return in_doubt(wrong, beside(np.where(result.onset_units >= begin, -float(late), 0.0)))
+        return in_doubt(wrong, beside(np.where(result.onset_units >= begin, -float(late), 0.0)), PLACES)
 
     request = Request(played=Played(Beat.KEEP))
     right, _ = put_on_grid(song, wheel, request)

@@ -16,6 +16,7 @@ from pegwright.ask.request import Beat
 from pegwright.columns import Ints, frozen_floats, frozen_ints
 from pegwright.played.alternatives import Alternative
 from pegwright.played.doubts import Doubts, OtherWays, mean_about
+from pegwright.played.model import PLACES
 from pegwright.played.quantise import put_on_holes
 from pegwright.read import read_score
 from pegwright.score import LOW_CONFIDENCE
@@ -105,11 +106,28 @@ def test_another_kind_of_player_is_settled_likewise(quarters: Fraction) -> None:
 def test_notes_of_a_cluster_have_its_other_readings_and_the_grid_holds_them() -> None:
     doubts = replace(BOTH, cluster=frozen_ints(np.repeat(np.arange(CLUSTERS), 2)))
     units = frozen_ints(12 * np.repeat(np.arange(CLUSTERS), 2))
-    assert doubts.alternatives(units, UNITS) == (Alternative(40, QUARTER), Alternative(100, EIGHTH))
+    assert doubts.alternatives(units, UNITS, PLACES) == (Alternative(40, QUARTER), Alternative(100, EIGHTH))
+    assert doubts.alternatives(units, UNITS, (Fraction(0),)) == (Alternative(40, QUARTER),), (
+        "of a wheel without eighths"
+    )
     for times, held in ((-1, (Alternative(40, -QUARTER), Alternative(100, -EIGHTH))), (-4, ())):
         followed, drawn = (OtherWays(times * ways.apart, ways.weight) for ways in (doubts.followed, doubts.drawn[0]))
         early = replace(doubts, followed=followed, drawn=(drawn, drawn))
-        assert early.alternatives(units, UNITS) == held, "two quarters and more would be far before other notes"
+        assert early.alternatives(units, UNITS, PLACES) == held, "two quarters and more would be far before other notes"
+
+
+def test_no_reading_is_offered_that_begins_before_the_song() -> None:
+    early = in_question((later(), 20), (later((12, -24)), 20))
+    units = frozen_ints(np.arange(CLUSTERS))
+    assert not early.alternatives(units, UNITS, PLACES)
+    assert early.alternatives(units + 24, UNITS, PLACES)
+
+
+def test_readings_come_in_the_order_in_which_they_begin_once_each_has_room() -> None:
+    """The first has no room before its fourth cluster, where the beat is beside a note played far from its hole."""
+    doubts = in_question((later(), 20), (later((20, -48)), 20), (later((22, 24)), 20))
+    units = frozen_ints(12 * np.arange(CLUSTERS) + 48 * (np.arange(CLUSTERS) >= 23))
+    assert [each.note for each in doubts.alternatives(units, UNITS, PLACES)] == [22, 23]
 
 
 def test_what_a_maker_settles_is_in_doubt_no_more(monkeypatch: pytest.MonkeyPatch) -> None:

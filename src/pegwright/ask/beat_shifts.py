@@ -16,7 +16,7 @@ from pegwright.units import fraction_text
 FORM = "13=-1/4"
 MAX_QUARTERS = 16  # four bars of 4/4
 MAX_DENOMINATOR = 960  # of a beat, and of a quarter
-_NUMBER = r"(?:[0-9]{1,6} )?[0-9]{1,6}(?:\.[0-9]{1,6}|/[0-9]{1,3})?"  # as reports have them: `1 3/8` is a beat too
+_NUMBER = r"(?:[0-9]{1,6} [0-9]{1,3}/[0-9]{1,3}|[0-9]{1,6}(?:\.[0-9]{1,6}|/[0-9]{1,3})?)"  # `1 3/8` as in reports
 _SHIFT = re.compile(rf"(?P<bar>[0-9]{{1,6}})(?:\s*:\s*(?P<beat>{_NUMBER}))?\s*=\s*(?P<quarters>[+-]?{_NUMBER})")
 
 
@@ -31,11 +31,24 @@ class BeatShift:
 
     >>> str(BeatShift(bar=13, beat=Fraction(5, 2), quarters=Fraction(-1, 4)))
     '13:2.5=-1/4'
+
+    Raises:
+        UsageError: it is out of its bounds.
     """
 
     bar: int
     beat: Fraction
     quarters: Fraction
+
+    def __post_init__(self) -> None:
+        """Refuse what lies out of bounds."""
+        if self.bar < 1 or self.beat < 1:
+            raise _refused(str(self), "names a place before bar 1 or beat 1, and both count from 1")
+        if max(self.beat.denominator, self.quarters.denominator) > MAX_DENOMINATOR:
+            raise _refused(str(self), f"is finer than 1/{MAX_DENOMINATOR}")
+        if abs(self.quarters) > MAX_QUARTERS:
+            wrong, span = f"moves notes by more than {MAX_QUARTERS} quarters", f"-{MAX_QUARTERS} to {MAX_QUARTERS}"
+            raise _refused(str(self), wrong, f"write {FORM}, with {span} quarters")
 
     def __str__(self) -> str:
         """As a user writes it."""
@@ -58,16 +71,6 @@ def beat_shift_of(written: str) -> BeatShift:
         bar, beat, quarters = int(match["bar"]), _number(match["beat"] or "1"), _number(match["quarters"])
     except ZeroDivisionError:
         raise _refused(text, "divides by 0") from None
-    if bar < 1 or beat < 1:
-        raise _refused(text, "names a place before bar 1 or beat 1, and both count from 1")
-    if max(beat.denominator, quarters.denominator) > MAX_DENOMINATOR:
-        raise _refused(text, f"is finer than 1/{MAX_DENOMINATOR}")
-    if abs(quarters) > MAX_QUARTERS:
-        raise _refused(
-            text,
-            f"moves notes by more than {MAX_QUARTERS} quarters",
-            f"write {FORM}, with -{MAX_QUARTERS} to {MAX_QUARTERS} quarters",
-        )
     return BeatShift(bar, beat, quarters)
 
 

@@ -93,29 +93,29 @@ class Doubts:
         chances = [(self.followed.apart, OF_FOLLOWED * weight / (1 + weight.sum()))]
         of_drawn = (1 - OF_FOLLOWED) / len(self.drawn)
         chances += [(each.apart, of_drawn * each.weight / each.weight.sum()) for each in self.drawn]
-        each_way = [(way, float(chance)) for apart, of in chances for way, chance in zip(apart.T, of, strict=True)]
+        each_way = [(way, float(each)) for apart, chance in chances for way, each in zip(apart.T, chance, strict=True)]
         places = of_ways(each_way, self.unit_quarters)
         return places if self.other is None else (*places, *of_reading(self.other, self.sure()))
 
-    def alternatives(self, onset_units: Ints, resolution: int) -> tuple[Alternative, ...]:
-        """Other readings from some notes on, in the order of the song; none that the grid cannot hold.
+    def alternatives(self, onset_units: Ints, resolution: int, places: tuple[Fraction, ...]) -> tuple[Alternative, ...]:
+        """Other readings from some notes on, in the order of the song; none by what is no distance between holes.
 
         Args:
             onset_units: shape (n,), the hole of each note.
             resolution: units a quarter.
+            places: where holes lie within a quarter, in quarters.
         """
-        kept: list[Alternative] = []
-        for each in sorted(self.parted(), key=lambda each: (each.note, each.quarters)):
-            units = each.quarters * resolution
-            if units.denominator != 1:
-                continue
-            note = self._note_to_move(each.note, int(units), onset_units, resolution)
-            if note is None:
-                continue
-            at = int(onset_units[note])
-            if not any(each.quarters == one.quarters and at - onset_units[one.note] < resolution for one in kept):
-                kept.append(replace(each, note=note))
-        return tuple(kept)
+        distances = {(one - other) % 1 for one in places for other in places}
+        movable = []
+        for each in self.parted():
+            if each.quarters % 1 in distances:
+                note = self._note_to_move(each.note, int(each.quarters * resolution), onset_units, resolution)
+                movable += [] if note is None else [(int(onset_units[note]), each.quarters, note)]
+        kept: list[tuple[int, Fraction, int]] = []
+        for at, quarters, note in sorted(movable):
+            if not any(quarters == of_kept and at - before < resolution for before, of_kept, _ in kept):
+                kept.append((at, quarters, note))
+        return tuple(Alternative(note, quarters) for _, quarters, note in kept)
 
     def _note_to_move(self, cluster: int, units: int, onset_units: Ints, resolution: int) -> int | None:
         """The first note near a place that comes no sooner than those before it if it is moved, or hardly sooner.
@@ -129,13 +129,14 @@ class Doubts:
             resolution: units a quarter.
 
         Returns:
-            Its number; None where all would come sooner by more than a shift may move them.
+            Its number; None where all would come sooner by more than a shift may move them, or before the song.
         """
         room = {}
         for first in range(cluster, cluster + NEAR_CLUSTERS):
             notes, before = np.flatnonzero(self.cluster == first), onset_units[self.cluster < first]
-            if len(notes):
-                room[int(notes[0])] = min(int(onset_units[notes].min()) + units - int(before.max(initial=0)), 0)
+            if len(notes) and (moved := int(onset_units[notes].min()) + units) >= 0:
+                earliest = int(notes[onset_units[notes].argmin()])
+                room[earliest] = min(moved - int(before.max(initial=0)), 0)
         note = max(room, key=lambda note: (room[note], -note), default=None)
         return None if note is None or room[note] < -FURTHEST_OVER * resolution else note
 

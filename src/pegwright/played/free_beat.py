@@ -21,7 +21,7 @@ from pegwright.played.struck import Struck, first_clusters
 SLOWEST, FASTEST, TEMPO_STEP = 30.0, 260.0, 1.12  # quarter notes a minute, where nothing is known
 USUAL_TEMPO, USUAL_SPREAD = 100.0, 0.5  # log-normal, common practice, no source
 METRES = ("4/4", "3/4", "6/8")  # tried where it is not known
-TRIAL, TRIAL_OPEN = (160, 24), (160, 48)  # clusters, and hypotheses: where the tempo is given, and where not
+TRIAL, TRIAL_OPEN = (160, 24), (160, 32)  # clusters, and hypotheses: where the tempo is given, and where not
 ON_BEAT = 1 / 12  # of a quarter on either side
 OFF_BEAT = -1.0  # logarithm of how likely a song begins between two beats, beside on one
 SURE_APART = 0.5  # of a beat that another reading puts elsewhere

@@ -92,6 +92,8 @@ def put_on_holes(
     own_quarters = beats is None and beat is not Beat.FIND
     back = np.argsort(order)
     result = _result(play, track, holes, back, own_quarters=own_quarters)
+    if track.doubts is not None:
+        result = in_doubt(result, replace(track.doubts, cluster=frozen_ints(track.doubts.cluster[back])), places)
     by_guide = beat is Beat.KEEP or track.kept
     quarters = silences.quarters if by_guide else silences.counted(result.beats, track.bar_quarters)
     whole, units = silences.restored(result.beats, play.seconds[back], result.onset_units, result.resolution, quarters)
@@ -153,10 +155,6 @@ def _result(play: Playing, track: Track, holes: ChosenHoles, back: Ints, *, own_
     beats = BeatTrack(frozen_floats(beat_s), frozen_floats(np.arange(len(beat_s)) + shift))
     units = hole + shift * resolution
     away_ms = (play.seconds - beats.seconds_at(units / resolution)) * 1000
-    certainty = frozen_floats(holes.certainty[back])
-    away_ms, player_ms = frozen_floats(away_ms[back]), holes.player_s * 1000
-    result = PerformedResult(frozen_ints(units[back]), certainty, away_ms, resolution, beats, player_ms, keeps_bars)
-    if track.doubts is None:
-        return result
-    in_order = replace(track.doubts, cluster=frozen_ints(track.doubts.cluster[back]))
-    return in_doubt(result, in_order)
+    certainty, away_ms = frozen_floats(holes.certainty[back]), frozen_floats(away_ms[back])
+    player_ms = holes.player_s * 1000
+    return PerformedResult(frozen_ints(units[back]), certainty, away_ms, resolution, beats, player_ms, keeps_bars)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 
 from pegwright.columns import Floats, Ints, frozen_floats
 from pegwright.frozen import frozen
@@ -44,9 +45,15 @@ class PerformedResult:
     certainty: Floats | None = None
 
 
-def in_doubt(result: PerformedResult, doubts: Doubts) -> PerformedResult:
-    """The same holes, with the confidences and other readings that follow from what is in doubt about the beat."""
+def in_doubt(result: PerformedResult, doubts: Doubts, places: tuple[Fraction, ...]) -> PerformedResult:
+    """The same holes, with the confidences and other readings that follow from what is in doubt about the beat.
+
+    Args:
+        result: as it was.
+        doubts: about its beat.
+        places: where holes lie within a quarter, in quarters.
+    """
     certainty = result.confidence if result.certainty is None else result.certainty
     sure = frozen_floats(certainty * doubts.sure()[doubts.cluster])
-    alternatives = doubts.alternatives(result.onset_units, result.resolution)
+    alternatives = doubts.alternatives(result.onset_units, result.resolution, places)
     return replace(result, confidence=sure, alternatives=alternatives, doubts=doubts, certainty=certainty)

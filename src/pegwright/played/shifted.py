@@ -35,7 +35,7 @@ def shifted(
     )
     if result.doubts is None or not later.any():
         return after
-    return in_doubt(after, result.doubts.settled_at(int(result.doubts.cluster[later].min()), quarters))
+    return in_doubt(after, result.doubts.settled_at(int(result.doubts.cluster[later].min()), quarters), places)
 
 
 def _with_shift(beats: BeatTrack, from_quarters: float, quarters: float) -> BeatTrack:

@@ -62,10 +62,9 @@ def put_on_grid(score: Score, wheel: Wheel, request: Request) -> tuple[Score, tu
     result = begun_at(result, _on_a_place(first, result, request))
     shifts: list[Finding] = []
     for shift in request.beat_shifts:
-        before = placed_on_grid(score, result, request.metre)
-        result = _shifted(before, result, shift, places)
-        moved = int(np.count_nonzero(result.onset_units != before.onset_ticks))
-        shifts.append(_as_shifted(shift, moved, score.file))
+        before = result
+        result = _shifted(placed_on_grid(score, before, request.metre), before, shift, places)
+        shifts.append(_as_shifted(shift, before, result, score.file))
     findings = (*shifts, *findings_of(score, result, request.metre, request.beat_shifts))
     if beats is not None and played.start_tempo is None:
         findings = (*beyond_beats(score, beats), *uneven_beats(beats), *findings)
@@ -99,22 +98,31 @@ def _beginning_at(score: Score, tempo: Fraction, first_quarters: Fraction) -> Be
     return BeatTrack(frozen_floats(times), frozen_floats(float(first_quarters % 1) + np.arange(2.0)))
 
 
-def _as_shifted(shift: BeatShift, moved: int, file: str) -> Finding:
+def _as_shifted(shift: BeatShift, before: PerformedResult, after: PerformedResult, file: str) -> Finding:
     """What one beat shift did.
 
     Args:
         shift: one of the request.
-        moved: how many notes.
+        before: where the notes were.
+        after: where they are.
         file: of the song.
     """
+    where = f"beat shift {shift}"
     if not shift.quarters:
-        return Finding(
-            "beat-settled", Severity.NOTE, file, f"beat shift {shift}: the beat goes on there as it was read"
-        )
-    by = f"{length_in_words(abs(shift.quarters))} {'later' if shift.quarters > 0 else 'earlier'}"
-    return Finding(
-        "beat-shifted", Severity.NOTE, file, f"beat shift {shift}: {plural(moved, 'note')} {by}", count=moved
-    )
+        said = "the beat goes on there as it was read" if before.doubts else "nothing was in doubt there about the beat"
+        return Finding("beat-settled", Severity.NOTE, file, f"{where}: {said}")
+    by = after.onset_units - before.onset_units
+    moved, other = np.count_nonzero(by), np.count_nonzero(by[by != 0] != shift.quarters * after.resolution)
+    words = f"{plural(int(moved), 'note')} {length_in_words(abs(shift.quarters))} {_direction(shift.quarters)}"
+    if not moved:
+        words = "no note, for the hole nearest to the new place is the one that it has"
+    elif other:
+        words += f", {'all' if other == moved else other} of them by another distance, to the nearest hole"
+    return Finding("beat-shifted", Severity.NOTE, file, f"{where}: {words}", count=int(moved))
+
+
+def _direction(quarters: Fraction) -> str:
+    return "later" if quarters > 0 else "earlier"
 
 
 def _shifted(placed: Score, result: PerformedResult, shift: BeatShift, places: tuple[Fraction, ...]) -> PerformedResult:
