@@ -117,6 +117,17 @@ def pitch_name(pitch_midi: int) -> str:
     return f"{_PITCH_NAMES[pitch_midi % 12]}{pitch_midi // 12 - 1}"
 
 
+def fraction_of(text: str) -> Fraction:
+    """The fraction that is written `3`, `2.5`, `7/3` or `2 1/3`, as `fraction_text` prints it; not below zero.
+
+    Raises:
+        ValueError: it is none.
+        ZeroDivisionError: it divides by 0.
+    """
+    whole, _, part = text.rpartition(" ")
+    return Fraction(whole.strip() or 0) + Fraction(part)
+
+
 def fraction_text(value: Fraction) -> str:
     """A fraction as it is printed: `3`, `2.5`, `1 1/3`."""
     parts = value.denominator

@@ -11,13 +11,15 @@ from fractions import Fraction
 
 from pegwright.errors import UsageError
 from pegwright.frozen import frozen
-from pegwright.units import fraction_text
+from pegwright.units import fraction_of, fraction_text
 
 FORM = "13=-1/4"
 MAX_QUARTERS = 16  # four bars of 4/4
 MAX_DENOMINATOR = 960  # of a beat, and of a quarter
 _NUMBER = r"(?:[0-9]{1,6} [0-9]{1,3}/[0-9]{1,3}|[0-9]{1,6}(?:\.[0-9]{1,6}|/[0-9]{1,3})?)"  # `1 3/8` as in reports
-_SHIFT = re.compile(rf"(?P<bar>[0-9]{{1,6}})(?:\s*:\s*(?P<beat>{_NUMBER}))?\s*=\s*(?P<quarters>[+-]?{_NUMBER})")
+_SHIFT = re.compile(
+    rf"(?P<bar>[0-9]{{1,6}})(?:\s*:\s*(?P<beat>{_NUMBER}))?\s*=\s*(?P<sign>[+-]?)(?P<quarters>{_NUMBER})"
+)
 
 
 @frozen()
@@ -68,16 +70,10 @@ def beat_shift_of(written: str) -> BeatShift:
     if not match:
         raise _refused(text, "is not a bar, '=' and a number of quarters")
     try:
-        bar, beat, quarters = int(match["bar"]), _number(match["beat"] or "1"), _number(match["quarters"])
+        bar, beat, quarters = int(match["bar"]), fraction_of(match["beat"] or "1"), fraction_of(match["quarters"])
     except ZeroDivisionError:
         raise _refused(text, "divides by 0") from None
-    return BeatShift(bar, beat, quarters)
-
-
-def _number(text: str) -> Fraction:
-    """`2.5`, `-5/2`, or `-2 1/2`."""
-    size = sum(Fraction(part) for part in text.lstrip("+-").split(" "))
-    return Fraction(-size if text.startswith("-") else size)
+    return BeatShift(bar, beat, -quarters if match["sign"] == "-" else quarters)
 
 
 def _refused(text: str, wrong: str, hint: str = f"write {FORM}: from bar 13 on a sixteenth earlier") -> UsageError:

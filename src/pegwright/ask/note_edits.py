@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from pegwright.errors import UsageError
 from pegwright.frozen import frozen
-from pegwright.units import nearest_hint
+from pegwright.units import fraction_of, nearest_hint
 
 EVERY_TIME = "every time"
 MAX_EDIT_CHARS = 300
@@ -152,9 +152,8 @@ def _place(match: re.Match[str], text: str) -> Place:
     time = match["time"] or ""
     if label and time and not time.endswith(EVERY_TIME):
         label += f", {time.lstrip(', ')}"
-    whole, _, part = match["beat"].rpartition(" ")
     try:
-        beat = Fraction(whole.strip() or 0) + Fraction(part)
+        beat = fraction_of(match["beat"])
     except ZeroDivisionError:
         raise _refused(text, f"has beat {match['beat']}, which divides by 0", FORM) from None
     if beat.denominator > MAX_DENOMINATOR:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import sys
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, redirect_stdout
 from typing import Any
 
@@ -70,11 +70,8 @@ def _seeing_every_repeat() -> Iterator[None]:
     def has_bars(tune: Any) -> bool:  # noqa: ANN401  # as above
         return plain(tune) or any(isinstance(token, ABCBar) and token.isRepeat() for token in tune.tokens)
 
-    ABCHandler.definesMeasures = has_bars
-    try:
+    with _replaced(ABCHandler, "definesMeasures", has_bars):
         yield
-    finally:
-        ABCHandler.definesMeasures = plain
 
 
 @contextmanager
@@ -82,12 +79,25 @@ def _without_beams() -> Iterator[None]:
     """The library fails at a tuplet of MEI that ends with a rest where nothing is to be beamed."""
     from music21.mei import base  # noqa: PLC0415  # as above
 
-    beamed = base.beamTogether
-    base.beamTogether = lambda notes: notes
+    with _replaced(base, "beamTogether", lambda notes: notes):
+        yield
+
+
+@contextmanager
+def _replaced(owner: object, name: str, function: Callable[..., Any]) -> Iterator[None]:
+    """A function of the library gives way to another.
+
+    Args:
+        owner: its class or module.
+        name: of the function.
+        function: the other.
+    """
+    own = getattr(owner, name)
+    setattr(owner, name, function)
     try:
         yield
     finally:
-        base.beamTogether = beamed
+        setattr(owner, name, own)
 
 
 def _make_bars(part: Any) -> None:  # noqa: ANN401  # the library has no types

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from typing import TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
-from pegwright.columns import Floats, Ints, frozen_floats, read_only
+from pegwright.columns import Floats, Ints, read_only
 from pegwright.frozen import frozen
 from pegwright.played.alternatives import NEAR_CLUSTERS, Alternative, of_reading, of_ways
 from pegwright.played.drawn_ways import share_alike
@@ -21,6 +23,9 @@ OF_FOLLOWED = 0.5  # what ways that were followed by themselves count together, 
 ABOUT = 64  # clusters on either side: where much is in doubt, no note is sure
 FURTHEST_OVER = 1  # quarters that notes after a shift may come before those before it
 ENOUGH = 10  # ways that go on as a user says; of fewer nothing can be said
+
+
+Distance = TypeVar("Distance", np.int64, np.float64)
 
 
 @frozen(eq=False)
@@ -43,14 +48,10 @@ class OtherWays:
             after: the first past the place.
             units: by how many the way chosen is moved there.
         """
-        turn = self.apart[after] - self.apart[before]
-        same = turn == units
+        same = self.apart[after] - self.apart[before] == units
         if np.count_nonzero(same & (self.weight > 0)) < ENOUGH:
             same[:] = True
-        apart = self.apart[:, same].copy()
-        apart[after:] -= turn[same]
-        apart[before:after] = apart[before]
-        return OtherWays(read_only(apart), read_only(self.weight[same]))
+        return OtherWays(_unturned(self.apart[:, same], before, after), read_only(self.weight[same]))
 
 
 @frozen(eq=False)
@@ -61,7 +62,7 @@ class Doubts:
         cluster: shape (n,), the cluster of onsets of each note.
         drawn: ways drawn from the search from either end, each as often as it is likely.
         followed: ways that were followed by themselves, and how likely each is as a whole beside the one chosen.
-        tempo_moves: unless the likeliest player plays evenly throughout.
+        tempo_moves: whether the likeliest player does anything but play evenly throughout.
         unit_quarters: quarters as written that a unit of ways lasts.
         other: shape (c,), by how many quarters another kind of player, nearly as likely, has each cluster later; None
             where there is none that counts otherwise.
@@ -156,10 +157,21 @@ class Doubts:
         settled = replace(self, drawn=drawn, followed=self.followed.known(before, after, units))
         if self.other is None:
             return settled
-        other = self.other.copy()
-        other[after:] -= other[after] - other[before]
-        other[before:after] = other[before]
-        return replace(settled, other=frozen_floats(other))
+        return replace(settled, other=_unturned(self.other, before, after))
+
+
+def _unturned(apart: NDArray[Distance], before: int, after: int) -> NDArray[Distance]:
+    """Shape (c,) or (c, w): distances that go on after a place as before it.
+
+    Args:
+        apart: as they were.
+        before: the last cluster of onsets before the place.
+        after: the first past it.
+    """
+    straight = apart.copy()
+    straight[after:] -= apart[after] - apart[before]
+    straight[before:after] = apart[before]
+    return read_only(straight)
 
 
 def mean_about(values: Floats, reach: int) -> Floats:

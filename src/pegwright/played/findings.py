@@ -15,6 +15,7 @@ from pegwright.findings import Finding, Occurrences, Severity
 from pegwright.played.alternatives import Alternative
 from pegwright.played.beats import BeatTrack, seconds_of
 from pegwright.played.chords import UNISON_S
+from pegwright.played.note_values import OTHER_TEMPI
 from pegwright.played.on_grid import placed_on_grid
 from pegwright.played.result import PerformedResult
 from pegwright.score import LOW_CONFIDENCE, Score
@@ -31,7 +32,6 @@ LENGTHS = {
     Fraction(3, 2): "three eighths",
     Fraction(2): "two quarters",
 }
-OTHER_TEMPI = (Fraction(2), Fraction(1, 2), Fraction(3, 2), Fraction(2, 3))  # at which the same song is often written
 BEATS_ABOUT = 4  # on either side, among which a beat is uneven:
 SOON, LATE = 0.55, 1.8  # by these ratios to their median
 BEATS_CARRIED_ON = 2  # beyond the first or last beat given, before it is reported: a pickup, a last chord
@@ -179,7 +179,7 @@ def _otherwise(placed: Score, result: PerformedResult, shifts: Sequence[BeatShif
         by_tick.setdefault(int(placed.onset_ticks[each.note]), []).append(each)
     for number, (tick, there) in enumerate(sorted(by_tick.items())):
         moves = sorted({each.quarters for each in there}, key=lambda quarters: (abs(quarters), quarters))
-        words = [f"{length_in_words(abs(each))} {'later' if each > 0 else 'earlier'}" for each in moves]
+        words = [move_in_words(each) for each in moves]
         readings = "another reading" if len(moves) == 1 else "other readings"
         message = f"from here on perhaps {' or '.join(words)}, by {readings} of the beat"
         options = " or ".join(f"--beat-shift {_shift_at(placed, tick, each)}" for each in moves)
@@ -198,6 +198,11 @@ def length_in_words(quarters: Fraction) -> str:
     if quarters in LENGTHS:
         return LENGTHS[quarters]
     return f"{fraction_text(quarters)} of a quarter" if quarters < 1 else f"{fraction_text(quarters)} quarters"
+
+
+def move_in_words(quarters: Fraction) -> str:
+    """How far notes are moved, and which way: `a sixteenth earlier`."""
+    return f"{length_in_words(abs(quarters))} {'later' if quarters > 0 else 'earlier'}"
 
 
 def _shift_at(placed: Score, tick: int, quarters: Fraction) -> BeatShift:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from fractions import Fraction
 
 import numpy as np
 
 from pegwright.columns import Floats
 
+OTHER_TEMPI = (Fraction(2), Fraction(1, 2), Fraction(3, 2), Fraction(2, 3))  # at which the same song is often written
 RATIOS = (1.0, 2.0, 0.5)  # of quarters as followed to quarters as written
 # Medians of what is written and their spread, as logarithms: set by hand, checked on the building half of the bench.
 WRITTEN_TEMPO, WRITTEN_SPREAD = 115.0, 0.5  # quarter notes a minute

@@ -97,11 +97,8 @@ def best_path(model: RhythmModel, onsets: Onsets, kept: tuple[int, ...] = PATTER
             pattern, split = _surest(chain, splits)
             return RhythmPath(onsets, model, pattern, split, chain.kept, chain.certainty, near, habits.together)
         last = likeliest
-        follow, considered, certainty = (
-            pairs_seen(model, chain.kept, _pairs(chain, habits)),
-            chain.kept,
-            chain.certainty,
-        )
+        follow = pairs_seen(model, chain.kept, _pairs(chain, habits))
+        considered, certainty = chain.kept, chain.certainty
         del chain  # a long song's sums take too much memory to be kept beside what is learnt from them
         habits = replace(habits, echo=None)
         habits = learnt(model, onsets, habits, considered, certainty, follow)

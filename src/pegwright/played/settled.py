@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from pegwright.columns import Ints, frozen_floats, frozen_ints
+from pegwright.columns import Floats, Ints, frozen_floats, frozen_ints
 from pegwright.frozen import frozen
 from pegwright.played.backwards import followed_backwards
 from pegwright.played.bar_fronts import Given, Start
@@ -21,6 +21,7 @@ from pegwright.played.bar_search import given_to_search
 from pegwright.played.doubts import Doubts, OtherWays
 from pegwright.played.drawn_ways import ways_drawn
 from pegwright.played.free_beat import FreeBeat, by_way, song_bar, start_at
+from pegwright.played.note_values import OTHER_TEMPI
 from pegwright.played.one_way import OneWay, follow_way
 from pegwright.played.struck import Struck
 
@@ -28,7 +29,6 @@ WAYS_TRIED = 25  # of those drawn from either end
 OTHERS, JOINED, ROUNDS = 12, 12, 2  # ways of which parts are joined to the likeliest, how many of these, and how often
 LEAST_GAIN = -5.0  # logarithm of how much likelier a joined way has to look; its habits and rhythms may be others
 WEIGHT = 8.0  # difference of logarithms at which a way counts e times less
-OTHER_TEMPI = (2.0, 0.5, 1.5, 2 / 3)  # at which the same song may be counted
 FIRST_QUARTERS = 4  # of a way, which show its tempo
 
 
@@ -78,7 +78,7 @@ def at_tempo(ways: Ints, unit: Ints, bar_units: int) -> Ints:
         return ways
     usual = np.median(of_way[moves] / step[moves, None], axis=0)
     ratio = np.ones(len(usual))
-    for each in OTHER_TEMPI:
+    for each in map(float, OTHER_TEMPI):
         ratio[np.isclose(usual, each)] = each
     begins = ways[0] % bar_units
     same: Ints = np.rint(begins + (ways - ways[0]) / ratio).astype(np.int64)
@@ -95,27 +95,25 @@ def _doubts(best: OneWay, tried: Sequence[OneWay], drawn: Sequence[Ints], given:
         given: to the search.
         ratio: quarters as written for each that was counted.
     """
-    followed = _beside(best, np.stack([way.unit for way in tried], axis=1), [way.score for way in tried])
+    likely = np.exp((np.array([way.score for way in tried]) - best.score) / WEIGHT)
     return Doubts(
         given.struck.which,
-        tuple(_beside(best, ways, [best.score] * ways.shape[1]) for ways in drawn),
-        followed,
+        tuple(_beside(best, ways, np.ones(ways.shape[1])) for ways in drawn),
+        _beside(best, np.stack([way.unit for way in tried], axis=1), likely),
         given.laws != EVEN,
         Fraction(ratio) / given.places.resolution,
     )
 
 
-def _beside(best: OneWay, units: Ints, score: Sequence[float]) -> OtherWays:
+def _beside(best: OneWay, units: Ints, weight: Floats) -> OtherWays:
     """Ways beside another.
 
     Args:
         best: the other.
         units: shape (c, w), of each.
-        score: of each; w in number.
+        weight: shape (w,), of each.
     """
-    return OtherWays(
-        frozen_ints(units - best.unit[:, None]), frozen_floats(np.exp((np.array(score) - best.score) / WEIGHT))
-    )
+    return OtherWays(frozen_ints(units - best.unit[:, None]), frozen_floats(weight))
 
 
 def _tried(given: Given, beat: FreeBeat, drawn: Sequence[Ints]) -> list[OneWay]:

@@ -15,7 +15,7 @@ from pegwright.findings import Finding, Severity
 from pegwright.played.bar_places import metre_of
 from pegwright.played.beats import BeatTrack, beats_of_tempo_map, seconds_of, tapped_beats
 from pegwright.played.doubts import FURTHEST_OVER
-from pegwright.played.findings import beyond_beats, findings_of, length_in_words, uneven_beats
+from pegwright.played.findings import beyond_beats, findings_of, length_in_words, move_in_words, uneven_beats
 from pegwright.played.model import wheel_places
 from pegwright.played.on_grid import begun_at, first_metre, placed_on_grid, score_on_grid
 from pegwright.played.quantise import put_on_holes
@@ -113,16 +113,12 @@ def _as_shifted(shift: BeatShift, before: PerformedResult, after: PerformedResul
         return Finding("beat-settled", Severity.NOTE, file, f"{where}: {said}")
     by = after.onset_units - before.onset_units
     moved, other = np.count_nonzero(by), np.count_nonzero(by[by != 0] != shift.quarters * after.resolution)
-    words = f"{plural(int(moved), 'note')} {length_in_words(abs(shift.quarters))} {_direction(shift.quarters)}"
+    words = f"{plural(int(moved), 'note')} {move_in_words(shift.quarters)}"
     if not moved:
         words = "no note, for the hole nearest to the new place is the one that it has"
     elif other:
         words += f", {'all' if other == moved else other} of them by another distance, to the nearest hole"
     return Finding("beat-shifted", Severity.NOTE, file, f"{where}: {words}", count=int(moved))
-
-
-def _direction(quarters: Fraction) -> str:
-    return "later" if quarters > 0 else "earlier"
 
 
 def _shifted(placed: Score, result: PerformedResult, shift: BeatShift, places: tuple[Fraction, ...]) -> PerformedResult:
